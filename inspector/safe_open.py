@@ -22,8 +22,8 @@ def file_state(status: os.stat_result) -> FileState:
     """The identity of a file's content, found without reading the file.
 
     A copy that keeps the old modification time has a different change time, and a file renamed into place has a
-    different inode number. A write to a page of a memory map that was already dirty changes none of the four values until the system
-    writes the page back.
+    different inode number. A write to a page of a memory map that was already dirty changes none of the four values
+    until the system writes the page back.
     """
     return status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino
 

@@ -55,17 +55,17 @@ class Placement:
 
     @property
     def words_before(self) -> str:
-        """What the fix changes, as it is before the fix: `longest side 181 units`, or `centre 0 1.5 2000`."""
+        """The property before the fix: `longest side 181 units`, or `centre 0 1.5 2000`."""
         return f"{self._name} {self._value(self.before)}"
 
     @property
     def words_after(self) -> str:
-        """The same after the fix."""
+        """The property after the fix."""
         return f"{self._name} {self._value(self.after)}"
 
     @property
     def words(self) -> str:
-        """The same in one text: `longest side 1.81 units (before: 181 units)`."""
+        """The property after and before the fix: `longest side 1.81 units (before: 181 units)`."""
         return f"{self.words_after} (before: {self._value(self.before)})"
 
     @property

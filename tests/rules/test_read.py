@@ -193,8 +193,8 @@ def test_what_can_be_set_is_asked_for_and_is_a_number() -> None:
     [
         ("a." * 22_000 + "b = 1\n", "more than 200 parts"),
         ('"\\' * 30_000, "not valid TOML"),
-        ("x = " + "[" * 5_000, "nested more deeply"),
-        ("x = " + "{a = " * 5_000, "nested more deeply"),
+        ("x = " + "[" * 5_000, "nested too deeply"),
+        ("x = " + "{a = " * 5_000, "nested too deeply"),
         ("[checks]\n" + "".join(f"# loop {n}\n" for n in range(4_000)) + "loop = 7\n", "a table is expected"),
     ],
     ids=["dots", "quotation marks", "lists", "tables", "a key that every line names"],
