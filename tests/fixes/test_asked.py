@@ -63,7 +63,8 @@ def test_every_parameter_states_its_default_or_that_it_is_required(fix: AnyFix) 
 
 @pytest.mark.parametrize("fix", [fix for fix in WITH_PARAMETERS if fix.values[0].required])
 def test_without_what_is_required_it_is_refused(fix: AnyFix, tmp_path: Path) -> None:
-    """On files to which it could be applied: those of ASKS, which name what it needs; any fit for keep-objects."""
+    """Without its required parameter, a fix is refused, even on files to which it could be applied (those of ASKS, or
+    the healthy shot)."""
     files = ASKS.get(fix.id, (shot(), {}))[0]
     with pytest.raises(Refusal, match=f"--with {fix.id}:.*({'|'.join(fix.required)})="):
         plan_for(tmp_path, files, fix.id)

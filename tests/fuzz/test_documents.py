@@ -234,7 +234,7 @@ def test_rules(tmp_path: Path) -> None:
 
 
 def test_captions(tmp_path: Path) -> None:
-    """The files that the captions file refers to must exist, but they are not opened."""
+    """A captions file is read or refused, but the files that it refers to are not opened."""
     for name in ("base.png", "own.ttf"):
         (tmp_path / name).write_bytes(b"")
     file = tmp_path / "captions.toml"

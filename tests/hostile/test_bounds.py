@@ -45,7 +45,8 @@ def seconds(frame: Frame) -> float:
 
 
 def test_a_face_costs_by_its_corners() -> None:
-    """The cost is linear, with room for noise: five times as many corners cost at most eight times as much."""
+    """The cost of a face is linear in its corners, with room for noise: five times as many corners cost at most eight
+    times as much."""
     cost = {corners: seconds(one_face(corners, scattered=False)) for corners in (10_000, 50_000, 200_000)}
     assert cost[50_000] < 8 * cost[10_000], cost
     assert cost[200_000] < 6.5 * cost[50_000], cost
@@ -53,8 +54,8 @@ def test_a_face_costs_by_its_corners() -> None:
 
 
 def test_a_face_with_corners_anywhere_stays_below_the_bound(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Each of the triangles covers a tenth of the picture. 5,000 of them would cover 80 million pixels, and as many
-    cells of the texture."""
+    """A face with corners anywhere has a bounded cost. Each of its triangles covers a tenth of the picture. 5,000
+    triangles would cover 80 million pixels, and as many cells of the texture."""
     monkeypatch.setattr("inspector.picture.fragments.FRAGMENTS", 1 << 20)
     monkeypatch.setattr("inspector.surface.coverage.CELLS_AT_MOST", 1 << 20)
     assert seconds(one_face(5000, scattered=True)) < 3.0

@@ -64,7 +64,7 @@ def test_a_file_that_changes_between_listing_and_reading(
 
 
 def test_a_folder_in_turmoil(tmp_path: Path) -> None:
-    """Three runs, with and without workers, while frames appear, disappear, grow and shrink. Each run ends with
+    """Frames appear, disappear, grow and shrink during three runs, with and without workers. Each run ends with
     findings, or with one sentence that names a changed frame. A later run without changes is not affected."""
     folder = write(tmp_path / "in", shot(numbers=range(1, 61)))
     good = {path: path.read_bytes() for path in folder.glob("*.obj")}
@@ -145,10 +145,10 @@ def members(group: int) -> list[str]:
     ],
 )
 def test_a_signal_at_any_moment(command: str, number: signal.Signals, tmp_path: Path) -> None:
-    """The signal is sent to all processes of the run, as a terminal does for Ctrl-C and for a lost connection (SIGHUP).
+    """After a signal, no child process remains, the source is unchanged, and nothing incomplete has its final name. The
+    next run is not affected.
 
-    No child process remains, the source is unchanged, and nothing incomplete has its final name. The next run is not
-    affected.
+    The signal is sent to all processes of the run, as a terminal does for Ctrl-C and for a lost connection (SIGHUP).
     """
     folder = write(tmp_path / "in", shot(numbers=range(1, 31)))
     before, out = digests(folder), tmp_path / "out"

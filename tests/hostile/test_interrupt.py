@@ -78,9 +78,11 @@ def test_nobody_else_loses_the_way_of_their_ctrl_c() -> None:
 
 
 def test_ctrl_c_at_any_moment_of_the_start() -> None:
-    """The moments are random, from a fixed seed, from the start to the end of a short command. Python may print a
-    traceback while it starts. No line of ours is in it, except the first lines, up to the line that takes over the
-    signal."""
+    """Ctrl-C is pressed at random moments of a short command, from a fixed seed, from the start to the end.
+
+    Python may print a traceback while it starts. The traceback contains no line of ours except the first lines, up to
+    the line that takes over the signal.
+    """
     main = (ROOT / "inspector" / "__main__.py").read_text().splitlines()
     taken_over = next(number for number, line in enumerate(main, 1) if "signal(SIGINT, SIG_DFL)" in line)
     chance, ends = random.Random(10), []

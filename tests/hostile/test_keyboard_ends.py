@@ -188,8 +188,11 @@ def assert_ends(terminal: Keyboard, way: str, left: int | None) -> None:
 
 @pytest.mark.parametrize("way", ["q", CLOSED])
 def test_ends_after_pauses_that_nobody_sees_coming(way: str, demo: Path, tmp_path: Path) -> None:
-    """SIGSTOP can't be caught, and SIGCONT arrives without a pause if the terminal is closed (Linux, tty_io.c, from
-    memory). The screen is drawn again, and keys are not read twice."""
+    """After a pause, the screen is drawn again, and keys are not read twice.
+
+    SIGSTOP can't be caught, and SIGCONT arrives without a pause if the terminal is closed (Linux, tty_io.c, from
+    memory).
+    """
     shot = Shot(demo, tmp_path)
     with Keyboard(shot.folder, place=shot.place / "kept") as terminal:
         terminal.until(CHECKED)
@@ -222,8 +225,7 @@ def test_a_key_typed_after_the_last_one_does_nothing(key: str, demo: Path, tmp_p
 
 
 def test_ctrl_c_ends_at_once_what_would_be_waited_for(demo: Path, tmp_path: Path) -> None:
-    """A picture takes a minute and can't be stopped. After q, the program waits for the picture, unless Ctrl-C is
-    pressed."""
+    """After q, the program waits for a picture that takes a minute and can't be stopped, unless Ctrl-C is pressed."""
     slow = "import time\nfrom inspector.tui.pictures.scene import Scene\nScene.paint = lambda *_: time.sleep(60.0)"
     shot = Shot(demo, tmp_path)
     with Keyboard(shot.folder, place=shot.place / "kept", before=slow) as terminal:

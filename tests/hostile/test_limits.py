@@ -73,7 +73,8 @@ def test_with_little_of_everything(command: str, source: Path, tmp_path: Path) -
 
 
 def test_too_few_addresses_for_openusd_are_a_sentence(source: Path, tmp_path: Path) -> None:
-    """usd-core ends the process if it gets no memory (observed in 26.11 with `ulimit -v 400000`)."""
+    """The command ends with a sentence if there is too little memory for usd-core, which would end the process
+    (observed in 26.11 with `ulimit -v 400000`)."""
     pytest.importorskip("pxr")
 
     def little() -> None:

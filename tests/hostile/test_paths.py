@@ -112,8 +112,8 @@ ACTING = b"call /bin/touch.obj touched\ncsh touch touched\ncsh -touch touched\nc
 
 
 def test_only_out_cache_and_state_are_written_and_nothing_is_started(tmp_path: Path) -> None:
-    """The frames contain statements that include files and run programs. The files of the shot lead out of the folder
-    in every possible way."""
+    """Nothing else is written and no process is started, although the frames contain statements that include files and
+    run programs, and the files of the shot lead out of the folder in every possible way."""
     files = {
         name: ACTING + data.replace(b"mtllib manta.mtl", b"mtllib manta.mtl ../outside/away.mtl")
         if ".obj" in name

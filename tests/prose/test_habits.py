@@ -92,7 +92,7 @@ def test_a_page_is_free_of_them(page: str) -> None:
 
 
 def test_no_skeleton_is_left_unfinished() -> None:
-    """`tests.helpers.new` puts this mark wherever something has to be written."""
+    """No file contains the mark that `tests.helpers.new` puts wherever something has to be written."""
     texts = [path for kind in ("*.py", "*.md") for path in (ROOT / "inspector").rglob(kind)]
     texts += (ROOT / "tests").rglob("test_*.py")
     mark = "TO" + "DO"

@@ -76,7 +76,7 @@ def test_the_nearest_file_in_the_folder_or_above_it(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_nobody_may_look_into_has_no_rules(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """No rules are found in a folder without permission. The error is reported later, when the folder is read."""
+    """A folder that can't be read has no rules. The error is reported later, when the folder is inspected."""
 
     def refuse(path: Path) -> bool:
         raise PermissionError(13, "Permission denied", str(path))
@@ -200,7 +200,8 @@ def test_what_can_be_set_is_asked_for_and_is_a_number() -> None:
     ids=["dots", "quotation marks", "lists", "tables", "a key that every line names"],
 )
 def test_small_files_that_would_take_minutes_end_in_a_sentence(tmp_path: Path, text: str, words: str) -> None:
-    """Attacks found these files: 45 KB took 90 s, and deep nesting ended in Python's RecursionError."""
+    """Small files that would take minutes are refused with a sentence. They were found by attacks: 45 KB took 90 s, and
+    deep nesting ended in Python's RecursionError."""
     with pytest.raises(MeshqcError, match=words):
         rules_of(tmp_path, text)
 

@@ -41,7 +41,8 @@ def test_over_how_many_frames_a_value_may_be_elsewhere_and_return(frames: int, o
 
 @pytest.mark.parametrize(("jumps", "found"), [(5, 5), (6, 0)])
 def test_how_many_jumps_make_a_set_of_poses(jumps: int, found: int) -> None:
-    """Each outlier has two jumps, out and back. A quarter of the 41 frames is 10.25 (JUMPS_OF_A_POSE_SET)."""
+    """Jumps are reported if they are on no more than a quarter of the 41 frames, 10.25 (JUMPS_OF_A_POSE_SET). Each
+    outlier counts as two jumps, out and back."""
     outs = [3 + 6 * at for at in range(jumps)]
     said = jumps_of(40, {step: 1.0 for out in outs for step in (out, out + 1)}, [(out, out + 1) for out in outs])
     assert len(said.outliers) == found

@@ -33,8 +33,8 @@ def test_what_a_sudden_turn_explains_better(aside: float, starts: list[int]) -> 
     """On a circle, the speed halves on one frame, and from the same frame the motion also leaves the plane of the
     circle.
 
-    The squared distances from a path at half speed are 1.8 and 2.5 times those from a path with a sudden turn.
-    PACE_TURN is 2. They are only 0.019 and 0.027 of the squared distances from an even motion. PACE_LEFT is 0.04.
+    The squared distances from a path at half speed are 0.019 and 0.027 of those from an even motion. PACE_LEFT is 0.04.
+    They are 1.8 and 2.5 times those from a path with a sudden turn. PACE_TURN is 2.
     """
     angle = slowed(0.15, 0.5)
     turned = aside * np.maximum(0.0, np.arange(24.0) - 11.0)

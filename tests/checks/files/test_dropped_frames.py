@@ -38,14 +38,15 @@ def test_in_two_places(tmp_path: Path) -> None:
 
 
 def test_of_a_fast_mover_it_is_no_jump(tmp_path: Path) -> None:
-    """The centre moves by the length of five steps of 4 units and does not return. This fits the pace of the motion, so
-    it is not a jump."""
+    """If four frames are dropped from a fast motion, the centre moves by 20 units and does not return. At 4 units per
+    frame, this fits the pace of the motion, so it is not a jump."""
     places = [4.0 * n for n in range(30) if not 10 <= n < 14]
     assert heard(look(tmp_path, along_x(places))) == [("dropped-frames", "warning", [11.0])]
 
 
 def test_a_jump_that_stays_is_no_dropped_frame(tmp_path: Path) -> None:
-    """A jump that leads away from the direction of the motion is reported as a jump of the centre."""
+    """A jump that leads away from the direction of the motion is reported as a jump of the centre, not as a dropped
+    frame."""
     places = [[0.2 * n, 2.0 * (n > 12), 0] for n in range(24)]
     files = MATERIALS | frames(
         {n: wing(0).edit(positions=wing(0).positions + np.array(place)) for n, place in enumerate(places, 1)}
@@ -62,7 +63,8 @@ def test_a_pose_cut_short_on_twos(dropped: list[int], found: bool, tmp_path: Pat
 
 
 def test_frames_are_ascending(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A pose that is cut short is listed before a later frame that follows dropped frames."""
+    """The frames of the finding are sorted: a pose that is cut short precedes a later frame that follows dropped
+    frames."""
     monkeypatch.setattr("inspector.checks.files.dropped_frames.dropped", lambda _: {40: 1})
     said = heard(look(tmp_path, renumbered([11], lambda number: slow(2 * (number // 2)), 48)))
     (found,) = [numbers for check, _, numbers in said if check == "dropped-frames"]

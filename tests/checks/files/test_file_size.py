@@ -31,8 +31,9 @@ def of_large(inspection: Inspection, size: int) -> list[Finding]:
 
 
 def test_digits_that_single_precision_does_not_hold(tmp_path: Path) -> None:
-    """Single precision (binary32) needs 9 significant digits (IEEE 754, conversion to decimal and back). With one digit
-    before the decimal point, 8 of the 20 decimal places are significant. The other 12 take up one byte each."""
+    """Digits beyond single precision are superfluous. binary32 needs 9 significant digits (IEEE 754, conversion to
+    decimal and back). With one digit before the decimal point, 8 of the 20 decimal places are significant, and 12 are
+    superfluous."""
     texts = {n: wing(n).text(20) for n in range(1, 13)}
     (finding,) = of_large(look(tmp_path, MATERIALS | frames(texts)), 20_000_000)
     assert (finding.severity.word, len(finding.frames)) == ("note", 12)
@@ -69,7 +70,7 @@ def test_large_for_a_reason_is_healthy(size: int, tmp_path: Path) -> None:
     ("size", "found"), [(8_300_000, False), (8_400_000, True), (35_000_000, True), (37_500_000, False)]
 )
 def test_from_which_size_and_saving_on_it_is_a_note(size: int, found: bool, tmp_path: Path) -> None:
-    """The sizes of the twelve frames add up to 99.6, 100.8, 420 and 450 MB. WASTE_BYTES is 100 MB. The superfluous
+    """The files of the twelve frames have 99.6, 100.8, 420 and 450 MB together. WASTE_BYTES is 100 MB. The superfluous
     digits take up 86.4 MB, which is a fifth of 432 MB (WASTE_SHARE)."""
     texts = {n: wing(n).text(20) for n in range(1, 13)}
     assert bool(of_large(look(tmp_path, MATERIALS | frames(texts)), size)) is found

@@ -23,8 +23,8 @@ def headed(mesh: Mesh) -> Mesh:
 
 
 def test_an_older_end_that_differs(tmp_path: Path) -> None:
-    """If all file times are equal, as after unpacking an archive, the different header causes only a note. With the
-    times of two exports, the frames are reported as leftovers."""
+    """Frames with a different header are reported as leftovers if their files are a week older. If all files have the
+    same time, as after unpacking an archive, there is only a note about the header."""
     assert heard(look(tmp_path / "equal", with_tail(headed))) == [("mixed-exports", "note", [11.0, 12.0])]
     said, inspection = broken(
         tmp_path,
@@ -45,7 +45,7 @@ def test_an_older_beginning_that_differs(tmp_path: Path) -> None:
 
 
 def test_an_older_end_whose_motion_does_not_join(tmp_path: Path) -> None:
-    """From frame 9, the wing has its pose from 9 frames earlier, so the motion jumps where the exports meet."""
+    """The older frames are recognised by a jump: from frame 9, the wing has its pose from 9 frames earlier."""
     files = MATERIALS | frames({n: wing(n - 9 * (n > 8)) for n in range(1, 13)})
     said, inspection = broken(
         tmp_path,

@@ -13,7 +13,7 @@ from tests.helpers.sequences import finding_of
 
 
 def test_silent_then_broken(tmp_path: Path) -> None:
-    """The frames are written as PLY but keep the extension .obj."""
+    """Frames that are written as PLY but keep the extension .obj are reported."""
     as_ply = every(lambda text: ply.write(of_frame(read_frame(text))))
     said, inspection = broken(
         tmp_path,

@@ -26,8 +26,8 @@ def said_after(folder: Path, data: bytes, cache: FactsCache) -> list[Heard]:
 
 
 def test_silent_then_broken(tmp_path: Path) -> None:
-    """The file is longer or shorter when it is read than when it was listed. The only finding is that it is still
-    written, even if its content is incomplete."""
+    """A file that is longer or shorter when it is read than when it was listed has only this finding, even if its
+    content is incomplete."""
     folder, cache = tmp_path / "broken", FactsCache(None)
     half_written = shot() | {"manta.0005.obj": TEXT[:400]}
     broken(tmp_path, "still-written", half_written, inspect=lambda at: looked_after(at, TEXT, cache))

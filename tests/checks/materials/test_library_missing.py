@@ -94,7 +94,7 @@ def test_a_material_used_before_its_library_is_named(tmp_path: Path) -> None:
 
 
 def test_materials_without_any_library(tmp_path: Path) -> None:
-    """Many public data sets have `usemtl None` without a library."""
+    """A material without a library is undefined. Many public data sets have `usemtl None` without a library."""
 
     def none(mesh: Mesh) -> Mesh:
         return mesh.edit(head=("o manta",), state=("usemtl None",))

@@ -45,7 +45,8 @@ def test_other_sizes_in_the_same_proportions(image: object, tmp_path: Path) -> N
 
 @pytest.mark.parametrize(("width", "unlike"), [(65, False), (66, True)])
 def test_how_much_two_maps_may_differ_in_their_aspects(width: int, unlike: bool, tmp_path: Path) -> None:
-    """The other map is 64 pixels wide. 65 pixels are 1.6 % more, and 66 pixels are 3.1 % more. MAP_ASPECTS is 1.02."""
+    """Two maps of one material have the same height. A width of 65 pixels is 1.6 % more than 64 pixels, and 66 pixels
+    are 3.1 % more. MAP_ASPECTS is 1.02."""
     files = with_library("map_Kd skin.png", "norm a.png", a=image_file(normals(width, 20)))
     assert bool(heard(look(tmp_path, files))) is unlike
 

@@ -91,7 +91,8 @@ def rough(seed: int = 3, width: int = 256, height: int = 80) -> np.ndarray:
 
 @pytest.mark.parametrize("quality", [90, 50])
 def test_a_rough_normal_map_stays_one_when_it_is_compressed(quality: int, tmp_path: Path) -> None:
-    """JPEG halves the resolution of chroma (ITU-T T.81, A.1.1), so many vectors do not have length 1."""
+    """JPEG halves the resolution of chroma (ITU-T T.81, A.1.1), so many vectors of a rough normal map do not have
+    length 1. It still counts as a normal map."""
     compressed = image_file(rough(), "JPEG", quality=quality, subsampling="4:2:0")
     lengths = np.linalg.norm(np.asarray(Image.open(io.BytesIO(compressed)), float) / 127.5 - 1, axis=2)
     assert (np.abs(lengths - 1) > 0.2).mean() > 0.3
@@ -121,7 +122,8 @@ def sphere(inward: float) -> np.ndarray:
 
 @pytest.mark.parametrize(("inward", "said"), [(0.2, []), (0.3, [("normal-map", "warning", ALL)])])
 def test_normals_that_point_inwards_are_not_of_tangent_space(inward: float, said: list[Heard], tmp_path: Path) -> None:
-    """The shares are just below and just above NORMAL_INWARD, a quarter. In tangent space, no normals point inwards."""
+    """The shares of normals that point inwards are just below and just above a quarter (NORMAL_INWARD). In tangent
+    space, no normals point inwards."""
     inspection = look(tmp_path, with_library("norm a.png", a=image_file(sphere(inward))))
     assert heard(inspection) == said
     if said:
@@ -170,7 +172,7 @@ def test_what_makes_a_named_normal_map_none(measured: dict[str, Any], found: boo
     ("red", "blue", "off"), [(127, 25, False), (127, 26, True), (255, 212, False), (255, 213, True)]
 )
 def test_which_length_is_off(red: int, blue: int, off: bool) -> None:
-    """Channel values from 0 to 255 stand for -1 to 1. The lengths are 0.804, 0.796, 1.1996 and 1.204. NORMAL_LENGTH_OFF
-    is 0.2."""
+    """The lengths of these vectors are 0.804, 0.796, 1.1996 and 1.204, if channel values from 0 to 255 stand for -1 to
+    1. NORMAL_LENGTH_OFF is 0.2."""
     pixels = np.array([[red, 127, blue], [red, 128, blue]], np.int64)
     assert bool(coloured(ImageFacts(), pixels).off_length) is off

@@ -79,7 +79,7 @@ def test_some_vertices_off(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("share", "found"), [(0.045, True), (0.055, False)])
 def test_how_many_vertices_are_off(share: float, found: bool, tmp_path: Path) -> None:
     """A twentieth of the vertices may be off; more vertices count as noise. The displaced vertices are so far apart
-    that none of their neighbours counts too."""
+    that their neighbours don't count."""
     vertices = len(drop(11.0).positions)
     some = np.linspace(20, vertices - 20, round(share * vertices)).astype(int).tolist()
     said = {check for check, _, _ in warned(tmp_path, falling(changes={12: lifted(0.05, *some)}))}
@@ -109,8 +109,8 @@ def test_how_many_frames_must_be_known(frames_around: int) -> None:
     ("rough", "sharp", "found"), [(1.05, 2.0, False), (1.15, 2.0, True), (2.0, 1.4, False), (2.0, 1.6, True)]
 )
 def test_what_is_rougher(rough: float, sharp: float, found: bool) -> None:
-    """A frame must be 1.5 times as rough relative to the size of its faces, and 1.1 times as rough if their size is
-    ignored."""
+    """A frame is rougher if its roughness is 1.5 times as large relative to the size of its faces, and 1.1 times as
+    large if that size is ignored."""
     usual = np.full(17, 0.01)
     one, other = usual.copy(), usual.copy()
     one[8], other[8] = 0.01 * rough, 0.01 * sharp
@@ -125,7 +125,8 @@ def test_noise_on_one_frame(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("size", "check"), [(0.025, "noisy-frame"), (0.03, "spike")])
 def test_a_vertex_that_is_off_by_more_than_the_noise(size: float, check: str, tmp_path: Path) -> None:
-    """The vertex is 7.0 or 8.5 times as far off the surface around it as the median vertex. NOISE_OF_BUMP is 8."""
+    """A vertex on a noisy frame is 7.0 or 8.5 times as far off the surface around it as the median vertex.
+    NOISE_OF_BUMP is 8."""
     noise = np.random.default_rng(1).normal(0.0, 0.003 * DIAGONAL / np.sqrt(3.0), (2000, 3))
     files = falling(changes={12: lambda positions: lifted(size, TIP)(positions + noise[: len(positions)])})
     assert warned(tmp_path, files) == [(check, "warning", [12.0])]

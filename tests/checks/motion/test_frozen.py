@@ -28,8 +28,8 @@ def test_the_motion_went_on(numbers: tuple[int, ...], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("growth", [1.02, 1.08])
 def test_a_copy_of_a_frame_has_its_size(growth: float, tmp_path: Path) -> None:
-    """The object grows by 2 or 8 % per frame. A single frame counts as scaled from 5 %, but the copy of a frame is
-    reported only as frozen."""
+    """If an object grows by 2 or 8 % per frame, the copy of a frame is reported only as frozen, although a single frame
+    counts as scaled from 5 %."""
 
     def grown(number: int) -> Mesh:
         mesh = wing(number)

@@ -104,7 +104,7 @@ def test_motion(name: str, tmp_path: Path) -> None:
 
 
 def test_poses_that_have_nothing_to_do_with_each_other(tmp_path: Path) -> None:
-    """A set of poses at random positions, from a fixed seed."""
+    """A set of poses at random positions, from a fixed seed, is healthy."""
     places = np.random.default_rng(3).normal(0, 20, (24, 3))
     silent(tmp_path, move(lambda n: places[n], range(24)))
 
@@ -120,8 +120,8 @@ TIMINGS: Mapping[str, Callable[[int, int], float]] = {
 @pytest.mark.parametrize("timing", TIMINGS)
 @pytest.mark.parametrize("seed", range(6))
 def test_a_body_that_moves_and_deforms(seed: int, timing: str, tmp_path: Path) -> None:
-    """The body has up to four deformations at the same time, each with a period of ten frames or more, while it moves
-    along. All values are random, from fixed seeds."""
+    """A body that moves along with up to four deformations is healthy. Each deformation has a period of ten frames or
+    more. All values are random, from fixed seeds."""
     rng = np.random.default_rng(seed)
     body, count, length = torus(12, 8), int(rng.integers(1, 5)), int(rng.integers(12, 40))
     shapes = rng.normal(size=(count, *body.positions.shape)) * rng.uniform(0, 0.3)

@@ -34,8 +34,8 @@ def trembling(number: int, way: float = 0.005) -> Mesh:
 
 
 def test_points_that_tremble(tmp_path: Path) -> None:
-    """The squared distance of noise with variance s^2 from the cubic path is s^2 (1 + (1 + 16 + 16 + 1) / 36) = 1.94
-    s^2."""
+    """The mean squared distance of noise with variance s^2 from the cubic path is s^2 (1 + (1 + 16 + 16 + 1) / 36) =
+    1.94 s^2."""
     said, inspection = broken(tmp_path, "jitter", shot_of(trembling), good=shot_of(gliding))
     assert [one for one in said if one[1] != "note"] == [("jitter", "warning", [float(n) for n in range(3, 23)])]
     assert finding_of(inspection, "jitter").numbers["diagonals"] == pytest.approx(0.005 * np.sqrt(1.94), rel=0.2)
@@ -174,8 +174,8 @@ def test_by_how_much_held_poses_must_tremble(way: float, found: bool, tmp_path: 
 
 @pytest.mark.parametrize(("numbers", "found"), [((9, 11), False), ((9, 13), False), ((9, 11, 13), True)])
 def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool, tmp_path: Path) -> None:
-    """Each of these frames is the second frame of a pose. The run from 9 to 13 is long enough, but two trembling poses
-    are not enough."""
+    """Three held poses must tremble (JITTER_HOLDS). Each of these frames is the second frame of a pose, and the run
+    from 9 to 13 is long enough."""
     files = shot_of(lambda n: on_twos(n, 0.003, n in numbers))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 
@@ -209,8 +209,8 @@ def test_held_poses_that_move_on_by_more_than_they_tremble(also: float, found: b
 
 @pytest.mark.parametrize(("glide", "found"), [(0.0045, False), (0.0065, True)])
 def test_how_far_the_motion_must_go_on_between_held_poses(glide: float, found: bool, tmp_path: Path) -> None:
-    """In each pair of frames, only the second has noise. Its median is 0.89 * 0.003 = 0.0027 diagonals. The steps
-    between poses must be twice as long, 0.0053 diagonals (JITTER_MOVES_ON)."""
+    """In each pair of frames, only the second frame has noise. The median of the noise is 0.89 * 0.003 = 0.0027
+    diagonals. The steps between poses must be twice as long, 0.0053 diagonals (JITTER_MOVES_ON)."""
 
     def gliding_on_twos(number: int) -> Mesh:
         mesh = on_twos(number, 0.003, number % 2 == 1, swing=0.0)

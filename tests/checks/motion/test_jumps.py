@@ -46,7 +46,7 @@ def test_a_jump_that_stays(tmp_path: Path) -> None:
 
 
 def test_two_frames_near_each_other(tmp_path: Path) -> None:
-    """Each of the two frames jumps away and back. Neither of them hides the other."""
+    """Two frames near each other that jump away and back don't hide each other."""
     assert heard(look(tmp_path, long({20: aside, 24: aside}))) == [("centre-jump", "warning", [20.0, 24.0])]
 
 
@@ -66,7 +66,7 @@ def test_one_frame_of_another_size(factor: float, tmp_path: Path) -> None:
 
 
 def test_a_frame_scaled_about_the_origin_is_one_cause(tmp_path: Path) -> None:
-    """Scaling also moves the centre of the frame, but only the size is reported."""
+    """Scaling a frame about the origin also moves its centre, but only the size is reported."""
     said, _ = broken(tmp_path, "size-jump", shot({5: scaled(10, (0, 0, -9))}))
     assert said == [("size-jump", "error", [5.0])]
 
@@ -176,8 +176,8 @@ def test_ratios_beyond_float64_break_no_check(usual: float, once: float, more: i
 
 @pytest.mark.parametrize(("distance", "both"), [(1.0, False), (2.7, False), (2.8, True), (6.0, True)])
 def test_a_frame_that_is_scaled_and_moved(distance: float, both: bool, tmp_path: Path) -> None:
-    """The frame is twice as large. A pivot at the rim of the wing explains a displacement of up to half a diagonal,
-    2.17 units. A further fifth of the displacement is tolerated (JUMP_BESIDE), so the limit is 2.17 / 0.8 = 2.71
+    """A frame is twice as large and is moved. A pivot at the rim of the wing explains up to half a diagonal, 2.17
+    units. A fifth of the displacement is tolerated in addition (JUMP_BESIDE), so the limit is 2.17 / 0.8 = 2.71
     units."""
 
     def edit(mesh: Mesh) -> Mesh:
@@ -238,7 +238,7 @@ def test_a_jump_like_those_of_the_motion_itself_is_none(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "checks"), [(1.0, set()), (2.54, {"size-jump"})])
 def test_a_fast_object_of_another_size_does_not_jump_as_well(factor: float, checks: set[str], tmp_path: Path) -> None:
-    """The object moves by two diagonals per frame. Scaling a frame about the origin also multiplies its position by
+    """An object moves by two diagonals per frame. Scaling a frame about the origin also multiplies its position by
     2.54, which explains its displacement."""
     meshes = {n: wing(0).edit(positions=wing(0.2 * n).positions + np.array([2 * DIAGONAL * n, 0, 0])) for n in LONG}
     meshes[20] = meshes[20].edit(positions=factor * meshes[20].positions)

@@ -60,8 +60,8 @@ def test_how_far_a_motion_that_comes_round_once_was_away(around: int, comes_roun
 
 
 def test_a_round_of_long_steps_that_is_repeated(tmp_path: Path) -> None:
-    """The motion is a hexagon, twice. Its longest chord is only two sides long, but the motion repeats, so this is
-    enough.
+    """The motion is a hexagon, twice. Its longest chord is only two sides long, but no longer chord is needed if the
+    motion repeats.
 
     If only the last frame differs, it may be the start of another motion, so there is no warning.
     """

@@ -80,8 +80,8 @@ def test_a_frame_with_all_normals_reversed_beside_a_fold(tmp_path: Path) -> None
 
 @pytest.mark.parametrize(("turned", "fixes"), [(17, ()), (19, ("flip-normals",))])
 def test_from_which_share_on_all_normals_count_as_reversed(turned: int, fixes: tuple[str, ...], tmp_path: Path) -> None:
-    """The normals of 85 % and 95 % of 20 faces are reversed. TURNED_SHARE is 90 %. The fix would reverse three correct
-    normals at 85 %, and one at 95 %."""
+    """The normals of 17 and 19 of 20 faces are reversed. TURNED_SHARE is 0.9. With 17 faces, the fix would reverse the
+    correct normals of three faces."""
     quads = [Quad(uvs=column(at, 20), normals=(-1.0 if at < turned else 1.0,) * 4) for at in range(20)]
     inspection = look(tmp_path, quad_frames(quads))
     assert finding_of(inspection, "reversed-normals").fixes == fixes
@@ -112,8 +112,8 @@ def test_against_the_winding(tmp_path: Path) -> None:
 
 
 def test_smoothed_normals_in_a_fold_are_not_against(tmp_path: Path) -> None:
-    """Where the wing is level, the angle between a face's normal and its corners' normals is 95 degrees. Elsewhere, the
-    angle is larger."""
+    """Normals at an angle of 95 degrees to a face's own normal, as in a fold, are not reported. Where the wing is not
+    level, the angle is larger."""
     slant = np.array([[0.0, -np.cos(np.radians(95)), np.sin(np.radians(95))]])
     assert heard(look(tmp_path, sequence(lambda n: lit(n).edit(normals=slant)))) == []
 

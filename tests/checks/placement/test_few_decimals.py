@@ -28,7 +28,7 @@ def only(folder: Path, decimals: int, size: float = 1.0) -> list[str]:
 
 
 def test_silent_then_broken(tmp_path: Path) -> None:
-    """The ring has no UVs, so `no-uvs` reports it at any number of decimal places."""
+    """Only positions with three decimal places are reported. The ring has no UVs, so `no-uvs` also has a finding."""
     every = [float(n) for n in range(1, 7)]
     assert only(tmp_path / "fine", 6) == []
     said, inspection = broken(tmp_path, "few-decimals", frames(texts(3)), companions={"no-uvs": "the ring has none"})
@@ -54,8 +54,8 @@ def test_one_frame_rounded(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("decimals", [3, 6])
 def test_faces_that_rounding_collapses(decimals: int, tmp_path: Path) -> None:
-    """The ring has a band of faces that are 0.0004 units wide, less than half a step of three decimal places. The
-    collapsed faces are not reported separately."""
+    """Faces that are 0.0004 units wide collapse if positions are rounded to three decimal places. The collapsed faces
+    are not reported separately."""
 
     def thin(n: int) -> Mesh:
         mesh = ring(n)
@@ -85,7 +85,8 @@ def test_a_mesh_of_blocks_is_healthy(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("size", "found"), [(1.28, True), (1.3, False)])
 def test_how_many_steps_are_few(size: float, found: bool, tmp_path: Path) -> None:
-    """At a size of 1.28, the diagonal has 7,764 * 1.28 = 9,938 steps. At 1.3, it has 10,093 steps."""
+    """At a size of 1.28, the diagonal has 7,764 * 1.28 = 9,938 steps. At 1.3, it has 10,093 steps. FEWEST_STEPS is
+    10,000."""
     assert only(tmp_path, 3, size) == ["few-decimals"] * found
 
 

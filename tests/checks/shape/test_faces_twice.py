@@ -30,6 +30,7 @@ def test_backed(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("edit", "check"), [(doubled, "duplicate-faces"), (backed, "coincident-faces")])
 def test_in_one_frame_there_is_a_face_more(edit: object, check: str, tmp_path: Path) -> None:
-    """`face-count` also reports the frame, because it has an additional face. Both findings are correct."""
+    """If only one frame has a duplicate or coincident face, `face-count` also reports this frame. Both findings are
+    correct."""
     said = heard(look(tmp_path, shot({5: edit})))  # type: ignore[dict-item]
     assert said == sorted([(check, "warning", [5.0]), ("face-count", "error", [5.0])])

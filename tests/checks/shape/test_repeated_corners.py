@@ -15,7 +15,7 @@ from tests.helpers.sequences import finding_of, shot
 
 
 def test_silent_then_broken(tmp_path: Path) -> None:
-    """All frames repeat the same corner, so the faces don't differ between frames."""
+    """A corner that is repeated on all frames is one finding, and the faces don't differ between frames."""
     said, inspection = broken(tmp_path, "repeated-corners", every(corner_repeated))
     assert said == [("repeated-corners", "warning", [float(n) for n in range(1, 13)])]
     finding = finding_of(inspection, "repeated-corners")
@@ -50,7 +50,7 @@ def test_two_bad_indices_are_no_repeat() -> None:
 
 
 def test_a_lone_face_of_many_corners_is_looked_at_too() -> None:
-    """If the frame has only one face, its corners are the frame's own array, which must not be sorted."""
+    """If a frame has only one face, a repeated corner is found without sorting the frame's own array of corners."""
     vertices = "".join(f"v {n} 0 0\n" for n in range(12))
     face = " ".join(str(n + 1) for n in range(12))
     assert repeated_corners(read_frame(f"{vertices}f {face}\n".encode())) == []

@@ -28,7 +28,7 @@ def test_a_point_without_decimals(tmp_path: Path) -> None:
 
 
 def test_a_number_beyond_single_precision(tmp_path: Path) -> None:
-    """The largest number in binary32 is 3.4028e38 (IEEE 754)."""
+    """A number above 3.4028e38, the largest number in binary32 (IEEE 754), is reported."""
     files = every(
         lambda text: text.replace(b"\nv -2.0", b"\nv -3.5e38\nv -2.0", 1).replace(b"-3.5e38\n", b"-3.5e38 0 0\n")
     )

@@ -75,8 +75,8 @@ def with_slit(mesh: Mesh) -> Mesh:
 def test_how_many_frames_of_a_mesh_that_changes_throughout(
     sizes: tuple[tuple[int, int], ...], frames_with_slits: tuple[int, ...], tmp_path: Path
 ) -> None:
-    """A closed ball has r x a faces and (r - 1) a + 2 vertices. Slits are reported on at most a tenth of the twenty
-    frames (SIDE_SHARE)."""
+    """Slits are reported if at most a tenth of the twenty frames have one (SIDE_SHARE). Each frame is a closed ball
+    with r x a faces and (r - 1) a + 2 vertices."""
     balls = {number: sphere(*sizes[number % 5]) for number in range(1, 21)}
     balls |= {number: with_slit(balls[number]) for number in frames_with_slits}
     inspection = look(tmp_path, frames(balls))

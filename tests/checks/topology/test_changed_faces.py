@@ -44,8 +44,8 @@ def test_most_frames(tmp_path: Path) -> None:
 
 
 def test_a_mesh_of_48_faces_that_changes_throughout(tmp_path: Path) -> None:
-    """The balls have r x a faces and (r - 1) a + 2 vertices. Every fifth ball has as many vertices as the first, but
-    different faces."""
+    """Balls with different meshes are healthy. They have r x a faces and (r - 1) a + 2 vertices. Every fifth ball has
+    as many vertices as the first, but different faces."""
     sizes = ((3, 16), (4, 12), (6, 8), (8, 6), (12, 4))
     balls = {number: sphere(*sizes[number % 5]) for number in range(1, 13)}
     for number in range(6, 13):

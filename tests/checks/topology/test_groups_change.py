@@ -40,7 +40,8 @@ def test_a_name_for_every_frame_is_one_finding(tmp_path: Path) -> None:
 
 
 def test_the_order_of_groups_does_not_matter(tmp_path: Path) -> None:
-    """Two groups alternate in their order from frame to frame, but every frame has the same set of groups."""
+    """The order of two groups alternates from frame to frame. Every frame has the same set of groups, so nothing is
+    reported."""
 
     def parted(names: tuple[str, str]) -> bytes:
         lines = wing(1).text().decode().split("\n")

@@ -92,7 +92,7 @@ def test_a_frame_of_another_size_is_told_of_as_that(tmp_path: Path) -> None:
 
 
 def test_all_frames_in_an_order_of_their_own(tmp_path: Path) -> None:
-    """Each frame is compared with the reference frame, which is the first."""
+    """If every frame has a different order, each frame is compared with the reference frame, which is the first."""
 
     def own(number: int) -> Mesh:
         order = np.random.default_rng(number).permutation(20)
@@ -106,8 +106,8 @@ def test_all_frames_in_an_order_of_their_own(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("seed", [30, 45])
 def test_an_order_in_which_the_object_looks_smaller(seed: int, tmp_path: Path) -> None:
-    """In this order, the distances that represent the size are smaller by similar factors, as if the object were
-    smaller."""
+    """A shuffled frame is reported even if the sampled distances in it are smaller by similar factors, as if the object
+    were smaller."""
 
     def drifting(number: int) -> Mesh:
         mesh = torus(12, 60)

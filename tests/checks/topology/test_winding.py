@@ -61,7 +61,7 @@ def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("size", [0.3, 0.6])
 def test_an_open_surface_mirrored_amid_fast_motion(size: float, tmp_path: Path) -> None:
-    """An open tube is stretched and compressed by waves that run along it in 12 frames.
+    """A mirrored frame is found in a fast motion: an open tube is stretched and compressed by waves that run along it.
 
     From frame to frame, its points move nearly as far as such a thin body is from its mirror image. They are only a
     quarter as far from the mean of the neighbouring frames.
@@ -82,7 +82,7 @@ def test_an_open_surface_mirrored_amid_fast_motion(size: float, tmp_path: Path) 
 
 
 def test_a_closed_surface_turned_to_its_other_side_is_none(tmp_path: Path) -> None:
-    """Half a turn about z changes the signs of two axes, but the surface is not mirrored."""
+    """A ring that is turned by half a turn about z is not mirrored, although two coordinates change their signs."""
     files = sequence(ring, {n: lambda mesh: mesh.edit(positions=mesh.positions * [-1, -1, 1]) for n in range(5, 13)})
     assert not [said for said in heard(look(tmp_path, files)) if said[0] == "winding"]
 
@@ -91,7 +91,8 @@ def test_a_closed_surface_turned_to_its_other_side_is_none(tmp_path: Path) -> No
 def test_how_many_frames_of_a_mesh_that_changes_throughout(
     turned: tuple[int, ...], found: bool, tmp_path: Path
 ) -> None:
-    """The ball has a different mesh on each of twenty frames. A tenth of them may be inside out (SIDE_SHARE)."""
+    """Balls that are inside out are reported if they are at most a tenth of the twenty frames (SIDE_SHARE). Every frame
+    has a different mesh."""
     balls = {number: sphere(5 + number % 3, 6 + number % 5) for number in range(1, 21)}
     balls |= {number: wound_back(balls[number], range(len(balls[number].faces))) for number in turned}
     said = [one for one in heard(look(tmp_path, frames(balls))) if one[0] == "winding"]
@@ -100,8 +101,8 @@ def test_how_many_frames_of_a_mesh_that_changes_throughout(
 
 @pytest.mark.parametrize(("share", "found"), [(0.0009, False), (0.0011, True)])
 def test_how_thick_a_closed_sheet_is_that_has_an_inside(share: float, found: bool, tmp_path: Path) -> None:
-    """Above VOLUME_SHARE, the volume is more than 0.001 of the area to the power of 1.5. A thinner sheet counts as
-    doubled, and its volume is ignored.
+    """A closed sheet has an inside if its volume is more than 0.001 of its area to the power of 1.5 (VOLUME_SHARE). A
+    thinner sheet counts as doubled, and its volume is ignored.
 
     A regular polygon with n sides has the area n/2 sin(2 pi/n). The area of the rim is negligible.
     """

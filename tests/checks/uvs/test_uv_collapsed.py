@@ -18,7 +18,7 @@ from tests.helpers.uvs import all_laid
 
 
 def test_an_island_on_a_line(tmp_path: Path) -> None:
-    """Half of the surface has UVs on a line, as from a projection that is seen edge-on."""
+    """The UVs of half of the surface are on a line, as from a projection that is seen edge-on."""
     said, inspection = broken(tmp_path, "uv-collapsed", all_laid(lambda uv: uv * [0, 1] + [0.7, 0]))
     assert said == [("uv-collapsed", "warning", EVERY)]
     finding = finding_of(inspection, "uv-collapsed")

@@ -25,7 +25,8 @@ def test_everything_mirrored(tmp_path: Path) -> None:
 
 
 def test_one_island_mirrored(tmp_path: Path) -> None:
-    """One of two islands with equal areas is mirrored. Mirrored halves are usually intended, so no fix is suggested."""
+    """If one of two islands with equal areas is mirrored, there is no fix, because mirrored halves are usually
+    intended."""
     inspection = look(tmp_path, all_laid(lambda uv: [1.4, 0] + uv * [-1, 1]))
     assert heard(inspection) == [("uv-mirrored", "note", EVERY)]
     finding = finding_of(inspection, "uv-mirrored")
@@ -87,7 +88,8 @@ def test_faces_back_to_back_are_told_of_alone(tmp_path: Path) -> None:
     ],
 )
 def test_which_share_of_the_layout_is_worth_a_note(share: float, said: list[str], tmp_path: Path) -> None:
-    """The layout has two squares, one of which is mirrored. `share` is its share of their total area."""
+    """The layout has two squares, and `share` is the mirrored square's share of their total area. MIRRORED_SHARE is
+    0.01."""
     small = 0.8 * (min(share, 1.0 - share) / max(share, 1.0 - share)) ** 0.5
     rings = [[(0.1, 0.1), (0.1 + side, 0.1), (0.1 + side, 0.1 + side), (0.1, 0.1 + side)] for side in (0.8, small)]
     mirrored = rings[int(share < 0.5)]

@@ -56,8 +56,8 @@ def test_a_pattern_that_repeats(tmp_path: Path) -> None:
 
 
 def test_a_layout_that_wraps_round(tmp_path: Path) -> None:
-    """The layout is no wider than the unit square, as around a pipe. Maps repeat unless `-clamp on` is given (MTL File
-    Formats 4.2, 1995, from memory)."""
+    """A layout that crosses the border but is no wider than the unit square, as around a pipe, is only a note. Maps
+    repeat unless `-clamp on` is given (MTL File Formats 4.2, 1995, from memory)."""
     inspection = look(tmp_path, all_laid(moved(0.2, 0), first=0))
     assert heard(inspection) == [("uv-outside", "note", EVERY)]
     assert "3 faces across the border of the texture: u 0.2 to 1.1" in finding_of(inspection, "uv-outside").message

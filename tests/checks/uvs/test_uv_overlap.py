@@ -46,7 +46,8 @@ def test_from_which_share_an_island_is_stacked_on_another(off: float, severity: 
 
 
 def test_mirrored_halves(tmp_path: Path) -> None:
-    """The mirrored halves are separate islands, or they are welded along the middle and have the same UVs."""
+    """Mirrored halves are a note, both as separate islands and if they are welded along the middle and have the same
+    UVs."""
     mirror = [("uv-mirrored", "note", EVERY)]
     assert heard(look(tmp_path / "apart", all_laid(lambda uv: [0.9, 0] + uv * [-1, 1]))) == [*mirror, *NOTE]
 
@@ -76,13 +77,14 @@ def folded(n: int) -> Mesh:
 
 
 def test_islands_of_which_two_meet_and_one_is_stacked(tmp_path: Path) -> None:
-    """The outer column (u from 0.4 to 0.6) covers half of the inner column (u from 0.5 to 0.7)."""
+    """The outer column (u from 0.4 to 0.6) covers half of the inner column (u from 0.5 to 0.7), which is a warning."""
     said: list[Heard] = heard(look(tmp_path, sequence(folded)))
     assert said == [("uv-overlap", "warning", EVERY)]
 
 
 def test_two_materials_have_a_texture_each(tmp_path: Path) -> None:
-    """The two halves are stacked. They overlap under one material, but not under two materials."""
+    """Two stacked halves overlap under one material, but not under two materials, because each material has its own
+    texture."""
 
     def text(n: int, second: str) -> bytes:
         mesh = wing(n)

@@ -119,14 +119,15 @@ def test_damaged_uvs_of_the_neighbours_are_not_copied(
 
 
 def test_the_neighbour_with_intact_uvs_gives_them(tmp_path: Path) -> None:
-    """Frame 8 is nearer to frame 7 than frame 5 is, but frame 8 has no UVs."""
+    """A made frame gets its UVs from frame 5, because frame 8, the nearer neighbour, has no UVs."""
     files = shot({8: bare}, numbers=[1, 2, 3, 4, 5, 8, 9, 10, 11, 12])
     step = plan_for(tmp_path, files, "fill-frames", frames=(7,)).steps[0]
     assert step.preview[0].after == "33% of frame 5 and 67% of frame 8; faces, UVs and materials from frame 5"
 
 
 def test_uvs_that_move_are_those_of_the_nearer_neighbour(tmp_path: Path) -> None:
-    """Every frame has its own UVs, so they are not damaged, and the UVs of the reference frame are no better."""
+    """If every frame has different UVs, a made frame gets those of its nearer neighbour, not those of the reference
+    frame."""
     whole = trembling(1e-3)
     files = {name: data for name, data in whole.items() if name not in ("manta.0007.obj", "manta.0008.obj")}
     result = fixed(tmp_path, files, "fill-frames", frames=(7, 8))
@@ -136,8 +137,8 @@ def test_uvs_that_move_are_those_of_the_nearer_neighbour(tmp_path: Path) -> None
 
 
 def test_no_made_frame_of_the_demo_has_a_new_finding(tmp_path: Path) -> None:
-    """Frames 4, 7, 10 and 19 to 23 are broken or missing, and the UVs around three of them are damaged (the demo's
-    table). The reference frame is frame 1, which is healthy."""
+    """Frames made for the demo have no new findings. Frames 4, 7, 10 and 19 to 23 are broken or missing, and the UVs
+    around three of them are damaged (the demo's table). The reference frame is frame 1, which is healthy."""
     files = {name.split("/", 1)[1]: data for name, data in demo_files().items() if name.startswith("manta_broken/")}
     result = fixed(tmp_path, files, "fill-frames", invent_at_most=8)
     assert result.step.frames == (4, 7, 10, *range(19, 24))
@@ -273,7 +274,7 @@ def test_poses_are_told_from_motion_by_how_far_they_are_off_the_middle(
 
 
 def test_a_note_makes_up_no_frame(tmp_path: Path) -> None:
-    """The motion stops at frame 8, which may be intended, so no frame is added."""
+    """A motion that stops may be intended and is only a note, so no frame is added."""
     held = {number: wing(min(number, 8)) for number in range(1, 13)}
     inspection = look_at_all(tmp_path, MATERIALS | frames(held))
     assert {finding.severity.word for finding in inspection.inspections[0].findings} == {"note"}
@@ -288,7 +289,7 @@ def test_frames_that_are_passed_over_are_named(tmp_path: Path) -> None:
 
 
 def test_neighbours_are_taken_as_the_plan_leaves_them(tmp_path: Path) -> None:
-    """The same plan restores the faces of frame 7, so frame 6 is halfway between frames 5 and 7."""
+    """If the same plan restores the faces of frame 7, frame 6 is made from frames 5 and 7."""
     files = shot({7: diagonal_turned}, numbers=[1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12])
     inspection = look_at_all(tmp_path / "in", files)
     plan = make_plan(inspection, all_choices(inspection))

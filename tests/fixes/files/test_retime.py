@@ -69,7 +69,7 @@ def test_the_error_falls_at_the_order_of_theory(tmp_path: Path, way: str, order:
 
 
 def test_a_parabola_is_met_exactly_by_the_smooth_way_also_at_the_ends(tmp_path: Path) -> None:
-    """The interpolation has third order, so it reproduces polynomials up to the second degree (Keys 1981)."""
+    """Smooth interpolation has third order, so it reproduces polynomials up to the second degree (Keys 1981)."""
 
     def at(time: float) -> Floats:
         return BALL.positions + np.array([time**2, 1.0 - time, 0.5 * time**2 + time])
@@ -152,7 +152,8 @@ def test_normals_that_the_faces_give_are_worked_out_anew() -> None:
 
 
 def test_normals_of_other_making_are_blended_and_hard_edges_stay() -> None:
-    """Two faces that meet at a right angle have one normal each. The vertices that they share have two normals each."""
+    """Two faces that meet at a right angle have one normal each. After blending, their common vertices still have two
+    normals."""
     text = b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 0 0 %d\nv 1 0 %d\nvn 0 0 1\nvn 0 1 0\n"
     text += b"f 1//1 2//1 3//1 4//1\nf 1//2 5//2 6//2 2//2\n"
     a, b = read_frame(text % (1, 1)), read_frame(text % (2, 2))

@@ -45,7 +45,7 @@ def files(mesh: Mesh, size: tuple[int, int] | None = None) -> Files:
 
 @pytest.mark.parametrize("mesh", [SHEET, shuffled(SHEET)], ids=["in order", "shuffled"])
 def test_rows_and_columns_fill_the_square(mesh: Mesh, tmp_path: Path) -> None:
-    """The wall is 12 units wide and 6 units high, so u is x / 12 and v is y / 6 (by hand)."""
+    """On a wall that is 12 units wide and 6 units high, u is x / 12 and v is y / 6 (by hand)."""
     result = fixed(tmp_path, files(bare(mesh)), "uv-grid")
     frame = read_frame(result.after["manta.0001.obj"])
     at = frame.positions[frame.corners.v]

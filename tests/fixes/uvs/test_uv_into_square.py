@@ -37,7 +37,7 @@ def test_the_proportion_is_that_of_the_texture(tmp_path: Path, aspect: float | N
 
 
 def test_one_change_serves_all_frames(tmp_path: Path) -> None:
-    """Frame 2 has different UVs. The box around the UVs of all frames is fitted, and every frame gets the same
+    """If frame 2 has different UVs, the box around the UVs of all frames is fitted, and every frame gets the same
     change."""
     files = sheets(SHEET) | {"manta.0002.obj": remapped(SHEET, lambda u, v: (u + 1.0, v)).text()}
     result = fixed(tmp_path, files, "uv-into-square", {"aspect": 16 / 9})

@@ -57,7 +57,7 @@ def given(folder: Path, mesh: Mesh, donor: Mesh) -> tuple[Floats, Floats, str]:
 
 
 def test_a_sheet_cut_otherwise_gets_the_same_uvs(tmp_path: Path) -> None:
-    """On a flat sheet, u = x and v = 1 - z apply to any faces."""
+    """A flat sheet with different faces than the donor gets the same UVs: u = x and v = 1 - z."""
     places, uvs, summary = given(tmp_path, sheet(5, 7), sheet(8, 6))
     assert np.abs(uvs - np.stack([places[:, 0], 1 - places[:, 2]], axis=1)).max() < 2e-6
     assert "at most 0 units away (0.00% of its diagonal); faces across a seam of the donor: 0" in summary
@@ -96,7 +96,8 @@ def test_faces_that_lie_across_a_seam_are_not_torn_and_are_told(tmp_path: Path) 
 
 
 def test_the_tree_finds_what_a_library_finds() -> None:
-    """Compare with trimesh.proximity.closest_point, which is accurate to about a millionth of the mesh here."""
+    """The distances equal those of trimesh.proximity.closest_point, which is accurate to about a millionth of the mesh
+    here."""
     ball = sphere(9, 11)
     cut = [(f[0][0], f[i][0], f[i + 1][0]) for f in ball.faces for i in range(1, len(f) - 1)]
     mesh = trimesh.Trimesh(ball.positions * [1.0, 2.0, 0.3], cut, process=False)

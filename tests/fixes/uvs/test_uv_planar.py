@@ -51,7 +51,7 @@ def test_lettering_is_upright_from_whatever_side_the_sheet_is_seen(tmp_path: Pat
 
 
 def test_own_proportions_and_the_middle_of_the_square(tmp_path: Path) -> None:
-    """The sheet has 16 x 9 units. By hand: u is from 0 to 1, and v is 9/16 high around 0.5."""
+    """The UVs of a sheet of 16 x 9 units span u from 0 to 1, and 9/16 of v around 0.5 (by hand)."""
     result = fixed(tmp_path, unpainted(sheets(bare(SHEET))), "uv-planar")
     uvs = read_frame(result.after["manta.0001.obj"]).uvs
     assert uvs.min(axis=0) == pytest.approx([0.0, 0.5 - 9 / 32], abs=1e-6)
