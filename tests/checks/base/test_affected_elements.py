@@ -117,8 +117,8 @@ def test_places_are_taken_where_nothing_else_is_known() -> None:
 
 
 def test_all_that_a_finding_counts_is_picked_out(demo: Path) -> None:
-    """For the demo's planted UV defects, the number of affected faces equals the number of faces that the finding
-    reports."""
+    """For the demo's planted UV defects, the largest number of affected faces on a frame equals the number that the
+    finding reports."""
     one = inspect_folder(demo / "manta_broken").inspections[0]
     at = {facts.number: index for index, facts in enumerate(one.series.facts)}
     found = [finding for finding in one.findings if finding.check == "uv-mismatch"]

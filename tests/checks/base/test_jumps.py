@@ -12,7 +12,7 @@ from inspector.checks.base.jumps import find_jumps
 def test_how_much_of_two_jumps_may_be_left(left: float, outliers: tuple[int, ...]) -> None:
     """An even motion along x jumps by one unit along y. Four frames later, it jumps back by one unit, but in a
     direction that is turned by `angle`. The sum of the two jumps has the length 2 * sin(angle / 2) (isosceles
-    triangle). This is `left` of the two lengths together."""
+    triangle), which is `left` of the sum of their lengths."""
     angle = 2.0 * np.arcsin(left)
     steps = np.tile([0.3, 0.0], (24, 1))
     steps[8], steps[12] = (0.0, 1.0), (-np.sin(angle), -np.cos(angle))

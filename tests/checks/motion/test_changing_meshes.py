@@ -177,8 +177,8 @@ def ends(centre: Floats, root: Floats) -> Floats:
     ],
 )
 def test_what_is_turned(high: float, miss: float, found: bool) -> None:
-    """An ellipsoid above the origin has equal axes along y and z. On one frame, it is turned about x and displaced by
-    `miss`."""
+    """TURN_MISS and TURN_BETTER limit how far a turned frame may be off. An ellipsoid above the origin has equal axes
+    along y and z. On one frame, it is turned about x and displaced by `miss`."""
     root = np.diag([0.8, 0.6 / np.sqrt(2.0), 0.6 / np.sqrt(2.0)])
     followed = np.stack([ends(np.array([0.0, high, 0.0]), root)] * 9)
     followed[4] = ends(np.array([miss, 0.0, high]), root)

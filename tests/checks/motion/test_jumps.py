@@ -107,7 +107,7 @@ def one_sided(share: float) -> Edit:
 
 @pytest.mark.parametrize(("share", "found"), [(0.0, True), (0.29, True), (-0.29, True), (0.31, False), (-0.31, False)])
 def test_what_grows_on_one_side_is_not_scaled(share: float, found: bool, tmp_path: Path) -> None:
-    """Scaling changes all sizes by the same ratio. Their deviations may differ by up to 0.3 of the mean
+    """Scaling changes all sizes by the same ratio. The deviations of the sizes may differ by up to 0.3 of their mean
     (SCALED_ALIKE)."""
     said = {one[0] for one in heard(look(tmp_path, long({20: one_sided(share)}))) if one[1] != "note"}
     assert ("size-jump" in said) == found

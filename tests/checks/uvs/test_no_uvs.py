@@ -18,7 +18,7 @@ def bare(mesh: Mesh) -> Mesh:
 
 
 def unused(mesh: Mesh) -> Mesh:
-    """The UVs are in the file, but no face refers to them."""
+    """A mesh with UVs to which no face refers."""
     return bare(mesh).edit(uvs=mesh.uvs)
 
 

@@ -35,7 +35,7 @@ def test_an_island_wholly_on_another(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("wide", "said"), [(0.0065, []), (0.0095, [("uv-overlap", "warning", EVERY)])])
 def test_how_much_of_the_texture_may_be_shown_twice(wide: float, said: list[Heard], tmp_path: Path) -> None:
-    """The islands are 0.8 wide together, and they overlap by 0.8 % and 1.2 % of this width. OVERLAP_SHARE is 1 %."""
+    """The two islands are 0.8 wide together. They overlap by 0.8 % and 1.2 % of this width. OVERLAP_SHARE is 1 %."""
     assert heard(look(tmp_path, all_laid(moved(-0.1 - wide, 0)))) == said
 
 

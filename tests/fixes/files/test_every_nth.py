@@ -35,7 +35,7 @@ def test_refusals(tmp_path: Path, parameters: dict[str, object], reason: str) ->
 
 
 def test_two_frames_that_are_kept_are_a_whole_sequence(tmp_path: Path) -> None:
-    """Two frames don't show a frame step, so no frames between them count as missing."""
+    """Two frames don't determine a frame step, so no frames between them count as missing."""
     result = fixed(tmp_path, shot(), "every-nth", {"n": "11"})
     assert sorted(name for name in result.after if name.endswith("obj")) == ["manta.0001.obj", "manta.0012.obj"]
     assert not result.delivery.proof.new

@@ -18,8 +18,10 @@ from tests.helpers.sequences import frames, shot, write
 
 
 def sheet(rows: int, columns: int, bend: float = 0.0) -> Mesh:
-    """A sheet over the unit square of x and z, with u = x and v = 1 - z. It is bent along a parabola, `bend` * x * (1 -
-    x)."""
+    """A sheet over the unit square of x and z, with u = x and v = 1 - z.
+
+    It is bent along a parabola: y = `bend` * x * (1 - x).
+    """
     z, x = np.meshgrid(np.linspace(0, 1, rows), np.linspace(0, 1, columns), indexing="ij")
     positions = np.stack([x.ravel(), bend * x.ravel() * (1 - x.ravel()), z.ravel()], axis=1)
     return mapped(positions, grid_faces(rows, columns), np.stack([x.ravel(), 1 - z.ravel()], axis=1))
