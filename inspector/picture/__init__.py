@@ -1,1 +1,1 @@
-"""From arrays to pixels: camera, rasteriser, texturing, UV maps, charts, sheets and templates."""
+"""From arrays to pixels: cameras, rasterisation, textures, UV maps, charts, sheets and templates."""

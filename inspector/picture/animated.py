@@ -1,9 +1,9 @@
-"""Write animated PNG, WebP and GIF picture by picture, so that memory holds only the file and not the pictures.
+"""Write animated PNG, WebP and GIF files picture by picture, so that memory never holds all pictures.
 
-Pillow compresses each picture as a separate file. The compressed pixels are then put into the file of the animation,
-whose layout is made here: PNG (ISO/IEC 15948, third edition, 11.3.6), WebP (RFC 9649, section 2.7) and GIF89a. All
-animations repeat endlessly. After the first picture, only the rectangle in which something changed is compressed, which
-is faster and makes smaller files.
+Pillow compresses each picture as a separate file. This module then copies the compressed pixels into the animation
+file, whose layout it writes itself: PNG (ISO/IEC 15948, third edition, 11.3.6), WebP (RFC 9649, section 2.7) or GIF89a.
+All animations repeat endlessly. After the first picture, only the rectangle that contains the changes is compressed.
+This is faster and makes smaller files.
 """
 
 from __future__ import annotations
@@ -21,15 +21,14 @@ from inspector.picture.canvas import Picture
 
 _PNG = b"\x89PNG\r\n\x1a\n"
 _QUICK = {"method": 3, "quality": 10}
-"""Settings for how long the WebP encoder searches. Of the quick settings, these make the smallest files (measured on
-changed rectangles of two sequences of the demo). With method 0, the files are three times as large."""
+"""Effort settings of the WebP encoder. Of the fast settings, these make the smallest files (measured on the changed
+rectangles of two demo sequences). With method 0, the files are three times as large."""
 
 _AHEAD = 4
-"""Maximum number of pictures that wait to be compressed. This is enough to keep a few cores busy, and it bounds the
-memory."""
+"""Maximum number of pictures that wait to be compressed. Four pictures keep a few cores busy and take little memory."""
 
 _MOST = 65_535
-"""Largest number that fits in two bytes."""
+"""Largest unsigned 16-bit number."""
 
 
 def animated_png(pictures: Iterable[Picture], rate: Fraction) -> bytes:
@@ -38,6 +37,9 @@ def animated_png(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     Args:
         pictures: One or more pictures, (h, w, 3), all of the same size.
         rate: Pictures per second.
+
+    Returns:
+        The content of the file.
     """
     delay = _small(1 / rate)
     stream = io.BytesIO(_PNG)
@@ -67,11 +69,14 @@ def animated_png(pictures: Iterable[Picture], rate: Fraction) -> bytes:
 
 
 def animated_webp(pictures: Iterable[Picture], rate: Fraction) -> bytes:
-    """Make an animated WebP without loss.
+    """Make an animated WebP with lossless compression.
 
     Args:
         pictures: One or more pictures, (h, w, 3), all of the same size.
         rate: Pictures per second.
+
+    Returns:
+        The content of the file.
     """
     stream = io.BytesIO()
     stream.write(b"RIFF\0\0\0\0WEBP")
@@ -96,6 +101,9 @@ def animated_gif(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     Args:
         pictures: One or more pictures, (h, w, 3), all of the same size.
         rate: Pictures per second.
+
+    Returns:
+        The content of the file.
     """
     rest = iter(pictures)
     first = next(rest)
@@ -117,14 +125,15 @@ ANIMATED: dict[str, Callable[[Iterable[Picture], Fraction], bytes]] = {
     ".gif": animated_gif,
     ".webp": animated_webp,
 }
-"""The functions that make animations, by file name ending."""
+"""File name extension -> function that makes such an animation."""
 
 
 def _changes(pictures: Iterable[Picture]) -> Iterator[tuple[int, int, Picture]]:
-    """Yield the whole first picture, then for each later picture the smallest rectangle that contains its changes.
+    """Yield the first picture, then the rectangle of each later picture that contains its changes.
 
     Yields:
-        Left column, top row and pixels. Both numbers are even, because WebP counts positions in steps of two pixels.
+        Left column, top row and pixels of the rectangle. The column and the row are even, because WebP counts positions
+        in steps of two pixels. If nothing has changed, the rectangle is the upper left pixel.
     """
     before: Picture | None = None
     for picture in pictures:
@@ -143,14 +152,17 @@ def _changes(pictures: Iterable[Picture]) -> Iterator[tuple[int, int, Picture]]:
 
 
 def _compressed(pictures: Iterable[Picture], form: str, **how: int) -> Iterator[tuple[int, int, Picture, bytes]]:
-    """Yield the rectangles of `_changes`, each with its pixels compressed as a file of its own.
+    """Yield the rectangles from `_changes`, each with its pixels compressed as a separate file.
 
     The pixels are compressed in other threads while the next picture is drawn.
 
     Args:
         pictures: The pictures, in order.
-        form: Pillow's name of the file format.
+        form: File format, as Pillow names it.
         **how: Options of Pillow's encoder.
+
+    Yields:
+        Left column, top row and pixels of the rectangle, and the content of the file.
     """
     with ThreadPoolExecutor() as pool:
         begun: deque[tuple[int, int, Picture, Future[bytes]]] = deque()
@@ -184,13 +196,13 @@ def _alone(picture: Picture, form: str, **how: int) -> bytes:
 
 
 def _small(value: Fraction) -> Fraction:
-    """The nearest fraction whose numerator and denominator fit in two bytes."""
+    """Round a fraction so that its numerator and denominator each fit in two bytes."""
     near = value.limit_denominator(_MOST)
     return near if near.numerator <= _MOST else Fraction(min(round(value), _MOST))
 
 
 def _durations(rate: Fraction, unit: int) -> Iterator[int]:
-    """Yield how long each picture is shown, in whole units of 1/`unit` s, rounded so that errors don't add up."""
+    """Yield the duration of each picture in whole units of 1/`unit` s. Rounding errors don't accumulate."""
     shown, number = 0, 0
     while True:
         number += 1
@@ -200,7 +212,7 @@ def _durations(rate: Fraction, unit: int) -> Iterator[int]:
 
 
 def _png_chunks(data: bytes) -> Iterator[tuple[bytes, bytes]]:
-    """Yield the kind and the body of each chunk of a PNG."""
+    """Yield the type and the data of each chunk of a PNG."""
     place = len(_PNG)
     while place < len(data):
         (length,) = struct.unpack_from(">I", data, place)
@@ -224,8 +236,8 @@ def _gif_parts(data: bytes) -> tuple[bytes, int, bytes]:
     """Split a GIF of one picture.
 
     Returns:
-        The table of colours, the table's size as the format states it (the binary logarithm of the number of colours,
-        minus 1), and the compressed picture.
+        The colour table; its size as the format stores it (the binary logarithm of the number of colours, minus 1); and
+        the compressed picture.
     """
     depth = data[10] & 7
     after = 13 + (3 << depth + 1 if data[10] & 0x80 else 0)

@@ -1,4 +1,4 @@
-"""Show size and direction in a picture: a grid on the ground, and a symbol of the axes."""
+"""Show size and direction in a picture: a grid on the ground, and an axes symbol."""
 
 from __future__ import annotations
 
@@ -15,37 +15,40 @@ from inspector.picture.wires import line_pixels, wires
 
 _SQUARES: Colour = (66, 66, 66)
 _MOST_SQUARES = 6
-"""Maximum number of squares along the longer side of the ground. More would blur in the few pixels of a terminal."""
+"""Approximate maximum number of squares along the longer side of the grid. More squares would blur in the few pixels of
+a terminal."""
 
 AXES: dict[str, Colour] = {"x": (230, 110, 96), "y": (120, 196, 110), "z": (104, 156, 240)}
-"""Red, green and blue for x, y and z (common practice, no source). Letters identify the axes without colour."""
+"""Axis -> colour: red, green and blue for x, y and z (common practice, no source). Letters identify the axes without
+colour."""
 
 _ARM, _MARGIN = 0.09, 0.15
-"""Length of an arm of the symbol of the axes, and distance of the symbol's centre from the corner of the picture, both
-as shares of the picture's height."""
+"""Length of an arm of the axes symbol, and distance of the symbol's centre from the left and lower edges of the
+picture. Both are shares of the picture's height."""
 
 _CLEAR = 3
-"""Minimum number of pixels between the symbol and the edges of a picture."""
+"""Minimum number of pixels between the symbol and the edges of the picture."""
 
 _TOWARDS = 0.3
-"""If an arm is drawn no longer than this share of its full length, its axis counts as pointing to the eye or away from
-it, and its letter is beside the centre."""
+"""Maximum share of an arm's full length for an axis that counts as pointing towards or away from the eye. The letter of
+such an axis is beside the centre of the symbol, because the arm is too short to show where it points."""
 
 _SMALLEST_SIGN = 120
-"""Shorter side of a picture, in pixels, below which there is no space for a symbol with readable letters."""
+"""Minimum length of the shorter side of a picture, in pixels, for a symbol with readable letters. A smaller picture
+gets no symbol."""
 
 
 def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: int = 1) -> None:
     """Draw a grid on the ground below a sequence, in place, on pixels where nothing else is drawn.
 
-    The size of its squares is a round number. Nothing is drawn if there is no box, if the box has no
+    The squares' side is a round number of scene units. Nothing is drawn if there is no box, if the box has no
     horizontal extent, or if the box is too far from the origin for its size.
 
     Args:
-        picture: (h, w, 3).
+        picture: The picture, (h, w, 3).
         camera: The picture's camera.
-        corners: (8, 3), corners of the box around the sequence, scene units; None for no box. The ground is at
-            the lowest level of the box.
+        corners: Corners of the box around the sequence, (8, 3), in scene units; None for no box. The ground is at the
+            lowest level of the box.
         up: Index of the axis that points up: 0, 1 or 2.
     """
     if corners is None:
@@ -67,9 +70,16 @@ def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: in
 
 
 def arms(camera: Camera) -> list[tuple[str, Floats]]:
-    """The name of each axis, and its direction in the picture, (2,): x to the right and y down.
+    """Return the name of each axis and its direction in the picture.
 
     The axis that points farthest away from the eye comes first.
+
+    Args:
+        camera: The camera.
+
+    Returns:
+        For each axis, its name and its direction, (2,): x to the right and y down. The length of a direction is 1 for
+        an axis parallel to the picture plane, and smaller for other axes.
     """
     right, up, forward = camera.axes
     order = sorted(range(3), key=lambda axis: -forward[axis])
@@ -78,11 +88,11 @@ def arms(camera: Camera) -> list[tuple[str, Floats]]:
 
 @dataclass(frozen=True, eq=False)
 class AxesSign:
-    """A symbol that shows the axes as a camera sees them, for the lower left corner of the camera's pictures.
+    """The axes symbol as a camera sees it, for the lower left corner of the camera's pictures.
 
     Attributes:
-        mask: (h, w), whether each pixel is drawn.
-        colours: (h, w, 3).
+        mask: Whether each pixel of the symbol is drawn, (h, w).
+        colours: Colours of the symbol's pixels, (h, w, 3).
         left: Column of the picture at which the symbol begins.
         below: Number of rows of the picture below the symbol.
     """
@@ -101,16 +111,16 @@ class AxesSign:
 
 
 def axes_sign(camera: Camera, width: int, height: int, up: str) -> AxesSign:
-    """Make the symbol of the axes for the pictures of a camera.
+    """Make the axes symbol for the pictures of a camera.
 
-    The symbol is never cut off: where there is not enough space, it is farther from the corner. It is empty for
-    pictures that are too small.
+    The symbol is never cut off: if it doesn't fit near the corner, it is moved away from the corner. For pictures that
+    are too small, the symbol is empty.
 
     Args:
         camera: The camera.
-        width: Width of the pictures, pixels.
-        height: Height of the pictures, pixels.
-        up: Name of the axis that points up; "up" is written after its letter.
+        width: Width of the pictures, in pixels.
+        height: Height of the pictures, in pixels.
+        up: Name of the axis that points up. The word "up" is written after the letter of this axis.
     """
     if min(height, width) < _SMALLEST_SIGN:
         return AxesSign(np.zeros((0, 0), bool), blank(0, 0))

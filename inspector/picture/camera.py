@@ -1,6 +1,7 @@
-"""Cameras that project points onto pixels, with a pinhole or in parallel.
+"""Cameras that project points onto pixels, in perspective (as a pinhole camera) or in parallel.
 
-Pixel (column i, row j) covers i..i+1 to the right and j..j+1 downward; its centre is (i + 0.5, j + 0.5).
+The pixel in column i and row j covers x from i to i + 1, to the right, and y from j to j + 1, downward. Its centre is
+at (i + 0.5, j + 0.5).
 """
 
 from __future__ import annotations
@@ -14,7 +15,8 @@ import numpy as np
 from inspector.arrays import Floats
 
 MARGIN = 1.05
-"""Width of a framed picture as a multiple of the width of the box. It is above 1, so that nothing touches the edge."""
+"""Size of the visible area as a multiple of the size of the framed points. It is above 1, so that nothing touches the
+edge of the picture."""
 
 _NEAR_SHARE = 1e-3
 """Distance of the near plane as a share of the distance to the target. It is small enough for the camera to move close
@@ -23,15 +25,16 @@ to a surface, and large enough to divide by."""
 
 @dataclass(frozen=True, eq=False)
 class Camera:
-    """A camera in scene units, right-handed.
+    """A camera in a right-handed scene.
 
     Attributes:
-        position: (3,).
-        target: (3,), the point that the camera looks at.
-        up: (3,), of any length; it need not be perpendicular to the line of sight.
-        field_of_view: Vertical field of view, degrees; unused in a parallel projection.
-        near: Distance of the near plane along the line of sight.
-        parallel_height: Height of the picture in scene units if lines of sight are parallel; None for a pinhole.
+        position: Position of the camera, (3,), in scene units.
+        target: Point that the camera looks at, (3,), in scene units.
+        up: Direction that is up in the picture, (3,), of any length. It need not be perpendicular to the line of sight.
+        field_of_view: Vertical field of view, in degrees. It is not used in a parallel projection.
+        near: Distance of the near plane along the line of sight, in scene units.
+        parallel_height: Height of the picture in a parallel projection, in scene units; None for a perspective
+            projection.
     """
 
     position: Floats
@@ -43,17 +46,18 @@ class Camera:
 
     @property
     def perspective(self) -> bool:
-        """Whether the camera is a pinhole."""
+        """Whether the projection is perspective (as in a pinhole camera) rather than parallel."""
         return self.parallel_height is None
 
     @property
     def distance(self) -> float:
-        """Distance from position to target, scene units."""
+        """Distance from the position to the target, in scene units."""
         return float(np.linalg.norm(self.target - self.position))
 
     @cached_property
     def axes(self) -> Floats:
-        """Unit vectors to the right, up in the picture, and along the line of sight, as the rows of (3, 3)."""
+        """Axes of the camera, (3, 3). The rows are unit vectors to the right, up in the picture, and along the line of
+        sight."""
         forward = self.target - self.position
         forward = forward / np.linalg.norm(forward)
         right = np.cross(forward, self.up)
@@ -63,27 +67,27 @@ class Camera:
         return np.stack([right, np.cross(right, forward), forward])
 
     def to_camera(self, points: Floats) -> Floats:
-        """Convert points from the scene to camera space.
+        """Convert points from scene coordinates to camera coordinates.
 
         Args:
-            points: (n, 3), scene units.
+            points: The points, (n, 3), in scene units.
 
         Returns:
-            (n, 3): right, up, and depth along the line of sight, scene units.
+            Coordinates to the right, up, and along the line of sight (the depth), (n, 3), in scene units.
         """
         return (points - self.position) @ self.axes.T
 
     def to_pixels(self, seen: Floats, width: int, height: int) -> Floats:
-        """Project points from camera space.
+        """Project points from camera coordinates onto the picture.
 
         Args:
-            seen: (..., 3), from `to_camera`. With a pinhole camera, clip them at the near plane first: x and y are
-                meaningless if the depth is not positive.
-            width: Width of the picture, pixels.
-            height: Height of the picture, pixels.
+            seen: Camera coordinates of the points, (..., 3), from `to_camera`. In a perspective projection, clip them
+                at the near plane first: x and y are meaningless for points whose depth is not positive.
+            width: Width of the picture, in pixels.
+            height: Height of the picture, in pixels.
 
         Returns:
-            (..., 3): x and y in pixels, and the depth unchanged.
+            x and y in pixels, and the unchanged depth, (..., 3).
         """
         if self.parallel_height is None:
             scale = height / (2.0 * np.tan(np.radians(self.field_of_view) / 2.0)) / seen[..., 2]
@@ -96,15 +100,16 @@ class Camera:
         return pixels
 
     def project(self, points: Floats, width: int, height: int) -> Floats:
-        """Project points from the scene.
+        """Project points from scene coordinates onto the picture.
 
         Args:
-            points: (n, 3), scene units.
-            width: Width of the picture, pixels.
-            height: Height of the picture, pixels.
+            points: The points, (n, 3), in scene units.
+            width: Width of the picture, in pixels.
+            height: Height of the picture, in pixels.
 
         Returns:
-            (n, 3): x and y in pixels, and the depth. With a pinhole, NaN for points closer than the near plane.
+            x and y in pixels, and the depth, (n, 3). In a perspective projection, points closer than the near plane are
+            NaN.
         """
         seen = self.to_camera(points)
         hidden = seen[:, 2] < self.near
@@ -113,11 +118,11 @@ class Camera:
         return self.to_pixels(seen, width, height)
 
     def turned(self, right: float, up: float) -> Camera:
-        """Orbit around the target.
+        """Return the camera after an orbit around its target.
 
         Args:
-            right: Degrees to the right around `up`.
-            up: Degrees upward, limited so that the pole is not reached.
+            right: Angle to the right around `up`, in degrees.
+            up: Angle upward, in degrees. It is limited so that the camera never reaches a pole.
         """
         pole = self.up / np.linalg.norm(self.up)
         arm = _rotated(self.position - self.target, pole, right)
@@ -131,11 +136,11 @@ class Camera:
         return replace(self, position=self.target + arm)
 
     def shifted(self, right: float, up: float) -> Camera:
-        """Move the position and the target parallel to the picture plane.
+        """Return the camera after a shift, with its target, parallel to the picture plane.
 
         Args:
-            right: Distance to the right, as a share of the picture's height at the target.
-            up: Distance upward, as a share of the picture's height at the target.
+            right: Distance to the right, as a share of the height that is visible at the target.
+            up: Distance upward, as a share of the height that is visible at the target.
         """
         height = self.parallel_height
         if height is None:
@@ -144,20 +149,20 @@ class Camera:
         return replace(self, position=self.position + way, target=self.target + way)
 
     def closer(self, factor: float) -> Camera:
-        """Move closer, so that objects at the target appear `factor` times as large."""
+        """Return the camera closer to its target, so that objects at the target appear `factor` times as large."""
         arm = (self.position - self.target) / factor
         height = None if self.parallel_height is None else self.parallel_height / factor
         return replace(self, position=self.target + arm, near=self.near / factor, parallel_height=height)
 
     def zoomed(self, points: Floats, aspect: float) -> Camera:
-        """Turn a pinhole camera to points and narrow its field of view to just contain them. Its position is unchanged.
+        """Return the perspective camera with a field of view that just contains points, turned to their centre.
 
-        Objects that hide the points in this picture also hide them in the new picture. If there is no such view, the
-        camera is returned unchanged.
+        The position is unchanged, so the same objects as before hide the points. If no such view exists, the camera is
+        returned unchanged.
 
         Args:
-            points: (n, 3), scene units.
-            aspect: Width over height of the picture.
+            points: The points, (n, 3), in scene units.
+            aspect: Aspect ratio of the picture, width over height.
         """
         if not len(points):
             return self
@@ -170,7 +175,7 @@ class Camera:
 
 
 class Framing(TypedDict, total=False):
-    """The properties of a framed camera; see `frame_points`."""
+    """Optional properties of a framed camera; see `frame_points`."""
 
     up: tuple[float, float, float]
     field_of_view: float
@@ -182,9 +187,9 @@ def frame_box(box: Floats, direction: Floats, **framing: Unpack[Framing]) -> Cam
     """Find the nearest camera that sees all of a box; see `frame_points`.
 
     Args:
-        box: (2, 3), minimum and maximum, scene units.
-        direction: (3,), line of sight, of any length.
-        **framing: Properties of the camera, as in `frame_points`.
+        box: Minimum and maximum of the box, (2, 3), in scene units.
+        direction: Direction of the line of sight, (3,), of any length.
+        **framing: Optional properties of the camera, as in `frame_points`.
     """
     corners = np.array([[x, y, z] for x in box[:, 0] for y in box[:, 1] for z in box[:, 2]])
     return frame_points(corners, direction, **framing)
@@ -201,16 +206,18 @@ def frame_points(
 ) -> Camera:
     """Find the nearest camera that looks along a direction and sees all points, with MARGIN around them.
 
-    A point is in the picture if it is within t = tan(field of view / 2) times its depth to each side. For a camera at
-    distance d, that is x - t z <= c + t d and c - t d <= x + t z, where x and z are relative to the centre. The
-    extremes of x - t z and x + t z therefore determine the smallest d and the camera's sideways position c.
+    A point is in the picture if its distance to each side of the line of sight is at most t = tan(field of view / 2)
+    times its depth. For a camera at distance d, this means x - t z <= c + t d and c - t d <= x + t z, where x and z are
+    relative to the centre of the points. The extremes of x - t z and x + t z therefore determine the smallest d and the
+    camera's sideways position c.
 
     Args:
-        points: (n, 3), finite, n at least 1, scene units. Points without extent are seen from a distance of one unit.
-        direction: (3,), line of sight, of any length.
-        up: (3,), direction that is up in the picture.
-        field_of_view: Vertical field of view, degrees.
-        aspect: Width over height of the picture, with square pixels.
+        points: One or more finite points, (n, 3), in scene units. Points without extent are seen from a distance of one
+            unit.
+        direction: Direction of the line of sight, (3,), of any length.
+        up: Direction that is up in the picture, (3,).
+        field_of_view: Vertical field of view, in degrees.
+        aspect: Aspect ratio of the picture, width over height.
         parallel: Whether the projection is parallel.
     """
     middle = (points.min(axis=0) + points.max(axis=0)) / 2.0
@@ -235,7 +242,8 @@ def frame_points(
 
 
 def _rotated(vector: Floats, axis: Floats, degrees: float) -> Floats:
-    """Rotate about a unit axis, counter-clockwise as seen from its tip (Rodrigues' rotation formula)."""
+    """Rotate a vector about a unit axis, counter-clockwise as seen from the axis's tip (Rodrigues' rotation
+    formula)."""
     angle = np.radians(degrees)
     across, along = np.cross(axis, vector), axis * (axis @ vector)
     return np.asarray(vector * np.cos(angle) + across * np.sin(angle) + along * (1.0 - np.cos(angle)))

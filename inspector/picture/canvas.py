@@ -1,4 +1,4 @@
-"""Pictures as arrays, and the operations that all drawings share."""
+"""Pictures as arrays, and the drawing operations that all drawings share."""
 
 from __future__ import annotations
 
@@ -8,13 +8,13 @@ import numpy.typing as npt
 from inspector.picture.font import HEIGHT, fitted, written
 
 Picture = npt.NDArray[np.uint8]
-"""A picture, (h, w, 3): red, green and blue as shown on a screen (sRGB), top row first."""
+"""A picture, (h, w, 3): red, green and blue as shown on a screen (sRGB). The top row comes first."""
 
 Mask = npt.NDArray[np.bool_]
 Colour = tuple[int, int, int]
 
 GROUND: Colour = (30, 32, 36)
-"""The background colour. It is dark, but not black, so that black textures and shadows stand out from it."""
+"""The background colour. It is dark but not black, so that black textures and shadows stand out from it."""
 
 INK: Colour = (232, 232, 228)
 QUIET: Colour = (120, 124, 130)
@@ -25,8 +25,8 @@ def blank(width: int, height: int, colour: Colour = GROUND) -> Picture:
     """Make a picture of one colour.
 
     Args:
-        width: Pixels.
-        height: Pixels.
+        width: Width in pixels.
+        height: Height in pixels.
         colour: The colour of all pixels.
     """
     picture = np.empty((height, width, 3), np.uint8)
@@ -35,28 +35,28 @@ def blank(width: int, height: int, colour: Colour = GROUND) -> Picture:
 
 
 def write(picture: Picture, text: str, left: int, top: int, colour: Colour = INK, scale: int = 1) -> None:
-    """Write text into a picture in place, cut off at the edges.
+    """Write text into a picture, in place. Parts of the text beyond the edges are cut off.
 
     Args:
-        picture: (h, w, 3).
-        text: The text; it is made safe first.
+        picture: The picture, (h, w, 3).
+        text: The text. Unsafe characters are escaped (`inspector.names.safe`).
         left: Column at which the text begins.
         top: Row at which the text begins.
         colour: Colour of the letters.
-        scale: Pixels per dot of the font.
+        scale: Side of a dot of the font, in pixels.
     """
     stamp(picture, written(text, scale), left, top, colour)
 
 
 def write_framed(picture: Picture, text: str, left: int, top: int, scale: int = 1) -> None:
-    """Write text on a plate (a filled rectangle), in place, so that it is readable on any background.
+    """Write text on a plate (a filled rectangle), in place. The plate makes the text readable on any background.
 
     Args:
-        picture: (h, w, 3).
-        text: The text; it is made safe first.
+        picture: The picture, (h, w, 3).
+        text: The text. Unsafe characters are escaped (`inspector.names.safe`).
         left: Column at which the text begins.
         top: Row at which the text begins.
-        scale: Pixels per dot of the font.
+        scale: Side of a dot of the font, in pixels.
     """
     dots = written(text, scale)
     stamp(picture, np.ones((dots.shape[0] + 4, dots.shape[1] + 3), bool), left - 2, top - 2, DARK)
@@ -64,10 +64,10 @@ def write_framed(picture: Picture, text: str, left: int, top: int, scale: int = 
 
 
 def stamp(picture: Picture, dots: Mask, left: int, top: int, colour: Colour) -> None:
-    """Colour the pixels of a mask in place, cut off at the edges.
+    """Colour the pixels that a mask selects, in place. Parts of the mask beyond the edges are cut off.
 
     Args:
-        picture: (h, w, 3).
+        picture: The picture, (h, w, 3).
         dots: The mask, of any size.
         left: Column of the mask's left edge.
         top: Row of the mask's top edge.
@@ -81,11 +81,11 @@ def stamp(picture: Picture, dots: Mask, left: int, top: int, colour: Colour) -> 
 
 
 def smaller(picture: Picture, factor: int) -> Picture:
-    """Average blocks of factor x factor pixels into one pixel. Rows and columns left over are dropped.
+    """Reduce a picture by averaging blocks of `factor` x `factor` pixels. Incomplete blocks at the edges are dropped.
 
     Args:
-        picture: (h, w, channels).
-        factor: Pixels along each side of a block.
+        picture: The picture, (h, w, channels).
+        factor: Side of a block, in pixels.
     """
     height, width = picture.shape[0] // factor, picture.shape[1] // factor
     blocks = picture[: height * factor, : width * factor].reshape(height, factor, width, factor, -1)
@@ -93,10 +93,10 @@ def smaller(picture: Picture, factor: int) -> Picture:
 
 
 def say_blocks(picture: Picture) -> None:
-    """Write at the lower edge of a picture, in place, that the picture is drawn in coarse blocks.
+    """Write a note at the lower edge of a picture, in place: the picture is drawn in coarse blocks.
 
-    The letters are larger than necessary, because the picture may still be scaled down. Nothing is written if a line
-    would take much of the picture; the blocks are then obvious.
+    The letters are larger than necessary, because the picture may still be scaled down. Nothing is written if a line of
+    text would cover much of the picture; in such a low picture, the blocks are obvious.
     """
     scale = max(1, picture.shape[0] // 400)
     if picture.shape[0] < 10 * HEIGHT:
@@ -106,25 +106,28 @@ def say_blocks(picture: Picture) -> None:
 
 
 def stripes(height: int, width: int, *, period: int, thickness: int, rising: bool = True) -> Mask:
-    """Make a mask of diagonal hatching, (height, width).
+    """Make a mask of diagonal stripes, (height, width).
 
     Args:
-        height: Pixels.
-        width: Pixels.
-        period: Horizontal distance from stripe to stripe, pixels.
-        thickness: Horizontal thickness of a stripe, pixels.
-        rising: Whether stripes rise to the right.
+        height: Height in pixels.
+        width: Width in pixels.
+        period: Horizontal distance from one stripe to the next, in pixels.
+        thickness: Horizontal thickness of a stripe, in pixels.
+        rising: Whether the stripes rise to the right.
     """
     row, column = np.ogrid[:height, :width]
     return np.asarray((column + row if rising else column - row) % period < thickness)
 
 
 def grown(mask: Mask, reach: int) -> Mask:
-    """Grow a mask.
+    """Expand a mask in all directions.
 
     Args:
-        mask: (h, w).
-        reach: Number of rows and columns by which it grows in each direction.
+        mask: The mask, (h, w).
+        reach: Number of rows and columns by which the mask grows in each direction.
+
+    Returns:
+        The expanded mask, (h, w).
     """
     mask = np.pad(mask, reach)
     merged, window = 1, 2 * reach + 1

@@ -1,4 +1,4 @@
-"""The data of charts: the values in each column, and round numbers for an axis."""
+"""The data of charts: the range of values in each column, and round numbers for an axis."""
 
 from __future__ import annotations
 
@@ -12,18 +12,18 @@ from inspector.arrays import Floats
 def envelope(places: Floats, values: Floats, first: float, last: float, columns: int) -> tuple[Floats, Floats]:
     """Find the smallest and the largest value in each column of a chart.
 
-    Every finite value at a position from `first` to `last` is in one column, so that a spike of a single frame is never
-    lost, however many frames share a column.
+    Every finite value at a position from `first` to `last` is in exactly one column. A spike of a single frame is
+    therefore never lost, even if many frames share a column.
 
     Args:
-        places: (n,), ascending, positions on the horizontal axis, for example frame numbers or seconds.
-        values: (n,), the value at each position.
+        places: Positions on the horizontal axis, (n,), ascending: for example, frame numbers or seconds.
+        values: Value at each position, (n,).
         first: Position at the left edge.
-        last: Position at the right edge; if it equals `first`, all values are in column 0.
+        last: Position at the right edge. If it equals `first`, all values are in column 0.
         columns: Number of columns.
 
     Returns:
-        The smallest and the largest values, (columns,) each; NaN in a column without a value.
+        The smallest values and the largest values, (columns,) each; NaN for a column without a value.
     """
     low, high = np.full(columns, np.inf), np.full(columns, -np.inf)
     kept = np.isfinite(values) & (places >= first) & (places <= last)
@@ -38,13 +38,14 @@ def envelope(places: Floats, values: Floats, first: float, last: float, columns:
 
 
 def joined(low: Floats, high: Floats) -> tuple[Floats, Floats]:
-    """Stretch an envelope so that neighbouring columns touch and it reads as one line. No new extremes arise.
+    """Extend the columns of an envelope so that neighbouring columns touch and form one line.
 
-    Where two columns are apart, each reaches to the middle between them. A column without a value stays a gap.
+    If the values of two neighbouring columns don't overlap, both columns are extended to the middle of the gap. The
+    smallest and the largest value of the chart don't change. A column without a value remains a gap.
 
     Args:
-        low: (columns,), smallest values, from `envelope`.
-        high: (columns,), largest values, from `envelope`.
+        low: Smallest value in each column, (columns,), from `envelope`.
+        high: Largest value in each column, (columns,), from `envelope`.
 
     Returns:
         The new smallest and largest values, (columns,) each.
@@ -65,7 +66,7 @@ def ticks(low: float, high: float, most: int) -> Floats:
     Args:
         low: Start of the axis.
         high: End of the axis.
-        most: Maximum number of ticks, 2 or more.
+        most: Maximum number of ticks, at least 2.
 
     Returns:
         The numbers, ascending; only `low` if the axis has no length.

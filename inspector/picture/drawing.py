@@ -1,4 +1,4 @@
-"""Draw a frame as a picture: surface, texture or values, wires, points, and marks on top."""
+"""Draw a frame as a picture: the surface, with a texture or with values, and wires, points and marks on it."""
 
 from __future__ import annotations
 
@@ -22,9 +22,8 @@ from inspector.picture.wires import points, wires
 
 _SURFACE = (212, 212, 212)
 _TEXTURE_SHADE = 0.5
-"""Share of the light that a textured surface shows. It is enough to show the shape, and little enough for the texture
-to be judged.
-"""
+"""Share of the shading that a textured surface shows. It is enough to show the shape, but too little to hide the
+texture."""
 
 _LINE_SHADE = 0.4
 
@@ -34,30 +33,30 @@ _ROWS = 64
 """Number of rows of a picture that are textured at a time."""
 
 _POINT = 400
-"""Minimum height, in pixels, of a picture in which points are larger than one pixel."""
+"""Minimum height of a picture, in pixels, for points that are larger than one pixel."""
 
 
 @dataclass(frozen=True, eq=False)
 class Style:
-    """What to draw.
+    """Options for drawing a frame.
 
     If the surface is not drawn, all wires and points are visible, unless `solid` is set.
 
     Attributes:
         surface: Whether the surface is drawn.
         solid: Whether the surface hides wires and points even if it is not drawn.
-        textures: (h, w, 3) uint8 each, applied by the UVs.
-        texture_of: (t,), index of the texture of each triangle, -1 for none; None for the first texture on all
+        textures: The textures, (h, w, 3) uint8 each; empty for a surface without textures.
+        texture_of: Index of the texture of each triangle, (t,), -1 for none; None for the first texture on all
             triangles.
-        smooth_texture: Whether the pixels of a texture are blended.
-        values: (t, 3), values at the triangles' corners, interpolated between them; None for none. They are shown only
-            with `ramp`.
-        ramp: Shades of the values; None to show no values.
-        wires: Whether edges of faces are drawn.
-        points: Whether vertices are drawn.
-        marked_faces: Indices of faces to hatch; None for none.
-        marked_vertices: Indices of vertices to mark with a cross; None for none.
-        ground: A background colour, or a background picture.
+        smooth_texture: Whether neighbouring pixels of a texture are blended.
+        values: Values at the corners of the triangles, (t, 3), interpolated between the corners; None for none. They
+            are shown only if `ramp` is set.
+        ramp: Ramp that turns values into shades; None to show no values.
+        wires: Whether the edges of the faces are drawn.
+        points: Whether the vertices are drawn.
+        marked_faces: Indices of the faces to hatch; None for none.
+        marked_vertices: Indices of the vertices to mark with a cross; None for none.
+        ground: The background, as a colour or as a picture.
     """
 
     surface: bool = True
@@ -79,11 +78,11 @@ def draw(camera: Camera, positions: Floats, shape: Shape, style: Style, width: i
 
     Args:
         camera: The camera.
-        positions: (n, 3) float64, scene units.
+        positions: Positions of the vertices, (n, 3) float64, in scene units.
         shape: The frame's shape.
-        style: What to draw.
-        width: Pixels.
-        height: Pixels.
+        style: Options for drawing.
+        width: Width in pixels.
+        height: Height in pixels.
 
     Returns:
         The picture, (height, width, 3).
@@ -98,8 +97,8 @@ def draw_with_raster(
     """Draw a frame, and also return the triangle that is visible at each pixel. The arguments are those of `draw`.
 
     Returns:
-        The picture, and the raster. The raster contains no triangle if the surface is neither drawn nor solid, and
-        nothing is marked.
+        The picture, and the raster. The raster contains no triangle if the surface is neither drawn nor solid, and no
+        face or vertex is marked.
     """
     marked = style.marked_faces is not None or style.marked_vertices is not None
     drawn = shape.triangles if style.surface or style.solid or marked else shape.triangles[:0]
@@ -125,10 +124,10 @@ def draw_with_raster(
 
 
 def seen_values(values: Floats, raster: Raster) -> Floats:
-    """Interpolate values at the visible points of the surface.
+    """Interpolate values at the point of the surface that is visible at each pixel.
 
     Args:
-        values: (t, 3), values at the triangles' corners.
+        values: Values at the corners of the triangles, (t, 3).
         raster: The triangle that is visible at each pixel.
 
     Returns:
@@ -142,16 +141,16 @@ def seen_values(values: Floats, raster: Raster) -> Floats:
 
 @np.errstate(all="ignore")
 def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Picture:
-    """Draw another frame as a background, in a dim shade with an inconspicuous outline.
+    """Draw another frame as a background: a dim silhouette with a thin outline.
 
-    Its shape then differs clearly from that of the frame in front of it.
+    The frame that is drawn over the silhouette differs clearly from it.
 
     Args:
         camera: The camera.
-        positions: (n, 3) float64, scene units.
-        triangles: (t, 3), vertices.
-        width: Pixels.
-        height: Pixels.
+        positions: Positions of the vertices, (n, 3) float64, in scene units.
+        triangles: Vertices of the triangles, (t, 3).
+        width: Width in pixels.
+        height: Height in pixels.
 
     Returns:
         The picture, (height, width, 3).
@@ -164,11 +163,10 @@ def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: i
 
 
 def _darken(picture: Picture, lines: Mask, surface: Mask | None) -> None:
-    """Draw lines in place. On the surface they have a darker shade of its colours, and beside the surface they are
-    grey.
+    """Draw lines in place: on the surface in a darker shade of its colours, and beside the surface in grey.
 
-    In a darker shade, thin parts that are full of lines remain distinct from the background. Without a surface, lines
-    are drawn in INK.
+    In a darker shade, thin parts that are full of lines remain distinct from the background. If no surface is drawn,
+    the lines are drawn in INK.
     """
     over = lines & surface if surface is not None else np.zeros_like(lines)
     picture[over] = (picture[over] * _LINE_SHADE).astype(np.uint8)
@@ -186,9 +184,9 @@ def _surface_colours(camera: Camera, positions: Floats, shape: Shape, style: Sty
 
 
 def _texture_colours(raster: Raster, corner_uvs: Floats, style: Style) -> Picture:
-    """The colours of the textures; striped grey where there are no UVs or no texture.
+    """Make a picture of the textures' colours, with grey stripes where there are no UVs or no texture.
 
-    The picture is coloured in bands, because each pixel temporarily takes a few hundred bytes of memory.
+    The picture is coloured in bands of rows, because each pixel temporarily takes a few hundred bytes of memory.
     """
     height, width = raster.triangle.shape
     picture = blank(width, height, (150, 150, 150))
@@ -201,7 +199,7 @@ def _texture_colours(raster: Raster, corner_uvs: Floats, style: Style) -> Pictur
 
 
 def _lay_textures(picture: Picture, raster: Raster, corner_uvs: Floats, style: Style) -> None:
-    """Colour a band of the picture in place."""
+    """Draw the textures on a band of the picture, in place."""
     uvs = seen_uvs(raster, corner_uvs)
     known = np.isfinite(uvs).all(axis=2)
     for number, texture in enumerate(style.textures if style.texture_of is not None else style.textures[:1]):

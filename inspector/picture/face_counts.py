@@ -9,17 +9,17 @@ from inspector.picture.fragments import Counts, block_of, in_blocks, pixels_of, 
 
 
 def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts:
-    """Count the faces on each pixel.
+    """Count the faces on each pixel of a flat drawing.
 
-    A concave face may be cut into triangles of which some run in the opposite direction and are outside the face. Such
-    triangles cancel out, so that a face is counted on the pixels inside its outline. If there is too much to draw
+    If a concave face is cut into triangles, some of these may run in the opposite direction and extend beyond the face.
+    Such triangles cancel out, so a face is counted only on the pixels inside its outline. If there is too much to draw
     (FRAGMENTS), pixels are counted in blocks.
 
     Args:
-        corners: (t, 3, 2), corners of triangles: x and y in pixels.
-        face: (t,), the face that each triangle is part of.
-        width: Pixels.
-        height: Pixels.
+        corners: Corners of the triangles, (t, 3, 2): x and y in pixels.
+        face: Index of the face that each triangle is part of, (t,).
+        width: Width in pixels.
+        height: Height in pixels.
 
     Returns:
         The number of faces on each pixel, (height, width).
@@ -41,22 +41,22 @@ def _coverage(corners: Floats, face: Integers, width: int, height: int) -> Count
 
 
 def twice_areas(corners: Floats) -> Floats:
-    """Calculate twice the signed areas of triangles.
+    """Compute twice the signed areas of triangles.
 
     Args:
-        corners: (t, 3, 2).
+        corners: Corners of the triangles, (t, 3, 2).
 
     Returns:
-        (t,), positive for triangles that run counter-clockwise with y upward.
+        Twice the area of each triangle, (t,). With y upward, it is positive for a counter-clockwise triangle.
     """
     first, second = (corners[:, 1:] - corners[:, :1]).transpose(1, 2, 0)
     return np.asarray(first[0] * second[1] - first[1] * second[0])
 
 
 def _around(flat: Floats, face: Integers, sign: Counts, width: int, height: int) -> Counts:
-    """For each pixel, the number of faces whose triangles don't cancel out there, (width * height,).
+    """For each pixel, count the faces whose triangles don't cancel out there, (width * height,).
 
-    Triangles of a face cancel out on a pixel if as many of them run clockwise as counter-clockwise.
+    The triangles of a face cancel out on a pixel if equally many run clockwise and counter-clockwise there.
     """
     size = width * height
     keys, turns = [np.zeros(0, np.int64)], [np.zeros(0, np.int64)]

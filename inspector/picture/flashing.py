@@ -1,9 +1,9 @@
 """Find out whether an animation flashes too often.
 
-The limits are those of the Web Content Accessibility Guidelines 2.x: success criterion 2.3.1, and the thresholds of
-general and red flashes in the glossary (from memory). A red flash is measured as in versions 2.0 and 2.1. Version 2.2
-calls the same colours a saturated red, but measures the distance between two colours in the CIE 1976 chromaticity
-diagram, which is not defined for black.
+The limits are those of the Web Content Accessibility Guidelines (WCAG) 2.x: success criterion 2.3.1, and "general flash
+and red flash thresholds" in the glossary (from memory). Red flashes are measured as in versions 2.0 and 2.1. Version
+2.2 defines a saturated red in the same way, but measures the distance between two colours in the CIE 1976 chromaticity
+diagram. This distance is not defined for black.
 """
 
 from __future__ import annotations
@@ -21,32 +21,31 @@ from inspector.picture.contrast import LINEAR, LUMINANCE
 Mask = npt.NDArray[np.bool_]
 
 _CELLS = 8
-"""Number of cells along each side of the picture. A flash in a single cell counts, which is stricter than the quarter
-of the field of view in the source.
-"""
+"""Number of cells along each side of the picture. A flash in a single cell counts, which is stricter than a flash in a
+quarter of the field of view, as in the source."""
 
 _STEP, _DARK = 0.1, 0.8
-"""A general flash is a pair of opposing changes of relative luminance by a tenth or more. The luminance of the darker
-state must be below 0.8."""
+"""A general flash is a pair of opposing changes of relative luminance by 0.1 or more. In both changes, the luminance of
+the darker state is below 0.8."""
 
 _RED_STEP, _RED_SHARE, _RED_SCALE = 20.0, 0.8, 320.0
-"""A red flash is a pair of opposing changes, by 20 or more, of (R - G - B) x 320, or of 0 where that is negative. One
-of the two states must be a saturated red, with an R / (R + G + B) of 0.8 or more. R, G and B are linear, from 0 to 1,
-as for relative luminance. (The source counts changes by more than 20.)"""
+"""A red flash is a pair of opposing changes, by 20 or more, of (R - G - B) x 320, with 0 in place of negative values.
+One of the two states is a saturated red, with an R / (R + G + B) of 0.8 or more. R, G and B are linear, from 0 to 1, as
+for relative luminance. (The source counts only changes by more than 20.)"""
 
 _CHANGES = 6
 """Maximum number of opposing changes allowed within one second. Six changes are three flashes."""
 
 _SECOND = 1.0 - 1e-6
-"""Length of a second, slightly reduced. Changes exactly one second apart therefore don't count as within one second,
-however their times are rounded."""
+"""Length of a second, slightly reduced. Changes that are exactly one second apart therefore never count as within one
+second, even if their times are rounded."""
 
 
 class Flash(NamedTuple):
     """A second with too many flashes.
 
     Attributes:
-        began: Time of the first change in that second, seconds.
+        began: Time of the first change within the second, in seconds.
         red: Whether the flashes are red flashes.
     """
 
@@ -55,7 +54,14 @@ class Flash(NamedTuple):
 
 
 def light_of(picture: Picture) -> Floats:
-    """Mean red, green and blue of each of the 8 x 8 cells of a picture, (64, 3), 0 to 1 in linear light."""
+    """Compute the mean light in each of the 8 x 8 cells of a picture.
+
+    Args:
+        picture: The picture, (h, w, 3).
+
+    Returns:
+        Linear red, green and blue of each cell, (64, 3), from 0 to 1.
+    """
     light = LINEAR[picture]
     rows, columns = (np.arange(_CELLS) * side // _CELLS for side in picture.shape[:2])
     sums = np.add.reduceat(np.add.reduceat(light, rows, axis=0), columns, axis=1)
@@ -66,7 +72,7 @@ def light_of(picture: Picture) -> Floats:
 
 
 class Flashes:
-    """Detects more than three flashes within a second in successive pictures."""
+    """Detects more than three flashes within one second of successive pictures."""
 
     def __init__(self) -> None:
         self._general, self._red = _Swings(_STEP), _Swings(_RED_STEP)
@@ -75,8 +81,8 @@ class Flashes:
         """Add the next picture.
 
         Args:
-            seconds: The picture's time, later than that of the previous picture.
-            light: (c, 3), from `light_of`.
+            seconds: Time of the picture, in seconds, later than the time of the previous picture.
+            light: Light of the picture, (c, 3), from `light_of`.
 
         Returns:
             The second that ends with this picture if it has too many flashes; otherwise None.
@@ -94,7 +100,7 @@ def first_flash(pictures: Iterable[Floats], rate: float) -> tuple[int, bool] | N
     """Find the first second with more than three flashes in a cell.
 
     Args:
-        pictures: For each picture, the light from `light_of`.
+        pictures: Light of each picture, from `light_of`.
         rate: Pictures per second.
 
     Returns:
@@ -109,9 +115,9 @@ def first_flash(pictures: Iterable[Floats], rate: float) -> tuple[int, bool] | N
 
 
 class _Swings:
-    """Opposing changes of a value by at least `step`, in each cell.
+    """Counts opposing changes of a value in each cell.
 
-    A change is counted only if `counts` is set for its first or its last value.
+    A change is counted if it is at least `step`, and if `counts` is set for its first or its last value.
     """
 
     def __init__(self, step: float) -> None:
@@ -122,12 +128,12 @@ class _Swings:
         """Add the next values.
 
         Args:
-            seconds: The time of the values.
-            value: (c,), the value of each cell.
-            counts: (c,), whether a change from or to each value is counted.
+            seconds: Time of the values, in seconds.
+            value: Value of each cell, (c,).
+            counts: Whether changes from or to the value of each cell are counted, (c,).
 
         Returns:
-            The time of the first change if there are now too many changes within a second in a cell; otherwise None.
+            If a cell now has too many changes within a second, the time of the first of these changes; otherwise None.
         """
         if self._extreme is None:
             self._extreme, self._counts, self._direction = value, counts, np.zeros(len(value))

@@ -1,5 +1,5 @@
-"""A small bitmap font, made for this tool. Letters are five pixels wide and seven high, with two more rows below the
-baseline for descenders."""
+"""A small bitmap font, made for this tool. Letters are five pixels wide and seven pixels high, with two more rows below
+the baseline for descenders."""
 
 from __future__ import annotations
 
@@ -100,7 +100,7 @@ n     o     p     q     r     s     t     u     v     w     x     y     z
 """
 
 _UNKNOWN = np.pad(~np.pad(np.ones((5, 3), bool), 1), ((0, 2), (0, 0))) & (np.arange(HEIGHT) < 7)[:, None]
-"""An empty box for a character that is not in the font."""
+"""An empty box, drawn in place of a character that is not in the font."""
 
 
 @cache
@@ -116,11 +116,14 @@ def _glyphs() -> dict[str, Dots]:
 
 
 def written(text: str, scale: int = 1) -> Dots:
-    """Draw text as dots, (HEIGHT * scale, length * ADVANCE * scale) bool.
+    """Draw text as dots.
 
     Args:
-        text: The text; it is made safe first (`inspector.names.safe`).
-        scale: Pixels per dot of the font.
+        text: The text. Unsafe characters are escaped (`inspector.names.safe`).
+        scale: Side of a dot of the font, in pixels.
+
+    Returns:
+        Whether each pixel is set, (HEIGHT * scale, length * ADVANCE * scale), where length is the number of characters.
     """
     glyphs = _glyphs()
     letters = [np.pad(glyphs.get(character, _UNKNOWN), ((0, 0), (0, 1))) for character in safe(text)]
@@ -129,12 +132,12 @@ def written(text: str, scale: int = 1) -> Dots:
 
 
 def fitted(text: str, width: int, scale: int = 1) -> str:
-    """Shorten text that is too wide by leaving out its middle ("manta..0001.obj").
+    """Shorten text that is too wide by replacing its middle with two dots ("manta..0001.obj").
 
     Args:
-        text: The text; it is made safe first.
-        width: Pixels available.
-        scale: Pixels per dot of the font.
+        text: The text. Unsafe characters are escaped first.
+        width: Available width, in pixels.
+        scale: Side of a dot of the font, in pixels.
     """
     text = safe(text)
     room = max(width // (ADVANCE * scale), 1)

@@ -1,9 +1,9 @@
-"""From triangles to pixels: find which pixel centres are in which triangles, exactly and in batches.
+"""Find the pixels whose centres are inside triangles, exactly and in batches.
 
-In each row of pixels, a triangle contains the centres between the points at which two of its sides cross the row. Such
-a point is computed from the side's upper corner, so that both triangles at a side get the same number. The left end of
-the range belongs to the triangle, and the right end doesn't; the same holds for top and bottom. Each pixel on a shared
-side therefore belongs to exactly one triangle.
+In a row of pixels, a triangle contains the centres between the two points at which its sides cross the row. Such a
+point is computed from the upper corner of the side, so both triangles at a side get the same point. A centre exactly at
+the left point is inside the triangle, and a centre exactly at the right point is outside. The same holds for the top
+and the bottom. Each pixel on a shared side therefore belongs to exactly one triangle.
 """
 
 from __future__ import annotations
@@ -19,35 +19,35 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 
 FRAGMENTS = 1 << 28
-"""Maximum number of pixels that all faces, visible or not, cover in one picture. It is 32 times `limits.DRAWN_PIXELS`,
-and drawing takes about 10 s. Above this number, which takes thousands of large faces on top of each other, the picture
-is drawn in blocks of pixels and has a note about it."""
+"""Maximum number of pixels in one picture that all faces cover, visible or not. It is 32 times `limits.DRAWN_PIXELS`,
+and drawing takes about 10 s. Only thousands of large faces on top of each other exceed this maximum. The picture is
+then drawn in blocks of pixels and has a note about it."""
 
 Counts = npt.NDArray[np.int64]
 
 _GRID = 4096.0
-"""Number of steps per pixel to which corners are rounded. On such a grid, the point at which an edge crosses a row is
-compared with pixel centres exactly in float64, in pictures of up to 8192 pixels. Without the grid, rounding could count
-a pixel twice or not at all."""
+"""Number of steps per pixel to which corners are rounded. On this grid, float64 compares the point at which an edge
+crosses a row with pixel centres exactly, in pictures of up to 8192 pixels. Without the grid, rounding could count a
+pixel twice or not at all."""
 
 _HALF = np.float64(0.5)
 
 _BATCH = 1 << 18
-"""Approximate number of pixels in a batch. With this number, temporary arrays stay in the cache, and memory is bounded
-however many triangles overlap."""
+"""Approximate number of pixels in a batch. Arrays of this size stay in the cache of the processor. Batches also bound
+the memory, even if many triangles overlap."""
 
 
 @dataclass(frozen=True, eq=False)
 class Flat:
-    """Triangles that may contain a pixel's centre.
+    """Triangles that may contain the centre of a pixel.
 
     The corners are the first axis of the arrays, because NumPy is fast only along the last axis.
 
     Attributes:
-        x: (3, k), x of the corners in pixels, rounded to _GRID.
-        y: (3, k), y of the corners in pixels, rounded to _GRID.
-        depth: (3, k).
-        source: (k,), index of each triangle among the given triangles.
+        x: x of the corners, (3, k), in pixels, rounded to _GRID.
+        y: y of the corners, (3, k), in pixels, rounded to _GRID.
+        depth: Depth of the corners, (3, k).
+        source: Index of each triangle among the given triangles, (k,).
     """
 
     x: Floats
@@ -57,12 +57,14 @@ class Flat:
 
     @classmethod
     def of(cls, corners: Floats, width: int, height: int) -> Flat:
-        """Leave out triangles whose bounding box contains no pixel centre. In a fine mesh, these are most triangles.
+        """Select the triangles whose bounding boxes contain a pixel centre. In a fine mesh, most triangles contain
+        none.
 
         Args:
-            corners: (t, 3, 3), x and y in pixels, and depth.
-            width: Pixels.
-            height: Pixels.
+            corners: Corners of the triangles, (t, 3, 3): x and y in pixels, and depth. A triangle with a corner that
+                isn't finite is left out.
+            width: Width of the picture, in pixels.
+            height: Height of the picture, in pixels.
         """
         x, y, depth = np.ascontiguousarray(corners.transpose(2, 1, 0))
         x, y = np.round(x * _GRID) / _GRID, np.round(y * _GRID) / _GRID
@@ -76,12 +78,12 @@ def block_of(corners: Floats, width: int, height: int) -> int:
     """Choose the size of the blocks of pixels in which a picture must be drawn to stay below FRAGMENTS.
 
     Args:
-        corners: (t, 3, 2 or 3), corners of triangles in pixels.
-        width: Pixels.
-        height: Pixels.
+        corners: Corners of the triangles, (t, 3, 2 or 3), in pixels.
+        width: Width of the picture, in pixels.
+        height: Height of the picture, in pixels.
 
     Returns:
-        Pixels along each side of a block; 1 for all but hostile meshes.
+        The side of a block, in pixels. It is above 1 only for hostile meshes.
     """
     x, y = corners[..., 0], corners[..., 1]
     with np.errstate(all="ignore"):  # corners may be anywhere, or not finite
@@ -94,11 +96,11 @@ def block_of(corners: Floats, width: int, height: int) -> int:
 
 
 def in_blocks(corners: Floats, block: int) -> Floats:
-    """Scale corners of triangles to a picture in which each pixel represents block x block pixels.
+    """Scale the corners of triangles to a picture whose pixels represent blocks of `block` x `block` pixels.
 
     Args:
-        corners: (t, 3, 2 or 3), in pixels.
-        block: Pixels along each side of a block.
+        corners: Corners of the triangles, (t, 3, 2 or 3): x and y in pixels, and depth, which doesn't change.
+        block: Side of a block, in pixels.
     """
     return np.asarray(corners / np.array([block, block, 1][: corners.shape[-1]]))
 
@@ -107,10 +109,10 @@ def unblocked(picture: npt.NDArray[Any], block: int, width: int, height: int) ->
     """Enlarge a picture that was drawn in blocks to its full size.
 
     Args:
-        picture: (h, w, ...).
-        block: Pixels along each side of a block.
-        width: Full width, pixels.
-        height: Full height, pixels.
+        picture: The picture, (h, w, ...).
+        block: Side of a block, in pixels.
+        width: Full width, in pixels.
+        height: Full height, in pixels.
     """
     return picture.repeat(block, axis=0).repeat(block, axis=1)[:height, :width]
 
@@ -125,12 +127,12 @@ def pixels_of(corners: Floats, width: int, height: int) -> Iterator[tuple[Counts
     """Find all pixels of all triangles, visible or not.
 
     Args:
-        corners: (t, 3, 3), x and y in pixels, and depth.
-        width: Pixels.
-        height: Pixels.
+        corners: Corners of the triangles, (t, 3, 3): x and y in pixels, and depth.
+        width: Width of the picture, in pixels.
+        height: Height of the picture, in pixels.
 
     Yields:
-        Indices of pixels, row by row, and of their triangles, in batches.
+        Indices of pixels, row by row, and the index of a triangle for each of them, (n,) each, in batches.
     """
     flat = Flat.of(corners, width, height)
     for pixel, triangle, _ in fragments(Prepared.of(flat, flat.depth, height), width):
@@ -139,17 +141,17 @@ def pixels_of(corners: Floats, width: int, height: int) -> Iterator[tuple[Counts
 
 @dataclass(frozen=True, eq=False)
 class Prepared:
-    """Triangles ready for drawing, with corners sorted from top to bottom, then left to right.
+    """Triangles that are ready to be drawn. Their corners are sorted from top to bottom, then from left to right.
 
-    Nearness is the inverse of the depth or, in a parallel view, minus the depth. It is linear in the picture.
+    Nearness is the inverse of the depth or, in a parallel projection, minus the depth. It is linear in the picture.
 
     Attributes:
-        x: (3, t), pixels.
-        y: (3, t), pixels.
-        near: (3, t), nearness of the corners.
-        slope: (2, t), change of the nearness per pixel in x and in y.
-        first_row: (t,), first row of pixels.
-        row_counts: (t,), number of rows of pixels; 0 for a triangle without area.
+        x: x of the corners, (3, t), in pixels.
+        y: y of the corners, (3, t), in pixels.
+        near: Nearness of the corners, (3, t).
+        slope: Change of the nearness per pixel, along x and along y, (2, t).
+        first_row: First row of pixels of each triangle, (t,).
+        row_counts: Number of rows of pixels of each triangle, (t,); 0 for a triangle without area.
     """
 
     x: Floats
@@ -161,12 +163,12 @@ class Prepared:
 
     @classmethod
     def of(cls, flat: Flat, nearness: Floats, height: int) -> Prepared:
-        """Sort the corners of triangles and compute their slopes.
+        """Sort the corners of triangles, and compute the slopes of their nearness.
 
         Args:
             flat: The triangles.
-            nearness: (3, k), nearness of their corners.
-            height: Pixels.
+            nearness: Nearness of their corners, (3, k).
+            height: Height of the picture, in pixels.
         """
         order = np.lexsort((flat.x, flat.y), axis=0)
         x, y, near = (np.take_along_axis(values, order, axis=0) for values in (flat.x, flat.y, nearness))
@@ -181,14 +183,15 @@ class Prepared:
 
 
 def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Floats]]:
-    """Find the pixels inside the triangles.
+    """Find the pixels inside triangles.
 
     Args:
         drawn: The triangles.
-        width: Pixels.
+        width: Width of the picture, in pixels.
 
     Yields:
-        Indices of pixels, indices of triangles (ascending), and nearness, (n,) each, in batches.
+        Indices of pixels, the index of a triangle for each of them (ascending), and the nearness there, (n,) each, in
+        batches.
     """
     for first, last in _batches(drawn.row_counts):
         triangle, row = ranges(drawn.first_row[first:last], drawn.row_counts[first:last])
@@ -202,8 +205,10 @@ def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Flo
 
 
 def _batches(counts: Counts) -> Iterator[tuple[int, int]]:
-    """Yield the start and the stop of ranges of entries. The counts in a range add up to at most _BATCH, unless the
-    range has only one entry."""
+    """Yield the start and the stop of ranges of entries.
+
+    The counts in a range add up to at most _BATCH, unless the range has only one entry.
+    """
     ends = np.cumsum(counts)
     first = 0
     while first < len(counts):
@@ -214,10 +219,19 @@ def _batches(counts: Counts) -> Iterator[tuple[int, int]]:
 
 
 def _span(drawn: Prepared, triangle: Counts, y: Floats, width: int) -> tuple[Counts, Counts]:
-    """The first column inside a triangle and the first column after it, for each row at height y.
+    """Find the columns of pixels inside triangles, in the rows at the heights y.
 
     The point at which an edge crosses a row is computed from the edge's upper corner in both of its triangles, so both
-    get the same number.
+    triangles get the same point.
+
+    Args:
+        drawn: The triangles.
+        triangle: Index of a triangle for each row, (n,).
+        y: y of the centre of each row, (n,), in pixels.
+        width: Width of the picture, in pixels.
+
+    Returns:
+        The first column inside the triangle, and the first column after it, (n,) each.
     """
     x, corner_y = drawn.x[:, triangle], drawn.y[:, triangle]
     long = x[0] + (y - corner_y[0]) * (x[2] - x[0]) / (corner_y[2] - corner_y[0])
@@ -231,14 +245,14 @@ def _span(drawn: Prepared, triangle: Counts, y: Floats, width: int) -> tuple[Cou
 
 
 def ranges(starts: Counts, counts: Counts) -> tuple[Counts, Counts]:
-    """List all numbers of ranges, one range after the other.
+    """List the numbers of several ranges, one range after another.
 
     Args:
-        starts: (k,), first number of each range.
-        counts: (k,), length of each range.
+        starts: First number of each range, (k,).
+        counts: Length of each range, (k,).
 
     Returns:
-        Index of the range that each number comes from, and the number, (n,) each.
+        For each number, the index of its range, and the number itself, (n,) each.
     """
     which = np.repeat(np.arange(len(counts)), counts)
     offset = starts - (np.cumsum(counts) - counts)

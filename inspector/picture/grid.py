@@ -1,8 +1,7 @@
-"""A test picture of grey cells, with an arrow that points up. Each cell has a glyph that looks different in every
-rotation and when it is mirrored.
+"""Draw a test picture of grey cells, with an arrow that points up.
 
-On a mesh, the picture shows at a glance whether a texture would be squeezed (the cells are square), rotated, mirrored
-or shifted.
+Each cell has a glyph that looks different in every rotation and in a mirror image. On a mesh, the picture shows at a
+glance whether a texture would be stretched (the cells are square), rotated, mirrored or shifted.
 """
 
 from __future__ import annotations
@@ -13,26 +12,29 @@ from inspector.picture.canvas import Mask, Picture
 from inspector.picture.font import written
 
 GLYPHS = "FGJLPQR24579"
-"""Characters of the font that differ from their mirror images and from themselves upside down."""
+"""Characters of the font that look different in a mirror image and upside down."""
 
 _LEVELS = (112, 126, 140, 154)
-"""Grey values of the rows of cells, repeated every four rows; every second cell is lighter by _STEP."""
+"""Grey values of the rows of cells, repeated every four rows. Every second cell is lighter by _STEP."""
 _STEP = 36
 _LINE, _DARK, _ARROW = 60, 24, 250
 
 _CELLS = 8
-"""Number of cells along the shorter side. Cells are as square as whole numbers of rows and columns allow."""
+"""Number of cells along the shorter side. The cells are as square as whole numbers of rows and columns allow."""
 
 
 def grid_picture(width: int, height: int) -> Picture:
     """Draw the test picture.
 
-    Neighbouring cells differ in their grey values and in their glyphs. The arrow points to the top of the picture
-    (v = 1) along the line between two columns of cells in the middle.
+    Neighbouring cells differ in their grey values and in their glyphs. The arrow points to the top of the picture (v =
+    1). It is drawn along the line between two columns of cells in the middle.
 
     Args:
-        width: Pixels.
-        height: Pixels.
+        width: Width in pixels.
+        height: Height in pixels.
+
+    Returns:
+        The picture, (height, width, 3).
     """
     side = min(width, height) / _CELLS
     columns, rows = max(round(width / side), 1), max(round(height / side), 1)
@@ -50,7 +52,10 @@ def grid_picture(width: int, height: int) -> Picture:
 
 
 def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) -> None:
-    """Draw a glyph in the middle of a cell, about half as high as the cell; nothing if the cell is too small for it."""
+    """Draw a glyph in the middle of a cell, about half as high as the cell, in place.
+
+    Nothing is drawn if the cell is too small.
+    """
     scale = min(cell.shape) // 14 or min(cell.shape) // 9
     dots: Mask = written(glyph, scale)[: 7 * scale, : 5 * scale] if scale else np.zeros((0, 0), bool)
     top, left = (cell.shape[0] - dots.shape[0]) // 2, (cell.shape[1] - dots.shape[1]) // 2
@@ -58,12 +63,12 @@ def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) ->
 
 
 def _draw_arrow(grey: np.ndarray[tuple[int, int], np.dtype[np.int64]], axis: int, thickness: int) -> None:
-    """Draw an arrow that points up, in place, with a margin of a tenth of the height above and below it.
+    """Draw an arrow that points up, in place. The margins above and below it are a tenth of the picture's height.
 
     Args:
-        grey: (h, w), the picture.
+        grey: The picture, (h, w).
         axis: Column of the arrow's middle.
-        thickness: Thickness of the shaft, pixels.
+        thickness: Thickness of the shaft, in pixels.
     """
     height, width = grey.shape
     tip, foot = height // 10, height - height // 10
@@ -77,11 +82,14 @@ def _draw_arrow(grey: np.ndarray[tuple[int, int], np.dtype[np.int64]], axis: int
 
 
 def grid_of_aspect(aspect: float, longest: int) -> Picture:
-    """Draw the test picture in the aspect that a surface needs, so that its cells are square on it.
+    """Draw the test picture with the aspect ratio that a surface needs, so that the cells are square on the surface.
 
     Args:
-        aspect: Width over height of the picture.
-        longest: Pixels along the picture's longer side.
+        aspect: Aspect ratio of the picture, width over height.
+        longest: Length of the longer side, in pixels. Both sides are at least 64 pixels.
+
+    Returns:
+        The picture, (h, w, 3).
     """
     width, height = (longest, longest / aspect) if aspect > 1.0 else (longest * aspect, longest)
     return grid_picture(max(round(width), 64), max(round(height), 64))

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 FORMATS = ("PNG", "JPEG", "TIFF", "TGA", "BMP", "WEBP", "JPEG2000", "PPM", "GIF", "DDS", "SGI", "PCX")
-"""Formats used for texture maps that pillow decodes without another program."""
+"""Formats of texture maps that Pillow decodes without another program."""
 
 BROKEN = (
     *(OSError, SyntaxError, ValueError, ArithmeticError, LookupError, TypeError, AttributeError, EOFError),
@@ -43,18 +43,18 @@ _START_OF_SCAN = b"\xff\xda"
 _PIECE = 1 << 20  # bytes read at a time
 
 _MOST_SCANS = 100
-"""Maximum number of scans of a progressive JPEG file; encoders write about ten. Each scan is a pass over all pixels. A
-file with 1.6 MB of empty scans took 86 s to decode."""
+"""Maximum number of scans in a progressive JPEG file. Encoders write about ten, and each scan is a pass over all
+pixels. A file with 1.6 MB of empty scans took 86 s to decode."""
 
 _MOST_SCANNED = 2_000_000_000
-"""Maximum product of the number of pixels and the number of scans of a JPEG file. Decoding then takes about ten
-seconds."""
+"""Maximum number of pixels of a JPEG file, multiplied by its number of scans. At this maximum, decoding takes about 10
+s."""
 
 _DEPTHS = {"1": 1, "I": 32, "F": 32, "I;16": 16, "I;16B": 16, "I;16L": 16}
 _BITS_PER_SAMPLE = 258  # TIFF 6.0, section 4
 
 _GREY = 128
-"""Grey value of the background under transparent pixels. Neither black nor white lettering vanishes on it."""
+"""Grey value of the background under transparent pixels. Both black and white lettering remain visible on it."""
 
 
 def _open(path: Path) -> BinaryIO:
@@ -64,16 +64,16 @@ def _open(path: Path) -> BinaryIO:
 def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | None) -> str | None:
     """Decide whether an image would take minutes to decode.
 
-    Scans of a JPEG file are counted by their start-of-scan markers (ITU-T T.81, B.2.3; in coded data FF is followed by
-    0).
+    The scans of a JPEG file are counted by their start-of-scan markers (ITU-T T.81, B.2.3). The marker can't occur in
+    coded data, because FF is followed by 0 there.
 
     Args:
-        stream: The file, whose position changes.
-        format_name: Its format as pillow names it; None if it is not known.
-        size: Width and height, pixels; None if they are not known.
+        stream: The file; its position changes.
+        format_name: Format of the file, as Pillow names it; None if it isn't known.
+        size: Width and height, in pixels; None if they aren't known.
 
     Returns:
-        The reason in words; None for an image that is decoded fast enough.
+        The reason, as a clause; None if decoding is fast enough.
     """
     if format_name != "JPEG" or size is None:
         return None
@@ -88,24 +88,25 @@ def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | 
 
 
 def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Path], BinaryIO] = _open) -> Picture:
-    """Decode an image file. Transparent pixels are laid over grey, and 16 bits per channel are reduced to 8.
+    """Decode an image file. Transparent pixels are blended with grey, and 16 bits per channel are reduced to 8.
 
     Args:
         path: The file.
-        longest: Maximum length of a side, pixels; None for the original size.
-        open_file: Opens the file; the default is for a file that the user has named.
+        longest: Maximum length of a side, in pixels; None for the original size.
+        open_file: Function that opens the file. The default is for a file that the user has named.
 
     Returns:
         The picture, (h, w, 3) uint8.
 
     Raises:
-        MeshqcError: The file can't be decoded, or has more than IMAGE_PIXELS. The message names the file and the cause.
+        MeshqcError: The file can't be decoded, has more than IMAGE_PIXELS pixels, or would take minutes to decode. The
+            message names the file and the cause.
     """
     return _decoded(path, open_file, lambda image, _: np.asarray(_on_grey(_smaller(_eight_bits(image, path), longest))))
 
 
 def image_size(path: Path) -> tuple[int, int]:
-    """Read width and height of an image file, in pixels, from its header.
+    """Read the width and the height of an image file, in pixels, from its header.
 
     Raises:
         MeshqcError: The file can't be read. The message names the file.
@@ -124,13 +125,14 @@ def image_size(path: Path) -> tuple[int, int]:
 
 @dataclass(frozen=True, eq=False)
 class Layer:
-    """An image file to draw on.
+    """An image to draw on, decoded from a file.
 
     Attributes:
-        pixels: (h, w, 4) uint8, red, green, blue and opacity.
+        pixels: Red, green, blue and opacity, (h, w, 4) uint8.
         bits: Bits per channel in the file.
-        profile: ICC profile of the file if it is for red, green and blue, like the pixels; otherwise empty.
-        other_profile: Colour space of a profile in the file that doesn't apply to these pixels; empty if there is none.
+        profile: The file's ICC profile, if it is for red, green and blue and so applies to the pixels; otherwise empty.
+        other_profile: Colour space of the file's ICC profile, if the profile doesn't apply to the pixels; otherwise
+            empty.
     """
 
     pixels: Picture
@@ -140,14 +142,14 @@ class Layer:
 
 
 def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Layer:
-    """Decode an image file with its opacity; see `read_picture`.
+    """Decode an image file with its opacity. 16 bits per channel are reduced to 8.
 
     Args:
         path: The file.
-        open_file: Opens the file; the default is for a file that the user has named.
+        open_file: Function that opens the file. The default is for a file that the user has named.
 
     Raises:
-        MeshqcError: The file can't be decoded, or has more than IMAGE_PIXELS.
+        MeshqcError: The file can't be decoded, has more than IMAGE_PIXELS pixels, or would take minutes to decode.
     """
 
     def finish(image: Image, stream: BinaryIO) -> Layer:
@@ -161,11 +163,13 @@ def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Lay
 
 
 def bits_per_channel(picture: Image, stream: BinaryIO) -> int:
-    """Find the number of bits per channel in a file. Pillow converts colours of 16 bits to 8.
+    """Return the number of bits per channel in an image file.
+
+    For PNG and TIFF, the number comes from the file itself, because Pillow converts 16-bit colours to 8 bits.
 
     Args:
         picture: The opened image.
-        stream: The file, whose position changes.
+        stream: The file; its position may change.
     """
     if picture.format == "PNG":
         stream.seek(24)
@@ -180,8 +184,8 @@ def flattened(layer: Picture, longest: int | None = None) -> Picture:
     """Convert a layer to the picture that `read_picture` would return if the layer were an image file.
 
     Args:
-        layer: (h, w, 4).
-        longest: Maximum length of a side, pixels; None for the original size.
+        layer: Red, green, blue and opacity, (h, w, 4).
+        longest: Maximum length of a side, in pixels; None for the original size.
 
     Returns:
         The picture, (h, w, 3).
@@ -195,7 +199,7 @@ def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable
     """Decode an image file, and return the result of `finish` for the image and its stream.
 
     Raises:
-        MeshqcError: The file can't be decoded, or has more than IMAGE_PIXELS.
+        MeshqcError: The file can't be decoded, has more than IMAGE_PIXELS pixels, or would take minutes to decode.
     """
     from PIL import Image, UnidentifiedImageError
 

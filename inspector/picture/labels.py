@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 _PLATE = 0.72
-"""Opacity of the plate (the filled rectangle) under a label. Text on it is readable on any background, and the
-background is still visible."""
+"""Opacity of the plate (a filled rectangle) under a label. It makes the label readable on any background, and the
+background remains visible."""
 
 
 @cache
@@ -30,10 +30,10 @@ def _font(size: int) -> FreeTypeFont:
 
 
 def label_size(text: str, size: int) -> tuple[int, int]:
-    """Measure the width and height of a line of text, pixels.
+    """Measure the width and the height of a line of text, in pixels.
 
     Args:
-        text: The text; it is made safe first.
+        text: The text. Unsafe characters are escaped (`inspector.names.safe`).
         size: Size of the em, in pixels.
     """
     ascent, descent = _font(size).getmetrics()
@@ -44,11 +44,11 @@ def label_mask(text: str, size: int) -> Floats:
     """Draw the letters of a line of text, without colour.
 
     Args:
-        text: The text; it is made safe first.
+        text: The text. Unsafe characters are escaped (`inspector.names.safe`).
         size: Size of the em, in pixels.
 
     Returns:
-        Share of each pixel that the letters cover, (h, w).
+        The share of each pixel that the letters cover, (h, w).
     """
     from PIL import Image, ImageDraw
 
@@ -59,11 +59,11 @@ def label_mask(text: str, size: int) -> Floats:
 
 
 def fitted_label(text: str, width: int, size: int) -> str:
-    """Shorten a line that is too wide by leaving out its middle.
+    """Shorten a line of text that is too wide by replacing its middle with two dots.
 
     Args:
-        text: The text; it is made safe first.
-        width: Pixels available.
+        text: The text. Unsafe characters are escaped (`inspector.names.safe`).
+        width: Available width, in pixels.
         size: Size of the em, in pixels.
     """
     text = safe(text)
@@ -83,11 +83,11 @@ def _shortened(text: str, kept: int) -> str:
 def write_label(
     picture: Picture, text: str, left: int, top: int, size: int, *, ink: Colour = INK, plate: Colour | None = None
 ) -> None:
-    """Write a line of text into a picture in place, cut off at the edges.
+    """Write a line of text into a picture, in place. Parts of the text beyond the edges are cut off.
 
     Args:
-        picture: (h, w, 3).
-        text: The text; it is made safe first.
+        picture: The picture, (h, w, 3).
+        text: The text. Unsafe characters are escaped (`inspector.names.safe`).
         left: Column at which the line begins.
         top: Row at which the line begins.
         size: Size of the em, in pixels.

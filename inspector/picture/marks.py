@@ -1,4 +1,4 @@
-"""Mark problems in a picture by shape as well as by colour: hatched faces, crosses and frames."""
+"""Mark problems in a picture with hatched faces, crosses and squares, whose shapes are visible even without colour."""
 
 from __future__ import annotations
 
@@ -14,18 +14,18 @@ from inspector.picture.shape import Shape
 from inspector.picture.wires import unhidden
 
 MARK: Colour = (250, 196, 70)
-"""Colour of marks. It is light, with dark stripes or outlines beside it, so that a mark's shape is also visible without
-colour."""
+"""Colour of marks. It is light, and dark stripes or outlines are drawn beside it, so that the shape of a mark is also
+visible without colour."""
 
 _FRAMES_AT_MOST = 60
 
 
 def hatch(picture: Picture, mask: Mask) -> None:
-    """Draw stripes of MARK over a mask and darken the picture between them, in place.
+    """Draw stripes of MARK over the pixels of a mask, and darken the pixels between the stripes, in place.
 
     Args:
-        picture: (h, w, 3).
-        mask: (h, w).
+        picture: The picture, (h, w, 3).
+        mask: The mask, (h, w).
     """
     height, width = mask.shape
     wide = stripes(height, width, period=8, thickness=4)
@@ -36,19 +36,19 @@ def hatch(picture: Picture, mask: Mask) -> None:
 def mark_faces(
     picture: Picture, raster: Raster, camera: Camera, positions: Floats, shape: Shape, marked: Integers
 ) -> None:
-    """Hatch faces where they are visible, and draw a frame around each face that covers no pixel, in place.
+    """Hatch faces where they are visible, and draw a square at each face that covers no pixel, in place.
 
-    A face covers no pixel if it is too small, has no area, or is hidden; the frame shows that it exists. If there are
-    more than _FRAMES_AT_MOST such faces, as on the far side of a surface that is completely marked, no frame is drawn,
-    because the frames would hide the picture.
+    A face covers no pixel if it is too small, has no area, or is hidden. If there are more than _FRAMES_AT_MOST such
+    faces, no square is drawn, because the squares would hide the picture. The far side of a surface whose faces are all
+    marked is an example.
 
     Args:
-        picture: (h, w, 3).
+        picture: The picture, (h, w, 3).
         raster: The triangle that is visible at each pixel.
         camera: The camera.
-        positions: (n, 3), scene units.
+        positions: Positions of the vertices, (n, 3), in scene units.
         shape: The frame's shape.
-        marked: (k,), indices of faces.
+        marked: Indices of the faces to mark, (k,).
     """
     chosen = np.isin(shape.face, marked)
     hatch(picture, raster.covered & np.append(chosen, False)[raster.triangle])
@@ -70,11 +70,11 @@ def mark_vertices(picture: Picture, raster: Raster, camera: Camera, positions: F
     """Draw a cross on each vertex, in place. The centre of the cross is left open if the surface hides the vertex.
 
     Args:
-        picture: (h, w, 3).
+        picture: The picture, (h, w, 3).
         raster: The triangle that is visible at each pixel.
         camera: The camera.
-        positions: (n, 3), scene units.
-        marked: (k,), indices of vertices.
+        positions: Positions of the vertices, (n, 3), in scene units.
+        marked: Indices of the vertices to mark, (k,).
     """
     height, width = raster.triangle.shape
     pixels = camera.project(positions[marked], width, height)
@@ -88,9 +88,9 @@ def _form(height: int, inside: Callable[[Integers, Integers, int], Mask]) -> Mas
     """Make the mask of a mark, at a size that suits the height of the picture.
 
     Args:
-        height: Height of the picture, pixels.
-        inside: Returns which pixels are part of the mark, given their vertical and horizontal distances from its
-            centre, and the largest distance r.
+        height: Height of the picture, in pixels.
+        inside: Function that returns which pixels are part of the mark. Its arguments are the vertical and the
+            horizontal distances of the pixels from the mark's centre, and the largest distance r.
 
     Returns:
         The mask, (2 r + 1, 2 r + 1).
@@ -113,7 +113,7 @@ def _frame(down: Integers, across: Integers, reach: int) -> Mask:
 
 
 def _stamp_at(picture: Picture, pixels: Floats, form: Mask) -> None:
-    """Draw a mark with a dark outline, centred on each point. Points far outside the picture are skipped."""
+    """Draw a mark with a dark outline, centred on each point, in place. Points far outside the picture are skipped."""
     height, width = picture.shape[:2]
     near = (np.abs(pixels[:, :2] - np.array([width, height]) / 2.0) < np.array([width, height])).all(axis=1)
     places = np.unique(np.floor(pixels[near, 1::-1]).astype(int), axis=0)

@@ -1,5 +1,7 @@
-"""Encode moving pictures: animated PNG, GIF and WebP, and MP4 with H.264 (ISO/IEC 14496-12 and -10) by PyAV (the extra
-`movie`). All are written picture by picture, so that memory holds only the file and not the pictures.
+"""Encode animations: animated PNG, GIF and WebP, and MP4 with H.264 (ISO/IEC 14496-12 and 14496-10).
+
+MP4 is encoded by PyAV, which comes with the extra `movie`. All formats are written picture by picture, so that memory
+never holds all pictures.
 """
 
 from __future__ import annotations
@@ -23,15 +25,15 @@ _QUALITY = "18"
 source)."""
 
 _PRESET = "veryfast"
-"""Setting for how long the encoder searches for repetition. With this preset, files are a few per cent larger than with
-the default, and encoding takes a fraction of the time."""
+"""Preset for the effort of the encoder. With this preset, files are a few per cent larger than with the default, but
+encoding takes a fraction of the time."""
 
 
 def require(ending: str) -> None:
-    """Check that the packages for a kind of file are installed.
+    """Check that the packages for a file format are installed.
 
     Args:
-        ending: One of ENDINGS.
+        ending: File name extension of the format, one of ENDINGS.
 
     Raises:
         MeshqcError: A package is missing.
@@ -46,12 +48,12 @@ def require(ending: str) -> None:
 
 
 def movie_bytes(pictures: Iterable[Picture], rate: Fraction, ending: str) -> bytes:
-    """Encode an animation. It repeats endlessly if the format supports that.
+    """Encode an animation. It repeats endlessly if the format supports repetition.
 
     Args:
-        pictures: (height, width, 3) uint8 RGB, all of the same size, read one by one.
+        pictures: The pictures, (height, width, 3) uint8, all of the same size. They are read one by one.
         rate: Pictures per second.
-        ending: One of ENDINGS.
+        ending: File name extension of the format, one of ENDINGS.
 
     Returns:
         The content of the file.

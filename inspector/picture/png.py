@@ -13,7 +13,14 @@ from inspector.picture.canvas import Picture
 
 
 def png_bytes(picture: Picture) -> bytes:
-    """Encode a picture, (h, w, 3), or with opacity (h, w, 4), as an 8-bit PNG."""
+    """Encode a picture as an 8-bit PNG.
+
+    Args:
+        picture: The picture, (h, w, 3), or (h, w, 4) with opacity.
+
+    Returns:
+        The content of the file.
+    """
     from PIL import Image
 
     stream = io.BytesIO()
@@ -25,8 +32,11 @@ def texture_png(pixels: npt.NDArray[np.uint8], profile: bytes = b"") -> bytes:
     """Encode a texture as PNG, without opacity if every pixel is opaque.
 
     Args:
-        pixels: (h, w, 4), red, green, blue and opacity.
+        pixels: Red, green, blue and opacity, (h, w, 4).
         profile: ICC profile of the colours; empty for none.
+
+    Returns:
+        The content of the file.
     """
     from PIL import Image
 
@@ -37,14 +47,15 @@ def texture_png(pixels: npt.NDArray[np.uint8], profile: bytes = b"") -> bytes:
 
 
 _A4 = 297.0 / 25.4
-"""Longer side of A4 in inches (ISO 216); the shorter side is this value divided by the square root of 2."""
+"""Longer side of A4 in inches (ISO 216). The shorter side is this length divided by the square root of 2."""
 
 _MARGIN = 0.03
-"""White margin on each side of a page, as a share of the page's width. It is 9 mm, which is more than the edge that
-most printers can't print on."""
+"""White margin on each side of a page, as a share of the page's width. It is 9 mm, more than the edge that most
+printers can't print on."""
 
 _EPOCH = 315_532_800
-"""Date in every PDF, in seconds since 1970: 1980-01-01. It is fixed, so that the same pictures give the same bytes."""
+"""Date in every PDF, in seconds since 1970: 1980-01-01. The date is fixed, so that the same pictures give the same
+bytes."""
 
 
 def pdf_bytes(pages: Sequence[Picture]) -> bytes:
@@ -54,6 +65,9 @@ def pdf_bytes(pages: Sequence[Picture]) -> bytes:
 
     Args:
         pages: One or more pictures, (h, w, 3).
+
+    Returns:
+        The content of the file.
     """
     from PIL import Image
 

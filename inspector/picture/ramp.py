@@ -1,4 +1,5 @@
-"""Show values as shades from blue to yellow, with a letter for each shade, so that they can be read without colour."""
+"""Show values as shades from blue to yellow. Each shade also has a letter, so that values can be read without
+colour."""
 
 from __future__ import annotations
 
@@ -16,10 +17,10 @@ Steps = npt.NDArray[np.int64]
 NO_VALUE = -1
 
 _LOW, _HIGH = (0, 95, 175), (255, 215, 95)
-"""A dark blue and a light yellow that are also among the 256 terminal colours. Colour-blind people can distinguish the
-steps between them, and lightness rises evenly (the idea of the map "cividis": Nunez, Anderton and Renslow 2018). The
-steps differ so much from the background and from each other that a picture of letters, which has ten levels of
-lightness, can show six steps."""
+"""Colours of the lowest and the highest step: a dark blue and a light yellow, which are also among the 256 terminal
+colours. Colour-blind people can distinguish the steps between them, and lightness increases evenly (the idea of the
+colour map "cividis": Nunez, Anderton and Renslow 2018). The steps differ clearly from each other and from the
+background. Even a picture of letters, which has ten levels of lightness, can therefore show six steps."""
 _UNKNOWN: Colour = (96, 96, 96)
 
 
@@ -39,7 +40,7 @@ class Ramp:
 
     @property
     def letters(self) -> str:
-        """The letters of all steps, from A."""
+        """The letters of all steps, beginning with A."""
         return "".join(chr(ord("A") + step) for step in range(self.count))
 
     @cached_property
@@ -49,16 +50,23 @@ class Ramp:
 
     @property
     def bounds(self) -> Floats:
-        """Values at which the steps begin and end, (count + 1,)."""
+        """Values at which the steps begin and end, ascending, (count + 1,)."""
         return np.linspace(self.low, self.high, self.count + 1)
 
     def steps(self, values: Floats) -> Steps:
-        """The step of each value, from 0; NO_VALUE for NaN. A value outside the range is in the nearest step."""
+        """Return the step of each value, from 0; NO_VALUE for NaN. A value outside the range gets the nearest step."""
         step = np.searchsorted(self.bounds[1:-1], values, "right")
         return np.where(np.isnan(values), NO_VALUE, step)
 
     def picture(self, values: Floats) -> Picture:
-        """Draw values, (h, w), as a picture of their shades, (h, w, 3), with grey stripes for NaN."""
+        """Draw values as shades, with grey stripes for NaN.
+
+        Args:
+            values: The values, (h, w).
+
+        Returns:
+            The picture, (h, w, 3).
+        """
         steps = self.steps(values)
         picture = self.colours[steps]
         missing = steps == NO_VALUE

@@ -18,26 +18,26 @@ from inspector.picture.fragments import Counts, Flat, Prepared, block_of, fragme
 Indices = npt.NDArray[np.int32]
 
 NONE = -1
-"""Value in `Raster.triangle` for a pixel at which no triangle is visible."""
+"""Value of `Raster.triangle` and `Owners.owner` for a pixel at which no triangle is visible."""
 
 _AT_ONCE = 1 << 18
-"""Number of pixels in one batch. Batches bound the memory, because each pixel temporarily takes a few hundred bytes."""
+"""Number of pixels per batch. Batches bound the memory, because each pixel temporarily takes a few hundred bytes."""
 
 
 @dataclass(frozen=True, eq=False)
 class Raster:
-    """The part of the surface that is visible at each pixel.
+    """The point of the surface that is visible at each pixel.
 
     Weights are perspective-correct: Heckbert 1989, "Fundamentals of texture mapping and image warping".
 
     Attributes:
-        triangle: (h, w) int32, index of the nearest triangle; NONE if there is none. If triangles are at the same
-            depth, it is the lowest index.
-        depth: (h, w) float64, depth along the line of sight, scene units; infinity where there is no triangle.
-        weights: (h, w, 3) float64, weights of the triangle's corners at the pixel's centre, which add up to 1; 0 where
-            there is no triangle.
-        block: Pixels along each side of the blocks that share a triangle; above 1 if there is too much to draw
-            (FRAGMENTS).
+        triangle: Index of the nearest triangle, (h, w) int32; NONE if there is none. If several triangles are at the
+            same depth, it is the lowest index.
+        depth: Depth along the line of sight, (h, w) float64, in scene units; infinity where there is no triangle.
+        weights: Weights of the triangle's corners at the pixel's centre, (h, w, 3) float64. They add up to 1; they are
+            0 where there is no triangle.
+        block: Side, in pixels, of the blocks in which the picture is drawn. It is above 1 only if there is too much to
+            draw (FRAGMENTS).
     """
 
     triangle: Indices
@@ -47,7 +47,7 @@ class Raster:
 
     @property
     def covered(self) -> npt.NDArray[np.bool_]:
-        """Whether any triangle is visible at each pixel, (h, w)."""
+        """Whether a triangle is visible at each pixel, (h, w)."""
         return np.not_equal(self.triangle, NONE)
 
 
@@ -55,12 +55,12 @@ def rasterise(corners: Floats, width: int, height: int, *, perspective: bool = T
     """Draw triangles into a z-buffer. Their orientation doesn't matter.
 
     Args:
-        corners: (t, 3, 3) float64: x and y in pixels, y downward, and depth, which must be positive with perspective
-            (clip triangles at the near plane first, see `view`). Triangles without area or with a corner that isn't
-            finite are left out.
-        width: Pixels.
-        height: Pixels.
-        perspective: Whether the picture is that of a pinhole camera.
+        corners: Corners of the triangles, (t, 3, 3) float64: x and y in pixels, y downward, and depth. With
+            perspective, the depth must be positive, so clip triangles at the near plane first (see `view`). Triangles
+            without area and triangles with a corner that isn't finite are left out.
+        width: Width in pixels.
+        height: Height in pixels.
+        perspective: Whether the projection is perspective rather than parallel.
     """
     block = block_of(corners, width, height)
     if block > 1:
@@ -77,12 +77,12 @@ class Owners:
     """The triangle that is visible at each pixel, without the position on the triangle.
 
     Attributes:
-        owner: (h, w) int32, index in `source` of the nearest triangle; NONE if there is none.
-        nearest: (h, w) float64, the inverse of that triangle's depth with perspective, otherwise minus its depth; minus
-            infinity where there is no triangle.
-        source: (k,), index of each triangle that may be visible.
-        block: Pixels along each side of the blocks that share a triangle, as in `Raster`.
-        perspective: Whether the picture is that of a pinhole camera.
+        owner: Index in `source` of the nearest triangle, (h, w) int32; NONE if there is none.
+        nearest: Nearness of that triangle, (h, w) float64: the inverse of its depth with perspective, otherwise minus
+            its depth. It is minus infinity where there is no triangle.
+        source: Index of each triangle that may be visible, (k,).
+        block: Side of the blocks in which the picture is drawn, in pixels, as in `Raster`.
+        perspective: Whether the projection is perspective rather than parallel.
     """
 
     owner: Indices
@@ -93,7 +93,7 @@ class Owners:
 
     @property
     def depth(self) -> Floats:
-        """Depth along the line of sight, (h, w), scene units; infinity where there is no triangle."""
+        """Depth along the line of sight, (h, w), in scene units; infinity where there is no triangle."""
         if not self.perspective:
             return -self.nearest
         far: Floats = np.full(self.nearest.shape, np.inf)
@@ -104,10 +104,10 @@ def owners_of(corners: Floats, width: int, height: int, *, perspective: bool = T
     """Draw triangles into a z-buffer, without positions on the triangles; see `rasterise`.
 
     Args:
-        corners: (t, 3, 3) float64, as for `rasterise`.
-        width: Pixels.
-        height: Pixels.
-        perspective: Whether the picture is that of a pinhole camera.
+        corners: Corners of the triangles, (t, 3, 3) float64, as for `rasterise`.
+        width: Width in pixels.
+        height: Height in pixels.
+        perspective: Whether the projection is perspective rather than parallel.
     """
     block = block_of(corners, width, height)
     columns, rows = -(-width // block), -(-height // block)
@@ -147,8 +147,8 @@ def _owners(drawn: Prepared, width: int, height: int) -> tuple[Indices, Floats]:
     """Fill the z-buffer.
 
     Returns:
-        The nearest triangle at each pixel, NONE if there is none; and its nearness, minus infinity if there is none;
-        (width * height,) each.
+        For each pixel, the index of the nearest triangle (NONE if there is none) and its nearness (minus infinity if
+        there is none), (width * height,) each.
     """
     nearest = np.full(width * height, -np.inf)
     owner: Indices = np.full(width * height, NONE, np.int32)
@@ -164,14 +164,15 @@ def _owners(drawn: Prepared, width: int, height: int) -> tuple[Indices, Floats]:
 def _keep_nearest(nearest: Floats, owner: Indices, pixel: Counts, triangle: Counts, near: Floats) -> None:
     """Keep the nearest triangle of each pixel, in place.
 
-    Triangles come in ascending order, so that the lower index keeps the pixel if two triangles are at the same depth.
+    Triangles come in ascending order. If two triangles are at the same depth, the lower index therefore keeps the
+    pixel.
 
     Args:
-        nearest: (width * height,), nearness of the nearest triangle so far.
-        owner: (width * height,), the nearest triangle so far.
-        pixel: (n,), indices of pixels.
-        triangle: (n,), ascending, a triangle at each of these pixels.
-        near: (n,), the triangle's nearness there.
+        nearest: Nearness of the nearest triangle so far, (width * height,).
+        owner: Index of the nearest triangle so far, (width * height,).
+        pixel: Indices of pixels, (n,).
+        triangle: Index of a triangle at each of these pixels, (n,), ascending.
+        near: Nearness of that triangle at the pixel, (n,).
     """
     ahead = near > nearest[pixel]
     pixel, triangle, near = pixel[ahead], triangle[ahead], near[ahead]
@@ -181,13 +182,16 @@ def _keep_nearest(nearest: Floats, owner: Indices, pixel: Counts, triangle: Coun
 
 
 def _weights(x: Floats, y: Floats, pixel: Counts, width: int) -> Floats:
-    """Weights of the corners of triangles at the centres of pixels, by area in the picture, (3, n).
+    """Compute the weights of triangles' corners at the centres of pixels, by area in the picture.
 
     Args:
-        x: (3, n), x of the corners, pixels.
-        y: (3, n), y of the corners, pixels.
-        pixel: (n,), index of a pixel for each triangle.
-        width: Width of the picture, pixels.
+        x: x of the corners, (3, n), in pixels.
+        y: y of the corners, (3, n), in pixels.
+        pixel: Index of a pixel for each triangle, (n,).
+        width: Width of the picture, in pixels.
+
+    Returns:
+        The weights, (3, n).
     """
     (x1, x2), (y1, y2) = x[1:] - x[0], y[1:] - y[0]
     row, column = np.divmod(pixel, width)

@@ -1,4 +1,5 @@
-"""Light a surface from over the viewer's left shoulder and with a rim light, in the same way on both of its sides."""
+"""Light a surface from over the viewer's left shoulder and with a rim light. Both sides of the surface are lit
+alike."""
 
 from __future__ import annotations
 
@@ -12,27 +13,27 @@ from inspector.picture.camera import Camera
 from inspector.picture.raster import Raster
 
 _TO_LIGHT = np.array([-0.65, 0.6, -0.4])
-"""Direction from the surface to the light, in camera axes (right, up, forward). The light is over the viewer's left
-shoulder, so that shapes are visible."""
+"""Direction from the surface to the light, in camera axes (right, up, forward). The light comes from over the viewer's
+left shoulder, which makes shapes visible."""
 
 _AMBIENT, KEY, _RIM = 0.16, 0.78, 0.5
-"""Brightness that a surface always has, dark but distinct from the background; the maximum that the light adds; and the
-maximum that the rim light adds, where the surface turns away from the eye. In the few pixels of a terminal, the rim
-light makes outlines and folds stand out."""
+"""Brightness that a surface always has; maximum that the light adds; and maximum that the rim light adds. A surface
+that only has the ambient brightness is dark, but distinct from the background. The rim light is on surfaces that turn
+away from the eye. It makes outlines and folds stand out in the few pixels of a terminal."""
 _RIM_WIDTH = 4
-"""Exponent of the rim light. The higher it is, the narrower the rim."""
+"""Exponent of the rim light. The higher the exponent, the narrower the rim."""
 
 
 def brightness(raster: Raster, camera: Camera, positions: Floats, triangles: npt.NDArray[np.integer]) -> Floats:
-    """Compute the brightness of each pixel by the angles to the light (Lambert's law) and to the eye.
+    """Compute the brightness of each pixel from the surface's angles to the light (Lambert's law) and to the eye.
 
-    Each triangle has one shade, because smoothed normals would hide a crease or a flipped face.
+    Each triangle has one shade, because smooth shading would hide creases and flipped faces.
 
     Args:
         raster: The triangle that is visible at each pixel.
         camera: The camera.
-        positions: (n, 3), scene units.
-        triangles: (t, 3), vertices.
+        positions: Positions of the vertices, (n, 3), in scene units.
+        triangles: Vertices of the triangles, (t, 3).
 
     Returns:
         The brightness, (h, w), from _AMBIENT to 1; 0 where no triangle is visible.
@@ -47,12 +48,12 @@ def brightness(raster: Raster, camera: Camera, positions: Floats, triangles: npt
 
 @dataclass(frozen=True, eq=False)
 class Light:
-    """Light on triangles.
+    """The light on triangles.
 
     Attributes:
-        bright: (k,), brightness, from _AMBIENT to 1.
-        rest: (k,), the part of the brightness that doesn't come from the light: _AMBIENT and the rim light.
-        normal: (3, k), unit normals of the triangles, on the side of the eye; 0 for a triangle without area.
+        bright: Brightness of each triangle, (k,), from _AMBIENT to 1.
+        rest: Part of the brightness that doesn't come from the light, (k,): _AMBIENT and the rim light.
+        normal: Unit normal of each triangle, on the side of the eye, (3, k); 0 for a triangle without area.
     """
 
     bright: Floats
@@ -65,7 +66,7 @@ def light_on(camera: Camera, corners: Floats) -> Light:
 
     Args:
         camera: The camera.
-        corners: (k, 3, 3), scene units.
+        corners: Corners of the triangles, (k, 3, 3), in scene units.
     """
     a, b, c = np.ascontiguousarray(corners.transpose(1, 2, 0))
     across = _cross(b - a, c - a)
@@ -83,16 +84,16 @@ def light_on(camera: Camera, corners: Floats) -> Light:
 def light_in_texture(camera: Camera, corners: Floats, uvs: Floats, normal: Floats) -> Floats:
     """Compute the direction to the light in the axes of a normal map: along u, along v, and away from the surface.
 
-    The tangents are computed as in Lengyel 2001, "Computing tangent space basis vectors", and made orthogonal.
+    Tangents are computed as in Lengyel 2001, "Computing tangent space basis vectors", and made orthogonal.
 
     Args:
         camera: The camera.
-        corners: (k, 3, 3), scene units.
-        uvs: (k, 3, 2), UVs of the same corners.
-        normal: (3, k), as in `Light`.
+        corners: Corners of the triangles, (k, 3, 3), in scene units.
+        uvs: UVs of the same corners, (k, 3, 2).
+        normal: Unit normals of the triangles, (3, k), as in `Light`.
 
     Returns:
-        The direction for each triangle, (3, k); 0 for a triangle whose UVs have no area.
+        The direction for each triangle, (3, k). Along u and v, it is 0 for a triangle whose UVs have no area.
     """
     one, two = (np.ascontiguousarray((corners[:, at] - corners[:, 0]).T) for at in (1, 2))
     (u1, v1), (u2, v2) = (np.ascontiguousarray((uvs[:, at] - uvs[:, 0]).T) for at in (1, 2))
@@ -107,16 +108,20 @@ def light_in_texture(camera: Camera, corners: Floats, uvs: Floats, normal: Float
 
 
 def _unit(vectors: Floats) -> Floats:
-    """Scale vectors, (3, n), to length 1; 0 for a vector without length."""
+    """Scale vectors, (3, n), to length 1. A vector of length 0 stays 0."""
     size = np.sqrt((vectors**2).sum(axis=0))
     return np.asarray(np.divide(vectors, size, out=np.zeros_like(vectors), where=size > 0.0))
 
 
 def _cosine(product: Floats, lengths: Floats) -> Floats:
-    """The cosine from a scalar product and the product of the lengths, clipped to [0, 1]; 1 where a length is 0."""
+    """Compute cosines from scalar products and the products of the vectors' lengths.
+
+    Cosines are clipped to [0, 1]. The cosine is 1 where a length is 0.
+    """
     return np.asarray(np.clip(np.divide(product, lengths, out=np.ones_like(lengths), where=lengths > 0.0), 0.0, 1.0))
 
 
 def _cross(a: Floats, b: Floats) -> Floats:
-    """Cross products of two arrays of vectors, (3, n) each. `numpy.cross` is far slower on many short vectors."""
+    """Compute the cross products of two arrays of vectors, (3, n) each. `numpy.cross` is far slower for many
+    vectors."""
     return np.stack([a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]])

@@ -1,4 +1,4 @@
-"""The part of a frame that is needed for pictures and depends only on the frame's faces and UVs."""
+"""The data of a frame that pictures need, and that depend only on the frame's faces and UVs."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ class Shape:
     """Triangles, edges and UVs of a frame.
 
     Attributes:
-        triangles: (t, 3), vertices.
-        face: (t,), the face that each triangle is part of.
-        edges: (e, 2), vertices at the ends of the faces' edges, each edge once.
-        corner_uvs: (t, 3, 2) float64; NaN where a corner has no valid UV.
+        triangles: Vertices of the triangles, (t, 3).
+        face: Index of the face that each triangle is part of, (t,).
+        edges: Vertices at both ends of the faces' edges, (e, 2). An edge that faces share is listed once.
+        corner_uvs: UVs of the triangles' corners, (t, 3, 2) float64; NaN for a corner without a valid UV.
     """
 
     triangles: Integers
@@ -34,7 +34,7 @@ def shape_of(frame: Frame, triangles: Triangles) -> Shape:
 
     Args:
         frame: The frame.
-        triangles: The frame's faces, cut into triangles (see `inspector.surface.triangles.Triangulator`).
+        triangles: Triangles of the frame's faces (see `inspector.surface.triangles.Triangulator`).
     """
     corners = frame.corners
     vt = corners.vt[triangles.corners]

@@ -1,4 +1,4 @@
-"""Arrange pictures on one sheet, each with its caption."""
+"""Arrange pictures with captions on one sheet."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from inspector.picture.canvas import DARK, Picture, blank
 from inspector.picture.labels import fitted_label, label_size, write_label
 
 GAP = 6
-"""Pixels between pictures, and around them."""
+"""Number of pixels between pictures, and around them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -17,8 +17,8 @@ class Captioned:
     """A picture and its caption.
 
     Attributes:
-        picture: (h, w, 3).
-        caption: One line of text; it is made safe when it is written.
+        picture: The picture, (h, w, 3).
+        caption: One line of text. Unsafe characters are escaped when it is written.
     """
 
     picture: Picture
@@ -26,14 +26,18 @@ class Captioned:
 
 
 def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13, title: str = "") -> Picture:
-    """Arrange pictures in rows, from the upper left, each in a box of the largest picture's size, with its caption
-    below.
+    """Arrange pictures in rows, each with its caption below it.
+
+    Each picture is in the upper left corner of a box that is as large as the largest picture.
 
     Args:
         pictures: One or more pictures.
         columns: Maximum number of pictures in a row.
-        size: Size of the em of the letters, in pixels. Captions that are wider than a box lose their middle.
+        size: Size of the em of the letters, in pixels. If a caption is wider than a box, its middle is left out.
         title: A line above all pictures; empty for none.
+
+    Returns:
+        The sheet, (h, w, 3).
 
     Raises:
         ValueError: There is no picture.
@@ -59,12 +63,15 @@ def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13
 
 
 def side_by_side(pictures: Sequence[Captioned], columns: int, size: int) -> Picture:
-    """Arrange pictures without gaps, from the upper left, each with its caption in its upper left corner.
+    """Arrange pictures in rows without gaps, each with its caption in its upper left corner.
 
     Args:
         pictures: One or more pictures, all of the same size.
         columns: Number of pictures in a row.
         size: Size of the em of the captions, in pixels.
+
+    Returns:
+        The pictures as one picture, (h, w, 3).
     """
     height, width = pictures[0].picture.shape[:2]
     rows = -(-len(pictures) // columns)

@@ -11,14 +11,12 @@ import numpy.typing as npt
 from inspector.picture.canvas import Picture
 
 COLOURS = 256
-"""Maximum number of colours in a picture, each in a register. A VT340 had 16 registers; today's terminals that draw
-Sixel have 256 (xterm, from memory).
-"""
+"""Maximum number of colours in a picture, each in a register. A VT340 had 16 registers. Current terminals that draw
+Sixel have 256 (xterm, from memory)."""
 
 _LEVELS = 63
-"""Highest level of each channel. The protocol has levels up to 100, but more levels make more colours, each of which
-adds a line of characters, and the difference is hardly visible.
-"""
+"""Highest level of each channel. The protocol allows levels up to 100, but the difference is hardly visible. More
+levels make more colours, and each colour adds a line of characters."""
 
 _BAND = 6  # rows of pixels in one character, the lowest bit on top
 _FIRST = 63  # code of the character without a pixel
@@ -28,10 +26,14 @@ _SHORTEST_RUN = 4  # number of equal characters from which a repeat such as `!4?
 def sixel(picture: Picture) -> str:
     """Encode a picture as an escape sequence, from DCS to ST.
 
-    Only the picture's pixels are drawn: the rest of the last band, which is six pixels high, stays as it was.
+    Only the picture's pixels are drawn. The last band of six rows may extend below the picture; the pixels there don't
+    change.
 
     Args:
-        picture: (h, w, 3). More than 256 colours are reduced to 256.
+        picture: The picture, (h, w, 3). If it has more than COLOURS colours, they are reduced to COLOURS.
+
+    Returns:
+        The escape sequence.
     """
     indices, palette = _indexed(picture)
     height, width = indices.shape
@@ -61,7 +63,7 @@ def _indexed(picture: Picture) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.ui
 
 
 def _characters(indices: npt.NDArray[np.uint8]) -> Iterator[str]:
-    """Yield the characters band by band, and in each band colour by colour. Runs of equal characters are shortened."""
+    """Yield the characters band by band and, in each band, colour by colour. Runs of equal characters are shortened."""
     height, width = indices.shape
     row = np.arange(height)[:, None]
     # Each pixel's band, colour and column as one number; pixels of equal numbers share a character.

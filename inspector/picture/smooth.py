@@ -23,28 +23,28 @@ from inspector.picture.view import Pieces, pieces_of
 from inspector.picture.wires import wires
 
 PLAIN, BARE = -2, -1
-"""Values in `Coats.of_triangle` for a surface without a texture, and for a texture that is missing, which is shown as
-stripes."""
+"""Values in `Coats.of_triangle`: PLAIN for a surface without a texture, and BARE for a missing texture, which is shown
+as stripes."""
 
 _PLAIN_COLOUR, _STRIPE, _BETWEEN = 212.0, 96.0, 150.0
 _TEXTURE_LIGHT, _NORMALS_LIGHT = 0.5, 0.85
-"""Share of the light that a texture shows, without and with a normal map. The first value is enough to show the shape
-of the surface, and little enough for the texture to be judged. With a normal map, the light is what is judged."""
+"""Share of the shading that a texture shows, without and with a normal map. The first value is enough to show the
+shape, but too little to hide the texture. With a normal map, the shading itself is to be judged."""
 
 _WIRE_LIGHT = 0.4
 _FARTHEST = 1e9
-"""Limit of the texture coordinates that are drawn. Larger coordinates have too few decimal places to find a pixel of
-the texture."""
+"""Maximum absolute value of the texture coordinates that are drawn. Larger coordinates have too few decimal places to
+find a pixel of the texture."""
 
 
 @dataclass(frozen=True, eq=False)
 class Textures:
-    """Textures in all sizes, each half as wide and high as the previous size.
+    """Textures in several sizes. Each size is half as wide and half as high as the previous size.
 
     Attributes:
-        data: (bytes,) uint8, rows of red, green and blue.
-        levels: (n, 3) int64: the offset in `data` at which a size begins, its width and its height.
-        first: (m, 2) int64: for each texture, its first row in `levels`, and its number of rows.
+        data: Pixels of all sizes, (bytes,) uint8: rows of red, green and blue.
+        levels: For each size, the offset in `data` at which it begins, its width and its height, (n, 3) int64.
+        first: For each texture, its first row in `levels` and its number of rows, (m, 2) int64.
     """
 
     data: npt.NDArray[np.uint8]
@@ -53,7 +53,11 @@ class Textures:
 
     @classmethod
     def of(cls, pictures: Sequence[Picture]) -> Textures:
-        """Make all sizes of pictures, (h, w, 3) each."""
+        """Make all sizes of pictures, down to a single pixel.
+
+        Args:
+            pictures: The pictures, (h, w, 3) each.
+        """
         from PIL import Image
 
         parts: list[npt.NDArray[np.uint8]] = []
@@ -86,8 +90,8 @@ class Coats:
 
     Attributes:
         textures: Colour maps and normal maps.
-        of_triangle: (t, 2) int32: index of the triangle's colour map (PLAIN or BARE if it has none), and of its normal
-            map (-1 for none).
+        of_triangle: For each triangle, the index of its colour map (PLAIN or BARE if it has none) and of its normal map
+            (-1 for none), (t, 2) int32.
     """
 
     textures: Textures
@@ -95,11 +99,13 @@ class Coats:
 
 
 def fineness(width: int, height: int) -> int:
-    """Choose the number of samples along each side of a pixel. It is up to 3, within limits.DRAWN_PIXELS.
+    """Choose the number of samples along each side of a pixel, from 1 to 3.
+
+    It is the largest number with which all samples together are within limits.DRAWN_PIXELS, or 1 if there is none.
 
     Args:
-        width: Width of the picture, pixels.
-        height: Height of the picture, pixels.
+        width: Width of the picture, in pixels.
+        height: Height of the picture, in pixels.
     """
     return max(factor for factor in (1, 2, 3) if factor == 1 or factor**2 * width * height <= limits.DRAWN_PIXELS)
 
@@ -108,15 +114,15 @@ def fineness(width: int, height: int) -> int:
 def draw_smooth(
     camera: Camera, positions: Floats, shape: Shape, coats: Coats, ground: Picture, *, with_wires: bool = False
 ) -> Picture:
-    """Draw a frame on a background.
+    """Draw a frame on a background, with smooth edges.
 
     Args:
         camera: The camera.
-        positions: (n, 3) float64, scene units.
+        positions: Positions of the vertices, (n, 3) float64, in scene units.
         shape: The frame's shape.
         coats: The textures on its triangles.
-        ground: (h, w, 3), the background; it is not changed.
-        with_wires: Whether edges of faces are drawn.
+        ground: The background, (h, w, 3). It is not changed.
+        with_wires: Whether the edges of the faces are drawn.
 
     Returns:
         The picture, (h, w, 3).
@@ -146,7 +152,8 @@ def draw_smooth(
 
 
 def _reach(pieces: Pieces, width: int, height: int, factor: int) -> tuple[int, int, int, int]:
-    """Left, top, right and bottom of the part of the picture in which something may be visible, pixels."""
+    """Return the left, top, right and bottom of the part of the picture in which something may be visible, in
+    pixels."""
     places = pieces.corners[..., :2].reshape(-1, 2) / factor
     places = places[np.isfinite(places).all(axis=1)]
     if not len(places):
@@ -157,16 +164,17 @@ def _reach(pieces: Pieces, width: int, height: int, factor: int) -> tuple[int, i
 
 @dataclass(frozen=True, eq=False)
 class Drawn:
-    """Triangles ready to be coloured, one row for each of `Owners.source`.
+    """Triangles that are ready to be coloured, one row for each entry of `Owners.source`.
 
     Attributes:
-        planes: (k, 9) float64: the inverse of the depth, and both texture coordinates over the depth. Each of them is a
-            constant, a slope along x and a slope along y, because it is linear in the picture (Heckbert 1989,
-            "Fundamentals of texture mapping and image warping", section 3).
-        light: (k, 7) float64: brightness; direction to the light along u, along v and away from the surface; for a
-            triangle with a normal map, the part of the brightness that doesn't come from the light, and the maximum
-            that the light adds; share of the light that a texture shows.
-        coats: (k, 2) int32, as in `Coats`.
+        planes: The inverse of the depth, u over the depth, and v over the depth, (k, 9) float64. All three are linear
+            in the picture (Heckbert 1989, "Fundamentals of texture mapping and image warping", section 3). Each is
+            stored as a constant, a slope along x and a slope along y.
+        light: Seven numbers for each triangle, (k, 7) float64: its brightness; the direction to the light along u,
+            along v and away from the surface; the part of the brightness that doesn't come from the light; the maximum
+            that the light adds; and the share of the shading that a texture shows. The second to the sixth number are
+            used only with a normal map.
+        coats: Maps of each triangle, (k, 2) int32, as in `Coats.of_triangle`.
     """
 
     planes: Floats
@@ -177,15 +185,15 @@ class Drawn:
 def _drawn(
     camera: Camera, positions: Floats, shape: Shape, coats: Coats, pieces: Pieces, corners: Floats, seen: Owners
 ) -> Drawn:
-    """Prepare the triangles of `seen.source`.
+    """Prepare the triangles of `seen.source` for colouring.
 
     Args:
         camera: The camera.
-        positions: (n, 3), scene units.
+        positions: Positions of the vertices, (n, 3), in scene units.
         shape: The frame's shape.
         coats: The textures on its triangles.
-        pieces: The parts of its triangles in front of the near plane.
-        corners: (k, 3, 3), corners of all pieces, in samples of the window.
+        pieces: The visible parts of its triangles, cut at the near plane.
+        corners: Corners of all pieces, (k, 3, 3), in samples of the window.
         seen: The piece that is visible at each sample of the window.
     """
     kept = seen.source
@@ -214,12 +222,12 @@ def resolved(owner: Integers, drawn: Drawn, textures: Textures, picture: Picture
     """Colour the samples and blend them into a picture, in place.
 
     Args:
-        owner: (h * factor, w * factor) int32, the triangle of `drawn` that is visible at each sample; NONE if there is
-            none.
+        owner: Index in `drawn` of the triangle that is visible at each sample, (h * factor, w * factor) int32; NONE if
+            there is none.
         drawn: The triangles.
         textures: The textures on the triangles.
-        picture: (h, w, 3), contiguous.
-        factor: Samples along each side of a pixel.
+        picture: The picture, (h, w, 3), contiguous in memory.
+        factor: Number of samples along each side of a pixel.
     """
     if _native.active:
         given = (owner, drawn.planes, drawn.light, drawn.coats, textures.data, textures.levels, textures.first)
@@ -241,8 +249,8 @@ def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
     """Find every pair of a pixel and a triangle that is visible in it.
 
     Returns:
-        Index of the pixel, index of the triangle, x and y of the centre of the triangle's samples in the pixel, in
-        samples, and the triangle's share of the pixel, (n,) each.
+        For each pair: the index of the pixel, the index of the triangle, x and y of the centre of the triangle's
+        samples in the pixel, in samples, and the triangle's share of the pixel, (n,) each.
     """
     height, width = owner.shape[0] // factor, owner.shape[1] // factor
     samples = [owner[down::factor, across::factor].reshape(-1) for down in range(factor) for across in range(factor)]
@@ -277,11 +285,11 @@ def _shaded(
 
     Args:
         drawn: The triangles.
-        triangle: (n,), the triangle at each point.
+        triangle: Index of the triangle at each point, (n,).
         textures: The textures on the triangles.
-        x: (n,), x of the points, in samples.
-        y: (n,), y of the points, in samples.
-        striped: (n,), whether each point is on a stripe, which shows only where a texture is missing.
+        x: x of the points, (n,), in samples.
+        y: y of the points, (n,), in samples.
+        striped: Whether each point is on a stripe, (n,). Stripes are visible only where a texture is missing.
 
     Returns:
         The colour at each point, (n, 3).
@@ -315,14 +323,15 @@ def _sampled(
 ) -> Floats:
     """Look up the colours of textures at some of the points. This is `sample` of pictures.c in NumPy.
 
-    Colours are blended from four pixels of the texture size whose pixels are about as large as the picture's.
+    Each colour is blended from four pixels of the texture. Of the texture's sizes, the one whose pixels are about as
+    large as the picture's is used.
 
     Args:
         textures: The textures.
-        which: (m,), index of a texture for each of these points.
-        spots: (m,), indices of these points among all n points.
-        u: (n,), u of all points, 0 to 1.
-        v: (n,), v of all points, 0 to 1, downward.
+        which: Index of a texture for each of these points, (m,).
+        spots: Indices of these points among all n points, (m,).
+        u: u of all points, (n,), from 0 to 1.
+        v: v of all points, (n,), from 0 to 1, downward.
         slopes: Change of u along x and along y, and of v along x and along y, (n,) each.
 
     Returns:
@@ -346,7 +355,7 @@ def _sampled(
 
 
 def _wall(depth: Floats, window: tuple[int, int, int, int], width: int, height: int, factor: int) -> Raster:
-    """The surface that hides wires, made from its depth in a window of the picture."""
+    """Make the surface that hides wires from its depth in a window of the picture."""
     left, top, right, bottom = (side * factor for side in window)
     whole = np.full((height * factor, width * factor), np.inf)
     whole[top:bottom, left:right] = depth

@@ -15,9 +15,9 @@ from inspector.picture.template import Label, Template
 
 
 def template_svg(template: Template) -> str:
-    """Draw the template as SVG: the same drawing as from `draw_template`, with a group for each layer.
+    """Draw the template as SVG, with a group for each layer. The drawing is the same as from `draw_template`.
 
-    One unit is one pixel.
+    One unit of the SVG is one pixel.
     """
     width, height, line = template.width, template.height, template.line
     surface = _triangles(template.to_pixels(template.triangles))
@@ -68,7 +68,7 @@ def _group(name: str, style: str, *content: str) -> str:
 
 
 def _label(label: Label, colour: Colour = look.ARROW) -> str:
-    """A line of text, stretched to the width that it has in the picture, so that the font doesn't matter."""
+    """Draw a line of text, stretched to its width in the picture, so that the viewer's font doesn't matter."""
     (left, top), (right, _) = label.box
     place = f'x="{left}" y="{top + label.size}" font-size="{label.size}"'
     place += f' textLength="{right - left}" lengthAdjust="spacingAndGlyphs"'
@@ -90,8 +90,10 @@ def _lines(ends: Floats) -> str:
 
 
 def _triangles(pixels: Floats) -> str:
-    """A path of separate triangles, all in the same direction, so that the fill rule leaves no hole where a mirrored
-    triangle overlaps another triangle.
+    """Make a path of separate triangles.
+
+    All triangles run in the same direction, so that the fill rule leaves no hole where a mirrored triangle overlaps
+    another triangle.
     """
     turned = twice_areas(pixels) < 0.0
     pixels = np.where(turned[:, None, None], pixels[:, ::-1], pixels)
@@ -100,7 +102,7 @@ def _triangles(pixels: Floats) -> str:
 
 
 def _number(value: float) -> str:
-    """A number to a thousandth of a pixel, without needless zeros."""
+    """Format a number to a thousandth of a pixel, without trailing zeros."""
     return f"{value:.3f}".rstrip("0").rstrip(".")
 
 

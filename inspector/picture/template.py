@@ -26,17 +26,17 @@ MARK: Colour = (150, 40, 60)
 ARROW: Colour = (20, 20, 22)
 
 LAYERS = ("bleed", "surface", "edges", "outlines", "safe", "margin", "marks", "arrows", "title")
-"""The layers, from the bottom to the top."""
+"""Names of the layers, from bottom to top."""
 
 BLEED_STRIPES = 8
-"""Distance from stripe to stripe in the bleed, in widths of a line."""
+"""Distance from one stripe to the next in the bleed, as a multiple of the line width."""
 
 SAFE_MARGIN = 0.05
 """Width of the margin inside a safe lettering box, as a share of the box's shorter side. Letters that touch the border
-of their space look cramped (common practice, no source)."""
+of their box look cramped (common practice, no source)."""
 
 _MARK_LENGTH = 0.02
-"""Length of a corner or centre mark, as a share of the texture's longer side."""
+"""Length of a corner mark or centre mark, as a share of the texture's longer side."""
 
 Layer = npt.NDArray[np.uint8]
 """A layer of the template, (h, w, 4): red, green, blue and opacity."""
@@ -47,9 +47,9 @@ class Arrow:
     """A labelled arrow.
 
     Attributes:
-        place: (u, v) of its start.
-        direction: (du, dv) from its start to its tip, in UV.
-        label: Its label.
+        place: Start of the arrow, (u, v).
+        direction: Vector from the start to the tip, (du, dv).
+        label: Text beside the start.
     """
 
     place: tuple[float, float]
@@ -59,22 +59,22 @@ class Arrow:
 
 @dataclass(frozen=True, eq=False)
 class Template:
-    """A texture as the surface uses it. Coordinates are in UV, with the origin lower left.
+    """A texture as the surface uses it. Coordinates are UVs, with the origin at the lower left.
 
     Attributes:
-        width: Width of the texture, pixels.
-        height: Height of the texture, pixels.
-        triangles: (t, 3, 2), the triangles of the surface.
-        face: (t,), the face that each triangle is part of.
-        sides: (e, 2, 2), both ends of the sides of the faces.
-        outlines: (o, 2, 2), both ends of the sides that form the islands' boundaries.
+        width: Width of the texture, in pixels.
+        height: Height of the texture, in pixels.
+        triangles: Triangles of the surface, (t, 3, 2).
+        face: Index of the face that each triangle is part of, (t,).
+        sides: Both ends of the sides of the faces, (e, 2, 2).
+        outlines: Both ends of the sides on the boundaries of the islands, (o, 2, 2).
         bleed: Number of pixels by which the texture should extend beyond the outlines, so that filtering never picks up
             the background.
         safe: Left, bottom, right and top of each box in which lettering is safe.
         arrows: Arrows that show which direction is up, and where the front is.
         material: Name of the material that uses the texture, as it is shown; empty if it isn't known.
-        aspect: Width over height that the surface needs; None if it isn't known.
-        date: Date of the geometry, ISO 8601; empty if it isn't known.
+        aspect: Aspect ratio that the surface needs, width over height; None if it isn't known.
+        date: Date of the geometry, in ISO 8601 format; empty if it isn't known.
     """
 
     width: int
@@ -94,43 +94,50 @@ class Template:
         """Convert UVs to pixels.
 
         Args:
-            uvs: (..., 2).
+            uvs: The UVs, (..., 2).
 
         Returns:
-            (..., 2), x and y, y downward.
+            x and y in pixels, y downward, (..., 2).
         """
         return np.asarray(uvs * [self.width, -self.height] + [0.0, float(self.height)])
 
     @property
     def line(self) -> int:
-        """Width, in pixels, at which a line is visible when the whole template is on a screen of about 1000 pixels."""
+        """Width of a line, in pixels. Lines are visible if the whole template is shown on a screen of about 1000
+        pixels."""
         return max(round(max(self.width, self.height) / 1000), 1)
 
     @property
     def letters(self) -> int:
-        """Size of the em, in pixels, at which labels are readable when the whole template is on such a screen.
+        """Size of the em of labels, in pixels. Labels are readable if the whole template is shown on a screen of about
+        1000 pixels.
 
-        It is at most the shorter side of the texture, because larger text on a long strip would only be cut off.
+        The size is limited to the shorter side of the texture, because larger text on a long strip would be cut off. It
+        is at least 12 pixels.
         """
         return max(min(round(max(self.width, self.height) / 70), self.width, self.height), 12)
 
     def safe_corners(self) -> Floats:
-        """The safe lettering boxes in pixels, (r, 2, 2): upper left and lower right corner of each."""
+        """Return the upper left and the lower right corner of each safe lettering box, (r, 2, 2), in pixels."""
         sides = np.array(self.safe).reshape(-1, 4)
         return self.to_pixels(sides[:, [0, 3, 2, 1]].reshape(-1, 2, 2))
 
     def margins(self) -> Floats:
-        """The safe lettering boxes without their margins (SAFE_MARGIN), in pixels, (r, 2, 2): upper left and lower
-        right corner of each."""
+        """Return the safe lettering boxes without their margins (SAFE_MARGIN).
+
+        Returns:
+            The upper left and the lower right corner of each reduced box, (r, 2, 2), in pixels.
+        """
         corners = self.safe_corners()
         inset = SAFE_MARGIN * np.ptp(corners, axis=1).min(axis=1)
         return np.asarray(corners + inset[:, None, None] * np.array([[1.0, 1.0], [-1.0, -1.0]]))
 
     def marks(self) -> Floats:
-        """Lines that mark the corners and centres of the texture, and the centre of each safe lettering box.
+        """Return the marks at the texture's corners, at the middle of each side, at its centre, and at the centre of
+        each safe lettering box.
 
         Returns:
-            Both ends of each line, pixels, (m, 2, 2).
+            Both ends of each line of the marks, (m, 2, 2), in pixels.
         """
         width, height = float(self.width), float(self.height)
         long = _MARK_LENGTH * max(width, height)
@@ -146,7 +153,7 @@ class Template:
         return np.array(lines)
 
     def title(self) -> str:
-        """The title: material, size, aspect, bleed and date of the geometry in one line."""
+        """Return the title in one line: material, size, aspect ratio, bleed and date of the geometry."""
         parts = [self.material, f"{self.width} x {self.height} pixels"]
         parts += [] if self.aspect is None else [f"aspect {self.aspect:.4g} to 1"]
         parts += [f"bleed {self.bleed}", f"geometry of {self.date}" if self.date else ""]
@@ -158,10 +165,10 @@ class Label:
     """A line of text on the texture.
 
     Attributes:
-        text: The line.
+        text: The text.
         size: Size of the em, in pixels.
-        left: Left side of the line, pixels.
-        top: Upper side of the line, pixels.
+        left: Left side of the line, in pixels.
+        top: Upper side of the line, in pixels.
     """
 
     text: str
@@ -171,16 +178,16 @@ class Label:
 
     @property
     def box(self) -> tuple[tuple[int, int], tuple[int, int]]:
-        """Upper left and lower right corners, pixels."""
+        """Upper left and lower right corner of the line, in pixels."""
         wide, high = label_size(self.text, self.size)
         return (self.left, self.top), (self.left + wide, self.top + high)
 
 
 def safe_label(corners: Floats, template: Template) -> Label:
-    """Make the label of a safe lettering box, if possible small enough to fit in the box.
+    """Make the label of a safe lettering box. It is small enough to fit in the box, if possible.
 
     Args:
-        corners: (2, 2), upper left and lower right corner of the box, pixels.
+        corners: Upper left and lower right corner of the box, (2, 2), in pixels.
         template: The template.
     """
     width, height = np.rint(corners[1] - corners[0]).tolist()
@@ -196,11 +203,11 @@ def safe_label(corners: Floats, template: Template) -> Label:
 
 
 def fitting_size(text: str, room: float, most: int) -> int:
-    """Choose the largest size of the em, in pixels, at which a line fits, but at least 6.
+    """Choose the largest size of the em at which a line fits, in pixels. It is at least 6.
 
     Args:
         text: The line.
-        room: Pixels available.
+        room: Available width, in pixels.
         most: Maximum size of the em, in pixels.
     """
     wide = label_size(text, most)[0]
@@ -208,7 +215,11 @@ def fitting_size(text: str, room: float, most: int) -> int:
 
 
 def title_label(template: Template) -> Label:
-    """Make the title's label, in the corner where it covers the fewest arrows and labels, then the fewest triangles."""
+    """Make the label of the title, in one of the texture's corners.
+
+    It is the corner in which the label covers the fewest arrows and labels; among equals, the corner in which it covers
+    the fewest triangles.
+    """
     size = fitting_size(template.title(), 0.9 * template.width, template.letters)
     wide, high = label_size(template.title(), size)
     margin = round(_MARK_LENGTH * max(template.width, template.height)) + size // 2
@@ -226,7 +237,7 @@ def title_label(template: Template) -> Label:
 
 
 def _taken(template: Template) -> Floats:
-    """The boxes around arrows and labels, (n, 2, 2): upper left and lower right corner of each, pixels."""
+    """Return the upper left and the lower right corner of the box around each arrow and label, (n, 2, 2), in pixels."""
     boxes = [safe_label(corners, template).box for corners in template.safe_corners()]
     boxes += [arrow_label(arrow, template).box for arrow in template.arrows]
     lines = [arrow_lines(arrow, template).reshape(-1, 2) for arrow in template.arrows]
@@ -235,7 +246,7 @@ def _taken(template: Template) -> Floats:
 
 
 def arrow_label(arrow: Arrow, template: Template) -> Label:
-    """Make the label of an arrow, within the texture as far as it fits.
+    """Make the label of an arrow. If it fits, the whole label is within the texture.
 
     Args:
         arrow: The arrow.
@@ -249,14 +260,14 @@ def arrow_label(arrow: Arrow, template: Template) -> Label:
 
 
 def arrow_lines(arrow: Arrow, template: Template) -> Floats:
-    """The lines of an arrow's shaft and head.
+    """Return the lines of an arrow's shaft and head.
 
     Args:
         arrow: The arrow.
         template: The template.
 
     Returns:
-        Both ends of each line, pixels, (3, 2, 2).
+        Both ends of each line, (3, 2, 2), in pixels.
     """
     start = template.to_pixels(np.array(arrow.place))
     end = template.to_pixels(np.add(arrow.place, arrow.direction))
@@ -266,7 +277,11 @@ def arrow_lines(arrow: Arrow, template: Template) -> Floats:
 
 
 def draw_template(template: Template) -> Picture:
-    """Draw all layers on paper, (height, width, 3)."""
+    """Draw all layers on paper.
+
+    Returns:
+        The picture, (height, width, 3).
+    """
     picture = blank(template.width, template.height, PAPER)
     for _, layer in draw_layers(template):
         opacity = layer[..., 3]
@@ -278,7 +293,9 @@ def draw_template(template: Template) -> Picture:
 
 
 def draw_layers(template: Template) -> Iterator[tuple[str, Layer]]:
-    """Draw each of LAYERS on a transparent background. Layers are made one at a time, because each takes much memory.
+    """Draw each layer in LAYERS on a transparent background.
+
+    Layers are drawn one at a time, because each takes much memory.
 
     Yields:
         The name and the pixels of each layer.
@@ -310,10 +327,10 @@ def draw_layers(template: Template) -> Iterator[tuple[str, Layer]]:
 
 
 def rings(corners: Floats) -> Floats:
-    """The sides of rectangles.
+    """Return the sides of rectangles.
 
     Args:
-        corners: (r, 2, 2), upper left and lower right corner of each.
+        corners: Upper left and lower right corner of each rectangle, (r, 2, 2).
 
     Returns:
         Both ends of each side, (4 r, 2, 2).
@@ -343,7 +360,7 @@ def _draw(layer: Layer, ends: Floats, thickness: int, colour: Colour) -> None:
 
 
 def _write(layer: Layer, label: Label, colour: Colour) -> None:
-    """Write a label on a filled rectangle in the colour of the paper, in place, cut off at the edges."""
+    """Write a label on a filled rectangle in the colour of the paper, in place. Parts beyond the edges are cut off."""
     letters, left, top = label_mask(label.text, label.size), label.left, label.top
     margin = label.size // 4
     plate = np.pad(np.zeros_like(letters), margin)

@@ -16,7 +16,7 @@ from inspector.picture.texture import sampled
 from inspector.picture.wires import line_pixels
 
 _ISLANDS = np.array([(92, 108, 120), (112, 120, 104), (124, 110, 110), (104, 100, 124)])
-"""Colours of neighbouring islands, all close to grey. Without colour, the outlines separate the islands."""
+"""Colours that the islands take in turn, all close to grey. Without colour, the outlines separate the islands."""
 _OVER_TEXTURE = 0.35
 _NEIGHBOURS = 0.4
 _LIGHT_TEXTURE = 110
@@ -43,22 +43,22 @@ class Window:
         """Convert UVs to pixels.
 
         Args:
-            uvs: (..., 2).
-            width: Width of the picture, pixels.
-            height: Height of the picture, pixels.
+            uvs: The UVs, (..., 2).
+            width: Width of the picture, in pixels.
+            height: Height of the picture, in pixels.
 
         Returns:
-            (..., 2), x and y, y downward.
+            x and y in pixels, y downward, (..., 2).
         """
         scale = np.array([width / (self.right - self.left), height / (self.top - self.bottom)])
         return np.asarray((uvs - np.array([self.left, self.bottom])) * scale * [1.0, -1.0] + [0.0, float(height)])
 
     def uvs_of_pixels(self, width: int, height: int) -> Floats:
-        """UVs of the pixels' centres, (height, width, 2).
+        """Return the UVs of the pixels' centres, (height, width, 2).
 
         Args:
-            width: Width of the picture, pixels.
-            height: Height of the picture, pixels.
+            width: Width of the picture, in pixels.
+            height: Height of the picture, in pixels.
         """
         u = self.left + (np.arange(width) + 0.5) / width * (self.right - self.left)
         v = self.top - (np.arange(height) + 0.5) / height * (self.top - self.bottom)
@@ -70,11 +70,11 @@ class UvMap:
     """The UV layout of a frame, for drawing.
 
     Attributes:
-        corner_uvs: (t, 3, 2), UVs of the triangles' corners; NaN where a corner has none.
-        face: (t,), the face that each triangle is part of.
-        island: (t,), the island of each triangle; below 0 for none.
-        sides: (e, 2, 2), UVs at both ends of the sides of the faces.
-        outlines: (o, 2, 2), UVs at both ends of the sides that bound the islands.
+        corner_uvs: UVs of the triangles' corners, (t, 3, 2); NaN for a corner without a UV.
+        face: Index of the face that each triangle is part of, (t,).
+        island: Index of each triangle's island, (t,); below 0 for none.
+        sides: UVs at both ends of the sides of the faces, (e, 2, 2).
+        outlines: UVs at both ends of the sides on the boundaries of the islands, (o, 2, 2).
     """
 
     corner_uvs: Floats
@@ -90,11 +90,11 @@ class UvLayers:
 
     Attributes:
         island: Index of the island; below 0 for none.
-        overlaps: Whether two or more faces are there.
-        mirrored: Whether a face there runs clockwise.
-        sides: Whether a side of a face is there.
-        outlines: Whether the boundary of an island is there.
-        square: Whether the border of a unit square is there.
+        overlaps: Whether two or more faces cover the pixel.
+        mirrored: Whether a mirrored face, whose UVs run clockwise, covers the pixel.
+        sides: Whether the side of a face runs through the pixel.
+        outlines: Whether the boundary of an island runs through the pixel.
+        square: Whether the border of a unit square runs through the pixel.
     """
 
     island: Integers
@@ -106,14 +106,16 @@ class UvLayers:
 
 
 def uv_layers(uv_map: UvMap, window: Window, width: int, height: int) -> UvLayers:
-    """Draw the layers of a UV map. A pixel on a side that two faces share belongs to one of them, so that neighbouring
-    faces never overlap because of rounding.
+    """Draw the layers of a UV map.
+
+    If two faces share a side, a pixel on this side belongs to only one of them. Neighbouring faces therefore never
+    overlap because of rounding.
 
     Args:
         uv_map: The map.
-        window: The part that is drawn.
-        width: Pixels.
-        height: Pixels.
+        window: The part of the UV plane that is drawn.
+        width: Width in pixels.
+        height: Height in pixels.
     """
     pixels = window.to_pixels(uv_map.corner_uvs, width, height)
     flat = np.concatenate([pixels, np.zeros((*pixels.shape[:2], 1))], axis=2)
@@ -132,7 +134,7 @@ def uv_layers(uv_map: UvMap, window: Window, width: int, height: int) -> UvLayer
 
 
 def moved_triangles(uv_map: UvMap, before: UvMap) -> Mask | None:
-    """Find the triangles with a corner that is more than limits.UV_DIFFERENCE away from its position in another map.
+    """Find the triangles whose UVs differ by more than limits.UV_DIFFERENCE from those in another map.
 
     Args:
         uv_map: The map.
@@ -156,14 +158,16 @@ def draw_uv_map(
     texture: Picture | None = None,
     named: bool = True,
 ) -> Picture:
-    """Draw a UV map. Overlaps are hatched with stripes that rise to the right, mirrored faces with stripes that fall.
+    """Draw a UV map.
+
+    Overlaps are hatched with stripes that rise to the right, and mirrored faces with stripes that fall to the right.
 
     Args:
         uv_map: The map.
-        width: Pixels.
-        height: Pixels.
-        window: The part that is drawn; None for the unit square with a margin.
-        texture: (h, w, 3), drawn behind the islands; None for none.
+        width: Width in pixels.
+        height: Height in pixels.
+        window: The part of the UV plane that is drawn; None for the unit square with a margin.
+        texture: The texture behind the islands, (h, w, 3); None for none.
         named: Whether the words "overlaps" and "mirrored" are written beside such faces, once each.
 
     Returns:
@@ -197,10 +201,10 @@ def draw_uv_difference(
     Args:
         uv_map: The map.
         before: The other frame's map.
-        width: Pixels.
-        height: Pixels.
-        window: The part that is drawn; None for the unit square with a margin.
-        texture: (h, w, 3), drawn behind the islands; None for none.
+        width: Width in pixels.
+        height: Height in pixels.
+        window: The part of the UV plane that is drawn; None for the unit square with a margin.
+        texture: The texture behind the islands, (h, w, 3); None for none.
 
     Returns:
         The picture, (height, width, 3).
@@ -220,7 +224,7 @@ def draw_uv_difference(
 
 
 def _islands(layers: UvLayers, window: Window, texture: Picture | None) -> Picture:
-    """Draw background, unit squares and islands. Outside the unit square, the texture is dimmer."""
+    """Draw the background, the unit squares and the islands. Outside the unit square, the texture is dimmer."""
     height, width = layers.island.shape
     picture = blank(width, height)
     if texture is not None:
@@ -249,9 +253,10 @@ def _unit_square(window: Window, width: int, height: int) -> Mask:
 
 
 def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
-    """The lines at whole numbers of u and v across the window: borders of the unit square and of its neighbours.
+    """Return the lines at whole numbers of u and v across the window: the borders of the unit square and of its
+    neighbours.
 
-    There are no lines if they would be hardly a pixel apart.
+    If the lines would be hardly a pixel apart, there are none.
 
     Returns:
         u and v at both ends of each line.
@@ -265,7 +270,8 @@ def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
 
 
 def _name(picture: Picture, mask: Mask, word: str) -> None:
-    """Write the word beside the first pixel of the mask's middle row."""
+    """Write a word, in place, beside the first pixel in the middle row of a mask. Nothing is written for an empty
+    mask."""
     rows = np.flatnonzero(mask.any(axis=1))
     if len(rows):
         row = int(rows[len(rows) // 2])

@@ -1,4 +1,4 @@
-"""Find what a camera sees of a mesh. The mesh is clipped at the near plane and then rasterised."""
+"""Find the part of a mesh that a camera sees. The mesh is cut at the near plane and then rasterised."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from inspector.picture.raster import NONE, Raster, rasterise
 
 @dataclass(frozen=True, eq=False)
 class Pieces:
-    """The parts of triangles in front of the near plane, in pixels.
+    """The parts of triangles that are beyond the near plane, in pixels.
 
     Attributes:
-        corners: (k, 3, 3), x and y in pixels, and depth.
-        source: (k,), the triangle that each piece comes from.
-        whole: Number of pieces that are whole triangles; they come first.
-        shares: (k - whole, 3, 3), weights of the triangle's corners at each corner of the other pieces.
+        corners: Corners of the pieces, (k, 3, 3): x and y in pixels, and depth.
+        source: Index of the triangle that each piece comes from, (k,).
+        whole: Number of pieces that are whole triangles. These pieces come first.
+        shares: Weights of the triangle's corners at each corner of the other pieces, (k - whole, 3, 3).
     """
 
     corners: Floats
@@ -32,11 +32,11 @@ class Pieces:
         """Interpolate values at the corners of pieces.
 
         Args:
-            values: (t, 3, c), values at the corners of the triangles.
-            chosen: (n,), indices of pieces.
+            values: Values at the corners of the triangles, (t, 3, c).
+            chosen: Indices of pieces, (n,).
 
         Returns:
-            Values at the corners of the pieces, (n, 3, c).
+            The values at the corners of these pieces, (n, 3, c).
         """
         taken = values[self.source[chosen]]
         cut = np.flatnonzero(chosen >= self.whole)
@@ -45,14 +45,14 @@ class Pieces:
 
 
 def pieces_of(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Pieces:
-    """Project triangles to pixels and cut them at the near plane.
+    """Project triangles to pixels, and cut them at the near plane.
 
     Args:
         camera: The camera.
-        positions: (n, 3), scene units.
-        triangles: (t, 3), vertices.
-        width: Width of the picture, pixels.
-        height: Height of the picture, pixels.
+        positions: Positions of the vertices, (n, 3), in scene units.
+        triangles: Vertices of the triangles, (t, 3).
+        width: Width of the picture, in pixels.
+        height: Height of the picture, in pixels.
     """
     seen = camera.to_camera(positions)
     behind = seen[:, 2] < camera.near
@@ -69,18 +69,18 @@ def pieces_of(camera: Camera, positions: Floats, triangles: Integers, width: int
 
 
 def view(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Raster:
-    """Find the triangle that the camera sees in each pixel.
+    """Find the triangle that the camera sees at each pixel.
 
     Args:
         camera: The camera.
-        positions: (n, 3) float64, scene units.
-        triangles: (t, 3), vertices.
-        width: Width of the picture, pixels.
-        height: Height of the picture, pixels.
+        positions: Positions of the vertices, (n, 3) float64, in scene units.
+        triangles: Vertices of the triangles, (t, 3).
+        width: Width of the picture, in pixels.
+        height: Height of the picture, in pixels.
 
     Returns:
-        The raster. Its indices and weights are those of `triangles` and their corners, even for a triangle that the
-        near plane has cut.
+        The raster. Its indices refer to `triangles`, and its weights to their corners, even for a triangle that is cut
+        at the near plane.
     """
     pieces = pieces_of(camera, positions, triangles, width, height)
     raster = rasterise(pieces.corners, width, height, perspective=camera.perspective)
@@ -90,18 +90,18 @@ def view(camera: Camera, positions: Floats, triangles: Integers, width: int, hei
 
 
 def _cut(corners: Floats, near: float) -> tuple[Floats, Integers, Floats]:
-    """Cut triangles that have one or two corners in front of the near plane.
+    """Cut triangles that have one or two corners beyond the near plane.
 
-    One visible corner makes one piece, and two visible corners make two pieces. An edge is cut from its visible end, so
-    that both triangles at the edge get the same point.
+    One corner beyond it makes one piece, and two corners make two pieces. An edge is cut from its end beyond the near
+    plane, so that both triangles at the edge get the same point.
 
     Args:
-        corners: (t, 3, 3), in camera space.
-        near: Distance of the near plane.
+        corners: Corners of the triangles, (t, 3, 3), in camera coordinates.
+        near: Distance of the near plane, in scene units.
 
     Returns:
-        The pieces, (p, 3, 3); the triangle that each piece comes from, (p,); and the weights of the triangle's corners
-        at each corner of the piece, (p, 3, 3).
+        The pieces, (p, 3, 3); the index of the triangle that each piece comes from, (p,); and the weights of the
+        triangle's corners at each corner of the piece, (p, 3, 3).
     """
     seen = corners[..., 2] >= near
     alone = np.where(seen.sum(axis=1) == 1, seen.argmax(axis=1), (~seen).argmax(axis=1))
@@ -128,12 +128,12 @@ def _crossing(
     """Find the points at which edges cross the near plane.
 
     Args:
-        a: (t, 3), one end of each edge.
-        far: (t, 3), the other end of each edge.
-        share_a: (t, 3), weights of the triangle's corners at `a`.
-        share_far: (t, 3), weights of the triangle's corners at `far`.
-        a_seen: (t,), whether `a` is the end in front of the near plane.
-        near: Distance of the near plane.
+        a: One end of each edge, (t, 3).
+        far: The other end of each edge, (t, 3).
+        share_a: Weights of the triangle's corners at `a`, (t, 3).
+        share_far: Weights of the triangle's corners at `far`, (t, 3).
+        a_seen: Whether `a` is the end beyond the near plane, (t,).
+        near: Distance of the near plane, in scene units.
 
     Returns:
         The points, and the weights of the triangle's corners there, (t, 3) each.

@@ -1,4 +1,4 @@
-"""Draw wires and points as thin lines and dots in the picture, hidden where the surface is closer."""
+"""Draw wires and points as thin lines and dots, hidden where the surface is closer."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from inspector.picture.fragments import ranges
 from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
-"""Share of the depth by which rounding may put a line behind the surface that it is on. A surface that hides a line is
-much farther in front of it."""
+"""Share of the depth by which rounding may put a line behind the surface that contains it. A surface that hides a line
+is much farther in front of it."""
 
 
 def wires(
@@ -22,14 +22,14 @@ def wires(
 
     Args:
         camera: The camera.
-        positions: (n, 3), scene units.
-        edges: (e, 2), vertices at the ends of each edge.
-        width: Pixels.
-        height: Pixels.
-        surface: The surface that hides lines behind it; None to draw all lines.
+        positions: Positions of the vertices, (n, 3), in scene units.
+        edges: Vertices at both ends of each edge, (e, 2).
+        width: Width in pixels.
+        height: Height in pixels.
+        surface: The surface that hides the lines behind it; None to draw all lines.
 
     Returns:
-        (height, width), pixels on the lines.
+        Whether each pixel is on a line, (height, width).
     """
     start, end = _cut_at_near_plane(camera.to_camera(positions)[edges], camera.near)
     start, end = (camera.to_pixels(point, width, height) for point in (start, end))
@@ -43,28 +43,28 @@ def points(
 
     Args:
         camera: The camera.
-        positions: (n, 3), scene units.
-        vertices: (k,), indices of the vertices.
-        width: Pixels.
-        height: Pixels.
-        surface: The surface that hides points behind it; None to draw all points.
+        positions: Positions of the vertices, (n, 3), in scene units.
+        vertices: Indices of the vertices to draw, (k,).
+        width: Width in pixels.
+        height: Height in pixels.
+        surface: The surface that hides the points behind it; None to draw all points.
 
     Returns:
-        (height, width), pixels that contain a vertex.
+        Whether each pixel contains one of the vertices, (height, width).
     """
     return _visible(camera.project(positions[vertices], width, height), width, height, surface)
 
 
 def line_pixels(ends: Floats, width: int, height: int) -> Mask:
-    """Draw lines between points in the picture.
+    """Draw straight lines in the picture.
 
     Args:
-        ends: (s, 2, 2), x and y in pixels; lines with NaN are left out.
-        width: Pixels.
-        height: Pixels.
+        ends: Both ends of each line, (s, 2, 2): x and y in pixels. Lines that aren't finite are left out.
+        width: Width in pixels.
+        height: Height in pixels.
 
     Returns:
-        (height, width), pixels on the lines.
+        Whether each pixel is on a line, (height, width).
     """
     ends = ends[np.isfinite(ends).all(axis=(1, 2))]
     flat = np.concatenate([ends, np.zeros((*ends.shape[:2], 1))], axis=2)
@@ -72,13 +72,13 @@ def line_pixels(ends: Floats, width: int, height: int) -> Mask:
 
 
 def unhidden(pixels: Floats, surface: Raster) -> Mask:
-    """Find the points that are in the picture and not behind the surface.
+    """Find the points that are in the picture and not hidden by the surface.
 
-    A point is compared with the greatest depth in the nine pixels around it: on a slope, the surface at the pixel's
-    centre can be closer than the point on the surface.
+    A point's depth is compared with the greatest depth in the nine pixels around the point. On a slope, the surface at
+    the pixel's centre can be closer than a point on the surface.
 
     Args:
-        pixels: (n, 3), x and y in pixels, and depth.
+        pixels: The points, (n, 3): x and y in pixels, and depth.
         surface: The surface that hides points.
 
     Returns:
@@ -112,14 +112,14 @@ def _farthest_around(depth: Floats) -> Floats:
 
 
 def _cut_at_near_plane(ends: Floats, near: float) -> tuple[Floats, Floats]:
-    """Cut lines at the near plane. Lines that are completely behind it, or not finite, are left out.
+    """Cut lines at the near plane. Lines that don't reach beyond it, and lines that aren't finite, are left out.
 
     Args:
-        ends: (e, 2, 3), both ends of each line, in camera space.
-        near: Distance of the near plane.
+        ends: Both ends of each line, (e, 2, 3), in camera coordinates.
+        near: Distance of the near plane, in scene units.
 
     Returns:
-        Starts and ends of the lines, (s, 3) each.
+        The starts and the ends of the lines, (s, 3) each.
     """
     finite = np.isfinite(ends).all(axis=(1, 2))
     ends = ends[finite & (ends[..., 2] >= near).any(axis=1)]
@@ -133,19 +133,20 @@ def _cut_at_near_plane(ends: Floats, near: float) -> tuple[Floats, Floats]:
 
 
 def _samples(start: Floats, end: Floats, width: int, height: int, perspective: bool) -> Floats:
-    """Choose points on lines: one point for each pixel along the line's longer axis.
+    """Choose points on lines: one point per pixel along the line's longer axis.
 
-    Each point is at the centre of the pixel's column or row, or at the line's end if that comes first.
+    Each point is at the centre of the pixel's column or row, or at the end of the line's visible part if that comes
+    first.
 
     Args:
-        start: (s, 3), x and y in pixels, and depth.
-        end: (s, 3), as `start`.
-        width: Width of the picture, pixels.
-        height: Height of the picture, pixels.
-        perspective: Whether the picture is that of a pinhole camera.
+        start: Starts of the lines, (s, 3): x and y in pixels, and depth.
+        end: Ends of the lines, (s, 3): x and y in pixels, and depth.
+        width: Width of the picture, in pixels.
+        height: Height of the picture, in pixels.
+        perspective: Whether the projection is perspective rather than parallel.
 
     Returns:
-        (n, 3), x and y in pixels, and depth.
+        The points, (n, 3): x and y in pixels, and depth.
     """
     low, high = _shares_inside(start, end, width, height)
     kept = np.flatnonzero(low <= high)
@@ -166,9 +167,11 @@ def _samples(start: Floats, end: Floats, width: int, height: int, perspective: b
 
 
 def _shares_inside(start: Floats, end: Floats, width: int, height: int) -> tuple[Floats, Floats]:
-    """The shares of its length at which each line enters and leaves the picture (after Liang and Barsky 1984).
+    """Find the shares of a line's length at which it enters and leaves the picture (after Liang and Barsky 1984).
 
-    The first share is greater than the second if no part of the line is in the picture.
+    Returns:
+        The first and the second share of each line, (s,) each. The first is greater if no part of the line is in the
+        picture.
     """
     low, high = np.zeros(len(start)), np.ones(len(start))
     for axis, size in ((0, width), (1, height)):

@@ -21,7 +21,7 @@ class ChoiceList(CursorList):
     Args:
         glyphs: The characters for the lines.
         lines: The lines.
-        letters: The keys, one for each line; further lines have no key.
+        letters: The keys, in the order of the lines. Lines beyond the last key have no key.
     """
 
     def __init__(self, glyphs: Glyphs, lines: Sequence[str], letters: Sequence[str]) -> None:
@@ -33,7 +33,8 @@ class ChoiceList(CursorList):
         return len(self._lines)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the rows decide
-        """Return the height of the list. It is at most 60 % of the screen, so that title and keys stay visible."""
+        """Return the height of the list. It is at most 60% of the screen, so that the title and the keys stay
+        visible."""
         return min(len(self._lines), max(1, viewport.height * 6 // 10))
 
     def row(self, at: int, width: int) -> list[Segment]:
@@ -49,7 +50,7 @@ class ChoiceDrawer(Drawer[int]):
         title: The question.
         lines: The answers.
         now: Index of the line on which the cursor starts.
-        letters: The keys, one for each line; further lines have no key.
+        letters: The keys, in the order of the lines. Lines beyond the last key have no key.
     """
 
     BINDINGS = keys.bindings(keys.CHOICE)

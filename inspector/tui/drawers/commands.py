@@ -1,5 +1,7 @@
-"""A drawer with the commands of a screen. The user types part of a name, and chooses a line. If a number is typed on a
-screen with frames, the first line goes to that frame."""
+"""A drawer with the commands of a screen. The user types words to narrow the list, and chooses a line.
+
+If the user types a number on a screen with frames, the first line goes to that frame.
+"""
 
 from __future__ import annotations
 
@@ -25,7 +27,7 @@ class CommandList(CursorList):
     """The list of the commands that match the typed text.
 
     Attributes:
-        lines: Key as it is shown, name, help and action of each command.
+        lines: For each command, its key as it is shown, its name, its help and its action.
     """
 
     def __init__(self, glyphs: Glyphs) -> None:
@@ -64,7 +66,7 @@ class CommandsDrawer(Drawer[str]):
 
     Args:
         glyphs: The characters for the lines.
-        table: The keys of the screen below.
+        table: The keys of the screen below the drawer.
     """
 
     BINDINGS = keys.bindings(keys.COMMANDS)
@@ -105,7 +107,7 @@ class CommandsDrawer(Drawer[str]):
         self._show_help()
 
     def _show_help(self) -> None:
-        """Show the whole help of the command under the cursor if its line is cut off."""
+        """Show the whole help of the command under the cursor if it is cut off in the list."""
         chosen = self._list.lines[self._list.cursor] if self._list.lines else None
         is_cut = chosen is not None and len(chosen[2]) > self.size.width - _BEFORE_HELP
         self._help.update(self.glyphs.text(chosen[2]) if chosen is not None and is_cut else "")

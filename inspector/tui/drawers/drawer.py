@@ -1,4 +1,4 @@
-"""A question asked in the lowest rows of the screen; the rows above stay visible."""
+"""A question asked in the lowest rows of the screen. The rows above stay visible."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ class Drawer(ModalScreen[Answer | None], Generic[Answer]):
         yield Vertical(rule, *body, KeyFooter(self._keys), classes="drawer")
 
     def body(self) -> list[Widget]:
-        """The rows between the title and the keys."""
+        """Return the rows between the title and the keys."""
         raise NotImplementedError
 
     def submit(self) -> None:

@@ -1,4 +1,4 @@
-"""The path of the corrected folder, as suggested or typed."""
+"""The path of the corrected folder, as suggested or as typed."""
 
 from __future__ import annotations
 
@@ -10,8 +10,9 @@ from inspector.names import safe
 
 @dataclass(frozen=True, slots=True)
 class OutputFolder:
-    """A suggested path. The user sees it in its safe form; if the user doesn't change that text, the path itself is
-    used.
+    """A suggested path. The user sees it with unsafe characters escaped, and may change this text.
+
+    If the user doesn't change the text, the suggested path itself is used.
 
     Attributes:
         suggested: The suggested path.
@@ -21,17 +22,17 @@ class OutputFolder:
 
     @property
     def shown(self) -> str:
-        """The suggested path in its safe form."""
+        """The suggested path with unsafe characters escaped."""
         return safe(str(self.suggested))
 
     def typed(self, text: str) -> Path:
-        """Return the path that a typed text represents."""
+        """Return the path for a typed text."""
         return self.suggested if text == self.shown else Path(text).expanduser().absolute()
 
     def fault(self, text: str) -> str | None:
-        """Return the problem with a typed text, or None if no problem is known before the work begins.
+        """Return the problem with a typed text; None if no problem is known before the work begins.
 
-        The delivery finds all other problems, and reports the reason when it refuses.
+        The delivery checks for other problems, and reports the reason if it refuses the path.
         """
         if not text:
             return "type the path of a new folder"

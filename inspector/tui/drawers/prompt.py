@@ -1,5 +1,5 @@
-"""A drawer that asks for values. It has a row to type each value in. It shows the meaning of the values, and why a
-value can't be used."""
+"""A drawer that asks for values. It has a row for each value, and shows what the value means and why it can't be
+used."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class Field:
     Attributes:
         name: Name of the value.
         meaning: Meaning of the value; empty if it needs no explanation.
-        value: The text that is in the row at first.
+        value: The text in the row at first.
     """
 
     name: str
@@ -64,7 +64,7 @@ class Line(Input):
             await super()._on_key(event)
 
     def _complete(self) -> None:
-        """Complete the path if the prompt asks for paths; otherwise go to the next line."""
+        """Complete the path if the prompt asks for paths; otherwise, go to the next line."""
         if isinstance(self.screen, Prompt) and self.screen.paths is not None:
             self.value, note = completed(self.value, self.screen.paths, files=self.screen.files)
             self.cursor_position = len(self.value)
@@ -78,16 +78,17 @@ class Line(Input):
 
 
 class Prompt(Drawer[Values]):
-    """A drawer that returns the typed values by name, or None if the user types none.
+    """A drawer that returns the typed values by name, or None if the user cancels.
 
     Args:
         glyphs: The characters for the rows.
         title: The question.
         fields: The values to type.
-        fault: Returns the problem with the values, or None. If there is a problem, the drawer shows it and stays open.
+        fault: Function that returns the problem with the values, or None. If there is a problem, the drawer shows it
+            and stays open.
         note: Text that is shown below the rows at first.
         paths: The folder that relative paths start from; None if the values are not paths. The Tab key completes paths.
-        files: Whether the paths may lead to files, not only to folders.
+        files: Whether a path may lead to a file. If not, it must lead to a folder.
     """
 
     BINDINGS = keys.bindings(keys.PROMPT)
@@ -146,11 +147,11 @@ def completed(text: str, base: Path, *, files: bool = False) -> tuple[str, str]:
     Args:
         text: The typed text.
         base: Folder that relative paths start from.
-        files: Whether the path may end in a file.
+        files: Whether the path may lead to a file. If not, it must lead to a folder.
 
     Returns:
-        The completed text, and a note: the possible continuations if there is more than one, a message if there is
-        none, otherwise empty.
+        The completed text, and a note. The note lists the possible continuations if there are several. It is a message
+        if there is none, and otherwise empty.
     """
     head, _, stem = text.rpartition("/")
     folder = base / Path(f"{head}/" if head or text.startswith("/") else ".").expanduser()

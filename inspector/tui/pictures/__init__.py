@@ -1,1 +1,1 @@
-"""Pictures of frames in the terminal: scenes, cells, and the frames read for them."""
+"""Pictures of frames in the terminal: scenes, cells, and the frames that are read for them."""

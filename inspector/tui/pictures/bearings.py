@@ -1,4 +1,4 @@
-"""Show size and direction in a picture: a cross of the axes, and a bar of a known length."""
+"""Show size and direction in a picture: a cross of the axes, and a scale bar."""
 
 from __future__ import annotations
 
@@ -20,26 +20,26 @@ _CROSS = (5, 3)  # columns and rows from the lower left corner to the centre of 
 
 _BAR = 14  # maximum length of the bar in columns
 _LEAST = (44, 12)
-"""Minimum numbers of columns and rows of a picture that has space for a cross and a bar."""
+"""Minimum number of columns and minimum number of rows of a picture that has space for the cross and the bar."""
 
 
 def has_room(columns: int, rows: int) -> bool:
-    """Whether a picture has space for a cross and a bar.
+    """Return whether a picture has space for the cross of the axes and the scale bar.
 
     Args:
-        columns: Width of the picture in cells.
-        rows: Height of the picture in cells.
+        columns: Width of the picture, in cells.
+        rows: Height of the picture, in cells.
     """
     return columns >= _LEAST[0] and rows >= _LEAST[1]
 
 
 def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
-    """Draw the axes as the camera sees them, in place, into the lower left corner of a picture.
+    """Draw the axes as the camera sees them, in place, in the lower left corner of a picture.
 
     Args:
-        picture: (h, w, 3).
+        picture: The picture, (h, w, 3).
         camera: The picture's camera.
-        cells: How pixels become cells.
+        cells: The kind of cells that the picture is shown in.
     """
     height, width = picture.shape[:2]
     for name, way in arms(camera):
@@ -48,12 +48,12 @@ def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
 
 
 def with_scale(strips: list[Strip], camera: Camera, cells: Cells, factor: float = 1.0) -> list[Strip]:
-    """Write the letters of the axes onto a picture, and a bar of a known length into its lower right corner.
+    """Return a picture with the letters of the axes, and with a scale bar in the lower right corner.
 
     Args:
-        strips: The lines of the picture; they are not changed.
+        strips: The lines of the picture. They are not changed.
         camera: The picture's camera.
-        cells: How pixels become cells.
+        cells: The kind of cells that the picture is shown in.
         factor: Scene units per unit of the camera, for a frame that is drawn at another scale.
     """
     rows, columns = len(strips), strips[0].cell_length
@@ -74,11 +74,11 @@ def with_scale(strips: list[Strip], camera: Camera, cells: Cells, factor: float 
 
 
 def units_per_pixel(camera: Camera, height: int) -> float:
-    """Scene units per pixel at the camera's target.
+    """Return the number of scene units per pixel at the camera's target.
 
     Args:
         camera: The camera.
-        height: Height of the picture, pixels.
+        height: Height of the picture, in pixels.
     """
     high = camera.parallel_height
     if high is None:
@@ -91,7 +91,7 @@ def _line(start: Floats, end: Floats, width: int, height: int) -> Mask:
 
 
 def _round_below(most: float) -> float:
-    """Round a length down to 1, 2 or 5 times a power of ten; 0 if the length is extremely small or large."""
+    """Round a length down to 1, 2 or 5 times a power of ten. Return 0 for an extremely small or large length."""
     if not 1e-100 < most < 1e100:
         return 0.0
     power = 10.0 ** np.floor(np.log10(most))
@@ -99,7 +99,7 @@ def _round_below(most: float) -> float:
 
 
 def ink_on(line: Strip, colour: Colour) -> Style:
-    """A style in a colour, or a plain style if the line has no background colours.
+    """Return a style in a colour, or a plain style if the line has no background colours.
 
     Args:
         line: The line to write on.

@@ -1,5 +1,4 @@
-"""A caption version as a picture: its lettering close up on the surface, the whole picture, or the texture by
-itself."""
+"""A caption version as a picture: its lettering close up on the surface, the whole picture, or only the texture."""
 
 from __future__ import annotations
 
@@ -19,17 +18,18 @@ from inspector.tui.pictures.painter import Painted
 from inspector.tui.pictures.scene import Source, spread
 
 _BOX_SAMPLES = 5, 15
-"""Numbers of rows and columns of points on the lettering that a close-up must show."""
+"""Number of rows and number of columns of the points in the lettering box that a close-up must show."""
 
 _FINENESS = 4
-"""Pixels of the texture per pixel of the picture. A finer texture would look the same."""
+"""Number of texture pixels per picture pixel, along each side. A finer texture would look the same."""
 
 _ROOM = MARGIN * (1.0 + 1.0 / _BOX_SAMPLES[0])
-"""Size of a close-up as a multiple of the extent of its points. The outermost points are half a cell inside the box."""
+"""Size of a close-up as a multiple of the extent of its points. It is larger than MARGIN, because the outermost points
+are half a row or half a column inside the lettering box."""
 
 
 class CaptionLook(enum.Enum):
-    """How a version is shown. The values are the names on the screen."""
+    """How a caption version is shown. The values are the names on the screen."""
 
     CLOSE = "close up"
     PICTURE = "the whole picture"
@@ -38,12 +38,12 @@ class CaptionLook(enum.Enum):
 
 @dataclass(eq=False)
 class Subject:
-    """A version on its sequence.
+    """A caption version on its sequence.
 
     Attributes:
         source: Provides the frames, and the textures of the other materials.
         lettered: The version as it was drawn.
-        material: Name of the material that carries it, as it is shown.
+        material: Name of the material whose texture has the lettering, as it is shown.
     """
 
     source: Source
@@ -54,7 +54,7 @@ class Subject:
     def texture(self, longest: int) -> Picture:
         """Return the texture with no side longer than `longest` pixels.
 
-        It is kept, because every frame is drawn with it.
+        The texture is kept, because every frame is drawn with it.
         """
         if longest not in self._textures:
             self._textures = {longest: flattened(self.lettered.rendered.pixels, longest)}
@@ -63,16 +63,16 @@ class Subject:
 
 @dataclass(frozen=True, eq=False)
 class CaptionScene:
-    """A request for a picture of a version.
+    """A request for a picture of a caption version.
 
     Attributes:
         subject: The version.
         look: How the version is shown.
         at: Index of the frame in the view's facts.
-        cells: How pixels become cells.
-        columns: Width on the screen, cells.
-        rows: Height on the screen, cells.
-        moving: Whether another frame is likely to follow immediately.
+        cells: The kind of cells that the picture is shown in.
+        columns: Width on the screen, in cells.
+        rows: Height on the screen, in cells.
+        moving: Whether another request is likely to follow immediately.
     """
 
     subject: Subject
@@ -87,7 +87,7 @@ class CaptionScene:
         """Draw the picture.
 
         Args:
-            coarseness: Pixels across and down that share one colour.
+            coarseness: Side of a square of pixels that share one colour, in pixels.
 
         Raises:
             MeshqcError: The frame can't be read, or the lettering is not on its surface.
@@ -106,8 +106,9 @@ class CaptionScene:
         return Painted(self, picture, self.cells.over(picture, self.cells.strips(picture)))
 
     def _close_up(self, aspect: float) -> Camera:
-        """The camera of the picture, turned to the lettering box and zoomed in. Its position is unchanged, so that the
-        same parts of the surface hide the box.
+        """Return the picture's camera, turned to the lettering box and zoomed in.
+
+        The camera's position is unchanged, so that the same parts of the surface hide the box.
 
         Raises:
             MeshqcError: The lettering is not on the surface in this frame, or the frame can't be read.
@@ -122,7 +123,7 @@ class CaptionScene:
         return lettered.shot.camera.zoomed(middle + _ROOM * (points - middle), aspect)
 
     def _surface(self, camera: Camera, width: int, height: int, coarseness: int) -> Picture:
-        """Draw the frame with the texture on it.
+        """Draw the frame with the lettered texture.
 
         Returns:
             The picture, (height, width, 3).
@@ -138,11 +139,12 @@ class CaptionScene:
 
 
 def _within(width: int, height: int, aspect: float) -> tuple[int, int]:
-    """The largest width and height with an aspect (width over height) that fit in `width` x `height` pixels."""
+    """Return the largest width and height with an aspect ratio (width over height) that fit in `width` x `height`
+    pixels."""
     return max(1, min(width, round(height * aspect))), max(1, min(height, round(width / aspect)))
 
 
 def _centre(picture: Picture, inner: Picture) -> None:
-    """Copy `inner`, which must not be larger than `picture`, into the middle of `picture`, in place."""
+    """Copy `inner` into the middle of `picture`, in place. `inner` must not be larger than `picture`."""
     top, left = (picture.shape[0] - inner.shape[0]) // 2, (picture.shape[1] - inner.shape[1]) // 2
     picture[top : top + inner.shape[0], left : left + inner.shape[1]] = inner

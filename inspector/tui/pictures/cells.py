@@ -1,4 +1,4 @@
-"""Pictures as cells: blocks in the terminal's colours, Braille dots, or plain letters."""
+"""Convert pictures to cells: blocks in the terminal's colours, Braille dots, or plain letters."""
 
 from __future__ import annotations
 
@@ -21,50 +21,51 @@ Letters = npt.NDArray[np.uint32]
 
 _HALVES = np.array([ord(one) for one in " ▀▄█"], np.uint32)
 _RAMP = np.array([ord(one) for one in " .:-=+*%#@"], np.uint32)
-"""Characters in the order of the ink that they put into a cell, from the least to the most."""
+"""Characters in ascending order of the ink that they put into a cell."""
 
 _QUADRANTS = np.array([ord(one) for one in " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"], np.uint32)
-"""Characters, indexed by the sum of the quarters that are filled: 1 for the upper left, 2 for the upper right, 4 for
-the lower left, 8 for the lower right (The Unicode Standard, code chart "Block Elements").
-"""
+"""Characters for all combinations of filled quarters. The index is the sum of the filled quarters: 1 for the upper
+left, 2 for the upper right, 4 for the lower left, 8 for the lower right (The Unicode Standard, code chart "Block
+Elements")."""
 
 _SEXTANTS = np.array(
     [ord(" "), *(0x1FB00 + bits - 1 - (bits > 21) - (bits > 42) for bits in range(1, 63)), ord("█")], np.uint32
 )
 _SEXTANTS[[21, 42]] = ord("▌"), ord("▐")
-"""Characters, indexed by the sum of the sixths that are filled: 1 and 2 for the upper row, 4 and 8 for the middle row,
-16 and 32 for the lower row (The Unicode Standard, code chart "Symbols for Legacy Computing"). The chart leaves out the
-four characters that existed before."""
+"""Characters for all combinations of filled sixths. The index is the sum of the filled sixths, left and right: 1 and 2
+for the upper row, 4 and 8 for the middle row, 16 and 32 for the lower row (The Unicode Standard, code chart "Symbols
+for Legacy Computing"). The chart leaves out the four characters that existed before."""
 
 _THIRDS = np.array([[0.75, 0.25, 0.0, 0.0], [0.0, 0.5, 0.5, 0.0], [0.0, 0.0, 0.25, 0.75]], np.float32)
 """Weights of a cell's four rows of pixels in the colours of its three rows of sixths, (3, 4)."""
 _HALVED = np.array([[0.5, 0.5, 0.0, 0.0], [0.0, 0.0, 0.5, 0.5]], np.float32)
 
 _SLACK = 3 * 8.0**2
-"""Minimum reduction of the squared error, summed over three channels, for which a cell gets a second colour. It is that
-of an error of eight levels per channel, which is one step of a `Palette`."""
+"""Minimum reduction of the squared error, summed over three channels, for a second colour in a cell. It corresponds to
+an error of eight levels per channel, which is one step of a `Palette`."""
 
 _BRAILLE = 0x2800
 _DOTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], np.uint32)
-"""The bit of each dot of a cell, 4 rows of 2 (The Unicode Standard, chapter 21, "Braille Patterns")."""
+"""The bit of each dot of a cell, four rows of two dots (The Unicode Standard, chapter 21, "Braille Patterns")."""
 
 _LUMA = np.array([2126, 7152, 722], np.int32)
 """Weights of red, green and blue in lightness, in ten-thousandths (ITU-R BT.709). They are integers, so that sums are
-exact. Greys are often exactly on the boundary between two letters, and sums of floats differ between processors."""
+exact. Many greys are exactly on the boundary between two letters, and sums of floats differ between processors."""
 
 _DARKEST, _LIGHTEST = 40.0, 215.0
-"""Lightness up to which no dot is set, and lightness from which all dots are set. The background therefore stays empty,
-and a surface in full light is filled."""
+"""Maximum lightness at which no dot is set, and minimum lightness at which all dots are set. The background therefore
+stays empty, and a surface in full light is filled."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cells:
-    """How pixels become cells.
+    """A kind of cells, and how pictures are converted to them.
 
     Attributes:
         name: Name of this kind of cells on the screen.
-        across: Pixels across a cell.
-        down: Pixels down a cell. They are about twice as many, because a cell is about twice as high as wide.
+        across: Number of pixels across a cell.
+        down: Number of pixels down a cell. It is about twice as large as `across`, because a cell is about twice as
+            high as it is wide.
         strips: Function that converts a picture to lines of the screen, on which text can be written.
         dim: Whether a thin dim line stays visible as a line; patterns of dots would break it up.
         over: Function that makes the final lines from a picture and its lines, after all text is written on them. For
@@ -79,22 +80,22 @@ class Cells:
     over: Callable[[Picture, list[Strip]], list[Strip]] = lambda _, lines: lines
 
     def pixels(self, columns: int, rows: int) -> tuple[int, int]:
-        """Width and height of the picture that fills an area of the screen.
+        """Return the width and the height, in pixels, of the picture that fills an area of the screen.
 
         Args:
-            columns: Width of the area, cells.
-            rows: Height of the area, cells.
+            columns: Width of the area, in cells.
+            rows: Height of the area, in cells.
         """
         return columns * self.across, rows * self.down
 
 
 def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> list[Cells]:
-    """The kinds of cells that a terminal can show, the most suitable first.
+    """Return the kinds of cells that a terminal can show. The most suitable comes first.
 
     Args:
         depth: The terminal's colours.
-        ascii_only: Whether the terminal can show nothing but ASCII.
-        dots: Whether the picture consists of lines, which the finest dots show best; otherwise shades matter more.
+        ascii_only: Whether the terminal can show only ASCII.
+        dots: Whether the picture consists of lines, which the finest dots show best. If not, shades matter more.
     """
     if ascii_only:
         return [Cells("letters", 1, 2, letter_strips)]
@@ -112,15 +113,16 @@ def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> list[Cells]:
 
 
 def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.NDArray[np.float32]) -> list[Strip]:
-    """Convert a picture to cells of up to two colours. Each cell is divided between its colours so that the error is
-    least.
+    """Convert a picture to cells of up to two colours.
 
-    A part of a cell has the mean colour of its pixels, so that edges look soft.
+    The parts of each cell are divided between the two colours so that the error is smallest. The colour of a part is a
+    mean of its pixels, so that edges look soft.
 
     Args:
-        picture: (4 h, 2 w, 3).
-        depth: A depth with colours.
-        letters: Characters, indexed by the parts that are filled, one bit each, from the upper left on.
+        picture: The picture, (4 h, 2 w, 3).
+        depth: The terminal's colours; not Depth.NONE.
+        letters: Characters for all combinations of filled parts. The index has one bit for each part, beginning at the
+            upper left.
         rows: Weights of a cell's four rows of pixels in its r rows of parts, (r, 4).
 
     Returns:
@@ -153,8 +155,8 @@ def block_strips(picture: Picture, depth: Depth) -> list[Strip]:
     """Convert a picture to cells of two half blocks. Without colours, shades become patterns of half blocks.
 
     Args:
-        picture: (2 h, w, 3).
-        depth: Colours of the terminal.
+        picture: The picture, (2 h, w, 3).
+        depth: The terminal's colours.
 
     Returns:
         h lines of w cells.
@@ -178,8 +180,8 @@ def dot_strips(picture: Picture, depth: Depth) -> list[Strip]:
     """Convert a picture to cells of eight Braille dots, in the mean colour of the dots that are set.
 
     Args:
-        picture: (4 h, 2 w, 3).
-        depth: Colours of the terminal.
+        picture: The picture, (4 h, 2 w, 3).
+        depth: The terminal's colours.
 
     Returns:
         h lines of w cells.
@@ -200,13 +202,13 @@ def dot_strips(picture: Picture, depth: Depth) -> list[Strip]:
 
 
 def braille(dots: npt.NDArray[np.bool_]) -> Letters:
-    """Convert dots to Braille characters. A cell in which no dot is set becomes a blank.
+    """Convert dots to Braille characters. A cell in which no dot is set becomes a space.
 
     Args:
         dots: Whether each dot is set, (4 h, 2 w).
 
     Returns:
-        The characters, (h, w).
+        The code points of the characters, (h, w).
     """
     height, width = dots.shape[0] // 4, dots.shape[1] // 2
     bits = (dots.reshape(height, 4, width, 2).transpose(0, 2, 1, 3) * _DOTS).sum(axis=(2, 3), dtype=np.uint32)
@@ -217,7 +219,7 @@ def letter_strips(picture: Picture) -> list[Strip]:
     """Convert a picture to letters by lightness.
 
     Args:
-        picture: (2 h, w, 3).
+        picture: The picture, (2 h, w, 3).
 
     Returns:
         h lines of w letters.
@@ -228,7 +230,7 @@ def letter_strips(picture: Picture) -> list[Strip]:
 
 
 def _lightness(picture: Picture) -> Floats:
-    """Lightness of each pixel of a picture, (h, w): 0 for the background, 1 for a surface in full light."""
+    """Return the lightness of each pixel of a picture, (h, w): 0 for the background, 1 for a surface in full light."""
     return np.asarray(np.clip((picture @ _LUMA / 1e4 - _DARKEST) / (_LIGHTEST - _DARKEST), 0.0, 1.0))
 
 
@@ -254,10 +256,10 @@ def _strips(letters: Letters, keys: npt.NDArray[np.int64], style: Callable[[int]
 
 
 def overlaid(line: Strip, column: int, text: str, style: Style) -> Strip:
-    """Write text over a line, on the background of each cell. Text beyond the end is cut off.
+    """Return a line with text written over it, on the background of each cell. Text beyond the end is cut off.
 
     Args:
-        line: The line; it is not changed.
+        line: The line. It is not changed.
         column: The column at which the text begins.
         text: The text.
         style: Style of the text.

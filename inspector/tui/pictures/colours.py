@@ -1,4 +1,4 @@
-"""The colours of a terminal, and which of them are nearest to the colours of a picture."""
+"""The colours of a terminal, and the nearest of them to the colours of a picture."""
 
 from __future__ import annotations
 
@@ -13,22 +13,22 @@ from rich.style import Style
 from inspector.picture.canvas import GROUND, Picture
 
 Codes = npt.NDArray[np.int32]
-"""Colours as their numbers in a palette."""
+"""Colours as numbers in a palette."""
 
 
 MIDDLE = 0.179
-"""Relative luminance of a background on which black and white have the same contrast, 4.6."""
+"""Relative luminance of a background on which black and white have the same contrast ratio, 4.6."""
 
 
 def luminance(colour: tuple[int, int, int]) -> float:
-    """Relative luminance of an sRGB colour: 0 for black, 1 for white (WCAG 2.2, "relative luminance")."""
+    """Return the relative luminance of an sRGB colour: 0 for black, 1 for white (WCAG 2.2, "relative luminance")."""
     parts = [part / 255.0 for part in colour]
     red, green, blue = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
 class Depth(enum.Enum):
-    """How many colours a terminal shows. The values are the names that Rich uses."""
+    """The colours that a terminal shows. The values are Rich's names."""
 
     TRUE = "truecolor"
     INDEXED = "256"
@@ -37,10 +37,10 @@ class Depth(enum.Enum):
 
 
 def depth_of(color_system: str | None, no_color: bool) -> Depth:
-    """Decide which colours to use; NO_COLOR takes precedence (https://no-color.org).
+    """Decide which colours to use. NO_COLOR takes precedence (https://no-color.org).
 
     Args:
-        color_system: The colours of the terminal, as Rich names them; None if it has none.
+        color_system: The terminal's colours, as Rich names them; None if it has none.
         no_color: Whether the user has set NO_COLOR.
     """
     return Depth.NONE if no_color or color_system is None else Depth(color_system)
@@ -58,7 +58,8 @@ other colours, but in the same order of lightness."""
 
 
 def seen(colour: Color) -> tuple[int, int, int]:
-    """Red, green and blue, 0 to 255, of a colour as a terminal shows it; for a standard colour, as xterm shows it."""
+    """Return red, green and blue, from 0 to 255, of a colour as a terminal shows it. Standard colours are those of
+    xterm."""
     if colour.type is ColorType.STANDARD and colour.number is not None:
         red, green, blue = _SIXTEEN[colour.number].tolist()
         return red, green, blue
@@ -67,7 +68,7 @@ def seen(colour: Color) -> tuple[int, int, int]:
 
 
 _CUBE = np.array([0, 95, 135, 175, 215, 255])
-"""Levels of red, green and blue in colours 16 to 231 of 256, which are all combinations of these levels (xterm's
+"""Levels of red, green and blue in colours 16 to 231 of 256. These colours are all combinations of the levels (xterm's
 256colres.h, from memory)."""
 
 _GREYS = 8 + 10 * np.arange(24)
@@ -79,25 +80,26 @@ pictures")."""
 
 
 def thresholds(height: int, width: int) -> npt.NDArray[np.float32]:
-    """Make thresholds above which a value becomes a dot, so that greys become patterns.
+    """Make a threshold for each pixel, above which a value becomes a dot. Greys thereby become patterns of dots.
 
     Args:
-        height: Height of the picture, pixels.
-        width: Width of the picture, pixels.
+        height: Height of the picture, in pixels.
+        width: Width of the picture, in pixels.
 
     Returns:
-        The threshold of each pixel, between 0 and 1, (height, width).
+        The thresholds, between 0 and 1, (height, width).
     """
     tiled = np.tile(_BAYER, (-(-height // 4), -(-width // 4)))[:height, :width]
     return np.asarray((tiled + 0.5) / 16.0, np.float32)
 
 
 class Palette:
-    """The colours of a terminal, distinguished by 5 bits per channel. More bits would take more bytes, and the
-    difference would hardly be visible.
+    """The colours of a terminal, distinguished by 5 bits per channel.
+
+    More bits would send more bytes to the terminal, and the difference would hardly be visible.
 
     Args:
-        depth: A depth with colours.
+        depth: The terminal's colours; not Depth.NONE.
     """
 
     def __init__(self, depth: Depth) -> None:
@@ -110,11 +112,11 @@ class Palette:
     def codes(self, picture: Picture) -> Codes:
         """Find the nearest colour of each pixel.
 
-        Sixteen colours are too few for shades, so patterns of two colours imitate the shades between the two. The
-        background stays black.
+        Sixteen colours are too few for shades, so patterns of two colours imitate the shades between the two. With
+        sixteen colours, the background becomes black.
 
         Args:
-            picture: (h, w, 3).
+            picture: The picture, (h, w, 3).
 
         Returns:
             The numbers of the colours, (h, w).
@@ -129,10 +131,10 @@ class Palette:
         return np.asarray(codes if ground is None else np.where(ground, 0, codes), np.int32)
 
     def style(self, ink: int | None, ground: int) -> Style:
-        """The style of characters in one colour on another.
+        """Return the style of characters in one colour on another.
 
         Args:
-            ink: Number of the characters' colour; None for blanks, which need none.
+            ink: Number of the characters' colour; None for spaces, which need none.
             ground: Number of the background colour.
         """
         known = self._styles.get((ink, ground))
@@ -154,12 +156,12 @@ class Palette:
 
 @cache
 def palette_of(depth: Depth) -> Palette:
-    """The palette of a depth that has colours, made once."""
+    """Return the palette for a terminal's colours, which must not be Depth.NONE. It is made only once."""
     return Palette(depth)
 
 
 def _reduced(depth: Depth) -> Codes:
-    """The number of the nearest colour for each colour of 5 bits per channel, (32768,)."""
+    """Return the number of the nearest terminal colour for each colour with 5 bits per channel, (32768,)."""
     every = np.arange(1 << 15, dtype=np.int32)
     if depth is Depth.TRUE:
         return every

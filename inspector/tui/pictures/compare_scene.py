@@ -1,4 +1,4 @@
-"""Two frames compared: how far each vertex moved, as shades on one of the frames."""
+"""Two frames compared: the distance that each vertex has moved, as shades on one of the frames."""
 
 from __future__ import annotations
 
@@ -35,13 +35,13 @@ class CompareScene:
         at: Index of the frame in the view's facts.
         against: The frames to compare with.
         camera: The camera; None until the frame is read.
-        cells: How pixels become cells.
-        columns: Width on the screen, cells.
-        rows: Height on the screen, cells.
-        moving: Whether another frame is likely to follow immediately.
+        cells: The kind of cells that the picture is shown in.
+        columns: Width on the screen, in cells.
+        rows: Height on the screen, in cells.
+        moving: Whether another request is likely to follow immediately.
         pair: Both frames side by side, in place of the distances; None to show distances.
         found: The differences; empty until the picture is drawn.
-        shades: The meaning of the letters and shades in the picture; empty until it is drawn, or if it has none.
+        shades: A legend of the letters and shades in the picture; empty until it is drawn, or if it has no shades.
     """
 
     source: Source
@@ -60,7 +60,7 @@ class CompareScene:
         """Draw the picture, and set `camera`, `found` and `shades`.
 
         Args:
-            coarseness: Pixels across and down that share one colour.
+            coarseness: Side of a square of pixels that share one colour, in pixels.
 
         Raises:
             MeshqcError: A frame can't be read or doesn't exist, or no vertex has a position.
@@ -101,10 +101,11 @@ class CompareScene:
 
 
 def _displacements(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, str]:
-    """Measure how far each vertex moved.
+    """Measure how far each vertex has moved.
 
     Returns:
-        The distances, (v,), or None if they are all equal or none can be computed; and a text about them.
+        The distances, (v,), and a text about them. The distances are None if they are all equal, or if none can be
+        computed.
     """
     moved = displacement(here.frame, there.frame)
     if moved is None:
@@ -132,7 +133,7 @@ def _shades(ramp: Ramp, steps: Steps, raster: Raster) -> str:
 
 
 def graded(bounds: Floats) -> list[str]:
-    """Format evenly spaced values with enough digits to distinguish each from the next."""
+    """Format evenly spaced values with enough digits to distinguish neighbouring values."""
     step = float(bounds[1] - bounds[0])
     if not 1e-6 < step < 1e6:  # not readable at a glance without an exponent
         return [f"{value:.4g}" for value in bounds]

@@ -23,10 +23,10 @@ class Against:
     """The frames to compare with.
 
     Attributes:
-        words: A description of the frames to compare with.
-        source: The source of the other frames.
-        place: Maps the index of a frame in the view's facts to the index in `source` of the frame to compare it with;
-            raises MeshqcError if there is no such frame.
+        words: A description of these frames.
+        source: The source of these frames.
+        place: Function from the index of a frame in the view's facts to the index, in `source`, of the frame to compare
+            it with. It raises MeshqcError if there is no such frame.
     """
 
     words: str
@@ -51,7 +51,7 @@ def fixed_frame(source: Source, row: int, name: str) -> Against:
     Args:
         source: The source of the frames.
         row: Row of that frame in the view.
-        name: Text to show before its number, such as `reference frame`.
+        name: Text to show before the number of that frame, such as `reference frame`.
     """
     at = source.view.rows[row].at
     words = f"{name} {frame_text(source.view.rows[row].number)}"
@@ -80,9 +80,9 @@ def corrected(view: SequenceView, root: Path, folder: Path, textures: tuple[Path
 
     Args:
         view: The sequence in the source folder.
-        root: The source folder, which the receipt's paths are relative to.
+        root: The source folder. Paths in the receipt are relative to it.
         folder: The corrected folder.
-        textures: Further folders in which the user allows textures to be read.
+        textures: Further folders in which textures may be read.
     """
     files = corrected_frames([one.file for one in view.facts], root, folder)
     facts = tuple(replace(one, file=file, readable=True) for one, file in zip(view.facts, files, strict=True))

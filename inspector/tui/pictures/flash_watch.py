@@ -16,14 +16,14 @@ from inspector.picture.flashing import Flash, Flashes, light_of
 from inspector.tui.pictures.scene import Scene
 
 FLASH_LOOK = 1.5
-"""Maximum number of seconds spent looking for flashes before playing. This is enough for a few seconds of a usual
+"""Maximum time spent looking for flashes before playing, in seconds. It is enough for a few seconds of a usual
 sequence; the rest is watched while it plays."""
 
 _WIDTH, _HEIGHT = 64, 36
 
 
 class FlashWatch:
-    """The pictures of the last second, compared with the thresholds of picture.flashing."""
+    """Compares the pictures of the last second with the thresholds of picture.flashing."""
 
     def __init__(self) -> None:
         self._flashes = Flashes()
@@ -38,11 +38,11 @@ class FlashWatch:
         """Add the next picture.
 
         Args:
-            seconds: Time of the picture, later than the time of the previous picture.
-            picture: (h, w, 3).
+            seconds: Time of the picture, in seconds, later than the time of the previous picture.
+            picture: The picture, (h, w, 3).
 
         Returns:
-            The flash if the second that ends with this picture flashes more than three times, otherwise None.
+            The flash if there are more than three in the second that ends with this picture; otherwise None.
         """
         self._shown.append(seconds)
         while self._shown[0] <= seconds - 1.0:
@@ -66,13 +66,13 @@ def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object
     """Look for the first flash in small pictures of the frames, for about FLASH_LOOK seconds.
 
     Begin with the scene's frame; after the last frame, continue with the first. Frames that are not reached are watched
-    while they play. Post FlashesLooked, unless it is no longer wanted.
+    while they play. Post FlashesLooked, unless `wanted` returns False.
 
     Args:
         scene: The frame to begin with, and how frames are drawn.
         rate: Frames per second.
-        post: Posts a message.
-        wanted: Returns whether the result is still wanted.
+        post: Function that posts a message.
+        wanted: Function that returns whether the result is still wanted.
     """
     watch, end = FlashWatch(), time.monotonic() + FLASH_LOOK
     frames = len(scene.source.view.facts)

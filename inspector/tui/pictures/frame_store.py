@@ -23,26 +23,26 @@ from inspector.safe_open import read_place
 from inspector.surface.triangles import Triangles, Triangulator
 
 VIEWER_BYTES = 256 << 20
-"""Maximum size in bytes of the frames that the viewer keeps besides the frame on the screen, so that stepping back and
-forth needs no reading. It is enough for a few hundred frames of 20,000 vertices, or a dozen frames of a million
-vertices."""
+"""Maximum size of the frames that the viewer keeps besides the frame on the screen, in bytes. Stepping back and forth
+among these frames needs no reading. The size is enough for a few hundred frames of 20,000 vertices, or a dozen frames
+of a million vertices."""
 
 AHEAD_FRAMES = 12
 """Maximum number of frames that are read before they are played. They last half a second at 24 fps, so that playback
-goes on during a short delay of the storage."""
+continues during a short delay of the storage."""
 
 _BLOCK_BYTES = 250
-"""Bytes that an entry of `Frame.blocks` takes in memory with its numbers, measured in CPython 3.11 (rounded up)."""
+"""Memory of an entry of `Frame.blocks` with its numbers, in bytes, measured in CPython 3.11 and rounded up."""
 
 
 @dataclass(frozen=True, eq=False)
 class ReadFrame:
-    """A frame without its text, and the parts that pictures need.
+    """A frame without its text, and the data that pictures need.
 
     Attributes:
         frame: The frame.
         file: Its file name, as in findings.
-        triangles: Its faces cut into triangles.
+        triangles: The triangles of its faces.
         shape: Its triangles, edges and UVs for drawing.
     """
 
@@ -53,7 +53,7 @@ class ReadFrame:
 
     @cached_property
     def sizes(self) -> dict[int, int]:
-        """Bytes in memory of each object, by the object's identity. Frames share equal arrays, which must not be
+        """Bytes in memory of each object, by the identity of the object. Frames share equal arrays, which must not be
         counted twice."""
         frame, shape = self.frame, self.shape
         arrays = (frame.positions, frame.uvs, frame.normals, frame.corners.v, frame.corners.vt, frame.corners.vn)
@@ -64,8 +64,8 @@ class ReadFrame:
 class FrameStore:
     """The frames of one sequence.
 
-    Threads may ask for frames concurrently. Only one thread reads at a time, and no thread waits for a frame that is
-    in memory.
+    Threads may ask for frames concurrently. Only one thread reads at a time, and no thread waits for a frame that is in
+    memory.
     """
 
     def __init__(self, view: SequenceView) -> None:
@@ -81,7 +81,7 @@ class FrameStore:
         self._picked: tuple[Finding, int, AffectedElements] | None = None
 
     def frame(self, at: int) -> ReadFrame:
-        """Return a frame; read it unless it is in memory.
+        """Return a frame. Read it unless it is in memory.
 
         Args:
             at: Index of the frame in the view's facts.
@@ -112,20 +112,20 @@ class FrameStore:
 
     @property
     def ahead(self) -> int:
-        """Number of frames that may be read ahead. It is AHEAD_FRAMES, or fewer if they don't fit in half of
+        """Maximum number of frames to read ahead. It is AHEAD_FRAMES, or fewer if they don't fit in half of
         VIEWER_BYTES, but at least 1."""
         return max(1, min(AHEAD_FRAMES, VIEWER_BYTES // 2 // max(1, self._more)))
 
     @property
     def bytes(self) -> int:
-        """Size of all kept frames, bytes."""
+        """Size of all kept frames, in bytes."""
         sizes: dict[int, int] = {}
         for one in self._kept.values():
             sizes |= one.sizes
         return sum(sizes.values())
 
     def at_hand(self, at: int) -> ReadFrame | None:
-        """Return a frame if it is in memory, otherwise None. This never waits.
+        """Return a frame if it is in memory; otherwise None. This function never waits.
 
         Args:
             at: Index of the frame in the view's facts.
@@ -143,7 +143,8 @@ class FrameStore:
         return None if series is None or series.reference_index is None else self.frame(series.reference_index)
 
     def picked_out(self, finding: Finding | None, at: int) -> AffectedElements:
-        """The faces and vertices of a frame that a finding is about; empty if the finding isn't about this frame.
+        """Return the faces and vertices of a frame that a finding is about. They are empty if the finding isn't about
+        this frame.
 
         Args:
             finding: The finding; None if there is none.
@@ -193,8 +194,7 @@ class FrameStore:
         return ReadFrame(replace(frame, data=b""), name, triangles, self._shape(frame, triangles))
 
     def _shape(self, frame: Frame, triangles: Triangles) -> Shape:
-        """Make the shape of a frame, or reuse the shape of the last frame that was read if the faces and UVs are the
-        same."""
+        """Make the shape of a frame. If the last frame that was read has the same faces and UVs, reuse its shape."""
         last = self._last
         if last is not None and last.triangles is triangles:
             before, now = last.frame, frame.corners
@@ -206,8 +206,7 @@ class FrameStore:
     def _make_room(self) -> None:
         """Drop frames until another frame of the size of the last frame fits in VIEWER_BYTES.
 
-        The reference frame and the most recently used frame are kept. Of the others, the least recently used are
-        dropped first.
+        The reference frame and the most recently used frame are kept. The least recently used frames are dropped first.
         """
         series = self._view.series
         with self._changing:

@@ -15,16 +15,16 @@ from inspector.errors import MeshqcError
 from inspector.picture.canvas import Picture
 
 PICTURE_SECONDS = 0.05
-"""If a full picture takes more than this number of seconds to draw, moving pictures become coarser. Twenty pictures per
-second still look like motion."""
+"""Maximum time to draw a full picture, in seconds, before moving pictures become coarser. Twenty pictures per second
+still look like motion."""
 
 COARSENESS = 2
-"""Pixels across and down that share one colour in a moving picture, if a full picture takes too long to draw or to
-send."""
+"""Side of a square of pixels that share one colour in a coarse picture, in pixels. Moving pictures are coarse if a full
+picture takes too long to draw or to send."""
 
 STILL_SECONDS = 0.15
-"""Seconds without another request after which a moving picture counts as still. Keys held down repeat some 25 to 30
-times per second (common practice, no source)."""
+"""Time without another request, in seconds, after which a moving picture counts as still. Keys that are held down
+repeat about 25 to 30 times per second (common practice, no source)."""
 
 
 class PictureRequest(Protocol):
@@ -38,7 +38,7 @@ class PictureRequest(Protocol):
         """Draw the picture.
 
         Args:
-            coarseness: Pixels across and down that share one colour.
+            coarseness: Side of a square of pixels that share one colour, in pixels.
 
         Raises:
             MeshqcError: The picture can't be drawn.
@@ -64,7 +64,7 @@ class Painted(Message):
 
 
 class NotPainted(Message):
-    """Why a picture could not be drawn.
+    """The reason why a picture could not be drawn.
 
     Args:
         order: The request.
@@ -78,18 +78,18 @@ class NotPainted(Message):
 
 
 class Painter:
-    """A painter that posts Painted or NotPainted for the newest request.
+    """Posts Painted or NotPainted for the newest request.
 
-    A moving picture is drawn coarsely if a full picture takes too long to draw or to send. It is drawn again in full
-    once it is still and has been sent.
+    A moving picture is drawn coarsely if a full picture takes too long to draw or to send. Once the picture is still
+    and has been sent, it is drawn again in full.
 
     Args:
-        post: Posts a message.
-        work: Runs a function in a thread.
+        post: Function that posts a message.
+        work: Function that runs a function in a thread.
 
     Attributes:
         hurried: Whether full pictures take too long to send.
-        held: Whether the last picture still waits to be sent.
+        held: Whether the last picture is still waiting to be sent.
     """
 
     def __init__(self, post: Callable[[Message], object], work: Callable[[Callable[[], None]], None]) -> None:
@@ -114,7 +114,7 @@ class Painter:
         self._work(self._paint_all)
 
     def forget(self) -> None:
-        """Drop the request that hasn't been started."""
+        """Drop the request that hasn't been started, and stop waiting for a picture to be sent."""
         with self._changed:
             self._next, self.held = None, False
 

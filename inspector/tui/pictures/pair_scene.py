@@ -1,4 +1,4 @@
-"""Two pictures side by side, seen from the same viewpoint."""
+"""Two pictures side by side, from the same viewpoint."""
 
 from __future__ import annotations
 
@@ -17,7 +17,8 @@ from inspector.tui.styles import FAINT, PLAIN
 
 
 def half(columns: int) -> int:
-    """Width of each of two pictures that share `columns` columns, with a one-column divider between them."""
+    """Return the width of each of two pictures that share `columns` columns, with a divider of one column between
+    them."""
     return max(1, (columns - 1) // 2)
 
 
@@ -27,10 +28,10 @@ class PairScene:
 
     Attributes:
         left: The picture on the left, `half(columns)` wide.
-        right: The picture on the right; if both are scenes, it is drawn with the left picture's camera.
-        columns: Width of both pictures together.
+        right: The picture on the right. If both are scenes, it is drawn with the left picture's camera.
+        columns: Width of both pictures together, in cells.
         wall: The character between the pictures.
-        moving: Whether another picture is likely to follow immediately.
+        moving: Whether another request is likely to follow immediately.
     """
 
     left: Scene | UvScene
@@ -40,10 +41,10 @@ class PairScene:
     moving: bool = False
 
     def seen_from(self, camera: Camera) -> PairScene:
-        """Return the pair as a camera sees it; UV maps are returned as they are.
+        """Return the pair as a camera sees it. UV maps are returned as they are.
 
         Args:
-            camera: The camera. It steps back if both whole frames have to be visible.
+            camera: The camera. It steps back if both whole frames must be visible.
 
         Raises:
             MeshqcError: A frame can't be read, or no vertex has a position.
@@ -56,10 +57,10 @@ class PairScene:
         """Draw both pictures.
 
         Args:
-            coarseness: Pixels across and down that share one colour.
+            coarseness: Side of a square of pixels that share one colour, in pixels.
 
         Raises:
-            MeshqcError: A frame can't be read, or there is nothing to draw.
+            MeshqcError: A frame can't be read, or no vertex has a position.
         """
         left, right, note = self.left, self.right, ""
         if isinstance(left, Scene) and isinstance(right, Scene):

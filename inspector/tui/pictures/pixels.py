@@ -1,10 +1,10 @@
-"""Pictures in the terminal's own pixels, as lines of the screen that carry them.
+"""Show pictures in the terminal's own pixels, as lines of the screen that carry the pictures.
 
-A picture is part of the lines that it covers and moves with them: another screen writes over it, and a repaint of the
-lines sends it again. In the kitty graphics protocol, the lines are characters that represent parts of a picture, and
-the first line carries the picture. Inline images and Sixel are drawn over cells: a line is blank, and then a slice of
-the picture is drawn over it. If lines are shown without the picture that they carry, for example above a question,
-their cells show it in blocks. Text that was written on the lines before, such as letters or a scale, is kept.
+A picture belongs to the lines that it covers and moves with them. Another screen writes over it, and repainting the
+lines sends it again. In the kitty graphics protocol, the lines consist of characters that represent parts of a picture,
+and the first line also carries the picture. Inline images and Sixel are drawn over cells: a line is blank, and a slice
+of the picture is then drawn over it. If lines are shown without their picture, for example above a question, their
+cells show it in blocks. Text that is already on the lines, such as letters or a scale, is kept.
 """
 
 from __future__ import annotations
@@ -31,13 +31,13 @@ from inspector.tui.pictures.colours import Depth
 from inspector.tui.styles import PLAIN
 
 _CELL = 10, 20
-"""Assumed width and height of a cell in pixels, if the terminal doesn't report them. The terminal then scales the
+"""Assumed width and height of a cell, in pixels, if the terminal doesn't report them. The terminal then scales the
 picture to its cells."""
 
 _IDS = range(201, 209)
 """Ids of pictures in the kitty graphics protocol. A picture's id is also the colour of its characters, so there are
-only 256 ids. Eight ids are enough for pictures side by side: two on the screen, two that wait, and two that are being
-drawn."""
+only 256 ids. With pictures side by side, six of the eight ids are in use: two pictures are on the screen, two wait, and
+two are being drawn."""
 _next_id = cycle(_IDS)
 _serials = count()
 
@@ -60,8 +60,9 @@ def _marks() -> Iterator[str]:
 
 
 MARKS = "".join(_marks())
-"""Combining marks that number the rows and columns of a picture from 0: the marks of Unicode 6.0 that are placed above
-a character (class 230) and that normalisation leaves alone (kitty graphics protocol, "Unicode placeholders")."""
+"""Combining marks that number the rows and columns of a picture, from 0. They are the marks of Unicode 6.0 that are
+placed above a character (class 230) and that normalisation doesn't change (kitty graphics protocol, "Unicode
+placeholders")."""
 
 _SAVE, _RESTORE = "\x1b7", "\x1b8"  # the cursor: DECSC and DECRC (VT510 Programmer Information, from memory)
 _BLOCKS = " ▀▄█"  # what cells of a picture contain until something is written on them
@@ -72,20 +73,19 @@ _SYSTEMS = {
 }
 
 _TMUX_IMAGES = 16
-"""Maximum number of slices of a picture in tmux, which keeps 20 Sixel pictures in all and drops the oldest (its
-image.c, from memory).
-"""
+"""Maximum number of slices per picture in tmux, which keeps 20 Sixel pictures in all and drops the oldest (its image.c,
+from memory)."""
 
 
 def pixel_cells(graphics: Graphics, depth: Depth) -> Cells | None:
-    """Cells whose pixels are the terminal's own.
+    """Return the cells whose pixels are the terminal's own.
 
     Args:
         graphics: The graphics that the terminal can draw.
         depth: The terminal's colours.
 
     Returns:
-        The cells; None if the terminal draws no pixels, or if no colours are wanted.
+        The kind of cells; None if the terminal draws no pixels, or if no colours are wanted.
     """
     if graphics.protocol is None or depth is Depth.NONE:
         return None
@@ -99,11 +99,11 @@ def pixel_cells(graphics: Graphics, depth: Depth) -> Cells | None:
 
 
 class PictureLine(Strip):
-    """A line that carries a picture, or a part of it.
+    """A line that carries a picture, or a part of one.
 
     Attributes:
         drawn: The text that is sent for the line instead of its cells.
-        serial: A number; lines with different numbers are not equal, even if the same text is sent for them.
+        serial: A number. Lines with different numbers are not equal, even if the same text is sent for them.
     """
 
     __slots__ = ["drawn", "serial"]
@@ -119,7 +119,7 @@ class PictureLine(Strip):
     __hash__ = None  # type: ignore[assignment] # as in the class that it extends
 
     def render(self, console: Console) -> str:  # noqa: ARG002 - already rendered
-        """Return the text that is sent. Textual calls this only for a whole line; when it crops a line, it uses the
+        """Return the text that is sent. Textual calls this method only for whole lines; for a cropped line, it uses the
         cells."""
         return self.drawn
 
@@ -134,7 +134,7 @@ def joined(parts: Sequence[Strip]) -> Strip:
 
 
 def forgotten(graphics: Graphics) -> str:
-    """The sequence that makes the terminal drop the pictures that it keeps; empty if its protocol keeps none."""
+    """Return the sequence that makes the terminal drop the pictures that it keeps; empty if its protocol keeps none."""
     if graphics.protocol is not Protocol.KITTY:
         return ""
     deleted = (f"\x1b_Ga=d,d=I,i={one},q=2\x1b\\" for one in _IDS)
@@ -206,7 +206,7 @@ def _overdrawn(
 ) -> list[Strip]:
     """Make blank lines with slices of the picture drawn over them.
 
-    Each slice is sent with its last line, followed by the text on its lines, which is written over the slice.
+    Each slice is sent with the last of its lines. The text on these lines is sent next and written over the slice.
     """
     high = -(-len(lines) // _TMUX_IMAGES) if tmux else 1
     drawn: list[Strip] = []

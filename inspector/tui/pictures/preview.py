@@ -46,13 +46,13 @@ class PreviewStore(FrameStore):
         self._preview_reader = FrameReader()
 
     def load(self, at: int) -> Frame:
-        """Make the corrected frame.
+        """Make a corrected frame.
 
         Args:
             at: Index of the frame in the plan's outputs.
 
         Raises:
-            MeshqcError: A source has changed, or the corrected frame can't be read.
+            MeshqcError: A source file has changed, or the corrected frame can't be read.
         """
         output = self._plan.outputs[at]
         path = self._plan.inspection.series.facts[output.sources[0]].file.path
@@ -64,11 +64,11 @@ class PreviewStore(FrameStore):
 
 @dataclass(frozen=True, eq=False)
 class Preview:
-    """The frames of one sequence as a plan leaves them.
+    """The frames of one sequence as a plan would leave them.
 
     Attributes:
         plan: The sequence's part of the plan.
-        staged: Whether `plan` is part of the staged plan, rather than of the plan for a fix that is only offered.
+        staged: Whether `plan` is part of the staged plan. If not, it is the plan for a fix that is only offered.
         source: The source of the corrected frames. Indices are those of the plan's outputs.
     """
 
@@ -81,18 +81,18 @@ class Preview:
         return {output.number: at for at, output in reversed(list(enumerate(self.plan.outputs)))}
 
     def place(self, number: Fraction) -> int | None:
-        """Return the index of a frame in the plan's outputs, or None if the plan leaves the frame out."""
+        """Return the index of a frame in the plan's outputs; None if the plan leaves the frame out."""
         return self._places.get(number)
 
     def adds(self, number: Fraction) -> bool:
-        """Whether the plan adds this frame."""
+        """Return whether the plan adds this frame."""
         at = self.place(number)
         return at is not None and self.plan.outputs[at].made is not None
 
     def words(self, number: Fraction) -> str:
         """Describe the effect of the plan on a frame, as in `not staged: Restore UVs from the reference`.
 
-        The text gives the kind of each fix that isn't lossless, and the source frames of an added frame.
+        The text includes the kind of each fix that isn't lossless, and the source frames of an added frame.
         """
         at = self.place(number)
         if at is None:
@@ -109,7 +109,7 @@ class Preview:
         return f"{'staged' if self.staged else 'not staged'}: {', '.join(parts)}"
 
     def _sources(self, output: OutputFrame) -> str:
-        """The sources of an added frame, such as `83% of frame 18 and 17% of frame 24, UVs of frame 2`."""
+        """Describe the sources of an added frame, as in `83% of frame 18 and 17% of frame 24, UVs of frame 2`."""
         facts = self.plan.inspection.series.facts
         shares = sorted(
             (facts[index].number, weight)
@@ -128,7 +128,7 @@ class PreviewReady(Message):
     Args:
         asked: Identifies the request.
         preview: The preview; None if there is none.
-        reason: Why there is no preview; empty if there is one.
+        reason: The reason why there is no preview; empty if there is one.
     """
 
     def __init__(self, asked: object, preview: Preview | None, reason: str = "") -> None:

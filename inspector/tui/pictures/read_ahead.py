@@ -1,4 +1,4 @@
-"""The clock of playback, and a thread that reads the frames needed next while other frames are drawn."""
+"""The clock of playback, and a thread that reads the next frames while other frames are drawn."""
 
 from __future__ import annotations
 
@@ -14,24 +14,24 @@ from inspector.tui.pictures.frame_store import AHEAD_FRAMES, FrameStore
 Work = Callable[[], None]
 
 AHEAD_SHARE = 0.3
-"""If reading a frame takes more than this share of the time between two frames, frames are read ahead. If it takes
-less, a second thread costs more than it gains: on two busy cores, it reduced the pictures per second from 17 to 13
-(measured)."""
+"""Minimum time to read a frame, as a share of the time between two frames, for frames to be read ahead. If reading
+takes less, a second thread costs more than it gains: on two busy cores, it reduced the pictures per second from 17 to
+13 (measured)."""
 
 _TRY = 0.9
-"""Step between the frames to read, as a share of the recent step between the frames that were shown. A few more frames
-are read than are shown, so that more can be shown as soon as drawing or sending becomes faster."""
+"""Step between the frames to read, as a share of the recent step between the frames that were shown. Slightly more
+frames are read than are shown, so that more can be shown as soon as drawing or sending becomes faster."""
 
 
 @dataclass(frozen=True, slots=True)
 class PlaybackClock:
-    """A clock that counts frames from a row of the view on; after the last row comes the first.
+    """A clock that counts frames, beginning at a row of the view. The first row follows the last.
 
     Attributes:
         view: The sequence.
         first: Row of the first frame.
         rate: Frames per second.
-        began: Time of the start on the monotonic clock, seconds.
+        began: Time of the start on the monotonic clock, in seconds.
     """
 
     view: SequenceView
@@ -40,16 +40,16 @@ class PlaybackClock:
     began: float = field(default_factory=time.monotonic)
 
     def due(self) -> float:
-        """Number of frames since the start, with fractions."""
+        """Return the number of frames since the start, with fractions."""
         return (time.monotonic() - self.began) * self.rate
 
     def row(self, count: int) -> int:
-        """Row of the view after `count` frames."""
+        """Return the row of the view after `count` frames."""
         return (self.first + count) % len(self.view.rows)
 
 
 class ReadAhead:
-    """A reader of the frames that playback will show.
+    """Reads the frames that playback will show.
 
     If reading is slower than the clock, it reads the frame that will be due when reading ends. If drawing or sending is
     slower, it skips nearly as many frames as playback skips.
@@ -57,7 +57,7 @@ class ReadAhead:
     Args:
         store: The store that reads frames.
         clock: The clock of playback.
-        work: Runs a function in a thread.
+        work: Function that runs a function in a thread.
     """
 
     def __init__(self, store: FrameStore, clock: PlaybackClock, work: Callable[[Work], None]) -> None:
@@ -77,8 +77,8 @@ class ReadAhead:
     def go_on(self) -> None:
         """Continue reading in a thread, if necessary.
 
-        It isn't necessary if a thread is reading, if half of the frames that may be read ahead are still to be shown,
-        or if reading takes so little time that it can be done when the frame is drawn.
+        It isn't necessary if a thread is already reading, or if half of the frames that may be read ahead are still to
+        be shown. It also isn't necessary if reading is so fast that frames can be read when they are drawn.
         """
         with self._lock:
             if self._running or not self._pays or self._wanted > int(self._clock.due()) + self._store.ahead // 2:
@@ -87,16 +87,20 @@ class ReadAhead:
         self._work(self._read_on)
 
     def stop(self) -> None:
-        """Read no further frame."""
+        """Read no further frames."""
         self._running = False
 
     def newest(self, shown: int) -> int | None:
-        """Return the count of the newest due frame after `shown` that can be drawn without reading, or None.
+        """Return the count of the newest frame that is due, comes after `shown`, and can be drawn without reading.
 
-        If frames are not read ahead, it is the newest due frame. The caller is assumed to show the frame next.
+        If frames are not read ahead, the newest due frame counts as one that needs no reading. The caller is assumed to
+        show the frame next.
 
         Args:
             shown: Count of the frame that is shown now.
+
+        Returns:
+            The count; None if there is no such frame.
         """
         due = int(self._clock.due())
         if not self._pays:
@@ -109,7 +113,7 @@ class ReadAhead:
         return newest
 
     def _ready(self, count: int) -> bool:
-        """Whether a row can be shown without reading: its frame is in memory, or there is nothing to draw.
+        """Return whether a row can be shown without reading: its frame is in memory, or there is nothing to draw.
 
         Args:
             count: Count of the frame on the clock.
@@ -128,7 +132,7 @@ class ReadAhead:
             self._read = count
 
     def _next(self) -> int | None:
-        """Count of the frame to read now; None if there is nothing to read."""
+        """Return the count of the frame to read now; None if there is nothing to read."""
         with self._lock:
             due, rate = self._clock.due(), self._clock.rate
             soonest = int(due + self._store.seconds * rate)

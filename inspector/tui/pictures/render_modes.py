@@ -1,4 +1,5 @@
-"""The kinds of pictures of the viewer, the comparison and the UV map. The values are their names on the screens."""
+"""The kinds of pictures in the viewer, in the comparison and on the UV screen. The values are their names on the
+screens."""
 
 from __future__ import annotations
 
@@ -24,14 +25,15 @@ class Look(enum.Enum):
 
     @staticmethod
     def suited(finding: Finding | None) -> Look:
-        """The look that shows a finding best: textured for findings about UVs and materials, otherwise shaded."""
+        """Return the look that shows a finding best: textured for findings about UVs and materials, otherwise
+        shaded."""
         about = "" if finding is None else group_of(check_by_id(finding.check))
         return Look.TEXTURED if about in _ON_TEXTURES else Look.SHADED
 
 
 _ON_TEXTURES = ("uvs", "materials")
-"""Groups of checks whose problems are visible only with the texture drawn: it is misplaced on the surface (UVs), or
-missing (materials)."""
+"""Groups of checks whose problems are visible only with the texture: it is misplaced on the surface (UVs), or missing
+(materials)."""
 
 
 class ComparisonMode(enum.Enum):

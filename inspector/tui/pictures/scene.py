@@ -1,4 +1,4 @@
-"""The scene of the viewer: one frame seen by a camera, and its picture."""
+"""The scene of the viewer: one frame, as a camera sees it, and its picture."""
 
 from __future__ import annotations
 
@@ -38,8 +38,8 @@ from inspector.tui.session import Session
 from inspector.tui.styles import STRONG, STYLES
 
 VIEWER_TEXTURE = 512
-"""Maximum number of pixels along the longer side of a texture in the viewer. A terminal has a few hundred pixels
-across, and a finer texture would flicker in motion."""
+"""Maximum number of pixels along the longer side of a texture in the viewer. A terminal is a few hundred pixels wide,
+and a finer texture would flicker in motion."""
 
 _SAMPLED = 500  # minimum number of vertices in a sample
 _LABEL = (208, 208, 208)
@@ -63,7 +63,7 @@ class Source:
 
 
 def source_of(session: Session, view: SequenceView) -> Source:
-    """Make a source that has read nothing yet.
+    """Make a source that has not read anything yet.
 
     Args:
         session: The session, for the folder and its settings.
@@ -82,12 +82,12 @@ class Scene:
         at: Index of the frame in the view's facts.
         camera: The camera; None until the frame is read and a camera can be chosen.
         look: How the surface is drawn.
-        cells: How pixels become cells.
-        columns: Width on the screen, cells.
-        rows: Height on the screen, cells.
+        cells: The kind of cells that the picture is shown in.
+        columns: Width on the screen, in cells.
+        rows: Height on the screen, in cells.
         behind: Whether the reference frame is drawn behind the frame.
         finding: The finding whose faces and vertices are marked; None if nothing is marked.
-        moving: Whether another frame is likely to follow immediately.
+        moving: Whether another request is likely to follow immediately.
         whole: Whether the camera steps back if part of the frame is outside the picture.
         stamp: A word to write across the picture; empty if there is none.
         label: Text for the top row of the picture; empty for the label that `placement` gives it.
@@ -130,7 +130,7 @@ class Scene:
         """Draw the picture.
 
         Args:
-            coarseness: Pixels across and down that share one colour.
+            coarseness: Side of a square of pixels that share one colour, in pixels.
 
         Raises:
             MeshqcError: A frame that is drawn can't be read, or no vertex has a position.
@@ -155,12 +155,12 @@ class Scene:
         return Painted(self, picture, self.cells.over(picture, lines), words)
 
     def picture(self, width: int, height: int, coarseness: int = 1) -> tuple[Picture, str]:
-        """Draw the frame without axes and scale.
+        """Draw the frame without the axes and the scale bar.
 
         Args:
-            width: Width of the picture, pixels.
-            height: Height of the picture, pixels.
-            coarseness: Pixels across and down that share one colour.
+            width: Width of the picture, in pixels.
+            height: Height of the picture, in pixels.
+            coarseness: Side of a square of pixels that share one colour, in pixels.
 
         Returns:
             The picture, (height, width, 3), and the text to show beside it.
@@ -189,8 +189,8 @@ class Scene:
     def with_camera(self, beside: Scene | None = None) -> Scene:
         """Return the scene with a camera.
 
-        A scene without a camera gets the first preset. If `whole` is set and the camera doesn't see the whole frame, it
-        steps back.
+        A scene without a camera gets the first preset. If `whole` is set and the camera doesn't see the whole frame,
+        the camera steps back.
 
         Args:
             beside: A scene of the same size whose frame the camera must also see; None for none.
@@ -215,7 +215,8 @@ class Scene:
         return replace(self, camera=camera, whole=False)
 
     def _style(self, read: ReadFrame, picked: AffectedElements, width: int, height: int) -> tuple[Style, str]:
-        """The style of the picture, and a note about missing textures, which is empty if nothing is missing."""
+        """Return the style of the picture, and a note about missing textures. The note is empty if nothing is
+        missing."""
         textures, texture_of, note = self._textures(read)
         style = Style(
             surface=not self.look.fine,
@@ -256,10 +257,10 @@ class Scene:
 
 
 def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
-    """Write a word across the middle of a picture, on every third row of the middle third.
+    """Write a word across a picture, on every third row of its middle third.
 
     Args:
-        lines: The picture; it is not changed.
+        lines: The picture. It is not changed.
         word: The word.
     """
     stamp = f" {word} "
@@ -272,14 +273,17 @@ def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
 
 
 def _outside(camera: Camera, positions: Floats, width: int, height: int) -> str:
-    """Describe the share of the frame that is outside the picture, estimated from a sample of its vertices. Return an
-    empty text if the share is negligible."""
+    """Describe the share of the frame that is outside the picture, estimated from a sample of its vertices.
+
+    Return an empty text if the share is negligible.
+    """
     share = _share_outside(camera, positions[:: max(1, len(positions) // _SAMPLED)], width, height)
     return f"{share:.0%} outside the picture (0: fit)" if share > _OUTSIDE else ""
 
 
 def _share_outside(camera: Camera, positions: Floats, width: int, height: int) -> float:
-    """Share of the positions, (n, 3), that are outside the picture. Positions that are not finite are ignored."""
+    """Return the share of positions, (n, 3), that are outside the picture. Positions that are not finite are
+    ignored."""
     known = positions[np.isfinite(positions).all(axis=1)]
     x, y, _ = camera.project(known, width, height).T
     return 1.0 - float(np.mean((x >= 0) & (x <= width) & (y >= 0) & (y <= height))) if len(known) else 0.0
@@ -290,9 +294,9 @@ def spread(picture: Pixels, coarseness: int, width: int, height: int) -> Pixels:
 
     Args:
         picture: The picture or the values, (h, w, ...).
-        coarseness: Pixels across and down that each pixel becomes.
-        width: Full width, pixels.
-        height: Full height, pixels.
+        coarseness: Number of times that each row and each column is repeated.
+        width: Full width, in pixels.
+        height: Full height, in pixels.
 
     Returns:
         The enlarged array, (height, width, ...).
@@ -305,7 +309,7 @@ def spread(picture: Pixels, coarseness: int, width: int, height: int) -> Pixels:
 
 @cache
 def grid() -> Picture:
-    """The test picture of the UV checker, drawn once."""
+    """Return the test picture of the UV checker, which is drawn only once."""
     return grid_picture(512, 512)
 
 

@@ -24,12 +24,12 @@ _ARROW: Colour = (255, 255, 255)
 
 @dataclass(frozen=True, eq=False)
 class Sheet:
-    """The contents of a drawing of a texture.
+    """The content of a drawing of a texture.
 
     Attributes:
         template: The surface on the texture, in UV.
         texture: The existing texture, (h, w, 3); None if there is none.
-        size: Width and height in pixels of the existing texture, or of the texture that is needed.
+        size: Width and height of the existing texture, or of the texture that is needed, in pixels.
     """
 
     template: Template
@@ -42,10 +42,10 @@ class SheetScene:
     """A request for a picture of a sheet.
 
     Attributes:
-        sheet: The drawing.
-        cells: How pixels become cells.
-        columns: Width on the screen, cells.
-        rows: Height on the screen, cells.
+        sheet: The content of the drawing.
+        cells: The kind of cells that the picture is shown in.
+        columns: Width on the screen, in cells.
+        rows: Height on the screen, in cells.
         moving: Always False.
     """
 
@@ -56,7 +56,7 @@ class SheetScene:
     moving: bool = False
 
     def paint(self, coarseness: int) -> Painted:  # noqa: ARG002 - it never moves
-        """Draw the sheet as large as the area allows, in its own aspect.
+        """Draw the sheet as large as the area allows, keeping its aspect ratio.
 
         Args:
             coarseness: Not used, because the sheet never moves.

@@ -14,8 +14,8 @@ from inspector.tui.pictures.colours import MIDDLE, luminance, seen
 from inspector.tui.styles import PLAIN, STRONG
 
 _ROWS, _COLUMNS = 2, 8
-"""Letters are in every second row and every eighth column. In every other row of letters, they are shifted by four
-columns."""
+"""Letters are written in every second row and every eighth column. In alternate rows of letters, the columns are
+shifted by four."""
 
 _DOTS = "".join(map(chr, range(0x2801, 0x2900)))
 _ON_LIGHT, _ON_DARK = Style(color="black"), Style(color="bright_white", bold=True)
@@ -25,10 +25,10 @@ def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) ->
     """Write letters onto the lines of a picture.
 
     Args:
-        strips: The lines; they are not changed.
+        strips: The lines. They are not changed.
         steps: Step of the ramp for each pixel, (h, w); NO_VALUE for a pixel without a step.
         ramp: The ramp, for the letters.
-        cells: How pixels become cells.
+        cells: The kind of cells that the picture is shown in.
     """
     lines = list(strips)
     for row, column, step in _places(steps, cells):
@@ -37,10 +37,10 @@ def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) ->
 
 
 def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
-    """Yield the row, column and step of each cell for a letter. These are the cells of a grid whose pixels are all of
-    one step.
+    """Yield the row, the column and the step of each cell for a letter.
 
-    If a step has no such cell, its letter is in the middle cell among the free cells with the most pixels of that step.
+    Letters are written in cells on a grid, if all pixels of the cell have the same step. If a step has no such cell,
+    its letter is written in one of the free cells with the most pixels of that step, in the middle of their list.
     """
     height, width = steps.shape
     pixels = steps.reshape(height // cells.down, cells.down, width // cells.across, cells.across)
@@ -61,8 +61,8 @@ def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
 def _with_letter(line: Strip, column: int, ramp: Ramp, step: int) -> Strip:
     """Write a letter into a cell.
 
-    In a cell of two colours, the letter is on the colour that is closer to the step's colour; among coloured dots, it
-    is on their background. Without colours it is bold.
+    In a cell of two colours, the letter is written on the colour that is closer to the step's colour. In a cell of
+    coloured dots, it is written on their background. Without colours, the letter is bold.
     """
     (cell,) = line.crop(column, column + 1)
     style = cell.style or PLAIN

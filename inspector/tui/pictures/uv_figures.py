@@ -19,14 +19,14 @@ from inspector.tui.pictures.frame_store import ReadFrame
 
 @dataclass(frozen=True, eq=False)
 class UvFigures:
-    """UV map and figures of a frame, for the faces of one material or of all materials.
+    """The UV map and the figures of a frame, for the faces of one material or of all materials.
 
     Attributes:
         map: The map, for drawing.
         islands: Number of islands.
         mirrored: Number of mirrored faces, whose UVs run clockwise.
-        overlap: Share of the area of the islands that is covered more than once; None if it can't be measured.
-        bare: Number of faces of all materials that have a corner without a UV.
+        overlap: Share of the islands' area that is covered more than once; None if it can't be measured.
+        bare: Number of faces with a corner without a UV, for all materials.
     """
 
     map: UvMap
@@ -37,13 +37,13 @@ class UvFigures:
 
 
 class UvLayouts:
-    """The layouts of the last frames. Frames that share their faces and UVs share their layout."""
+    """The layouts of the last frames. Frames with the same faces and UVs share their layout."""
 
     def __init__(self) -> None:
         self._known: dict[Name | None, list[tuple[ReadFrame, UvFigures]]] = {}
 
     def of(self, read: ReadFrame, material: Name | None) -> UvFigures:
-        """Return the layout of a frame; compute it unless it is known.
+        """Return the layout of a frame. Compute it unless it is known.
 
         Args:
             read: The frame.
@@ -83,14 +83,14 @@ def uv_layout(read: ReadFrame, material: Name | None) -> UvFigures:
 
 
 def _sides(frame: Frame, of_face: np.ndarray) -> Floats:
-    """Ends of the sides of chosen faces, in UV.
+    """Return the ends of the sides of chosen faces, in UV.
 
     Args:
         frame: The frame.
-        of_face: Whether each face is chosen, (f,), bool.
+        of_face: Whether each face is chosen, (f,) bool.
 
     Returns:
-        The two ends of each side, (e, 2, 2).
+        Both ends of each side, (e, 2, 2).
     """
     corners = frame.corners
     start = np.flatnonzero(of_face[corners.face_of_corner()])
@@ -99,15 +99,15 @@ def _sides(frame: Frame, of_face: np.ndarray) -> Floats:
 
 
 def _outlines(frame: Frame, islands: Islands, chosen: np.ndarray) -> Floats:
-    """Ends of the sides on the outlines of chosen islands, in UV.
+    """Return the ends of the sides on the outlines of chosen islands, in UV.
 
     Args:
         frame: The frame.
         islands: Its islands.
-        chosen: Whether each island is chosen, (i,), bool.
+        chosen: Whether each island is chosen, (i,) bool.
 
     Returns:
-        The two ends of each side, (o, 2, 2).
+        Both ends of each side, (o, 2, 2).
     """
     if not len(islands.outline):
         return np.zeros((0, 2, 2))

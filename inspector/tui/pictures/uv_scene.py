@@ -1,4 +1,4 @@
-"""The scene of the UV screen: the map of one frame in a window, and its picture."""
+"""The scene of the UV screen: the UV map of one frame in a window, and its picture."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ from inspector.tui.view_state import ROOM, Viewport
 
 
 def place_of(points: Floats, aspect: float) -> Viewport:
-    """The part of the UV plane in which all points are visible; the unit square if there are none.
+    """Return the part of the UV plane in which all points are visible; the unit square if there are none.
 
     Args:
         points: Points in UV, (..., 2). Points that are not finite are ignored.
-        aspect: Width over height of the picture.
+        aspect: Aspect ratio of the picture, width over height.
     """
     flat = points.reshape(-1, 2)
     flat = flat[np.isfinite(flat).all(axis=1)]
@@ -45,14 +45,14 @@ class UvScene:
         source: The source of the frames.
         layouts: UV layouts of its frames.
         at: Index of the frame in the view's facts.
-        place: The visible part of the UV plane; None to show the unit square and the whole map, once the frame is read.
+        place: The visible part of the UV plane; None to show the unit square and the whole map.
         under: The picture under the map.
-        cells: How pixels become cells.
-        columns: Width on the screen, cells.
-        rows: Height on the screen, cells.
-        compare: Whether the reference's map is also drawn.
+        cells: The kind of cells that the picture is shown in.
+        columns: Width on the screen, in cells.
+        rows: Height on the screen, in cells.
+        compare: Whether the map of the reference frame is also drawn.
         material: Material whose faces are drawn; None for all materials.
-        moving: Whether another frame is likely to follow immediately.
+        moving: Whether another request is likely to follow immediately.
     """
 
     source: Source
@@ -71,7 +71,7 @@ class UvScene:
         """Draw the picture.
 
         Args:
-            coarseness: Pixels across and down that share one colour.
+            coarseness: Side of a square of pixels that share one colour, in pixels.
 
         Raises:
             MeshqcError: The frame, or the reference frame that it is compared with, can't be read.
@@ -92,8 +92,10 @@ class UvScene:
         return Painted(self, picture, lines, words or layout_words(layout))
 
     def _before(self, layout: UvFigures) -> tuple[UvMap | None, str]:
-        """The reference's map and a text about the faces that moved; None and an empty text if there is nothing to
-        compare."""
+        """Return the reference frame's map, and a text about the faces that have moved.
+
+        Return None and an empty text if there is nothing to compare.
+        """
         reference = self.source.store.reference if self.compare and layout.islands else None
         series = self.source.view.series
         if reference is None or series is None:
@@ -112,7 +114,7 @@ class UvScene:
         )
 
     def _texture(self, read: ReadFrame) -> Picture | None:
-        """The texture at half its brightness, so that lines drawn on it stand out; None if there is no texture to
+        """Return the texture at half its brightness, so that lines on it stand out; None if there is no texture to
         draw."""
         if self.under is Under.NOTHING:
             return None
@@ -124,7 +126,7 @@ class UvScene:
 
 
 def with_unit_square(uv_map: UvMap) -> Floats:
-    """The UVs of the corners of all triangles, and two opposite corners of the unit square, (n, 2)."""
+    """Return the UVs of all triangles' corners, and two opposite corners of the unit square, (n, 2)."""
     return np.concatenate([uv_map.corner_uvs.reshape(-1, 2), [[0.0, 0.0], [1.0, 1.0]]])
 
 

@@ -31,12 +31,13 @@ VIEW_LINES = (*DIRECTIONS, AT_MARKS, PARALLEL)
 
 
 def camera_on(positions: Floats, to_eye: Floats, aspect: float, *, parallel: bool = False) -> Camera | None:
-    """A camera that sees all points.
+    """Return a camera that sees all points.
 
     Args:
-        positions: Points, (n, 3). Points that are not finite, or too large for distances to be computed, are ignored.
+        positions: The points, (n, 3). Points that are not finite, or too far out for distances to be computed, are
+            ignored.
         to_eye: Direction from the points to the camera, of any length, (3,).
-        aspect: Width over height of the picture.
+        aspect: Aspect ratio of the picture, width over height.
         parallel: Whether the projection is parallel.
 
     Returns:
@@ -50,21 +51,21 @@ def camera_on(positions: Floats, to_eye: Floats, aspect: float, *, parallel: boo
 
 
 def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, parallel: bool) -> Camera | None:
-    """A camera that looks straight at marked triangles and vertices.
+    """Return a camera that looks straight at marked triangles and vertices.
 
-    It looks from the side that the triangles face on average. If they face no side, it looks from outside the box, and
-    if the marks are around the centre of the box, from the first preset. The picture also includes a tenth of the box's
-    diagonal around the marks.
+    The camera looks from the side that the triangles face on average. If they face no side, it looks from outside the
+    box. If the marks are also around the centre of the box, it looks from the first preset. The picture includes a
+    tenth of the box's diagonal around the marks.
 
     Args:
         marked: Corners of the marked triangles, (t, 3, 3).
-        vertices: The marked vertices, (n, 3).
-        box: Minimum and maximum of the bounding box of the frame, (2, 3).
-        aspect: Width over height of the picture.
+        vertices: Positions of the marked vertices, (n, 3).
+        box: Minimum and maximum of the frame's bounding box, (2, 3).
+        aspect: Aspect ratio of the picture, width over height.
         parallel: Whether the projection is parallel.
 
     Returns:
-        The camera; None if no mark has a usable position, or the box is not usable.
+        The camera; None if no mark has a usable position, or if the box is not usable.
     """
     marked = marked[(np.abs(marked) < _LARGEST).all(axis=(1, 2))]
     points = _measurable(np.concatenate([marked.reshape(-1, 3), vertices]))
@@ -78,16 +79,16 @@ def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, p
 
 
 def joint_corners(boxes: Sequence[tuple[float, ...] | None]) -> Floats | None:
-    """Find the box around the boxes of frames.
+    """Find the box around the bounding boxes of frames.
 
-    Boxes much larger than most are ignored. Beside a frame that is a hundred times too large, all other frames would be
-    specks.
+    Boxes whose diagonal is more than four times the median are ignored. Otherwise, beside a frame that is a hundred
+    times too large, all other frames would be specks.
 
     Args:
-        boxes: Minimum and maximum of each box as six numbers; None for a frame without a box.
+        boxes: Minimum and maximum of each bounding box, as six numbers; None for a frame without a bounding box.
 
     Returns:
-        The corners of the common box, (8, 3); None if no box is usable.
+        The corners of the common box, (8, 3); None if no bounding box is usable.
     """
     known = np.array([box for box in boxes if box is not None], float).reshape(-1, 2, 3)
     known = known[(np.abs(known) < _LARGEST).all(axis=(1, 2))]
@@ -100,5 +101,5 @@ def joint_corners(boxes: Sequence[tuple[float, ...] | None]) -> Floats | None:
 
 
 def _measurable(points: Floats) -> Floats:
-    """The points (n, 3) that are finite and not too large."""
+    """Return the points, (n, 3), that are finite and not too far out."""
     return np.asarray(points[(np.abs(points) < _LARGEST).all(axis=1)])
