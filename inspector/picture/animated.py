@@ -84,11 +84,11 @@ def animated_webp(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     for number, ((left, top, picture, file), duration) in enumerate(shown):
         size = _three(picture.shape[1] - 1) + _three(picture.shape[0] - 1)
         if number == 0:
-            stream.write(_riff_chunk(b"VP8X", b"\x02\0\0\0" + size))  # an animation without opacity
-            stream.write(_riff_chunk(b"ANIM", bytes(6)))  # a ground that never shows; repeats without end
+            stream.write(_riff_chunk(b"VP8X", b"\x02\0\0\0" + size))  # an animation, no transparency
+            stream.write(_riff_chunk(b"ANIM", bytes(6)))  # a background colour that is never visible; endless
         bits = file[12:]
         place = _three(left // 2) + _three(top // 2)
-        stream.write(_riff_chunk(b"ANMF", place + size + _three(duration) + b"\x02" + bits))  # as it is, not mixed
+        stream.write(_riff_chunk(b"ANMF", place + size + _three(duration) + b"\x02" + bits))  # not blended
     length = stream.tell() - 8
     stream.seek(4)
     stream.write(struct.pack("<I", length))
@@ -109,11 +109,11 @@ def animated_gif(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     first = next(rest)
     stream = io.BytesIO()
     stream.write(b"GIF89a" + struct.pack("<HHBBB", first.shape[1], first.shape[0], 0, 0, 0))
-    stream.write(b"\x21\xff\x0bNETSCAPE2.0\x03\x01\0\0\0")  # the common extension for repeating without end
+    stream.write(b"\x21\xff\x0bNETSCAPE2.0\x03\x01\0\0\0")  # the common extension for endless repetition
     changes = _compressed(chain([first], rest), "GIF", interlace=False)
     for (left, top, picture, file), duration in zip(changes, _durations(rate, 100), strict=False):
         table, depth, data = _gif_parts(file)
-        stream.write(b"\x21\xf9\x04\x04" + struct.pack("<HBB", duration, 0, 0))  # it stays until the next one
+        stream.write(b"\x21\xf9\x04\x04" + struct.pack("<HBB", duration, 0, 0))  # it stays until the next picture
         stream.write(b"\x2c" + struct.pack("<HHHHB", left, top, picture.shape[1], picture.shape[0], 0x80 | depth))
         stream.write(table + data)
     stream.write(b"\x3b")
@@ -177,7 +177,7 @@ def _compressed(pictures: Iterable[Picture], form: str, **how: int) -> Iterator[
 def _begun(pool: ThreadPoolExecutor, picture: Picture, form: str, **how: int) -> Future[bytes]:
     try:
         return pool.submit(_alone, picture, form, **how)
-    except RuntimeError:  # a limit on threads: then compress it in this thread
+    except RuntimeError:  # no more threads can be started: compress in this thread
         here: Future[bytes] = Future()
         here.set_result(_alone(picture, form, **how))
         return here
@@ -242,7 +242,7 @@ def _gif_parts(data: bytes) -> tuple[bytes, int, bytes]:
     depth = data[10] & 7
     after = 13 + (3 << depth + 1 if data[10] & 0x80 else 0)
     table, place = data[13:after], after
-    while data[place] == 0x21:  # extensions: a kind, then blocks that each begin with their length, an empty one last
+    while data[place] == 0x21:  # an extension: its label, then blocks with their lengths, the last block empty
         place += 2
         while data[place]:
             place += 1 + data[place]

@@ -30,8 +30,9 @@ _CLEAR = 3
 """Minimum number of pixels between the symbol and the edges of the picture."""
 
 _TOWARDS = 0.3
-"""Maximum share of an arm's full length for an axis that counts as pointing towards or away from the eye. The letter of
-such an axis is beside the centre of the symbol, because the arm is too short to show where it points."""
+"""Maximum length of an arm in the picture, as a share of its full length, for an axis that points towards or away from
+the eye. The letter of such an axis is beside the centre of the symbol, because its arm is too short to show a
+direction."""
 
 _SMALLEST_SIGN = 120
 """Minimum length of the shorter side of a picture, in pixels, for a symbol with readable letters. A smaller picture
@@ -41,7 +42,7 @@ gets no symbol."""
 def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: int = 1) -> None:
     """Draw a grid on the ground below a sequence, in place, on pixels where nothing else is drawn.
 
-    The squares' side is a round number of scene units. Nothing is drawn if there is no box, if the box has no
+    The side of a square is a round number of scene units. Nothing is drawn if there is no box, if the box has no
     horizontal extent, or if the box is too far from the origin for its size.
 
     Args:
@@ -60,7 +61,7 @@ def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: in
         return
     one, two = (np.arange(np.floor(low[axis] / step), np.ceil(high[axis] / step) + 1) * step for axis in level)
     if max(len(one), len(two)) > 2 * _MOST_SQUARES:
-        return  # so far out that the step is lost in rounding
+        return  # so far from the origin that the step is lost in rounding
     ends = [*((at, two[0], at, two[-1]) for at in one), *((one[0], at, one[-1], at) for at in two)]
     positions = np.full((2 * len(ends), 3), low[up])
     positions[:, level] = np.array(ends).reshape(-1, 2)
@@ -88,7 +89,7 @@ def arms(camera: Camera) -> list[tuple[str, Floats]]:
 
 @dataclass(frozen=True, eq=False)
 class AxesSign:
-    """The axes symbol as a camera sees it, for the lower left corner of the camera's pictures.
+    """A symbol that shows the axes as a camera sees them, for the lower left corner of the camera's pictures.
 
     Attributes:
         mask: Whether each pixel of the symbol is drawn, (h, w).
@@ -125,7 +126,7 @@ def axes_sign(camera: Camera, width: int, height: int, up: str) -> AxesSign:
     if min(height, width) < _SMALLEST_SIGN:
         return AxesSign(np.zeros((0, 0), bool), blank(0, 0))
     size = max(height // 24, 11)
-    reach = round(_ARM * height) + 5 * size  # of an arm and the widest text beyond it
+    reach = round(_ARM * height) + 5 * size  # the length of an arm and of the widest text beyond it
     picture = blank(2 * reach, 2 * reach)
     middle = np.array([reach, reach], float)
     for name, direction in arms(camera):

@@ -62,7 +62,7 @@ class Camera:
         forward = forward / np.linalg.norm(forward)
         right = np.cross(forward, self.up)
         if np.linalg.norm(right) < 1e-9 * np.linalg.norm(self.up):
-            right = np.cross(forward, np.roll(self.up, 1))  # looking straight along up: any other axis will do
+            right = np.cross(forward, np.roll(self.up, 1))  # the line of sight is along up: any other axis will do
         right = right / np.linalg.norm(right)
         return np.stack([right, np.cross(right, forward), forward])
 
@@ -118,7 +118,7 @@ class Camera:
         return self.to_pixels(seen, width, height)
 
     def turned(self, right: float, up: float) -> Camera:
-        """Return the camera after an orbit around its target.
+        """Return the camera, moved around its target.
 
         Args:
             right: Angle to the right around `up`, in degrees.
@@ -136,7 +136,7 @@ class Camera:
         return replace(self, position=self.target + arm)
 
     def shifted(self, right: float, up: float) -> Camera:
-        """Return the camera after a shift, with its target, parallel to the picture plane.
+        """Return the camera, moved together with its target parallel to the picture plane.
 
         Args:
             right: Distance to the right, as a share of the height that is visible at the target.
@@ -149,16 +149,16 @@ class Camera:
         return replace(self, position=self.position + way, target=self.target + way)
 
     def closer(self, factor: float) -> Camera:
-        """Return the camera closer to its target, so that objects at the target appear `factor` times as large."""
+        """Return the camera, moved so close to its target that objects there appear `factor` times as large."""
         arm = (self.position - self.target) / factor
         height = None if self.parallel_height is None else self.parallel_height / factor
         return replace(self, position=self.target + arm, near=self.near / factor, parallel_height=height)
 
     def zoomed(self, points: Floats, aspect: float) -> Camera:
-        """Return the perspective camera with a field of view that just contains points, turned to their centre.
+        """Return a perspective camera, turned to points and zoomed in until its picture just contains them.
 
-        The position is unchanged, so the same objects as before hide the points. If no such view exists, the camera is
-        returned unchanged.
+        The position is unchanged, so the points are hidden by the same objects as before. If no such view exists, the
+        camera is returned unchanged.
 
         Args:
             points: The points, (n, 3), in scene units.
@@ -231,7 +231,7 @@ def frame_points(
     reach = max((sides[0][0] - sides[0][1]) / aspect, sides[1][0] - sides[1][1])
     distance = 2.0 * float(np.linalg.norm(np.ptp(points, axis=0))) if parallel else reach / (2.0 * half)
     distance = float(distance) if distance > 0.0 else 1.0
-    distance = max(distance, 1e-9 * float(np.abs(centre).max()))  # far out, a unit is lost in rounding
+    distance = max(distance, 1e-9 * float(np.abs(centre).max()))  # far from the origin, one unit is lost in rounding
     return replace(
         aim,
         position=centre - distance * forward,

@@ -1,4 +1,4 @@
-"""Pictures as arrays, and the drawing operations that all drawings share."""
+"""Pictures as arrays, and basic drawing operations."""
 
 from __future__ import annotations
 
@@ -93,10 +93,10 @@ def smaller(picture: Picture, factor: int) -> Picture:
 
 
 def say_blocks(picture: Picture) -> None:
-    """Write a note at the lower edge of a picture, in place: the picture is drawn in coarse blocks.
+    """Write a note at the lower edge of a picture, in place, that the picture is drawn in coarse blocks.
 
     The letters are larger than necessary, because the picture may still be scaled down. Nothing is written if a line of
-    text would cover much of the picture; in such a low picture, the blocks are obvious.
+    text would cover much of the picture; the blocks are obvious in such a low picture.
     """
     scale = max(1, picture.shape[0] // 400)
     if picture.shape[0] < 10 * HEIGHT:
@@ -131,7 +131,7 @@ def grown(mask: Mask, reach: int) -> Mask:
     """
     mask = np.pad(mask, reach)
     merged, window = 1, 2 * reach + 1
-    while merged < window:  # a run of rows or columns merged with the next run is one of up to twice the length
+    while merged < window:  # each pass makes windows of up to twice as many rows and columns from two windows
         step = min(merged, window - merged)
         mask = mask[:-step] | mask[step:]
         mask = mask[:, :-step] | mask[:, step:]

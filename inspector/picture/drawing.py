@@ -90,7 +90,7 @@ def draw(camera: Camera, positions: Floats, shape: Shape, style: Style, width: i
     return draw_with_raster(camera, positions, shape, style, width, height)[0]
 
 
-@np.errstate(all="ignore")  # numbers out of all bounds are not drawn
+@np.errstate(all="ignore")  # extreme numbers are not drawn
 def draw_with_raster(
     camera: Camera, positions: Floats, shape: Shape, style: Style, width: int, height: int
 ) -> tuple[Picture, Raster]:
@@ -143,7 +143,7 @@ def seen_values(values: Floats, raster: Raster) -> Floats:
 def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Picture:
     """Draw another frame as a background: a dim silhouette with a thin outline.
 
-    The frame that is drawn over the silhouette differs clearly from it.
+    The silhouette differs clearly from the frame that is drawn in front of it.
 
     Args:
         camera: The camera.
@@ -163,7 +163,7 @@ def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: i
 
 
 def _darken(picture: Picture, lines: Mask, surface: Mask | None) -> None:
-    """Draw lines in place: on the surface in a darker shade of its colours, and beside the surface in grey.
+    """Draw lines in place: in a darker shade of the surface on the surface, and in grey beside it.
 
     In a darker shade, thin parts that are full of lines remain distinct from the background. If no surface is drawn,
     the lines are drawn in INK.

@@ -21,8 +21,8 @@ from inspector.picture.contrast import LINEAR, LUMINANCE
 Mask = npt.NDArray[np.bool_]
 
 _CELLS = 8
-"""Number of cells along each side of the picture. A flash in a single cell counts, which is stricter than a flash in a
-quarter of the field of view, as in the source."""
+"""Number of cells along each side of the picture. A flash in a single cell counts. The source is less strict: it
+requires a flash in a quarter of the field of view."""
 
 _STEP, _DARK = 0.1, 0.8
 """A general flash is a pair of opposing changes of relative luminance by 0.1 or more. In both changes, the luminance of
@@ -72,7 +72,7 @@ def light_of(picture: Picture) -> Floats:
 
 
 class Flashes:
-    """Detects more than three flashes within one second of successive pictures."""
+    """A detector of more than three flashes within one second of successive pictures."""
 
     def __init__(self) -> None:
         self._general, self._red = _Swings(_STEP), _Swings(_RED_STEP)
@@ -115,7 +115,7 @@ def first_flash(pictures: Iterable[Floats], rate: float) -> tuple[int, bool] | N
 
 
 class _Swings:
-    """Counts opposing changes of a value in each cell.
+    """A counter of opposing changes of a value in each cell.
 
     A change is counted if it is at least `step`, and if `counts` is set for its first or its last value.
     """

@@ -15,7 +15,7 @@ Dots = npt.NDArray[np.bool_]
 WIDTH, HEIGHT = 5, 9
 ADVANCE = WIDTH + 1
 
-# A line of characters, followed by their nine rows of dots side by side, six columns apart.
+# Each block is a line of characters, followed by nine rows of their dots. The characters are six columns apart.
 _SHEET = r"""
 A     B     C     D     E     F     G     H     I     J     K     L     M
 .###. ####. .###. ####. ##### ##### .###. #...# .###. ..### #...# #.... #...#

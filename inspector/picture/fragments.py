@@ -19,8 +19,8 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 
 FRAGMENTS = 1 << 28
-"""Maximum number of pixels in one picture that all faces cover, visible or not. It is 32 times `limits.DRAWN_PIXELS`,
-and drawing takes about 10 s. Only thousands of large faces on top of each other exceed this maximum. The picture is
+"""Maximum number of pixels that all faces of a picture cover together, whether they are visible or not. It is 32 times
+`limits.DRAWN_PIXELS`, and drawing takes about 10 s. Only thousands of large overlapping faces exceed it. The picture is
 then drawn in blocks of pixels and has a note about it."""
 
 Counts = npt.NDArray[np.int64]
@@ -86,7 +86,7 @@ def block_of(corners: Floats, width: int, height: int) -> int:
         The side of a block, in pixels. It is above 1 only for hostile meshes.
     """
     x, y = corners[..., 0], corners[..., 1]
-    with np.errstate(all="ignore"):  # corners may be anywhere, or not finite
+    with np.errstate(all="ignore"):  # corners may be extremely large or not finite
         areas = np.abs((x[:, 1] - x[:, 0]) * (y[:, 2] - y[:, 0]) - (x[:, 2] - x[:, 0]) * (y[:, 1] - y[:, 0])) / 2.0
     if areas.sum() <= FRAGMENTS:
         return 1
@@ -132,7 +132,8 @@ def pixels_of(corners: Floats, width: int, height: int) -> Iterator[tuple[Counts
         height: Height of the picture, in pixels.
 
     Yields:
-        Indices of pixels, row by row, and the index of a triangle for each of them, (n,) each, in batches.
+        Indices of pixels (pixels are numbered row by row), and the index of a triangle for each of them, (n,) each, in
+        batches.
     """
     flat = Flat.of(corners, width, height)
     for pixel, triangle, _ in fragments(Prepared.of(flat, flat.depth, height), width):

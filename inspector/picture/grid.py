@@ -12,7 +12,7 @@ from inspector.picture.canvas import Mask, Picture
 from inspector.picture.font import written
 
 GLYPHS = "FGJLPQR24579"
-"""Characters of the font that look different in a mirror image and upside down."""
+"""Characters of the font that look different when they are mirrored or upside down."""
 
 _LEVELS = (112, 126, 140, 154)
 """Grey values of the rows of cells, repeated every four rows. Every second cell is lighter by _STEP."""

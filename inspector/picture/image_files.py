@@ -20,8 +20,9 @@ from inspector.threshold import Threshold
 IMAGE_PIXELS = Threshold(
     "image-pixels",
     1 << 26,
-    "Largest texture that is decoded: 8192 x 8192, the largest in common use. At 4 bytes per pixel, it takes 270 "
-    "MB, well within the budget of 1.5 GB. Of a larger texture, only the header is read, which is reported.",
+    "Maximum size of a texture that is decoded: 8192 x 8192 pixels, the largest size in common use. At 4 bytes per "
+    "pixel, it takes 270 MB of memory, well within the budget of 1.5 GB. If a texture is larger, only its header is "
+    "read, and a note reports this.",
     unit="pixels",
 )
 
@@ -47,8 +48,8 @@ _MOST_SCANS = 100
 pixels. A file with 1.6 MB of empty scans took 86 s to decode."""
 
 _MOST_SCANNED = 2_000_000_000
-"""Maximum number of pixels of a JPEG file, multiplied by its number of scans. At this maximum, decoding takes about 10
-s."""
+"""Maximum product of the number of pixels and the number of scans of a JPEG file. At this maximum, decoding takes about
+10 s."""
 
 _DEPTHS = {"1": 1, "I": 32, "F": 32, "I;16": 16, "I;16B": 16, "I;16L": 16}
 _BITS_PER_SAMPLE = 258  # TIFF 6.0, section 4
@@ -120,7 +121,7 @@ def image_size(path: Path) -> tuple[int, int]:
             with Image.open(stream, formats=FORMATS) as image:
                 return image.size
     except BROKEN as error:
-        raise MeshqcError(f"{name}: not a readable picture") from error
+        raise MeshqcError(f"{name}: can't be read as an image") from error
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,8 +131,8 @@ class Layer:
     Attributes:
         pixels: Red, green, blue and opacity, (h, w, 4) uint8.
         bits: Bits per channel in the file.
-        profile: The file's ICC profile, if it is for red, green and blue and so applies to the pixels; otherwise empty.
-        other_profile: Colour space of the file's ICC profile, if the profile doesn't apply to the pixels; otherwise
+        profile: ICC profile of the file, if its colours are red, green and blue, as in `pixels`; otherwise empty.
+        other_profile: Colour space of the file's ICC profile, if the profile doesn't apply to `pixels`; otherwise
             empty.
     """
 
@@ -220,9 +221,9 @@ def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable
     except Image.DecompressionBombError as error:
         raise MeshqcError(f"{name}: has too many pixels to decode") from error
     except UnidentifiedImageError as error:
-        raise MeshqcError(f"{name}: not a readable picture (its format is unknown)") from error
+        raise MeshqcError(f"{name}: can't be read as an image, because its format is unknown") from error
     except BROKEN as error:
-        raise MeshqcError(f"{name}: not a readable picture: {safe(str(error))}") from error
+        raise MeshqcError(f"{name}: can't be read as an image: {safe(str(error))}") from error
 
 
 def _eight_bits(image: Image, path: Path) -> Image:
@@ -236,7 +237,7 @@ def _eight_bits(image: Image, path: Path) -> Image:
     if image.mode == "F":
         name = Name.from_path(path)
         raise MeshqcError(
-            f"{name}: it has floating-point pixels, whose brightness on screen is not defined; save it with 8 or 16 "
+            f"{name}: has floating-point pixels, whose brightness on the screen is not defined; save it with 8 or 16 "
             "bits per channel"
         )
     if image.mode.startswith("I"):

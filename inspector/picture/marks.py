@@ -39,8 +39,8 @@ def mark_faces(
     """Hatch faces where they are visible, and draw a square at each face that covers no pixel, in place.
 
     A face covers no pixel if it is too small, has no area, or is hidden. If there are more than _FRAMES_AT_MOST such
-    faces, no square is drawn, because the squares would hide the picture. The far side of a surface whose faces are all
-    marked is an example.
+    faces, no square is drawn, because the squares would hide the picture. This happens, for example, if all faces of a
+    closed surface are marked.
 
     Args:
         picture: The picture, (h, w, 3).

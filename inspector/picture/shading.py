@@ -1,4 +1,4 @@
-"""Light a surface from over the viewer's left shoulder and with a rim light. Both sides of the surface are lit
+"""Light a surface from over the viewer's left shoulder, and add a rim light. Both sides of the surface are lit
 alike."""
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ _TO_LIGHT = np.array([-0.65, 0.6, -0.4])
 left shoulder, which makes shapes visible."""
 
 _AMBIENT, KEY, _RIM = 0.16, 0.78, 0.5
-"""Brightness that a surface always has; maximum that the light adds; and maximum that the rim light adds. A surface
-that only has the ambient brightness is dark, but distinct from the background. The rim light is on surfaces that turn
-away from the eye. It makes outlines and folds stand out in the few pixels of a terminal."""
+"""Brightness that a surface always has; maximum that the light adds; and maximum that the rim light adds. The first is
+dark, but distinct from the background. The rim light is added where the surface turns away from the eye. It makes
+outlines and folds stand out in the few pixels of a terminal."""
 _RIM_WIDTH = 4
 """Exponent of the rim light. The higher the exponent, the narrower the rim."""
 
@@ -39,7 +39,7 @@ def brightness(raster: Raster, camera: Camera, positions: Floats, triangles: npt
         The brightness, (h, w), from _AMBIENT to 1; 0 where no triangle is visible.
     """
     seen = np.zeros(len(triangles) + 1, bool)
-    seen[raster.triangle] = True  # NONE falls on the last
+    seen[raster.triangle] = True  # NONE, which is -1, sets the additional last entry
     which = np.flatnonzero(seen[:-1])
     shade = np.zeros(len(triangles) + 1)
     shade[which] = light_on(camera, positions[triangles[which]]).bright

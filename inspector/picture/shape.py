@@ -1,4 +1,4 @@
-"""The data of a frame that pictures need, and that depend only on the frame's faces and UVs."""
+"""The data for drawing a frame that depend only on the frame's faces and UVs."""
 
 from __future__ import annotations
 

@@ -11,16 +11,16 @@ import numpy.typing as npt
 from inspector.picture.canvas import Picture
 
 COLOURS = 256
-"""Maximum number of colours in a picture, each in a register. A VT340 had 16 registers. Current terminals that draw
+"""Maximum number of colours in a picture. Each colour needs a register: a VT340 had 16, and current terminals that draw
 Sixel have 256 (xterm, from memory)."""
 
 _LEVELS = 63
 """Highest level of each channel. The protocol allows levels up to 100, but the difference is hardly visible. More
 levels make more colours, and each colour adds a line of characters."""
 
-_BAND = 6  # rows of pixels in one character, the lowest bit on top
-_FIRST = 63  # code of the character without a pixel
-_SHORTEST_RUN = 4  # number of equal characters from which a repeat such as `!4?` is not longer
+_BAND = 6  # rows of pixels in a character; the lowest bit is the top row
+_FIRST = 63  # code of the character that draws no pixel
+_SHORTEST_RUN = 4  # minimum number of equal characters for a repeat such as `!4?` that isn't longer
 
 
 def sixel(picture: Picture) -> str:
@@ -37,7 +37,7 @@ def sixel(picture: Picture) -> str:
     """
     indices, palette = _indexed(picture)
     height, width = indices.shape
-    header = f'\x1bP0;1;0q"1;1;{width};{height}'  # 1: pixels that are not drawn stay as they are
+    header = f'\x1bP0;1;0q"1;1;{width};{height}'  # 1: pixels that are not drawn don't change
     colours = "".join(
         f"#{register};2;{';'.join(map(str, percent))}"
         for register, percent in enumerate(((palette.astype(int) * 100 + 127) // 255).tolist())
@@ -66,7 +66,7 @@ def _characters(indices: npt.NDArray[np.uint8]) -> Iterator[str]:
     """Yield the characters band by band and, in each band, colour by colour. Runs of equal characters are shortened."""
     height, width = indices.shape
     row = np.arange(height)[:, None]
-    # Each pixel's band, colour and column as one number; pixels of equal numbers share a character.
+    # One number for the band, colour and column of each pixel. Pixels with equal numbers share a character.
     keys = (row // _BAND * COLOURS + indices) * np.int64(width) + np.arange(width)
     order = np.argsort(keys, axis=None, kind="stable")
     keys = keys.ravel()[order]

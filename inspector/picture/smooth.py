@@ -1,4 +1,4 @@
-"""Draw pictures with smooth edges. The samples in each pixel decide which triangles it shows, and the share of each.
+"""Draw pictures with smooth edges. The samples in each pixel determine which triangles it shows, and the share of each.
 
 Each of these triangles is coloured once per pixel, at the centre of its samples.
 """
@@ -101,7 +101,7 @@ class Coats:
 def fineness(width: int, height: int) -> int:
     """Choose the number of samples along each side of a pixel, from 1 to 3.
 
-    It is the largest number with which all samples together are within limits.DRAWN_PIXELS, or 1 if there is none.
+    It is the largest number with which all samples together are within limits.DRAWN_PIXELS. If there is none, it is 1.
 
     Args:
         width: Width of the picture, in pixels.
@@ -110,7 +110,7 @@ def fineness(width: int, height: int) -> int:
     return max(factor for factor in (1, 2, 3) if factor == 1 or factor**2 * width * height <= limits.DRAWN_PIXELS)
 
 
-@np.errstate(all="ignore")  # numbers out of all bounds are not drawn
+@np.errstate(all="ignore")  # extreme numbers are not drawn
 def draw_smooth(
     camera: Camera, positions: Floats, shape: Shape, coats: Coats, ground: Picture, *, with_wires: bool = False
 ) -> Picture:
@@ -281,7 +281,7 @@ def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
 def _shaded(
     drawn: Drawn, triangle: Integers, textures: Textures, x: Floats, y: Floats, striped: npt.NDArray[np.bool_]
 ) -> Floats:
-    """Compute the colours of triangles at points of the picture. This is `shade` of pictures.c in NumPy.
+    """Compute the colours of triangles at points of the picture. This is the NumPy version of `shade` in pictures.c.
 
     Args:
         drawn: The triangles.
@@ -321,10 +321,9 @@ def _shaded(
 def _sampled(
     textures: Textures, which: Integers, spots: Integers, u: Floats, v: Floats, slopes: Sequence[Floats]
 ) -> Floats:
-    """Look up the colours of textures at some of the points. This is `sample` of pictures.c in NumPy.
+    """Look up the colours of textures at some of the points. This is the NumPy version of `sample` in pictures.c.
 
-    Each colour is blended from four pixels of the texture. Of the texture's sizes, the one whose pixels are about as
-    large as the picture's is used.
+    Each colour is blended from four pixels of a texture, in the size whose pixels are about as large as the picture's.
 
     Args:
         textures: The textures.
@@ -355,7 +354,7 @@ def _sampled(
 
 
 def _wall(depth: Floats, window: tuple[int, int, int, int], width: int, height: int, factor: int) -> Raster:
-    """Make the surface that hides wires from its depth in a window of the picture."""
+    """Make a raster of the surface that hides wires. Its depth is given in a window of the picture."""
     left, top, right, bottom = (side * factor for side in window)
     whole = np.full((height * factor, width * factor), np.inf)
     whole[top:bottom, left:right] = depth

@@ -154,9 +154,9 @@ class Template:
 
     def title(self) -> str:
         """Return the title in one line: material, size, aspect ratio, bleed and date of the geometry."""
-        parts = [self.material, f"{self.width} x {self.height} pixels"]
+        parts = [self.material, f"{self.width} x {self.height} px"]
         parts += [] if self.aspect is None else [f"aspect {self.aspect:.4g} to 1"]
-        parts += [f"bleed {self.bleed}", f"geometry of {self.date}" if self.date else ""]
+        parts += [f"bleed {self.bleed} px", f"geometry of {self.date}" if self.date else ""]
         return safe(", ".join(part for part in parts if part))
 
 
@@ -192,9 +192,10 @@ def safe_label(corners: Floats, template: Template) -> Label:
     """
     width, height = np.rint(corners[1] - corners[0]).tolist()
     room = width - 12 * template.line
-    text = f"safe {width:.0f} x {height:.0f}"
-    if label_size(f"lettering {text}", template.letters)[0] <= room:
-        text = f"lettering {text}"
+    box = f"{width:.0f} x {height:.0f} px"
+    text = f"safe for lettering: {box}"
+    if label_size(text, template.letters)[0] > room:
+        text = f"safe: {box}"
     size = fitting_size(text, room, template.letters)
     wide, high = label_size(text, size)
     inset = round(SAFE_MARGIN * float(np.ptp(corners, axis=0).min())) + 2 * template.line
@@ -217,8 +218,8 @@ def fitting_size(text: str, room: float, most: int) -> int:
 def title_label(template: Template) -> Label:
     """Make the label of the title, in one of the texture's corners.
 
-    It is the corner in which the label covers the fewest arrows and labels; among equals, the corner in which it covers
-    the fewest triangles.
+    It is placed where it covers the fewest arrows and labels. If this is the same for several corners, it is placed
+    where it covers the fewest triangles.
     """
     size = fitting_size(template.title(), 0.9 * template.width, template.letters)
     wide, high = label_size(template.title(), size)
@@ -246,7 +247,7 @@ def _taken(template: Template) -> Floats:
 
 
 def arrow_label(arrow: Arrow, template: Template) -> Label:
-    """Make the label of an arrow. If it fits, the whole label is within the texture.
+    """Make the label of an arrow. The label is completely inside the texture if it fits.
 
     Args:
         arrow: The arrow.
@@ -341,7 +342,7 @@ def rings(corners: Floats) -> Floats:
 
 
 def _layer(template: Template, mask: Mask, colour: Colour) -> Layer:
-    pixel = np.array((*colour, 0), np.uint8).view(np.uint32)[0]  # written whole, in a quarter of the time
+    pixel = np.array((*colour, 0), np.uint8).view(np.uint32)[0]  # whole pixels are written in a quarter of the time
     layer = np.full((template.height, template.width), pixel).view(np.uint8).reshape(*mask.shape, 4)
     layer[..., 3] = np.where(mask, np.uint8(255), np.uint8(0))
     return layer
@@ -355,7 +356,7 @@ def _lines(template: Template, ends: Floats, thickness: int, colour: Colour) -> 
 
 def _draw(layer: Layer, ends: Floats, thickness: int, colour: Colour) -> None:
     height, width = layer.shape[:2]
-    ends = np.minimum(ends, np.array([width, height]) - 0.5)  # a line on the very border is drawn inside it
+    ends = np.minimum(ends, np.array([width, height]) - 0.5)  # a line exactly on the border is drawn inside it
     layer[grown(line_pixels(ends, width, height), thickness // 2)] = (*colour, 255)
 
 

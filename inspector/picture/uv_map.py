@@ -86,7 +86,7 @@ class UvMap:
 
 @dataclass(frozen=True, eq=False)
 class UvLayers:
-    """The content of each pixel of a window, (h, w) each.
+    """The content of each pixel of a window. All arrays are (h, w).
 
     Attributes:
         island: Index of the island; below 0 for none.
@@ -253,8 +253,7 @@ def _unit_square(window: Window, width: int, height: int) -> Mask:
 
 
 def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
-    """Return the lines at whole numbers of u and v across the window: the borders of the unit square and of its
-    neighbours.
+    """Return the lines at whole numbers of u and v in the window: the borders of the unit square and of its neighbours.
 
     If the lines would be hardly a pixel apart, there are none.
 

@@ -11,8 +11,8 @@ from inspector.picture.fragments import ranges
 from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
-"""Share of the depth by which rounding may put a line behind the surface that contains it. A surface that hides a line
-is much farther in front of it."""
+"""Maximum rounding error of a line's depth, as a share of the depth. Because of this error, a line on a surface may
+seem to be behind it. A surface that hides a line is much farther in front of the line."""
 
 
 def wires(
@@ -167,11 +167,11 @@ def _samples(start: Floats, end: Floats, width: int, height: int, perspective: b
 
 
 def _shares_inside(start: Floats, end: Floats, width: int, height: int) -> tuple[Floats, Floats]:
-    """Find the shares of a line's length at which it enters and leaves the picture (after Liang and Barsky 1984).
+    """Find where lines enter and leave the picture, as shares of their lengths (after Liang and Barsky 1984).
 
     Returns:
-        The first and the second share of each line, (s,) each. The first is greater if no part of the line is in the
-        picture.
+        The share at which each line enters, and the share at which it leaves, (s,) each. If no part of a line is in the
+        picture, the first share is greater than the second.
     """
     low, high = np.zeros(len(start)), np.ones(len(start))
     for axis, size in ((0, width), (1, height)):

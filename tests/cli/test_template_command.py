@@ -41,7 +41,7 @@ def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None
     png, svg = tmp_path / "manta.png", tmp_path / "manta.svg"
     run = meshqc("template", source, "--density", "120", "--output", png, "--output", svg)
     assert (run.returncode, run.stderr) == (0, "")
-    assert "skin, 3840 x 2160 pixels, aspect 1.778 to 1, bleed 30, geometry of 20" in run.stdout
+    assert "skin, 3840 x 2160 px, aspect 1.778 to 1, bleed 30 px, geometry of 20" in run.stdout
     with Image.open(png) as image:
         assert (image.format, image.size) == ("PNG", (3840, 2160))
         pixels = np.asarray(image)
@@ -189,4 +189,4 @@ def test_of_several_the_meant_one(tmp_path: Path, demo: Path) -> None:
     both = folder(tmp_path, second_sheet(SHEET, "fin", [0, 20, 0]))
     assert "choose one with --material: skin, fin" in meshqc("template", both, "--output", tmp_path / "a.png").stderr
     run = meshqc("template", both, "--density", "9", "--material", "fin", "--output", tmp_path / "a.png")
-    assert "a.png: fin, 144 x 81 pixels, aspect 1.778 to 1, bleed 1, geometry of " in run.stdout
+    assert "a.png: fin, 144 x 81 px, aspect 1.778 to 1, bleed 1 px, geometry of " in run.stdout

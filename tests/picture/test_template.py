@@ -134,7 +134,7 @@ def test_corners_and_centre_are_marked() -> None:
 
 def test_the_title_has_material_size_aspect_and_date() -> None:
     template = replace(PLAIN, material="manta_skin", aspect=2.42084, date="2026-11-28")
-    assert template.title() == "manta_skin, 400 x 200 pixels, aspect 2.421 to 1, bleed 6, geometry of 2026-11-28"
+    assert template.title() == "manta_skin, 400 x 200 px, aspect 2.421 to 1, bleed 6 px, geometry of 2026-11-28"
 
 
 def test_the_svg_says_the_same_in_layers() -> None:
@@ -151,7 +151,7 @@ def test_the_svg_says_the_same_in_layers() -> None:
     assert surface is not None
     assert set(surface.get("d", "").strip("MZ").split("L")) == {"100 100", "300 100", "100 0"}
     texts = [text.text for text in root.iter(f"{SVG}text")]
-    assert texts == ["safe 80 x 30", "up", "400 x 200 pixels, bleed 6"]  # the longer words don't fit in the box
+    assert texts == ["safe: 80 x 30 px", "up", "400 x 200 px, bleed 6 px"]  # the longer label doesn't fit
 
 
 def test_mirrored_triangles_leave_no_hole_in_the_svg() -> None:

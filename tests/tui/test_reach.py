@@ -109,13 +109,13 @@ def test_a_path_is_completed_as_far_as_it_is_certain(tmp_path: Path) -> None:
     assert completed("k", tmp_path) == ("kelp/", "")
     assert completed("s", tmp_path) == ("shot0", "shot01/  shot02/")
     assert completed(f"{tmp_path}/shot01", tmp_path) == (f"{tmp_path}/shot01/", "")
-    assert completed("x", tmp_path)[1] == "no folder name begins like this"
+    assert completed("x", tmp_path)[1] == "no folder name begins with this text"
     assert completed(".h", tmp_path) == (".hidden/", "")
     (tmp_path / "kelp_rest.obj").touch()
     assert completed("k", tmp_path) == ("kelp/", "")
     assert completed("k", tmp_path, files=True) == ("kelp", "kelp/  kelp_rest.obj")
     assert completed("kelp_", tmp_path, files=True) == ("kelp_rest.obj", "")
-    assert completed("x", tmp_path, files=True)[1] == "no file or folder name begins like this"
+    assert completed("x", tmp_path, files=True)[1] == "no file or folder name begins with this text"
 
 
 async def test_a_frame_file_opens_its_folder_at_that_frame(demo: Path) -> None:

@@ -57,7 +57,7 @@ def test_look_play_and_come_back(terminal: Terminal, demo: Path) -> None:
     terminal.wait_for("playing at 8 fps")
     terminal.wait_for("frame 5 ")
     terminal.press("Space", "U")
-    terminal.wait_for("2 islands; none mirrored; no overlap")
+    terminal.wait_for("2 islands; no mirrored faces; no overlap")
     terminal.press("q", "q")
     terminal.wait_for("e fix")
     terminal.press("q")

@@ -103,7 +103,7 @@ def test_figures_of_a_layout() -> None:
 
 def test_two_faces_on_one_side_are_one_island() -> None:
     layout = uv_layout(read([*SQUARE, [1.0, 0.0], [1.0, 0.5]], [[0, 1, 2, 3], [1, 4, 5, 2]]), None)
-    assert layout_words(layout) == "1 island; none mirrored; no overlap"
+    assert layout_words(layout) == "1 island; no mirrored faces; no overlap"
     assert (len(layout.map.outlines), len(layout.map.sides)) == (6, 8)
 
 

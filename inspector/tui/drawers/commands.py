@@ -20,7 +20,7 @@ from inspector.tui.widgets.cursor_list import CursorList
 
 _ROWS = 8
 _KEY, _NAME = 10, 16  # cells
-_BEFORE_HELP = 2 + _KEY + 1 + _NAME + 1  # cells: the cursor, the key and the name with a blank after each
+_BEFORE_HELP = 2 + _KEY + 1 + _NAME + 1  # cells: the cursor, the key and the name, with a space after each
 
 
 class CommandList(CursorList):
@@ -65,7 +65,7 @@ class CommandsDrawer(Drawer[str]):
     """A drawer that returns the chosen action, or None if the user chooses none.
 
     Args:
-        glyphs: The characters for the lines.
+        glyphs: The characters to draw with.
         table: The keys of the screen below the drawer.
     """
 
@@ -78,7 +78,7 @@ class CommandsDrawer(Drawer[str]):
         self._list = CommandList(glyphs)
         self._line = Line(compact=True, select_on_focus=False)
         self._help = Static(markup=False, classes="note")
-        self._help.styles.min_height = 1  # the list stays where it is
+        self._help.styles.min_height = 1  # so that the list doesn't move
 
     def body(self) -> list[Widget]:
         self._line.cursor_blink = False
@@ -107,7 +107,8 @@ class CommandsDrawer(Drawer[str]):
         self._show_help()
 
     def _show_help(self) -> None:
-        """Show the whole help of the command under the cursor if it is cut off in the list."""
+        """Show the complete help of the command under the cursor if it is cut off in the list; otherwise, show
+        nothing."""
         chosen = self._list.lines[self._list.cursor] if self._list.lines else None
         is_cut = chosen is not None and len(chosen[2]) > self.size.width - _BEFORE_HELP
         self._help.update(self.glyphs.text(chosen[2]) if chosen is not None and is_cut else "")

@@ -22,7 +22,7 @@ class Drawer(ModalScreen[Answer | None], Generic[Answer]):
     """A question. Subclasses define the rows between the title and the keys.
 
     Args:
-        glyphs: The characters for the rows.
+        glyphs: The characters to draw with.
         title: The question.
         keys: The keys that are shown.
     """

@@ -1,5 +1,7 @@
-"""A drawer that asks for values. It has a row for each value, and shows what the value means and why it can't be
-used."""
+"""A drawer that asks for values. Each value has its own row.
+
+The drawer shows the meaning of each value, and the reason if a value can't be used.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +26,7 @@ Values = Mapping[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """A value to type.
+    """A value that the user types.
 
     Attributes:
         name: Name of the value.
@@ -81,7 +83,7 @@ class Prompt(Drawer[Values]):
     """A drawer that returns the typed values by name, or None if the user cancels.
 
     Args:
-        glyphs: The characters for the rows.
+        glyphs: The characters to draw with.
         title: The question.
         fields: The values to type.
         fault: Function that returns the problem with the values, or None. If there is a problem, the drawer shows it
@@ -138,7 +140,7 @@ class Prompt(Drawer[Values]):
         self._note.update(self.glyphs.text(words))
 
 
-_MOST_NAMED = 6  # maximum number of possible continuations of a path to list
+_MOST_NAMED = 6  # maximum number of possible continuations of a path that are listed
 
 
 def completed(text: str, base: Path, *, files: bool = False) -> tuple[str, str]:
@@ -150,8 +152,8 @@ def completed(text: str, base: Path, *, files: bool = False) -> tuple[str, str]:
         files: Whether the path may lead to a file. If not, it must lead to a folder.
 
     Returns:
-        The completed text, and a note. The note lists the possible continuations if there are several. It is a message
-        if there is none, and otherwise empty.
+        The completed text, and a note. If there are several possible continuations, the note lists them. If there is
+        none, the note reports this. Otherwise, the note is empty.
     """
     head, _, stem = text.rpartition("/")
     folder = base / Path(f"{head}/" if head or text.startswith("/") else ".").expanduser()
@@ -168,7 +170,7 @@ def completed(text: str, base: Path, *, files: bool = False) -> tuple[str, str]:
     except OSError:
         names = []
     if not names:
-        return text, f"no {'file or ' if files else ''}folder name begins like this"
+        return text, f"no {'file or ' if files else ''}folder name begins with this text"
     start = f"{head}/" if "/" in text else ""
     if len(names) == 1:
         return start + names[0], ""

@@ -1,4 +1,4 @@
-"""Show size and direction in a picture: a cross of the axes, and a scale bar."""
+"""Show size and direction in a picture: an axes symbol, and a scale bar."""
 
 from __future__ import annotations
 
@@ -16,15 +16,16 @@ from inspector.tui.pictures.cells import Cells, overlaid
 from inspector.tui.styles import PLAIN
 
 _ARM = 2.0  # maximum length of an axis in rows
-_CROSS = (5, 3)  # columns and rows from the lower left corner to the centre of the cross
+_CROSS = (5, 3)  # columns and rows from the lower left corner to the centre of the axes symbol
 
 _BAR = 14  # maximum length of the bar in columns
 _LEAST = (44, 12)
-"""Minimum number of columns and minimum number of rows of a picture that has space for the cross and the bar."""
+"""Minimum number of columns, and minimum number of rows, of a picture that has space for the axes symbol and the scale
+bar."""
 
 
 def has_room(columns: int, rows: int) -> bool:
-    """Return whether a picture has space for the cross of the axes and the scale bar.
+    """Return whether a picture has space for the axes symbol and the scale bar.
 
     Args:
         columns: Width of the picture, in cells.
@@ -48,13 +49,16 @@ def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
 
 
 def with_scale(strips: list[Strip], camera: Camera, cells: Cells, factor: float = 1.0) -> list[Strip]:
-    """Return a picture with the letters of the axes, and with a scale bar in the lower right corner.
+    """Write the letters of the axes onto a picture, and a scale bar into its lower right corner.
 
     Args:
         strips: The lines of the picture. They are not changed.
         camera: The picture's camera.
         cells: The kind of cells that the picture is shown in.
         factor: Scene units per unit of the camera, for a frame that is drawn at another scale.
+
+    Returns:
+        The new lines.
     """
     rows, columns = len(strips), strips[0].cell_length
     lines = list(strips)

@@ -29,7 +29,7 @@ are half a row or half a column inside the lettering box."""
 
 
 class CaptionLook(enum.Enum):
-    """How a caption version is shown. The values are the names on the screen."""
+    """The kinds of pictures of a caption version. The values are their names on the screen."""
 
     CLOSE = "close up"
     PICTURE = "the whole picture"
@@ -41,7 +41,7 @@ class Subject:
     """A caption version on its sequence.
 
     Attributes:
-        source: Provides the frames, and the textures of the other materials.
+        source: The source of the frames, and of the textures of the other materials.
         lettered: The version as it was drawn.
         material: Name of the material whose texture has the lettering, as it is shown.
     """
@@ -67,7 +67,7 @@ class CaptionScene:
 
     Attributes:
         subject: The version.
-        look: How the version is shown.
+        look: The kind of picture.
         at: Index of the frame in the view's facts.
         cells: The kind of cells that the picture is shown in.
         columns: Width on the screen, in cells.
@@ -87,7 +87,7 @@ class CaptionScene:
         """Draw the picture.
 
         Args:
-            coarseness: Side of a square of pixels that share one colour, in pixels.
+            coarseness: Side, in pixels, of the squares of one colour; 1 for a full picture.
 
         Raises:
             MeshqcError: The frame can't be read, or the lettering is not on its surface.

@@ -32,9 +32,9 @@ _SEXTANTS = np.array(
     [ord(" "), *(0x1FB00 + bits - 1 - (bits > 21) - (bits > 42) for bits in range(1, 63)), ord("█")], np.uint32
 )
 _SEXTANTS[[21, 42]] = ord("▌"), ord("▐")
-"""Characters for all combinations of filled sixths. The index is the sum of the filled sixths, left and right: 1 and 2
-for the upper row, 4 and 8 for the middle row, 16 and 32 for the lower row (The Unicode Standard, code chart "Symbols
-for Legacy Computing"). The chart leaves out the four characters that existed before."""
+"""Characters for all combinations of filled sixths. The index is the sum of the filled sixths: 1 and 2 for the left and
+the right of the upper row, 4 and 8 for the middle row, 16 and 32 for the lower row (The Unicode Standard, code chart
+"Symbols for Legacy Computing"). The chart leaves out the four combinations for which characters existed before."""
 
 _THIRDS = np.array([[0.75, 0.25, 0.0, 0.0], [0.0, 0.5, 0.5, 0.0], [0.0, 0.0, 0.25, 0.75]], np.float32)
 """Weights of a cell's four rows of pixels in the colours of its three rows of sixths, (3, 4)."""
@@ -59,7 +59,7 @@ stays empty, and a surface in full light is filled."""
 
 @dataclass(frozen=True, slots=True)
 class Cells:
-    """A kind of cells, and how pictures are converted to them.
+    """A kind of cells, and the conversion of pictures to these cells.
 
     Attributes:
         name: Name of this kind of cells on the screen.
@@ -67,9 +67,9 @@ class Cells:
         down: Number of pixels down a cell. It is about twice as large as `across`, because a cell is about twice as
             high as it is wide.
         strips: Function that converts a picture to lines of the screen, on which text can be written.
-        dim: Whether a thin dim line stays visible as a line; patterns of dots would break it up.
-        over: Function that makes the final lines from a picture and its lines, after all text is written on them. For
-            real pixels, it draws the picture over the cells. The final lines can't be cropped.
+        dim: Whether a thin dim line stays visible as a line. Patterns of dots would break it up.
+        over: Function that makes the final lines from a picture and its lines, after all text is written on them. If
+            the terminal draws pixels, it draws the picture over the cells. The final lines can't be cropped.
     """
 
     name: str
@@ -102,7 +102,7 @@ def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> list[Cells]:
     fine = Cells("dots", 2, 4, lambda picture: dot_strips(picture, depth))
     if depth is Depth.NONE:
         return [fine, Cells("blocks", 1, 2, lambda picture: block_strips(picture, depth))]
-    if depth is Depth.SIXTEEN:  # patterns of two colours make shades, which needs pixels that are alike in size
+    if depth is Depth.SIXTEEN:  # shades are patterns of two colours, which need pixels of equal size
         coarse = [Cells("blocks", 2, 4, lambda picture: block_strips(smaller(picture, 2), depth))]
     else:
         coarse = [
@@ -116,7 +116,7 @@ def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.ND
     """Convert a picture to cells of up to two colours.
 
     The parts of each cell are divided between the two colours so that the error is smallest. The colour of a part is a
-    mean of its pixels, so that edges look soft.
+    weighted mean of its pixels, so that edges look soft.
 
     Args:
         picture: The picture, (4 h, 2 w, 3).
@@ -131,13 +131,13 @@ def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.ND
     height, width, parts = picture.shape[0] // 4, picture.shape[1] // 2, 2 * len(rows)
     samples = picture.reshape(height, 4, width, 2, 3).astype(np.float32)
     values = np.einsum("rs,hswac->hwrac", rows, samples).reshape(height * width, parts, 3)
-    inks = np.arange(0, 1 << parts, 2)  # without the first part, so that each division comes once
+    inks = np.arange(0, 1 << parts, 2)  # the first part is never filled, so each division comes only once
     inked = (inks[:, None] >> np.arange(parts) & 1).astype(np.float32)
     count = inked.sum(axis=1)[:, None]
     ink = inked @ values  # (cells, divisions, 3)
     paper = values.sum(axis=1, keepdims=True) - ink
     kept = ((ink**2) / np.maximum(count, 1.0) + paper**2 / (parts - count)).sum(axis=2)
-    # The kept value is greatest where the two colours are closest to the parts; the slack avoids needless divisions.
+    # `kept` is greatest for the division whose colours are closest to the parts. The slack avoids needless divisions.
     best = (kept - _SLACK * (count[:, 0] > 0)).argmax(axis=1)
     cell = np.arange(len(values))
     share = count[best]
@@ -256,7 +256,7 @@ def _strips(letters: Letters, keys: npt.NDArray[np.int64], style: Callable[[int]
 
 
 def overlaid(line: Strip, column: int, text: str, style: Style) -> Strip:
-    """Return a line with text written over it, on the background of each cell. Text beyond the end is cut off.
+    """Return a line with text written over it. Each cell keeps its background, and text beyond the end is cut off.
 
     Args:
         line: The line. It is not changed.

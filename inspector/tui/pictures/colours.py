@@ -1,4 +1,4 @@
-"""The colours of a terminal, and the nearest of them to the colours of a picture."""
+"""The colours of a terminal, and the conversion of pictures to these colours."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def luminance(colour: tuple[int, int, int]) -> float:
 
 
 class Depth(enum.Enum):
-    """The colours that a terminal shows. The values are Rich's names."""
+    """The colours that a terminal shows. The values are Rich's names for them."""
 
     TRUE = "truecolor"
     INDEXED = "256"
@@ -75,8 +75,8 @@ _GREYS = 8 + 10 * np.arange(24)
 """Levels of the greys, which are colours 232 to 255 of 256 (xterm's 256colres.h, from memory)."""
 
 _BAYER = np.array([[0, 8, 2, 10], [12, 4, 14, 6], [3, 11, 1, 9], [15, 7, 13, 5]])
-"""The 4 x 4 matrix for patterns of dots (Bayer 1973, "An optimum method for two-level rendition of continuous-tone
-pictures")."""
+"""The 4 x 4 matrix of thresholds for patterns of dots (Bayer 1973, "An optimum method for two-level rendition of
+continuous-tone pictures")."""
 
 
 def thresholds(height: int, width: int) -> npt.NDArray[np.float32]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from inspector.arrays import Floats
 from inspector.errors import MeshqcError
+from inspector.names import amount
 from inspector.picture.bearings import draw_ground
 from inspector.picture.camera import Camera
 from inspector.picture.canvas import blank
@@ -60,7 +61,7 @@ class CompareScene:
         """Draw the picture, and set `camera`, `found` and `shades`.
 
         Args:
-            coarseness: Side of a square of pixels that share one colour, in pixels.
+            coarseness: Side, in pixels, of the squares of one colour; 1 for a full picture.
 
         Raises:
             MeshqcError: A frame can't be read or doesn't exist, or no vertex has a position.
@@ -114,7 +115,7 @@ def _displacements(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, st
         return None, "no vertex has a position in both frames"
     low, high = (f"{end:.4g}" for end in (np.nanmin(moved), np.nanmax(moved)))
     if low == high and not np.isnan(moved).any():
-        return None, "no vertex has moved" if high == "0" else f"every vertex has moved by {high} units"
+        return None, "no vertex has moved" if high == "0" else f"every vertex has moved by {amount(moved[0], 'unit')}"
     return moved, f"distance from the other frame: {low} to {high} units"
 
 

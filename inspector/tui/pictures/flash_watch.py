@@ -23,7 +23,7 @@ _WIDTH, _HEIGHT = 64, 36
 
 
 class FlashWatch:
-    """Compares the pictures of the last second with the thresholds of picture.flashing."""
+    """A detector of flashes in the pictures that were shown in the last second (see `inspector.picture.flashing`)."""
 
     def __init__(self) -> None:
         self._flashes = Flashes()
@@ -42,7 +42,7 @@ class FlashWatch:
             picture: The picture, (h, w, 3).
 
         Returns:
-            The flash if there are more than three in the second that ends with this picture; otherwise None.
+            The second that ends with this picture if it has more than three flashes; otherwise None.
         """
         self._shown.append(seconds)
         while self._shown[0] <= seconds - 1.0:
@@ -69,7 +69,7 @@ def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object
     while they play. Post FlashesLooked, unless `wanted` returns False.
 
     Args:
-        scene: The frame to begin with, and how frames are drawn.
+        scene: The scene of the frame to begin with. All frames are drawn as in this scene.
         rate: Frames per second.
         post: Function that posts a message.
         wanted: Function that returns whether the result is still wanted.

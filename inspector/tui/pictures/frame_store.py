@@ -28,7 +28,7 @@ among these frames needs no reading. The size is enough for a few hundred frames
 of a million vertices."""
 
 AHEAD_FRAMES = 12
-"""Maximum number of frames that are read before they are played. They last half a second at 24 fps, so that playback
+"""Maximum number of frames that are read ahead of playback. They last half a second at 24 fps, so that playback
 continues during a short delay of the storage."""
 
 _BLOCK_BYTES = 250
@@ -53,8 +53,8 @@ class ReadFrame:
 
     @cached_property
     def sizes(self) -> dict[int, int]:
-        """Bytes in memory of each object, by the identity of the object. Frames share equal arrays, which must not be
-        counted twice."""
+        """Size of each object in memory, in bytes, by the object's identity. Frames share equal arrays, which must not
+        be counted twice."""
         frame, shape = self.frame, self.shape
         arrays = (frame.positions, frame.uvs, frame.normals, frame.corners.v, frame.corners.vt, frame.corners.vn)
         drawn = (shape.triangles, shape.face, shape.edges, shape.corner_uvs)
@@ -76,8 +76,8 @@ class FrameStore:
         self._triangulator = Triangulator()
         self._kept: OrderedDict[int, ReadFrame] = OrderedDict()
         self._last: ReadFrame | None = None
-        self.seconds = 0.0  # mean time to read a frame, over the last few
-        self._more = 0  # bytes of the last frame, without the arrays that it shares
+        self.seconds = 0.0  # mean time to read a frame, over the last few frames
+        self._more = 0  # bytes that the last frame added, without the arrays that it shares
         self._picked: tuple[Finding, int, AffectedElements] | None = None
 
     def frame(self, at: int) -> ReadFrame:

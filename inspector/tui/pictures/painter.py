@@ -19,8 +19,8 @@ PICTURE_SECONDS = 0.05
 still look like motion."""
 
 COARSENESS = 2
-"""Side of a square of pixels that share one colour in a coarse picture, in pixels. Moving pictures are coarse if a full
-picture takes too long to draw or to send."""
+"""Side, in pixels, of the squares of one colour in a coarse picture. Moving pictures are coarse if a full picture takes
+too long to draw or to send."""
 
 STILL_SECONDS = 0.15
 """Time without another request, in seconds, after which a moving picture counts as still. Keys that are held down
@@ -38,7 +38,7 @@ class PictureRequest(Protocol):
         """Draw the picture.
 
         Args:
-            coarseness: Side of a square of pixels that share one colour, in pixels.
+            coarseness: Side, in pixels, of the squares of one colour; 1 for a full picture.
 
         Raises:
             MeshqcError: The picture can't be drawn.
@@ -49,7 +49,7 @@ class Painted(Message):
     """A picture as lines of the screen, with the text to show beside it.
 
     Args:
-        order: The request, with the camera that was chosen if it had none.
+        order: The request. It includes the camera that was chosen for it.
         picture: The picture as it was drawn, (h, w, 3).
         strips: The lines of the screen.
         words: The text to show beside the picture.
@@ -78,7 +78,7 @@ class NotPainted(Message):
 
 
 class Painter:
-    """Posts Painted or NotPainted for the newest request.
+    """A painter that posts Painted or NotPainted for the newest request.
 
     A moving picture is drawn coarsely if a full picture takes too long to draw or to send. Once the picture is still
     and has been sent, it is drawn again in full.

@@ -57,7 +57,7 @@ class PairScene:
         """Draw both pictures.
 
         Args:
-            coarseness: Side of a square of pixels that share one colour, in pixels.
+            coarseness: Side, in pixels, of the squares of one colour; 1 for a full picture.
 
         Raises:
             MeshqcError: A frame can't be read, or no vertex has a position.

@@ -41,7 +41,7 @@ two are being drawn."""
 _next_id = cycle(_IDS)
 _serials = count()
 
-_CHUNK = 4096  # maximum number of bytes of a picture in one sequence (kitty graphics protocol)
+_CHUNK = 4096  # maximum number of bytes in one escape sequence (kitty graphics protocol)
 _PLACEHOLDER = "\U0010eeee"
 _MARK_RANGES = """
 305 30D-30E 310 312 33D-33F 346 34A-34C 350-352 357 35B 363-36F 483-487 592-595 597-599 59C-5A1 5A8-5A9 5AB-5AC 5AF
@@ -65,7 +65,7 @@ placed above a character (class 230) and that normalisation doesn't change (kitt
 placeholders")."""
 
 _SAVE, _RESTORE = "\x1b7", "\x1b8"  # the cursor: DECSC and DECRC (VT510 Programmer Information, from memory)
-_BLOCKS = " ▀▄█"  # what cells of a picture contain until something is written on them
+_BLOCKS = " ▀▄█"  # contents of a picture's cells until text is written on them
 _SYSTEMS = {
     Depth.TRUE: ColorSystem.TRUECOLOR,
     Depth.INDEXED: ColorSystem.EIGHT_BIT,
@@ -158,7 +158,7 @@ def _placed(picture: Picture, lines: Sequence[Strip], *, depth: Depth, tmux: boo
     style = Style(color=Color.from_ansi(number))
     high, wide = picture.shape[:2]
     keys = f"a=T,U=1,q=2,f=24,o=z,s={wide},v={high},i={number},c={columns},r={rows}"
-    sent = _sequences(zlib.compress(picture.tobytes(), 1), keys, tmux=tmux)  # PNG takes five times as long
+    sent = _sequences(zlib.compress(picture.tobytes(), 1), keys, tmux=tmux)  # encoding as PNG takes five times as long
     placed: list[Strip] = []
     # A new serial makes every line differ from before, so that it is written again and the terminal redraws it.
     serial = next(_serials)
@@ -168,7 +168,7 @@ def _placed(picture: Picture, lines: Sequence[Strip], *, depth: Depth, tmux: boo
         for piece in line:
             end = column + piece.cell_length
             if _is_picture(piece) and row < len(MARKS) and end <= columns:
-                # A character without marks is the column after the character before it.
+                # A character without marks is one column to the right of the previous character.
                 follows = bool(pieces) and pieces[-1].style is style
                 marks = "" if follows else MARKS[row] + MARKS[column]
                 pieces.append(Segment(_PLACEHOLDER + marks + _PLACEHOLDER * (end - column - 1), style))

@@ -59,7 +59,9 @@ class PreviewStore(FrameStore):
         try:
             return self._preview_reader.read(self._corrections.make(output).data, path, read_place)
         except UnreadableFrame as error:
-            raise MeshqcError(f"{safe(path.name)}: can't be read even after the fix") from error
+            raise MeshqcError(
+                f"{safe(path.name)}: can't be drawn, because the corrected frame can't be read"
+            ) from error
 
 
 @dataclass(frozen=True, eq=False)

@@ -49,7 +49,7 @@ class PlaybackClock:
 
 
 class ReadAhead:
-    """Reads the frames that playback will show.
+    """A reader of the frames that playback will show.
 
     If reading is slower than the clock, it reads the frame that will be due when reading ends. If drawing or sending is
     slower, it skips nearly as many frames as playback skips.
@@ -93,8 +93,7 @@ class ReadAhead:
     def newest(self, shown: int) -> int | None:
         """Return the count of the newest frame that is due, comes after `shown`, and can be drawn without reading.
 
-        If frames are not read ahead, the newest due frame counts as one that needs no reading. The caller is assumed to
-        show the frame next.
+        If frames are not read ahead, every frame counts as one of these. The caller is assumed to show the frame next.
 
         Args:
             shown: Count of the frame that is shown now.

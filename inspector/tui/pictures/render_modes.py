@@ -10,7 +10,7 @@ from inspector.checks.base.registry import check_by_id, group_of
 
 
 class Look(enum.Enum):
-    """How the viewer draws a surface."""
+    """The render modes of the viewer."""
 
     SHADED = "shaded"
     WIRES = "wireframe"
@@ -25,7 +25,7 @@ class Look(enum.Enum):
 
     @staticmethod
     def suited(finding: Finding | None) -> Look:
-        """Return the look that shows a finding best: textured for findings about UVs and materials, otherwise
+        """Return the render mode that shows a finding best: textured for findings about UVs and materials, otherwise
         shaded."""
         about = "" if finding is None else group_of(check_by_id(finding.check))
         return Look.TEXTURED if about in _ON_TEXTURES else Look.SHADED
@@ -37,7 +37,7 @@ _ON_TEXTURES = ("uvs", "materials")
 
 
 class ComparisonMode(enum.Enum):
-    """How a comparison with another frame is drawn."""
+    """The render modes of a comparison with another frame."""
 
     DISTANCE = "distances"
     TEXTURED = "textured"
@@ -46,7 +46,7 @@ class ComparisonMode(enum.Enum):
 
 
 class Under(enum.Enum):
-    """The picture under the UV map."""
+    """The pictures under the UV map."""
 
     NOTHING = ""
     TEXTURE = "over its texture"

@@ -43,7 +43,7 @@ and a finer texture would flicker in motion."""
 
 _SAMPLED = 500  # minimum number of vertices in a sample
 _LABEL = (208, 208, 208)
-_OUTSIDE = 0.02  # maximum share of the vertices outside the picture that is not mentioned
+_OUTSIDE = 0.02  # maximum share of the vertices that may be outside the picture without a note
 Pixels = TypeVar("Pixels", bound=np.ndarray)
 
 
@@ -81,7 +81,7 @@ class Scene:
         source: The source of the frames.
         at: Index of the frame in the view's facts.
         camera: The camera; None until the frame is read and a camera can be chosen.
-        look: How the surface is drawn.
+        look: The render mode.
         cells: The kind of cells that the picture is shown in.
         columns: Width on the screen, in cells.
         rows: Height on the screen, in cells.
@@ -130,7 +130,7 @@ class Scene:
         """Draw the picture.
 
         Args:
-            coarseness: Side of a square of pixels that share one colour, in pixels.
+            coarseness: Side, in pixels, of the squares of one colour; 1 for a full picture.
 
         Raises:
             MeshqcError: A frame that is drawn can't be read, or no vertex has a position.
@@ -160,7 +160,7 @@ class Scene:
         Args:
             width: Width of the picture, in pixels.
             height: Height of the picture, in pixels.
-            coarseness: Side of a square of pixels that share one colour, in pixels.
+            coarseness: Side, in pixels, of the squares of one colour; 1 for a full picture.
 
         Returns:
             The picture, (height, width, 3), and the text to show beside it.
@@ -260,8 +260,11 @@ def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
     """Write a word across a picture, on every third row of its middle third.
 
     Args:
-        lines: The picture. It is not changed.
+        lines: The lines of the picture. They are not changed.
         word: The word.
+
+    Returns:
+        The new lines.
     """
     stamp = f" {word} "
     stamped = list(lines)

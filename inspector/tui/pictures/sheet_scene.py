@@ -101,12 +101,12 @@ class SheetScene:
 
 
 def _sides(ring: np.ndarray) -> np.ndarray:
-    """Split a line through points into its sides.
+    """Split a polyline into its segments.
 
     Args:
-        ring: The points, (n + 1, 2).
+        ring: Points of the polyline, (n + 1, 2).
 
     Returns:
-        The start and the end of each side, (n, 2, 2).
+        The start and the end of each segment, (n, 2, 2).
     """
     return np.stack([ring[:-1], ring[1:]], axis=1)

@@ -29,6 +29,9 @@ def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) ->
         steps: Step of the ramp for each pixel, (h, w); NO_VALUE for a pixel without a step.
         ramp: The ramp, for the letters.
         cells: The kind of cells that the picture is shown in.
+
+    Returns:
+        The new lines.
     """
     lines = list(strips)
     for row, column, step in _places(steps, cells):
@@ -39,8 +42,8 @@ def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) ->
 def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
     """Yield the row, the column and the step of each cell for a letter.
 
-    Letters are written in cells on a grid, if all pixels of the cell have the same step. If a step has no such cell,
-    its letter is written in one of the free cells with the most pixels of that step, in the middle of their list.
+    These are the cells of a regular grid whose pixels all have the same step. If a step has no such cell, its letter is
+    in a free cell with the most pixels of that step. Of several such cells, the middle cell is used.
     """
     height, width = steps.shape
     pixels = steps.reshape(height // cells.down, cells.down, width // cells.across, cells.across)
@@ -59,7 +62,7 @@ def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
 
 
 def _with_letter(line: Strip, column: int, ramp: Ramp, step: int) -> Strip:
-    """Write a letter into a cell.
+    """Write the letter of a step into a cell.
 
     In a cell of two colours, the letter is written on the colour that is closer to the step's colour. In a cell of
     coloured dots, it is written on their background. Without colours, the letter is bold.

@@ -26,7 +26,7 @@ class UvFigures:
         islands: Number of islands.
         mirrored: Number of mirrored faces, whose UVs run clockwise.
         overlap: Share of the islands' area that is covered more than once; None if it can't be measured.
-        bare: Number of faces with a corner without a UV, for all materials.
+        bare: Number of faces, of all materials, that have a corner without a UV.
     """
 
     map: UvMap
@@ -37,13 +37,13 @@ class UvFigures:
 
 
 class UvLayouts:
-    """The layouts of the last frames. Frames with the same faces and UVs share their layout."""
+    """A cache of the UV maps and figures of the last frames. Frames with the same faces and UVs share an entry."""
 
     def __init__(self) -> None:
         self._known: dict[Name | None, list[tuple[ReadFrame, UvFigures]]] = {}
 
     def of(self, read: ReadFrame, material: Name | None) -> UvFigures:
-        """Return the layout of a frame. Compute it unless it is known.
+        """Return the UV map and the figures of a frame. Compute them unless they are in the cache.
 
         Args:
             read: The frame.
@@ -54,12 +54,12 @@ class UvLayouts:
             if other.shape is read.shape and other.frame.runs == read.frame.runs:
                 return layout
         layout = uv_layout(read, material)
-        self._known[material] = [*known[-1:], (read, layout)]  # two: the frame and the reference
+        self._known[material] = [*known[-1:], (read, layout)]  # two entries: the frame and the reference frame
         return layout
 
 
 def uv_layout(read: ReadFrame, material: Name | None) -> UvFigures:
-    """Compute the layout of a frame.
+    """Compute the UV map and the figures of a frame.
 
     Args:
         read: The frame.

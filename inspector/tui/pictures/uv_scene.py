@@ -43,7 +43,7 @@ class UvScene:
 
     Attributes:
         source: The source of the frames.
-        layouts: UV layouts of its frames.
+        layouts: The cache of UV maps and figures.
         at: Index of the frame in the view's facts.
         place: The visible part of the UV plane; None to show the unit square and the whole map.
         under: The picture under the map.
@@ -71,7 +71,7 @@ class UvScene:
         """Draw the picture.
 
         Args:
-            coarseness: Side of a square of pixels that share one colour, in pixels.
+            coarseness: Side, in pixels, of the squares of one colour; 1 for a full picture.
 
         Raises:
             MeshqcError: The frame, or the reference frame that it is compared with, can't be read.
@@ -108,10 +108,7 @@ class UvScene:
         faces = len(np.unique(layout.map.face[moved]))
         if not faces:
             return before, f"no face has moved relative to frame {number}"
-        return (
-            before,
-            f"{counted(faces, 'face')} moved (striped); frame {number} is the dotted outline",
-        )
+        return before, f"{counted(faces, 'face')} moved (striped); frame {number} is the dotted outline"
 
     def _texture(self, read: ReadFrame) -> Picture | None:
         """Return the texture at half its brightness, so that lines on it stand out; None if there is no texture to
@@ -131,12 +128,12 @@ def with_unit_square(uv_map: UvMap) -> Floats:
 
 
 def layout_words(layout: UvFigures) -> str:
-    r"""Describe the figures of a layout, as in `12 islands; 40 faces mirrored (\); 3.1% of the area overlaps (/)`."""
+    r"""Describe the figures of a UV map, as in `12 islands; 40 faces mirrored (\); 3.1% of the area overlaps (/)`."""
     if not layout.islands:
         return "no face here has UVs"
     parts = [counted(layout.islands, "island")]
     mirrored = counted(layout.mirrored, "face")
-    parts.append(f"{mirrored} mirrored (\\)" if layout.mirrored else "none mirrored")
+    parts.append(f"{mirrored} mirrored (\\)" if layout.mirrored else "no mirrored faces")
     if layout.overlap is not None:
         share = f"{layout.overlap:.1%} of the area overlaps (/)"
         parts.append(share if layout.overlap > 0.0 else "no overlap")

@@ -12,7 +12,7 @@ from inspector.picture.camera import Camera, frame_points
 from inspector.sequence.discovery.settings import SIDES
 from inspector.surface.text_direction import Upright
 
-_LARGEST = 1e100  # limit of a coordinate; its cube still fits in a float64
+_LARGEST = 1e100  # maximum coordinate; its cube still fits in a float64
 _HALF = (0.6, 0.6, 0.7)  # direction to a viewpoint in front (+z), above, and to one side
 UPRIGHT = Upright()
 
@@ -81,8 +81,8 @@ def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, p
 def joint_corners(boxes: Sequence[tuple[float, ...] | None]) -> Floats | None:
     """Find the box around the bounding boxes of frames.
 
-    Boxes whose diagonal is more than four times the median are ignored. Otherwise, beside a frame that is a hundred
-    times too large, all other frames would be specks.
+    Boxes whose diagonal is more than four times the median are ignored. Otherwise, a single frame that is a hundred
+    times too large would make all other frames look like specks.
 
     Args:
         boxes: Minimum and maximum of each bounding box, as six numbers; None for a frame without a bounding box.
