@@ -93,7 +93,8 @@ class ReadAhead:
     def newest(self, shown: int) -> int | None:
         """Return the count of the newest frame that is due, comes after `shown`, and can be drawn without reading.
 
-        If frames are not read ahead, every frame counts as one of these. The caller is assumed to show the frame next.
+        If frames are not read ahead, the newest due frame is returned even if it must be read. The caller is assumed to
+        show the frame next.
 
         Args:
             shown: Count of the frame that is shown now.
