@@ -1,5 +1,7 @@
-"""Frames that a fix scales or moves far away. They are drawn with the scale and in the place that they had before the
-fix, because one camera for both would show one of them as a dot."""
+"""Draw frames that a fix scales or moves far away with the size and at the position that they had before the fix.
+
+With one camera for both, one of the two frames would be a dot.
+"""
 
 from __future__ import annotations
 
@@ -10,22 +12,22 @@ import numpy as np
 from inspector.arrays import Floats
 from inspector.names import amount
 
-_LARGEST = 1e100  # limit of a coordinate; its square still fits in a float64
+_LARGEST = 1e100  # maximum coordinate; its square still fits in a float64
 _FARTHEST = 4.0
-"""Maximum diagonal of the box around both frames, in diagonals of the smaller frame's box, for one camera to show both.
-The smaller frame is then at least a quarter of the picture."""
+"""Maximum diagonal of the box around both frames, as a multiple of the smaller frame's diagonal, for one camera to show
+both. The smaller frame is then at least a quarter of the picture."""
 
 _SAME_SIZE = 1.1
-"""Maximum factor between two sizes that counts as a change of place alone."""
+"""Maximum factor between the two sizes for a frame that counts as moved but not scaled."""
 
 
 @dataclass(frozen=True, eq=False)
 class Placement:
-    """The places of a frame before and after a fix.
+    """The bounding boxes of a frame before and after a fix.
 
     Attributes:
-        before: Minimum and maximum of the frame's bounding box before the fix, (2, 3), scene units.
-        after: The same after the fix.
+        before: Minimum and maximum of the bounding box before the fix, (2, 3), in scene units.
+        after: Minimum and maximum of the bounding box after the fix, (2, 3), in scene units.
     """
 
     before: Floats
@@ -33,7 +35,7 @@ class Placement:
 
     @property
     def factor(self) -> float:
-        """Size after the fix, as a multiple of the size before."""
+        """Size after the fix, as a multiple of the size before the fix."""
         return _diagonal(self.after) / _diagonal(self.before)
 
     @property
@@ -42,30 +44,34 @@ class Placement:
 
     @property
     def what(self) -> str:
-        """The property of the picture that differs from that of the picture before the fix."""
+        """Property in which the picture differs from the picture before the fix: `scale` or `place`."""
         return "scale" if self._is_scaled else "place"
 
     def put_back(self, positions: Floats) -> Floats:
-        """Move and scale positions after the fix to the place and the size before it.
+        """Move and scale positions after the fix to the position and the size before the fix.
 
         Args:
-            positions: (n, 3), scene units.
+            positions: The positions after the fix, (n, 3), in scene units.
+
+        Returns:
+            The new positions, (n, 3), in scene units.
         """
         return np.asarray((positions - self.after.mean(axis=0)) / self.factor + self.before.mean(axis=0))
 
     @property
     def words_before(self) -> str:
-        """The property before the fix: `longest side 181 units`, or `centre 0 1.5 2000`."""
+        """The property that the fix changes, before the fix: for example, `longest side 181 units` or `centre 0 1.5
+        2000`."""
         return f"{self._name} {self._value(self.before)}"
 
     @property
     def words_after(self) -> str:
-        """The property after the fix."""
+        """The property that the fix changes, after the fix: for example, `longest side 1.81 units`."""
         return f"{self._name} {self._value(self.after)}"
 
     @property
     def words(self) -> str:
-        """The property after and before the fix: `longest side 1.81 units (before: 181 units)`."""
+        """The property after and before the fix: for example, `longest side 1.81 units (before: 181 units)`."""
         return f"{self.words_after} (before: {self._value(self.before)})"
 
     @property
@@ -79,15 +85,15 @@ class Placement:
 
 
 def placement_of(before: Floats | None, after: Floats | None) -> Placement | None:
-    """Compare the places of a frame before and after a fix.
+    """Compare the bounding boxes of a frame before and after a fix.
 
     Args:
-        before: Minimum and maximum of its bounding box before the fix, (2, 3), scene units; None if it has no box.
-        after: The same after the fix.
+        before: Minimum and maximum of the bounding box before the fix, (2, 3), in scene units; None if there is none.
+        after: Minimum and maximum of the bounding box after the fix, (2, 3), in scene units; None if there is none.
 
     Returns:
-        The places; None if one camera can show both, or if a box is missing, is too large for distances to be computed,
-        or has no extent.
+        The placement. None if one camera can show both frames, or if a box is missing, has no extent, or is too large
+        for distances to be computed.
     """
     if before is None or after is None:
         return None

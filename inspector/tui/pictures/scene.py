@@ -90,7 +90,7 @@ class Scene:
         moving: Whether another request is likely to follow immediately.
         whole: Whether the camera steps back if part of the frame is outside the picture.
         stamp: A word to write across the picture; empty if there is none.
-        label: Text for the top row of the picture; empty for the label that `placement` gives it.
+        label: Text for the top row of the picture. If it is empty, the text comes from `placement`.
     """
 
     source: Source
@@ -108,7 +108,7 @@ class Scene:
     label: str = ""
 
     def placement(self) -> Placement | None:
-        """The places of the frame as it was measured and as it is drawn, if a fix has scaled it or moved it far away.
+        """Return the placement of the frame, if a fix has scaled it or moved it far away; otherwise None.
 
         Raises:
             MeshqcError: The frame can't be read.
@@ -118,7 +118,7 @@ class Scene:
         return placement_of(before, self.source.store.frame(self.at).frame.box)
 
     def positions(self) -> Floats:
-        """The positions as the camera sees them, (v, 3), scene units.
+        """Return the positions of the vertices as they are drawn, (v, 3), in scene units before the fix.
 
         Raises:
             MeshqcError: The frame can't be read.
