@@ -96,7 +96,7 @@ def say_blocks(picture: Picture) -> None:
     """Write a note at the lower edge of a picture, in place, that the picture is drawn in coarse blocks.
 
     The letters are larger than necessary, because the picture may still be scaled down. Nothing is written if a line of
-    text would cover much of the picture; the blocks are obvious in such a low picture.
+    text would cover much of the picture, because the blocks are then obvious.
     """
     scale = max(1, picture.shape[0] // 400)
     if picture.shape[0] < 10 * HEIGHT:

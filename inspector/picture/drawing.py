@@ -163,7 +163,7 @@ def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: i
 
 
 def _darken(picture: Picture, lines: Mask, surface: Mask | None) -> None:
-    """Draw lines in place: in a darker shade of the surface on the surface, and in grey beside it.
+    """Draw lines in place. On the surface, they are a darker shade of its colours; beside the surface, they are grey.
 
     In a darker shade, thin parts that are full of lines remain distinct from the background. If no surface is drawn,
     the lines are drawn in INK.

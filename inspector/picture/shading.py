@@ -1,5 +1,5 @@
 """Light a surface from over the viewer's left shoulder, and add a rim light. Both sides of the surface are lit
-alike."""
+equally."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ _TO_LIGHT = np.array([-0.65, 0.6, -0.4])
 left shoulder, which makes shapes visible."""
 
 _AMBIENT, KEY, _RIM = 0.16, 0.78, 0.5
-"""Brightness that a surface always has; maximum that the light adds; and maximum that the rim light adds. The first is
-dark, but distinct from the background. The rim light is added where the surface turns away from the eye. It makes
-outlines and folds stand out in the few pixels of a terminal."""
+"""Ambient brightness; maximum brightness that the light adds; and maximum brightness that the rim light adds. The
+ambient brightness is low, but distinct from the background. The rim light is added where the surface turns away from
+the eye. It makes outlines and folds stand out in the few pixels of a terminal."""
 _RIM_WIDTH = 4
 """Exponent of the rim light. The higher the exponent, the narrower the rim."""
 

@@ -72,7 +72,7 @@ class Template:
             the background.
         safe: Left, bottom, right and top of each box in which lettering is safe.
         arrows: Arrows that show which direction is up, and where the front is.
-        material: Name of the material that uses the texture, as it is shown; empty if it isn't known.
+        material: Displayed name of the material that uses the texture; empty if it isn't known.
         aspect: Aspect ratio that the surface needs, width over height; None if it isn't known.
         date: Date of the geometry, in ISO 8601 format; empty if it isn't known.
     """
@@ -296,7 +296,7 @@ def draw_template(template: Template) -> Picture:
 def draw_layers(template: Template) -> Iterator[tuple[str, Layer]]:
     """Draw each layer in LAYERS on a transparent background.
 
-    Layers are drawn one at a time, because each takes much memory.
+    Layers are drawn one at a time, because each layer takes much memory.
 
     Yields:
         The name and the pixels of each layer.

@@ -347,7 +347,7 @@ _CAMERA = (
         ("V",),
         "views",
         "view presets",
-        "Choose a view: front, side, top, facing the marked faces, or perspective.",
+        "Choose a view: front, side, top, straight at the marked faces, or perspective.",
         synonyms="camera",
     ),
 )

@@ -75,7 +75,7 @@ class ChoiceDrawer(Drawer[int]):
             self.action_choose(event.character)
 
     def action_choose(self, key: int | str) -> None:
-        """Choose the line with this number or letter, if there is one."""
+        """Choose the line with this number or letter. Do nothing if there is no such line."""
         if str(key) in self._letters and (at := self._letters.index(str(key))) < self._list.row_count():
             self.dismiss(at)
 

@@ -27,7 +27,7 @@ class CommandList(CursorList):
     """The list of the commands that match the typed text.
 
     Attributes:
-        lines: For each command, its key as it is shown, its name, its help and its action.
+        lines: Displayed key, name, help and action of each command.
     """
 
     def __init__(self, glyphs: Glyphs) -> None:

@@ -43,7 +43,7 @@ class Subject:
     Attributes:
         source: The source of the frames, and of the textures of the other materials.
         lettered: The version as it was drawn.
-        material: Name of the material whose texture has the lettering, as it is shown.
+        material: Displayed name of the material whose texture has the lettering.
     """
 
     source: Source

@@ -1,4 +1,5 @@
-"""Read frames for pictures, and keep only the last few, so that long sequences take no more memory than short ones."""
+"""Read frames for pictures, and keep only the last few, so that long sequences take no more memory than short
+sequences."""
 
 from __future__ import annotations
 

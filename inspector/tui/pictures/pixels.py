@@ -99,7 +99,7 @@ def pixel_cells(graphics: Graphics, depth: Depth) -> Cells | None:
 
 
 class PictureLine(Strip):
-    """A line that carries a picture, or a part of one.
+    """A line that carries a picture, or a part of a picture.
 
     Attributes:
         drawn: The text that is sent for the line instead of its cells.

@@ -98,11 +98,11 @@ class Preview:
         """
         at = self.place(number)
         if at is None:
-            return "after: this frame is left out"
+            return "after the fix: this frame is left out"
         fixes = [fix_by_id(step.fix) for step in self.plan.steps if not step.frames or number in step.frames]
         output = self.plan.outputs[at]
         if not fixes and output.made is None:
-            return "after: this frame is unchanged"
+            return "after the fix: this frame is unchanged"
         parts = []
         if output.made is not None:
             fixes = [fix for fix in fixes if fix.edit_output is None]
@@ -130,7 +130,7 @@ class PreviewReady(Message):
     Args:
         asked: Identifies the request.
         preview: The preview; None if there is none.
-        reason: The reason why there is no preview; empty if there is one.
+        reason: The reason why there is no preview; empty if there is a preview.
     """
 
     def __init__(self, asked: object, preview: Preview | None, reason: str = "") -> None:

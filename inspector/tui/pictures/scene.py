@@ -317,14 +317,14 @@ def grid() -> Picture:
 
 
 def _marks(finding: Finding, number: Fraction, picked: AffectedElements, read: ReadFrame, raster: Raster) -> str:
-    """Describe the marks, as in `E UV index mismatch: 600 faces hatched, 288 seen from here`."""
+    """Describe the marks, as in `E UV index mismatch: 600 faces hatched, 288 visible`."""
     parts = []
     if len(picked.faces) == read.frame.faces > 0:
         parts.append(f"all {counted(len(picked.faces), 'face')}")
     elif len(picked.faces):
         seen = np.isin(picked.faces, read.shape.face[raster.triangle[raster.covered]]).sum()
         first = "the first " if picked.first_only else ""
-        parts.append(f"{first}{counted(len(picked.faces), 'face')} hatched, {seen:,} seen from here")
+        parts.append(f"{first}{counted(len(picked.faces), 'face')} hatched, {seen:,} visible")
     if len(picked.vertices):
         parts.append(f"{counted(len(picked.vertices), 'vertex', 'vertices')} crossed")
     said = "; ".join(parts) or "concerns the whole frame"

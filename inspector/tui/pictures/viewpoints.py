@@ -24,7 +24,7 @@ DIRECTIONS = {
 """Name of a viewpoint -> direction to the viewpoint, (3,)."""
 
 FIRST = next(iter(DIRECTIONS.values()))
-AT_MARKS = "facing the marked faces"
+AT_MARKS = "straight at the marked faces"
 PARALLEL = "toggle perspective"
 VIEW_LINES = (*DIRECTIONS, AT_MARKS, PARALLEL)
 """The lines of the drawer for view presets."""
