@@ -1,1 +1,1 @@
-"""Texture fit, lettering boxes, captions, legibility and templates of a sequence."""
+"""The texture fit of a sequence, with its lettering boxes, captions, legibility and templates."""

@@ -1,4 +1,4 @@
-"""Find the box of lettering that is already in the artwork: the area in which two textures differ."""
+"""Find the lettering box of existing artwork: the area in which two textures differ."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from inspector.names import Name
 from inspector.picture.image_files import read_layer
 
 _DIFFERENCE = 8
-"""Difference of a channel, on the scale from 0 to 255, above which two pixels count as different. Lossy compression and
-dithering change pixels by less (common practice, no source).
+"""Maximum difference between two pixels that count as equal, per channel, on the scale from 0 to 255. Lossy compression
+and dithering cause smaller differences (common practice, no source).
 """
 
 
@@ -20,25 +20,28 @@ def box_from(one: Path, other: Path) -> tuple[tuple[int, int, int, int], tuple[i
     """Find the box in which two textures of the same size differ.
 
     Args:
-        one: A texture file.
-        other: The other texture file.
+        one: Path of one texture.
+        other: Path of the other texture.
 
     Returns:
-        Left, top, right and bottom of the box in pixels from the top left corner, and width and height of both
+        Left, top, right and bottom of the box, in pixels from the top left corner; and the width and height of the
         textures.
 
     Raises:
         MeshqcError: A texture can't be read, the textures have different sizes, or no pixel differs by more than
-            _DIFFERENCE.
+        _DIFFERENCE in any channel.
     """
     first, second = read_layer(one).pixels, read_layer(other).pixels
     names = f"{Name.from_path(one)} and {Name.from_path(other)}"
     if first.shape != second.shape:
         sizes = " and ".join(f"{image.shape[1]} x {image.shape[0]}" for image in (first, second))
-        raise MeshqcError(f"--box-from: {names} have different sizes ({sizes} pixels)")
+        raise MeshqcError(f"--box-from: {names} have different sizes ({sizes} pixels); give two of equal size")
     unlike = (np.abs(first.astype(np.int16) - second) > _DIFFERENCE).any(axis=2)
     if not unlike.any():
-        raise MeshqcError(f"--box-from: {names} do not differ by more than {_DIFFERENCE} of 255 in any pixel")
+        raise MeshqcError(
+            f"--box-from: no pixel of {names} differs by more than {_DIFFERENCE} of 255; give textures with different "
+            "lettering, or one without lettering"
+        )
     rows, columns = np.flatnonzero(unlike.any(axis=1)), np.flatnonzero(unlike.any(axis=0))
     box = int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1
     return box, (first.shape[1], first.shape[0])

@@ -1,4 +1,4 @@
-"""Read caption versions from a file: TOML 1.0, or CSV with one row per version. Every error names its location."""
+"""Read caption versions from a TOML 1.0 file, or from a CSV file with one row per version."""
 
 from __future__ import annotations
 
@@ -28,46 +28,47 @@ FILE_NAME = "captions.toml"
 ALIGNMENTS = ("left", "centre", "right")
 
 _FILE_BYTES = 262_144
-"""Maximum size of a captions file, bytes. Five hundred versions with three lines of text each take about half of it."""
+"""Maximum size of a captions file, in bytes. A file with 500 versions of three lines each has about half of this
+size."""
 
-# A file that exceeds one of the following limits is a mistake, and rendering it would take minutes.
+# A file that exceeds one of the following limits is taken to be a mistake: rendering it would take minutes.
 _MOST_VERSIONS = 500
-"""Maximum number of versions in a file."""
+"""Maximum number of versions per file."""
 
 _MOST_TEXTS = 20
-"""Maximum number of lines of text in a version."""
+"""Maximum number of lines of text per version."""
 
 _MOST_LETTERS = 200
-"""Maximum number of letters in a line of text."""
+"""Maximum number of characters per line of text."""
 
 _LONGEST_SIDE = 65_536
-"""Maximum coordinate of a lettering box, and maximum height of a capital, pixels."""
+"""Maximum coordinate of a lettering box, and maximum height of a capital, in pixels."""
 
 Box = str | int | tuple[int, int, int, int]
-"""`automatic`; the number of a UV island, as `meshqc fit` prints it; or left, top, right and bottom in pixels of the
-base map, from its top left corner."""
+"""A lettering box: `automatic`, the number of a UV island as printed by `meshqc fit`, or left, top, right and bottom in
+pixels from the top left corner of the base map."""
 
 
 @dataclass(frozen=True, slots=True)
 class Version:
-    """One variant of the lettering on a label.
+    """A caption version: one variant of a caption, such as its text in one language.
 
     Attributes:
-        name: Name of the version and of its texture file.
-        texts: The lines of text, from the top.
-        font: The font file; None for the font that comes with this tool.
-        weight: Weight of the font, 100 to 900; None for bold or, if there is a font file, for the font as it is in the
-            file.
+        name: Name of the version. Its texture file has the same name.
+        texts: The lines of text, from top to bottom.
+        font: Path of the font file; None for the font that comes with this tool.
+        weight: Weight of the font, 100 to 900. If it is None, the font that comes with this tool is bold, and the font
+            in a font file is used as it is.
         colour: Colour of the letters: red, green and blue (sRGB), 0 to 255.
-        outline: Colour of an outline around the letters; None for no outline.
-        outline_width: Width of the outline over the height of a capital.
-        align: One of ALIGNMENTS.
+        outline: Colour of the outline around the letters; None for no outline.
+        outline_width: Width of the outline, as a share of the height of a capital.
+        align: Alignment of the lines: one of ALIGNMENTS.
         box: The lettering box.
-        height: Height of a capital in pixels of the base map; None for the largest height that fits.
-        material: Material that carries the lettering; None for the material with the largest safe box.
-        base: Texture under the lettering; None for the material's colour map.
-        opacity: Opacity of letters and outline, above 0 and at most 1.
-        frames: First and last frame in which it has to be readable; None for all frames.
+        height: Height of a capital, in pixels of the base map; None for the largest height that fits.
+        material: Displayed name of the material that carries the lettering; None for the material of the texture fit.
+        base: Path of the texture under the lettering; None for the material's colour map.
+        opacity: Opacity of the letters and the outline, above 0 and at most 1.
+        frames: First and last frame of the range in which the version has to be readable; None for all frames.
     """
 
     name: str
@@ -87,7 +88,7 @@ class Version:
 
 
 DEFAULTS = Version("", ())
-"""The values of keys that a file does not state."""
+"""The default values of the keys."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,9 +96,9 @@ class _Key:
     """One key of a version.
 
     Attributes:
-        read: Converts the TOML value to the value in `Version`. It raises ValueError for a value that is not allowed.
-        allowed: The values that it accepts, in words.
-        cell: Converts the text of a CSV cell to a TOML value. It raises ValueError for a text that is not allowed.
+        read: Converts a TOML value to a value of `Version`. Raises ValueError if the value is not allowed.
+        allowed: Description of the allowed values.
+        cell: Converts the text of a CSV cell to a TOML value. Raises ValueError if the text can't be converted.
     """
 
     read: Callable[[object], object]
@@ -112,7 +113,8 @@ def _text(value: object) -> str:
 
 
 def _version_name(value: object) -> str:
-    """Check that a value can be part of a file name on every system, and return it in Unicode's form NFC."""
+    """Return a name in Unicode normalization form NFC. Raise ValueError if it can't be part of a file name on every
+    system."""
     name = unicodedata.normalize("NFC", _text(value))
     if not re.fullmatch(r"\w[\w.-]{0,63}", name):
         raise ValueError
@@ -132,11 +134,15 @@ def _line(value: object) -> str:
         raise ValueError
     for letter in text:
         if unicodedata.category(letter)[0] == "C":
-            raise ValueError(f"U+{ord(letter):04X} is a control character or has no glyph")
+            raise ValueError(f"U+{ord(letter):04X} is not a printable character; remove it")
         if unicodedata.bidirectional(letter) in ("R", "AL"):
-            raise ValueError(f"{safe(letter)} is written from right to left, which is not supported; use an image")
+            raise ValueError(
+                f"{safe(letter)} is written from right to left, which is not supported; draw the text in an image"
+            )
         if unicodedata.category(letter)[0] == "M":
-            raise ValueError(f"U+{ord(letter):04X} is a combining mark, which is not supported; use an image")
+            raise ValueError(
+                f"U+{ord(letter):04X} is a combining mark, which is not supported; draw the text in an image"
+            )
     return text
 
 
@@ -148,7 +154,7 @@ def _colour(value: object) -> Colour:
 
 
 def _number(low: float, high: float, value: object) -> float:
-    """Check that a value is a number above `low` and at most `high`."""
+    """Return a number as a float. Raise ValueError if it is not above `low` and at most `high`."""
     if not isinstance(value, int | float) or isinstance(value, bool) or not low < value <= high:
         raise ValueError
     return float(value)
@@ -177,7 +183,7 @@ def _box(value: object) -> Box:
         raise ValueError
     left, top, right, bottom = value
     if left >= right or top >= bottom:
-        raise ValueError("left must be before right, and top before bottom, in pixels from the top left corner")
+        raise ValueError("left must be less than right, and top less than bottom, in pixels from the top left corner")
     return left, top, right, bottom
 
 
@@ -199,54 +205,63 @@ def _cell_box(cell: str) -> object:
 
 
 FILES = ("font", "base")
-"""Keys that name files."""
+"""Keys whose values are paths of files."""
 
 _KEYS: Mapping[str, _Key] = {
-    "name": _Key(_version_name, "a name of 1 to 64 letters, digits, points, hyphens and underscores"),
+    "name": _Key(
+        _version_name,
+        "a name of 1 to 64 letters, digits, underscores, dots and hyphens (no dot or hyphen first)",
+    ),
     "texts": _Key(
         _texts,
-        f"a line of text or a list of at most {_MOST_TEXTS} lines, each with 1 to {_MOST_LETTERS} characters",
+        f"a line of text or a list of 1 to {_MOST_TEXTS} lines (1 to {_MOST_LETTERS} characters per line)",
         _cell_texts,
     ),
-    "font": _Key(_text, "a font file, relative to this file"),
+    "font": _Key(_text, "the path of a font file, relative to the captions file"),
     "weight": _Key(_weight, "a whole number from 100 to 900", _cell_number),
     "colour": _Key(_colour, 'a colour such as "#10233f"'),
     "outline": _Key(_colour, 'a colour such as "#ffffff"'),
     "outline_width": _Key(
-        partial(_number, 0.0, 1.0), "a share of the height of a capital, above 0 and at most 1", _cell_number
+        partial(_number, 0.0, 1.0), "a number above 0 and at most 1 (a share of the height of a capital)", _cell_number
     ),
-    "align": _Key(_align, f"one of {', '.join(ALIGNMENTS)}"),
-    "box": _Key(_box, '"automatic", "island 2", or [left, top, right, bottom] in pixels of the base map', _cell_box),
+    "align": _Key(_align, "left, centre or right"),
+    "box": _Key(
+        _box,
+        '"automatic", an island such as "island 2", or [left, top, right, bottom] in pixels of the base map',
+        _cell_box,
+    ),
     "height": _Key(
-        partial(_number, 0.0, _LONGEST_SIDE), "the height of capitals, above 0, in pixels of the base map", _cell_number
+        partial(_number, 0.0, _LONGEST_SIDE),
+        f"a number above 0 and at most {_LONGEST_SIDE:,} (the height of a capital, in pixels of the base map)",
+        _cell_number,
     ),
     "material": _Key(_text, "the name of a material"),
-    "base": _Key(_text, "an image file, relative to this file"),
+    "base": _Key(_text, "the path of a texture, relative to the captions file"),
     "opacity": _Key(partial(_number, 0.0, 1.0), "a number above 0 and at most 1", _cell_number),
     "frames": _Key(_frames, 'a frame range such as "1-40"'),
 }
-"""The keys of a version, each with the functions that read its values."""
+"""The keys of a version, and how their values are read."""
 
 KEYS = tuple(_KEYS)
 
 
 def allowed(key: str) -> str:
-    """Describe, in words, the values that a key of KEYS accepts."""
+    """Return a description of the values that are allowed for a key."""
     return _KEYS[key].allowed
 
 
 def find_captions(folders: tuple[Path, ...], scope: Scope) -> Path | None:
-    """Find the captions file in the first of the folders that has one.
+    """Find the captions file in the first folder that contains one.
 
     Args:
         folders: The folders to search, in this order.
         scope: The folders that may be read.
 
     Returns:
-        Its path with all links resolved; None if no folder has one.
+        Path of the captions file, with all links resolved; None if no folder contains a captions file.
 
     Raises:
-        MeshqcError: The file that is found leads, by a link, outside the folders that may be read.
+        MeshqcError: The captions file is a link that leads outside the folders that may be read.
     """
     for folder in folders:
         found = scope.exact(folder, FILE_NAME.encode())
@@ -254,8 +269,8 @@ def find_captions(folders: tuple[Path, ...], scope: Scope) -> Path | None:
             return scope.place(found)
         if os.path.lexists(folder / FILE_NAME) and scope.leads_outside(folder, FILE_NAME.encode()):
             raise MeshqcError(
-                f"{Name.from_path(folder / FILE_NAME)}: a link to a file outside the inspected folder and the "
-                "--textures folders; replace the link with the file, or add the folder with --textures DIR"
+                f"{Name.from_path(folder / FILE_NAME)} is a link to a file outside the inspected folder and the "
+                "--textures folders; replace the link with the file, or add the folder of the file with --textures DIR"
             )
     return None
 
@@ -265,42 +280,46 @@ def read_captions(file: Path, scope: Scope) -> tuple[Version, ...]:
 
     Args:
         file: Path of the file, with all links resolved, inside the folders that may be read. A file whose name ends in
-            .csv is read as CSV, any other as TOML.
-        scope: The folders that fonts and base maps may be in.
+            `.csv` is read as CSV, and any other file as TOML.
+        scope: The folders from which fonts and base maps may be read.
 
     Raises:
-        MeshqcError: The file can't be read or has a mistake. The message names the file and, where they apply, the
-            line, the key and the allowed values.
+        MeshqcError: The file can't be read, or it contains a mistake. The message names the file and, as far as
+            possible, the line, the key and the allowed values.
     """
     reading = _CaptionsReading(Name.from_path(file), _content(file), file.parent, scope)
     tables = reading.csv_rows() if file.suffix.lower() == ".csv" else reading.toml_tables()
     versions = tuple(reading.version(number, table) for number, table in enumerate(tables))
     if not 1 <= len(versions) <= _MOST_VERSIONS:
-        raise MeshqcError(f"{reading.name}: {len(versions):,} versions, but 1 to {_MOST_VERSIONS} are expected")
+        raise MeshqcError(f"{reading.name}: the file has {len(versions):,} versions; 1 to {_MOST_VERSIONS} are allowed")
     names = [version.name.casefold() for version in versions]
     for number, name in enumerate(names):
         if name in names[:number]:
-            reading.refuse(number, "name", f"two versions are called {versions[number].name}")
+            reading.refuse(
+                number,
+                "name",
+                f"another version is also named {versions[number].name} (case is ignored)",
+            )
     return versions
 
 
 def with_typed(version: Version, key: str, text: str, folder: Path, scope: Scope) -> Version:
-    """Change one key of a version to a value that was typed.
+    """Return a version with one key changed to a value that the user typed.
 
     Args:
         version: The version.
         key: One of KEYS.
-        text: The typed text, in the form of a CSV cell. An empty text sets the key to its default.
-        folder: Folder that relative paths start from.
-        scope: The folders that fonts and base maps may be in.
+        text: The typed text, in the format of a CSV cell. Blank text sets the key to its default value.
+        folder: Folder to which paths are relative.
+        scope: The folders from which fonts and base maps may be read.
 
     Raises:
-        MeshqcError: The text is not allowed; the message explains why, or names the allowed values.
+        MeshqcError: The text is not allowed for this key. The message gives the reason or the allowed values.
     """
     reading = _CaptionsReading(None, "", folder, scope)
     if not text.strip():
         if key in ("name", "texts"):
-            reading.refuse(None, key, "is missing")
+            reading.refuse(None, key, "a value is required")
         return replace(version, **{key: getattr(DEFAULTS, key)})
     return replace(version, **{key: reading.typed(key, text.strip())})  # type: ignore[arg-type]
 
@@ -311,26 +330,26 @@ def _content(file: Path) -> str:
         with os.fdopen(open_place(file), "rb") as stream:
             data = stream.read(_FILE_BYTES + 1)
     except OSError as error:
-        raise MeshqcError(f"{name}: the captions can't be read ({error.strerror})") from error
+        raise MeshqcError(f"{name}: the captions file can't be read ({error.strerror})") from error
     if len(data) > _FILE_BYTES:
-        raise MeshqcError(f"{name}: more than {_FILE_BYTES:,} bytes, too large for a captions file")
+        raise MeshqcError(f"{name}: the file has more than {_FILE_BYTES:,} bytes, too many for a captions file")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
-        raise MeshqcError(f"{name}, line {line}: not UTF-8 text") from error
+        raise MeshqcError(f"{name}, line {line}: not UTF-8 text; save the file as UTF-8") from error
 
 
 @dataclass
 class _CaptionsReading:
-    """Reads one captions file, or one text that was typed.
+    """Reads one captions file, or one typed value.
 
     Attributes:
-        name: Name of the file; None for typed text.
-        text: Content of the file.
-        folder: Folder that relative paths start from.
-        scope: The folders that fonts and base maps may be in.
-        lines: The line on which each version begins; empty if they are not known.
+        name: Name of the file; None for a typed value.
+        text: Content of the file; empty for a typed value.
+        folder: Folder to which paths are relative.
+        scope: The folders from which fonts and base maps may be read.
+        lines: The line on which each version begins. Empty if these lines are not known.
     """
 
     name: Name | None
@@ -340,28 +359,34 @@ class _CaptionsReading:
     lines: tuple[int, ...] = ()
 
     def toml_tables(self) -> list[dict[str, object]]:
-        """Read a TOML file.
+        """Read the file as TOML.
 
         Returns:
-            The keys and values of each version, completed with those of [defaults].
+            For each version, its keys and TOML values. Keys that a version doesn't have are taken from [defaults].
 
         Raises:
-            MeshqcError: The file is not valid TOML, or has a table or a key that it may not have.
+            MeshqcError: The file is not valid TOML, or it contains a table, a key or a default value that is not
+                allowed.
         """
         try:
             if has_long_key(self.text):
-                raise MeshqcError(f"{self.name}: a key has more than {MOST_DOTS} parts, more than any key of a version")
+                raise MeshqcError(f"{self.name}: a key has more than {MOST_DOTS} parts, too many for a captions file")
             table = tomllib.loads(self.text)
         except tomllib.TOMLDecodeError as error:
             raise MeshqcError(f"{self.name}: not valid TOML: {safe(str(error))}") from error
         except RecursionError as error:
-            raise MeshqcError(f"{self.name}: nested more deeply than any version") from error
+            raise MeshqcError(f"{self.name}: values are nested too deeply for a captions file") from error
         for key in table:
             if key not in ("defaults", "version"):
-                self.refuse(None, key, "no such table; the tables are defaults and version", ("defaults", "version"))
+                self.refuse(
+                    None,
+                    key,
+                    "not allowed here; a captions file has only the tables [defaults] and [[version]]",
+                    ("defaults", "version"),
+                )
         defaults, versions = table.get("defaults", {}), table.get("version", [])
         if not isinstance(defaults, dict):
-            self.refuse(None, "defaults", "a table is expected")
+            self.refuse(None, "defaults", "a table headed [defaults] is expected")
         if not isinstance(versions, list) or not all(isinstance(one, dict) for one in versions):
             self.refuse(None, "version", "tables headed [[version]] are expected")
         if "name" in defaults:
@@ -373,13 +398,13 @@ class _CaptionsReading:
         return [defaults | one for one in versions]
 
     def csv_rows(self) -> list[dict[str, object]]:
-        """Read a CSV file.
+        """Read the file as CSV.
 
         Returns:
-            For each row after the first, its non-empty cells by column name, as TOML values.
+            For each row after the first, the TOML values of its non-empty cells, by column name.
 
         Raises:
-            MeshqcError: The file is not valid CSV, or a column or a cell is not allowed.
+            MeshqcError: The file is not valid CSV, a row has too many cells, or a column or a cell is not allowed.
         """
         reader = csv.reader(io.StringIO(self.text, newline=""), strict=True)
         rows, lines = [], []
@@ -397,7 +422,7 @@ class _CaptionsReading:
         keys = [cell.strip() for cell in rows[0]]
         for key in keys:
             if key not in _KEYS or keys.count(key) > 1:
-                why = "given twice" if key in _KEYS else f"no such column; the columns are {', '.join(_KEYS)}"
+                why = "given more than once" if key in _KEYS else f"no such column; the columns are {', '.join(_KEYS)}"
                 raise MeshqcError(f"{self.name}, line {lines[0]}: {safe(key)}: {why}")
         self.lines = tuple(lines[1:])
         tables = []
@@ -419,31 +444,32 @@ class _CaptionsReading:
             self.refuse(number, key, f"{_KEYS[key].allowed} is expected, not {cell}")
 
     def typed(self, key: str, text: str) -> object:
-        """Convert a text in the form of a CSV cell to a value of `Version`.
+        """Convert typed text to a value of `Version`.
 
         Args:
             key: One of KEYS.
-            text: The text.
+            text: The text, in the format of a CSV cell.
 
         Raises:
-            MeshqcError: The text is not allowed.
+            MeshqcError: The text is not allowed for this key.
         """
         value = self._value(None, key, self._cell(None, key, text))
         return self._file(None, key, str(value)) if key in FILES else value
 
     def version(self, number: int, table: dict[str, object]) -> Version:
-        """Read one version, and find its files inside the folders that may be read.
+        """Convert the keys and values of one version to a `Version`.
 
         Args:
-            number: Its index in the file.
-            table: Its keys and TOML values.
+            number: Index of the version in the file.
+            table: The keys and TOML values of the version.
 
         Raises:
-            MeshqcError: A key is missing or unknown, a value is not allowed, or a file can't be found.
+            MeshqcError: A key is missing or unknown, a value is not allowed, or a font or base map doesn't exist or may
+                not be read.
         """
         for key in ("name", "texts"):
             if key not in table:
-                self.refuse(number, key, "is missing")
+                self.refuse(number, key, "a value is required")
         read = {key: self._value(number, key, value) for key, value in table.items()}
         for key in FILES:
             if key in read:
@@ -473,13 +499,13 @@ class _CaptionsReading:
         return found
 
     def refuse(self, number: int | None, key: str, problem: str, known: tuple[str, ...] = ()) -> NoReturn:
-        """Refuse a key or its value, with its location.
+        """Raise an error about a key or its value.
 
         Args:
-            number: Index of the version; None for [defaults] and typed text.
-            key: The key.
-            problem: The problem with it.
-            known: Valid keys, of which the nearest is suggested.
+            number: Index of the version; None if the key is not in a version of a file.
+            key: The key; empty for a whole row.
+            problem: The problem with the key or its value.
+            known: Valid keys. The valid key that is most similar to the key is suggested.
 
         Raises:
             MeshqcError: Always.
@@ -497,12 +523,12 @@ class _CaptionsReading:
         """Find the line of a key.
 
         Args:
-            number: Index of the version; None for the first line that begins with the key.
+            number: Index of the version; None to search the whole file.
             key: The key.
 
         Returns:
-            The line of the key, from 1; if the key isn't found, or in a CSV file, the first line of the version. None
-            if neither is known.
+            Number of the line that begins with the key, counted from 1. If no line does, or the file is a CSV file,
+            this is the first line of the version; None if it isn't known.
         """
         if self.name is not None and self.name.text.lower().endswith(".csv"):
             return None if number is None else self.lines[number]

@@ -1,4 +1,4 @@
-"""Fonts of captions, and the space that lines of text take up."""
+"""Load the fonts of captions, measure lines of text, and draw them."""
 
 from __future__ import annotations
 
@@ -23,29 +23,29 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 EM = 1000
-"""Size of the em, in pixels, at which text is measured, so that lengths are accurate to a thousandth of an em."""
+"""Font size at which text is measured, in pixels per em. A pixel is then a thousandth of an em."""
 
 _FONT_BYTES = 64_000_000
-"""Maximum size of a font file, bytes. Fonts for all East Asian scripts take about 20 million."""
+"""Maximum size of a font file, in bytes. A font for all East Asian scripts takes about 20 million bytes."""
 
 _OWN = {200: "ExtraLight", 300: "Light", 400: "Regular", 600: "Semibold", 700: "Bold", 900: "Black"}
-"""By weight (OpenType, OS/2 usWeightClass), the name of the style in the file names of the package
-font-source-sans-pro (SIL Open Font License 1.1)."""
+"""Weight (OpenType, OS/2 usWeightClass) -> style name in the file names of the package font-source-sans-pro (SIL Open
+Font License 1.1)."""
 
 _OWN_WEIGHT = 700
-_NO_CHARACTER = "\uffff"  # not a character, so a font shows its sign for missing glyphs
+_NO_CHARACTER = "\uffff"  # not a character, so a font draws its glyph for missing characters
 _LINE_SPACING = 1.15
 """Distance between baselines, in ems (common practice, no source)."""
 
 
 @dataclass(frozen=True)
 class TextBlock:
-    """Lines of text set at one size.
+    """Lines of text, laid out at one font size.
 
     Attributes:
-        width: Width of the ink, including an outline, pixels.
-        height: Height of the ink, including an outline, pixels.
-        starts: Origin of each line, in pixels to the right of and below the upper left corner of the ink.
+        width: Width of the ink, including the outline, in pixels.
+        height: Height of the ink, including the outline, in pixels.
+        starts: Origin of each line, in pixels right and down from the upper left corner of the ink.
     """
 
     width: float
@@ -58,10 +58,10 @@ class CaptionFont:
     """A font in one weight.
 
     Attributes:
-        name: Name to show.
+        name: Displayed name.
         data: Content of the font file.
-        weight: Weight, 100 to 900; None if the font is used as it is in its file, so that its weight is not known.
-        axis: Whether the file is a variable font, which is set to `weight`.
+        weight: Weight, 100 to 900; None if it is not known, because the font in a file is used as it is.
+        axis: Whether the font is a variable font that has to be set to `weight`.
     """
 
     name: str
@@ -73,7 +73,7 @@ class CaptionFont:
         """Load the font at a size. Text is laid out with kerning, but without ligatures.
 
         Args:
-            em: Size of the em, in pixels.
+            em: Font size, in pixels per em.
         """
         from PIL import ImageFont
 
@@ -84,17 +84,17 @@ class CaptionFont:
 
     @cached_property
     def measured(self) -> FreeTypeFont:
-        """The font at the size at which text is measured."""
+        """The font at size EM, at which text is measured."""
         return self.at(EM)
 
     @cached_property
     def _looked_at(self) -> FreeTypeFont:
-        """The font at a size at which glyphs are distinct and quick to compare."""
+        """The font at a small size, at which glyphs are distinct and can be compared quickly."""
         return self.at(EM / 10)
 
     @cached_property
     def capital(self) -> float:
-        """Height of a capital over the em; for a font without an H, the ascent over the em."""
+        """Height of a capital, in ems. For a font without an H, this is the ascent."""
         if self.missing("H"):
             return self.measured.getmetrics()[0] / EM
         _, top, _, bottom = self.measured.getbbox("H", anchor="ls")
@@ -102,13 +102,13 @@ class CaptionFont:
 
     @property
     def bold(self) -> bool:
-        """Whether the weight is known to be bold."""
+        """Whether the font is known to be bold."""
         return self.weight is not None and self.weight >= 700
 
     def missing(self, text: str) -> str:
-        """Find the letters of a text for which the font has no glyph.
+        """Return the letters of a text for which the font has no glyph, each letter once.
 
-        Such letters are drawn in the same way as a character that no font has.
+        The font draws such a letter in the same way as a code point that is not a character.
         """
         none = self._shape(_NO_CHARACTER)
         return "".join(one for one in dict.fromkeys(text) if not one.isspace() and self._shape(one) == none)
@@ -118,13 +118,13 @@ class CaptionFont:
         return bytes(mask), offset, self._looked_at.getlength(letter)
 
     def block(self, texts: Sequence[str], align: str, outline: float, em: float = EM) -> TextBlock:
-        """Set lines of text one below the other.
+        """Lay out lines of text one below the other.
 
         Args:
             texts: The lines.
             align: `left`, `centre` or `right`.
-            outline: Width of an outline over the height of a capital; 0 for no outline.
-            em: Size of the em, in pixels.
+            outline: Width of the outline, as a share of the height of a capital; 0 for no outline.
+            em: Font size, in pixels per em.
         """
         font = self.measured if em == EM else self.at(em)
         stroke = outline * self.capital * em
@@ -145,11 +145,11 @@ class CaptionFont:
 
         Args:
             texts: The lines.
-            block: The lines as set at EM.
-            points: Pixels to the right of and below the block's upper left corner, (n, 2).
+            block: The lines, laid out at size EM.
+            points: Points in pixels right and down from the block's upper left corner, (n, 2).
 
         Returns:
-            Index of the letter at each point, counted from 0 through all lines, (n,).
+            Index of the letter at each point, (n,). Letters are counted from 0 through all lines.
         """
         middles = np.array([start[1] - EM * self.capital / 2.0 for start in block.starts])
         line = np.abs(points[:, 1, None] - middles).argmin(axis=1)
@@ -167,9 +167,9 @@ class CaptionFont:
 
         Args:
             texts: The lines.
-            block: The lines as set at `em`.
-            em: Size of the em, in pixels.
-            stroke: Pixels by which letters are thickened on each side.
+            block: The lines, laid out at size `em`.
+            em: Font size, in pixels per em.
+            stroke: Width by which letters are thickened on each side, in pixels.
         """
         from PIL import Image, ImageDraw
 
@@ -181,10 +181,10 @@ class CaptionFont:
 
 
 def _ink_box(font: FreeTypeFont, text: str) -> tuple[float, float, float, float]:
-    """Left, top, right and bottom of the ink of a line, relative to its origin.
+    """Return left, top, right and bottom of the ink of a line, in pixels from the line's origin.
 
-    Pillow's box includes the side bearings of the first and the last letter, so the ink of these two is measured
-    separately.
+    Pillow's box includes the side bearings of the first and the last letter, so the ink of these two letters is
+    measured separately.
     """
     left, right = (_sides(font, letter) for letter in (text[0], text[-1]))
     _, top, _, bottom = font.getbbox(text, anchor="ls")
@@ -192,14 +192,16 @@ def _ink_box(font: FreeTypeFont, text: str) -> tuple[float, float, float, float]
 
 
 def _sides(font: FreeTypeFont, letter: str) -> tuple[float, float]:
-    """Left and right of a letter's ink, relative to its origin; for a letter without ink, 0 and its advance."""
+    """Return left and right of a letter's ink, in pixels from the letter's origin; for a letter without ink, 0 and its
+    advance."""
     mask, (left, _) = font.getmask2(letter, mode="L", anchor="ls")
     ink = mask.getbbox()
     return (0.0, font.getlength(letter)) if ink is None else (left + ink[0], left + ink[2])
 
 
 def own_font(weight: int | None = None) -> CaptionFont:
-    """Return the font that comes with the tool, in the weight nearest to `weight`; bold if that is None."""
+    """Return the font that comes with this tool, in the available weight that is closest to `weight`; bold if it is
+    None."""
     nearest = min(_OWN, key=lambda one: abs(one - (weight or _OWN_WEIGHT)))
     name = f"SourceSansPro-{_OWN[nearest]}.ttf"
     return CaptionFont(name, (resources.files("font_source_sans_pro") / "files" / name).read_bytes(), nearest)
@@ -209,13 +211,13 @@ def caption_font(file: Path | None, weight: int | None, scope: Scope) -> Caption
     """Read the font of a caption.
 
     Args:
-        file: A font file inside the folders that may be read; None for the font that comes with the tool.
-        weight: Weight of the font, 100 to 900; None for bold or, if there is a font file, for the font as it is in the
-            file.
+        file: Path of a font file inside the folders that may be read; None for the font that comes with this tool.
+        weight: Weight of the font, 100 to 900. If it is None, the font that comes with this tool is bold, and the font
+            in a font file is used as it is.
         scope: The folders that may be read.
 
     Raises:
-        MeshqcError: The file can't be read, is too large, is not a font, or doesn't have that weight.
+        MeshqcError: The file can't be read, is too large, is not a font file, or doesn't contain this weight.
     """
     if file is None:
         return own_font(weight)
@@ -224,7 +226,7 @@ def caption_font(file: Path | None, weight: int | None, scope: Scope) -> Caption
         with scope.open(file) as stream:
             data = stream.read(_FONT_BYTES + 1)
         if len(data) > _FONT_BYTES:
-            raise MeshqcError(f"{name}: more than {_FONT_BYTES:,} bytes, too large for a font")
+            raise MeshqcError(f"{name}: the file has more than {_FONT_BYTES:,} bytes, too many for a font file")
         font = CaptionFont(name, data, weight)
         if weight is None:
             font.measured.getbbox("H")
@@ -233,20 +235,20 @@ def caption_font(file: Path | None, weight: int | None, scope: Scope) -> Caption
         return CaptionFont(name, data, weight, axis=True)
     except BROKEN as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else "its content is not a font"
-        raise MeshqcError(f"{name}: not a readable font: {reason}") from error
+        raise MeshqcError(f"{name}: the font file can't be read: {reason}") from error
 
 
 def _axes(font: FreeTypeFont, weight: int | None) -> list[float]:
-    """Return the values of a variable font's axes: the given weight, and the default of every other axis.
+    """Return the values for the axes of a variable font: the given weight, and the default value of every other axis.
 
     Raises:
-        MeshqcError: The font is not variable, or doesn't have that weight.
+        MeshqcError: The font is not variable, or doesn't contain this weight.
     """
     try:
         axes = font.get_variation_axes()
     except OSError as error:
         raise MeshqcError(
-            "the font file has only one weight; leave weight out, or name a font file with this weight"
+            "the font file has only one weight; leave `weight` out, or use a font file that has this weight"
         ) from error
     values = []
     for axis in axes:

@@ -17,23 +17,23 @@ from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import DIRECTION_SPREAD, UPRIGHT_DEGREES, Reading
 
 _ROUNDING = 1e-6
-"""Share by which text may be larger than its box and still fit, because rounding may cause such a difference.
-Components of a direction that are smaller than this count as 0."""
+"""Tolerance for rounding errors: the share by which text may be larger than its box and still fit, and the size below
+which a component of a direction counts as 0."""
 
 
 @dataclass(frozen=True, eq=False)
 class CaptionLayout:
     """The position of text in a box of the texture.
 
-    A point of the text, x ems to the right and y ems up from its centre, is at middle + x * across + y * upward.
+    A point that is x ems to the right of the text's centre and y ems above it is at middle + x * across + y * upward.
 
     Attributes:
-        rectangle: The box, in UV.
+        rectangle: The lettering box, in UV.
         middle: Centre of the text, in UV, (2,).
         across: One em along a line of text, as a vector in UV, (2,).
         upward: One em up from a line of text, as a vector in UV, (2,).
-        width: Width of the text, including its outline, ems.
-        height: Height of the text, including its outline, ems.
+        width: Width of the text, including its outline, in ems.
+        height: Height of the text, including its outline, in ems.
     """
 
     rectangle: Rectangle
@@ -45,7 +45,7 @@ class CaptionLayout:
 
     @property
     def ink_box(self) -> Rectangle:
-        """The upright box around the text, in UV."""
+        """The bounding box of the text, in UV."""
         half = (np.abs(self.across) * self.width + np.abs(self.upward) * self.height) / 2.0
         (left, bottom), (right, top) = (self.middle - half).tolist(), (self.middle + half).tolist()
         return Rectangle(left, bottom, right, top)
@@ -59,18 +59,19 @@ def lay_out(
     aspect: float,
     base: tuple[int, int],
 ) -> CaptionLayout:
-    """Set a version's lines in its box, at the stated height or as large as possible.
+    """Lay out the lines of a version in its lettering box, at the stated height or as large as possible.
 
     Args:
-        version: The version.
-        font: Its font.
-        rectangle: Its box, in UV.
-        reading: How plain lettering would read on that part of the surface.
-        aspect: Width over height of a texture that shows letters undistorted there.
-        base: Width and height of the base map, in pixels, to which the stated height of letters refers.
+        version: The caption version.
+        font: The font of the version.
+        rectangle: The lettering box, in UV.
+        reading: How lettering that is upright in the texture reads on this part of the surface.
+        aspect: Width over height of a texture that is not distorted on this part of the surface.
+        base: Width and height of the base map, in pixels. The stated height of capitals is in these pixels.
 
     Raises:
-        Refusal: The lines don't fit (the message says by how many pixels of the base map), or a letter has no glyph.
+        Refusal: A letter has no glyph, or the lines are too large for the box. The message gives the excess in pixels
+            of the base map.
     """
     _has_all_letters(version, font)
     block = font.block(version.texts, version.align, version.outline_width if version.outline else 0.0)
@@ -95,18 +96,18 @@ def lay_out(
 
 
 def directions(reading: Reading) -> tuple[Floats, Floats]:
-    """Find the directions in which text must be set on an undistorted texture to read correctly on the surface.
+    """Find the directions of text in an undistorted texture with which the text reads correctly on the surface.
 
-    Where plain lettering is rotated counter-clockwise by t on the surface, the surface's up is rotated clockwise by t
-    from v. Where plain lettering is mirrored, left and right are swapped. An angle close to a multiple of 90 degrees is
-    rounded to that multiple, so that text stays parallel to its box. If lettering has no single direction, text is not
-    rotated.
+    If upright lettering in the texture appears rotated counter-clockwise on the surface, text is rotated clockwise by
+    the same angle. If it appears mirrored, left and right of the text are swapped. An angle close to a multiple of 90
+    degrees is rounded to that multiple, so that text stays parallel to its box. If the surface has no single direction
+    of lettering, text is not rotated.
 
     Args:
-        reading: How plain lettering would read on the surface.
+        reading: How lettering that is upright in the texture reads on the surface.
 
     Returns:
-        Unit vectors to the right and up, each (2,).
+        Unit vectors along a line of text and up from the line, (2,) each.
     """
     turned = 0.0 if reading.spread > DIRECTION_SPREAD.value else reading.turned
     quarters = round(turned / 90.0) * 90.0
@@ -128,12 +129,12 @@ def _has_all_letters(version: Version, font: CaptionFont) -> None:
 
 
 def _refuse(needed: Floats, there: Floats, fitting: float) -> NoReturn:
-    """Refuse text that doesn't fit.
+    """Refuse text that is too large for its box.
 
     Args:
         needed: Width and height of the text, in pixels of the base map, (2,).
         there: Width and height of the box, in pixels of the base map, (2,).
-        fitting: Height of capitals that would fit, in pixels of the base map.
+        fitting: Height of a capital with which the text would fit, in pixels of the base map.
 
     Raises:
         Refusal: Always.
@@ -146,6 +147,6 @@ def _refuse(needed: Floats, there: Floats, fitting: float) -> NoReturn:
     )
     sizes = [f"{side[0]:.0f} x {side[1]:.0f}" for side in (needed, there)]
     raise Refusal(
-        f"{words}: the text needs {sizes[0]} pixels of the base map, but the box has {sizes[1]}; capitals "
+        f"the text is {words} (it needs {sizes[0]} pixels of the base map, and the box has {sizes[1]}); capitals "
         f"{np.floor(10 * fitting) / 10:g} pixels high would fit"
     )

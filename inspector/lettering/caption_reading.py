@@ -32,29 +32,29 @@ from inspector.surface.triangles import Triangulator
 from inspector.threshold import Threshold
 
 _ROWS_PER_EM, _MOST_ROWS, _MOST_COLUMNS = 12, 96, 400
-"""Rows of samples per em, and the maximum number of rows and of columns for the whole text. With this number of rows,
-each letter has some twenty samples on its ink."""
+"""Number of rows of samples per em, and maximum numbers of rows and columns for the whole text. With this many rows,
+about twenty samples are on the ink of each letter."""
 
 _INK = 0.5
-"""Minimum share of a pixel that letters must cover for a sample in this pixel to count as ink."""
+"""Minimum share of a pixel that letters must cover for a sample in the pixel to count as ink."""
 
 _FAINTEST = 10.0
-"""The percentile of the visible ink's contrast that is judged. Nine tenths of the ink have more contrast (see
+"""Percentile of the contrast of the visible ink that is judged. Nine tenths of the ink have at least this contrast (see
 READ_SEEN)."""
 
 
 LETTER_SEEN = Threshold(
     "letter-seen",
     0.5,
-    "Minimum share of a letter's ink that must be visible. Below this share, the letter is mistaken for another or "
-    "missed (common practice, no source). A caption with such a letter can't be read, however much of the rest is "
+    "Minimum share of a letter's ink that must be visible. Below this share, the letter is overlooked or mistaken for "
+    "a different letter (common practice, no source). The caption is then unreadable, even if all other letters are "
     "visible.",
 )
 
 
 _LETTER_COSINE = 0.2
-"""Minimum cosine between the surface's normal and the line of sight at which ink counts as seen. At this angle, near
-the edge of a curved label, letters are squeezed to a fifth of their width (common practice, no source)."""
+"""Minimum cosine of the angle between the surface normal and the line of sight for ink to count as visible. At this
+cosine, near the edge of a curved label, letters are squeezed to a fifth of their width (common practice, no source)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,11 +63,11 @@ class LetteredVersion:
 
     Attributes:
         version: The version as stated.
-        font: Its font.
-        layout: Its position on the texture.
-        rendered: Its texture, and the background of its letters.
-        shot: The picture in which it is judged.
-        faces: Whether each face carries it, (f,).
+        font: The font of the version.
+        layout: The position of the text on the texture.
+        rendered: The texture, and the background of the letters.
+        shot: The picture in which the version is judged.
+        faces: Whether each face carries the version, (f,).
     """
 
     version: Version
@@ -79,7 +79,7 @@ class LetteredVersion:
 
     @property
     def capital(self) -> float:
-        """Height of a capital on the texture, pixels."""
+        """Height of a capital on the texture, in pixels."""
         height, width = self.rendered.pixels.shape[:2]
         return self.font.capital * float(np.linalg.norm(self.layout.upward * (width, height)))
 
@@ -89,16 +89,16 @@ class CaptionReading:
     """The visibility of a version's letters over n frames.
 
     Attributes:
-        seen: Visibility of its ink; `seen.height` is the height of a capital in pixels of the picture.
-        contrast: Contrast ratio (WCAG 2.x) between letters and background that nine tenths of the visible ink reach or
-            exceed, (n,); NaN where no ink is visible or the background is transparent.
-        needed: The ratio that letters of their size need, (n,).
-        frames: First and last frame in which it has to be readable; None for all frames.
-        texts: Its lines.
-        by_letter: For each of the k letters, the share of its ink that is visible and not at a grazing angle, (n, k);
-            1 for a blank, and for a letter that is so thin that it has no samples.
-        lost: For each of the n frames, the main reason why letters are not visible (less than LETTER_SEEN of their
-            ink); None if all are visible.
+        seen: Visibility of the ink. `seen.height` is the height of a capital, in pixels of the picture.
+        contrast: Contrast ratio (WCAG 2.x) of the letters to their background that nine tenths of the visible ink have
+            at least, (n,). NaN if no ink is visible, or if visible ink is on a transparent background.
+        needed: Contrast ratio that letters of this size need, (n,).
+        frames: First and last frame of the range in which the version has to be readable; None for all frames.
+        texts: The lines of text.
+        by_letter: Share of the ink of each of the k letters that is visible and not at a grazing angle, (n, k). 1 for a
+            blank, and for a letter that is too thin to have samples.
+        lost: For each of the n frames, the main reason why letters are not visible, with less than LETTER_SEEN of their
+            ink; None if all letters are visible.
     """
 
     seen: Legibility
@@ -110,7 +110,7 @@ class CaptionReading:
     lost: tuple[Obstacle | None, ...]
 
     def obstacles(self) -> tuple[Obstacle | None, ...]:
-        """The obstacle that keeps the caption from being read in each of the n frames; None if it can be read."""
+        """Return the reason why the caption can't be read, for each of the n frames; None if it can be read."""
         faint = self.contrast < self.needed
         return tuple(
             one or lost or (Obstacle.FAINT if pale else None)
@@ -118,7 +118,7 @@ class CaptionReading:
         )
 
     def letters(self, at: int) -> list[list[tuple[str, float]]]:
-        """Return, for the frame with index `at`, the letters of each line, each with the visible share of its ink."""
+        """Return the letters of each line, with the visible share of their ink in the frame at index `at`."""
         shares = iter(self.by_letter[at].tolist())
         return [[(letter, next(shares)) for letter in line] for line in self.texts]
 
@@ -132,7 +132,7 @@ class CaptionReading:
     def unreadable(self) -> tuple[Fraction, ...]:
         """The numbers of the frames in which the caption has to be readable but is not.
 
-        If the stated range contains none of the frames that were judged, the two ends of the range are returned.
+        If none of the judged frames are in the stated range, these are the first and the last frame of the range.
         """
         wanted = self.wanted
         if self.frames is not None and not wanted.any():
@@ -146,7 +146,7 @@ def read_captions_in(
 ) -> tuple[CaptionReading, ...]:
     """Judge every version in every frame that has the same faces and UV indices as the reference frame.
 
-    Each of these frames is read once more.
+    Each of these frames is read again.
 
     Args:
         series: The sequence.
@@ -182,11 +182,11 @@ def read_captions_in(
 
 
 def _by_letter(ink: _Ink, lettering_seen: SeenLettering) -> tuple[Floats, Obstacle | None]:
-    """Find which letters are seen in a frame.
+    """Find which letters are visible in a frame.
 
     Returns:
-        The visible share of each letter's ink, (k,); and the main reason why letters are not visible, or None if all
-        are visible.
+        The visible share of each letter's ink, (k,); and the main reason why letters are not visible, None if all
+        letters are visible.
     """
     seen = lettering_seen.seen & (lettering_seen.cosine >= _LETTER_COSINE)
     sums = np.bincount(ink.letter[seen], minlength=len(ink.asked))
@@ -220,13 +220,13 @@ def _reading(
 
 @dataclass(frozen=True, eq=False)
 class _Ink:
-    """The ink of a version, sampled.
+    """Samples of the ink of a version.
 
     Attributes:
         samples: The s samples of the ink that are on the surface.
-        contrast: Contrast ratio of each sample to the background, (s,).
+        contrast: Contrast ratio of the letters to their background at each sample, (s,).
         letter: Index of the letter to which each sample belongs, counted through all lines, (s,).
-        asked: Number of samples of each of the k letters, on the surface or not, (k,).
+        asked: Number of samples of each of the k letters, including samples that are not on the surface, (k,).
         lines: Direction of the lines of text.
     """
 
@@ -238,7 +238,7 @@ class _Ink:
 
 
 def _ink(one: LetteredVersion, uv: Floats) -> _Ink:
-    """Sample the ink at the centres of the cells of a grid over the text.
+    """Sample the ink of a version at the cell centres of a grid over the text.
 
     Args:
         one: The version.
@@ -251,7 +251,7 @@ def _ink(one: LetteredVersion, uv: Floats) -> _Ink:
     rendered = one.rendered
     height, width = rendered.pixels.shape[:2]
     across, upward = (np.arange(columns) + 0.5) / columns * box.width, (np.arange(rows) + 0.5) / rows * box.height
-    column, row = np.floor(layout.middle)  # of the unit square that the text is drawn in
+    column, row = np.floor(layout.middle)  # the unit square in which the text is drawn
     u, v = box.left - column + across, box.bottom - row + upward
     x = np.clip((u * width).astype(int) - rendered.left, 0, rendered.ink.shape[1] - 1)
     y = np.clip(((1.0 - v) * height).astype(int) - rendered.top, 0, rendered.ink.shape[0] - 1)
@@ -288,15 +288,15 @@ def _contrasts(
     y: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
     x: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
 ) -> Floats:
-    """Contrast ratio of letters to their background at pixels of the ink's box.
+    """Calculate the contrast ratio of the letters to their background at pixels of the box around the ink.
 
     Args:
         one: The version.
-        y: Rows of the pixels.
-        x: Columns of the pixels.
+        y: Rows of the pixels in the box.
+        x: Columns of the pixels in the box.
 
     Returns:
-        The ratio at each row and column, (rows, columns); NaN where the background is transparent.
+        The ratio at each row and column, (rows, columns); NaN at a pixel whose background is transparent.
     """
     ground = one.rendered.ground[np.ix_(y, x)]
     opacity = one.version.opacity

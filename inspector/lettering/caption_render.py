@@ -14,11 +14,11 @@ from inspector.lettering.caption_font import CaptionFont
 from inspector.lettering.caption_layout import CaptionLayout
 
 Pixels = npt.NDArray[np.uint8]
-"""An image, (h, w, 4): red, green, blue (sRGB) and opacity, with the top row first."""
+"""An image, (h, w, 4): red, green, blue (sRGB) and opacity, from the top row to the bottom row."""
 
 _FINENESS = (2, 1)
-"""Factors by which letters are drawn larger than they are shown, for smooth edges. The first factor with which the
-letters have no more than limits.DRAWN_PIXELS is used."""
+"""Factors by which letters are drawn larger than their final size, so that their edges are smooth. The first factor is
+used if the enlarged box then has at most limits.DRAWN_PIXELS pixels, and otherwise the second."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,10 +27,10 @@ class Rendered:
 
     Attributes:
         pixels: The whole texture.
-        ground: The background of the letters within the box around them: the base map with the letters' outline.
-        ink: Share of each pixel of that box that the letters cover, (h, w).
-        left: First column of the box.
-        top: First row of the box.
+        ground: The background of the letters in the box around the text: the base map and the outline of the letters.
+        ink: Share of each pixel of the box that the letters cover, (h, w).
+        left: First column of the box in the texture.
+        top: First row of the box in the texture.
     """
 
     pixels: Pixels
@@ -44,15 +44,15 @@ def render(version: Version, font: CaptionFont, layout: CaptionLayout, base: Pix
     """Draw a version onto its base map.
 
     Args:
-        version: The version.
-        font: Its font.
-        layout: Its position on the texture.
-        base: The base map at the size of the texture; it is not changed.
+        version: The caption version.
+        font: The font of the version.
+        layout: The position of the text on the texture.
+        base: The base map, at the size of the texture. It is not modified.
     """
     height, width = base.shape[:2]
     scale = np.array([width, -height])
     middle = layout.middle % 1.0 * scale + (0.0, height)
-    ems = np.stack([layout.across * scale, layout.upward * scale], axis=1)  # text, in ems -> pixels
+    ems = np.stack([layout.across * scale, layout.upward * scale], axis=1)  # from ems of the text to pixels
     half = (np.abs(ems[:, 0]) * layout.width + np.abs(ems[:, 1]) * layout.height) / 2.0
     left, top = np.maximum(np.floor(middle - half), 0).astype(int).tolist()
     right, bottom = np.minimum(np.ceil(middle + half), (width, height)).astype(int).tolist()
@@ -77,16 +77,16 @@ def _coverage(
     box: tuple[int, int, int, int],
     stroke: float = 0.0,
 ) -> Floats:
-    """Draw the letters of a version, without colour.
+    """Draw the shapes of a version's letters.
 
     Args:
-        version: The version.
-        font: Its font.
-        layout: Its position on the texture.
-        ems: One em along a line of text and one em up, as vectors in pixels of the texture: the columns of (2, 2).
+        version: The caption version.
+        font: The font of the version.
+        layout: The position of the text on the texture.
+        ems: Vectors of one em along a line of text and one em up from it, in pixels of the texture, as columns, (2, 2).
         middle: Centre of the text, in pixels of the texture, (2,).
-        box: Left, top, right and bottom of the part of the texture to draw, pixels.
-        stroke: Width by which letters are thickened on each side, over the height of a capital.
+        box: Left, top, right and bottom of the box of the texture to draw, in pixels.
+        stroke: Width by which letters are thickened on each side, as a share of the height of a capital.
 
     Returns:
         Share of each pixel of the box that the letters cover, (h, w).
@@ -111,7 +111,7 @@ def _coverage(
 
 
 def _over(ground: Pixels, colour: tuple[int, int, int], share: Floats) -> Pixels:
-    """Lay a colour over pixels: "over" in Porter and Duff, "Compositing Digital Images" (1984).
+    """Composite a colour over pixels. Source: Porter and Duff 1984, "Compositing Digital Images", operator "over".
 
     Args:
         ground: The pixels.

@@ -1,4 +1,4 @@
-"""Draw caption versions as textures, each with its box, base map, font and size, and judge whether they can be read."""
+"""Draw caption versions on their textures, and judge whether they can be read."""
 
 from __future__ import annotations
 
@@ -29,12 +29,12 @@ class BaseMap:
     """The texture under the lettering.
 
     Attributes:
-        pixels: Its pixels; None if there is no base map, so that the background of the letters is transparent.
-        name: Path of the file, relative to the folder; None if there is no base map.
+        pixels: The pixels; None if there is no base map. The background of the letters is then transparent.
+        name: Path of the file, relative to the folder that may be read; None if there is no base map.
         path: Path of the file; None if there is no base map.
-        size: Width and height, in pixels, to which boxes and heights of letters refer.
-        profile: ICC profile of its colours, which the rendered texture keeps; empty if it has none.
-        lost: The properties of the base map that the rendered texture does not keep, in words.
+        size: Width and height, in pixels. Lettering boxes and heights of capitals are stated in these pixels.
+        profile: ICC profile that the rendered texture keeps; empty if there is none.
+        lost: Descriptions of the properties of the base map that the rendered texture doesn't keep.
     """
 
     pixels: Pixels | None
@@ -47,17 +47,17 @@ class BaseMap:
 
 @dataclass(frozen=True, eq=False)
 class CaptionCase:
-    """One version on one sequence.
+    """A caption version on a sequence.
 
     Attributes:
         version: The version as stated.
-        fit: The sequence with the box and the picture of this version; None if the version was refused before its
-            lettering was placed.
-        base: Its base map; None if `fit` is None, unless the refusal is that no box is safe.
-        size: Width and height of the rendered texture, pixels; None if `fit` is None.
+        fit: The fit of the sequence, with the box and the picture of this version; None if the version was refused
+            before its lines were laid out.
+        base: The base map. None if `fit` is None, unless the version was refused because no box is safe.
+        size: Width and height of the rendered texture, in pixels; None if `fit` is None.
         refusal: The reason why the version doesn't fit; None if it fits.
-        lettered: The version as drawn; None if it doesn't fit.
-        reading: The visibility of its letters; None if the version doesn't fit or has not been judged.
+        lettered: The drawn version; None if the version doesn't fit.
+        reading: The visibility of the letters; None if the version doesn't fit or has not been judged.
     """
 
     version: Version
@@ -70,7 +70,8 @@ class CaptionCase:
 
     @property
     def box(self) -> tuple[int, int, int, int] | None:
-        """Left, top, right and bottom of the lettering box in pixels of the base map, from its top left corner."""
+        """Left, top, right and bottom of the lettering box, in pixels from the top left corner of the base map; None if
+        the version was not laid out."""
         if self.fit is None or self.fit.rectangle is None or self.base is None:
             return None
         return pixel_box(self.fit.rectangle, self.base.size)
@@ -85,11 +86,11 @@ def pixel_box(rectangle: Rectangle, size: tuple[int, int]) -> tuple[int, int, in
     """Convert a box in UV to whole pixels of a map.
 
     Args:
-        rectangle: The box. It is moved by whole units so that its lower left corner is in the unit square.
-        size: Width and height of the map, pixels.
+        rectangle: The box, in UV. It is moved by whole units, so that its lower left corner is in the unit square.
+        size: Width and height of the map, in pixels.
 
     Returns:
-        Left, top, right and bottom, from the map's top left corner.
+        Left, top, right and bottom, in pixels from the top left corner of the map.
     """
     width, height = size
     left, bottom = np.floor(rectangle.left + 1e-9), np.floor(rectangle.bottom + 1e-9)
@@ -108,14 +109,14 @@ def caption_cases(
     """Draw every version, and judge it in every frame.
 
     Args:
-        fit: The measured sequence. The box of each version replaces its lettering box.
+        fit: The measured sequence. The lettering box of each version replaces the lettering box of the fit.
         versions: The versions as stated.
         materials: Materials of the reference frame, for the colour maps.
         scope: The folders that may be read.
         stage: Called with the progress.
 
     Raises:
-        MeshqcError: A font or a base map can't be read, or a material doesn't exist.
+        MeshqcError: A font or a base map can't be read, or a material or a UV island doesn't exist.
     """
     cases = []
     for number, version in enumerate(versions):
@@ -127,7 +128,7 @@ def caption_cases(
 def read_cases(
     fit: SequenceFit, cases: Sequence[CaptionCase], stage: Stage = silent, cancelled: Cancel = never
 ) -> tuple[CaptionCase, ...]:
-    """Judge, in every frame, the versions that fit. Each frame is read once more.
+    """Judge, in every frame, the versions that fit. Each frame is read again.
 
     Args:
         fit: The measured sequence.
@@ -142,7 +143,7 @@ def read_cases(
         Cancelled: The work was stopped.
     """
     drawn = [case.lettered for case in cases if case.lettered is not None]
-    readings = iter(read_captions_in(fit.series, drawn, partial(stage, "reading captions"), cancelled))
+    readings = iter(read_captions_in(fit.series, drawn, partial(stage, "checking captions"), cancelled))
     return tuple(case if case.lettered is None else replace(case, reading=next(readings)) for case in cases)
 
 
@@ -150,19 +151,19 @@ def drawn_case(fit: SequenceFit, version: Version, materials: FrameMaterials, sc
     """Draw a version on its texture, without judging it.
 
     Args:
-        fit: The measured sequence. The version's box replaces its lettering box.
+        fit: The measured sequence. The lettering box of the version replaces the lettering box of the fit.
         version: The version as stated.
         materials: Materials of the reference frame, for the colour maps.
         scope: The folders that may be read.
 
     Raises:
-        MeshqcError: Its font or base map can't be read, or its material doesn't exist.
+        MeshqcError: The font or the base map can't be read, or the material or the UV island doesn't exist.
     """
     try:
         base = _base(fit, version, materials, scope)
         own = _placed(fit, version, base)
         if own.rectangle is None or own.region is None:
-            return CaptionCase(version, None, base, refusal="no box on this material is safe in all frames")
+            return CaptionCase(version, None, base, refusal="no lettering box on this material is safe in all frames")
         size = _size(own, base)
         case = CaptionCase(version, own, base, size)
         font = caption_font(version.font, version.weight, scope)
@@ -183,7 +184,7 @@ def drawn_case(fit: SequenceFit, version: Version, materials: FrameMaterials, sc
 def _base(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: Scope) -> BaseMap:
     """Read a version's base map: the stated file or, if none is stated, the material's colour map.
 
-    Without either, the base map has no pixels, but the size that the material needs.
+    If there is neither, the base map has no pixels, and its size is the size that the material needs.
 
     Raises:
         MeshqcError: The file can't be read.
@@ -201,19 +202,21 @@ def _base(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: 
         region = next((one for one in fit.texture.materials if display(one.material) == material), fit.material)
         return BaseMap(None, None, None, region.pixels(fit.density))
     layer = read_layer(path, scope.open)
-    lost = [f"it has {layer.bits} bits per channel; the rendered texture has 8"] if layer.bits > 8 else []
+    lost = [f"the base map has {layer.bits} bits per channel, but the rendered texture has 8"] if layer.bits > 8 else []
     if layer.other_profile:
-        lost.append(f"its ICC profile is for {layer.other_profile}; the rendered texture is RGB without a profile")
+        lost.append(
+            f"the base map's ICC profile is for {layer.other_profile}, so the rendered texture is RGB without a profile"
+        )
     height, width = layer.pixels.shape[:2]
     return BaseMap(layer.pixels, scope.relative(path), path, (width, height), layer.profile, tuple(lost))
 
 
 def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
-    """Give a fit the box of a version.
+    """Move the lettering of a fit to the box of a version.
 
     Raises:
-        Refusal: The box extends beyond the map, or lettering is safe nowhere on the stated island.
-        MeshqcError: There is no such island or material, or no surface under the box.
+        Refusal: The box extends beyond the base map, or no part of the stated island is safe for lettering.
+        MeshqcError: The island or the material doesn't exist, or there is no surface under the box.
     """
     if version.box == "automatic":
         return placed(fit, version.material or fit.wanted.material, fit.wanted.rectangle)
@@ -232,13 +235,14 @@ def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
     over = max(right - width, bottom - height)
     if over > 0:
         reach = counted(over, "pixel")
-        raise Refusal(f"the box reaches {reach} beyond the base map, which is {width} x {height} pixels")
+        raise Refusal(f"the box extends {reach} beyond the base map, which has {width} x {height} pixels")
     rectangle = Rectangle(left / width, 1.0 - bottom / height, right / width, 1.0 - top / height)
     return placed(fit, version.material or fit.wanted.material, rectangle)
 
 
 def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
-    """Width and height of the texture: those of the base map, enlarged in proportion if the picture needs more pixels.
+    """Calculate the width and height of the texture. They are those of the base map, enlarged in proportion if the
+    picture needs more pixels.
 
     Raises:
         Refusal: The texture would have too many pixels.
@@ -249,14 +253,14 @@ def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
     size = round(width * factor), round(height * factor)
     if size[0] * size[1] > IMAGE_PIXELS.value:
         raise Refusal(
-            f"the texture would have {size[0]:,} x {size[1]:,} pixels, too many to draw; state a lower --density or "
-            "--fill-width"
+            f"the texture would have {size[0]:,} x {size[1]:,} pixels, which are too many to draw; use a lower "
+            "--density or --fill-width"
         )
     return size
 
 
 def _ground(base: BaseMap, size: tuple[int, int]) -> Pixels:
-    """Return the pixels of the base map, resized to the texture; transparent if there is no base map."""
+    """Return the pixels of the base map at the size of the texture. They are transparent if there is no base map."""
     if base.pixels is None:
         return np.zeros((size[1], size[0], 4), np.uint8)
     if base.size == size:

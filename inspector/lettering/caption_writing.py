@@ -1,4 +1,4 @@
-"""Write the values of caption versions as text: as a person types them, and as a captions file."""
+"""Format caption versions as text: single values as a user types them, and whole captions files."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def typed(version: Version, key: str, folder: Path) -> str:
-    """Format a value of a version in the form that `with_typed` reads; empty for the key's default.
+    """Format the value of a key as text that `with_typed` reads. The text is empty for the key's default value.
 
     Args:
         version: The version.
         key: One of KEYS.
-        folder: Folder that relative paths start from.
+        folder: Folder to which paths are relative.
     """
     value = getattr(version, key)
     if value == getattr(DEFAULTS, key):
@@ -32,14 +32,14 @@ def typed(version: Version, key: str, folder: Path) -> str:
 
 
 def captions_toml(versions: Sequence[Version], folder: Path) -> str:
-    """Write a captions file that `read_captions` reads back as the same versions.
+    """Format versions as a captions file. `read_captions` reads the file back as the same versions.
 
     Args:
         versions: The versions, in order.
-        folder: Folder that the file will be in, with all links resolved. Paths are relative to it.
+        folder: Folder of the captions file, with all links resolved. Paths in the file are relative to this folder.
 
     Raises:
-        MeshqcError: The path of a font or of a base map is not UTF-8 text.
+        MeshqcError: The path of a font or a base map is not UTF-8 text.
     """
     tables = []
     for version in versions:
@@ -53,12 +53,14 @@ def captions_toml(versions: Sequence[Version], folder: Path) -> str:
     try:
         text.encode()
     except UnicodeEncodeError as error:
-        raise MeshqcError("the path of a font or of a base map is not UTF-8 text, which TOML requires") from error
+        raise MeshqcError(
+            "the path of a font or a base map is not UTF-8 text, which TOML requires; rename it"
+        ) from error
     return text
 
 
 def _stated(key: str, value: object, folder: Path) -> object:
-    """Convert a value of `Version` to the value that a captions file states."""
+    """Convert a value of `Version` to a value in a captions file."""
     if isinstance(value, Path):
         return os.path.relpath(value, folder).replace(os.sep, "/")
     if key in ("colour", "outline") and isinstance(value, tuple):
@@ -71,7 +73,7 @@ def _stated(key: str, value: object, folder: Path) -> object:
 
 
 def _toml(value: object) -> str:
-    """Format a value as TOML. A basic string has the escapes of a JSON string, and also escapes U+007F (TOML 1.0,
+    """Format a value as TOML. A basic string uses the escapes of a JSON string, and an escape for U+007F (TOML 1.0,
     "String")."""
     if isinstance(value, tuple):
         return f"[{', '.join(map(_toml, value))}]"

@@ -1,4 +1,4 @@
-"""Fit captions into one lettering box, each by itself, and measure how high their letters are."""
+"""Fit captions into a lettering box, one caption at a time, and measure the height of their letters."""
 
 from __future__ import annotations
 
@@ -15,14 +15,14 @@ from inspector.names import safe
 
 @dataclass(frozen=True, slots=True)
 class CaptionFit:
-    """A caption on one line across the lettering box, as large as possible.
+    """A caption on one line in the lettering box, as large as possible.
 
     Attributes:
         text: The caption.
-        share: Height of its capitals over the height of the box.
-        heights: Smallest and largest height of a capital in the picture, in pixels, over the frames in which any part
-            of the box is visible; None if there are no such frames.
-        ranges: First and last frame of each unbroken run of frames in which it can be read.
+        share: Height of the capitals, as a share of the height of the box.
+        heights: Smallest and largest height of a capital in the picture, in pixels. Frames in which no part of the box
+            is visible are left out; None if no frame remains.
+        ranges: First and last frame of each run of consecutive frames in which the caption can be read.
     """
 
     text: str
@@ -32,15 +32,15 @@ class CaptionFit:
 
     @property
     def fits(self) -> bool:
-        """Whether the caption can be read in any frame."""
+        """Whether the caption can be read in at least one frame."""
         return bool(self.ranges)
 
 
 def fit_captions(texts: Sequence[str], seen: Legibility, aspect: float) -> tuple[CaptionFit, ...]:
-    """Fit each caption by itself into the lettering box of `seen`, in the bold font that comes with the tool.
+    """Fit each caption separately into a lettering box, in the bold font that comes with this tool.
 
     Args:
-        texts: The captions, each on one line; blanks at its ends are ignored.
+        texts: The captions. Each caption is set on one line, without the blanks at its ends.
         seen: The visibility of the lettering box.
         aspect: Width over height of the texture.
     """
@@ -50,7 +50,7 @@ def fit_captions(texts: Sequence[str], seen: Legibility, aspect: float) -> tuple
 
 
 def _fitted(text: str, seen: Legibility, ratio: float, font: CaptionFont) -> CaptionFit:
-    """Fit one caption.
+    """Fit one caption into the lettering box.
 
     Args:
         text: The caption.

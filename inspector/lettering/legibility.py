@@ -1,4 +1,4 @@
-"""Judge, frame by frame, whether lettering in a lettering box can be read in the picture."""
+"""Judge, frame by frame, whether text in a lettering box can be read in the picture."""
 
 from __future__ import annotations
 
@@ -22,27 +22,29 @@ from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.visibility import Eye, unhidden
 
 LETTER_SAMPLES = (16, 48)
-"""Rows and columns of samples over a lettering box: enough to measure shares to better than a hundredth."""
+"""Numbers of rows and columns of samples over a lettering box. With this many samples, shares are accurate to better
+than 0.01."""
 
 READ_SEEN = 0.9
-"""Minimum share of a caption that must be visible. Of ten letters, one may be missing (common practice, no source)."""
+"""Minimum share of a caption that must be visible. One letter in ten may be hidden (common practice, no source)."""
 
 _READ_COSINE = 0.5
-"""Minimum mean cosine between the surface normal and the line of sight at which lettering is legible. Seen from 60
-degrees to the side, letters have half their width (common practice, no source)."""
+"""Minimum mean cosine of the angle between the surface normal and the line of sight for lettering to be legible. Seen
+from 60 degrees to the side, letters have half their width (common practice, no source)."""
 
 READ_PIXELS = 12.0
-"""Minimum height of a capital, in pixels of the picture, that is legible in motion (common practice, no source)."""
+"""Minimum height of a capital for lettering to be legible in motion, in pixels of the picture (common practice, no
+source)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Shot:
-    """The camera of a picture, and the picture's size.
+    """The camera and the size of a picture.
 
     Attributes:
         camera: The camera.
-        width: Width of the picture, pixels.
-        height: Height of the picture, pixels.
+        width: Width of the picture, in pixels.
+        height: Height of the picture, in pixels.
     """
 
     camera: Camera
@@ -54,7 +56,7 @@ class Obstacle(Enum):
     """Reasons why lettering can't be read. The values are shown to the user."""
 
     HIDDEN = "hidden by another part of the surface"
-    AWAY = "on the far side, or not on the surface"
+    AWAY = "on the far side or not on the surface"
     OUTSIDE = "outside the picture"
     MIRRORED = "mirrored"
     TURNED = "rotated too far"
@@ -65,22 +67,23 @@ class Obstacle(Enum):
 
 @dataclass(frozen=True, eq=False)
 class Legibility:
-    """The visibility of a lettering box over n frames. Shares are shares of the box's samples.
+    """The visibility of a lettering box over n frames.
 
-    Where nothing is visible, `foreshortening` and the values after it are NaN.
+    `seen`, `facing` and `hidden` are shares of the box's samples. If nothing is visible in a frame, `foreshortening`
+    and the attributes after it are NaN.
 
     Attributes:
         rectangle: The lettering box, in UV.
         frames: The n frame numbers.
-        seen: Share that is on the surface, within the picture, facing the camera and not hidden, (n,).
-        facing: Share that is on the surface and faces the camera, hidden or not, (n,).
+        seen: Share that is visible, (n,): on the surface, in the picture, facing the camera and not hidden.
+        facing: Share that is on the surface and faces the camera, whether hidden or not, (n,).
         hidden: Share that faces the camera but is behind another part of the surface, (n,).
-        foreshortening: Mean cosine between the surface's normal and the direction to the camera over the visible part,
-            (n,); 1 if it is seen head-on.
-        height: Height of the box in pixels of the picture, at right angles to its lines of lettering, (n,): the median
-            over the visible part.
-        turned: Mean angle by which lines are rotated counter-clockwise from the picture's horizontal, degrees, (n,).
-        mirrored: Share of the visible part that is mirrored, (n,).
+        foreshortening: Mean cosine of the angle between the surface normal and the direction to the camera, over the
+            visible part, (n,). 1 if the surface is seen head-on.
+        height: Height of the box in the picture, perpendicular to the lines of lettering, in pixels, (n,). This is the
+            median over the visible part.
+        turned: Mean counter-clockwise angle from the picture's horizontal to the lines of lettering, in degrees, (n,).
+        mirrored: Share of the visible part in which lettering is mirrored, (n,).
     """
 
     rectangle: Rectangle
@@ -94,25 +97,25 @@ class Legibility:
     mirrored: Floats
 
     def readable(self, share_of_height: float = 1.0) -> Flags:
-        """Find in which frames lettering can be read.
+        """Find the frames in which lettering can be read.
 
         Args:
-            share_of_height: Height of the letters over the height of the box.
+            share_of_height: Height of the letters, as a share of the height of the box.
 
         Returns:
-            Whether it can be read in each frame, (n,).
+            Whether lettering can be read in each frame, (n,).
         """
         return np.array([one is None for one in self.obstacles(share_of_height)], bool)
 
     def obstacles(self, share_of_height: float = 1.0) -> tuple[Obstacle | None, ...]:
-        """Find why lettering can't be read in each of the n frames.
+        """Find the reason why lettering can't be read, for each of the n frames.
 
         Args:
-            share_of_height: Height of the letters over the height of the box.
+            share_of_height: Height of the letters, as a share of the height of the box.
 
         Returns:
-            For each frame in which too little of the lettering is visible, the main reason. For any other frame, the
-            first reason that applies, in the order of `Obstacle`; None if the lettering can be read.
+            One reason per frame; None if lettering can be read. If too little of the box is visible, this is the main
+            reason for that. Otherwise, it is the first reason that applies, in the order of `Obstacle`.
         """
         away, outside = 1.0 - self.facing, self.facing - self.hidden - self.seen
         unseen = self.seen < READ_SEEN
@@ -130,10 +133,10 @@ class Legibility:
         return tuple(kinds[which] for which in table.argmax(axis=0).tolist())
 
     def ranges(self, share_of_height: float = 1.0) -> tuple[tuple[Fraction, Fraction], ...]:
-        """Find the first and the last frame of each unbroken run of frames in which lettering can be read.
+        """Find the first and last frame of each run of consecutive frames in which lettering can be read.
 
         Args:
-            share_of_height: Height of the letters over the height of the box.
+            share_of_height: Height of the letters, as a share of the height of the box.
         """
         good = np.concatenate([[False], self.readable(share_of_height), [False]])
         begins, ends = np.flatnonzero(good[1:] & ~good[:-1]), np.flatnonzero(~good[1:] & good[:-1])
@@ -150,14 +153,14 @@ def legibility(
 ) -> Legibility:
     """Judge a lettering box in every frame that has the same faces and UV indices as the reference frame.
 
-    Each of these frames is read once more.
+    Each of these frames is read again.
 
     Args:
         series: The sequence.
         shot: The picture.
         rectangle: The lettering box, in UV.
         faces: Whether each face carries the lettering, (f,); None for all faces. Where faces overlap in the texture,
-            the first of them is used.
+            the first face is used.
         progress: Called after each frame.
         cancelled: Returns whether to stop.
 
@@ -180,7 +183,7 @@ def legibility(
 
 
 LINES_MEASURES = ("seen", "facing", "hidden", "foreshortening", "height", "turned", "mirrored")
-"""The measurements of lettering in a frame, as fields of `Legibility`."""
+"""Names of the measurements of lettering in a frame, which are attributes of `Legibility`."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -188,8 +191,8 @@ class Lines:
     """The direction of lines of lettering on the texture.
 
     Attributes:
-        along: Vector in UV along a line, of any length, (2,).
-        upward: Vector in UV up from a line, (2,). Its length is the height of the lettering that is measured.
+        along: Vector of any length along a line, in UV, (2,).
+        upward: Vector up from a line, in UV, (2,). Its length is the height of the lettering.
     """
 
     along: Floats
@@ -197,17 +200,17 @@ class Lines:
 
     @classmethod
     def of_box(cls, rectangle: Rectangle) -> Lines:
-        """Make lines that run from the left of the texture to its right and are as high as a box."""
+        """Return lines that run from left to right on the texture and are as high as a box."""
         return cls(np.array([1.0, 0.0]), np.array([0.0, rectangle.height]))
 
 
 def uv_corners(frame: Frame, triangles: Triangles, faces: Flags | None) -> Floats:
-    """Collect the UVs at the corners of triangles.
+    """Return the UVs at the corners of triangles.
 
     Args:
         frame: The frame.
         triangles: Its t triangles.
-        faces: Whether each face is used, (f,); None for all faces.
+        faces: Whether each face is used, (f,); None to use all faces.
 
     Returns:
         The UVs, (t, 3, 2); NaN at corners without a UV, and for triangles of faces that are not used.
@@ -222,7 +225,7 @@ def uv_corners(frame: Frame, triangles: Triangles, faces: Flags | None) -> Float
 
 
 def see(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, rectangle: Rectangle) -> dict[str, float]:
-    """Judge a box in one frame.
+    """Measure the visibility of a lettering box in one frame.
 
     Args:
         frame: The frame.
@@ -232,7 +235,7 @@ def see(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, rectan
         rectangle: The box.
 
     Returns:
-        The value of each of LINES_MEASURES in the frame.
+        The measurements in LINES_MEASURES, by name.
     """
     return look(frame, triangles, samples, shot, Lines.of_box(rectangle)).row
 
@@ -242,11 +245,11 @@ class SeenLettering:
     """The visibility of lettering in one frame.
 
     Attributes:
-        row: The value of each of LINES_MEASURES in the frame.
+        row: The measurements in LINES_MEASURES, by name.
         seen: Whether each sample is visible, (s,).
         hidden: Whether each sample faces the camera but is behind another part of the surface, (s,).
-        outside: Whether each sample would be visible in a larger picture, (s,).
-        cosine: Cosine between the surface's normal and the direction to the camera at each sample, (s,).
+        outside: Whether each sample faces the camera and is not hidden, but is outside the picture, (s,).
+        cosine: Cosine of the angle between the surface normal and the direction to the camera at each sample, (s,).
     """
 
     row: dict[str, float]
@@ -257,14 +260,14 @@ class SeenLettering:
 
 
 def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines: Lines) -> SeenLettering:
-    """Judge lettering in one frame.
+    """Measure the visibility of lettering in one frame.
 
     Args:
         frame: The frame.
         triangles: Its triangles.
         samples: Points of the lettering, from `locate`.
         shot: The picture.
-        lines: Direction of its lines.
+        lines: The lines of the lettering.
     """
     own = samples.triangle
     points = samples.on(frame.positions[triangles.vertices[own]])
@@ -289,18 +292,18 @@ def look(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, lines
 def _lettering(
     metric: Metric, seen: Flags, points: Floats, cosine: Floats, shot: Shot, lines: Lines
 ) -> dict[str, float]:
-    """Measure, in the picture, the visible part of lettering.
+    """Measure the visible part of lettering in the picture.
 
     Args:
         metric: The surface at the s samples.
         seen: Whether each sample is visible, (s,).
         points: Positions of the samples, (s, 3).
-        cosine: Cosine between the surface's normal and the direction to the camera, (s,).
+        cosine: Cosine of the angle between the surface normal and the direction to the camera at each sample, (s,).
         shot: The picture.
-        lines: Direction of the lines.
+        lines: The lines of the lettering.
 
     Returns:
-        `foreshortening` and the values after it in LINES_MEASURES.
+        `foreshortening` and the measurements after it in LINES_MEASURES; NaN if no sample is visible.
     """
     if not seen.any():
         return dict.fromkeys(LINES_MEASURES[3:], float("nan"))
@@ -326,10 +329,10 @@ def _flow(shot: Shot, points: Floats, vectors: Floats) -> Floats:
     Args:
         shot: The picture.
         points: The points, (s, 3).
-        vectors: The direction in which each point moves, (s, 3).
+        vectors: The vector along which each point moves, (s, 3).
 
     Returns:
-        Pixels to the right and up per unit of the vector, (s, 2).
+        Pixels to the right and up by which each point moves per unit of its vector, (s, 2).
     """
     camera = shot.camera
     moved = vectors @ camera.axes.T
@@ -343,9 +346,9 @@ def _flow(shot: Shot, points: Floats, vectors: Floats) -> Floats:
 
 
 def _cosines(a: Floats, b: Floats) -> Floats:
-    """The cosine of the angle between each vector of `a` and the corresponding vector of `b`, (s,).
+    """Return the cosine of the angle between each vector of `a` and the corresponding vector of `b`, (s,).
 
-    0 where either has no length. Both arrays are (s, 3).
+    The cosine is 0 if a vector has no length. Both arrays are (s, 3).
     """
     size = np.linalg.norm(a, axis=1) * np.linalg.norm(b, axis=1)
     cosines: Floats = np.divide(np.einsum("si,si->s", a, b), size, out=np.zeros_like(size), where=size > 0.0)

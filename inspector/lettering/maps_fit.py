@@ -1,4 +1,5 @@
-"""Compare the texture maps of materials with the texture that the surface needs. Only headers of files are read."""
+"""Compare the texture maps of materials with the texture that the surface needs. Only the headers of the files are
+read."""
 
 from __future__ import annotations
 
@@ -19,11 +20,12 @@ is squeezed by a tenth is visibly not round (common practice, no source).
 """
 
 _MAP_TOO_SMALL = 1.5
-"""Factor by which a picture may enlarge a map's pixels before it looks blurred (common practice, no source)."""
+"""Maximum factor by which a picture may enlarge the pixels of a map. With a larger factor, the map looks blurred
+(common practice, no source)."""
 
 _MAP_TOO_BIG = 4.0
-"""Factor by which a map may have more pixels than needed along each side. At this factor, the map takes sixteen times
-the memory that is needed (common practice, no source)."""
+"""Maximum ratio of a map's number of pixels along each side to the number that is needed. At this ratio, the map takes
+sixteen times the memory that is needed (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,13 +34,13 @@ class MapFit:
 
     Attributes:
         map: The map.
-        size: Width and height, pixels; None if they can't be read.
-        unknown: The reason why the size can't be read, in words; None if it was read.
-        squeeze: Aspect of the map over the aspect that is needed; above 1, the image is squeezed in width on the
-            surface. None if the size can't be read.
-        density: Pixels per scene unit that half of the surface has or exceeds, in the frame in which this number is
-            lowest; None if the size can't be read.
-        verdicts: The problems, in words.
+        size: Width and height, in pixels; None if they can't be read.
+        unknown: The reason why the size can't be read; None if it was read.
+        squeeze: Ratio of the map's aspect to the aspect that is needed. Above 1, the texture is squeezed in width on
+            the surface. None if the size can't be read.
+        density: Pixels per scene unit that at least half of the surface has in every frame; None if the size can't be
+            read.
+        verdicts: Descriptions of the problems.
     """
 
     map: MapUse
@@ -52,7 +54,7 @@ class MapFit:
 def judge_maps(materials: FrameMaterials, fit: TextureFit, density: float, scope: Scope) -> tuple[MapFit, ...]:
     """Judge the maps of each material that was measured.
 
-    Maps that weren't found are left out, because checks report them.
+    Maps whose files were not found are left out, because checks report them.
 
     Args:
         materials: The materials and their maps.
@@ -76,31 +78,31 @@ def judge_maps(materials: FrameMaterials, fit: TextureFit, density: float, scope
 
 
 def picture_size(path: Path, scope: Scope) -> tuple[int, int] | str:
-    """Read the size of a picture from the file's header. No pixel is decoded.
+    """Read the size of a texture from the header of its file. No pixel is decoded.
 
     Args:
         path: The file.
         scope: The folders that may be read.
 
     Returns:
-        Width and height in pixels, or the reason, in words, why they can't be read.
+        Width and height in pixels, or the reason why they can't be read.
     """
     from PIL import Image, UnidentifiedImageError
 
     try:
         with warnings.catch_warnings(), scope.open(path) as stream:
-            # pillow warns about, then refuses pictures that would fill the memory when decoded; nothing is decoded here
+            # Pillow warns about textures that would fill the memory if they were decoded. Nothing is decoded here.
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
             with Image.open(stream, formats=FORMATS) as picture:
                 return picture.size
     except Image.DecompressionBombError:
-        return "too large to open safely"
+        return "the texture is too large to open safely"
     except UnidentifiedImageError:
-        return "a format whose size can't be read"
+        return "the size of a texture in this format can't be read"
     except OSError as error:
-        return error.strerror or "damaged"
+        return error.strerror or "the file is damaged"
     except (ValueError, SyntaxError, ArithmeticError, LookupError, TypeError):
-        return "damaged"  # what readers of broken headers raise
+        return "the file is damaged"  # raised by readers of damaged headers
 
 
 def _judged(
@@ -112,7 +114,7 @@ def _judged(
     verdicts = list(filter(None, [_shape(squeeze), _fineness(np.nanmin(middle) / density, region, density)]))
     if others:
         sizes = ", ".join(f"{wide} x {high}" for wide, high in others)
-        verdicts.append(f"other maps of this material have different sizes: {sizes} pixels")
+        verdicts.append(f"differs in size from other maps of this material ({sizes} pixels)")
     return MapFit(use, size, None, squeeze, float(np.nanmin(middle)), tuple(verdicts))
 
 
@@ -128,12 +130,12 @@ def _fineness(share: float, region: RegionFit, density: float) -> str | None:
     """Judge whether a map has too few or far too many pixels.
 
     Args:
-        share: Pixels per scene unit of the map (the median over the surface), divided by the number that is needed.
+        share: Ratio of the map's pixels per scene unit (the median over the surface) to the number that is needed.
         region: The material.
         density: The pixels per scene unit that are needed.
 
     Returns:
-        The problem, in words; None if there is none.
+        Description of the problem; None if there is no problem.
     """
     wide, high = region.pixels(density)
     if share < 1.0 / _MAP_TOO_SMALL:

@@ -18,12 +18,12 @@ from inspector.surface.metric import Metric, measure_frame
 from inspector.surface.triangles import Triangles, Triangulator
 
 LETTER_STRETCH = 1.25
-"""Factor by which a letter may grow or shrink, in any direction, within the lettering box. A difference of a quarter is
-visible side by side, but does not look like another typeface (common practice, no source)."""
+"""Maximum factor by which a letter may grow or shrink, in any direction, within the lettering box. A difference of a
+quarter is visible side by side, but does not look like a different typeface (common practice, no source)."""
 
 _SAFE_CELLS = 256
-"""Number of cells along each side of a UV island in the search for the lettering box. The edges of the box are accurate
-to 0.4 % of the island's size.
+"""Number of cells along each side of a UV island's bounding box in the search for the lettering box. The sides of the
+lettering box are then accurate to 0.4 % of the island's size.
 """
 
 
@@ -33,11 +33,11 @@ class SafeArea:
 
     Attributes:
         region: The island.
-        rectangle: The largest upright rectangle that is safe, in UV; None if nothing is safe.
-        bound: The largest factor by which letters may grow or shrink, in any direction and frame, relative to the
+        rectangle: The largest safe rectangle, in UV; None if no part of the island is safe.
+        bound: Maximum factor by which letters may grow or shrink, in any direction and in any frame, relative to the
             island's typical length.
-        cells: Cells along each side of the island's box in the search. The rectangle never extends beyond the safe
-            area, but may be too short by one cell at each end.
+        cells: Number of cells along each side of the island's bounding box in the search. The rectangle never extends
+            beyond the safe area, but may be too short by one cell at each end.
     """
 
     region: RegionFit
@@ -47,7 +47,7 @@ class SafeArea:
 
     @property
     def size(self) -> float:
-        """Approximate area of the rectangle on the surface, square scene units; 0 without a rectangle."""
+        """Approximate area of the rectangle on the surface, in square scene units; 0 without a rectangle."""
         if self.rectangle is None:
             return 0.0
         return self.rectangle.width * self.rectangle.height * self.region.typical_length**2
@@ -61,19 +61,18 @@ def safe_areas(
     progress: Progress = quiet,
     cancelled: Cancel = never,
 ) -> tuple[SafeArea, ...]:
-    """Find the safe rectangle of each UV island in `fit.regions`. Frames are read once more.
+    """Find the largest safe rectangle of each UV island in `fit.regions`. The frames are read again.
 
     Args:
         series: The sequence.
-        fit: Its texture fit.
-        bound: Factor by which letters may grow or shrink.
-        cells: Cells along each side of an island's box.
+        fit: The texture fit of the sequence.
+        bound: Maximum factor by which letters may grow or shrink.
+        cells: Number of cells along each side of an island's bounding box.
         progress: Called after each frame.
         cancelled: Returns whether to stop.
 
     Returns:
-        One area for each island. The areas are sorted by the size of their rectangles on the surface, the largest
-        first.
+        One area per island, in descending order of `SafeArea.size`.
 
     Raises:
         Cancelled: The work was stopped.
@@ -95,7 +94,7 @@ def safe_areas(
 
 
 def letter_stretch(metric: Metric, region: RegionFit) -> Floats:
-    """Calculate by how much a letter grows or shrinks in the direction in which it changes most.
+    """Calculate the factor by which a letter grows or shrinks in the direction of the largest change.
 
     The factor follows from the singular values (surface/metric.py) of a texture with the aspect that the region needs,
     relative to the region's typical length.
@@ -105,15 +104,15 @@ def letter_stretch(metric: Metric, region: RegionFit) -> Floats:
         region: The region that they are part of.
 
     Returns:
-        The factor for each triangle, (t,), at least 1; infinite where only the surface or only the texture has area, or
-        where the texture is folded, so that a letter is mirrored.
+        The factor for each triangle, (t,), at least 1. It is infinite if the triangle has an area only on the surface
+        or only in the texture, or if the texture is folded, so that a letter would be mirrored.
     """
     larger, smaller = metric.singular_values(region.wanted_aspect)
     typical = region.typical_length / np.sqrt(region.wanted_aspect)
     whole = metric.usable & (smaller > 0.0)
     stretch = np.full(len(larger), np.inf)
     stretch[whole] = np.maximum(larger[whole] / typical, typical / smaller[whole])
-    stretch[(metric.area == 0.0) & (metric.uv_area == 0.0)] = 1.0  # a triangle of a repeated corner takes no space
+    stretch[(metric.area == 0.0) & (metric.uv_area == 0.0)] = 1.0  # a triangle with a repeated corner takes no space
     folded = (metric.uv_area < 0.0) != region.reading.reads_mirrored
     return np.where(folded & (metric.uv_area != 0.0), np.inf, stretch)
 

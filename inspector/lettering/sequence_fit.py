@@ -1,4 +1,4 @@
-"""Fit texture and lettering to one sequence, with the user's statements."""
+"""Determine the texture, the lettering box and the picture for a sequence, as the user requests."""
 
 from __future__ import annotations
 
@@ -36,39 +36,40 @@ from inspector.surface.text_direction import READ_TURN
 from inspector.surface.triangles import triangulate
 
 _TRIED = 8
-"""Number of safe rectangles that are tried, the largest first, until one is visible."""
+"""Maximum number of safe rectangles that are tried for lettering, from the largest to the smallest."""
 
 _JUDGED = 24
-"""Number of frames, spread evenly, in which materials are compared if none of them shows lettering in the reference
-frame."""
+"""Maximum number of frames, spread evenly, in which materials are compared. Materials are compared only if lettering is
+readable on none of them in the reference frame."""
 
 Stage = Callable[[str, int, int], None]
-"""Called after each frame with the current stage, the number of frames done, and the total."""
+"""A progress callback. It is called with a description of the current stage, the number of steps done, and the total
+number of steps."""
 
 
 def silent(doing: str, done: int, total: int) -> None:
     """Report no progress.
 
     Args:
-        doing: The current stage.
-        done: Number of frames done.
-        total: Total number of frames.
+        doing: Description of the current stage.
+        done: Number of steps done.
+        total: Total number of steps.
     """
 
 
 @dataclass(frozen=True, slots=True)
 class FitRequest:
-    """The user's statements about texture and lettering.
+    """The user's request for a texture and lettering.
 
     Attributes:
-        view: The picture.
-        density: Pixels per scene unit.
-        fills: Width, in pixels, of a picture that the surface fills. Without `density` and `fills`, the surface is seen
-            as in `view` if `view` states a distance; otherwise it fills the picture of `view`.
-        material: Material that carries the lettering, as its name is shown; None to choose it.
+        view: The picture in which lettering is judged.
+        density: Pixels per scene unit that the texture has to have; None to calculate this number.
+        fills: Width, in pixels, of a picture that the surface fills. If it is None, the picture of `view` is used: it
+            shows the surface at the stated distance or, without a distance, filled by the surface.
+        material: Displayed name of the material that carries the lettering; None to choose a material.
         rectangle: The lettering box, in UV; None to choose a safe box.
-        stretch: Factor by which letters may grow or shrink.
-        captions: Texts to try.
+        stretch: Maximum factor by which letters may grow or shrink.
+        captions: Captions to fit into the lettering box.
     """
 
     view: View = field(default_factory=View)
@@ -82,18 +83,19 @@ class FitRequest:
 
 @dataclass(frozen=True, eq=False)
 class SequenceFit:
-    """The measurements of a sequence and their consequences.
+    """The texture, the lettering box and the picture that were determined for a sequence.
 
     Attributes:
         series: The sequence.
-        wanted: The user's statements.
-        texture: The texture fit of all frames.
-        areas: The safe areas, the largest first.
+        wanted: The user's request.
+        texture: The texture fit over all frames.
+        areas: The safe areas, in descending order of size.
         region: The region that carries the lettering; None if nothing is safe and no lettering box was stated.
         rectangle: The lettering box, in UV; None if `region` is None.
-        shot: The picture in which it is judged.
+        shot: The picture in which lettering is judged.
         density: Pixels per scene unit that the texture needs.
-        limited: Whether `density` is too low to fill the picture, because a texture may not be larger.
+        limited: Whether `density` was reduced because of the maximum size of a texture, so that it is too low for the
+            picture.
     """
 
     series: Series
@@ -108,7 +110,8 @@ class SequenceFit:
 
     @cached_property
     def material(self) -> RegionFit:
-        """The material that carries the lettering; without a lettering box, the stated material or the largest one."""
+        """The material that carries the lettering. Without a lettering box, this is the stated material or, if none is
+        stated, the largest material."""
         fits = [fit for fit in self.texture.materials if _fits(fit, self.wanted)]
         if self.region is not None:
             fits = [fit for fit in fits if fit.material == self.region.material]
@@ -124,21 +127,22 @@ class SequenceFit:
 
 
 def display(material: Name | None) -> str:
-    """The name of a material as it is shown."""
+    """Return the displayed name of a material."""
     return "no material" if material is None else material.display
 
 
 def fit_sequence(series: Series, wanted: FitRequest, stage: Stage = silent, cancelled: Cancel = never) -> SequenceFit:
-    """Measure a sequence. Its frames are read twice.
+    """Determine the texture, the lettering box and the picture for a sequence. Each frame is read at least twice.
 
     Args:
         series: The sequence.
-        wanted: The user's statements.
+        wanted: The user's request.
         stage: Called with the progress.
         cancelled: Returns whether to stop.
 
     Raises:
-        MeshqcError: There are no UVs with an area, no readable frame, no such material, or no surface under the box.
+        MeshqcError: The sequence has no UVs with an area or no readable frame, the material doesn't exist, there is no
+            surface under the lettering box, or the density can't be calculated.
         Cancelled: The work was stopped.
     """
     texture = fit_texture(series, wanted.view.upright, partial(stage, "measuring the surface"), cancelled)
@@ -152,7 +156,8 @@ def fit_sequence(series: Series, wanted: FitRequest, stage: Stage = silent, canc
 
 
 def thinned(series: Series, most: int) -> Series:
-    """Reduce a series to evenly spread frames, which include its reference frame.
+    """Return a series of evenly spread frames, including the reference frame. A series with few frames is returned
+    unchanged.
 
     Args:
         series: The sequence.
@@ -178,17 +183,17 @@ def evenly(count: int, most: int) -> list[int]:
 
 
 def placed(fit: SequenceFit, material: str | None, rectangle: Rectangle | None) -> SequenceFit:
-    """Move the lettering to another material or another box.
+    """Move the lettering to a different material or a different box.
 
-    One frame is read again, or more if a material has to be chosen.
+    The reference frame is read again, and further frames if a material has to be chosen.
 
     Args:
         fit: The measured sequence.
-        material: Material that carries the lettering, as its name is shown; None to choose it.
+        material: Displayed name of the material that carries the lettering; None to choose a material.
         rectangle: The lettering box, in UV; None to choose a safe box.
 
     Raises:
-        MeshqcError: There is no such material, or no surface under the box.
+        MeshqcError: The material doesn't exist, or there is no surface under the lettering box.
     """
     wanted = replace(fit.wanted, material=material, rectangle=rectangle)
     _material_is_there(fit.series, fit.texture, material)
@@ -204,16 +209,18 @@ def _lettering(
     stage: Stage = silent,
     cancelled: Cancel = never,
 ) -> tuple[RegionFit | None, Rectangle | None, Shot]:
-    """Choose the region and the box for lettering, and the picture in which it is judged.
+    """Choose the region and the box for lettering, and the picture in which lettering is judged.
 
-    Unless the box is stated, it is the largest safe rectangle in which lettering is upright and visible in the
-    reference frame. A hidden part can't carry lettering, and nobody reads lines that run upwards. If there is no such
-    rectangle, each material is represented by its most visible rectangle in which lettering is upright or, if it has
-    none, by its most visible rectangle. Of these rectangles, the one in which lettering is readable in the most frames
-    is chosen. The picture is taken from the stated side, or from the side that the region faces.
+    A stated box is used as it is. Otherwise, the largest safe rectangle is chosen in which lettering is upright and
+    visible in the reference frame, because nobody reads lettering that is hidden or runs upwards. If there is no such
+    rectangle, one rectangle of each material is compared: the most visible rectangle in which lettering is upright or,
+    failing that, the most visible rectangle. Of these, the rectangle in which lettering is readable in the most frames
+    is chosen.
+
+    The picture is taken from the stated side or, if none is stated, from the side that the surface in the box faces.
 
     Returns:
-        The region and the box, both None if nothing is safe; and the picture.
+        The region and the box, which are both None if no rectangle is safe; and the picture.
 
     Raises:
         MeshqcError: There is no surface under the stated box.
@@ -258,7 +265,8 @@ def _lettering(
 def read_lettering(
     fit: SequenceFit, stage: Stage = silent, cancelled: Cancel = never
 ) -> tuple[Legibility, tuple[CaptionFit, ...]] | None:
-    """Judge lettering in the lettering box, and each caption. Frames are read once more.
+    """Judge whether text in the lettering box can be read, and fit each caption into the box. The frames are read
+    again.
 
     Args:
         fit: The measured sequence.
@@ -266,7 +274,7 @@ def read_lettering(
         cancelled: Returns whether to stop.
 
     Returns:
-        The visibility of the lettering box, and a fit for each caption; None if there is no lettering box.
+        The visibility of the lettering box, and the fit of each caption; None if there is no lettering box.
 
     Raises:
         Cancelled: The work was stopped.
@@ -282,11 +290,11 @@ def _density(series: Series, wanted: FitRequest, texture: TextureFit) -> tuple[f
     """Determine the density that the texture needs.
 
     The surface is seen from the stated side. If no side is stated, it is seen from the front or from the right,
-    whichever shows it wider. The side that the lettering faces is not used, so that all materials and all commands have
-    the same density.
+    whichever shows the surface wider. The side that the lettering faces is not used, so that the density is the same
+    for all materials and in all commands.
 
     Returns:
-        Pixels per scene unit, and whether the limit on the size of textures reduced them.
+        Pixels per scene unit, and whether this number was reduced because of the maximum size of a texture.
     """
     if wanted.density is not None:
         return wanted.density, False
@@ -306,8 +314,8 @@ def _material_is_there(series: Series, texture: TextureFit, material: str | None
     if material is not None and material not in names:
         there = ", ".join(names)
         raise MeshqcError(
-            f"{series.sequence.pattern.display}: no material with UVs is named `{safe(material)}`; the materials with "
-            f"UVs are {there}"
+            f"{series.sequence.pattern.display}: no material with UVs is named `{safe(material)}`; materials with "
+            f"UVs: {there}"
         )
 
 
@@ -336,7 +344,7 @@ def _region_at(series: Series, texture: TextureFit, wanted: FitRequest) -> Regio
     """Find the UV island that contains most of the stated lettering box.
 
     Returns:
-        The island; its material if the island is too small to be a region.
+        The region of this island or, if the island is too small to be a region, of its material.
 
     Raises:
         MeshqcError: There is no surface under the box.

@@ -1,4 +1,4 @@
-"""Draw pictures of the frames of a sequence, with one or more sets of textures on the same geometry."""
+"""Draw pictures of frames, with one or more sets of textures on the same geometry."""
 
 from __future__ import annotations
 
@@ -28,19 +28,20 @@ from inspector.surface.locate import locate
 from inspector.surface.triangles import Triangulator
 
 _AROUND = 1.4
-"""Width of a close-up over the width of the lettering box, so that the surface around the box is visible."""
+"""Ratio of the width of a close-up to the width of the lettering box. It is above 1, so that the surface around the box
+is visible."""
 
 
 @dataclass(frozen=True, eq=False)
 class Appearance:
-    """The appearance of the surface: with textures, or only with light and shade.
+    """The appearance of the surface: with textures, or only shaded.
 
     Attributes:
         texture: A colour map, (h, w, 3); None for no colour map.
-        wires: Whether edges of faces are drawn.
-        material: Material to which `texture` and `normals` apply, as its name is shown; None for all materials.
+        wires: Whether the edges of the faces are drawn.
+        material: Displayed name of the material to which `texture` and `normals` apply; None for all materials.
         normals: A normal map, (h, w, 3); None for no normal map.
-        own: The maps that the materials name, used where `texture` and `normals` don't apply; None to use none of them.
+        own: The materials' own maps, which are used if `texture` or `normals` doesn't apply; None not to use them.
     """
 
     texture: Picture | None = None
@@ -58,21 +59,21 @@ def draw_frames(
     progress: Progress = quiet,
     up: str = "y",
 ) -> Iterator[tuple[int, list[Picture]]]:
-    """Draw frames above a grid on the ground, with a symbol that shows the axes.
+    """Draw frames with a grid on the ground and a symbol for the axes.
 
     Args:
         series: The sequence.
         indices: Indices of the frames in `series.facts`.
         shot: The picture.
-        appearances: The appearances. Each frame is drawn once in each.
+        appearances: The appearances. Each frame is drawn once per appearance.
         progress: Called after each frame.
         up: Name of the axis that points up.
 
     Yields:
-        The index of each frame, and its picture in each appearance.
+        The index of each frame, and its pictures, one per appearance.
 
     Raises:
-        MeshqcError: The file of a frame is gone or has changed.
+        MeshqcError: The file of a frame no longer exists or has changed.
     """
     ground = blank(shot.width, shot.height)
     draw_ground(ground, shot.camera, _corners(motion_box(series)), "xyz".index(up))
@@ -102,15 +103,15 @@ def _corners(box: Floats) -> Floats:
 def draw_frame(
     frame: Frame, facts: FrameFacts, camera: Camera, appearance: Appearance, width: int, height: int
 ) -> Picture:
-    """Draw one frame, without a ground.
+    """Draw one frame, without the ground and the axes.
 
     Args:
         frame: The frame.
-        facts: Its facts, by which the maps of its materials are found.
+        facts: Facts about the frame, from which the maps of its materials are found.
         camera: The camera.
         appearance: The appearance of the surface.
-        width: Width of the picture, pixels.
-        height: Height of the picture, pixels.
+        width: Width of the picture, in pixels.
+        height: Height of the picture, in pixels.
     """
     shape = shape_of(frame, Triangulator().of(frame))
     coats = _CoatMaker(appearance).coats(facts, frame, shape)
@@ -131,9 +132,9 @@ class _CoatMaker:
         """Find the textures on the triangles of a frame.
 
         Args:
-            facts: The frame's facts, by which the maps of its materials are found.
+            facts: Facts about the frame, from which the maps of its materials are found.
             frame: The frame.
-            shape: Its shape.
+            shape: The shape of the frame.
         """
         stated = (frame.runs, frame.libraries)
         if self._last is not None and self._last[0] == stated and self._last[1] is shape:
@@ -149,7 +150,7 @@ class _CoatMaker:
         return coats
 
     def _of_material(self, facts: FrameFacts, material: Name | None) -> tuple[int, int]:
-        """The indices of a material's colour map and normal map, as in `Coats.of_triangle`."""
+        """Return the indices of a material's colour map and normal map, as in `Coats.of_triangle`."""
         appearance = self.appearance
         colours, normals = None, None
         if appearance.material is None or display(material) == appearance.material:
@@ -170,10 +171,10 @@ class _CoatMaker:
 
 
 def closeup(fit: SequenceFit, cancelled: Cancel = never) -> Shot:
-    """Move the camera closer without turning it, so that the lettering box of all frames fills the picture.
+    """Move the camera closer without turning it, so that the lettering box over all frames fills the picture.
 
     Args:
-        fit: The measured sequence. If it has no lettering box, its picture is returned unchanged.
+        fit: The measured sequence. If there is no lettering box, the picture of the fit is returned.
         cancelled: Returns whether to stop.
 
     Raises:

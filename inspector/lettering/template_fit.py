@@ -1,4 +1,4 @@
-"""Make a material's template for the designer from the measurements over all frames."""
+"""Make the designer's template for a material from measurements over all frames."""
 
 from __future__ import annotations
 
@@ -26,17 +26,17 @@ from inspector.surface.text_direction import Upright
 from inspector.surface.triangles import triangulate
 
 _BLEED_SHARE = 1.0 / 128.0
-"""Width of the bleed over the longer side of a texture: 8 pixels for 1024. One pixel of bleed is left after the texture
-has been halved three times (common practice, no source).
+"""Width of the bleed, as a share of the longer side of a texture: 8 pixels for 1024. One pixel of bleed is left after
+the size of the texture has been halved three times (common practice, no source).
 """
 
-_LOOKS = {"front": "to the front", "back": "to the back", "left": "to the left", "right": "to the right"}
+_SIDES = ("front", "back", "left", "right")
 _ARROW_SHARE = 0.5
-"""Length of an arrow over the shorter side of the space in which it is drawn."""
+"""Length of an arrow, as a share of the shorter side of the space in which the arrow is drawn."""
 
 _ROOM_SHARE = 0.2
-"""Minimum shorter side of the space for an arrow, over the shorter side of the island. In less space, the arrow would
-be too small to see."""
+"""Minimum length of the shorter side of the space for an arrow, as a share of the island's shorter side. In a smaller
+space, the arrow would be too small to see."""
 
 
 def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int] | None = None) -> Template:
@@ -44,31 +44,31 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
 
     Args:
         fit: The measured sequence.
-        bleed: Width of the bleed around the islands, pixels; None for _BLEED_SHARE of the longer side.
-        size: Width and height, pixels; None for the size that the material needs.
+        bleed: Width of the bleed around the islands, in pixels; None for _BLEED_SHARE of the longer side.
+        size: Width and height of the template, in pixels; None for the size that the material needs.
 
     Raises:
-        Refusal: The template is too large to draw, or the bleed is wider than it.
-        MeshqcError: The texture is a repeated pattern.
+        Refusal: The template is too large to draw, or the bleed is wider than the template.
+        MeshqcError: The UVs extend over so many unit squares that the texture is taken to be a repeated pattern.
     """
     material = fit.material
     name = display(material.material)
     width, height = size or material.pixels(fit.density)
     if width * height > IMAGE_PIXELS.value:
         raise Refusal(
-            f"{name}: the template would have {width} x {height} pixels, too many to draw; state a lower --density or "
-            "--fill-width"
+            f"{name}: the template would have {width} x {height} pixels, which are too many to draw; use a lower "
+            "--density or --fill-width"
         )
     longest = max(width, height)
     if bleed is not None and bleed > longest:
         raise Refusal(
             f"{name}: a bleed of {bleed:,} pixels is wider than the template of {width} x {height} pixels; "
-            f"state at most --bleed {longest}"
+            f"use --bleed {longest} or less"
         )
     if material.use is None or material.use.used is None:
         raise MeshqcError(
-            f"{name}: its UVs extend over so many unit squares that its texture is taken to be a repeated pattern, for "
-            "which no template can be drawn"
+            f"{name}: no template can be drawn, because the UVs extend over so many unit squares that the texture is "
+            "taken to be a repeated pattern"
         )
     frame: Frame = next(iter(replay(fit.series, [fit.series.reference_index or 0])))
     islands = fit.texture.islands
@@ -97,7 +97,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
 
 
 def _date(series: Series) -> str:
-    """The day on which the newest frame was modified, in UTC; empty if no frame exists any longer."""
+    """Return the UTC date on which the newest frame was modified; empty if no frame exists any longer."""
     written = []
     for facts in series.facts:
         with suppress(OSError):
@@ -106,7 +106,7 @@ def _date(series: Series) -> str:
 
 
 def _tiles(box: tuple[float, float, float, float]) -> Floats:
-    """The lower left corners, (k, 2), of the unit squares that contain parts of a box in UV."""
+    """Return the lower left corners, (k, 2), of the unit squares that overlap a box in UV."""
     rim = limits.UV_DIFFERENCE.value
     low, high = np.floor(np.array(box[:2]) + rim), np.ceil(np.array(box[2:]) - rim)
     columns, rows = (np.arange(a, max(b, a + 1.0)) for a, b in zip(low, high, strict=True))
@@ -114,20 +114,22 @@ def _tiles(box: tuple[float, float, float, float]) -> Floats:
 
 
 def _repeated(uvs: Floats, tiles: Floats) -> Floats:
-    """Move UVs, (n, k, 2), from each unit square into the first, and join the results, (n * tiles, k, 2)."""
+    """Copy UVs, (n, k, 2), once per unit square, so that this square is moved to the origin, (n * tiles, k, 2)."""
     return np.concatenate([uvs - tile for tile in tiles])
 
 
 def _numbered(face: npt.NDArray[np.integer], faces: int, tiles: int) -> npt.NDArray[np.integer]:
-    """Repeat face numbers once for each unit square. Each repetition has different numbers, so that all faces show."""
+    """Repeat face numbers once per unit square, with different numbers for the copies, which are drawn as separate
+    faces."""
     return np.concatenate([face + faces * tile for tile in range(tiles)])
 
 
 def _shown(rectangle: Rectangle | None, tiles: Floats) -> list[tuple[float, float, float, float]]:
-    """Move a rectangle from each unit square into the first, and keep the positions at which it overlaps the first.
+    """Copy a rectangle once per unit square, as in `_repeated`, and keep the copies that overlap the square at the
+    origin.
 
     Returns:
-        Left, bottom, right and top at each position.
+        Left, bottom, right and top of each copy.
     """
     moved = [] if rectangle is None else [_moved(rectangle, u, v) for u, v in tiles.tolist()]
     return [sides for sides in moved if max(sides[0], sides[1]) < 1.0 and min(sides[2], sides[3]) > 0.0]
@@ -138,15 +140,15 @@ def _moved(rectangle: Rectangle, u: float, v: float) -> tuple[float, float, floa
 
 
 def _arrow(area: SafeArea, aspect: float, upright: Upright) -> Arrow:
-    """Make an arrow that points up on an island, beside its safe rectangle.
+    """Make an arrow that points up on an island, next to the safe rectangle.
 
-    Where plain lettering is rotated counter-clockwise by t on the surface, the surface's up is rotated clockwise by t
-    from v. Where plain lettering is mirrored, the surface's up is rotated counter-clockwise.
+    If lettering that is upright in the texture appears rotated counter-clockwise on the surface, the arrow is rotated
+    clockwise from v by the same angle. If the lettering appears mirrored, the arrow is rotated counter-clockwise.
 
     Args:
         area: The island and its safe rectangle.
         aspect: Width over height of the texture.
-        upright: Up and front in the scene.
+        upright: The scene's up and front directions.
     """
     left, bottom, right, top = _room(area, aspect)
     reading = area.region.reading
@@ -160,19 +162,21 @@ def _arrow(area: SafeArea, aspect: float, upright: Upright) -> Arrow:
 
 
 def _label(region: RegionFit, upright: Upright) -> str:
-    """The label of an arrow: `island 1 up`, and the direction that the island faces, if it has one."""
+    """Return the label of an arrow: `island 1 up`, and the direction that the island faces if it faces a single
+    direction."""
     side = None if region.side is None else word_of_side(region.side, upright)
     up = f"island {region.island} up"
     if region.reading.flat:
-        return f"{up}, to the {'front' if side == 'below' else 'back'}"
-    return f"{up}, looks {_LOOKS[side]}" if side in _LOOKS else up
+        return f"{up}, towards the {'front' if side == 'below' else 'back'}"
+    return f"{up}, facing {side}" if side in _SIDES else up
 
 
 def _room(area: SafeArea, aspect: float) -> tuple[float, float, float, float]:
-    """Find the space for an arrow: the broadest of the four parts of an island's box beside its safe rectangle.
+    """Find the space for an arrow: the broadest of the four parts of an island's bounding box beside its safe
+    rectangle.
 
-    If the rectangle leaves hardly any space, the space is the upper left corner of the box. Without a rectangle, it is
-    the whole box.
+    If all four parts are too narrow, the space is the upper left corner of the bounding box. Without a safe rectangle,
+    the space is the whole bounding box.
 
     Args:
         area: The island and its safe rectangle.

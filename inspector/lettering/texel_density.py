@@ -14,9 +14,9 @@ from inspector.sequence.series import Series
 
 
 def motion_box(series: Series) -> Floats:
-    """Return the bounding box of the whole motion, (2, 3), scene units.
+    """Return the bounding box of the whole motion, (2, 3), in scene units.
 
-    Frames with positions too large for single precision are left out.
+    Frames with positions that are too large for single precision are left out.
 
     Raises:
         MeshqcError: No frame is left.
@@ -32,13 +32,13 @@ def motion_box(series: Series) -> Floats:
 def density_to_fill(series: Series, width: int, across: Floats) -> float:
     """Calculate the pixels per scene unit at which a texture has as many pixels as a picture that the surface fills.
 
-    The frame in which the surface is narrowest decides, because the picture enlarges it most.
+    The frame in which the surface is narrowest decides, because the picture enlarges the surface most in this frame.
 
     Args:
         series: The sequence, for the bounding boxes of its frames.
-        width: Width of the picture, pixels.
-        across: Unit vector to the right in the picture, (3,); or such a vector for each of k pictures, (k, 3). Of
-            these, the picture that shows the surface widest is used in each frame.
+        width: Width of the picture, in pixels.
+        across: Unit vector to the right in the picture, (3,), or one such vector for each of k pictures, (k, 3). In
+            each frame, the picture that shows the surface widest is used.
 
     Raises:
         MeshqcError: The surface has no extent along any of these vectors.
@@ -48,13 +48,13 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
     if not len(narrowest):
         raise MeshqcError(
             f"{series.sequence.pattern.display}: the surface has no width in the picture, so the density can't be "
-            "calculated; state --density"
+            "calculated; use --density"
         )
     return width / float(narrowest.min())
 
 
 def density_for_camera(series: Series, camera: Camera, height: int) -> float:
-    """Calculate the pixels per scene unit of a picture at the point where a frame's bounding box is closest to the eye.
+    """Calculate the pixels per scene unit of a picture where the bounding box of any frame is closest to the camera.
 
     For a pinhole camera, the picture is 2 d tan(a / 2) high at depth d, where a is the vertical field of view
     (projective geometry, as in picture/camera.py).
@@ -62,7 +62,7 @@ def density_for_camera(series: Series, camera: Camera, height: int) -> float:
     Args:
         series: The sequence, for the bounding boxes of its frames.
         camera: The camera.
-        height: Height of the picture, pixels.
+        height: Height of the picture, in pixels.
     """
     if camera.parallel_height is not None:
         return height / camera.parallel_height

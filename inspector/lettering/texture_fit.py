@@ -1,4 +1,5 @@
-"""Determine the texture that a surface needs over all frames: aspect, size, density, and how lettering reads on it."""
+"""Determine the aspect, size and density of the texture that a surface needs over all frames, and how lettering reads
+on the surface."""
 
 from __future__ import annotations
 
@@ -24,42 +25,44 @@ from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.uv_use import UvUse, uv_use
 
 _ISLAND_SHARE = 0.01
-"""Minimum share of its material's area in the texture that a UV island must have to be reported by itself. Nobody puts
+"""Minimum area of a UV island that is reported by itself, as a share of its material's area in the texture. Nobody puts
 lettering on a smaller island.
 """
 
 _ISLANDS_KEPT = 16
-"""Maximum number of UV islands of a material that are reported by themselves. These are its largest islands."""
+"""Maximum number of UV islands per material that are reported by themselves, from the largest to the smallest."""
 
 _LOOKS_AWAY = 0.05
-"""A surface faces one side if more than this share of its area is left after opposite directions have cancelled out.
-For a closed surface, nothing but rounding is left."""
+"""Minimum share of a surface's area that is left after opposite directions have cancelled out, for the surface to face
+a single side. For a closed surface, only rounding errors are left."""
 
 SHARES = (0.05, 0.5, 0.95)
-"""The percentiles over the surface, as shares of its area, in `RegionFit.lengths` and `RegionFit.aspects`."""
+"""The percentiles in `RegionFit.lengths` and `RegionFit.aspects`, as shares of the surface's area."""
 
 
 class NoTexture(MeshqcError):
-    """No texture can be fitted: the surface has no UVs, or they have no area."""
+    """Raised if no texture can be fitted, because the surface has no UVs or the UVs have no area."""
 
 
 @dataclass(frozen=True, eq=False)
 class RegionFit:
-    """A material, or one of its UV islands, over n frames.
+    """A material or one of its UV islands, measured over n frames.
 
-    In frames in which the region has no area, `aspects` and `lengths` are NaN. It has area in at least one frame.
+    In frames in which the region has no area, `aspects` and `lengths` are NaN. The region has an area in at least one
+    frame.
 
     Attributes:
         material: The material; None for faces without a material.
         island: Number of the island in `TextureFit.islands`; None for the whole material.
         faces: Number of faces.
         use: UV coverage; None if there are no triangles.
-        aspects: Width over height of a texture that is not distorted: the percentiles of SHARES, (n, 3).
-        lengths: Scene units on the surface per unit of UV: the percentiles of SHARES, (n, 3).
-        area: Area on the surface, square scene units, (n,).
-        facing: Direction that the region faces, (n, 3). Its length is the area as seen from there; 0 for a closed
-            surface.
-        reading: How plain lettering reads on it.
+        aspects: Width over height of a texture that is not distorted on the surface, at the percentiles of SHARES, (n,
+            3).
+        lengths: Scene units on the surface per unit of UV, at the percentiles of SHARES, (n, 3).
+        area: Area on the surface, in square scene units, (n,).
+        facing: Direction that the region faces, (n, 3). The length of this vector is the area as seen from that
+            direction, which is 0 for a closed surface.
+        reading: How lettering that is upright in the texture reads on the surface.
     """
 
     material: Name | None
@@ -74,30 +77,32 @@ class RegionFit:
 
     @property
     def side(self) -> Floats | None:
-        """The direction that the region faces over all frames, a unit vector, (3,); None if it faces no single side."""
+        """The direction that the region faces over all frames, as a unit vector, (3,); None if it faces no single
+        side."""
         mean = self.facing.sum(axis=0)
         size = float(np.linalg.norm(mean))
         return mean / size if size > _LOOKS_AWAY * float(np.nansum(self.area)) else None
 
     @cached_property
     def wanted_aspect(self) -> float:
-        """Width over height of the texture for the whole sequence.
+        """Width over height of the texture that the whole sequence needs.
 
-        It is the median over the surface, then the geometric mean over the frames. Because of the median, a border of
-        the texture that runs over a thick edge makes no difference.
+        This is the geometric mean, over the frames, of the median over the surface. Because of the median, the part of
+        the texture on the edge of a thick object makes no difference.
         """
         return _geometric_mean(self.aspects[:, 1])
 
     @cached_property
     def typical_length(self) -> float:
-        """Scene units per unit of UV: the median over the surface, then the geometric mean over the frames."""
+        """Scene units per unit of UV: the geometric mean, over the frames, of the median over the surface."""
         return _geometric_mean(self.lengths[:, 1])
 
     def pixels(self, density: float) -> tuple[int, int]:
-        """Width and height of a texture with at least `density` pixels per scene unit on half of the surface.
+        """Calculate the width and height of a texture with at least `density` pixels per scene unit on half of the
+        surface.
 
-        This holds in every frame. It is required only of half of the surface, because a few faces that are squeezed
-        into a corner of the texture could require any size.
+        This density is reached in every frame. Only half of the surface is considered, because a few faces that are
+        squeezed into a corner of the texture could require any size.
         """
         side = density * self.longest
         root = float(np.sqrt(self.wanted_aspect))
@@ -112,11 +117,11 @@ class RegionFit:
         """Calculate the pixels per scene unit of a texture on this region.
 
         Args:
-            width: Width of the texture, pixels.
-            height: Height of the texture, pixels.
+            width: Width of the texture, in pixels.
+            height: Height of the texture, in pixels.
 
         Returns:
-            For each frame, the densities that 5 %, 50 % and 95 % of the surface don't exceed, (n, 3).
+            The 5th, 50th and 95th percentiles of the density over the surface in each frame, (n, 3).
         """
         return float(np.sqrt(float(width) * height)) / self.lengths[:, ::-1]
 
@@ -126,13 +131,13 @@ class TextureFit:
     """The texture that a sequence needs.
 
     Attributes:
-        frames: The numbers of the n frames that were measured.
-        left_out: The numbers of the other frames, which differ from the reference frame in their faces or UV indices,
-            or can't be read.
-        materials: One region for each material that has area in any of the frames.
+        frames: Numbers of the n frames that were measured.
+        left_out: Numbers of the other frames. Their faces or UV indices differ from those of the reference frame, or
+            they can't be read.
+        materials: One region per material that has an area in any of the frames.
         regions: The larger UV islands of each material.
         islands: All UV islands of the reference frame.
-        normals: Area normals of the triangles of the reference frame, added up over all frames, (3, t).
+        normals: Normals of the triangles, weighted by area and added up over all frames, (3, t).
     """
 
     frames: tuple[Fraction, ...]
@@ -157,11 +162,11 @@ def fit_texture(
 ) -> TextureFit:
     """Measure every frame that has the same faces and UV indices as the reference frame.
 
-    Each of these frames is read again. At most two are in memory at a time.
+    Each of these frames is read again. At most two frames are in memory at a time.
 
     Args:
         series: The sequence.
-        upright: Up and front in the scene; None for y up and z to the front.
+        upright: The scene's up and front directions; None for y up and z to the front.
         progress: Called after each frame.
         cancelled: Returns whether to stop.
 
@@ -172,7 +177,7 @@ def fit_texture(
     """
     name = series.sequence.pattern.display
     if series.reference_facts.faces_without_uvs == series.reference_facts.faces:
-        raise NoTexture(f"{name}: without UVs, no texture can be fitted")
+        raise NoTexture(f"{name}: the faces have no UVs, so no texture can be fitted")
     indices = alike(series)
     triangulator = Triangulator()
     reference = next(iter(replay(series, [series.reference_index or 0])))
@@ -188,7 +193,7 @@ def fit_texture(
         normals += metric.normal
         lines = directions(metric, upright or Upright())
         for row, region in zip(rows, regions, strict=True):
-            # Islands follow their material, and an island may be all of it.
+            # Each material is followed by its islands. An island that is the whole material has the same values.
             if region.island is None or len(region.triangles) != triangles_of_material:
                 values = measure_region(metric, lines, region.triangles)
             if region.island is None:
@@ -213,14 +218,14 @@ def measure_region(
 ) -> dict[str, npt.ArrayLike]:
     """Measure a region in one frame.
 
-    On a triangle, pixels of the texture are square if the texture's width over its height is |Ss| / |St| (for Ss and
-    St, see surface/metric.py). For a flat sheet whose UVs fill the unit square, that is the aspect of the sheet.
+    On a triangle, the pixels of a texture are square if the texture's width over height is |Ss| / |St| (see
+    surface/metric.py for Ss and St). For a flat sheet whose UVs fill the unit square, this is the aspect of the sheet.
 
     Args:
         metric: All triangles of the frame.
-        lines: Directions of lettering on them.
+        lines: Directions of lettering on the triangles.
         triangles: Indices of the region's triangles.
-        weights: Weight of each triangle of the frame, (t,); None for its area.
+        weights: Weight of each triangle of the frame, (t,); None to use the areas of the triangles.
 
     Returns:
         The frame's values for `RegionFit` and for the arguments of `summarise`, by name.
@@ -243,7 +248,7 @@ def measure_region(
 
 
 def _regions(frame: Frame, triangles: Triangles, islands: Islands) -> list[_Region]:
-    """List each material, followed by its UV islands that are large enough, the largest first."""
+    """List the regions: each material, followed by its large UV islands in descending order of size."""
     of_triangle = islands.of_face[triangles.face]
     area = np.abs(measure_frame(frame, triangles).uv_area)
     sizes = np.bincount(of_triangle[of_triangle >= 0], area[of_triangle >= 0], minlength=len(islands))
@@ -286,7 +291,8 @@ def _geometric_mean(values: Floats) -> float:
 
 
 def _whole_pixels(length: float) -> int:
-    """Round up to whole pixels, but ignore an excess of up to a hundredth of a pixel, which comes from rounding."""
+    """Round a length up to whole pixels, at least 1. An excess of up to 0.01 pixels is ignored, because it is a
+    rounding error."""
     return max(1, int(np.ceil(length - 0.01)))
 
 
@@ -298,13 +304,13 @@ def _percentiles(values: Floats, weights: Floats) -> tuple[float, ...]:
         weights: The weight of each value, 0 or more, (k,).
 
     Returns:
-        For each of SHARES, the smallest value for which this value and all lower values together have at least that
-        share of the weight; NaN if all weights are 0.
+        For each of SHARES, the smallest value for which this value and all lower values together have at least this
+        share of the total weight; NaN if the total weight is 0.
     """
     order = np.argsort(values)
     heaped = np.cumsum(weights[order])
     if not len(heaped) or heaped[-1] <= 0.0:
         return (float("nan"),) * len(SHARES)
-    # a share that is met exactly must not be missed because of rounding in the sum
+    # a share that is met exactly must not be missed because of rounding errors in the sum
     places = np.searchsorted(heaped, np.array(SHARES) * heaped[-1] * (1.0 - 1e-12))
     return tuple(values[order[np.minimum(places, len(order) - 1)]].tolist())

@@ -1,4 +1,5 @@
-"""Choose the viewpoint for a sequence: as stated, or so that the picture shows the lettering and the whole motion."""
+"""Choose the viewpoint for a sequence: the stated viewpoint, or a viewpoint that shows the lettering and the whole
+motion."""
 
 from __future__ import annotations
 
@@ -18,17 +19,17 @@ from inspector.surface.text_direction import FLAT_TILT, Direction, Upright
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """The user's statements about the picture.
+    """The user's request for a picture.
 
     Attributes:
-        side: Direction from the object to the eye, of any length; None for the side that the lettering faces, or for
-            the front if there is no lettering.
-        distance: Distance of the eye from the centre of the motion, scene units; None for a distance from which the
-            whole motion fills the picture.
-        field_of_view: Vertical field of view, degrees.
-        width: Width of the picture, pixels.
-        height: Height of the picture, pixels.
-        upright: Up and front in the scene.
+        side: Direction from the object to the camera, of any length. If it is None, the object is seen from the side
+            that the lettering faces or, without lettering, from the front.
+        distance: Distance of the camera from the centre of the motion, in scene units; None for the distance from which
+            the whole motion fills the picture.
+        field_of_view: Vertical field of view, in degrees.
+        width: Width of the picture, in pixels.
+        height: Height of the picture, in pixels.
+        upright: The scene's up and front directions.
     """
 
     side: Direction | None = None
@@ -46,7 +47,7 @@ class View:
             side: Direction that the lettering faces, (3,); None if there is no lettering.
 
         Raises:
-            MeshqcError: No frame has positions that a picture can hold.
+            MeshqcError: No frame has positions that are small enough to draw.
         """
         default = np.array(self.upright.front) if side is None else side
         to_eye = default if self.side is None else np.array(self.side)
@@ -68,8 +69,8 @@ class View:
 
 _AXES: dict[str, Direction] = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
 _FRONTS = {"x": "z", "y": "z", "z": "-y"}
-"""By up axis, the axis that points to the front. For y and z up, coordinates are right-handed and x points to the right
-(common practice, no source)."""
+"""Up axis -> front axis. With y or z up, coordinates are right-handed and x points to the right (common practice, no
+source)."""
 
 
 def upright_of(up: str, front: str | None = None) -> Upright:
@@ -77,10 +78,10 @@ def upright_of(up: str, front: str | None = None) -> Upright:
 
     Args:
         up: The axis that points up: `x`, `y` or `z`.
-        front: The axis that points to the front: `x`, `y`, `z`, `-x`, `-y` or `-z`; None for the usual axis.
+        front: The axis that points to the front: `x`, `y`, `z`, `-x`, `-y` or `-z`; None for the front axis in _FRONTS.
 
     Raises:
-        ValueError: Both are the same axis.
+        ValueError: Both names refer to the same axis.
     """
     name = front or _FRONTS[up]
     if name.lstrip("-") == up:
@@ -91,18 +92,18 @@ def upright_of(up: str, front: str | None = None) -> Upright:
 
 
 def view_under(rules: Rules) -> View:
-    """Return the view that delivery rules state: the up axis, and the size of the picture."""
+    """Return a view with the up axis and the size of the picture from delivery rules."""
     up, size = rules.value("scene.up"), rules.value("captions.picture")
     view = View(upright=upright_of(up) if isinstance(up, str) else Upright())
     return replace(view, width=size[0], height=size[1]) if isinstance(size, tuple) else view
 
 
 def side_of(word: str, upright: Upright) -> Direction:
-    """Return the direction that a word names.
+    """Return the direction of a side.
 
     Args:
-        word: One of SIDES.
-        upright: Up and front in the scene.
+        word: The side: one of SIDES.
+        upright: The scene's up and front directions.
     """
     up, front = np.array(upright.up), np.array(upright.front)
     axes = {"front": front, "right": np.cross(up, front), "above": up}
@@ -113,11 +114,11 @@ def side_of(word: str, upright: Upright) -> Direction:
 
 
 def word_of_side(side: Floats, upright: Upright) -> str:
-    """Return the word of SIDES whose direction is closest to a given one.
+    """Return the side in SIDES whose direction is closest to a given direction.
 
     Args:
         side: The direction, of any length, (3,).
-        upright: Up and front in the scene.
+        upright: The scene's up and front directions.
     """
     return max(SIDES, key=lambda word: float(side @ np.array(side_of(word, upright))))
 
@@ -125,12 +126,13 @@ def word_of_side(side: Floats, upright: Upright) -> str:
 def up_in_picture(to_eye: Floats, upright: Upright) -> Direction:
     """Return the direction that points up in a picture.
 
-    It is the scene's up, unless the object is seen from above or below. Seen from above, the back of the scene is at
-    the top of the picture; seen from below, the front is. See `inspector.surface.text_direction`.
+    This is the scene's up direction, unless the object is seen from above or below. From above, the back of the scene
+    is at the top of the picture; from below, the front of the scene is at the top. See also
+    `inspector.surface.text_direction`.
 
     Args:
-        to_eye: Unit vector from the object to the eye, (3,).
-        upright: Up and front in the scene.
+        to_eye: Unit vector from the object to the camera, (3,).
+        upright: The scene's up and front directions.
     """
     up, front = (np.array(axis) / np.linalg.norm(axis) for axis in (upright.up, upright.front))
     level = up - (up @ to_eye) * to_eye

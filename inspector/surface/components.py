@@ -11,15 +11,15 @@ from inspector.arrays import Indices, Integers
 def connected(count: int, links: Integers) -> Indices:
     """Find the connected component of each node of a graph.
 
-    Every root is hooked onto the lowest root that it is linked to, and then all paths to a root are shortened, until no
-    link joins two roots (after Shiloach and Vishkin 1982).
+    Each root is attached to the lowest root that it is linked to, and all paths to roots are shortened. This is
+    repeated until no link joins two different roots (after Shiloach and Vishkin 1982).
 
     Args:
         count: Number of nodes.
-        links: Pairs of linked nodes, from 0, (l, 2).
+        links: Pairs of linked nodes, counted from 0, (l, 2).
 
     Returns:
-        The component of each node, (count,). Components are numbered from 0 in the order of their lowest node.
+        The component of each node, (count,). Components are numbered from 0 in the order of their lowest nodes.
     """
     if _native.active:
         components = np.empty(count, np.int32)

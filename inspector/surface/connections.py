@@ -1,4 +1,4 @@
-"""Facts that follow from the faces alone: their connected components, their edges, and which faces are duplicates."""
+"""Find facts that depend only on the faces: connected components, kinds of edges, and duplicate faces."""
 
 from __future__ import annotations
 
@@ -14,14 +14,15 @@ from inspector.surface.components import connected
 from inspector.surface.edges import Edges, edges_of
 
 Rings = npt.NDArray[np.integer]
-"""Vertices of faces of one size, (k, size)."""
+"""Vertices of faces with the same number of corners, (k, size)."""
 
 
 _COLUMNS = 1 << 10
-"""Number of corners of each face that are hashed together, so that a face of a million corners needs few calls."""
+"""Number of corners per face to hash in one call. Even a face with a million corners then needs only a thousand
+calls."""
 
 _ROWS = 1 << 16
-"""Number of faces that are hashed together, so that a mesh of millions of faces is not copied whole."""
+"""Number of faces to hash in one call, so that a mesh with millions of faces is not copied as a whole."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,14 +30,14 @@ class Connections:
     """How the faces of a frame are connected.
 
     Attributes:
-        components: Number of connected components of the faces, joined over edges.
+        components: Number of connected components. Faces that share an edge are connected.
         boundary_edges: Number of edges that belong to one face.
         non_manifold_edges: Number of edges that belong to more than two faces.
-        opposed_edges: Number of edges along which both of their faces run in the same direction, so that one of the
+        opposed_edges: Number of edges of two faces that both run along the edge in the same direction. One of these
             faces is flipped.
         unused: Number of vertices that no face uses.
-        duplicates: Faces with the vertices of an earlier face, (d,), ascending.
-        reversed_duplicates: Faces that run round an earlier face in the opposite direction, (b,), ascending.
+        duplicates: Faces that have the same vertices as an earlier face and are not reversed, (d,), ascending.
+        reversed_duplicates: Faces that have the same vertices as an earlier face in reverse order, (b,), ascending.
     """
 
     components: int
@@ -52,7 +53,7 @@ def connect(corners: Corners, vertices: int) -> Connections:
     """Count the connected components and the kinds of edges of a mesh, and find its duplicate faces.
 
     Args:
-        corners: The faces. Corners without a legal vertex have no edges.
+        corners: The faces. A corner without a legal vertex is part of no edge.
         vertices: Number of vertices in the frame, used or not.
     """
     duplicates, reversed_duplicates = same_corners(corners)
@@ -74,14 +75,14 @@ def connect(corners: Corners, vertices: int) -> Connections:
 
 
 def opposed_sides(corners: Corners, edges: Edges) -> Indices:
-    """Find the edges along which both of their faces run in the same direction.
+    """Find the edges of two faces that both run along the edge in the same direction.
 
     Args:
         corners: The faces.
-        edges: Their edges, by `edges_of(corners, corners.v)`.
+        edges: The edges of the faces, from `edges_of(corners, corners.v)`.
 
     Returns:
-        Both sides of each such edge, as indices of the corners at which they start, (k,).
+        The corners at which the two sides of each such edge start, (k,).
     """
     paired = edges.uses[edges.edge] == 2
     sides = edges.side[paired].reshape(-1, 2)
@@ -92,8 +93,8 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
     """Find the faces that have exactly the vertices of an earlier face.
 
     Returns:
-        Two arrays, both ascending: faces that run in the same direction as the earlier face or have its vertices in
-        another order, (d,); and faces that run in the opposite direction, (b,).
+        Two ascending arrays: faces that run in the same direction as the earlier face or have its vertices in a
+        different order, (d,); and faces that run in the opposite direction, (b,).
     """
     if _native.active:
         flags = np.empty(len(corners.offsets) - 1, np.uint8)
@@ -105,7 +106,7 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
 
 
 def _same_corners(corners: Corners) -> tuple[Indices, Indices]:
-    """Like `same_corners`, but without the native search for candidates: all faces are compared."""
+    """Like `same_corners`, but compare all faces, without a native search for candidates."""
     duplicates: list[Indices] = []
     reversed_duplicates: list[Indices] = []
     for faces, rings in rings_by_size(corners):
@@ -119,7 +120,9 @@ def _same_corners(corners: Corners) -> tuple[Indices, Indices]:
 
 
 def rings_by_size(corners: Corners) -> list[tuple[Indices, Rings]]:
-    """Group the faces of at least 3 corners by size. A face with a corner that has no legal vertex is left out.
+    """Group the faces with at least 3 corners by their number of corners (size).
+
+    Faces with a corner that has no legal vertex are left out.
 
     Returns:
         For each size, the indices of the faces, (k,), ascending, and their vertices, (k, size).
@@ -136,12 +139,13 @@ def rings_by_size(corners: Corners) -> list[tuple[Indices, Rings]]:
 
 
 def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
-    """Find the rows that may have the vertices of another row, (k,).
+    """Find the rings that may have the same vertices as another ring.
 
     Returns:
-        These rows, and for each of them the first row that has the same vertices in any order, (k,).
+        Indices of these rings, (k,), and for each of them the index of the first ring that has the same vertices in any
+        order, (k,).
     """
-    # Equal sums of squares are rare among different faces, and cheaper to look for than equal rows.
+    # Different faces rarely have equal sums of squares, and equal sums are cheaper to find than equal rows.
     mark = np.zeros(len(rings), np.int64)
     for first in range(0, len(rings), _ROWS):
         rows = slice(first, first + _ROWS)
@@ -157,9 +161,9 @@ def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
 
 
 def _runs_against(rings: Rings, others: Rings) -> Flags:
-    """Whether each ring is the corresponding other ring read backwards, from any corner, (k,).
+    """Whether each ring is the corresponding ring of `others` in reverse order, from any corner, (k,).
 
-    False if the ring reads the same in both directions.
+    False if the ring is the same in both directions.
     """
     backwards = from_lowest(others[:, ::-1])
     against: Flags = (from_lowest(rings) == backwards).all(axis=1) & (from_lowest(others) != backwards).any(axis=1)

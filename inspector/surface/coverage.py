@@ -1,4 +1,4 @@
-"""Find which cells of a grid over the texture are covered or touched by triangles."""
+"""Find the cells of a grid over the texture that triangles cover or touch."""
 
 from __future__ import annotations
 
@@ -10,31 +10,32 @@ import numpy as np
 from inspector.arrays import Flags, Floats, Indices
 
 _CELL_RIM = 1e-9
-"""Tolerance, as a share of a cell. A triangle touches a cell only if it reaches into it by more than this, and covers a
-centre that it misses by less than this. It is far larger than rounding, and far smaller than anything visible."""
+"""Tolerance, as a share of a cell's side. A triangle touches a cell only if it extends into the cell by more than the
+tolerance. It covers a centre even if it misses the centre by less than the tolerance. The value is far larger than
+rounding errors, and far smaller than anything visible."""
 
 CELLS_TRIED = 1 << 19
-"""Maximum number of pairs of a cell and a triangle that are tried in one batch, unless a single triangle has more.
-Temporaries then take some tens of megabytes."""
+"""Maximum number of cell-triangle pairs to test in one batch, unless a single triangle has more. The temporary arrays
+then take tens of megabytes."""
 
 CELLS_AT_MOST = 1 << 26
-"""Maximum number of pairs of a cell and a triangle that are tried for one grid, which takes about 3 s. Above that, the
-grid is made coarser. A surface that covers its texture ten times needs a tenth of that number. Only thousands of faces
-that each cover the whole texture need more.
+"""Maximum number of cell-triangle pairs to test for one grid. This many pairs take about 3 s; a grid that needs more is
+made coarser. A surface that covers its texture ten times needs a tenth of the maximum. Only thousands of faces that
+each cover the whole texture exceed it.
 """
 
 
 @dataclass(frozen=True, slots=True)
 class CellGrid:
-    """A grid of cells over a box of UV space.
+    """A grid of cells over a box in UV.
 
     Attributes:
         left: Smallest u.
         bottom: Smallest v.
         right: Largest u.
         top: Largest v.
-        rows: Cells from bottom to top; row 0 is the lowest.
-        columns: Cells from left to right.
+        rows: Number of rows. Row 0 is at the bottom.
+        columns: Number of columns. Column 0 is at the left.
     """
 
     left: float
@@ -45,13 +46,14 @@ class CellGrid:
     columns: int
 
     def in_cells(self, uv: Floats) -> Floats:
-        """Convert UVs to positions in the grid, in cells.
+        """Convert UVs to positions in the grid.
 
         Args:
             uv: The UVs, (..., 2).
 
         Returns:
-            Column and row of each UV, (..., 2), including fractions of a cell.
+            The position of each UV from the lower left corner of the grid, in cells: column and row with fractions,
+            (..., 2).
         """
         width, height = self.right - self.left, self.top - self.bottom
         scale = np.array([self.columns / width, self.rows / height])
@@ -61,7 +63,7 @@ class CellGrid:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Hits:
-    """Pairs of a triangle and a cell that it covers or touches.
+    """Pairs of a triangle and a cell that the triangle covers or touches.
 
     Attributes:
         triangle: Index of the triangle, (h,).
@@ -75,15 +77,15 @@ class Hits:
 
 
 def affordable(uv: Floats, box: tuple[float, float, float, float], cells: int) -> int:
-    """Choose the resolution of a grid so that the search needs no more than CELLS_AT_MOST tries.
+    """Choose the resolution of a grid so that at most CELLS_AT_MOST cell-triangle pairs have to be tested.
 
     Args:
         uv: The triangles, (t, 3, 2), all finite.
-        box: The grid's left, bottom, right and top.
-        cells: Number of cells to have along each side.
+        box: Left, bottom, right and top of the grid.
+        cells: Requested number of cells along each side.
 
     Returns:
-        `cells`, halved as often as necessary.
+        Number of cells along each side: `cells`, halved as often as necessary.
     """
     sides = np.ptp(uv, axis=1) / np.subtract(box[2:], box[:2])
     while cells > 1 and float((sides * cells + 1.0).prod(axis=1).sum()) > CELLS_AT_MOST:
@@ -94,12 +96,12 @@ def affordable(uv: Floats, box: tuple[float, float, float, float], cells: int) -
 def covered(uv: Floats, grid: CellGrid, *, repeated: bool = False) -> Iterator[Hits]:
     """Find the cells whose centre is in a triangle or on its boundary.
 
-    A centre on a side that two triangles share belongs to both, so that no centre is lost by rounding.
+    A centre on a side that two triangles share is in both triangles, so that rounding errors never lose a centre.
 
     Args:
         uv: The triangles, (t, 3, 2), all finite.
         grid: The cells.
-        repeated: Whether the grid repeats in all directions, as a texture does, so that UVs outside it fall on its
+        repeated: Whether the grid repeats in all directions, as a texture does. UVs outside the grid then fall on its
             cells.
 
     Yields:
@@ -110,11 +112,11 @@ def covered(uv: Floats, grid: CellGrid, *, repeated: bool = False) -> Iterator[H
 
 
 def touched(uv: Floats, grid: CellGrid) -> Iterator[Hits]:
-    """Find the cells whose interior a triangle reaches. A triangle without area counts as a line.
+    """Find the cells whose interior overlaps a triangle. A triangle without area counts as a line.
 
-    A cell and a triangle are apart exactly if a side of one of them separates them (separating axes). An edge function
-    at the cell's nearest corner therefore decides, as in Akenine-Möller and Aila 2005, "Conservative and Tiled
-    Rasterization Using a Modified Triangle Setup".
+    A cell and a triangle are disjoint exactly if a side of one of them separates them (separating axis theorem). It is
+    therefore enough to evaluate the edge functions at the nearest corner of the cell, as in Akenine-Möller and Aila
+    2005, "Conservative and Tiled Rasterization Using a Modified Triangle Setup".
 
     Args:
         uv: The triangles, (t, 3, 2), all finite.
@@ -127,12 +129,12 @@ def touched(uv: Floats, grid: CellGrid) -> Iterator[Hits]:
 
 
 def _hits(cells: Floats, reach: float, grid: CellGrid | None) -> Iterator[Hits]:
-    """Find the cells that triangles reach.
+    """Find the cells that triangles overlap.
 
     Args:
-        cells: The triangles in columns and rows of the grid, (t, 3, 2).
-        reach: How far a cell extends from its centre, in cells.
-        grid: The grid in which the cells end; None if they continue in all directions.
+        cells: The triangles, in columns and rows of the grid, (t, 3, 2).
+        reach: Distance by which a cell extends from its centre in each direction, in cells.
+        grid: The grid to which the cells are limited; None if cells continue in all directions.
     """
     cells = _counter_clockwise(cells)
     low = np.ceil(cells.min(axis=1) - 0.5 - reach)
@@ -168,7 +170,7 @@ def _batch(cells: Floats, low: Indices, columns: Indices, rows: Indices, first: 
     for corner in range(3):
         start, along = cells[:, corner], cells[:, (corner + 1) % 3] - cells[:, corner]
         margin = reach * np.abs(along).sum(axis=1)
-        # the side's edge function at a cell's centre, as a plane over columns and rows
+        # the edge function of the side at the centre of a cell, as a plane over columns and rows
         constant = margin + along[:, 1] * (start[:, 0] - 0.5) - along[:, 0] * (start[:, 1] - 0.5)
         inside &= constant[which] + along[which, 0] * row - along[which, 1] * column >= 0.0
     return Hits(which[inside] + first, row[inside], column[inside])

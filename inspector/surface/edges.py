@@ -1,4 +1,7 @@
-"""The sides of faces, and the edges that they share."""
+"""Find the sides of faces, and the edges that they form.
+
+A side belongs to one face. An edge consists of all sides between the same two points.
+"""
 
 from __future__ import annotations
 
@@ -12,18 +15,18 @@ from inspector.arrays import Indices, SmallIndices
 from inspector.formats.frame import Corners
 
 _SIDES_AT_ONCE = 1 << 20
-"""Number of sides that are sorted at a time: 16 MB."""
+"""Approximate number of sides that are sorted at a time. Their keys and their order take 16 MB."""
 
 
 @dataclass(frozen=True, eq=False)
 class Edges:
-    """The sides of all faces, sorted so that the sides of one edge are neighbours.
+    """The sides of all faces, sorted so that the sides of an edge are next to each other.
 
     Attributes:
         side: The corner at which each side starts, (s,).
         face: The face of each side, (s,).
-        edge: The edge that each side is part of, numbered from 0, (s,), ascending.
-        uses: Number of sides of each edge, (e,).
+        edge: The edge of each side, counted from 0, (s,), ascending.
+        uses: The number of sides of each edge, (e,).
     """
 
     side: SmallIndices
@@ -32,7 +35,7 @@ class Edges:
     uses: SmallIndices
 
     def links(self) -> SmallIndices:
-        """Pairs of faces that share an edge, (l, 2). An edge of n sides gives n - 1 pairs."""
+        """Return the pairs of faces that share an edge, (l, 2). An edge with n sides yields n - 1 pairs."""
         same = self.edge[1:] == self.edge[:-1]
         return np.stack([self.face[:-1][same], self.face[1:][same]], axis=-1)
 
@@ -47,7 +50,7 @@ class Edges:
 
 
 def next_corner(corners: Corners) -> Indices:
-    """For each corner, the corner that follows it around its face, (c,)."""
+    """Return the corner that follows each corner around its face, (c,)."""
     following = np.arange(1, len(corners.v) + 1)
     filled = corners.sizes > 0
     following[corners.offsets[1:][filled] - 1] = corners.offsets[:-1][filled]
@@ -55,12 +58,12 @@ def next_corner(corners: Corners) -> Indices:
 
 
 def edges_of(corners: Corners, ends: npt.NDArray[np.integer]) -> Edges:
-    """Find the edges of faces.
+    """Find the sides and edges of faces. The direction of a side doesn't matter.
 
     Args:
         corners: The faces.
-        ends: A number for each corner, (c,); corners with the same number are the same point. Sides with a negative end
-            are left out, and the direction of a side doesn't matter.
+        ends: A number for each corner, (c,). Corners with the same number are the same point. Sides with a negative
+            number at an end are left out.
     """
     if _native.active:
         side, face, edge, uses = (np.empty(len(ends), np.int32) for _ in range(4))
@@ -75,7 +78,7 @@ def edges_of(corners: Corners, ends: npt.NDArray[np.integer]) -> Edges:
     del after
     width, lowest = int(high.max(initial=0)) + 1, int(low.max(initial=0)) + 1
     sides, begins = [np.empty(0, np.int32)], [np.empty(0, bool)]
-    # In pieces, because the keys and their order take 16 bytes per side, and a large mesh has millions of sides.
+    # In pieces, because keys and order take 16 bytes per side, and a large mesh has millions of sides.
     pieces = 1 + len(ends) // _SIDES_AT_ONCE
     for piece in range(pieces):
         first, stop = lowest * piece // pieces, lowest * (piece + 1) // pieces

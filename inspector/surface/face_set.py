@@ -1,4 +1,4 @@
-"""A digest of faces that does not depend on the order in which they are listed."""
+"""Compute a digest of faces that doesn't depend on their order."""
 
 from __future__ import annotations
 
@@ -10,21 +10,21 @@ from inspector.arrays import Indices, SmallIndices
 from inspector.formats.frame import Corners
 
 _CHUNK = 1 << 14
-"""Number of faces that are hashed at a time, so that their words fit in a core's own cache."""
+"""Number of faces to hash in one batch, so that their words fit in a core's own cache."""
 
 _Words = npt.NDArray[np.uint64]
 
-# Odd numbers without a pattern, as wide as a word: 2^64 over the golden ratio, and the factors of _mixed.
+# Odd 64-bit numbers without a pattern: 2^64 divided by the golden ratio, and the factors for _mixed.
 _STEP = np.uint64(0x9E3779B97F4A7C15)
 _FACTORS = (np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB))
 
 
 @np.errstate(over="ignore")
 def face_set(corners: Corners) -> bytes:
-    """Compute a digest of 8 bytes that is equal for the same faces in any order.
+    """Compute an 8-byte digest that is equal for the same faces in any order.
 
-    Two faces are the same only if their lists of vertices start at the same vertex. The digest is the sum of the hashes
-    of all faces. Different sets of faces have the same sum with a probability of 1 in 2^64.
+    Two faces count as the same only if their lists of vertices start at the same vertex. The digest is the sum of the
+    hashes of all faces. Different sets of faces have the same sum with a probability of 1 in 2^64.
     """
     if _native.active:
         return _native.core.hash_faces(*corners.packed()).to_bytes(8, "little")

@@ -1,4 +1,4 @@
-"""Normal maps as the slopes of a height field, which show whether green points up or down."""
+"""Decide whether green points up or down in a normal map, from the slopes of the height field that it describes."""
 
 from __future__ import annotations
 
@@ -7,30 +7,31 @@ import numpy as np
 from inspector.arrays import Floats
 
 _CLEAR = 4.0
-"""Minimum ratio between the squared curls of the two readings for a decision. Rounding to eight bits and compression
-add the same amount to both."""
+"""Minimum ratio of the larger to the smaller of the two squared curls, for a decision. Rounding to eight bits and
+compression add the same amount to both squared curls."""
 
 _LEAST = 4e-3
-"""Curl, as a difference between slopes, below which the relief decides nothing. Slopes of eight bits are wrong by some
-0.004 each."""
+"""Minimum of the larger curl for a decision, as a difference between slopes. Slopes that are stored in eight bits have
+errors of about 0.004."""
 
 _STEEP = 0.2
-"""Outward part of a normal below which its slope is not used. Computing it would be close to a division by zero."""
+"""Minimum outward component of a normal whose slope is used. With a smaller component, computing the slope would be
+close to a division by zero."""
 
 
 def green_up(normals: Floats) -> bool | None:
     """Decide whether green points up in a tangent-space normal map.
 
     The slopes of a height field h have no curl: d(dh/dx)/dy = d(dh/dy)/dx (symmetry of second derivatives). Let p be
-    -x/z, which is dh/dx, and q be -y/z. Then q is dh/dy upward if green points up, and downward if green points down.
-    Rows run downward, so dp/drow + dq/dx vanishes if green points up, and dp/drow - dq/dx if green points down. If both
-    are small, as in a relief of waves along x and waves along y, nothing can be decided.
+    -x/z, which is dh/dx, and let q be -y/z. If green points up, q is the slope upward, and dp/drow + dq/dx is zero,
+    because rows run downward. If green points down, q is the slope downward, and dp/drow - dq/dx is zero. If both
+    expressions are small, as in a relief of waves along x and waves along y, no decision is possible.
 
     Args:
-        normals: Directions, (h, w, 3): x to the right, z outward, first row on top.
+        normals: The normals, (h, w, 3), with x to the right and z outward. The first row is at the top.
 
     Returns:
-        Whether green points up; None if the relief doesn't show it.
+        Whether green points up; None if no decision is possible.
     """
     z = normals[..., 2]
     used = z > _STEEP

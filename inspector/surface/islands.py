@@ -1,4 +1,4 @@
-"""UV islands: faces of one material that are connected both on the surface and in the texture."""
+"""Find UV islands: faces of one material that are connected both on the surface and in the texture."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ class Islands:
 
     Attributes:
         of_face: The island of each face, (f,); ABSENT for a face with a corner that has no vertex or no finite UV.
-            Islands are numbered from 0 in the order of their first face.
+            Islands are numbered from 0 in the order of their first faces.
         material: The material of each island; None if its faces have no material.
-        outline: UV indices at both ends of the sides on the islands' boundaries, (o, 2).
-        outline_island: The island to which each of these sides belongs, (o,).
+        outline: UV indices at both ends of each side on the boundary of an island, (o, 2).
+        outline_island: The island of each of these sides, (o,).
     """
 
     of_face: Indices
@@ -35,11 +35,11 @@ class Islands:
 
 
 def face_materials(frame: Frame) -> tuple[tuple[Name | None, ...], Indices]:
-    """The materials of a frame, and which of them each face has.
+    """Return the materials of a frame, and the material of each face.
 
     Returns:
-        The names in the order of first use, with None for faces without a material; and for each face, an index into
-        the names, (f,).
+        The names of the materials in the order of first use, with None for faces without a material; and the index of
+        each face's material in these names, (f,).
     """
     names = tuple(dict.fromkeys(run.material for run in frame.runs))
     numbers = {name: number for number, name in enumerate(names)}
@@ -50,13 +50,14 @@ def face_materials(frame: Frame) -> tuple[tuple[Name | None, ...], Indices]:
 
 
 def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
-    """Join the faces of one material across edges at which both vertices and UV coordinates agree.
+    """Find the UV islands of a frame: faces of one material, joined at edges where both the vertices and the UVs agree.
 
-    UVs are compared by their coordinates, not by their indices, because some exporters write a UV for each corner.
+    UVs are compared by their coordinates, not by their indices, because some exporters write a separate UV for each
+    corner.
 
     Args:
         frame: The frame.
-        mirrored: Whether each face is mirrored, (f,). If given, mirrored faces are joined only with mirrored faces.
+        mirrored: Whether each face is mirrored, (f,). If this is given, mirrored faces are not joined with other faces.
     """
     names, material = face_materials(frame)
     whole = _faces_with_uvs(frame)
@@ -71,7 +72,7 @@ def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
 
 
 def _faces_with_uvs(frame: Frame) -> Flags:
-    """Whether every corner of each face has a vertex and a finite UV, (f,)."""
+    """Whether all corners of each face have a vertex and a finite UV, (f,)."""
     corners = frame.corners
     good: Flags = np.asarray((corners.vt != ABSENT) & (corners.v != ABSENT))
     if len(frame.uvs):
@@ -83,9 +84,9 @@ def _faces_with_uvs(frame: Frame) -> Flags:
 
 
 def _places(frame: Frame, material: Indices, whole: Flags) -> Indices:
-    """A number for each corner, (c,), which is the same for the same vertex, UV coordinates and material.
+    """Number the corners, (c,), so that corners with the same vertex, UV coordinates and material get the same number.
 
-    The number is -1 at corners of faces that are not `whole`.
+    Corners of faces that are not `whole` get -1.
     """
     corners, of_corner = frame.corners, frame.corners.face_of_corner()
     if not whole.any():
@@ -98,7 +99,7 @@ def _places(frame: Frame, material: Indices, whole: Flags) -> Indices:
 
 
 def _outline(frame: Frame, edges: Edges, label: Indices) -> tuple[Indices, Indices]:
-    """The UV indices at both ends of the sides that bound the islands, (o, 2), and the island of each side, (o,)."""
+    """Return `outline` and `outline_island` of Islands."""
     corners = frame.corners
     start = edges.lone_sides()
     ends = np.stack([corners.vt[start], corners.vt[next_corner(corners)[start]]], axis=-1)

@@ -1,4 +1,4 @@
-"""Find the largest upright rectangle of the texture in which lettering is safe."""
+"""Find the largest rectangle of the texture in which lettering is safe."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from inspector.surface.coverage import CellGrid, affordable, covered, touched
 
 @dataclass(frozen=True, slots=True)
 class Rectangle:
-    """An upright rectangle in UV space.
+    """A rectangle in UV, with sides parallel to u and v.
 
     Attributes:
         left: Smallest u.
@@ -40,12 +40,13 @@ class Rectangle:
 def safe_cells(uv: Floats, good: Flags, outline: Floats, grid: CellGrid) -> Flags:
     """Find the cells that are completely within good triangles.
 
-    A cell is safe if its centre is in a good triangle, and neither a bad triangle nor the outline reaches into it.
+    A cell is safe if its centre is in a good triangle, and neither a bad triangle nor the outline extends into the
+    cell.
 
     Args:
         uv: The island's triangles, (t, 3, 2).
-        good: Which triangles are good, (t,).
-        outline: The sides that bound the island, (o, 2, 2).
+        good: Whether each triangle is good, (t,).
+        outline: The sides on the boundary of the island, (o, 2, 2).
         grid: The cells.
 
     Returns:
@@ -63,16 +64,16 @@ def safe_cells(uv: Floats, good: Flags, outline: Floats, grid: CellGrid) -> Flag
 def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
     """Find the largest rectangle of true cells.
 
-    In each column, the true cells that end at a row form a run. A rectangle with this run as its height reaches as far
-    left and right as the true cells of all its rows allow; its limits follow from those in the previous row. The
-    largest of these rectangles is the result (common practice, no source).
+    For every cell, the run of true cells that ends there in its column is the height of a rectangle. The rectangle
+    extends to the left and right as far as the cells in all its rows are true; these limits follow from the limits in
+    the previous row. The largest of these rectangles is the result (common practice, no source).
 
     Args:
         cells: The cells, (rows, columns).
 
     Returns:
-        First row, first column, row after the last, column after the last. Of equally large rectangles, one with the
-        lowest last row is chosen. None if no cell is true.
+        The first row, the first column, the row after the last row, and the column after the last column; None if no
+        cell is true. Of equally large rectangles, one with the lowest last row is chosen.
     """
     best: tuple[int, int, int, int] | None = None
     most = 0
@@ -94,17 +95,17 @@ def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
 
 
 def safe_rectangle(uv: Floats, good: Flags, outline: Floats, cells: int) -> Rectangle | None:
-    """Find the largest upright rectangle within good triangles.
+    """Find the largest rectangle within good triangles.
 
-    The rectangle found never reaches into a bad triangle or beyond the outline. It may be smaller than the largest
-    possible rectangle by a cell at each end. If the largest possible rectangle has the width w and the height h, as
-    shares of the sides of the bounding box, the rectangle found has at least the area (w - 2 / cells) (h - 2 / cells).
+    The rectangle never extends into a bad triangle or beyond the outline. It may be smaller than the largest possible
+    rectangle by a cell at each end. If the largest possible rectangle has the width w and the height h, as shares of
+    the sides of the bounding box, the result has at least the area (w - 2 / cells) (h - 2 / cells).
 
     Args:
         uv: The island's triangles, (t, 3, 2), all finite.
-        good: Which triangles are good, (t,).
-        outline: The sides that bound the island, (o, 2, 2).
-        cells: Cells along each side of the island's bounding box; see `affordable`.
+        good: Whether each triangle is good, (t,).
+        outline: The sides on the boundary of the island, (o, 2, 2).
+        cells: Number of cells along each side of the island's bounding box. It may be reduced (see `affordable`).
 
     Returns:
         The rectangle; None if no cell of the grid is safe, or the bounding box has no area.

@@ -1,4 +1,4 @@
-"""The position of a point of the texture on the surface."""
+"""Find the positions of points of the texture on the surface."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ from inspector.surface.lettering_box import Rectangle
 
 @dataclass(frozen=True, eq=False)
 class Samples:
-    """The points of a grid over a rectangle of the texture that are on the surface.
+    """Points of the texture that are on the surface. They are points of a grid over a rectangle.
 
     Attributes:
-        triangle: Index of the triangle that contains the point, (s,).
-        weights: Barycentric coordinates of the point in that triangle, (s, 3); they add up to 1.
-        cell: Cell of the grid, counted row by row from the lower left, (s,).
-        asked: Number of all points in the grid, whether on the surface or not.
+        triangle: Index of the triangle that contains each point, (s,).
+        weights: Barycentric coordinates of each point in its triangle, (s, 3). They add up to 1.
+        cell: Grid cell of each point, counted row by row from the lower left, (s,).
+        asked: Number of points in the grid, including points that are not on the surface.
     """
 
     triangle: Indices
@@ -31,7 +31,7 @@ class Samples:
         """Interpolate values at the points.
 
         Args:
-            corners: Values at the corners of each sample's triangle, (s, 3, d).
+            corners: Values at the corners of each point's triangle, (s, 3, d).
 
         Returns:
             The value at each point, (s, d).
@@ -41,14 +41,14 @@ class Samples:
 
 
 def locate(uv: Floats, rectangle: Rectangle, rows: int, columns: int) -> Samples:
-    """Find the triangles at the centres of the cells of a grid over a rectangle.
+    """Find the triangles that contain the cell centres of a grid over a rectangle.
 
     Args:
-        uv: The triangles, (t, 3, 2). Where triangles overlap in the texture, the first is taken. A triangle with a
-            number that is not finite covers nothing.
+        uv: The triangles, (t, 3, 2). Where triangles overlap in the texture, the first triangle is used. A triangle
+            with a number that is not finite covers nothing.
         rectangle: The rectangle, in UV.
-        rows: Cells from bottom to top.
-        columns: Cells from left to right.
+        rows: Number of rows of cells.
+        columns: Number of columns of cells.
     """
     grid = CellGrid(rectangle.left, rectangle.bottom, rectangle.right, rectangle.top, rows, columns)
     first = np.full(rows * columns, len(uv))
@@ -62,7 +62,7 @@ def locate(uv: Floats, rectangle: Rectangle, rows: int, columns: int) -> Samples
 
 
 def _weights(corners: Floats, points: Floats) -> Floats:
-    """Barycentric coordinates of points in triangles, (s, 3); thirds in a triangle without area.
+    """Calculate the barycentric coordinates of points in triangles, (s, 3). In a triangle without area, each is 1/3.
 
     Args:
         corners: The triangle of each point, (s, 3, 2).

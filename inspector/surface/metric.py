@@ -1,8 +1,9 @@
-"""How the texture fits the surface: partial derivatives of the surface by u and v, and values that follow from them.
+"""Measure how the texture fits the surface: partial derivatives of the surface by u and v, and values that follow from
+them.
 
-Sander, Snyder, Gortler, Hoppe 2001, "Texture Mapping Progressive Meshes", section 3: on a triangle the map from UV to
-the surface is affine, so its derivatives Ss and St are constant there. The singular values of (Ss, St) are the largest
-and the smallest length on the surface of a unit vector of UV.
+Source: Sander, Snyder, Gortler, Hoppe 2001, "Texture Mapping Progressive Meshes", section 3. On a triangle, the mapping
+    from UV to the surface is affine, so its derivatives Ss and St are constant. The singular values of (Ss, St) are the
+    largest and the smallest length that a unit vector in UV has on the surface.
 """
 
 from __future__ import annotations
@@ -17,8 +18,8 @@ from inspector.formats.frame import Frame
 from inspector.surface.triangles import Triangles
 
 _TRIANGLES_AT_ONCE = 8192
-"""Number of triangles that are measured together, so that their temporaries fit in a core's cache (measured: the best
-of 2048 to 65536).
+"""Number of triangles to measure in one batch, so that the temporary arrays fit in a core's cache. This size was the
+fastest of 2048 to 65536 (measured).
 """
 
 
@@ -26,18 +27,18 @@ of 2048 to 65536).
 class Metric:
     """How the texture is stretched over each triangle, in scene units per unit of UV.
 
-    A triangle is not `usable` if it has no area in UV, has a corner without a UV, or has a number that is not finite.
-    Its `by_u`, `by_v` and `uv_area` are then 0, so that it has no weight in a mean. Its `normal` and `area` are 0 only
-    if the area is not finite.
+    A triangle is not `usable` if it has no area in UV, a corner without a UV, or a number that is not finite. Its
+    `by_u`, `by_v` and `uv_area` are then set to 0, so that the triangle has no weight in a mean. `normal` and `area`
+    are set to 0 only if the area is not finite.
 
     Attributes:
         by_u: Derivative of the surface by u, (3, t).
         by_v: Derivative of the surface by v, (3, t).
-        normal: Perpendicular to the surface, (3, t); its length is twice the triangle's area.
-        area: Area on the surface, (t,), square scene units.
-        uv_area: Area in UV, (t,); positive where the UVs run round the triangle in the order of its vertices, negative
-            where the texture is seen mirrored.
-        usable: Whether a triangle has all these values, (t,).
+        normal: Vector perpendicular to the surface, (3, t). Its length is twice the triangle's area.
+        area: Area on the surface, in square scene units, (t,).
+        uv_area: Signed area in UV, (t,). It is positive if the UVs run counter-clockwise, and negative if they run
+            clockwise, so that the texture appears mirrored.
+        usable: Whether all these values could be measured, (t,).
     """
 
     by_u: Floats
@@ -48,7 +49,7 @@ class Metric:
     usable: Flags
 
     def of(self, chosen: Indices | Flags) -> Metric:
-        """The metric of some of the triangles.
+        """Return the metric of some of the triangles.
 
         Args:
             chosen: Indices of the triangles, (k,), or a flag for each triangle, (t,).
@@ -57,23 +58,23 @@ class Metric:
 
     @cached_property
     def u_length(self) -> Floats:
-        """Length on the surface of one unit of u, (t,)."""
+        """Length of one unit of u on the surface, (t,)."""
         return length(self.by_u)
 
     @cached_property
     def v_length(self) -> Floats:
-        """Length on the surface of one unit of v, (t,)."""
+        """Length of one unit of v on the surface, (t,)."""
         return length(self.by_v)
 
     def singular_values(self, aspect: float = 1.0) -> tuple[Floats, Floats]:
-        """Larger and smaller singular value of each triangle, (t,) each (section 3 of the source).
+        """Calculate the larger and the smaller singular value of each triangle, (t,) each (section 3 of the source).
 
         The smaller value is computed as the determinant divided by the larger value, which loses no digits on thin
         triangles.
 
         Args:
-            aspect: Width over height of the texture. Both values are then lengths per height of the texture, in any
-                direction; with 1.0, they are lengths per unit of UV.
+            aspect: Width over height of the texture. The values are lengths on the surface per height of the texture.
+                For an aspect of 1.0, these are lengths per unit of UV.
         """
         a = (self.u_length / aspect) ** 2
         c = self.v_length**2
@@ -84,9 +85,10 @@ class Metric:
 
     @cached_property
     def scale(self) -> Floats:
-        """Square root of surface area over UV area, (t,): the geometric mean of the two singular values.
+        """Square root of the ratio of surface area to UV area, (t,). This is the geometric mean of the two singular
+        values.
 
-        0 where a triangle is not `usable`.
+        0 for a triangle that is not `usable`.
         """
         share = np.divide(self.area, np.abs(self.uv_area), out=np.zeros_like(self.area), where=self.usable)
         return np.sqrt(share)
@@ -95,14 +97,14 @@ class Metric:
 def measure_frame(frame: Frame, triangles: Triangles) -> Metric:
     """Measure the metric of a frame's triangles.
 
-    They are measured in batches that fit in the cache. This takes two thirds of the time that one batch would take.
+    The triangles are measured in batches that fit in the cache. This takes two thirds of the time of a single batch.
 
     Args:
-        frame: The frame. Columns of UVs after the second are ignored.
-        triangles: Its triangles.
+        frame: The frame. Only the first two coordinates of its UVs are used.
+        triangles: The triangles of the frame.
     """
     points, step = np.ascontiguousarray(frame.positions.T), _TRIANGLES_AT_ONCE
-    # a last UV of NaN marks a missing UV: ABSENT, an index of -1, leads there
+    # a missing UV has the index ABSENT, -1, which selects the last UV: NaN
     uvs = np.full((2, len(frame.uvs) + 1), np.nan)
     uvs[:, :-1] = frame.uvs[:, :2].T
     parts = []
@@ -114,13 +116,13 @@ def measure_frame(frame: Frame, triangles: Triangles) -> Metric:
     return Metric(*(np.concatenate(pieces, axis=-1) for pieces in values))
 
 
-@np.errstate(over="ignore", invalid="ignore")  # a number out of all bounds only makes its triangle unusable
+@np.errstate(over="ignore", invalid="ignore")  # a number that overflows only makes its triangle unusable
 def measure(points: Floats, uv: Floats) -> Metric:
     """Measure the metric of triangles.
 
     Args:
-        points: Positions by corner, coordinate and triangle, (3, 3, t), scene units.
-        uv: UVs by corner, coordinate and triangle, (3, 2, t); NaN where a corner has no UV.
+        points: Positions by corner, coordinate and triangle, (3, 3, t), in scene units.
+        uv: UVs by corner, coordinate and triangle, (3, 2, t); NaN for a corner without a UV.
     """
     first, second = points[1] - points[0], points[2] - points[0]
     u1, v1 = uv[1] - uv[0]
@@ -140,7 +142,7 @@ def measure(points: Floats, uv: Floats) -> Metric:
 
 
 def length(vectors: Floats) -> Floats:
-    """Lengths of vectors, (t,).
+    """Calculate the lengths of vectors, (t,).
 
     Args:
         vectors: The vectors, (3, t).
@@ -150,9 +152,9 @@ def length(vectors: Floats) -> Floats:
 
 
 def cross(a: Floats, b: Floats) -> Floats:
-    """Cross products of two arrays of vectors, (3, ...).
+    """Calculate the cross products of two arrays of vectors, (3, ...).
 
-    `numpy.cross` works along the last axis, which is much slower here.
+    `numpy.cross` is much slower here, because it works along the last axis.
 
     Args:
         a: The first vectors, (3, ...).

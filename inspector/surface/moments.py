@@ -1,7 +1,6 @@
-"""The distribution of a surface's area: its centre and its spread, however the surface is divided into faces.
+"""Measure the centre and the spread of a surface's area, however the surface is divided into faces.
 
-With these values, an object can be followed from frame to frame even if its vertices can't be, because its faces
-differ.
+These values follow an object from frame to frame even if its faces differ, so that its vertices can't be followed.
 """
 
 from __future__ import annotations
@@ -16,12 +15,12 @@ from inspector.surface.connections import rings_by_size
 from inspector.surface.metric import cross, length
 
 Moments = tuple[float, float, float, float, float, float, float, float, float]
-"""The centre x, y, z, and xx, xy, xz, yy, yz, zz of the symmetric square root of the second moments about the centre,
-scene units."""
+"""The centre (x, y, z), and the elements xx, xy, xz, yy, yz and zz of the symmetric square root of the second moments
+about the centre, divided by the area; in scene units."""
 
 _ROWS, _COLUMNS = np.triu_indices(3)
 _FACES_AT_ONCE = 1 << 13
-"""Number of faces that are measured together, so that their corners fit in a core's own cache."""
+"""Number of faces to measure in one batch, so that their corners fit in a core's own cache."""
 
 
 @np.errstate(over="ignore", invalid="ignore")
@@ -29,14 +28,14 @@ def moments(frame: Frame) -> Moments | None:
     """Measure the centre and the spread of a frame's surface.
 
     Args:
-        frame: The frame. A face with a corner that has no legal vertex is left out.
+        frame: The frame. Faces with a corner that has no legal vertex are left out.
 
     Returns:
         The moments; None if the surface has no area or a number is out of range.
     """
     if not len(frame.positions):
         return None
-    origin = frame.positions.mean(axis=0)  # far from the scene's origin, digits would be lost
+    origin = frame.positions.mean(axis=0)  # digits would be lost far from the scene's origin
     points = np.ascontiguousarray((frame.positions - origin).T)
     area, first, second = 0.0, np.zeros(3), np.zeros((3, 3))
     for _, rings in rings_by_size(frame.corners):
@@ -56,10 +55,10 @@ def moments(frame: Frame) -> Moments | None:
 def _of_faces(corners: Floats) -> tuple[float, Floats, Floats]:
     """Measure the total area of faces, and the first and second moments of this area about the origin.
 
-    About its middle, a regular polygon of s corners has (2 + cos(2 pi / s)) / 6 of the mean second moments of its
-    corners: a quarter for a triangle, a third for a square, half for a circle (integral over its triangles). The same
-    holds for every triangle and every parallelogram, because an affine map keeps the ratio. For any other face, it is
-    an approximation.
+    The second moments of a regular polygon with s corners about its centre, divided by its area, are (2 + cos(2 pi /
+    s)) / 6 times the mean second moments of its corners (integral over its triangles). This factor is 1/4 for a
+    triangle, 1/3 for a square, and 1/2 for a circle. It is exact for every triangle and every parallelogram, because
+    affine maps don't change it. For any other face, it is an approximation.
 
     Args:
         corners: The points of k faces, (3, s, k).
@@ -82,7 +81,9 @@ def _of_faces(corners: Floats) -> tuple[float, Floats, Floats]:
 
 
 def ellipsoid(measured: Moments) -> Floats:
-    """Six points, (6, 3), that move, turn and scale as the surface does: the ends of its spread along x, y and z.
+    """Return six points, (6, 3), that move, rotate and scale with the surface.
+
+    They are the centre plus and minus each row of the square root of the second moments.
 
     Args:
         measured: The moments of the surface.

@@ -1,4 +1,4 @@
-"""Normals of triangles, faces and groups of corners."""
+"""Calculate normals of triangles, faces and groups of corners."""
 
 from __future__ import annotations
 
@@ -11,14 +11,15 @@ _Places = np.ndarray[tuple[int, ...], np.dtype[np.integer]]
 
 
 def area_vectors(positions: Floats, triangles: Triangles) -> Floats:
-    """Vectors perpendicular to triangles, each with the area of its triangle as its length.
+    """Calculate the area vectors of triangles. They are perpendicular to the triangles, and their lengths are the
+    areas.
 
     Args:
-        positions: Positions of the vertices, (n, 3), scene units.
+        positions: Positions of the vertices, (n, 3), in scene units.
         triangles: The triangles.
 
     Returns:
-        The vectors, (t, 3), pointing to the side from which the corners run counter-clockwise.
+        The vectors, (t, 3). They point to the side from which the corners run counter-clockwise.
     """
     a, b, c = np.moveaxis(positions[triangles.vertices], 1, 0)
     half: Floats = np.cross(b - a, c - a) / 2.0
@@ -26,29 +27,30 @@ def area_vectors(positions: Floats, triangles: Triangles) -> Floats:
 
 
 def face_normals(positions: Floats, triangles: Triangles, faces: int) -> Floats:
-    """Unit normals of faces, each the direction of the sum of its triangles' area vectors.
+    """Calculate the unit normals of faces: the directions of the sums of their triangles' area vectors.
 
     Args:
-        positions: Positions of the vertices, (n, 3), scene units.
+        positions: Positions of the vertices, (n, 3), in scene units.
         triangles: The triangles of the faces.
         faces: Number of faces.
 
     Returns:
-        The normals, (faces, 3); 0 where a face has no area or a number that is not finite.
+        The normals, (faces, 3); 0 for a face that has no area or a number that is not finite.
     """
     return unit(gathered(triangles.face, area_vectors(positions, triangles), faces))
 
 
 def grouped_normals(positions: Floats, triangles: Triangles, group: _Places, count: int) -> Floats:
-    """Unit normals of groups of corners: the mean of the triangles' normals, each weighted by its angle at the corner.
+    """Calculate the unit normals of groups of corners: the means of the triangles' normals, weighted by the angles at
+    the corners.
 
-    Thürmer and Wüthrich 1998, "Computing Vertex Normals from Polygonal Facets": weighted like this, the normal doesn't
-    depend on how faces are cut into triangles.
+    With these weights, the normal doesn't depend on how faces are cut into triangles (Thürmer and Wüthrich 1998,
+    "Computing Vertex Normals from Polygonal Facets").
 
     Args:
-        positions: Positions of the vertices, (n, 3), scene units.
+        positions: Positions of the vertices, (n, 3), in scene units.
         triangles: The triangles.
-        group: The group to which each corner belongs, from 0, (t, 3).
+        group: The group of each corner, counted from 0, (t, 3).
         count: Number of groups.
 
     Returns:
@@ -66,13 +68,13 @@ def unit(vectors: Floats) -> Floats:
         vectors: The vectors, (..., 3).
 
     Returns:
-        The scaled vectors, (..., 3); 0 for a vector that is 0 or has a number that is not finite.
+        The scaled vectors, (..., 3); 0 for a vector that has no length or a number that is not finite.
     """
     with np.errstate(over="ignore", invalid="ignore"):
         length = np.linalg.norm(vectors, axis=-1, keepdims=True)
     good = np.isfinite(length) & (length > 0.0)
     units: Floats = np.divide(vectors, length, out=np.zeros_like(vectors), where=good)
-    # The square of the length overflows or underflows float64, but the vector has a length.
+    # For these vectors, the square of the length overflows or underflows float64.
     lost = ~good[..., 0] & np.isfinite(vectors).all(axis=-1) & vectors.any(axis=-1)
     if lost.any():
         scaled = vectors[lost] / np.abs(vectors[lost]).max(axis=-1, keepdims=True)
@@ -81,13 +83,13 @@ def unit(vectors: Floats) -> Floats:
 
 
 def _angles(corners: Floats) -> Floats:
-    """Angle at each corner of triangles, radians.
+    """Calculate the angle at each corner of triangles, in radians.
 
     Args:
         corners: The triangles, (t, 3, 3).
 
     Returns:
-        The angle at each corner, (t, 3).
+        The angles, (t, 3).
     """
     forth = unit(np.roll(corners, -1, axis=1) - corners)
     back = unit(np.roll(corners, 1, axis=1) - corners)
@@ -99,7 +101,7 @@ def gathered(where: _Places, vectors: Floats, count: int) -> Floats:
     """Sum vectors by group.
 
     Args:
-        where: The group of each vector, from 0, (k,).
+        where: The group of each vector, counted from 0, (k,).
         vectors: The vectors, (k, 3).
         count: Number of groups.
 

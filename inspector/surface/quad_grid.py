@@ -1,4 +1,4 @@
-"""A mesh that is one rectangular grid of quads, as rows and columns of vertices."""
+"""Arrange the vertices of a mesh in rows and columns if its faces are a single rectangular grid of quads."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ def quad_grid(corners: Corners) -> Indices | None:
     """Arrange the vertices of a grid of quads in rows and columns.
 
     Returns:
-        Vertex indices, (rows, columns); None if the faces aren't exactly one rectangular grid of quads. Seen from the
+        Vertex indices, (rows, columns); None if the faces are not a single rectangular grid of quads. Seen from the
         front of the faces, columns run to the right and rows upward. Any of the grid's four corners may come first.
     """
     if not len(corners.sizes) or not (corners.sizes == 4).all() or (corners.v == ABSENT).any():
@@ -39,11 +39,11 @@ def quad_grid(corners: Corners) -> Indices | None:
 def _rows(
     quads: Indices, sides: dict[tuple[int, int], tuple[int, int]], face: int, corner: int
 ) -> list[list[int]] | None:
-    """Walk to the right from the face in the grid's lower left corner, then up by one row, until no face is left.
+    """Walk from the face in the grid's lower left corner to the right, then along the row above, until no face is left.
 
     Returns:
         The vertices row by row; None if a row doesn't continue the previous row, rows differ in length, or the walk
-        comes to a face that was already visited.
+        reaches a face for the second time.
     """
     table = quads.tolist()
     rows: list[list[int]] = []
@@ -72,5 +72,5 @@ def _rows(
 
 
 def _from(quad: list[int], corner: int) -> list[int]:
-    """The quad's vertices, starting at the given corner."""
+    """Return the quad's vertices, starting at a corner."""
     return quad[corner:] + quad[:corner]

@@ -1,4 +1,4 @@
-"""The shape of every face of a frame. It is measured in every frame, and therefore in batches that stay in the cache.
+"""Measure the shape of every face of a frame, in batches that fit in the cache.
 
 A polygon's area vector is Newell's sum of cross products (Sutherland, Sproull, Schumacker 1974, "A Characterization of
 Ten Hidden-Surface Algorithms"); the area vector of a quad is half the cross product of its diagonals.
@@ -21,42 +21,42 @@ from inspector.threshold import Threshold
 NO_AREA = Threshold(
     "no-area",
     1e-6,
-    "Maximum ratio of twice a face's area to the square of its extent at which the area counts as zero. A triangle a "
-    "million times as long as it is high has this ratio. Positions have six or seven digits, so three points on a line "
-    "reach about this ratio. The square of the extent is the mean square of the distances from the first corner or, "
-    "for a quad, of the lengths of its diagonals. In the texture, it is the square of the longer side of the face's "
-    "bounding box.",
+    "Maximum ratio of twice a face's area to the square of its extent for the area to count as zero. A triangle that "
+    "is a million times as long as it is high has this ratio. Positions have six or seven digits, so a triangle that "
+    "is meant to have no area can have about this ratio. The square of the extent is the mean square of the distances "
+    "of the other corners from the first corner or, for a quad, of the lengths of its diagonals. In the texture, it is "
+    "the square of the longer side of the face's bounding box.",
 )
 
 NON_PLANAR = Threshold(
     "non-planar",
     0.4,
-    "Thickness of a face (the extent of its corners perpendicular to the face) divided by the square root of its area. "
-    "Above this ratio, the diagonal that splits the face is visible: the normals of the two halves of a square quad "
-    "then differ by 60 degrees or more (geometry of the square; the angle is common practice, no source).",
+    "Maximum ratio of a face's thickness (the extent of its corners perpendicular to the face) to the square root of "
+    "its area. Above this ratio, the normals of the two halves of a square quad differ by more than 60 degrees, so the "
+    "diagonal between the halves is visible (geometry of the square; the angle is common practice, no source).",
 )
 
 BENDS_IN = Threshold(
     "bends-in",
     0.05,
-    "Maximum area at a corner that bends inwards, as a share of the face's area or, if the face has more than four "
-    "corners, of the area at its sharpest corner. Above this share, the face counts as concave. The effect of a "
-    "smaller bend is hardly visible.",
+    "Maximum area of the triangle at a corner that bends inwards, as a share of the face's area. If the face has more "
+    "than four corners, the share is that of the largest triangle at any of its corners. Above this share, the face "
+    "counts as concave. A smaller bend is hardly visible.",
 )
 
 AGAINST_COSINE = Threshold(
     "against-cosine",
     -0.5,
-    "Cosine of the angle between the face's own normal and the normals at its corners: 120 degrees. If the cosine is "
-    "lower at the first corner and at the corner halfway around the face, the normals count as pointing to the back. "
-    "In sharp folds, the angle of smoothed normals is somewhat above 90 degrees; that of wrong normals is near 180 "
-    "degrees (common practice, no source).",
+    "Minimum cosine of the angle between a face's own normal and the normals at its corners: the angle is 120 degrees. "
+    "If the cosine is lower both at the first corner and at the corner halfway around the face, the normals count as "
+    "pointing to the back. In sharp folds, the angle to smoothed normals is somewhat above 90 degrees. The angle to "
+    "wrong normals is close to 180 degrees (common practice, no source).",
 )
 
 _KINDS = ("zero_area", "concave", "non_planar", "against")
 CHUNK = 1 << 13
-"""Number of triangles or quads measured at a time (fewer for larger faces), so that their coordinates fit in a core's
-own cache.
+"""Number of triangles or quads to measure in one batch (fewer for larger faces), so that their coordinates fit in a
+core's own cache.
 """
 
 
@@ -65,14 +65,14 @@ class Shapes:
     """Shapes of the faces of one frame.
 
     Attributes:
-        edge_length: Mean length of the faces' first sides, scene units.
-        area: Area of all faces, square scene units.
-        volume: Signed volume of a closed surface, cubic scene units; positive where faces look outward. 0.0 if it was
-            not measured.
+        edge_length: Mean length of the first sides of the faces, in scene units.
+        area: Total area of the faces, in square scene units.
+        volume: Signed volume of a closed surface, in cubic scene units. Positive if the faces point outward; 0.0 if the
+            volume was not measured.
         zero_area: Zero-area faces that use no vertex twice, (k,), ascending.
-        concave: Faces with a corner that bends inwards, (k,), ascending; only planar faces are judged.
+        concave: Concave faces, (k,), ascending. Only planar faces are judged.
         non_planar: Non-planar faces, (k,), ascending.
-        against: Faces whose normals point to the side from which their corners run clockwise, (k,), ascending.
+        against: Faces whose normals point to the back, from which the corners run clockwise, (k,), ascending.
     """
 
     edge_length: float
@@ -86,7 +86,7 @@ class Shapes:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Group:
-    """Faces of one size: their first sides (3, k), twice their area vectors (3, k), and flags (k,)."""
+    """Faces of one size: their first sides, (3, k), twice their area vectors, (3, k), and flags, (k,)."""
 
     side: Floats
     double: Floats
@@ -99,11 +99,11 @@ class _Group:
     over="ignore", invalid="ignore", divide="ignore"
 )  # bad numbers are reported elsewhere and compare as False
 def face_shapes(frame: Frame, closed: bool) -> Shapes:
-    """Measure the shapes of a frame's faces. A face with a corner that has no legal vertex is skipped.
+    """Measure the shapes of a frame's faces. Faces with a corner that has no legal vertex are skipped.
 
     Args:
         frame: The frame.
-        closed: Whether its surface is closed, so that it has a volume.
+        closed: Whether the surface is closed, so that it has a volume.
     """
     return _native_shapes(frame, closed) if _native.active else _numpy_shapes(frame, closed)
 
@@ -130,7 +130,7 @@ def _native_shapes(frame: Frame, closed: bool) -> Shapes:
 
 def _numpy_shapes(frame: Frame, closed: bool) -> Shapes:
     points = np.ascontiguousarray(frame.positions.T)
-    origin = points[:, :1]  # far from the scene's origin, the volume would be a small difference of large numbers
+    origin = points[:, :1]  # relative to a distant origin, the volume would be a small difference of large numbers
     normals = np.ascontiguousarray(frame.normals.T)
     count, sides, area, volume = 0, 0.0, 0.0, 0.0
     found: dict[str, list[Indices]] = {name: [] for name in _KINDS}
@@ -154,7 +154,8 @@ def _numpy_shapes(frame: Frame, closed: bool) -> Shapes:
 
 
 def face_areas(frame: Frame) -> Floats:
-    """Areas of the faces, (f,), square scene units; 0 for a face with a corner that has no legal vertex."""
+    """Calculate the areas of the faces, (f,), in square scene units; 0 for a face with a corner that has no legal
+    vertex."""
     areas = np.zeros(frame.faces)
     for faces, _, ring in _chunks(frame, np.ascontiguousarray(frame.positions.T)):
         rays = (ring[1:] - ring[0]).swapaxes(0, 1)
@@ -163,9 +164,9 @@ def face_areas(frame: Frame) -> Floats:
 
 
 def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floats]]:
-    """Yield faces of one size s, (k,), their vertices, (k, s), and their points, (s, 3, k).
+    """Yield batches of faces of one size s, (k,), with their vertices, (k, s), and their points, (s, 3, k).
 
-    The points are valid until the next batch.
+    The points are overwritten by the next batch.
     """
     for faces, rings in rings_by_size(frame.corners):
         size = rings.shape[1]
@@ -180,10 +181,10 @@ def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floa
 
 
 def _quads(ring: Floats) -> _Group:
-    """Judge quads by dot products of their diagonals and one side.
+    """Judge quads by dot products of their diagonals and their first sides.
 
-    The point where the diagonals cross, as shares of their lengths, shows whether a quad is concave. The distance at
-    which they pass each other shows how far it is from planar.
+    The position on each diagonal at which the diagonals cross shows whether a quad is concave. The distance between the
+    diagonals shows how far the quad is from planar.
 
     Args:
         ring: The points of the quads, (4, 3, k).
@@ -203,10 +204,10 @@ def _quads(ring: Floats) -> _Group:
 
 
 def _polygons(ring: Floats) -> _Group:
-    """Judge polygons of any size.
+    """Judge faces of any size.
 
     Args:
-        ring: The points of the polygons, (s, 3, k).
+        ring: The points of the faces, (s, 3, k).
     """
     from_first = ring[1:] - ring[0]
     side = from_first[0]
@@ -228,11 +229,11 @@ def _polygons(ring: Floats) -> _Group:
 
 
 def _is_flat(square: Floats, reach: Floats) -> Flags:
-    """Whether each face has no area, (k,); False where a number overflows.
+    """Whether each face counts as having no area, (k,); False if a number overflows.
 
     Args:
-        square: Square of twice the area, (k,).
-        reach: Square of the extent, (k,).
+        square: Square of twice the area of each face, (k,).
+        reach: Square of the extent of each face, as described in NO_AREA, (k,).
     """
     least = (NO_AREA.value * reach) ** 2
     zero_area: Flags = (square <= least) & (least < np.inf)
@@ -240,11 +241,11 @@ def _is_flat(square: Floats, reach: Floats) -> Flags:
 
 
 def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, lengths: Floats) -> Flags:
-    """Whether a face's normals at its first corner and halfway round it both point well away from its front, (k,)."""
+    """Whether the normals of each face point to the back, as described in AGAINST_COSINE, (k,)."""
     starts, ends = frame.corners.offsets[faces], frame.corners.offsets[faces + 1]
     against: Flags = np.full(len(faces), normals.shape[1] > 0)
     for corner in (starts, starts + (ends - starts) // 2):
-        if not against.any():  # of a sound surface, none is left after the first corner
+        if not against.any():  # on a sound surface, no face is left after the first corner
             break
         which = frame.corners.vn[corner]
         normal = normals.take(which, axis=1, mode="clip")
@@ -254,9 +255,9 @@ def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, leng
 
 
 def _dot(a: Floats, b: Floats) -> Floats:
-    """Dot products of two arrays of vectors, (3, ...) each.
+    """Calculate the dot products of two arrays of vectors, (3, ...) each.
 
-    On some processors, einsum rounds a product and a sum together, so it is not used.
+    einsum is not used, because on some processors it rounds a product and a sum in a single step.
     """
     products: Floats = a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
     return products

@@ -1,4 +1,4 @@
-"""Whether lettering on the surface would read upright, rotated or mirrored."""
+"""Determine whether lettering on the surface reads upright, rotated or mirrored."""
 
 from __future__ import annotations
 
@@ -11,29 +11,30 @@ from inspector.surface.metric import Metric, cross, length
 from inspector.threshold import Threshold
 
 UPRIGHT_DEGREES = 15.0
-"""Rotation, in degrees, up to which lettering counts as upright. Lettering that is rotated further looks tilted on
+"""Maximum rotation of lettering that counts as upright, in degrees. Lettering that is rotated further looks tilted on
 purpose (common practice, no source)."""
 
 READ_TURN = Threshold(
     "read-turn",
     45.0,
-    "Maximum angle between lines of text and the picture's horizontal. Above it, the lines are closer to vertical.",
+    "Maximum angle between lines of text and the picture's horizontal for the text to be readable. Above this angle, "
+    "the lines are closer to vertical than to horizontal.",
     unit="degrees",
 )
 
 DIRECTION_SPREAD = Threshold(
     "direction-spread",
     0.5,
-    "Maximum spread of the direction of lettering over a surface. Above it, a single angle is meaningless, because "
-    "lettering runs in a different direction on half of the surface.",
+    "Maximum spread of the direction of lettering over a surface for which a single angle is given. Above this spread, "
+    "lettering runs in a different direction on half of the surface, so a single angle is meaningless.",
 )
 
 FLAT_TILT = Threshold(
     "flat-tilt",
     0.5,
-    "Minimum mean sine of the angle between the surface's normal and the scene's up direction. Below it, the surface "
-    "counts as lying flat: it is tilted by less than 30 degrees, so the up direction on it changes with nearly every "
-    "wave.",
+    "Minimum mean sine of the angle between the surface normal and the scene's up direction. Below this sine, the "
+    "surface counts as flat: it is tilted by less than 30 degrees, so nearly every wave changes the up direction on "
+    "the surface.",
 )
 
 Direction = tuple[float, float, float]
@@ -41,11 +42,11 @@ Direction = tuple[float, float, float]
 
 @dataclass(frozen=True, slots=True)
 class Upright:
-    """The up direction of the scene, and the side from which it is seen.
+    """The up and front directions of the scene.
 
     Attributes:
-        up: Direction of any length.
-        front: Direction of any length towards the viewer, perpendicular to `up`.
+        up: Vector of any length that points up.
+        front: Vector of any length that points to the viewer, perpendicular to `up`.
     """
 
     up: Direction = (0.0, 1.0, 0.0)
@@ -53,17 +54,17 @@ class Upright:
 
     @property
     def name(self) -> str:
-        """The axis that is nearest to the up direction: x, y or z."""
+        """The axis that is closest to the up direction: x, y or z."""
         return max("xyz", key=lambda axis: abs(self.up["xyz".index(axis)]))
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """How lettering reads to a viewer who looks at the front of the faces.
+    """How lettering that is upright in the texture reads to a viewer who looks at the front of the faces.
 
     Attributes:
-        turned: Degrees from -180 to 180 by which lettering is rotated counter-clockwise. For mirrored lettering, the
-            rotation after left and right have been swapped back.
+        turned: Counter-clockwise rotation of the lettering, in degrees from -180 to 180. For mirrored lettering, this
+            is the rotation after left and right have been swapped back.
         mirrored: Share of the surface on which lettering is mirrored, 0 to 1.
         spread: How far the direction of lettering varies over the surface, from 0 (the same everywhere) to 1 (no common
             direction).
@@ -88,8 +89,8 @@ class Reading:
 
     @property
     def words(self) -> str:
-        """The direction in words, such as `upright`, `mirrored, rotated 90 degrees to the left`, `upside down` or `in
-        all directions`."""
+        """Description of the direction, such as `upright`, `mirrored, rotated 90 degrees to the left`, `upside down` or
+        `in all directions`."""
         if self.spread > DIRECTION_SPREAD.value:
             return "mirrored, in all directions" if self.reads_mirrored else "in all directions"
         side = "left" if self.turned > 0 else "right"
@@ -101,15 +102,16 @@ class Reading:
 
 @dataclass(frozen=True, eq=False)
 class Directions:
-    """The direction in which lines of lettering run on each triangle, as complex numbers.
+    """The directions of lines of lettering on each triangle, as complex numbers.
 
-    Right is along the real axis, up along the imaginary axis.
+    The real axis points to the right, and the imaginary axis points up.
 
     Attributes:
-        upright: Direction relative to the scene's up, (t,); short where the surface faces nearly up or down.
-        flat: Direction relative to the viewer's right hand, (t,); short where the surface faces nearly sideways.
-        tilt: Sine of the angle between normal and up, (t,); 0 where the surface faces up or down.
-        mirrored: Whether the texture is mirrored, (t,).
+        upright: Direction relative to the scene's up, (t,). It is short if the triangle faces nearly up or down.
+        flat: Direction relative to the viewer's right, (t,). It is short if the triangle faces nearly sideways.
+        tilt: Sine of the angle between the normal and the scene's up, (t,). It is 0 if the triangle faces straight up
+            or down.
+        mirrored: Whether the texture is mirrored on each triangle, (t,).
     """
 
     upright: np.ndarray[tuple[int, ...], np.dtype[np.complex128]]
@@ -119,15 +121,15 @@ class Directions:
 
 
 def directions(metric: Metric, upright: Upright) -> Directions:
-    """Find the direction of lettering on each triangle.
+    """Find the directions of lettering on each triangle.
 
-    Lines run along u or, where the texture is mirrored, in the opposite direction, as if left and right had been
-    swapped. On the surface, up is the scene's up without its component along the normal. Right is the cross product
-    up x normal, which points to the right for a viewer who faces the surface.
+    Lines run along u or, if the texture is mirrored, in the opposite direction, as if left and right had been swapped.
+    On the surface, up is the scene's up without the component along the normal. Right is the cross product up x normal,
+    which points to the right for a viewer who faces the surface.
 
     Args:
         metric: The triangles.
-        upright: Up and front in the scene.
+        upright: The scene's up and front directions.
     """
     up, front = (np.array(axis) / np.linalg.norm(axis) for axis in (upright.up, upright.front))
     hand = np.cross(up, front)
@@ -150,7 +152,7 @@ def summarise(upright: complex, flat: complex, tilt: float, mirrored: float) -> 
         upright: Mean of `Directions.upright`.
         flat: Mean of `Directions.flat`.
         tilt: Mean of `Directions.tilt`.
-        mirrored: Share of the surface that is mirrored.
+        mirrored: Share of the surface on which the texture is mirrored.
     """
     lies_flat = tilt < FLAT_TILT.value
     mean = flat if lies_flat else upright

@@ -1,4 +1,4 @@
-"""Faces cut into triangles for measuring. This never changes a file's faces."""
+"""Cut faces into triangles for measuring. The faces in files are never changed."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ from inspector.arrays import Flags, Floats, Indices
 from inspector.formats.frame import ABSENT, Corners, Frame
 
 EAR_CORNERS = 256
-"""Maximum number of corners of a concave face that is cut exactly. The time grows with the cube of their number, and
-nobody models a larger face (common practice, no source). Larger faces are cut in linear time, by halving their
-outlines.
+"""Maximum number of corners of a concave face that is cut exactly. The time grows with the cube of the number of
+corners, and nobody models a larger face (common practice, no source). Larger faces are cut in linear time, by halving
+their outlines.
 """
 
 FLAT_TURN = 1e-9
-"""Share of a face's sharpest turn up to which a turn to the right counts as rounding. Positions have 7 digits or
-fewer."""
+"""Maximum turn to the right that counts as a rounding error, as a share of the face's sharpest turn. Real turns are
+larger, because positions have 7 digits or fewer."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,9 +25,9 @@ class Triangles:
     """The triangles of a frame's faces.
 
     Attributes:
-        corners: Indices into the arrays of `Frame.corners`, (t, 3).
-        vertices: Indices into the positions, (t, 3).
-        face: The face that each triangle is part of, (t,), ascending.
+        corners: Indices of each triangle's corners in the arrays of `Frame.corners`, (t, 3).
+        vertices: Indices of each triangle's vertices in the positions, (t, 3).
+        face: The face of each triangle, (t,), ascending.
     """
 
     corners: Indices
@@ -38,19 +38,20 @@ class Triangles:
         return len(self.face)
 
     def of(self, chosen: Indices) -> Triangles:
-        """Some of the triangles, in the order of `chosen`, (k,)."""
+        """Return some of the triangles, in the order of their indices, (k,)."""
         return Triangles(self.corners[chosen], self.vertices[chosen], self.face[chosen])
 
 
 class Triangulator:
-    """Cuts frames into triangles, once for each run of frames with the same faces."""
+    """Cuts the faces of frames into triangles, once for each run of frames with the same faces."""
 
     def __init__(self) -> None:
         self._faces: Corners | None = None
         self._triangles: Triangles | None = None
 
     def of(self, frame: Frame) -> Triangles:
-        """The triangles of a frame. The first frame of a run with the same faces decides which faces are concave."""
+        """Return the triangles of a frame. In a run with the same faces, the first frame determines which faces are
+        concave."""
         if self._triangles is None or not self._same(frame.corners):
             self._triangles = triangulate(frame.corners, frame.positions)
         self._faces = frame.corners
@@ -66,14 +67,15 @@ class Triangulator:
 def triangulate(corners: Corners, positions: Floats) -> Triangles:
     """Cut faces into triangles.
 
-    A convex face becomes a fan from its first corner, a concave quad a fan from the corner that bends inwards. A larger
-    concave face is cut by clipping ears. The areas of the triangles add up to the area of the face. The exception are
-    concave faces of more than EAR_CORNERS corners, because every face of that size is cut by halving its outline.
+    A convex face becomes a fan from its first corner, and a concave quad becomes a fan from the corner that bends
+    inwards. A larger concave face is cut by ear clipping. A face with more than EAR_CORNERS corners is cut by halving
+    its outline instead. The areas of the triangles add up to the area of the face, except for concave faces of that
+    size.
 
     Args:
-        corners: The faces. Corners without a legal vertex are skipped; a face with fewer than three others gives no
-            triangle.
-        positions: (n, 3) float64, scene units.
+        corners: The faces. Corners without a legal vertex are skipped. A face with fewer than three other corners
+            yields no triangle.
+        positions: Positions of the vertices, (n, 3), in scene units.
     """
     kept = np.flatnonzero(corners.v != ABSENT)
     sizes = np.bincount(corners.face_of_corner()[kept], minlength=len(corners.offsets) - 1)
@@ -94,7 +96,7 @@ def triangulate(corners: Corners, positions: Floats) -> Triangles:
     return Triangles(cut, corners.v[cut].astype(np.int64), face)
 
 
-@np.errstate(over="ignore", invalid="ignore")  # with corners out of all bounds, it doesn't matter how the face is cut
+@np.errstate(over="ignore", invalid="ignore")  # if numbers overflow, it doesn't matter how the face is cut
 def _cut(rings: Indices, points: Floats) -> Indices:
     """Cut rings of one size into triangles.
 
@@ -103,7 +105,7 @@ def _cut(rings: Indices, points: Floats) -> Indices:
         points: Their positions, (k, s, 3).
 
     Returns:
-        Corners of the triangles, ring by ring, (k * (s - 2), 3).
+        The corners of the triangles, ring by ring, (k * (s - 2), 3).
     """
     size = rings.shape[1]
     if size == 3:
@@ -126,8 +128,8 @@ def _halves(size: int) -> Indices:
     """Cut a ring of `size` corners by halving its outline.
 
     The first triangle joins the first, the middle and the last corner. The outlines on both sides of the middle corner
-    are cut in the same way, round after round. This is as correct as a fan, and faster to draw: all triangles of a fan
-    reach across the face, but these are half as long in each round as in the previous round.
+    are cut in the same way, round after round. The triangles are as correct as a fan, and faster to draw: all triangles
+    of a fan extend across the face, but these triangles are half as long in each round as in the previous round.
 
     Returns:
         The triangles, (size - 2, 3), as indices from 0 into the ring.
@@ -144,7 +146,7 @@ def _halves(size: int) -> Indices:
 
 
 def _turns(points: Floats) -> tuple[Floats, Floats]:
-    """How the outlines of faces turn at each corner, and the faces' normals.
+    """Calculate how the outlines of faces turn at each corner, and the normals of the faces.
 
     A normal is Newell's sum of cross products (Sutherland, Sproull, Schumacker 1974); its length is twice the face's
     area.
@@ -181,7 +183,7 @@ _Point = tuple[float, float]
 
 
 def clip_ears(ring: Floats) -> Indices:
-    """Cut a polygon into triangles.
+    """Cut a polygon into triangles by ear clipping.
 
     The areas of the triangles add up to the polygon's area, unless the polygon crosses itself.
 
@@ -189,7 +191,7 @@ def clip_ears(ring: Floats) -> Indices:
         ring: The polygon's corners, counter-clockwise, (s, 2).
 
     Returns:
-        Indices into `ring`, counter-clockwise, (s - 2, 3).
+        The triangles as indices into `ring`, counter-clockwise, (s - 2, 3).
     """
     points: list[_Point] = [(x, y) for x, y in ring.tolist()]
     left = list(range(len(points)))
@@ -215,5 +217,5 @@ def _inside(point: _Point, triangle: tuple[_Point, _Point, _Point]) -> bool:
 
 
 def _turn(a: _Point, b: _Point, c: _Point) -> float:
-    """Twice the signed area of the triangle; positive if a, b and c run counter-clockwise."""
+    """Return twice the signed area of the triangle, which is positive if a, b and c run counter-clockwise."""
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])

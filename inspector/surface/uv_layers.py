@@ -1,9 +1,9 @@
-"""How often the faces of each material cover the cells of a grid over the texture.
+"""Count how many faces of each material cover each cell of a grid over the texture.
 
-How often a cell is covered is the sum of the faces' winding numbers around its centre, with every face taken as
-counter-clockwise. Only the sides to the left of the centre count, so faces are never cut, and a centre on a side that
-two faces share is covered by exactly one of them. The cost depends on the rows that sides cross, not on materials times
-cells.
+The count of a cell is the sum of the faces' winding numbers around the centre of the cell, with every face taken as
+counter-clockwise. Only sides to the left of the centre count, so faces are never cut. A centre on a side that two faces
+share is covered by exactly one of them. The cost depends on how many rows the sides cross, not on the number of
+materials times the number of cells.
 """
 
 from __future__ import annotations
@@ -20,18 +20,18 @@ from inspector.formats.frame import ABSENT, Corners
 from inspector.surface.connections import rings_by_size
 
 Rings = list[tuple[Indices, npt.NDArray[np.integer]]]
-"""For each size, the faces of this size, (k,), and their UV indices, (k, size)."""
+"""For each number of corners (size), the faces, (k,), and their UV indices, (k, size)."""
 
 _CHUNK = 1 << 13
-"""Number of triangles or quads laid out at a time (fewer for larger faces), so that their coordinates fit in a core's
-own cache.
+"""Number of triangles or quads in one batch (fewer for larger faces), so that their coordinates fit in a core's own
+cache.
 """
 
 CROSSINGS = 1 << 20
-"""Approximate number of crossings of a side and a row in one batch: 100 MB."""
+"""Approximate number of crossings of sides and rows in one batch. They take 100 MB."""
 
 _MATERIALS_AT_ONCE = 16
-"""Maximum number of materials whose cells the native core fills in one pass over all faces. For a grid of 256 x 256,
+"""Maximum number of materials that the native core counts in one pass over all faces. For a grid of 256 x 256 cells,
 they take 8 MB."""
 
 
@@ -41,8 +41,8 @@ class Ring:
 
     Attributes:
         face: Indices of the faces, (k,).
-        u: The u of each of their s corners, (s, k).
-        v: The v of each of their s corners, (s, k).
+        u: The u of the s corners of each face, (s, k).
+        v: The v of the s corners of each face, (s, k).
     """
 
     face: Indices
@@ -55,7 +55,7 @@ class Spans:
     """Runs of neighbouring cells in a row that are covered by the same number of faces of one material.
 
     Attributes:
-        first: The first cell of each run, as material * cells**2 + row * cells + column, (s,).
+        first: The first cell of each run, numbered as material * cells**2 + row * cells + column, (s,).
         length: The number of cells in each run, (s,).
         layers: Number of faces that cover each cell of a run, 1 or more, (s,).
     """
@@ -65,14 +65,15 @@ class Spans:
     layers: Indices
 
     def cells(self) -> tuple[Indices, Indices]:
-        """The covered cells, (n,), numbered as in `first`, and the layers of each, (n,)."""
+        """Return the covered cells, numbered as in `first`, (n,), and the number of faces that cover each cell,
+        (n,)."""
         before = np.repeat(np.cumsum(self.length) - self.length, self.length)
         return np.repeat(self.first, self.length) + np.arange(len(before)) - before, np.repeat(self.layers, self.length)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Grid:
-    """A grid over a box of UV. Row 0 is the lowest; one more column marks the end of each row.
+    """A grid over a box in UV. Row 0 is at the bottom. An additional column marks the end of each row.
 
     Attributes:
         box: Smallest u and v, largest u and v, (2, 2).
@@ -83,7 +84,7 @@ class _Grid:
     cells: int
 
     def places(self, ring: Ring) -> tuple[Floats, Floats]:
-        """The x and y of the corners, (s, k) each, in cells."""
+        """Return the x and y of the corners in the grid, in cells, (s, k) each."""
         (low_u, low_v), (scale_u, scale_v) = self.box[0], self.scale
         return (ring.u - low_u) * scale_u, (ring.v - low_v) * scale_v
 
@@ -95,12 +96,12 @@ class _Grid:
 
     @property
     def stride(self) -> int:
-        """Number of positions of one material: all cells, and the end of each row."""
+        """Number of positions per material: all cells, and the end of each row."""
         return self.cells * (self.cells + 1)
 
 
 def finite_rings(corners: Corners, uvs: Floats) -> Rings:
-    """Group the faces by size. A face without a finite UV at every corner is left out.
+    """Group the faces by their number of corners. Faces with a corner that has no finite UV are left out.
 
     Args:
         corners: The faces.
@@ -115,10 +116,10 @@ def finite_rings(corners: Corners, uvs: Floats) -> Rings:
 
 
 def chunks(rings: Rings, uvs: Floats) -> Iterator[Ring]:
-    """Fetch the coordinates of the faces, a few thousand faces at a time.
+    """Yield the UVs of the faces, a few thousand faces at a time.
 
     Args:
-        rings: The faces, by `finite_rings`.
+        rings: The faces, from `finite_rings`.
         uvs: The UVs, (m, 2 or 3).
     """
     u, v = np.ascontiguousarray(uvs[:, :2].T)
@@ -130,9 +131,9 @@ def chunks(rings: Rings, uvs: Floats) -> Iterator[Ring]:
 
 
 def ring_areas(ring: Ring) -> Floats:
-    """Signed areas of faces in UV, (k,), positive where corners run counter-clockwise.
+    """Calculate the signed areas of faces in UV, (k,). They are positive if the corners run counter-clockwise.
 
-    Coordinates are taken relative to the first corner, so that no digits are lost far from the origin.
+    Coordinates are relative to the first corner, so that no digits are lost far from the origin.
     """
     u, v = ring.u[1:] - ring.u[0], ring.v[1:] - ring.v[0]
     areas: Floats = (u[:-1] * v[1:] - u[1:] * v[:-1]).sum(axis=0) / 2.0
@@ -140,14 +141,14 @@ def ring_areas(ring: Ring) -> Floats:
 
 
 def layer_spans(corners: Corners, uvs: Floats, material: Indices, box: Floats, cells: int) -> Iterator[Spans]:
-    """Find the covered cells of all materials, in batches. A material is never split between two batches.
+    """Yield the covered cells of all materials, in batches. A material is never split between two batches.
 
     Args:
-        corners: The faces. A face without a finite UV at every corner is left out.
+        corners: The faces. Faces with a corner that has no finite UV are left out.
         uvs: The UVs, (m, 2 or 3).
-        material: The material of each face, from 0, (f,); ABSENT for faces to leave out.
+        material: The material of each face, counted from 0, (f,); ABSENT for a face to leave out.
         box: Smallest u and v, largest u and v, (2, 2).
-        cells: Cells along each side of the box.
+        cells: Number of cells along each side of the box.
     """
     grid = _Grid(box, cells)
     count = int(material.max(initial=-1)) + 1
@@ -162,11 +163,11 @@ def layer_spans(corners: Corners, uvs: Floats, material: Indices, box: Floats, c
 
 
 def _spans(place: Indices, weight: Floats, cells: int) -> Spans:
-    """The spans between steps.
+    """Convert steps of the number of layers to spans.
 
     Args:
         place: The position of each step, (s,), ascending.
-        weight: The change of the layer count at each step, (s,).
+        weight: The change of the number of layers at each step, (s,).
         cells: Number of cells along each side of the grid.
     """
     layers = np.cumsum(weight).astype(np.int64)  # every row of a material ends with 0 layers
@@ -177,7 +178,8 @@ def _spans(place: Indices, weight: Floats, cells: int) -> Spans:
 
 
 def _native_steps(corners: Corners, uvs: Floats, material: Indices, grid: _Grid, count: int) -> tuple[Indices, Floats]:
-    """The steps of up to _MATERIALS_AT_ONCE materials: their positions, ascending, and changes of the layer count."""
+    """Find the positions of the steps, ascending, and the changes of the number of layers there, with the native
+    core."""
     steps = np.zeros(count * grid.stride)
     (low_u, low_v), (scale_u, scale_v) = grid.box[0].tolist(), grid.scale.tolist()
     _native.core.add_layers(
@@ -216,7 +218,7 @@ def _pools(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Iterato
 
 
 def _crossings(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Floats:
-    """The number of times that the sides of each material cross a row."""
+    """Count how often the sides of each material cross a row."""
     count = int(material.max(initial=-1)) + 1
     crossings = np.zeros(count)
     for ring in chunks(rings, uvs):
@@ -228,7 +230,7 @@ def _crossings(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Flo
 
 
 def _pool_of(crossings: Floats) -> Indices:
-    """Index of the batch of each material."""
+    """Return the index of each material's batch."""
     large = crossings > CROSSINGS
     pool = np.where(large, 0.0, crossings).cumsum().astype(np.int64) // CROSSINGS
     pool[large] = pool.max(initial=0) + 1 + np.arange(int(large.sum()))
@@ -236,7 +238,7 @@ def _pool_of(crossings: Floats) -> Indices:
 
 
 def _collected(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tuple[Indices, Floats]:
-    """The steps of one material, with the changes at each position added up."""
+    """Find the steps of one material, by adding up the changes at every position of the grid."""
     steps = np.zeros(grid.stride)
     (low_u, low_v), (scale_u, scale_v) = grid.box[0].tolist(), grid.scale.tolist()
     native = _native.active and bool(np.isfinite((scale_u, scale_v)).all())
@@ -251,7 +253,7 @@ def _collected(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tupl
 
 
 def _sorted(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tuple[Indices, Floats]:
-    """The steps of a batch of small materials, sorted by position."""
+    """Find the steps of a batch of small materials, by sorting the changes by position."""
     none = np.zeros(0, np.int64), np.zeros(0)  # faces on one point or one horizontal line cross no row
     found = [none] + [
         (material[ring.face[face]] * grid.stride + place, weight)
@@ -267,16 +269,17 @@ def _sorted(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tuple[I
 
 
 def _rows(y: Floats) -> Floats:
-    """For each corner, the first row whose centre is not below it."""
+    """Return, for each corner, the first row whose centre is not below the corner."""
     rows: Floats = np.ceil(y - 0.5)
     return rows
 
 
 def _steps(ring: Ring, grid: _Grid) -> Iterator[tuple[Indices, Indices, Floats]]:
-    """Find the change of the layer count at the first cell to the right of each side, in each row that it crosses.
+    """Find the change of the number of layers at the first cell to the right of each side, in each row that the side
+    crosses.
 
     Yields:
-        Faces, as indices into the ring, (n,), positions, (n,), and changes, (n,).
+        The face of each change, as an index into the ring, (n,), the position, (n,), and the change, (n,).
     """
     x, y = grid.places(ring)
     row = _rows(y)
@@ -285,7 +288,7 @@ def _steps(ring: Ring, grid: _Grid) -> Iterator[tuple[Indices, Indices, Floats]]
     rise = rise.ravel()[side]
     lowest = row.ravel()[side] + np.minimum(rise, 0.0)
     face = side % x.shape[1]
-    turn = np.nan_to_num(np.sign(ring_areas(ring)))  # beyond float64 it is not a number, and the face covers nothing
+    turn = np.nan_to_num(np.sign(ring_areas(ring)))  # an area beyond float64 is NaN, and the face covers nothing
     weight = -np.sign(rise) * turn[face]
     for some in _batches(np.abs(rise).astype(np.int64)):
         count = np.abs(rise[some]).astype(np.int64)
@@ -294,14 +297,14 @@ def _steps(ring: Ring, grid: _Grid) -> Iterator[tuple[Indices, Indices, Floats]]
         start = np.repeat(side[some], count)
         end = (start + x.shape[1]) % x.size
         x0, y0, x1, y1 = x.ravel()[start], y.ravel()[start], x.ravel()[end], y.ravel()[end]
-        # Exactly the same for both directions of a side: the faces on both sides must find the same cell.
+        # The result is the same for both directions of a side, because the faces on both sides must find the same cell.
         column = np.ceil((x0 * (y1 - middle) + x1 * (middle - y0)) / (y1 - y0) - 0.5)
         place = ((middle - 0.5) * (grid.cells + 1) + np.clip(column, 0, grid.cells)).astype(np.int64)
         yield np.repeat(face[some], count), place, np.repeat(weight[some], count)
 
 
 def _batches(count: Indices) -> Iterator[slice]:
-    """Yield slices of `count`, (n,), that each add up to no more than CROSSINGS or have a single entry."""
+    """Yield slices of `count`, (n,), that each add up to at most CROSSINGS or have a single entry."""
     ends = np.cumsum(count)
     start = 0
     while start < len(count):

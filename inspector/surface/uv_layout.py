@@ -1,6 +1,6 @@
-"""The layout of faces in the texture, as far as it follows from their UVs alone.
+"""Measure the layout of faces in the texture, from their UVs alone.
 
-Signed areas are computed by the shoelace formula, and layers as in `uv_layers`.
+Signed areas are calculated with the shoelace formula, and overlaps with `uv_layers`.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ from inspector.threshold import Threshold
 UV_TILES = Threshold(
     "uv-tiles",
     64,
-    "Maximum number of unit squares that UVs may extend over. If they extend over more, the texture is taken to be a "
-    "repeated pattern, and UV coverage is not measured.",
+    "Maximum number of unit squares over which UVs may extend for UV coverage to be measured. If they extend over more "
+    "unit squares, the texture is taken to be a repeated pattern.",
     unit="squares",
 )
 
 OVERLAP_CELLS = 256
-"""Number of cells, along each side of the bounding box of all UVs, on which overlap is counted. It gives shares to a
-hundredth, in a few milliseconds for 90,000 faces.
+"""Number of cells along each side of the bounding box of all UVs, for measuring overlap. With this many cells, shares
+are accurate to 0.01, and 90,000 faces take a few milliseconds.
 """
 
 Box = tuple[float, float, float, float]
@@ -35,8 +35,9 @@ COLLAPSED_SHARE = Threshold(
     "collapsed-share",
     0.001,
     "Maximum share of a material's surface that may have no area in the texture. Above this share, the material is "
-    "reported. In UVs with six decimal places, a few tiny faces lose their area, which nobody sees. If at most this "
-    "share of the surface has an area in the texture, the material is taken to use a palette, which is only a note.",
+    "reported. Rounding UVs to six decimal places removes the area of a few tiny faces, which is not visible. If at "
+    "most this share of the surface has an area in the texture, the material is taken to use a palette, and the "
+    "finding is only a note.",
 )
 
 
@@ -46,10 +47,12 @@ class UvLayout:
 
     Attributes:
         box: Smallest u and v, largest u and v; None if there are no such faces.
-        tiles: Number of unit squares of UV that contain the centre of a face's bounding box.
-        mirrored: Share of the faces' area in the texture on which corners run clockwise, 0 to 1.
+        tiles: Number of unit squares in UV that contain the centre of a face's bounding box.
+        mirrored: Area of the faces whose corners run clockwise in the texture, as a share of the area of all faces, 0
+            to 1.
         overlap: Share of the used area of the texture that faces of the same material use more than once, 0 to 1. None
-            if UVs extend over more than UV_TILES squares, if there are no such faces, or if it was not requested.
+            if the UVs extend over more than UV_TILES squares, if there are no faces, or if the overlap was not
+            requested.
         crossing: Faces that cross the border of a unit square, (k,), ascending.
         collapsed: Faces without area in the texture, (k,), ascending.
     """
@@ -64,15 +67,15 @@ class UvLayout:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Measures:
-    """Measurements of the faces: totals, and the faces with a fault, ascending.
+    """Measurements of the faces that have a finite UV at every corner.
 
     Attributes:
-        faces: Number of faces that are laid out.
+        faces: Number of these faces.
         box: Smallest u and v, largest u and v, (2, 2).
         area: Sum of the faces' areas in the texture.
-        mirrored: Sum of the areas on which corners run clockwise.
-        collapsed: Faces without area in the texture, (k,).
-        outside: Faces that leave the unit square by more than `limits.UV_DIFFERENCE`, (k,).
+        mirrored: Sum of the areas of the faces whose corners run clockwise.
+        collapsed: Faces without area in the texture, (k,), ascending.
+        outside: Faces that extend beyond the unit square by more than `limits.UV_DIFFERENCE`, (k,), ascending.
     """
 
     faces: int
@@ -83,14 +86,14 @@ class _Measures:
     outside: Indices
 
 
-@np.errstate(over="ignore", invalid="ignore")  # coordinates out of all bounds are reported as such
+@np.errstate(over="ignore", invalid="ignore")  # overflow affects only coordinates that are out of range
 def lay_out(corners: Corners, uvs: Floats, material: Indices | None) -> UvLayout:
     """Measure the UV layout of a frame.
 
     Args:
         corners: The faces.
         uvs: The UVs, (m, 2 or 3).
-        material: The material of each face, from 0, (f,), for the overlap; None to skip the overlap.
+        material: The material of each face, counted from 0, (f,), for measuring the overlap; None to skip the overlap.
     """
     found = (_native_measures if _native.active else _numpy_measures)(corners, uvs)
     if not found.faces:
@@ -143,7 +146,8 @@ def _numpy_measures(corners: Corners, uvs: Floats) -> _Measures:
 
 
 def _outside_faces(corners: Corners, uvs: Floats, found: _Measures) -> tuple[Indices, int]:
-    """Find the faces that cross the border of a unit square, and count the unit squares that contain a face's centre.
+    """Find the faces that cross the border of a unit square, and count the unit squares that contain the centre of a
+    face.
 
     Args:
         corners: The faces.
@@ -165,7 +169,7 @@ def _outside_faces(corners: Corners, uvs: Floats, found: _Measures) -> tuple[Ind
 
 
 def is_outside(box: Box) -> bool:
-    """Whether UVs leave the unit square by more than `limits.UV_DIFFERENCE`."""
+    """Whether a box extends beyond the unit square by more than `limits.UV_DIFFERENCE`."""
     return _outside(np.array([box[:2], box[2:]]))
 
 
@@ -175,7 +179,7 @@ def _outside(box: Floats) -> bool:
 
 
 def _ends(ring: Ring) -> tuple[Floats, Floats]:
-    """Smallest and largest u and v of each face, (2, k) each."""
+    """Return the smallest and the largest u and v of each face, (2, k) each."""
     return np.stack([ring.u.min(axis=0), ring.v.min(axis=0)]), np.stack([ring.u.max(axis=0), ring.v.max(axis=0)])
 
 
@@ -190,14 +194,15 @@ def _overlap(corners: Corners, uvs: Floats, box: Floats, material: Indices) -> f
 
 
 def uv_areas(corners: Corners, uvs: Floats) -> Floats:
-    """Signed area of each face in the texture.
+    """Calculate the signed area of each face in the texture.
 
     Args:
         corners: The faces.
         uvs: The UVs, (m, 2 or 3).
 
     Returns:
-        The areas, (f,), positive where corners run counter-clockwise; 0 for a face without a finite UV at every corner.
+        The areas, (f,). They are positive if the corners run counter-clockwise, and 0 for a face with a corner that has
+        no finite UV.
     """
     areas = np.zeros(len(corners.offsets) - 1)
     for ring in chunks(finite_rings(corners, uvs), uvs):

@@ -1,4 +1,4 @@
-"""UV coverage: the share of the texture that the surface uses."""
+"""Measure UV coverage: the share of the texture that the surface shows."""
 
 from __future__ import annotations
 
@@ -12,24 +12,24 @@ from inspector.surface.coverage import CellGrid, affordable, covered
 from inspector.surface.uv_layout import UV_TILES
 
 USE_CELLS = 512
-"""Number of samples along each side of the texture for UV coverage. A coverage of 1 % is measured with a relative error
-of a few per cent."""
+"""Number of samples along each side of the texture for measuring UV coverage. With this many samples, a coverage of 1 %
+has a relative error of a few per cent."""
 
 _OVERLAP_NOISE = 0.01
-"""Maximum overlap, as a share, that sampling with USE_CELLS may measure although nothing overlaps."""
+"""Maximum share of overlap that sampling errors may cause although nothing overlaps."""
 
 _UNIT_SQUARE = 0.0, 0.0, 1.0, 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class UvUse:
-    """UV coverage of a surface.
+    """The UV coverage of a surface.
 
     Attributes:
         box: Smallest u and v, largest u and v.
-        used: Share of the texture that the surface shows, 0 to 1, from USE_CELLS x USE_CELLS samples (or fewer, see
-            `affordable`). Outside the unit square, the texture repeats. None if UVs extend over more than UV_TILES
-            squares.
+        used: Share of the texture that the surface shows, 0 to 1, measured with USE_CELLS x USE_CELLS samples (or
+            fewer, see `affordable`). Outside the unit square, the texture repeats. None if the UVs extend over more
+            than UV_TILES squares.
         overlap: Share of the triangles' area in the texture that adds nothing to `used`, because other triangles cover
             the same part of the texture, 0 to 1. None if `used` is None.
     """
@@ -40,7 +40,7 @@ class UvUse:
 
     @property
     def outside(self) -> bool:
-        """Whether UVs leave the unit square by more than `limits.UV_DIFFERENCE`."""
+        """Whether the UVs extend beyond the unit square by more than `limits.UV_DIFFERENCE`."""
         low_u, low_v, high_u, high_v = self.box
         rim = limits.UV_DIFFERENCE.value
         return min(low_u, low_v) < -rim or max(high_u, high_v) > 1.0 + rim

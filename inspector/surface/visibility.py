@@ -1,5 +1,4 @@
-"""Find the points of a surface that an eye sees, and those that the surface hides. The test is exact, and no picture is
-rendered."""
+"""Find which points of a surface are visible from an eye. The test is exact, and no picture is rendered."""
 
 from __future__ import annotations
 
@@ -12,16 +11,16 @@ from inspector.arrays import Flags, Floats, Indices
 from inspector.surface.metric import cross
 
 PAIRS_TRIED = 1 << 16
-"""Maximum number of pairs of a point and a triangle that are tried together, unless a single triangle has more. They
-take some 10 MB."""
+"""Maximum number of point-triangle pairs to test in one batch, unless a single triangle has more. The pairs take about
+10 MB."""
 
 _RAY_RIM = 1e-9
-"""Distance, as a share of the triangle's sides, by which a ray may miss a triangle and still count as a hit. Because of
-it, no ray slips between two triangles."""
+"""Maximum distance by which a ray may miss a triangle and still count as a hit, as a share of the triangle's sides.
+With this tolerance, no ray slips between two triangles."""
 
 _RAY_START = 1e-6
-"""Share of the distance from a point to the eye within which a triangle does not hide the point. So close to it, the
-triangle is part of the surface that the point is on: positions are written with only six or seven digits."""
+"""Distance from a point within which a triangle does not hide the point, as a share of the distance to the eye. Such a
+triangle is part of the surface that the point is on, because positions have only six or seven digits."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,7 +28,7 @@ class Eye:
     """A viewpoint.
 
     Attributes:
-        position: Its position, (3,), scene units.
+        position: The position of the eye, (3,), in scene units.
         axes: Unit vectors to the right, up and forward, (3, 3).
         parallel: Whether lines of sight are parallel, as in an orthographic view.
     """
@@ -39,15 +38,15 @@ class Eye:
     parallel: bool = False
 
     def from_points(self, points: Floats) -> Floats:
-        """Vectors from points to the eye.
+        """Return the vectors from points to the eye.
 
         In a parallel view, the vectors end at the plane through the eye that is perpendicular to the line of sight.
 
         Args:
-            points: The points, (s, 3), scene units.
+            points: The points, (s, 3), in scene units.
 
         Returns:
-            The vectors, (s, 3), scene units.
+            The vectors, (s, 3), in scene units.
         """
         if not self.parallel:
             return self.position - points
@@ -56,15 +55,15 @@ class Eye:
         return rays
 
     def directions(self, points: Floats) -> tuple[Floats, Floats]:
-        """Project points.
+        """Calculate the directions in which points are seen, and the depths of the points.
 
         Args:
-            points: The points, (..., 3), scene units.
+            points: The points, (..., 3), in scene units.
 
         Returns:
-            The directions in which the points are seen, (..., 2), and the depths of the points along the line of sight,
-            (...), scene units. Directions are tangents of angles or, in a parallel view, scene units; NaN for a point
-            that is not in front of the eye.
+            The directions, (..., 2), and the depths along the line of sight, (...), in scene units. Directions are
+            tangents of angles or, in a parallel view, distances in scene units; NaN for a point that is not in front of
+            the eye.
         """
         turned = (points - self.position) @ self.axes.T
         depth = turned[..., 2]
@@ -77,11 +76,11 @@ def unhidden(points: Floats, own: Indices, positions: Floats, vertices: Indices,
     """Find the points that the eye sees.
 
     Args:
-        points: The points, (s, 3), scene units.
-        own: The triangle that each point is on, which never hides it, (s,). Neither does a surface that touches the
-            point.
-        positions: Positions of the vertices, (n, 3), scene units.
-        vertices: The triangles' indices into the positions, (t, 3).
+        points: The points, (s, 3), in scene units.
+        own: The triangle that each point is on, (s,). Neither this triangle nor a surface that touches the point hides
+            the point.
+        positions: Positions of the vertices, (n, 3), in scene units.
+        vertices: Indices of each triangle's vertices in the positions, (t, 3).
         eye: The viewpoint.
 
     Returns:
@@ -99,10 +98,10 @@ def unhidden(points: Floats, own: Indices, positions: Floats, vertices: Indices,
 
 
 def _boxes(positions: Floats, vertices: Indices, eye: Eye) -> Floats:
-    """Smallest x and y, largest x and y of the directions in which triangles are seen, (4, t).
+    """Calculate the smallest x and y and the largest x and y of the directions in which triangles are seen, (4, t).
 
-    Infinite for a triangle that is partly behind the eye; NaN for a triangle that is completely behind the eye or has a
-    bad number.
+    They are infinite for a triangle that is partly behind the eye. They are NaN for a triangle that is completely
+    behind the eye or has a number that is not finite.
     """
     across, depth = eye.directions(positions)
     corner = vertices.T
@@ -119,10 +118,10 @@ def _boxes(positions: Floats, vertices: Indices, eye: Eye) -> Floats:
 
 
 def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indices, Indices]]:
-    """Yield pairs of a point and a triangle whose box contains the point. Up to PAIRS_TRIED pairs are tried per batch.
+    """Yield pairs of a point and a triangle whose box contains the point. Up to PAIRS_TRIED pairs are tested per batch.
 
-    Points are sorted along the axis on which fewer of them are within the boxes. The points within a box on that axis
-    form a run, which is found by bisection. They are then tested along the other axis.
+    Points are sorted along the axis on which fewer of them are within the boxes. On that axis, the points within a box
+    form a run, which is found by bisection. The points of the run are then tested along the other axis.
     """
     orders = [ahead[points[ahead, axis].argsort()] for axis in range(2)]
     starts = [points[order, axis].searchsorted(boxes[axis], "left") for axis, order in enumerate(orders)]
@@ -145,13 +144,13 @@ def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indi
 
 
 def _between(points: Floats, rays: Floats, corners: Floats) -> Flags:
-    """Whether each ray hits its triangle between the point where it starts and its end, (p,).
+    """Whether each ray hits its triangle between the start and the end of the ray, (p,).
 
     Both sides of a triangle count. Source: Möller and Trumbore 1997, "Fast, Minimum Storage Ray-Triangle Intersection".
 
     Args:
         points: The points, (p, 3).
-        rays: Vectors from each point, (p, 3).
+        rays: The vector from each point to the end of its ray, (p, 3).
         corners: A triangle for each point, (p, 3, 3).
     """
     ray, (zero, one, two) = rays.T, corners.transpose(1, 2, 0)
@@ -164,12 +163,12 @@ def _between(points: Floats, rays: Floats, corners: Floats) -> Flags:
         u = _dot(start, across) / determinant
         v = _dot(ray, other) / determinant
         way = _dot(second, other) / determinant
-        third = 1.0 - u - v  # infinite or NaN, so no hit, where the ray is parallel to the triangle
+        third = 1.0 - u - v  # infinite or NaN, so no hit, if the ray is parallel to the triangle
     rim = _RAY_RIM
     met: Flags = (u >= -rim) & (v >= -rim) & (third >= -rim) & (way > _RAY_START) & (way < 1.0)
     return met
 
 
 def _dot(one: Floats, other: Floats) -> Floats:
-    """Dot products of two arrays of vectors, (3, p) each -> (p,)."""
+    """Calculate the dot products of two arrays of vectors, (3, p) each."""
     return np.asarray(np.einsum("ip,ip->p", one, other))
