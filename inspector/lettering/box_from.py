@@ -29,18 +29,20 @@ def box_from(one: Path, other: Path) -> tuple[tuple[int, int, int, int], tuple[i
 
     Raises:
         MeshqcError: A texture can't be read, the textures have different sizes, or no pixel differs by more than
-        _DIFFERENCE in any channel.
+            _DIFFERENCE in any channel.
     """
     first, second = read_layer(one).pixels, read_layer(other).pixels
     names = f"{Name.from_path(one)} and {Name.from_path(other)}"
     if first.shape != second.shape:
         sizes = " and ".join(f"{image.shape[1]} x {image.shape[0]}" for image in (first, second))
-        raise MeshqcError(f"--box-from: {names} have different sizes ({sizes} pixels); give two of equal size")
+        raise MeshqcError(
+            f"--box-from: {names} have different sizes ({sizes} pixels); give two textures of the same size"
+        )
     unlike = (np.abs(first.astype(np.int16) - second) > _DIFFERENCE).any(axis=2)
     if not unlike.any():
         raise MeshqcError(
-            f"--box-from: no pixel of {names} differs by more than {_DIFFERENCE} of 255; give textures with different "
-            "lettering, or one without lettering"
+            f"--box-from: no pixel of {names} differs by more than {_DIFFERENCE} of 255; give two textures with "
+            "different lettering"
         )
     rows, columns = np.flatnonzero(unlike.any(axis=1)), np.flatnonzero(unlike.any(axis=0))
     box = int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1

@@ -154,7 +154,7 @@ def _colour(value: object) -> Colour:
 
 
 def _number(low: float, high: float, value: object) -> float:
-    """Return a number as a float. Raise ValueError if it is not above `low` and at most `high`."""
+    """Return a number as a float. Raise ValueError unless it is above `low` and at most `high`."""
     if not isinstance(value, int | float) or isinstance(value, bool) or not low < value <= high:
         raise ValueError
     return float(value)
@@ -505,7 +505,7 @@ class _CaptionsReading:
             number: Index of the version; None if the key is not in a version of a file.
             key: The key; empty for a whole row.
             problem: The problem with the key or its value.
-            known: Valid keys. The valid key that is most similar to the key is suggested.
+            known: The valid keys. The message suggests a valid key that is similar to `key`.
 
         Raises:
             MeshqcError: Always.
@@ -527,8 +527,8 @@ class _CaptionsReading:
             key: The key.
 
         Returns:
-            Number of the line that begins with the key, counted from 1. If no line does, or the file is a CSV file,
-            this is the first line of the version; None if it isn't known.
+            Number of the line that begins with the key, counted from 1. If there is no such line, or the file is a CSV
+            file, it is the first line of the version. None if neither line is known.
         """
         if self.name is not None and self.name.text.lower().endswith(".csv"):
             return None if number is None else self.lines[number]

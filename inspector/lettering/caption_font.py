@@ -108,7 +108,7 @@ class CaptionFont:
     def missing(self, text: str) -> str:
         """Return the letters of a text for which the font has no glyph, each letter once.
 
-        The font draws such a letter in the same way as a code point that is not a character.
+        A letter has no glyph if it looks the same as a code point that is not a character.
         """
         none = self._shape(_NO_CHARACTER)
         return "".join(one for one in dict.fromkeys(text) if not one.isspace() and self._shape(one) == none)
@@ -146,7 +146,7 @@ class CaptionFont:
         Args:
             texts: The lines.
             block: The lines, laid out at size EM.
-            points: Points in pixels right and down from the block's upper left corner, (n, 2).
+            points: The points, in pixels right and down from the block's upper left corner, (n, 2).
 
         Returns:
             Index of the letter at each point, (n,). Letters are counted from 0 through all lines.

@@ -96,12 +96,13 @@ def lay_out(
 
 
 def directions(reading: Reading) -> tuple[Floats, Floats]:
-    """Find the directions of text in an undistorted texture with which the text reads correctly on the surface.
+    """Find the directions in which to set text on an undistorted texture, so that the text reads correctly on the
+    surface.
 
-    If upright lettering in the texture appears rotated counter-clockwise on the surface, text is rotated clockwise by
-    the same angle. If it appears mirrored, left and right of the text are swapped. An angle close to a multiple of 90
-    degrees is rounded to that multiple, so that text stays parallel to its box. If the surface has no single direction
-    of lettering, text is not rotated.
+    If lettering that is upright in the texture appears rotated counter-clockwise on the surface, text is rotated
+    clockwise by the same angle. If the lettering appears mirrored, left and right of the text are swapped. An angle
+    close to a multiple of 90 degrees is rounded to that multiple, so that text stays parallel to its box. If the
+    surface has no single direction of lettering, text is not rotated.
 
     Args:
         reading: How lettering that is upright in the texture reads on the surface.

@@ -90,15 +90,15 @@ class CaptionReading:
 
     Attributes:
         seen: Visibility of the ink. `seen.height` is the height of a capital, in pixels of the picture.
-        contrast: Contrast ratio (WCAG 2.x) of the letters to their background that nine tenths of the visible ink have
-            at least, (n,). NaN if no ink is visible, or if visible ink is on a transparent background.
+        contrast: Contrast ratio (WCAG 2.x) of the letters to their background, (n,): the ratio that nine tenths of the
+            visible ink reach. NaN if no ink is visible, or if visible ink is on a transparent background.
         needed: Contrast ratio that letters of this size need, (n,).
         frames: First and last frame of the range in which the version has to be readable; None for all frames.
         texts: The lines of text.
-        by_letter: Share of the ink of each of the k letters that is visible and not at a grazing angle, (n, k). 1 for a
-            blank, and for a letter that is too thin to have samples.
-        lost: For each of the n frames, the main reason why letters are not visible, with less than LETTER_SEEN of their
-            ink; None if all letters are visible.
+        by_letter: Visible share of the ink of each letter, (n, k) for k letters. Ink at a grazing angle does not count
+            as visible. The share is 1 for a blank, and for a letter that is too thin to have samples.
+        lost: For each of the n frames, the main reason why letters are not visible; None if all letters are visible. A
+            letter is visible if its share in `by_letter` is at least LETTER_SEEN.
     """
 
     seen: Legibility
@@ -118,7 +118,7 @@ class CaptionReading:
         )
 
     def letters(self, at: int) -> list[list[tuple[str, float]]]:
-        """Return the letters of each line, with the visible share of their ink in the frame at index `at`."""
+        """Return the letters of each line, each with the visible share of its ink in the frame at index `at`."""
         shares = iter(self.by_letter[at].tolist())
         return [[(letter, next(shares)) for letter in line] for line in self.texts]
 
@@ -185,7 +185,7 @@ def _by_letter(ink: _Ink, lettering_seen: SeenLettering) -> tuple[Floats, Obstac
     """Find which letters are visible in a frame.
 
     Returns:
-        The visible share of each letter's ink, (k,); and the main reason why letters are not visible, None if all
+        The visible share of each letter's ink, (k,); and the main reason why letters are not visible, or None if all
         letters are visible.
     """
     seen = lettering_seen.seen & (lettering_seen.cosine >= _LETTER_COSINE)
@@ -227,7 +227,7 @@ class _Ink:
         contrast: Contrast ratio of the letters to their background at each sample, (s,).
         letter: Index of the letter to which each sample belongs, counted through all lines, (s,).
         asked: Number of samples of each of the k letters, including samples that are not on the surface, (k,).
-        lines: Direction of the lines of text.
+        lines: The lines of text.
     """
 
     samples: Samples

@@ -30,7 +30,7 @@ class BaseMap:
 
     Attributes:
         pixels: The pixels; None if there is no base map. The background of the letters is then transparent.
-        name: Path of the file, relative to the folder that may be read; None if there is no base map.
+        name: Path of the file, relative to the inspected folder or the --textures folder; None if there is no base map.
         path: Path of the file; None if there is no base map.
         size: Width and height, in pixels. Lettering boxes and heights of capitals are stated in these pixels.
         profile: ICC profile that the rendered texture keeps; empty if there is none.
@@ -47,7 +47,7 @@ class BaseMap:
 
 @dataclass(frozen=True, eq=False)
 class CaptionCase:
-    """A caption version on a sequence.
+    """A caption version, and the result of drawing and judging it on a sequence.
 
     Attributes:
         version: The version as stated.
@@ -223,8 +223,8 @@ def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
     if isinstance(version.box, int):
         areas = [area for area in fit.areas if area.region.island == version.box]
         if not areas:
-            there = ", ".join(str(number) for number in sorted(area.region.island or 0 for area in fit.areas))
-            others = f"the islands with space are {there}" if there else "no island has space"
+            safe = sorted(area.region.island or 0 for area in fit.areas if area.rectangle is not None)
+            others = f"islands with space: {', '.join(map(str, safe))}" if safe else "no island has space"
             raise MeshqcError(f"there is no island {version.box} with space for lettering; {others}")
         if areas[0].rectangle is None:
             raise Refusal(f"no part of island {version.box} is safe for lettering")

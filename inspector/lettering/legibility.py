@@ -114,8 +114,8 @@ class Legibility:
             share_of_height: Height of the letters, as a share of the height of the box.
 
         Returns:
-            One reason per frame; None if lettering can be read. If too little of the box is visible, this is the main
-            reason for that. Otherwise, it is the first reason that applies, in the order of `Obstacle`.
+            The reason for each frame; None if lettering can be read. If too little of the box is visible, the reason is
+            the main cause of that. Otherwise, it is the first reason that applies, in the order of `Obstacle`.
         """
         away, outside = 1.0 - self.facing, self.facing - self.hidden - self.seen
         unseen = self.seen < READ_SEEN

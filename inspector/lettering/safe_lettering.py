@@ -101,7 +101,7 @@ def letter_stretch(metric: Metric, region: RegionFit) -> Floats:
 
     Args:
         metric: The triangles, in one frame.
-        region: The region that they are part of.
+        region: The region that contains the triangles.
 
     Returns:
         The factor for each triangle, (t,), at least 1. It is infinite if the triangle has an area only on the surface

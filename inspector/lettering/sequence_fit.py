@@ -59,13 +59,13 @@ def silent(doing: str, done: int, total: int) -> None:
 
 @dataclass(frozen=True, slots=True)
 class FitRequest:
-    """The user's request for a texture and lettering.
+    """The user's request to fit a texture and lettering to a sequence.
 
     Attributes:
         view: The picture in which lettering is judged.
         density: Pixels per scene unit that the texture has to have; None to calculate this number.
-        fills: Width, in pixels, of a picture that the surface fills. If it is None, the picture of `view` is used: it
-            shows the surface at the stated distance or, without a distance, filled by the surface.
+        fills: Width, in pixels, of a picture that the surface fills. If it is None, the picture of `view` is used. The
+            surface then is at the distance in `view` or, if that is None, fills the picture.
         material: Displayed name of the material that carries the lettering; None to choose a material.
         rectangle: The lettering box, in UV; None to choose a safe box.
         stretch: Maximum factor by which letters may grow or shrink.
@@ -156,8 +156,9 @@ def fit_sequence(series: Series, wanted: FitRequest, stage: Stage = silent, canc
 
 
 def thinned(series: Series, most: int) -> Series:
-    """Return a series of evenly spread frames, including the reference frame. A series with few frames is returned
-    unchanged.
+    """Return a series of evenly spread frames, including the reference frame.
+
+    A series with at most `most` frames, or without a reference frame, is returned unchanged.
 
     Args:
         series: The sequence.
@@ -344,7 +345,7 @@ def _region_at(series: Series, texture: TextureFit, wanted: FitRequest) -> Regio
     """Find the UV island that contains most of the stated lettering box.
 
     Returns:
-        The region of this island or, if the island is too small to be a region, of its material.
+        The region of this island. If the island is too small to have a region, this is the region of its material.
 
     Raises:
         MeshqcError: There is no surface under the box.

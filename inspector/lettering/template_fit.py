@@ -114,12 +114,13 @@ def _tiles(box: tuple[float, float, float, float]) -> Floats:
 
 
 def _repeated(uvs: Floats, tiles: Floats) -> Floats:
-    """Copy UVs, (n, k, 2), once per unit square, so that this square is moved to the origin, (n * tiles, k, 2)."""
+    """Copy UVs, (n, k, 2), once per unit square, (n * tiles, k, 2). Each copy is moved so that its unit square is at
+    the origin."""
     return np.concatenate([uvs - tile for tile in tiles])
 
 
 def _numbered(face: npt.NDArray[np.integer], faces: int, tiles: int) -> npt.NDArray[np.integer]:
-    """Repeat face numbers once per unit square, with different numbers for the copies, which are drawn as separate
+    """Repeat face numbers once per unit square. The copies get different numbers, because they are drawn as separate
     faces."""
     return np.concatenate([face + faces * tile for tile in range(tiles)])
 
@@ -162,8 +163,7 @@ def _arrow(area: SafeArea, aspect: float, upright: Upright) -> Arrow:
 
 
 def _label(region: RegionFit, upright: Upright) -> str:
-    """Return the label of an arrow: `island 1 up`, and the direction that the island faces if it faces a single
-    direction."""
+    """Return the label of an arrow, such as `island 1 up` or `island 1 up, facing front`."""
     side = None if region.side is None else word_of_side(region.side, upright)
     up = f"island {region.island} up"
     if region.reading.flat:

@@ -33,8 +33,8 @@ _ISLANDS_KEPT = 16
 """Maximum number of UV islands per material that are reported by themselves, from the largest to the smallest."""
 
 _LOOKS_AWAY = 0.05
-"""Minimum share of a surface's area that is left after opposite directions have cancelled out, for the surface to face
-a single side. For a closed surface, only rounding errors are left."""
+"""Minimum share of a surface's area that must be left after opposite directions have cancelled out, for the surface to
+face a single side. For a closed surface, only rounding errors are left."""
 
 SHARES = (0.05, 0.5, 0.95)
 """The percentiles in `RegionFit.lengths` and `RegionFit.aspects`, as shares of the surface's area."""
@@ -56,8 +56,7 @@ class RegionFit:
         island: Number of the island in `TextureFit.islands`; None for the whole material.
         faces: Number of faces.
         use: UV coverage; None if there are no triangles.
-        aspects: Width over height of a texture that is not distorted on the surface, at the percentiles of SHARES, (n,
-            3).
+        aspects: Width over height of an undistorted texture, at the percentiles of SHARES, (n, 3).
         lengths: Scene units on the surface per unit of UV, at the percentiles of SHARES, (n, 3).
         area: Area on the surface, in square scene units, (n,).
         facing: Direction that the region faces, (n, 3). The length of this vector is the area as seen from that
@@ -87,8 +86,8 @@ class RegionFit:
     def wanted_aspect(self) -> float:
         """Width over height of the texture that the whole sequence needs.
 
-        This is the geometric mean, over the frames, of the median over the surface. Because of the median, the part of
-        the texture on the edge of a thick object makes no difference.
+        This is the geometric mean, over the frames, of the median over the surface. Because of the median, a border of
+        the texture on the rim of a thick object makes no difference.
         """
         return _geometric_mean(self.aspects[:, 1])
 
@@ -160,7 +159,7 @@ class _Region:
 def fit_texture(
     series: Series, upright: Upright | None = None, progress: Progress = quiet, cancelled: Cancel = never
 ) -> TextureFit:
-    """Measure every frame that has the same faces and UV indices as the reference frame.
+    """Fit a texture to every frame that has the same faces and UV indices as the reference frame.
 
     Each of these frames is read again. At most two frames are in memory at a time.
 

@@ -106,7 +106,7 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
 
 
 def _same_corners(corners: Corners) -> tuple[Indices, Indices]:
-    """Like `same_corners`, but compare all faces, without a native search for candidates."""
+    """Find the faces of `same_corners` by comparing all faces, without a native search for candidates."""
     duplicates: list[Indices] = []
     reversed_duplicates: list[Indices] = []
     for faces, rings in rings_by_size(corners):

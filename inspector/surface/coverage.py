@@ -52,8 +52,7 @@ class CellGrid:
             uv: The UVs, (..., 2).
 
         Returns:
-            The position of each UV from the lower left corner of the grid, in cells: column and row with fractions,
-            (..., 2).
+            Column and row of each UV in the grid, including fractions of a cell, (..., 2).
         """
         width, height = self.right - self.left, self.top - self.bottom
         scale = np.array([self.columns / width, self.rows / height])
@@ -66,9 +65,9 @@ class Hits:
     """Pairs of a triangle and a cell that the triangle covers or touches.
 
     Attributes:
-        triangle: Index of the triangle, (h,).
-        row: Row of the cell, (h,).
-        column: Column of the cell, (h,).
+        triangle: Index of each pair's triangle, (h,).
+        row: Row of each pair's cell, (h,).
+        column: Column of each pair's cell, (h,).
     """
 
     triangle: Indices

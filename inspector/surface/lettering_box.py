@@ -64,9 +64,9 @@ def safe_cells(uv: Floats, good: Flags, outline: Floats, grid: CellGrid) -> Flag
 def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
     """Find the largest rectangle of true cells.
 
-    For every cell, the run of true cells that ends there in its column is the height of a rectangle. The rectangle
-    extends to the left and right as far as the cells in all its rows are true; these limits follow from the limits in
-    the previous row. The largest of these rectangles is the result (common practice, no source).
+    Each true cell is the end of a run of true cells in its column. The length of this run is the height of a rectangle,
+    which extends to the left and right as far as the cells in all its rows are true. These limits follow from the
+    limits in the previous row. The largest of these rectangles is the result (common practice, no source).
 
     Args:
         cells: The cells, (rows, columns).

@@ -13,7 +13,7 @@ from inspector.surface.lettering_box import Rectangle
 
 @dataclass(frozen=True, eq=False)
 class Samples:
-    """Points of the texture that are on the surface. They are points of a grid over a rectangle.
+    """Sample points on the surface, from a grid over a rectangle of the texture.
 
     Attributes:
         triangle: Index of the triangle that contains each point, (s,).
@@ -62,7 +62,7 @@ def locate(uv: Floats, rectangle: Rectangle, rows: int, columns: int) -> Samples
 
 
 def _weights(corners: Floats, points: Floats) -> Floats:
-    """Calculate the barycentric coordinates of points in triangles, (s, 3). In a triangle without area, each is 1/3.
+    """Calculate the barycentric coordinates of points in triangles, (s, 3). They are 1/3 in a triangle without area.
 
     Args:
         corners: The triangle of each point, (s, 3, 2).

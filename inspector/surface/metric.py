@@ -2,8 +2,8 @@
 them.
 
 Source: Sander, Snyder, Gortler, Hoppe 2001, "Texture Mapping Progressive Meshes", section 3. On a triangle, the mapping
-    from UV to the surface is affine, so its derivatives Ss and St are constant. The singular values of (Ss, St) are the
-    largest and the smallest length that a unit vector in UV has on the surface.
+from UV to the surface is affine, so its derivatives Ss and St are constant. The singular values of (Ss, St) are the
+largest and the smallest length that a unit vector in UV has on the surface.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ class Metric:
         area: Area on the surface, in square scene units, (t,).
         uv_area: Signed area in UV, (t,). It is positive if the UVs run counter-clockwise, and negative if they run
             clockwise, so that the texture appears mirrored.
-        usable: Whether all these values could be measured, (t,).
+        usable: Whether all values of each triangle could be measured, (t,).
     """
 
     by_u: Floats

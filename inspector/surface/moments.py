@@ -1,6 +1,7 @@
 """Measure the centre and the spread of a surface's area, however the surface is divided into faces.
 
-These values follow an object from frame to frame even if its faces differ, so that its vertices can't be followed.
+With these values, an object can be tracked from frame to frame even if its faces change, so that its vertices can't be
+tracked.
 """
 
 from __future__ import annotations
@@ -15,8 +16,8 @@ from inspector.surface.connections import rings_by_size
 from inspector.surface.metric import cross, length
 
 Moments = tuple[float, float, float, float, float, float, float, float, float]
-"""The centre (x, y, z), and the elements xx, xy, xz, yy, yz and zz of the symmetric square root of the second moments
-about the centre, divided by the area; in scene units."""
+"""The centre (x, y, z), and the elements xx, xy, xz, yy, yz and zz of a symmetric matrix, in scene units. The matrix is
+the square root of the second moments about the centre, per unit of area."""
 
 _ROWS, _COLUMNS = np.triu_indices(3)
 _FACES_AT_ONCE = 1 << 13
@@ -55,10 +56,10 @@ def moments(frame: Frame) -> Moments | None:
 def _of_faces(corners: Floats) -> tuple[float, Floats, Floats]:
     """Measure the total area of faces, and the first and second moments of this area about the origin.
 
-    The second moments of a regular polygon with s corners about its centre, divided by its area, are (2 + cos(2 pi /
-    s)) / 6 times the mean second moments of its corners (integral over its triangles). This factor is 1/4 for a
-    triangle, 1/3 for a square, and 1/2 for a circle. It is exact for every triangle and every parallelogram, because
-    affine maps don't change it. For any other face, it is an approximation.
+    For a regular polygon, the second moments about the centre, divided by the area, are the mean second moments of the
+    corners times a factor. With s corners, the factor is (2 + cos(2 pi / s)) / 6 (integral over the triangles): 1/4 for
+    a triangle, 1/3 for a square, and 1/2 for a circle. The factor is exact for every triangle and every parallelogram,
+    because affine maps don't change it. For any other face, it is an approximation.
 
     Args:
         corners: The points of k faces, (3, s, k).
@@ -83,7 +84,7 @@ def _of_faces(corners: Floats) -> tuple[float, Floats, Floats]:
 def ellipsoid(measured: Moments) -> Floats:
     """Return six points, (6, 3), that move, rotate and scale with the surface.
 
-    They are the centre plus and minus each row of the square root of the second moments.
+    The points are the centre plus and minus each row of the matrix in the moments.
 
     Args:
         measured: The moments of the surface.

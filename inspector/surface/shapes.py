@@ -24,8 +24,8 @@ NO_AREA = Threshold(
     "Maximum ratio of twice a face's area to the square of its extent for the area to count as zero. A triangle that "
     "is a million times as long as it is high has this ratio. Positions have six or seven digits, so a triangle that "
     "is meant to have no area can have about this ratio. The square of the extent is the mean square of the distances "
-    "of the other corners from the first corner or, for a quad, of the lengths of its diagonals. In the texture, it is "
-    "the square of the longer side of the face's bounding box.",
+    "of the other corners from the first corner or, for a quad, of the lengths of its diagonals. In the texture, the "
+    "extent is the longer side of the face's bounding box.",
 )
 
 NON_PLANAR = Threshold(
@@ -40,17 +40,17 @@ BENDS_IN = Threshold(
     "bends-in",
     0.05,
     "Maximum area of the triangle at a corner that bends inwards, as a share of the face's area. If the face has more "
-    "than four corners, the share is that of the largest triangle at any of its corners. Above this share, the face "
+    "than four corners, it is a share of the area of the largest triangle at any corner. Above this share, the face "
     "counts as concave. A smaller bend is hardly visible.",
 )
 
 AGAINST_COSINE = Threshold(
     "against-cosine",
     -0.5,
-    "Minimum cosine of the angle between a face's own normal and the normals at its corners: the angle is 120 degrees. "
-    "If the cosine is lower both at the first corner and at the corner halfway around the face, the normals count as "
-    "pointing to the back. In sharp folds, the angle to smoothed normals is somewhat above 90 degrees. The angle to "
-    "wrong normals is close to 180 degrees (common practice, no source).",
+    "Minimum cosine of the angle between a face's own normal and the normals at its corners. A cosine of -0.5 is an "
+    "angle of 120 degrees. If the cosine is lower both at the first corner and at the corner halfway around the face, "
+    "the normals count as pointing to the back. In sharp folds, the angle to smoothed normals is somewhat above 90 "
+    "degrees. The angle to wrong normals is close to 180 degrees (common practice, no source).",
 )
 
 _KINDS = ("zero_area", "concave", "non_planar", "against")
@@ -257,7 +257,7 @@ def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, leng
 def _dot(a: Floats, b: Floats) -> Floats:
     """Calculate the dot products of two arrays of vectors, (3, ...) each.
 
-    einsum is not used, because on some processors it rounds a product and a sum in a single step.
+    einsum is not used, because on some processors it rounds a product and a sum in one step, which changes the results.
     """
     products: Floats = a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
     return products

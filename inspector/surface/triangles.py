@@ -38,7 +38,7 @@ class Triangles:
         return len(self.face)
 
     def of(self, chosen: Indices) -> Triangles:
-        """Return some of the triangles, in the order of their indices, (k,)."""
+        """Return the triangles with the indices `chosen`, (k,), in this order."""
         return Triangles(self.corners[chosen], self.vertices[chosen], self.face[chosen])
 
 
@@ -166,7 +166,7 @@ def _turns(points: Floats) -> tuple[Floats, Floats]:
 
 
 def _bends_in(turns: Floats) -> Flags:
-    """Whether each face has a corner that turns to the right by more than rounding, (k,)."""
+    """Whether each face has a corner that turns to the right by more than a rounding error, (k,)."""
     bends: Flags = (turns < -FLAT_TURN * np.abs(turns).max(axis=1, keepdims=True)).any(axis=1)
     return bends
 

@@ -65,8 +65,7 @@ class Spans:
     layers: Indices
 
     def cells(self) -> tuple[Indices, Indices]:
-        """Return the covered cells, numbered as in `first`, (n,), and the number of faces that cover each cell,
-        (n,)."""
+        """Return the covered cells, (n,), numbered as in `first`, and the number of layers on each cell, (n,)."""
         before = np.repeat(np.cumsum(self.length) - self.length, self.length)
         return np.repeat(self.first, self.length) + np.arange(len(before)) - before, np.repeat(self.layers, self.length)
 
@@ -178,8 +177,8 @@ def _spans(place: Indices, weight: Floats, cells: int) -> Spans:
 
 
 def _native_steps(corners: Corners, uvs: Floats, material: Indices, grid: _Grid, count: int) -> tuple[Indices, Floats]:
-    """Find the positions of the steps, ascending, and the changes of the number of layers there, with the native
-    core."""
+    """Find the steps with the native core: their positions, ascending, and the changes of the number of layers
+    there."""
     steps = np.zeros(count * grid.stride)
     (low_u, low_v), (scale_u, scale_v) = grid.box[0].tolist(), grid.scale.tolist()
     _native.core.add_layers(

@@ -1,4 +1,4 @@
-"""Find which points of a surface are visible from an eye. The test is exact, and no picture is rendered."""
+"""Find which points of a surface are visible from a viewpoint. The test is exact, and no picture is rendered."""
 
 from __future__ import annotations
 

@@ -128,7 +128,7 @@ def test_the_demo(demo: Path) -> None:
     assert [island["text_direction"]["words"] for island in skin["islands"]] == ["upside down", "upright"]
     assert skin["maps"][0]["verdicts"][0].startswith("too small")
     assert [one["pattern"] for one in document["refused"]] == ["kelp_broken.####.obj"]
-    assert "kelp_broken.####.obj: without UVs" in run.stderr
+    assert "kelp_broken.####.obj: the faces have no UVs" in run.stderr
     assert run.returncode == 0
 
 

@@ -90,7 +90,7 @@ def test_the_demos_arrows_lie_outside_what_is_safe(demo: Path, tmp_path: Path) -
         for x, y in ends:
             assert not any(left < x < left + width and top < y < top + height for left, top, width, height in boxes)
     words = [text.text for text in groups["arrows"].iter(f"{SVG}text")]
-    assert sorted(words, key=str) == ["island 0 up, to the back", "island 1 up, to the front"]
+    assert sorted(words, key=str) == ["island 0 up, towards the back", "island 1 up, towards the front"]
 
 
 def test_a_texture_that_repeats_is_drawn_where_it_shows(tmp_path: Path) -> None:
@@ -115,7 +115,7 @@ def test_a_bleed_wider_than_the_template_is_refused(tmp_path: Path) -> None:
     run = meshqc("template", source, "--density", "9", "--bleed", "145", "--output", png)
     assert (run.returncode, png.exists()) == (2, False)
     assert run.stderr == (
-        "meshqc: skin: a bleed of 145 pixels is wider than the template of 144 x 81 pixels; state at most --bleed 144\n"
+        "meshqc: skin: a bleed of 145 pixels is wider than the template of 144 x 81 pixels; use --bleed 144 or less\n"
     )
     assert meshqc("template", source, "--density", "9", "--bleed", "144", "--output", png).returncode == 0
 

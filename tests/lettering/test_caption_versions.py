@@ -24,7 +24,7 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.surface.islands import face_materials
 from inspector.surface.triangles import triangulate
 from tests.helpers.captioned import FONTS, SHEET, VIEW, WHITE, cases_of, overlap, read, seen_ink
-from tests.helpers.meshes import Mesh
+from tests.helpers.meshes import Mesh, mapped
 from tests.helpers.shapes import remapped, scanned, series_of, sheet_mesh, with_screen
 from tests.helpers.variable_font import HEIGHT, variable_font
 from tests.helpers.zbuffer import seen_uvs, shown
@@ -138,7 +138,7 @@ def test_a_stated_height_is_that_of_capitals_and_must_fit(tmp_path: Path) -> Non
     assert rows[-1] + 1 - rows[0] == pytest.approx(20, abs=1)
     assert tight.refusal is None
     assert high.refusal is not None
-    assert high.refusal.startswith("10 pixels too high: ")
+    assert high.refusal.startswith("the text is 10 pixels too high (it needs ")
     assert "capitals 50 pixels high would fit" in high.refusal
     assert wide.refusal is not None
     assert "pixels too wide" in wide.refusal
@@ -197,6 +197,21 @@ def test_only_the_stated_frames_have_to_be_readable(tmp_path: Path) -> None:
     assert all_frames.reading is not None
     assert all_frames.reading.obstacles() == (None, None, Obstacle.AWAY)
     assert all_frames.reading.unreadable == (Fraction(3),)
+
+
+def test_an_unknown_island_is_refused_with_the_islands_that_have_a_safe_box(tmp_path: Path) -> None:
+    """In frame 2, the second island has a tenth of its height, so that no letter keeps its shape on it."""
+    corners = np.array([(0, 0, 0), (8, 0, 0), (8, 9, 0), (0, 9, 0)], float)
+    uvs = np.array([(u + shift, v) for shift in (0.0, 0.5) for u, v in ((0, 0), (0.4, 0), (0.4, 1), (0, 1))])
+    faces = [(0, 1, 2, 3), (4, 5, 6, 7)]
+    meshes = {
+        number: mapped(np.concatenate([corners - (8, 0, 0), corners * (1, height, 1)]), faces, uvs)
+        for number, height in ((1, 1.0), (2, 0.1))
+    }
+    (flat,) = cases_of(tmp_path / "flat", meshes, Version("a", ("H",), box=1), view=SMALL)
+    assert flat.refusal == "no part of island 1 is safe for lettering"
+    with pytest.raises(MeshqcError, match=r"there is no island 5 with space for lettering; islands with space: 0$"):
+        cases_of(tmp_path / "unknown", meshes, Version("a", ("H",), box=5), view=SMALL)
 
 
 def test_letters_without_a_glyph_are_named(tmp_path: Path) -> None:
@@ -357,8 +372,10 @@ def test_what_a_map_loses_is_said(tmp_path: Path) -> None:
     bases = {case.version.name: case.base for case in cases if case.base is not None}
     assert {name: base.profile for name, base in bases.items()} == {"rgb": profile, "grey": b"", "deep": b""}
     assert bases["rgb"].lost == ()
-    assert bases["grey"].lost == ("its ICC profile is for GRAY; the rendered texture is RGB without a profile",)
-    assert bases["deep"].lost == ("it has 16 bits per channel; the rendered texture has 8",)
+    assert bases["grey"].lost == (
+        "the base map's ICC profile is for GRAY, so the rendered texture is RGB without a profile",
+    )
+    assert bases["deep"].lost == ("the base map has 16 bits per channel, but the rendered texture has 8",)
 
 
 def test_letters_end_without_halos(tmp_path: Path) -> None:

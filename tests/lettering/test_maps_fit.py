@@ -60,8 +60,8 @@ def test_verdicts(tmp_path: Path, size: tuple[int, int], verdicts: tuple[str, ..
 def test_maps_of_one_material_in_different_sizes(tmp_path: Path) -> None:
     found = judged(tmp_path, png_header(1920, 1080), png_header(3840, 2160), png_header(1920, 1080))
     said = [one.verdicts for one in found]
-    assert said[0] == said[2] == ("other maps of this material have different sizes: 3840 x 2160 pixels",)
-    assert said[1] == ("other maps of this material have different sizes: 1920 x 1080 pixels",)
+    assert said[0] == said[2] == ("differs in size from other maps of this material (3840 x 2160 pixels)",)
+    assert said[1] == ("differs in size from other maps of this material (1920 x 1080 pixels)",)
 
 
 @pytest.mark.parametrize("kind", ["PNG", "JPEG", "TIFF", "TGA", "BMP", "WEBP"])
@@ -73,8 +73,8 @@ def test_sizes_of_usual_formats(tmp_path: Path, kind: str) -> None:
 
 def test_what_is_no_picture_is_said_and_does_not_stop(tmp_path: Path) -> None:
     bomb, text, cut = judged(tmp_path, png_header(2**31 - 1, 2**31 - 1), b"not a picture", png_header(8, 8)[:20])
-    assert bomb.unknown == "too large to open safely"
-    assert text.unknown == "a format whose size can't be read"
+    assert bomb.unknown == "the texture is too large to open safely"
+    assert text.unknown == "the size of a texture in this format can't be read"
     assert cut.size is None
     assert cut.unknown
     (tmp_path / "map0.png").unlink()

@@ -97,7 +97,7 @@ def test_the_material_that_is_meant_is_looked_at(tmp_path: Path) -> None:
         assert fit.region is not None
         assert str(fit.region.material) == str(fit.material.material) == name
         assert fit.region.island == ("skin", "fin").index(name)
-    with pytest.raises(MeshqcError, match="no material with UVs is named `tail`; the materials with UVs are skin, fin"):
+    with pytest.raises(MeshqcError, match="no material with UVs is named `tail`; materials with UVs: skin, fin"):
         fit_sequence(series, FitRequest(material="tail"))
     with pytest.raises(MeshqcError, match="no surface under the stated lettering box"):
         fit_sequence(series, FitRequest(rectangle=Rectangle(2, 2, 3, 3)))

@@ -126,7 +126,7 @@ def test_a_frame_collapsed_to_a_point_leaves_numbers(tmp_path: Path) -> None:
 
 
 def test_without_uvs_nothing_can_be_fitted(tmp_path: Path) -> None:
-    with pytest.raises(MeshqcError, match="without UVs"):
+    with pytest.raises(MeshqcError, match="the faces have no UVs"):
         fit_of(tmp_path, plain(SHEET.positions, [[0, 1, 6, 5]]))
 
 

@@ -244,4 +244,4 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
     ]
     file.write_text("[[version]]\n")
     (wrong,) = breaches(tmp_path, folder, "[captions]\nreadable = true")
-    assert "captions.toml, line 1: version 1: name: is missing" in wrong
+    assert "captions.toml, line 1: version 1: name: a value is required" in wrong
