@@ -96,7 +96,7 @@ HEAD = '[[version]]\nname = "a"\ntexts = "A"\n'
         ('[[version]]\nname = "a"\n', r"line 1: version 1: texts: a value is required"),
         (
             '[[version]]\nname = "a"\ntexts = "A\\u202eB"\n',
-            r"line 3: version 1: texts: U\+202E is not printable",
+            r"line 3: version 1: texts: U\+202E is not a printable",
         ),
         ('[[version]]\nname = "a"\ntexts = "\\u05d0"\n', r"line 3: version 1: texts: .*right to left"),
         (
