@@ -233,7 +233,7 @@ def _three(number: int) -> bytes:
 
 
 def _gif_parts(data: bytes) -> tuple[bytes, int, bytes]:
-    """Split a GIF of one picture.
+    """Split a GIF of one picture into the parts that an animation needs.
 
     Returns:
         The colour table; its size as the format stores it (the binary logarithm of the number of colours, minus 1); and

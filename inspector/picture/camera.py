@@ -155,7 +155,7 @@ class Camera:
         return replace(self, position=self.target + arm, near=self.near / factor, parallel_height=height)
 
     def zoomed(self, points: Floats, aspect: float) -> Camera:
-        """Return a perspective camera, turned to points and zoomed in until its picture just contains them.
+        """Return this perspective camera, turned to points and zoomed in until its picture just contains them.
 
         The position is unchanged, so the points are hidden by the same objects as before. If no such view exists, the
         camera is returned unchanged.

@@ -89,7 +89,7 @@ def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | 
 
 
 def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Path], BinaryIO] = _open) -> Picture:
-    """Decode an image file. Transparent pixels are blended with grey, and 16 bits per channel are reduced to 8.
+    """Decode an image file, blend transparent pixels with grey, and reduce 16 bits per channel to 8.
 
     Args:
         path: The file.
@@ -143,7 +143,7 @@ class Layer:
 
 
 def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Layer:
-    """Decode an image file with its opacity. 16 bits per channel are reduced to 8.
+    """Decode an image file with its opacity, and reduce 16 bits per channel to 8.
 
     Args:
         path: The file.

@@ -1,6 +1,6 @@
-"""Draw frames that a fix scales or moves far away with the size and at the position that they had before the fix.
+"""Place frames that a fix scales or moves far away at the position, and with the size, that they had before the fix.
 
-With one camera for both, one of the two frames would be a dot.
+With one camera for both frames, one of them would be a dot.
 """
 
 from __future__ import annotations

@@ -28,7 +28,8 @@ class Captioned:
 def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13, title: str = "") -> Picture:
     """Arrange pictures in rows, each with its caption below it.
 
-    Each picture is in the upper left corner of a box that is as large as the largest picture.
+    Each picture is in the upper left corner of a box. All boxes are as wide as the widest picture and as high as the
+    highest.
 
     Args:
         pictures: One or more pictures.

@@ -80,7 +80,7 @@ continuous-tone pictures")."""
 
 
 def thresholds(height: int, width: int) -> npt.NDArray[np.float32]:
-    """Make a threshold for each pixel, above which a value becomes a dot. Greys thereby become patterns of dots.
+    """Make a threshold for each pixel. A value above the threshold becomes a dot, so greys become patterns of dots.
 
     Args:
         height: Height of the picture, in pixels.
@@ -96,7 +96,7 @@ def thresholds(height: int, width: int) -> npt.NDArray[np.float32]:
 class Palette:
     """The colours of a terminal, distinguished by 5 bits per channel.
 
-    More bits would send more bytes to the terminal, and the difference would hardly be visible.
+    With more bits, more bytes would be sent to the terminal, and the difference would hardly be visible.
 
     Args:
         depth: The terminal's colours; not Depth.NONE.

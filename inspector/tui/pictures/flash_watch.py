@@ -51,7 +51,7 @@ class FlashWatch:
 
 
 class FlashesLooked(Message):
-    """The result of looking for flashes.
+    """The result of a search for flashes.
 
     Args:
         flash: The first flash; None if none was found.

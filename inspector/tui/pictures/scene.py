@@ -118,7 +118,10 @@ class Scene:
         return placement_of(before, self.source.store.frame(self.at).frame.box)
 
     def positions(self) -> Floats:
-        """Return the positions of the vertices as they are drawn, (v, 3), in scene units before the fix.
+        """Return the positions of the vertices as they are drawn, (v, 3), in scene units.
+
+        If a fix has scaled the frame or moved it far away, it is drawn with the size and at the position before the
+        fix.
 
         Raises:
             MeshqcError: The frame can't be read.
