@@ -82,7 +82,7 @@ async def test_the_template_on_one_key(demo: Path, tmp_path: Path, monkeypatch: 
         await type_path(app, pilot, tmp_path / "template.svg")
         await resize(pilot, (200, 24))
         assert (
-            screen_text(app).count("written: template.svg, manta_skin, 4871 x 2012 pixels") == 2
+            screen_text(app).count("written: template.svg, manta_skin, 4871 x 2012 px") == 2
         )  # the top row, and the page
         await press(pilot, "down")
         assert screen_text(app).splitlines()[0].startswith("─ manta.####.obj: texture and lettering ─")
