@@ -210,7 +210,7 @@ FILES = ("font", "base")
 _KEYS: Mapping[str, _Key] = {
     "name": _Key(
         _version_name,
-        "a name of 1 to 64 letters, digits, underscores, dots and hyphens (no dot or hyphen first)",
+        "a name of 1 to 64 letters, digits, underscores, dots and hyphens that does not start with a dot or hyphen",
     ),
     "texts": _Key(
         _texts,
@@ -298,7 +298,7 @@ def read_captions(file: Path, scope: Scope) -> tuple[Version, ...]:
             reading.refuse(
                 number,
                 "name",
-                f"another version is also named {versions[number].name} (case is ignored)",
+                f"another version already has the name {versions[number].name} (case is ignored)",
             )
     return versions
 

@@ -83,7 +83,8 @@ def _coverage(
         version: The caption version.
         font: The font of the version.
         layout: The position of the text on the texture.
-        ems: Vectors of one em along a line of text and one em up from it, in pixels of the texture, as columns, (2, 2).
+        ems: Vectors of one em along a line of text and one em up from the line, in pixels of the texture, as columns,
+            (2, 2).
         middle: Centre of the text, in pixels of the texture, (2,).
         box: Left, top, right and bottom of the box of the texture to draw, in pixels.
         stroke: Width by which letters are thickened on each side, as a share of the height of a capital.

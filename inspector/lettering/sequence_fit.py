@@ -65,7 +65,7 @@ class FitRequest:
         view: The picture in which lettering is judged.
         density: Pixels per scene unit that the texture has to have; None to calculate this number.
         fills: Width, in pixels, of a picture that the surface fills. If it is None, the picture of `view` is used. The
-            surface then is at the distance in `view` or, if that is None, fills the picture.
+            surface is then at the distance in `view` or, if that is None, fills the picture.
         material: Displayed name of the material that carries the lettering; None to choose a material.
         rectangle: The lettering box, in UV; None to choose a safe box.
         stretch: Maximum factor by which letters may grow or shrink.
@@ -214,7 +214,7 @@ def _lettering(
 
     A stated box is used as it is. Otherwise, the largest safe rectangle is chosen in which lettering is upright and
     visible in the reference frame, because nobody reads lettering that is hidden or runs upwards. If there is no such
-    rectangle, one rectangle of each material is compared: the most visible rectangle in which lettering is upright or,
+    rectangle, one rectangle per material is compared: the most visible rectangle in which lettering is upright or,
     failing that, the most visible rectangle. Of these, the rectangle in which lettering is readable in the most frames
     is chosen.
 

@@ -42,7 +42,7 @@ class Appearance:
         material: Displayed name of the material to which `texture` and `normals` apply; None for all materials.
         normals: A normal map, (h, w, 3); None for no normal map.
         own: The materials' own maps. They are used if `texture` or `normals` is None or applies to a different
-            material. None to use no such maps.
+            material. None not to use these maps.
     """
 
     texture: Picture | None = None

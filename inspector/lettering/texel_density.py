@@ -54,8 +54,8 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
 
 
 def density_for_camera(series: Series, camera: Camera, height: int) -> float:
-    """Calculate the pixels per scene unit of a picture at the point of all bounding boxes that is closest to the
-    camera.
+    """Calculate the pixels per scene unit of a picture at the bounding box corner that is closest to the camera in any
+    frame.
 
     For a pinhole camera, the picture is 2 d tan(a / 2) high at depth d, where a is the vertical field of view
     (projective geometry, as in picture/camera.py).

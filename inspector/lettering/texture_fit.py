@@ -159,7 +159,7 @@ class _Region:
 def fit_texture(
     series: Series, upright: Upright | None = None, progress: Progress = quiet, cancelled: Cancel = never
 ) -> TextureFit:
-    """Fit a texture to every frame that has the same faces and UV indices as the reference frame.
+    """Fit one texture to all frames that have the same faces and UV indices as the reference frame.
 
     Each of these frames is read again. At most two frames are in memory at a time.
 

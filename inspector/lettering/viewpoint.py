@@ -78,7 +78,7 @@ def upright_of(up: str, front: str | None = None) -> Upright:
 
     Args:
         up: The axis that points up: `x`, `y` or `z`.
-        front: The axis that points to the front: `x`, `y`, `z`, `-x`, `-y` or `-z`; None for the front axis in _FRONTS.
+        front: The axis that points to the front: `x`, `y`, `z`, `-x`, `-y` or `-z`; None for the usual front axis.
 
     Raises:
         ValueError: Both names refer to the same axis.

@@ -11,8 +11,8 @@ _CLEAR = 4.0
 compression add the same amount to both squared curls."""
 
 _LEAST = 4e-3
-"""Minimum of the larger curl for a decision, as a difference between slopes. Slopes that are stored in eight bits have
-errors of about 0.004."""
+"""Minimum value of the larger curl for a decision, as a difference between slopes. Slopes that are stored in eight bits
+have errors of about 0.004."""
 
 _STEEP = 0.2
 """Minimum outward component of a normal whose slope is used. With a smaller component, computing the slope would be

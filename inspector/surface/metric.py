@@ -1,5 +1,5 @@
-"""Measure how the texture fits the surface: partial derivatives of the surface by u and v, and values that follow from
-them.
+"""Measure how the texture fits the surface: partial derivatives of the surface with respect to u and v, and values that
+follow from them.
 
 Source: Sander, Snyder, Gortler, Hoppe 2001, "Texture Mapping Progressive Meshes", section 3. On a triangle, the mapping
 from UV to the surface is affine, so its derivatives Ss and St are constant. The singular values of (Ss, St) are the
@@ -32,8 +32,8 @@ class Metric:
     are set to 0 only if the area is not finite.
 
     Attributes:
-        by_u: Derivative of the surface by u, (3, t).
-        by_v: Derivative of the surface by v, (3, t).
+        by_u: Derivative of the surface with respect to u, (3, t).
+        by_v: Derivative of the surface with respect to v, (3, t).
         normal: Vector perpendicular to the surface, (3, t). Its length is twice the triangle's area.
         area: Area on the surface, in square scene units, (t,).
         uv_area: Signed area in UV, (t,). It is positive if the UVs run counter-clockwise, and negative if they run

@@ -148,8 +148,8 @@ def _halves(size: int) -> Indices:
 def _turns(points: Floats) -> tuple[Floats, Floats]:
     """Calculate how the outlines of faces turn at each corner, and the normals of the faces.
 
-    A normal is Newell's sum of cross products (Sutherland, Sproull, Schumacker 1974); its length is twice the face's
-    area.
+    A normal is Newell's sum of cross products (Sutherland, Sproull, Schumacker 1974). The length of the normal is twice
+    the face's area.
 
     Args:
         points: The points of each face, (k, s, 3).

@@ -16,7 +16,7 @@ USE_CELLS = 512
 has a relative error of a few per cent."""
 
 _OVERLAP_NOISE = 0.01
-"""Maximum share of overlap that sampling errors may cause although nothing overlaps."""
+"""Maximum overlap, as a share, that sampling errors may cause if nothing overlaps."""
 
 _UNIT_SQUARE = 0.0, 0.0, 1.0, 1.0
 

@@ -91,7 +91,7 @@ HEAD = '[[version]]\nname = "a"\ntexts = "A"\n'
         (HEAD + 'base = "/etc/passwd"\n', r"line 4: version 1: base: /etc/passwd is outside"),
         (HEAD + 'font = "fonts/none.ttf"\n', r"line 4: version 1: font: fonts/none.ttf does not exist"),
         (HEAD + 'frames = "9-1"\n', r"line 4: version 1: frames: the last frame is before the first"),
-        (HEAD + HEAD.replace("A", "B"), r"line 5: version 2: name: another version is also named a"),
+        (HEAD + HEAD.replace("A", "B"), r"line 5: version 2: name: another version already has the name a"),
         ('[[version]]\nname = "../a"\ntexts = "A"\n', r"line 2: version 1: name: a name of 1 to 64 letters"),
         ('[[version]]\nname = "a"\n', r"line 1: version 1: texts: a value is required"),
         (
