@@ -14,8 +14,8 @@ from inspector.cli.command import Arguments, UsageError
 from inspector.cli.commands.fix import FixOptions
 from inspector.cli.exit_codes import FOUND, fail, say
 from inspector.cli.inspecting import incomplete, inspect, name_rules
-from inspector.cli.next_steps import fix_command, statement_words, steps_after_fix
-from inspector.cli.quoting import quoted, quoted_word
+from inspector.cli.next_steps import fix_command, steps_after_fix
+from inspector.cli.quoting import quoted
 from inspector.cli.reporting import page_destination, write_page
 from inspector.cli.streams import ProgressLine, style_of
 from inspector.cli.values import FixWords
@@ -33,6 +33,7 @@ from inspector.fixes.base.registry import fix_by_id
 from inspector.formats.registry import format_by_id
 from inspector.inspection.inspection import FolderInspection
 from inspector.names import Name
+from inspector.report.command_options import fix_word, statement_options
 from inspector.report.document import Json, head, json_text, verdict
 from inspector.report.plan_text import delivery_text, plan_text
 from inspector.report.text import verdict_text
@@ -109,8 +110,8 @@ def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
 def _with_statements(arguments: Arguments[FixOptions], saved: SavedPlan) -> Arguments[FixOptions]:
     """Add statements about the folder that the saved plan makes and the command line doesn't, and print them."""
     settings = with_statements(arguments.settings, saved.stated)
-    given = set(statement_words(arguments.settings))
-    taken = [words for words in statement_words(settings) if words not in given]
+    given = set(statement_options(arguments.settings))
+    taken = [words for words in statement_options(settings) if words not in given]
     if taken:
         say(f"stated in the plan: {' '.join(taken)}")
     return replace(arguments, settings=settings)
@@ -222,10 +223,7 @@ def _every_fix(arguments: Arguments[FixOptions]) -> str | None:
 def _more_words(options: FixOptions) -> Iterator[str]:
     """The options of `fix` that `fix_command` doesn't add, as words of the command line."""
     for identifier, parameters in options.add:
-        pairs = ",".join(
-            f"{key}={str(value).lower() if isinstance(value, bool) else value}" for key, value in parameters.items()
-        )
-        yield f"--with {quoted_word(f'{identifier}:{pairs}' if pairs else identifier)}"
+        yield f"--with {fix_word(identifier, parameters)}"
     yield from (f"--without {identifier}" for identifier in options.without)
     if options.normalise is not None:
         yield f"--normalise {options.normalise}"

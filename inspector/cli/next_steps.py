@@ -15,8 +15,9 @@ from inspector.errors import MeshqcError
 from inspector.fixes.base.fix import AnyStep, FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection
-from inspector.rules.find import FILE_NAME, find_rules
-from inspector.sequence.discovery.settings import Settings, frame_text
+from inspector.report.command_options import folder_options, judged_options, source_options
+from inspector.rules.find import FILE_NAME
+from inspector.sequence.discovery.settings import Settings
 
 if TYPE_CHECKING:  # where nothing is found, nothing is planned
     from inspector.delivery.plan import Plan
@@ -104,7 +105,7 @@ def steps_after_fix(plan: Plan, after: FolderInspection, out: Path | None, every
     steps = [] if every is None else _with_every_fix(plan, {fix for one in found for fix in one.fixes}, out, every)
     if out is not None:
         start = "  or:" if steps else "next:"
-        command = " ".join([f"meshqc {quoted(out)}", *_folder_words(after.settings)])
+        command = " ".join([f"meshqc {quoted(out)}", *folder_options(after.settings)])
         steps += [f"{start} {command}", "      (shows the remaining findings in the terminal UI)"]
     return steps
 
@@ -151,7 +152,7 @@ def check_command(folder: Path, settings: Settings) -> str:
         folder: The folder, as the user wrote it.
         settings: The user's statements about the folder.
     """
-    return " ".join([f"meshqc check {quoted(folder)}", *_how_it_is_judged(folder, settings)])
+    return " ".join([f"meshqc check {quoted(folder)}", *judged_options(folder, settings)])
 
 
 def fix_command(folder: Path, settings: Settings, out: Path) -> str:
@@ -163,44 +164,4 @@ def fix_command(folder: Path, settings: Settings, out: Path) -> str:
         out: The corrected folder.
     """
     start = f"meshqc fix {quoted(folder)} --output {quoted(out)}"
-    return " ".join([start, *_how_it_is_judged(folder, settings), *_source_words(settings)])
-
-
-def statement_words(settings: Settings) -> Iterator[str]:
-    """Yield the user's statements about a folder as options of the command line."""
-    yield from _folder_words(settings)
-    yield from _source_words(settings)
-
-
-def _how_it_is_judged(folder: Path, settings: Settings) -> Iterator[str]:
-    """Yield, as options, the statements that a verdict depends on, and the rules if they are not the folder's own."""
-    yield from _folder_words(settings)
-    stated = settings.rules.file
-    try:
-        own = find_rules(folder)
-    except MeshqcError:  # a rules file exists, and was not applied
-        own = folder / FILE_NAME
-    if stated is None and own is not None:
-        yield "--no-rules"
-    elif stated is not None and stated.resolve() != own:
-        yield f"--rules {quoted(stated)}"
-
-
-def _folder_words(settings: Settings) -> Iterator[str]:
-    if settings.expected is not None:
-        yield f"--frames {'-'.join(map(frame_text, settings.expected))}"
-    if settings.size is not None:
-        yield f"--size {settings.size:.12g}"
-    for folder in settings.textures:
-        yield f"--textures {quoted(folder)}"
-    if settings.reference is not None:
-        yield f"--reference {frame_text(settings.reference)}"
-
-
-def _source_words(settings: Settings) -> Iterator[str]:
-    if settings.uvs_from is not None:
-        yield f"--uvs-from {quoted(settings.uvs_from)}"
-    if settings.invent_at_most is not None:
-        yield f"--invent-at-most {settings.invent_at_most}"
-    if settings.rate is not None:
-        yield f"--fps {settings.rate}"
+    return " ".join([start, *judged_options(folder, settings), *source_options(settings)])

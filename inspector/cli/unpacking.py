@@ -18,7 +18,7 @@ from inspector.checks.base.sizes import unit_factor
 from inspector.cli.command import Arguments, UsageError
 from inspector.cli.commands.unpack import UnpackOptions
 from inspector.cli.exit_codes import FOUND, say
-from inspector.cli.quoting import quoted, quoted_word
+from inspector.cli.quoting import quoted
 from inspector.cli.reporting import page_destination, print_verdict
 from inspector.cli.streams import ProgressLine
 from inspector.delivery.destination import new_place
@@ -28,6 +28,7 @@ from inspector.errors import MeshqcError, Refusal
 from inspector.formats.animation import Animation, Opening, SceneMesh, Take
 from inspector.formats.mesh import LeftOut
 from inspector.names import Name, amount, counted, safe
+from inspector.report.command_options import quoted_word
 from inspector.report.document import Json, head, json_text
 from inspector.sequence.discovery.animations import open_animation, summary
 from inspector.sequence.discovery.settings import Settings, frame_json, frame_text

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from inspector.delivery.plan_file import with_statements
 from inspector.sequence.discovery.settings import Settings
 from inspector.tui import saved_state
 from inspector.tui.actions.outside import OutsidePart
@@ -25,7 +26,8 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
 
     Args:
         folder: The folder, or a frame file in the folder, on which the cursor starts.
-        settings: The user's statements about the folder.
+        settings: The user's statements about the folder, with its delivery rules. Statements that are missing are those
+            that were saved when the folder was last open.
         glyphs: The characters that the terminal can show.
         calm: Whether nothing on the screen may move by itself.
         live: Whether to watch an export into the folder.
@@ -43,9 +45,12 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
         live: bool = False,
     ) -> None:
         path = folder.resolve()
-        session = Session(path.parent if path.is_file() else path, settings, calm=calm)
+        root = path.parent if path.is_file() else path
+        saved = saved_state.load(root)
+        stated = with_statements(settings.without_rules(), saved.stated)
+        session = Session(root, stated.under(settings.rules), calm=calm)
         session.status.live = live
-        session.take_up(saved_state.load(session.root))
+        session.take_up(saved)
         super().__init__(session, glyphs, path if path.is_file() else None)
 
     def get_default_screen(self) -> MainScreen:

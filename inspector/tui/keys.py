@@ -244,6 +244,14 @@ MAIN = (
         "Make this frame the reference that all others are compared with.",
         synonyms="base",
     ),
+    Key(
+        ("z",),
+        "app.state",
+        "size, range",
+        "State the size and the frame range, which the files alone don't show.",
+        "z",
+        "frames statements expected last missing scale units",
+    ),
     Key(("r",), "app.again", "read again", "Read the folder again; staged fixes are kept.", synonyms="reload refresh"),
     Key(("L",), "app.live", "live", "Watch an export into this folder, with an alarm for errors.", synonyms="watch"),
     Key(

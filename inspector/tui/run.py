@@ -9,6 +9,7 @@ from multiprocessing import resource_tracker
 from pathlib import Path
 
 from inspector.errors import MeshqcError
+from inspector.inspection.folder_rules import load_rules
 from inspector.sequence.discovery.settings import Settings
 from inspector.tui import saved_state
 from inspector.tui.app import MeshqcApp
@@ -25,7 +26,8 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
 
     Args:
         folder: The folder to inspect, or a frame file in the folder, on which the cursor starts.
-        settings: The user's statements about the folder.
+        settings: The user's statements about the folder, with its delivery rules. Statements that are missing are those
+            that were saved when the folder was last open.
         calm: Whether nothing on the screen may move by itself.
         live: Whether to watch an export into the folder.
 
@@ -52,19 +54,19 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
         if app.next_folder is None:
             return code
         folder, live = app.next_folder, False
-        settings = saved_state.load(folder.resolve()).stated
+        settings = Settings().under(load_rules(folder))
 
 
 def reopen() -> int:
-    """Open the folder that was open last, with the user's statements about it.
+    """Open the folder that was open last, with its delivery rules.
 
     Returns:
         The exit code.
 
     Raises:
-        MeshqcError: There is no such folder, or `run` raises it.
+        MeshqcError: There is no such folder, its rules can't be read, or `run` raises it.
     """
     folder = saved_state.last_folder()
     if folder is None:
         raise MeshqcError("no folder was given, and none has been opened before; see meshqc --help")
-    return run(folder, saved_state.load(folder).stated)
+    return run(folder, Settings().under(load_rules(folder)))

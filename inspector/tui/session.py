@@ -310,7 +310,7 @@ class Session:
             shown.marks,
             shown.cameras,
             self.previous.choices or staged.choices if self.inspection is None else unwritten,
-            self.settings,
+            self.settings.without_rules(),
         )
 
     def offers(self) -> list[Offer]:

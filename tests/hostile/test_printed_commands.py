@@ -11,8 +11,8 @@ import pytest
 from pxr import Usd, UsdGeom
 
 from inspector.__main__ import main
-from inspector.cli.quoting import quoted_word
 from inspector.names import safe
+from inspector.report.command_options import quoted_word
 from tests.helpers.meshes import Mesh
 from tests.helpers.sequences import shot, write
 

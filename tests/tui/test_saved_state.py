@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import shutil
 import stat
 from dataclasses import replace
 from fractions import Fraction
@@ -27,7 +28,7 @@ from inspector.tui.pictures.render_modes import Look, Under
 from inspector.tui.saved_state import FORMAT, SavedState, last_folder, load, outdated, save, state_file
 from inspector.tui.view_state import Cameras, MapView, PictureView, Viewport, cameras_from_json, cameras_to_json
 from tests.helpers.tui.looking import viewer
-from tests.helpers.tui.screens import SMALL, app_on, cursor_frame, harmful, press, resize, screen_text
+from tests.helpers.tui.screens import SMALL, app_on, cursor_frame, harmful, press, resize, screen_text, until
 from tests.helpers.tui.world import harbour
 
 
@@ -346,7 +347,33 @@ def test_without_words_the_last_folder_opens_with_what_was_stated(
     with pytest.raises(MeshqcError, match="no folder was given"):
         run_module.reopen()
     save(tmp_path, FULL)
-    opened: list[object] = []
+    opened: list[tuple[Path, Settings]] = []
     monkeypatch.setattr(run_module, "run", lambda *words: opened.append(words) or 0)
     assert run_module.reopen() == 0
-    assert opened == [(tmp_path, FULL.stated)]
+    ((folder, settings),) = opened
+    assert MeshqcApp(folder, settings, UNICODE).session.root == tmp_path
+    assert MeshqcApp(folder, settings, UNICODE).session.settings == FULL.stated
+
+
+async def test_a_kept_reference_that_is_gone_is_dropped(demo: Path, tmp_path: Path) -> None:
+    """The next export has no frame 5; with it as the reference nothing could be checked."""
+    folder = Path(shutil.copytree(demo / "kelp_broken", tmp_path / "kelp"))
+    save(folder, SavedState(stated=Settings(reference=Fraction(5), size=1.8)))
+    (folder / "kelp_broken.0005.obj").unlink()
+    app = MeshqcApp(folder, Settings(), UNICODE)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await until(pilot, lambda: app.session.inspection is not None)
+        await press(pilot)
+        text = " ".join(screen_text(app).split())
+        assert "no readable frame 5 to compare the others with" in text
+        assert "the reference that you chose the last time was dropped" in text
+        assert (app.session.settings.reference, app.session.settings.size) == (None, 1.8)
+        assert "reference 1" in screen_text(app).splitlines()[0]
+
+
+async def test_a_folder_that_cannot_be_checked_is_not_called_sound(demo: Path, tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(demo / "kelp_broken", tmp_path / "kelp"))
+    app = MeshqcApp(folder, Settings(reference=Fraction(50)), UNICODE)
+    async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await until(pilot, lambda: "no readable frame 50" in screen_text(app))
+        assert screen_text(app).splitlines()[0].endswith("not checked")

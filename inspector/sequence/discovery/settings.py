@@ -50,6 +50,17 @@ class Settings:
             rate=self.rate or rules.rate,
         )
 
+    def without_rules(self) -> Settings:
+        """Remove the delivery rules, and the values that they have supplied."""
+        rules = self.rules
+        return replace(
+            self,
+            rules=Rules(),
+            expected=None if self.expected == rules.frames else self.expected,
+            size=None if self.size == rules.size else self.size,
+            rate=None if self.rate == rules.rate else self.rate,
+        )
+
 
 def frame_text(number: Fraction) -> str:
     """A frame number for people: 7, or 1.5 for a sub-frame."""

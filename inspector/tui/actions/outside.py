@@ -12,7 +12,10 @@ from pathlib import Path
 from textual.app import SuspendNotSupported
 
 from inspector.delivery.destination import free_name
+from inspector.errors import MeshqcError
+from inspector.inspection.folder_rules import load_rules
 from inspector.names import safe
+from inspector.report.command_options import fix_word, judged_options, quoted_path, source_options
 from inspector.tui import saved_state
 from inspector.tui.actions.session_app import SessionApp
 from inspector.tui.columns import title_of
@@ -42,13 +45,13 @@ def copyable(session: Session) -> list[tuple[str, str]]:
         if finding.frames and view is not None and at is not None:
             words += f" ({'frames' if len(finding.frames) > 1 else 'frame'} {view.ranges(at)})"
         texts.append(("finding", words))
-    root = shlex.quote(str(session.root))
-    texts.append(("check command", f"meshqc check {root}"))
-    staged = session.staged.choices
-    if staged and not any(choice.parameters for choice in staged):
-        names = " ".join(f"--only {name}" for name in dict.fromkeys(choice.fix for choice in staged))
-        out = shlex.quote(str(free_name(session.root)))
-        texts.append(("fix command", f"meshqc fix {root} --output {out} {names}"))
+    root, out = quoted_path(session.root), quoted_path(free_name(session.root))
+    judged = list(judged_options(session.root, session.settings))
+    texts.append(("check command", " ".join([f"meshqc check {root}", *judged])))
+    if session.staged.choices:
+        fixes = dict.fromkeys(f"--only {fix_word(one.fix, one.parameters)}" for one in session.staged.choices)
+        options = [*judged, *source_options(session.settings), *fixes]
+        texts.append(("fix command", " ".join([f"meshqc fix {root} --output {out}", *options])))
     if finding is not None:
         texts.append(("explain command", f"meshqc explain {finding.check}"))
     return texts
@@ -125,6 +128,12 @@ class OutsidePart(SessionApp):
         await self.push_screen(Prompt(self.glyphs, "open a folder", fields, fault, paths=base), done)
 
     async def _open_folder(self, folder: Path) -> None:
+        try:
+            load_rules(folder)
+        except MeshqcError as error:  # the folder would be refused after this one is closed
+            self.say(str(error))
+            return
+
         async def leave() -> None:
             await self.session.link.settle()
             self.next_folder = folder

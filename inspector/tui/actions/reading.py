@@ -12,6 +12,8 @@ from pathlib import Path
 from inspector.names import counted
 from inspector.sequence.discovery.settings import Settings
 from inspector.tui.actions.session_app import SessionApp
+from inspector.tui.drawers.prompt import Prompt, Values
+from inspector.tui.drawers.statements import statement_fields, statements_fault, with_typed
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.screens.text_screen import TextScreen
 from inspector.tui.session import Selection, Session, Undo
@@ -159,12 +161,20 @@ class ReadingPart(SessionApp):
         if message.fatal and not session.views:
             self.end(message.words)
             return
+        kept = session.previous.stated.reference
+        if message.fatal and kept is not None and kept == session.settings.reference:
+            session.settings = replace(session.settings, reference=None)
+            self.action_again()
+            self.say(f"{message.words}; the reference that you chose the last time was dropped")
+            return
         session.status.checking = False
         session.status.text = "" if session.inspection else message.words
         if message.fatal:
             session.inspection, session.status.live, session.status.text = self._before, False, ""
             if session.inspection is not None:
                 session.take_views(engine.views_of(session.inspection))
+        if session.inspection is not None:  # it couldn't be checked under other settings
+            session.settings = session.inspection.settings
         self.show_session()
         self.say(f"{message.words}; r: read again, o: open another folder" if message.fatal else message.words)
 
@@ -178,6 +188,25 @@ class ReadingPart(SessionApp):
         session.undo.append(Undo("change of reference", partial(self._check_with, before)))
         self._check_with(message.number)
 
+    async def action_state(self) -> None:
+        """Let the user state the size and the frame range, and check the frames with them."""
+        session = self.session
+        if session.status.live:
+            self.say(f"the size and the frame range can be stated {session.all_checks}")
+            return
+
+        def done(values: Values | None) -> None:
+            before = session.settings
+            if values is not None and (stated := with_typed(before, values)) != before:
+                session.undo.append(Undo("change of size and range", partial(self._check_under, before)))
+                self._check_under(stated)
+
+        fields = statement_fields(session.settings, session.view)
+        of_all = " of all sequences" if len(session.views) > 1 else ""
+        await self.push_screen(
+            Prompt(self.glyphs, f"state the frame range and the size{of_all}", fields, statements_fault), done
+        )
+
     def _check_with(self, reference: Fraction | None) -> None:
         self._check_under(replace(self.session.settings, reference=reference))
 
@@ -188,8 +217,11 @@ class ReadingPart(SessionApp):
         self._check_under(session.settings.under(message.rules))
 
     def _check_under(self, settings: Settings) -> None:
+        """Check the measured frames under other settings or, while frames are being read, start reading again."""
         session = self.session
+        session.settings = settings  # now, because the folder may be read again before the check has ended
         if session.inspection is None:
+            self._watch() if session.status.live else self.action_again()
             return
         session.status.text, session.status.checking = "checking", True
         self.show_session()

@@ -78,7 +78,7 @@ class MainScreen(FrameKeys):
 
     def session_changed(self) -> None:
         session = self.session
-        self.query_one(Title).show(state_words(session), about_words(session.view))
+        self.query_one(Title).show(state_words(session), about_words(session))
         sequences = self.query_one(SequenceList)
         others = session.inspection.not_sequences if session.inspection else ()
         sequences.show(session.views, others, checking=session.status.checking)

@@ -22,6 +22,7 @@ from inspector.tui.staged_fixes import Offer
 from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, STRONG, STYLES
 
 _LEFT_OUT = 20  # maximum number of files to name
+_STATE = "state range and size, to find missing end frames and a wrong scale"
 _ON_A_HEALTHY_SEQUENCE = (
     ("v", "view and play the frames"),
     ("t", "texture and lettering: sizes, a template to draw on, captions"),
@@ -185,6 +186,8 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
         card.add(GOOD_SIGN, "nothing found on this frame")
     else:
         card.add(GOOD_SIGN, "no problems found; ready to deliver")
+        if view.inspection.context.settings.expected is None or view.inspection.context.settings.size is None:
+            card.add("z", _STATE, hang=True)
         for key, words in _ON_A_HEALTHY_SEQUENCE:
             card.add(key, words, hang=True)
     if view.findings:

@@ -9,8 +9,8 @@ from textual.widget import Widget
 
 from inspector.checks.base.finding import Severity
 from inspector.names import counted
-from inspector.report.frame_rows import SequenceView
-from inspector.sequence.discovery.settings import frame_text
+from inspector.report.command_options import stated_range, stated_size
+from inspector.sequence.discovery.settings import Settings, frame_text
 from inspector.tui.glyphs import Glyphs
 from inspector.tui.session import Session
 from inspector.tui.styles import PLAIN, STRONG, STYLES, strip_of, tally
@@ -90,6 +90,8 @@ def state_words(session: Session) -> tuple[str, ...]:
         return (_GAP.join([f"{_ALARM} {what}", session.status.text, *file]) if what else session.status.text,)
     if not session.views:
         return ("no sequence of numbered mesh files here",)
+    if session.inspection is None:
+        return ("not checked",)
     findings = [finding for view in session.views for finding in view.findings]
     first = ""
     if session.staged.plan:
@@ -102,13 +104,21 @@ def state_words(session: Session) -> tuple[str, ...]:
     return tuple(first + tally(findings, brief=brief).plain for brief in (False, True))
 
 
-def about_words(view: SequenceView | None) -> tuple[str, ...]:
-    """Texts about a sequence, the longest first: `  1-24  24 files  reference 1`, and two shorter texts; none if there
-    is no sequence."""
+def about_words(session: Session) -> tuple[str, ...]:
+    """Texts about the current sequence, the longest first: `  1-24  24 files  reference 1  stated 1-30, size 1.8`, and
+    two shorter texts; none if there is no sequence."""
+    view = session.view
     if view is None or not view.sequence.files:
         return ()
-    reference = ""
+    reference, stated = "", _stated(session.settings)
     if view.series is not None and view.series.reference_index is not None:
         reference = f"  reference {frame_text(view.facts[view.series.reference_index].number)}"
-    full = f"  {range_text(view)}  {files_text(view)}{reference}"
-    return full, f"  {range_text(view)}{reference}", reference
+    known = f"{reference}  {stated}" if stated else reference
+    return f"  {range_text(view)}  {files_text(view)}{known}", f"  {range_text(view)}{known}", known
+
+
+def _stated(settings: Settings) -> str:
+    """The stated range and size, such as `stated 1-240, size 1.8`; empty if neither is stated."""
+    size = stated_size(settings)
+    words = ", ".join(filter(None, [stated_range(settings), size and f"size {size}"]))
+    return words and f"stated {words}"

@@ -1,0 +1,67 @@
+"""The frame range and the size, which the files alone don't show, as the user states them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from inspector.names import amount
+from inspector.report.command_options import stated_range, stated_size
+from inspector.report.frame_rows import SequenceView
+from inspector.rules.values import frame_range, positive
+from inspector.sequence.discovery.settings import Settings, frame_text
+from inspector.tui.drawers.prompt import Field, Values
+
+_FRAMES, _SIZE = "frames", "size"
+
+
+def statement_fields(settings: Settings, view: SequenceView | None) -> list[Field]:
+    """The values to type, each with the present statement and what the files show.
+
+    Args:
+        settings: The present statements.
+        view: The current sequence; None if there is none.
+    """
+    files = size = ""
+    if view is not None and view.sequence.files:
+        first, last = (frame_text(view.sequence.files[at].number) for at in (0, -1))
+        files = f" (the files are {first}-{last})"
+    if view is not None and view.series is not None and view.series.reference_size > 0.0:
+        size = f" (measured: {amount(view.series.reference_size, 'unit')})"
+    ruled = Settings().under(settings.rules)
+    frames_blank, size_blank = _if_blank(stated_range(ruled)), _if_blank(stated_size(ruled))
+    frames_meaning = f"first and last frame that should exist, such as 1-240{files}; {frames_blank}"
+    size_meaning = f"longest side of the object in scene units, such as 1.8{size}; {size_blank}"
+    return [
+        Field(_FRAMES, frames_meaning, stated_range(settings)),
+        Field(_SIZE, size_meaning, stated_size(settings)),
+    ]
+
+
+def _if_blank(ruled: str) -> str:
+    return f"if blank: {ruled}, from the delivery rules" if ruled else "may be left blank"
+
+
+def statements_fault(values: Values) -> str | None:
+    """Return the problem with the typed values, or None if there is none."""
+    for name, read in ((_FRAMES, frame_range), (_SIZE, positive)):
+        try:
+            if values[name]:
+                read(values[name])
+        except ValueError as error:
+            return f"{name}: {error}"
+    return None
+
+
+def with_typed(settings: Settings, values: Values) -> Settings:
+    """The statements with the typed range and size. The delivery rules supply what is left blank.
+
+    Args:
+        settings: The present statements. A value whose text wasn't changed stays as it is, with all its digits.
+        values: The typed values, without a fault.
+    """
+    frames, size = values[_FRAMES], values[_SIZE]
+    if frames != stated_range(settings):
+        settings = replace(settings, expected=frame_range(frames) if frames else None)
+    if size != stated_size(settings):
+        settings = replace(settings, size=positive(size) if size else None)
+    return settings.under(settings.rules)
