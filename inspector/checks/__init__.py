@@ -1,1 +1,4 @@
-"""The checks. Each is a module, or a row in a table of similar checks. base/ holds the code that they share."""
+"""The checks, in one folder per group.
+
+Each module of a group defines one check, or a table of similar checks. The code that checks share is in base/.
+"""

@@ -1,7 +1,7 @@
-"""Find all faces and vertices that a finding is about in one frame, so that pictures can show them.
+"""Find the faces and vertices in one frame that a finding is about, so that pictures can show them.
 
-A finding keeps only the first few places. If its check has a function that finds the elements (`Check.affected_faces`,
-`Check.affected_vertices`), that function is called; otherwise the places are used.
+A finding contains only the first few locations. The check's own functions find all elements (`Check.affected_faces`,
+`Check.affected_vertices`). If these functions give no result, the locations of the finding are used.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ class AffectedElements:
     """Faces and vertices of one frame.
 
     Attributes:
-        faces: Indices from 0, ascending, (k,).
-        vertices: Indices from 0, ascending, (m,).
-        first_only: Whether the elements come from the finding's places, which may be only the first few.
+        faces: Indices of the faces, from 0, ascending, (k,).
+        vertices: Indices of the vertices, from 0, ascending, (m,).
+        first_only: Whether the elements come from the finding's locations. More elements may then be affected.
     """
 
     faces: Indices = field(default_factory=_none)
@@ -37,16 +37,17 @@ class AffectedElements:
 
 
 def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Frame | None) -> AffectedElements:
-    """Find the faces and vertices that a finding is about in one frame.
+    """Find the faces and vertices in one frame that a finding is about.
 
     Args:
         finding: The finding.
         frame: The frame.
-        file: The frame's file, relative to the inspected folder.
-        reference: The reference frame, None if there is none.
+        file: Path of the frame's file, relative to the inspected folder.
+        reference: The reference frame; None if there is none.
 
     Returns:
-        The elements; none if the finding concerns the frame or the sequence as a whole, or has no place in this frame.
+        The elements. Empty if the finding is about the frame or the sequence as a whole, or has no location in this
+        frame.
     """
     check = check_by_id(finding.check)
     faces = None if check.affected_faces is None else check.affected_faces(frame, reference)
@@ -57,7 +58,10 @@ def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Fra
 
 
 def _of_places(finding: Finding, frame: Frame, file: Name) -> AffectedElements:
-    """The faces and vertices that the finding's places in this file name; "face 12", counted from 1, has index 11."""
+    """Return the faces and vertices named in the finding's locations in this file.
+
+    Names count from 1, so "face 12" has index 11.
+    """
     found: dict[str, list[int]] = {"face": [], "vertex": []}
     for where in finding.where:
         kind, _, number = (where.element or "").partition(" ")

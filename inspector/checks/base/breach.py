@@ -1,4 +1,4 @@
-"""A requirement of the delivery rules that isn't met."""
+"""The types of unmet requirements of the delivery rules, and of the functions that find them."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ class Breach:
     """A requirement of the delivery rules that isn't met.
 
     Attributes:
-        message: The problem, and the requirement of the rules, in words.
+        message: The problem and the requirement, in words.
         indices: Indices, in `series.facts`, of the frames that don't meet the requirement.
-        found: The value that was found. If there is no value, the number of frames, textures or materials at fault; 0
-            if captions can't be laid out.
-        where: Places; only the first few if there are many.
+        found: The value that was found. If there is no such value, the number of frames, textures or materials that
+            don't meet the requirement. 0 if captions can't be laid out, or if their frames can't be read.
+        where: Locations; only the first few if there are many.
         fixes: Ids of the fixes for the problem.
     """
 
@@ -31,5 +31,5 @@ class Breach:
 
 
 Judge = Callable[[CheckContext, Any], Iterator[Breach]]
-"""Compares a sequence with the value that the delivery rules give for one key of rules/rule_keys.py, and yields the
-requirements that aren't met."""
+"""Function that compares a sequence with the value of one key of the delivery rules (see rules/rule_keys.py). It yields
+the requirements that aren't met."""

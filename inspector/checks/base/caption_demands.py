@@ -1,4 +1,4 @@
-"""The requirements of the delivery rules for caption versions: they must fit, and be readable in their frames."""
+"""Judge caption versions by the delivery rules: each version must fit, and be readable in its frames."""
 
 from __future__ import annotations
 
@@ -11,10 +11,11 @@ import numpy as np
 from inspector.arrays import Flags
 from inspector.checks.base.breach import Breach, Judge
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.helpers import count_of
 from inspector.errors import MeshqcError
 from inspector.sequence.discovery.settings import frame_text
 
-if TYPE_CHECKING:  # few rules are about captions, and the modules that lay them out take long to import
+if TYPE_CHECKING:  # few delivery rules are about captions, and the modules that lay them out are slow to import
     from inspector.lettering.caption_reading import CaptionReading
     from inspector.lettering.caption_versions import CaptionCase
 
@@ -23,7 +24,7 @@ def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
     """Lay out all caption versions in the picture that the delivery rules describe.
 
     Returns:
-        The versions; or the reason why they can't be laid out, in words.
+        One case per caption version; or, if captions can't be laid out, the reason in words.
     """
     from inspector.lettering.caption_file import FILE_NAME, find_captions, read_captions
     from inspector.lettering.caption_versions import caption_cases
@@ -47,10 +48,11 @@ def _cases(context: CheckContext) -> tuple[CaptionCase, ...] | str:
 def _judge(
     words: Callable[[CaptionReading, object], tuple[Flags, str]],
 ) -> Judge:
-    """Make a judge of all caption versions.
+    """Make a function that judges all caption versions by one requirement.
 
     Args:
-        words: Returns whether each frame of a version fails to meet the requirement, (n,), and the problem in words.
+        words: Function that judges one version. It returns whether each frame fails to meet the requirement, (n,), and
+            the problem in words.
     """
 
     def judge(context: CheckContext, wanted: object) -> Iterator[Breach]:
@@ -67,11 +69,10 @@ def _judge(
                 continue
             if not case.reading.wanted.any():
                 first, last = map(frame_text, case.reading.unreadable)
-                yield Breach(
-                    f"caption version {case.version.name} is for frames {first}-{last}, none of which could be read",
-                    everything,
-                    0.0,
-                )
+                unread = f"frames {first}-{last}, none of which could be read"
+                if first == last:
+                    unread = f"frame {first}, which could not be read"
+                yield Breach(f"caption version {case.version.name} is for {unread}", everything, 0.0)
                 continue
             wrong, said = words(case.reading, wanted)
             numbers = {number for number, bad in zip(case.reading.seen.frames, wrong.tolist(), strict=True) if bad}
@@ -101,10 +102,11 @@ def _low(reading: CaptionReading, least: object) -> tuple[Flags, str]:
     assert isinstance(least, int)
     unseen = reading.wanted & np.isnan(reading.seen.height)
     height = np.where(reading.wanted & ~unseen, reading.seen.height, np.inf)
-    words = [f"has capitals {height.min():.1f} pixels high"] if (height < least).any() else []
-    if unseen.any():
-        words.append("is not visible")
-    return unseen | (height < least), f"{' and '.join(words)}; capitals at least {least} pixels high are required"
+    low = f"has capitals {height.min():.1f} pixels high"
+    words = low if (height < least).any() else "is not visible"
+    if unseen.any() and words == low:
+        words = f"{low} on some frames and is not visible on others"
+    return unseen | (height < least), f"{words}; capitals at least {count_of(least, 'pixel')} high are required"
 
 
 def _faint(reading: CaptionReading, least: object) -> tuple[Flags, str]:
@@ -121,4 +123,4 @@ CAPTION_JUDGES: Mapping[str, Judge] = {
     "captions.least_height": _judge(_low),
     "captions.least_contrast": _judge(_faint),
 }
-"""The judge of each key of the rules for captions."""
+"""The function that judges each key of the delivery rules for captions."""

@@ -1,4 +1,4 @@
-"""The definition of a check: a small comparison without side effects, with its rationale in plain words."""
+"""The definition of a check: a comparison without side effects, and a rationale in plain words."""
 
 from __future__ import annotations
 
@@ -14,22 +14,22 @@ from inspector.formats.frame import Frame
 from inspector.threshold import Threshold
 
 Elements = Callable[[Frame, Frame | None], Indices | None]
-"""Finds faces or vertices of a frame, given the frame and the reference frame (None if there is none). Returns their
-indices from 0, ascending, (k,); None if the two frames can't be compared."""
+"""Function that finds affected faces or vertices, given a frame and the reference frame (None if there is none). It
+returns indices from 0, ascending, (k,), or None if the two frames can't be compared."""
 
 
 class NotApplicable(Exception):
-    """A check can't judge this sequence. The message is the reason that is shown for a skipped check."""
+    """A check can't judge a sequence. The message is the reason that is shown for the skipped check."""
 
 
 @dataclass(frozen=True, slots=True)
 class Rationale:
-    """The explanation of a finding for an artist.
+    """The explanation of a check for artists.
 
     Attributes:
-        what: The fault that the check looks for, and why the fault matters.
+        what: The problem that the check looks for, and why the problem matters.
         after_import: The visible consequence after the import.
-        what_to_do: How to repair the fault.
+        what_to_do: How to repair the problem.
     """
 
     what: str
@@ -38,11 +38,11 @@ class Rationale:
 
 
 class CheckScope(Enum):
-    """The data that must be known before a check can judge.
+    """The data that a check needs.
 
     Attributes:
-        FILES: File names and frame numbers; no frame needs to be read.
-        FRAME: Some frames. Each is judged by itself or compared with the reference.
+        FILES: File names and frame numbers. No frame needs to be read.
+        FRAME: Some frames. Each frame is judged by itself or compared with the reference frame.
         SEQUENCE: All frames, in order.
     """
 
@@ -53,26 +53,27 @@ class CheckScope(Enum):
 
 @dataclass(frozen=True)
 class Check:
-    """A check: its name, its requirements, and the function that compares.
+    """A check: its description, the data that it needs, and the function that runs it.
 
     Attributes:
-        id: The check's name: a few plain words joined with hyphens.
-        title: A short name for lists.
-        severity: The worst severity that its findings can have.
+        id: Name of the check: a few plain words joined with hyphens.
+        title: Short name for lists.
+        severity: The highest severity that the findings can have.
         rationale: The explanation that `meshqc explain` shows.
-        run: Yields findings, none if the sequence passes. It only compares measured or derived values, and may raise
-            NotApplicable.
-        fixes: Ids of the fixes for its findings.
-        scope: The data that must be known before it can judge. A FILES check gives a first verdict before any frame is
-            read, a FRAME check after a few frames.
-        thresholds: The limits that decide what it reports, defined in its module or where the values are measured.
-        needs: The kinds of content that it judges. It is skipped if the format of any frame can't carry one of them.
-        explained_by: Ids of checks whose findings explain what this check would report about the same frames. The
-            runner runs them first; the frames that they report are in `context.explained`, and this check leaves them
-            out.
-        affected_faces: Finds all faces that its findings are about in one frame, because a finding lists only the first
-            few; None if it has no such function.
-        affected_vertices: Finds all vertices that its findings are about in one frame; None if it has no such function.
+        run: Function that yields the findings; none if the sequence passes. It only compares measured or derived
+            values, and may raise NotApplicable.
+        fixes: Ids of the fixes for the findings.
+        scope: The data that the check needs. A FILES check gives a first result before any frame is read, a FRAME check
+            after a few frames.
+        thresholds: The limits that decide what is reported. Each limit is defined in the module of the check, or in the
+            module that measures the value.
+        needs: The kinds of content that the check judges. The check is skipped if the format of any frame can't hold
+            one of these kinds.
+        explained_by: Ids of checks whose findings may explain the findings of this check. The runner runs those checks
+            first, and adds the frames that they report to `context.explained`. This check leaves these frames out.
+        affected_faces: Function that finds all affected faces in one frame, because a finding lists only the first few;
+            None if there is no such function.
+        affected_vertices: Function that finds all affected vertices in one frame; None if there is no such function.
     """
 
     id: str

@@ -1,4 +1,4 @@
-"""Find images that no map names, but whose file names suggest that they are the missing colour maps of materials."""
+"""Find images that no map refers to, but whose names suggest that they are missing colour maps."""
 
 from __future__ import annotations
 
@@ -17,13 +17,13 @@ from inspector.names import Name
 from inspector.sequence.materials.image_cache import ENDINGS
 
 _FOLDERS = ("", "textures", "texture", "tex", "maps", "images")
-"""Folders that may hold a library's images, relative to the library's folder (common practice, no source)."""
+"""Folders that may contain a library's images, relative to the library's folder (common practice, no source)."""
 
 _COLOUR = frozenset(("albedo", "base", "basecolor", "basecolour", "color", "colour", "col", "diff", "diffuse"))
-"""Words in the name of an image that show that it is a colour map (common practice, no source)."""
+"""Words in an image's name that indicate a colour map (common practice, no source)."""
 
 _OTHER = frozenset(("bump", "height", "metallic", "metalness", "nor", "normal", "normals", "nrm", "rough", "roughness"))
-"""Words in the name of an image that show that it is a map of another kind (common practice, no source)."""
+"""Words in an image's name that indicate a map of a different kind (common practice, no source)."""
 
 _WORD = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|\d+|[^\W\d_a-zA-Z]+")
 
@@ -36,8 +36,8 @@ class UnnamedMap:
 
     Attributes:
         material: The material.
-        library: Path of the library that defines it.
-        images: The images whose names fit; any of them could be the intended image.
+        library: Path of the library that defines the material.
+        images: The images with fitting names. Any of them could be the intended colour map.
     """
 
     material: UsedMaterial
@@ -49,8 +49,8 @@ def unnamed_colour_maps(context: CheckContext) -> list[UnnamedMap]:
     """Find materials that have no colour map, although an image with a fitting name is beside their library.
 
     An image fits if it has the name of the material, with or without a word for colour. It also fits if it has the name
-    of another map of the material, but with a word for colour in place of the word for that map's kind. An image that
-    can't be decoded, has a single colour or looks like a normal map doesn't fit.
+    of another map of the material, with a word for colour instead of the word for that map's kind. An image doesn't fit
+    if it can't be decoded, has a single colour, or looks like a normal map.
 
     Raises:
         NotApplicable: No library was found.
@@ -75,7 +75,7 @@ def unnamed_colour_maps(context: CheckContext) -> list[UnnamedMap]:
 
 
 def _misplaced(context: CheckContext) -> set[Name]:
-    """Materials whose colour map is named by a statement other than `map_Kd`. Another check reports them."""
+    """Return the names of materials whose colour map is in the wrong statement. Another check reports them."""
     try:
         return {usage.map.map.material for usage in misplaced_colours(textures(context))}
     except NotApplicable:
@@ -89,11 +89,11 @@ def _is_colour(context: CheckContext, path: Path) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _Images:
-    """Images beside a library, except those that a map of any library names.
+    """The images beside a library that no map of any library refers to.
 
     Attributes:
-        by_name: Images by the words of their names.
-        by_subject: Images whose names contain a word for colour, by the other words of their names.
+        by_name: Images by the words in their names.
+        by_subject: Images whose names contain a word for colour, by the other words in their names.
         maps: For each material, the words in the file name of each of its maps.
     """
 
@@ -103,11 +103,11 @@ class _Images:
 
     @classmethod
     def beside(cls, folder: Path, lines: Sequence[MapLine], context: CheckContext) -> _Images:
-        """Find the images beside a library.
+        """Find the images in a library's folder and its usual subfolders.
 
         Args:
             folder: The library's folder.
-            lines: The maps of all libraries in use.
+            lines: The map statements of all libraries in use.
             context: The sequence.
         """
         maps, by_name, by_subject = defaultdict(list), defaultdict(list), defaultdict(list)
@@ -125,9 +125,9 @@ class _Images:
         return cls(by_name, by_subject, maps)
 
     def of(self, material: Name) -> list[Path]:
-        """The images whose names fit a material.
+        """Return the images whose names fit a material.
 
-        Images without a word for colour in their names are returned only if no other image fits.
+        If some of these names contain a word for colour, only those images are returned.
         """
         words = _words(material.text)
         subjects = {_without(words, _COLOUR), *(_without(one, _COLOUR | _OTHER) for one in self.maps.get(material, []))}
@@ -136,7 +136,7 @@ class _Images:
 
 
 def _files(folder: Path, context: CheckContext) -> Iterator[Path]:
-    """Yield the images in a library's folder and in its usual subfolders, if they are inside the inspected folder."""
+    """Yield the images in a library's folder and its usual subfolders, except those outside the inspected folder."""
     scope = context.resolver.scope
     for name in _FOLDERS:
         place = folder / name
@@ -145,7 +145,7 @@ def _files(folder: Path, context: CheckContext) -> Iterator[Path]:
 
 
 def _words(name: str) -> Words:
-    """The words of a name in lower case; `SkinBaseColor` and `skin_base-color` have the same words."""
+    """Split a name into words in lower case. `SkinBaseColor` and `skin_base-color` have the same words."""
     return tuple(word.casefold() for word in _WORD.findall(name))
 
 

@@ -24,13 +24,12 @@ from inspector.threshold import Threshold
 
 _EVIDENCE_BYTES = 400_000_000
 """Maximum total size, in bytes, of the files whose frames are kept in memory for checks. A frame takes about two bytes
-of memory per byte of its file. With 2 million vertices per frame, only the reference is kept beside the frame that is
-being judged.
-"""
+of memory per byte of its file. If frames have 2 million vertices, only the reference frame and the frame that is being
+judged are kept."""
 
 T = TypeVar("T")
 
-_FRAMES_KEPT = 3  # the reference and two neighbours
+_FRAMES_KEPT = 3  # the reference frame and two neighbours
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,9 +38,9 @@ class Measured:
 
     Attributes:
         frames: Frames that were read again, by index.
-        materials: Libraries, materials and maps of frames, by index.
-        face_changes: Differences between a frame's faces and the reference's, by the digest of the topology.
-        results: The results of the functions passed to `CheckContext.once`, by function.
+        materials: Libraries, materials and maps, by index of the frame.
+        face_changes: Differences between a frame's faces and the reference frame's, by digest of the frame's topology.
+        results: Results of the functions that were passed to `CheckContext.once`, by function.
     """
 
     frames: OrderedDict[int, Frame] = field(default_factory=OrderedDict)
@@ -57,13 +56,13 @@ class CheckContext:
     Attributes:
         series: The sequence to check.
         settings: The user's statements, and the delivery rules.
-        resolver: Resolves libraries, materials and maps.
+        resolver: Finds the files of libraries and maps.
         siblings: The other sequences of the folder.
-        marks: The statements of a receipt in the folder about the frames; empty if there is no receipt.
-        thresholds: The values that the delivery rules set for this check, by the name of the threshold.
-        explained: Numbers of the frames that this check leaves out, because findings of other checks explain what it
-            would report about them (`Check.explained_by`).
-        load: Reads the frame of a file.
+        marks: The statements about the frames in the folder's receipt; empty if the folder has no receipt.
+        thresholds: Values that the delivery rules set for this check, by name of the threshold.
+        explained: Numbers of the frames that this check leaves out, because other checks explain their problems (see
+            `Check.explained_by`).
+        load: Function that reads the frame of a file.
         measured: All values measured so far in this run, for all checks.
     """
 
@@ -78,11 +77,11 @@ class CheckContext:
     measured: Measured = field(default_factory=Measured, repr=False)
 
     def of_check(self, check: str, explained: Iterable[Fraction] = ()) -> CheckContext:
-        """The context for one check, with the thresholds that the delivery rules set for it.
+        """Return the context for one check, with the thresholds that the delivery rules set for the check.
 
         Args:
             check: Id of the check.
-            explained: Numbers of the frames that the check leaves out, because findings of other checks explain them.
+            explained: Numbers of the frames that the check leaves out, because other checks explain their problems.
         """
         rule = self.settings.rules.checks.get(check, CheckRule())
         numbers = frozenset(explained)
@@ -91,11 +90,11 @@ class CheckContext:
         return replace(self, thresholds=rule.thresholds, explained=numbers)
 
     def once(self, measure: Callable[[CheckContext], T]) -> T:
-        """The result of `measure` for the sequence, measured once for all checks of a run.
+        """Return the result of `measure` for the sequence. The result is computed once per run, for all checks.
 
         Args:
-            measure: A function at the top level of a module. Because its result is shared, its context has neither
-                thresholds of delivery rules nor explained frames.
+            measure: A function at the top level of a module. Because all checks share its result, its context contains
+                no thresholds from delivery rules and no explained frames.
         """
         results = self.measured.results
         if measure not in results:
@@ -103,18 +102,18 @@ class CheckContext:
         return cast(T, results[measure])
 
     def unexplained(self, indices: Iterable[int]) -> list[int]:
-        """The indices, except those of frames that the findings of other checks explain."""
+        """Return the indices, without those of explained frames (see `explained`)."""
         return [index for index in indices if self.series.facts[index].number not in self.explained]
 
     def limit(self, threshold: Threshold[float]) -> float:
-        """The value that the delivery rules set for a threshold or, if they set none, its default."""
+        """Return the value that the delivery rules set for a threshold, or the default if they set none."""
         return self.thresholds.get(threshold.name, threshold.value)
 
     def frame(self, index: int) -> Frame:
-        """The frame at an index of `series.facts`, read again if necessary.
+        """Return the frame at an index of `series.facts`, and read its file again if necessary.
 
         Raises:
-            MeshqcError: The file is gone, or can't be read any more.
+            MeshqcError: The file no longer exists or can't be read any more.
         """
         if index not in self.measured.frames:
             self._make_room(self.series.facts[index].file.size)
@@ -123,7 +122,7 @@ class CheckContext:
         return self.measured.frames[index]
 
     def _make_room(self, size: int) -> None:
-        """Drop frames other than the reference from memory, until there is room for a frame of `size` bytes."""
+        """Drop frames from memory until there is room for a frame of `size` bytes. The reference frame is kept."""
         others = [key for key in self.measured.frames if key != self.series.reference_index]
         for key in others:
             held = sum(len(frame.data) for frame in self.measured.frames.values())
@@ -143,13 +142,15 @@ class CheckContext:
         return self.frame(self.series.reference_index)
 
     def face_change(self, index: int) -> FaceChange:
-        """How the faces of a frame differ from the reference's, compared once for each distinct topology.
+        """Describe how the faces of a frame differ from the reference frame's.
+
+        Each distinct topology is compared only once.
 
         Args:
-            index: Index of a frame with as many vertices and faces as the reference, but not the same faces.
+            index: Index of a frame that has as many vertices and faces as the reference frame, but different faces.
 
         Raises:
-            MeshqcError: A file can't be read any more.
+            MeshqcError: The file of one of the two frames can't be read any more.
         """
         facts = self.series.facts[index]
         if facts.face_set == self.series.reference_facts.face_set:  # known without reading the frame again
@@ -160,10 +161,10 @@ class CheckContext:
 
     @property
     def material_fits(self) -> dict[Name | None, MaterialFit]:
-        """How a texture fits the surface of each material in the reference frame.
+        """How textures fit the surface in the reference frame, for each material.
 
         Returns:
-            Fits by material; None is the key of faces without a material.
+            Fits by material. The key None is for faces without a material.
 
         Raises:
             MeshqcError: There is no reference frame, or its file can't be read any more.
@@ -171,17 +172,17 @@ class CheckContext:
         return self.once(_reference_fits)
 
     def materials(self, index: int) -> FrameMaterials:
-        """The libraries, materials and maps of the frame at an index, resolved to files."""
+        """Return the libraries, materials and maps of the frame at an index, with the files that they refer to."""
         if index not in self.measured.materials:  # about twenty checks ask for every frame
             self.measured.materials[index] = self.resolver.of_frame(self.series.facts[index])
         return self.measured.materials[index]
 
     def numbers(self, indices: list[int]) -> tuple[Fraction, ...]:
-        """The frame numbers at these indices, each once."""
+        """Return the frame numbers at these indices, without duplicates."""
         return tuple(dict.fromkeys(self.series.facts[index].number for index in indices))
 
     def file_name(self, index: int) -> Name:
-        """The file of the frame at an index, relative to the inspected folder."""
+        """Return the path of the file of the frame at an index, relative to the inspected folder."""
         return self.resolver.scope.relative(self.series.facts[index].file.path)
 
 

@@ -1,4 +1,4 @@
-"""Compare counts that should stay the same. One finding reports all frames that differ from the reference."""
+"""Report counts, such as the number of faces, that should stay the same but differ from the reference frame's."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ Count = Callable[[FrameFacts], int]
 
 
 def changes_throughout(context: CheckContext, count: Count) -> bool:
-    """Whether a count changes throughout because of how the mesh is made, as in a simulation.
+    """Whether a count changes throughout the sequence because of how the mesh is made, as in a simulation.
 
-    In that case the count differs between most neighbouring frames, and every value occurs in fewer than half of the
-    frames. If an export failed on a few frames, most frames agree with the reference instead.
+    The count then differs between most neighbouring frames, and each value occurs on fewer than half of the frames. By
+    contrast, if the export failed only on a few frames, most frames agree with the reference frame.
 
     Args:
         context: The sequence.
-        count: The function that counts the elements of a frame.
+        count: Function that counts the elements of a frame.
     """
     counts = [count(context.series.facts[index]) for index in usable(context)]
     if len(counts) < 2:
@@ -34,22 +34,22 @@ def changes_throughout(context: CheckContext, count: Count) -> bool:
 
 
 def mesh_changes_throughout(context: CheckContext) -> bool:
-    """Whether the number of faces or the number of vertices changes throughout, as in a simulation."""
+    """Whether the number of faces or vertices changes throughout the sequence, as in a simulation."""
     counts: tuple[Count, ...] = (lambda facts: facts.faces, lambda facts: facts.vertices)
     return any(changes_throughout(context, count) for count in counts)
 
 
 def count_findings(context: CheckContext, check: Check, thing: str, count: Count) -> Iterator[Finding]:
-    """Report the frames whose count differs from the reference's.
+    """Yield one finding about all frames whose count differs from the reference frame's; nothing if there are none.
 
-    If the count changes throughout, the finding is a note, because no frame is at fault. Frames that are already in a
-    finding about another count are left out, so that one change of the mesh is reported once.
+    If the count changes throughout, the finding is a note, because no single frame is wrong. Frames whose difference is
+    explained by another check are left out, so that each change of the mesh is reported only once.
 
     Args:
         context: The sequence.
         check: The check that reports the finding.
-        thing: The name of the counted elements, in the singular.
-        count: The function that counts the elements.
+        thing: Name of the counted elements, in the singular.
+        count: Function that counts the elements of a frame.
 
     Raises:
         NotApplicable: Every frame is empty or can't be read.
@@ -61,11 +61,11 @@ def count_findings(context: CheckContext, check: Check, thing: str, count: Count
         return
     counts = [count(context.series.facts[index]) for index in other]
     throughout = changes_throughout(context, count)
-    message = f"{range_of(counts, thing)} where the reference has {base:,}{_consequences(context, other, thing)}"
+    message = f"{range_of(counts, thing)}, but the reference frame has {base:,}{_consequences(context, other, thing)}"
     if throughout:
         message = (
-            f"the number of {plural_of(thing)} changes throughout ({min(base, *counts):,} to {max(base, *counts):,}), "
-            "as in a simulation: points can't be followed from frame to frame"
+            f"the number of {plural_of(thing)} changes throughout the sequence ({min(base, *counts):,} to "
+            f"{max(base, *counts):,}), as in a simulation, so points can't be followed from frame to frame"
         )
     yield Finding(
         check.id,
@@ -79,7 +79,7 @@ def count_findings(context: CheckContext, check: Check, thing: str, count: Count
 
 
 def _consequences(context: CheckContext, indices: list[int], thing: str) -> str:
-    """Other counts that change together with this count on these frames, in words; "" if there are none."""
+    """Describe other counts that also differ from the reference frame's on these frames; "" if there are none."""
     base = context.series.reference_facts
     traits: list[tuple[str, Count]] = [
         ("face", lambda facts: facts.faces),
@@ -90,5 +90,5 @@ def _consequences(context: CheckContext, indices: list[int], thing: str) -> str:
     for name, count in traits:
         counts = [count(context.series.facts[index]) for index in indices]
         if name != thing and any(value != count(base) for value in counts):
-            words.append(f"{range_of(counts, name)} (reference: {count(base):,})")
+            words.append(f"{range_of(counts, name)} (reference frame: {count(base):,})")
     return f"; also {', '.join(words)}" if words else ""

@@ -1,4 +1,4 @@
-"""Make checks of faces whose appearance depends on how a reader cuts them into triangles."""
+"""Make checks for faces whose appearance depends on how a reader triangulates them."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ from inspector.threshold import Threshold
 FLIP_SHARE = Threshold(
     "flip-share",
     0.01,
-    "Smallest change in the number of concave or non-planar faces between frames, as a share of all faces, that "
-    "causes a warning. In any healthy motion, a few faces in creases become concave or non-planar for a while (common "
-    "practice, no source).",
+    "Change in the number of concave or non-planar faces between frames, as a share of all faces, above which the "
+    "finding is a warning. Even in correct motion, a few faces in creases become concave or non-planar for a while "
+    "(common practice, no source).",
     "of the faces",
 )
 
@@ -32,19 +32,19 @@ def cut_check(
     thresholds: tuple[Threshold[object], ...],
     affected_faces: Elements,
 ) -> Check:
-    """Make a check of one kind of face whose appearance depends on how a reader cuts it into triangles.
+    """Make a check for one kind of face whose appearance depends on how a reader triangulates it.
 
-    The finding is a warning if the number of such faces changes by more than FLIP_SHARE of the reference's faces,
-    because cuts that flip between frames would then be visible. Otherwise it is a note.
+    The finding is a warning if the number of such faces changes by more than FLIP_SHARE of the reference frame's faces.
+    Triangles that flip between frames would then be visible. Otherwise, the finding is a note.
 
     Args:
         id: Id of the check.
-        title: A short name for lists.
-        kind: The kind of faces (a key of problems.KINDS).
-        words: The words of the message after the number of faces.
+        title: Short name for lists.
+        kind: Kind of the faces, a key of problems.KINDS.
+        words: Text of the message after the number of faces.
         rationale: The explanation that `meshqc explain` shows.
         thresholds: The limits that decide which faces are of this kind.
-        affected_faces: Finds these faces in a frame.
+        affected_faces: Function that finds these faces in a frame.
     """
 
     def run(context: CheckContext) -> Iterator[Finding]:
@@ -57,7 +57,7 @@ def cut_check(
             return
         change = varies(context, kind, frames)
         many = change > FLIP_SHARE.value * base.faces
-        how = f"; {change:,} more on some frames than on others, so the cuts into triangles may flip" if change else ""
+        how = f"; the number differs by up to {change:,} between frames, so the triangles may flip" if change else ""
         yield fault_finding(context, id, Severity.WARNING if many else Severity.NOTE, met, f"{words}{how}")
 
     return Check(

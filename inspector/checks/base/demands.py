@@ -1,4 +1,4 @@
-"""Judge the requirements of the delivery rules for a sequence: one function per key of rules/rule_keys.py."""
+"""Judge whether a sequence meets the delivery rules, with one function per key (see rules/rule_keys.py)."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from inspector.checks.base.breach import Breach, Judge
 from inspector.checks.base.caption_demands import CAPTION_JUDGES
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.helpers import count_of, files, usable, usable_where
+from inspector.checks.base.helpers import count_of, files, joined, usable, usable_where
 from inspector.checks.base.sizes import STATED_SIZE, agrees
 from inspector.checks.base.texture_demands import TEXTURE_JUDGES
 from inspector.names import Name, amount
@@ -21,13 +21,14 @@ from inspector.sequence.measure.facts import FrameFacts
 
 
 def _range(context: CheckContext, _: object) -> Iterator[Breach]:
-    """Judge whether frames are outside the range. The check `missing-frames` reports missing frames."""
-    assert context.settings.expected is not None  # stated by the rules, or on the command line in their place
+    """Judge whether frames are outside the range. Missing frames are reported by the check `missing-frames`."""
+    assert context.settings.expected is not None  # from the rules, or from the command line instead
     first, last = context.settings.expected
     numbers = [facts.number for facts in context.series.facts]
     outside = [index for index, number in enumerate(numbers) if not first <= number <= last]
     if outside:
-        words = f"{count_of(len(outside), 'frame')} outside the range {frame_text(first)}-{frame_text(last)}"
+        are = "is" if len(outside) == 1 else "are"
+        words = f"{count_of(len(outside), 'frame')} {are} outside the range {frame_text(first)}-{frame_text(last)}"
         yield Breach(words, outside, float(numbers[outside[0]]), files(context, outside))
 
 
@@ -40,26 +41,29 @@ def _padding(context: CheckContext, digits: int) -> Iterator[Breach]:
             other.append(index)
     if other:
         name = context.file_name(other[0])
-        words = f"{count_of(len(other), 'file')} whose frame number doesn't have {count_of(digits, 'digit')}, "
-        words += f"such as {name}"
+        wanted = count_of(digits, "digit")
+        words = f"the frame number of {name} doesn't have {wanted}"
+        if len(other) > 1:
+            words = f"the frame numbers of {len(other):,} files don't have {wanted}; the first file is {name}"
         yield Breach(words, other, len(other), files(context, other), ("renumber",))
 
 
 def _most_frames(context: CheckContext, most: int) -> Iterator[Breach]:
     count = len(context.series.facts)
     if count > most:
-        yield Breach(f"{count_of(count, 'frame')}; at most {most:,} are allowed", list(range(count)), count)
+        yield Breach(f"the sequence has {count_of(count, 'frame')}; the maximum is {most:,}", list(range(count)), count)
 
 
 def _all_bytes(context: CheckContext, most: int) -> Iterator[Breach]:
     total = sum(facts.file.size for facts in context.series.facts)
     if total > most:
         everything = list(range(len(context.series.facts)))
-        yield Breach(f"{total:,} bytes in all frames; at most {most:,} are allowed", everything, total)
+        words = f"the files of all frames have {total:,} bytes together; the maximum is {most:,}"
+        yield Breach(words, everything, total)
 
 
 def _corners(context: CheckContext, allowed: tuple[int, ...]) -> Iterator[Breach]:
-    """Judge the number of corners of each face, once for each distinct topology."""
+    """Judge the number of corners of each face. Each distinct topology is judged only once."""
     states: dict[bytes, list[int]] = {}
     for index in usable(context):
         states.setdefault(context.series.facts[index].topology, []).append(index)
@@ -71,8 +75,9 @@ def _corners(context: CheckContext, allowed: tuple[int, ...]) -> Iterator[Breach
             other += indices
             found |= dict.fromkeys(sorted(sizes))
     if other:
-        listed = ", ".join(map(str, sorted(found)[: limits.PLACES_KEPT]))
-        words = f"faces with {listed} corners; allowed: {', '.join(map(str, allowed))}"
+        listed = joined([str(size) for size in sorted(found)[: limits.PLACES_KEPT]], "or")
+        required = joined([str(size) for size in allowed], "or")
+        words = f"the number of corners of some faces is {listed}, but must be {required}"
         fixes = ("triangulate",) if 3 in allowed and min(found) > 3 else ()
         yield Breach(words, sorted(other), max(found), files(context, sorted(other)), fixes)
 
@@ -82,7 +87,8 @@ def _exactly(thing: str, count: Callable[[FrameFacts], int]) -> Judge:
         other = usable_where(context, lambda facts: count(facts) != wanted)
         if other:
             there = count(context.series.facts[other[0]])
-            yield Breach(f"{there:,} {thing}; {wanted:,} are required", other, there, files(context, other))
+            words = f"the mesh has {count_of(there, thing)} instead of {wanted:,}"
+            yield Breach(words, other, there, files(context, other))
 
     return judge
 
@@ -93,9 +99,8 @@ def _at_most(thing: str, count: Callable[[FrameFacts], int]) -> Judge:
         more = [index for index, one in enumerate(facts) if count(one) > most]
         if more:
             largest = max(count(facts[index]) for index in more)
-            yield Breach(
-                f"up to {largest:,} {thing}; at most {most:,} are allowed", more, largest, files(context, more)
-            )
+            words = f"up to {largest:,} {thing}; the maximum is {most:,}"
+            yield Breach(words, more, largest, files(context, more))
 
     return judge
 
@@ -107,14 +112,14 @@ def _presence(
     fix_if_missing: str = "",
     fix_if_present: str = "",
 ) -> Judge:
-    """Make a judge of content that the rules require or forbid.
+    """Make a function that judges content which the rules require or forbid.
 
     Args:
-        thing: The name of the content, in the plural.
-        is_missing: Returns whether any face of a frame doesn't have the content.
-        is_present: Returns whether a frame has any of the content.
-        fix_if_missing: Id of the fix for a frame without the required content, "" if there is none.
-        fix_if_present: Id of the fix for a frame with the forbidden content, "" if there is none.
+        thing: Name of the content, in the plural.
+        is_missing: Function that returns whether any face of a frame doesn't have the content.
+        is_present: Function that returns whether a frame has any of the content.
+        fix_if_missing: Id of the fix for a frame without the required content; "" if there is none.
+        fix_if_present: Id of the fix for a frame with the forbidden content; "" if there is none.
     """
 
     def judge(context: CheckContext, wanted: str) -> Iterator[Breach]:
@@ -122,9 +127,9 @@ def _presence(
         other = usable_where(context, is_missing if required else is_present)
         if other:
             words = (
-                f"faces without {thing}, but {thing} are required"
+                f"some faces have no {thing}, but {thing} are required"
                 if required
-                else f"{thing} are present, but forbidden"
+                else f"there are {thing}, but {thing} are forbidden"
             )
             fix = fix_if_missing if required else fix_if_present
             yield Breach(words, other, len(other), files(context, other), (fix,) if fix else ())
@@ -137,14 +142,15 @@ def _material_names(context: CheckContext, allowed: tuple[str, ...]) -> Iterator
     other = usable_where(context, lambda facts: not known.issuperset(facts.materials))
     if other:
         strange = next(name for name in context.series.facts[other[0]].materials if name not in known)
-        yield Breach(f"material `{strange}` is not on the agreed list", other, strange.display, files(context, other))
+        words = f"material `{strange}` is not on the list of allowed names"
+        yield Breach(words, other, strange.display, files(context, other))
 
 
 def _sides(context: CheckContext) -> Floats:
-    """Sides of the reference's box along x, y, z, (3,), scene units.
+    """Return the sides of the reference frame's bounding box along x, y and z, (3,), scene units.
 
     Raises:
-        NotApplicable: There is no reference, or it has no box.
+        NotApplicable: There is no reference frame, or it has no bounding box.
     """
     if context.series.reference_index is None or context.series.reference_facts.box is None:
         raise NotApplicable("the reference frame has no size")
@@ -153,10 +159,10 @@ def _sides(context: CheckContext) -> Floats:
 
 
 def _size(context: CheckContext, _: object) -> Iterator[Breach]:
-    """Judge the longest side. A size stated on the command line takes precedence over the rules."""
+    """Judge the longest side of the object. A size stated on the command line takes precedence over the rules."""
     wanted, size = context.settings.size or 0.0, float(_sides(context).max())
     if not agrees(size, wanted, context.limit(STATED_SIZE)):
-        words = f"the longest side is {amount(size, 'unit')} long, but must be {amount(wanted, 'unit')}"
+        words = f"the longest side of the object is {amount(size, 'unit')} long, but must be {amount(wanted, 'unit')}"
         yield Breach(words, list(range(len(context.series.facts))), size, fixes=("scale",))
 
 
@@ -169,9 +175,7 @@ def _up(context: CheckContext, axis: str) -> Iterator[Breach]:
     ]
     if axis not in fitting:
         turned = f" (the side along {fitting[0]} matches: does {fitting[0]} point up?)" if len(fitting) == 1 else ""
-        words = (
-            f"the object is {amount(height, 'unit')} high along {axis}, but must be {amount(wanted, 'unit')}{turned}"
-        )
+        words = f"the object is {amount(height, 'unit')} high along {axis} instead of {amount(wanted, 'unit')}{turned}"
         yield Breach(words, list(range(len(context.series.facts))), height, fixes=("up-axis",) if turned else ())
 
 
@@ -184,8 +188,8 @@ def _all_sides(context: CheckContext, wanted: tuple[float, ...]) -> Iterator[Bre
         for side, other in zip(sorted(sides), sorted(wanted), strict=True)
     )
     shown, listed = (" x ".join(f"{side:.4g}" for side in some) for some in (sides, wanted))
-    turned = " (the sides match along other axes: the object is rotated)" if alike else ""
-    words = f"sides of {shown} units along x, y and z; {listed} are required{turned}"
+    turned = " (the lengths match along other axes: the object is rotated)" if alike else ""
+    words = f"the sides along x, y and z are {shown} units long, but must be {listed} units long{turned}"
     yield Breach(words, list(range(len(context.series.facts))), shown, fixes=("up-axis",) if alike else ())
 
 
@@ -195,9 +199,9 @@ _OF_SEQUENCES: Mapping[str, Judge] = {
     "frames.most": _most_frames,
     "frames.most_bytes": _all_bytes,
     "mesh.corners": _corners,
-    "mesh.vertices": _exactly("vertices", lambda facts: facts.vertices),
-    "mesh.faces": _exactly("faces", lambda facts: facts.faces),
-    "mesh.most_vertices": _at_most("vertices", lambda facts: facts.vertices),
+    "mesh.vertices": _exactly("vertex", lambda facts: facts.vertices),
+    "mesh.faces": _exactly("face", lambda facts: facts.faces),
+    "mesh.most_vertices": _at_most("vertices per frame", lambda facts: facts.vertices),
     "mesh.most_bytes": _at_most("bytes per file", lambda facts: facts.file.size),
     "mesh.uvs": _presence("UVs", lambda facts: facts.faces_without_uvs > 0, lambda facts: facts.uvs > 0),
     "mesh.normals": _presence(
@@ -219,6 +223,5 @@ _OF_SEQUENCES: Mapping[str, Judge] = {
 }
 
 JUDGES: Mapping[str, Judge] = {**_OF_SEQUENCES, **TEXTURE_JUDGES, **CAPTION_JUDGES}
-"""The judge of each key of the rules. Three keys have none, because files don't state `frames.rate` and `scene.unit`,
-and the judge of `scene.up` also judges `scene.height`.
-"""
+"""The function that judges each key of the delivery rules. Three keys have no function of their own: files don't state
+`frames.rate` and `scene.unit`, and the function for `scene.up` also judges `scene.height`."""

@@ -1,4 +1,4 @@
-"""Find the frames of each export by the times at which they were written, and leftover frames of an older export."""
+"""Find the export of each frame by the time at which its file was written, and find leftovers of an older export."""
 
 from __future__ import annotations
 
@@ -19,16 +19,16 @@ from inspector.threshold import Threshold
 SEAM_SECONDS = Threshold(
     "seam-seconds",
     3600.0,
-    "Shortest pause between two exports. The frames of one export are written within minutes of each other, but a "
-    "render queue may pause for longer; `seam-pauses` must be exceeded too (common practice, no source).",
+    "Minimum pause between two exports. The frames of one export are usually written within minutes of each other. A "
+    "render queue may pause for longer, so the pause must also exceed `seam-pauses` (common practice, no source).",
     unit="seconds",
 )
 
 SEAM_PAUSES = Threshold(
     "seam-pauses",
     10.0,
-    "How many times as long as any pause within an export the pause between two exports must be (common practice, no "
-    "source).",
+    "Ratio of a pause to the longest pause within an export, above which the pause can separate two exports (common "
+    "practice, no source).",
 )
 
 _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {
@@ -36,7 +36,7 @@ _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {
     "different faces": lambda facts: facts.topology,
     "different UVs": lambda facts: facts.uv_values,
     "a different header": lambda facts: facts.header,
-    "a different number of decimals": lambda facts: facts.fixed_decimals,
+    "a different number of decimal places": lambda facts: facts.fixed_decimals,
     "different libraries": lambda facts: tuple(line.name for line in facts.libraries),
     "different objects": lambda facts: facts.objects,
     "different materials": lambda facts: facts.materials,
@@ -46,11 +46,11 @@ _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {
 def exports(series: Series) -> npt.NDArray[np.intp]:
     """Find the export that each frame belongs to.
 
-    Only pauses between writing times count, not the order of the frames, because machines that share an export write
-    frames in any order. A copy either keeps the times or gives all files the same time.
+    Only the pauses between writing times count. The order of the frames doesn't count, because machines that share an
+    export write the frames in any order. A copy of the files either keeps the times or gives all files the same time.
 
     Returns:
-        Index of each frame's export, (n,), 0 for the oldest; all 0 if no pause stands out.
+        Index of each frame's export, (n,), 0 for the oldest export; all 0 if no pause stands out.
     """
     times = np.array([facts.file.mtime_ns for facts in series.facts]) / 1e9
     starts = _starts(np.sort(times))
@@ -58,7 +58,7 @@ def exports(series: Series) -> npt.NDArray[np.intp]:
 
 
 def _starts(times: Floats) -> Floats:
-    """The times at which all exports except the first begin.
+    """Find the times at which all exports except the first begin, (k,), seconds.
 
     Args:
         times: Times at which the frames were written, (n,), ascending, seconds.
@@ -74,12 +74,13 @@ def _starts(times: Floats) -> Floats:
 
 
 def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
-    """Find frames at one end of the range that come from an older export and differ from the others.
+    """Find frames at the beginning or end of the sequence that remain from an older export.
 
-    Older frames that agree with the others are not leftovers, because they needed no new export.
+    These frames are older than the others and differ from them. Older frames that agree with the others are not
+    leftovers, because they didn't need a new export.
 
     Returns:
-        Indices of the frames, and how they differ ("different faces"); None if there are no such frames.
+        Indices of the frames, and how they differ, such as "different faces"; None if there are no such frames.
     """
     series = context.series
     made = exports(series)
@@ -93,13 +94,13 @@ def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
 
 
 def _older_ends(made: npt.NDArray[np.intp]) -> Iterator[tuple[int, int]]:
-    """Find the frames at either end of the range that are older than all other frames.
+    """Find runs of frames at the ends of the sequence that are older than all other frames.
 
     Args:
         made: Index of each frame's export, (n,).
 
     Yields:
-        The longest such run start:stop at the end, then the longest at the beginning.
+        Start and stop of the longest such run at the end, and then of the longest such run at the beginning.
     """
     count = len(made)
     for cut in range(1, count):

@@ -16,9 +16,9 @@ from inspector.threshold import Threshold
 ORDER_FACTOR = Threshold(
     "order-factor",
     1.5,
-    "Vertices count as being in a different order if the edges grow by this factor from one frame to the next while "
-    "the box grows by less. A random order gives a factor of about 2 in a mesh of twenty vertices, and of 10 or more "
-    "in real meshes. If the surface really grows, its box grows too.",
+    "Ratio of the edge lengths in one frame to those in the next, above which the vertices count as being in a "
+    "different order, if the bounding box grows by less. A random order gives a ratio of about 2 in a mesh of twenty "
+    "vertices, and of 10 or more in real meshes. If the surface really grows, its bounding box grows too.",
 )
 
 Faces = npt.NDArray[np.intp]
@@ -26,15 +26,16 @@ Faces = npt.NDArray[np.intp]
 
 @dataclass(frozen=True, slots=True)
 class FaceChange:
-    """How the faces of a frame differ from the reference's.
+    """How the faces of a frame differ from the reference frame's.
 
     Attributes:
-        kind: "reversed" (each face lists its vertices in the opposite direction), "renumbered" (the same surface, its
-            vertices in a different order), "reordered" (the same faces in a different order), "reconnected" (faces of
-            the same sizes on different vertices) or "divided" (faces of different sizes).
-        count: The number of faces that differ; all faces if reordered. If renumbered, the number of vertices that have
-            a different number, or 0 if that is unknown because the order of the faces changed as well.
-        face: The first face that differs, from 0; 0 if reordered.
+        kind: "reversed" (each different face lists its vertices in the opposite direction), "renumbered" (the same
+            surface, with its vertices in a different order), "reordered" (the same faces in a different order),
+            "reconnected" (faces of the same sizes, with different vertices) or "divided" (faces of different sizes).
+        count: Number of faces that differ; if the kind is "reordered", number of all faces. If the kind is
+            "renumbered", number of vertices that have a different number, or 0 if this number is unknown because the
+            order of the faces changed as well.
+        face: Index, from 0, of the first face that differs; 0 if the kind is "reordered".
     """
 
     kind: str
@@ -43,14 +44,14 @@ class FaceChange:
 
 
 def face_change(reference: Frame, frame: Frame) -> FaceChange:
-    """Compare the faces of two frames that have the same numbers of vertices and faces, but not the same faces.
+    """Compare the faces of two frames that have the same numbers of vertices and faces, but different faces.
 
     Args:
         reference: The frame to compare with.
         frame: The frame to describe.
 
     Returns:
-        The difference; never "reordered", which `CheckContext.face_change` recognises by digests.
+        The difference. Its kind is never "reordered", which `CheckContext.face_change` recognises by digests.
     """
     faces = changed_faces(reference, frame)
     ours, theirs = frame.corners, reference.corners
@@ -68,11 +69,11 @@ def face_change(reference: Frame, frame: Frame) -> FaceChange:
 
 
 def changed_faces(reference: Frame, frame: Frame) -> Faces:
-    """Find the faces whose size or vertices differ from those of the other frame's face with the same index.
+    """Find the faces whose size or vertices differ from those of the face with the same index in another frame.
 
     Args:
-        reference: A frame with as many faces as the other.
-        frame: The other frame.
+        reference: The other frame, with the same number of faces.
+        frame: The frame.
 
     Returns:
         Indices from 0, ascending, (k,).
@@ -91,11 +92,11 @@ def changed_faces(reference: Frame, frame: Frame) -> Faces:
 
 
 def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
-    """Whether each of these faces has the vertices of the reference's face in the opposite direction.
+    """Whether each of these faces lists its vertices in the opposite direction from the reference frame's face.
 
     Args:
-        theirs: The reference's faces.
-        ours: The frame's faces, of the same sizes.
+        theirs: The faces of the reference frame.
+        ours: The faces of the frame, with the same sizes.
         faces: Indices of the faces to compare, (k,).
     """
     sizes = ours.sizes[faces]
@@ -108,11 +109,11 @@ def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
 
 
 def _renumbered(reference: Frame, frame: Frame) -> int | None:
-    """Count the vertices that have a different number, if a renumbering of the vertices explains the different faces.
+    """Count the vertices that have a different number, if a new order of the vertices explains the different faces.
 
     Returns:
-        The count, or 0 if it is unknown because the order of the faces changed as well; None if no renumbering explains
-        the faces.
+        The count, or 0 if it is unknown because the order of the faces changed as well; None if no order of the
+        vertices explains the different faces.
     """
     ours, theirs = frame.corners.v, reference.corners.v
     number = np.full(len(reference.positions) + 1, ABSENT, np.int64)
@@ -129,9 +130,9 @@ def _renumbered(reference: Frame, frame: Frame) -> int | None:
 
 
 def _same_degrees(reference: Frame, frame: Frame) -> bool:
-    """Whether the numbers of corners that use each vertex are the same in both frames, in any order of the vertices.
+    """Whether the numbers of corners per vertex are the same in both frames, apart from the order of the vertices.
 
-    Renumbering the vertices doesn't change these numbers; a different triangulation does.
+    A different order of the vertices doesn't change these numbers; a different triangulation does.
     """
     counts = (
         np.bincount(one.corners.v[one.corners.v >= 0], minlength=len(one.positions)) for one in (reference, frame)
@@ -141,18 +142,18 @@ def _same_degrees(reference: Frame, frame: Frame) -> bool:
 
 
 def _explodes(reference: Frame, frame: Frame) -> bool:
-    """Whether the reference's faces on this frame's vertices have far longer sides than this frame's own faces."""
+    """Whether this frame's vertices give the reference frame's faces far longer sides than this frame's own faces."""
     own, laid = side_lengths(frame, frame.corners), side_lengths(frame, reference.corners)
     return bool(len(own) and len(laid) and laid.mean() > ORDER_FACTOR.value * own.mean() > 0.0)
 
 
 @np.errstate(over="ignore", invalid="ignore")  # comparisons with lengths that are not finite are false
 def side_lengths(frame: Frame, corners: Corners) -> Floats:
-    """The length of the side that starts at each corner, (c,), scene units; 0 if either of its vertices is missing.
+    """Return the length of the side that starts at each corner, (c,), scene units; 0 if one of its vertices is missing.
 
     Args:
-        frame: The frame that has the positions.
-        corners: Faces on the frame's vertices.
+        frame: The frame that contains the positions.
+        corners: Faces that use the vertices of the frame.
     """
     start, end = corners.v, corners.v[next_corner(corners)]
     sides = np.where(((start >= 0) & (end >= 0))[:, None], frame.positions[end] - frame.positions[start], 0.0)

@@ -1,6 +1,6 @@
-"""Find the faces that checks report.
+"""Find the faces of a frame that checks report.
 
-Such a face has a corner without a valid index, or has different vertices or UVs from the reference's.
+These faces have a corner without a valid index, or their vertices or UVs differ from the reference frame's.
 """
 
 from __future__ import annotations
@@ -17,36 +17,49 @@ from inspector.threshold import Threshold
 MIRRORED_SHARE = Threshold(
     "mirrored-share",
     0.01,
-    "Smallest share of a material's area in the texture that counts as a mirrored part, and smallest share that "
-    "counts as an unmirrored part (common practice, no source).",
+    "Minimum share of the area in the texture for mirrored faces to count, and also for unmirrored faces to count "
+    "(common practice, no source).",
     settable=True,
 )
 
 
 def without_vertex(frame: Frame, _: Frame | None = None) -> Indices:
-    """Indices of the faces with a corner that has no valid vertex, ascending, (k,). The reference isn't used."""
+    """Find the faces with a corner that has no valid vertex. The reference frame isn't used.
+
+    Returns:
+        Indices from 0, ascending, (k,).
+    """
     return frame.corners.faces_with(frame.corners.v == ABSENT)
 
 
 def without_uv(frame: Frame, _: Frame | None = None) -> Indices:
-    """Indices of the faces with a corner that has no valid UV, ascending, (k,). The reference isn't used."""
+    """Find the faces with a corner that has no valid UV. The reference frame isn't used.
+
+    Returns:
+        Indices from 0, ascending, (k,).
+    """
     return frame.corners.faces_with(frame.corners.vt == ABSENT)
 
 
 def without_normal(frame: Frame, _: Frame | None = None) -> Indices:
-    """Indices of the faces with a corner that has no valid normal, ascending, (k,). The reference isn't used."""
+    """Find the faces with a corner that has no valid normal. The reference frame isn't used.
+
+    Returns:
+        Indices from 0, ascending, (k,).
+    """
     return frame.corners.faces_with(frame.corners.vn == ABSENT)
 
 
 def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Find the faces whose vertices, or their order, differ from those of the reference's face with the same index.
+    """Find the faces whose vertices, or the order of their vertices, differ from the reference frame's.
 
     Args:
         frame: The frame.
-        reference: The reference frame, None if there is none.
+        reference: The reference frame; None if there is none.
 
     Returns:
-        Indices from 0, ascending, (k,); None if there is no reference, or its counts of faces or vertices differ.
+        Indices from 0, ascending, (k,). None if there is no reference frame, or if its number of faces or vertices
+        differs.
     """
     if reference is None or not _comparable(frame, reference):
         return None
@@ -54,15 +67,15 @@ def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
 
 
 def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Find the faces whose corners have different UVs from the reference's.
+    """Find the faces whose corners have different UVs than in the reference frame.
 
     Args:
         frame: The frame.
-        reference: The reference frame, None if there is none.
+        reference: The reference frame; None if there is none.
 
     Returns:
-        Indices from 0, ascending, (k,). None if there is no reference, or its counts of faces or vertices differ. Empty
-        if any face has different vertices from the reference's, or any corner of either frame has no UV.
+        Indices from 0, ascending, (k,). None if there is no reference frame, or if its number of faces or vertices
+        differs. Empty if any face has different vertices, or if a corner of either frame has no UV.
     """
     if reference is None or not _comparable(frame, reference):
         return None
@@ -73,7 +86,10 @@ def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
 
 
 def corner_uvs_or_zero(frame: Frame) -> tuple[Floats, Indices]:
-    """The UV at each corner, (c, 2), and the face of each corner, (c,). The UV is (0, 0) where there is none."""
+    """Return the UV of each corner, (c, 2), and the face of each corner, (c,).
+
+    A missing UV is (0, 0), and a coordinate that is NaN is 0.
+    """
     corners = frame.corners
     uvs = np.zeros((len(corners.vt), 2))
     uvs[corners.vt != ABSENT] = np.nan_to_num(frame.uvs[corners.vt[corners.vt != ABSENT], :2])
@@ -81,9 +97,9 @@ def corner_uvs_or_zero(frame: Frame) -> tuple[Floats, Indices]:
 
 
 def signed_uv_areas(frame: Frame) -> Floats:
-    """The area of each face in the texture, (f,), by the shoelace formula; positive if the face is counter-clockwise.
+    """Return the area of each face in the texture, (f,), by the shoelace formula.
 
-    Corners without a UV count as (0, 0).
+    The area is positive if the face is counter-clockwise. Corners without a UV count as (0, 0).
     """
     uvs, face = corner_uvs_or_zero(frame)
     (u, v), (next_u, next_v) = uvs.T, uvs[next_corner(frame.corners)].T

@@ -1,4 +1,4 @@
-"""Findings about faults in faces and normals. The faults are counted when a frame is measured."""
+"""Make findings about faulty faces and normals, which are counted when a frame is measured."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ def faults(context: CheckContext, kind: str, frames: Iterable[int]) -> list[tupl
 
     Args:
         context: The sequence.
-        kind: A key of problems.KINDS.
+        kind: Kind of the faults, a key of problems.KINDS.
         frames: Indices of the frames to examine.
 
     Returns:
-        Pairs of the index of a frame and its faults.
+        Pairs of a frame's index and the faults of the frame.
     """
     found = ((index, context.series.facts[index].problem(kind)) for index in frames)
     return [(index, problem) for index, problem in found if problem is not None]
@@ -37,16 +37,16 @@ def fault_finding(
 ) -> Finding:
     """Make one finding about all frames that have faults of one kind.
 
-    Its message is `N faces WORDS`, where N is the largest number on any frame, or `up to N faces WORDS` if the number
-    differs between these frames.
+    The message is `N faces WORDS`, or `up to N faces WORDS` if the number differs between the frames. N is the largest
+    number of faults in a frame.
 
     Args:
         context: The sequence.
         check: Id of the check.
         severity: Severity of the finding.
-        met: Pairs of the index of a frame and its faults, as `faults` returns them; at least one pair.
-        words: The words of the message after the number.
-        thing: The name of the counted elements, in the singular.
+        met: Pairs of a frame's index and the faults of the frame, as returned by `faults`; at least one pair.
+        words: Text of the message after the number.
+        thing: Name of the counted elements, in the singular.
         fixes: Ids of the fixes for the finding.
     """
     most = max(problem.count for _, problem in met)
@@ -64,11 +64,11 @@ def fault_finding(
 
 
 def varies(context: CheckContext, kind: str, frames: Sequence[int]) -> int:
-    """The largest number of faults of one kind on any of these frames, minus the smallest number.
+    """Return the difference between the largest and the smallest number of faults of one kind in these frames.
 
     Args:
         context: The sequence.
-        kind: A key of problems.KINDS.
+        kind: Kind of the faults, a key of problems.KINDS.
         frames: Indices of the frames.
     """
     problems = [context.series.facts[index].problem(kind) for index in frames]

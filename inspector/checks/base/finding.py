@@ -1,4 +1,4 @@
-"""A finding: the report of a check about one problem, over all frames that have it."""
+"""A finding: a check's report about one problem, over all frames that have the problem."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from inspector.names import Name
 
 
 class Severity(IntEnum):
-    """How bad a finding is. Severities can be compared.
+    """The severity of a finding. Severities can be compared.
 
     Attributes:
         NOTE: A fact that is worth knowing.
-        WARNING: The picture is probably wrong, and a person should look.
+        WARNING: The picture is probably wrong; check it by eye.
         ERROR: The import fails, or the picture is certainly wrong.
 
     Example:
@@ -29,24 +29,24 @@ class Severity(IntEnum):
 
     @property
     def word(self) -> str:
-        """The severity in lower case: "error"."""
+        """The severity in lower case, such as "error"."""
         return self.name.lower()
 
     @property
     def sign(self) -> str:
-        """The letter for the severity on every screen and in every report, so that colour is never the only sign."""
+        """The letter for the severity, which screens and reports show in addition to its colour."""
         return {"NOTE": "n", "WARNING": "W", "ERROR": "E"}[self.name]
 
 
 @dataclass(frozen=True, slots=True)
 class Where:
-    """A place in a file.
+    """A location in a file.
 
     Attributes:
-        file: Path relative to the inspected folder.
-        line: Line, counted from 1; None if the place is a whole file, or the format has no lines. Line 0, which
-            problems use for such formats, becomes None.
-        element: The element or statement there, in words, such as "face 12" (counted from 1); None if there is none.
+        file: Path of the file, relative to the inspected folder.
+        line: Line number, from 1; None if the location is the whole file, or if the format has no lines. Line 0, which
+            problems in such formats have, is replaced by None.
+        element: The element or statement at the location, such as "face 12" (counted from 1); None if there is none.
 
     Example:
         >>> found = inspect("harbour/kelp_broken")
@@ -70,13 +70,13 @@ class Finding:
 
     Attributes:
         check: Id of the check.
-        severity: How bad it is.
-        message: The problem, in words for people, with control characters escaped.
+        severity: Severity of the finding.
+        message: The problem in words, with control characters escaped.
         frames: Numbers of the frames that have the problem, ascending.
-        where: Places; only the first few if there are many.
-        numbers: The values that prove the problem; they are finite and valid in JSON.
+        where: Locations; only the first few if there are many.
+        numbers: Values that prove the problem. Numbers are finite, so that all values are valid in JSON.
         fixes: Ids of the fixes for the finding.
-        reason: The reason given by the delivery rule that the finding is about, "" if there is none.
+        reason: The reason that the delivery rules give for this check or requirement; "" if they give none.
 
     Example:
         >>> found = inspect("harbour/kelp_broken", frames=(1, 15))
@@ -96,9 +96,9 @@ class Finding:
 
     @property
     def cause(self) -> tuple[str, object]:
-        """A key that distinguishes findings of one check on one frame.
+        """A key that distinguishes the findings of one check on the same frame.
 
-        The check of delivery rules reports a finding for each rule, and `left-out` a finding for each kind of content
-        that is left out.
+        The check `delivery-rules` reports one finding per rule. The check `left-out` reports one finding per kind of
+        content that is left out.
         """
         return self.check, self.numbers.get("rule", self.numbers.get("left_out"))

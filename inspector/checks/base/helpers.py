@@ -1,4 +1,4 @@
-"""Functions that checks share: they choose frames, collect places and write counts in words."""
+"""Functions that checks share: choose frames, collect locations, and write counts in words."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ from inspector.sequence.measure.facts import FrameFacts
 
 
 def base_facts(context: CheckContext) -> FrameFacts:
-    """Facts of the reference frame.
+    """Return the facts of the reference frame.
 
     Raises:
-        NotApplicable: Every frame is empty or can't be read.
+        NotApplicable: There is no reference frame, because every frame is empty or can't be read.
     """
     if context.series.reference_index is None:
         raise NotApplicable("every frame is empty" if context.series.facts[0].readable else "no frame can be read")
@@ -30,23 +30,22 @@ def base_facts(context: CheckContext) -> FrameFacts:
 
 
 def base_with_uvs(context: CheckContext) -> FrameFacts:
-    """Facts of the reference frame if it has complete UVs, so that other frames can be compared with it.
+    """Return the facts of the reference frame, which must have complete UVs (see `has_whole_uvs`).
 
     Raises:
-        NotApplicable: Every frame is empty or can't be read; or the reference has no faces, or a corner of it has no
-            valid UV.
+        NotApplicable: There is no reference frame, or its UVs are not complete.
     """
     base = base_facts(context)
     if not has_whole_uvs(base):
         without_any = not base.faces or base.faces_without_uvs == base.faces
         raise NotApplicable(
-            "the reference has no UVs" if without_any else "some faces of the reference have no valid UVs"
+            "the reference frame has no UVs" if without_any else "some faces of the reference frame have no valid UVs"
         )
     return base
 
 
 def usable(context: CheckContext) -> list[int]:
-    """Indices of the frames that could be read, are not empty and are not cut short."""
+    """Return the indices of the frames that could be read, are not empty and are not cut short."""
     return list(context.once(_usable))
 
 
@@ -55,17 +54,17 @@ def _usable(context: CheckContext) -> tuple[int, ...]:
 
 
 def usable_where(context: CheckContext, condition: Callable[[FrameFacts], bool]) -> list[int]:
-    """Indices of the usable frames (see `usable`) that meet a condition.
+    """Return the indices of the usable frames (see `usable`) that meet a condition.
 
     Args:
         context: The sequence.
-        condition: Returns whether a frame with these facts is included.
+        condition: Function that returns whether the facts of a frame meet the condition.
     """
     return [index for index in usable(context) if condition(context.series.facts[index])]
 
 
 def same_faces(context: CheckContext) -> list[int]:
-    """Indices of the frames with the reference's faces and complete UVs, so that UVs can be compared.
+    """Return the indices of the frames that have complete UVs and the same faces as the reference frame.
 
     Raises:
         MeshqcError: There is no reference frame.
@@ -84,10 +83,12 @@ def has_whole_uvs(facts: FrameFacts) -> bool:
 
 
 def same_layout(context: CheckContext) -> list[int]:
-    """Indices of the frames with the reference's faces and UVs. Other checks report the other frames.
+    """Return the indices of the frames with the same faces and UVs as the reference frame.
+
+    Other checks report the other frames.
 
     Raises:
-        NotApplicable: There is no reference frame, or it has no complete UVs.
+        NotApplicable: There is no reference frame, or its UVs are not complete.
     """
     base = base_with_uvs(context)
     state = (base.topology, base.uv_indices, base.uv_values)
@@ -95,7 +96,7 @@ def same_layout(context: CheckContext) -> list[int]:
 
 
 def files(context: CheckContext, indices: Iterable[int]) -> tuple[Where, ...]:
-    """The files of the first few frames, as places without a line.
+    """Return the files of the first few frames, as locations without a line.
 
     Args:
         context: The sequence.
@@ -105,11 +106,11 @@ def files(context: CheckContext, indices: Iterable[int]) -> tuple[Where, ...]:
 
 
 def number_shift(context: CheckContext) -> Fraction | None:
-    """The amount by which all frame numbers are shifted from the stated range.
+    """Return the amount by which all frame numbers are shifted from the stated range.
 
     Returns:
-        The amount, positive if the numbers are too large. None if they are right, no range is stated, the sequence has
-        a gap, or the sequence is not as long as the range.
+        The amount, positive if the numbers are too large. None if no range is stated, if the numbers are right, if the
+        sequence has a gap, or if the sequence is not as long as the range.
     """
     stated, sequence = context.settings.expected, context.series.sequence
     first, last = sequence.files[0].number, sequence.files[-1].number
@@ -119,17 +120,17 @@ def number_shift(context: CheckContext) -> Fraction | None:
 
 
 def count_of(number: int, thing: str) -> str:
-    """A number with its noun: `1 face`, `1,204 faces`, `12 vertices`.
+    """Write a number with its noun: `1 face`, `1,204 faces`, `12 vertices`.
 
     Args:
-        number: The number to write.
+        number: The number.
         thing: The noun in the singular.
     """
     return counted(number, thing, plural_of(thing))
 
 
 def range_of(counts: Collection[int], thing: str) -> str:
-    """The counts of some frames with their noun: `1 face`, `12 faces`, `1 to 12 faces`.
+    """Write the counts of some frames with their noun: `1 face`, `12 faces`, `1 to 12 faces`.
 
     Args:
         counts: One count per frame, at least one.
@@ -139,11 +140,21 @@ def range_of(counts: Collection[int], thing: str) -> str:
     return count_of(most, thing) if least == most else f"{least:,} to {most:,} {plural_of(thing)}"
 
 
+def joined(words: Sequence[str], conjunction: str) -> str:
+    """Join words for a message: `a`, `a or b`, `a, b or c`.
+
+    Args:
+        words: The words.
+        conjunction: The word before the last word: "and" or "or".
+    """
+    return f" {conjunction} ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))
+
+
 _PLURALS = {"vertex": "vertices", "material library": "material libraries"}
 
 
 def part_of(number: int, total: int, thing: str) -> str:
-    """A number of elements out of all elements, with their noun: `3 of 1,204 faces`.
+    """Write a number of elements, the number of all elements, and their noun: `3 of 1,204 faces`.
 
     Args:
         number: The number of elements.
@@ -154,35 +165,38 @@ def part_of(number: int, total: int, thing: str) -> str:
 
 
 def in_diagonals(diagonals: float) -> str:
-    """A distance relative to the reference: `0.034 of the reference's diagonal`, `2.1 times the reference's diagonal`.
+    """Write a distance relative to the reference frame's diagonal.
+
+    Examples are `0.034 of the reference frame's diagonal` and `2.1 times the reference frame's diagonal`.
 
     Args:
-        diagonals: The distance, in diagonals of the reference.
+        diagonals: The distance, in diagonals of the reference frame.
     """
-    return f"{diagonals:.2g} {'times' if diagonals > 1.0 else 'of'} the reference's diagonal"
+    shown = f"{diagonals:.2g}" if diagonals < 99.5 else f"{diagonals:,.0f}"  # .2g would give 1.2e+02
+    return f"{shown} {'of' if float(f'{diagonals:.2g}') < 1.0 else 'times'} the reference frame's diagonal"
 
 
 def plural_of(thing: str) -> str:
-    """The plural of a noun that is counted in messages."""
+    """Return the plural of a noun that is counted in messages."""
     return _PLURALS.get(thing, f"{thing}s")
 
 
 def these_frames(indices: Collection[object]) -> str:
-    """The frames at these indices in a message: `this frame` or `these frames`."""
+    """Return `this frame` if there is one index, `these frames` if there are several."""
     return "this frame" if len(indices) == 1 else "these frames"
 
 
 def these_have(indices: Collection[object]) -> str:
-    """The beginning of a message about the frames at these indices: `this frame has` or `these frames have`."""
+    """Return `this frame has` if there is one index, `these frames have` if there are several."""
     return f"{these_frames(indices)} {'has' if len(indices) == 1 else 'have'}"
 
 
 def vertex_places(context: CheckContext, vertices: Mapping[int, int]) -> tuple[Where, ...]:
-    """The lines of vertices as places; only the first few, because the files are read again.
+    """Return the first few locations of vertices, with their lines. The files of these frames are read again.
 
     Args:
         context: The sequence.
-        vertices: Index of a frame -> index of a vertex in that frame, from 0.
+        vertices: Index of a frame -> index, from 0, of a vertex in that frame.
 
     Raises:
         MeshqcError: A file can't be read any more.
@@ -202,17 +216,17 @@ def problem_findings(
     element: str | None = None,
     unless: str | None = None,
 ) -> Iterable[Finding]:
-    """Yield one finding for each kind of problem that the reader noted, about all frames that have it.
+    """Yield one finding for each kind of problem that the reader noted. A finding is about all frames with the problem.
 
     Args:
         context: The sequence.
         check: Id of the check.
-        kinds: Kinds of problems (keys of problems.KINDS).
+        kinds: Kinds of problems, keys of problems.KINDS.
         severity: Severity of the findings.
         fixes: Ids of the fixes for the findings.
-        element: The kind of element that the places name, such as "face"; None if they have lines only.
-        unless: A kind that describes the same fault better. Frames that have it are left out, because another check
-            reports them.
+        element: Name of the elements in the locations, such as "face"; None if the locations have only lines.
+        unless: A kind of problem that describes the same fault better. Frames with a problem of this kind are left out,
+            because another check reports them.
     """
     noted = context.once(_noted)
     for kind in kinds:
@@ -226,7 +240,7 @@ def problem_findings(
 
 
 def _noted(context: CheckContext) -> dict[str, dict[int, Problem]]:
-    """The problems that the reader noted in usable frames, by kind and then by the index of the frame."""
+    """Return the problems that the reader noted in usable frames, by kind and then by the index of the frame."""
     noted: dict[str, dict[int, Problem]] = {}
     for index in usable(context):
         for problem in context.series.facts[index].problems:
@@ -245,12 +259,13 @@ def _finding(
 ) -> Finding:
     total = sum(problem.count for _, problem in met)
     first = met[0][1].places[0]
-    example = f", first `{first.text.display}`" if first.text is not None and first.text.raw else ""
-    times = "" if total == 1 else f" ({count_of(total, 'place')})"
+    example = f"`{first.text.display}`" if first.text is not None and first.text.raw else ""
+    times = count_of(total, "place") if total > 1 else ""
+    details = f"{times}; the first is {example}" if times and example else times or example
     return Finding(
         check=check,
         severity=severity,
-        message=f"{KINDS[kind]}{times}{example}",
+        message=f"{KINDS[kind]} ({details})" if details else KINDS[kind],
         frames=context.numbers([index for index, _ in met]),
         where=problem_places(context, met, element),
         numbers={"kind": kind, "places": total},
@@ -259,14 +274,14 @@ def _finding(
 
 
 def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], element: str | None) -> tuple[Where, ...]:
-    """Collect the first few places of a problem.
+    """Collect the first few locations of a problem.
 
-    The first place in each frame comes before the second place in any frame, so that more frames are shown.
+    The first location in each frame comes before the second location in any frame, so that more frames are shown.
 
     Args:
         context: The sequence.
-        met: Pairs of the index of a frame and the problem in it.
-        element: The kind of element that the places name, such as "face"; None if they have lines only.
+        met: Pairs of a frame's index and the problem in the frame.
+        element: Name of the elements in the locations, such as "face"; None if the locations have only lines.
     """
     ranked = [
         (rank, order, Where(context.file_name(index), place.line, _element(element, place.element)))
@@ -278,5 +293,5 @@ def problem_places(context: CheckContext, met: Iterable[tuple[int, Problem]], el
 
 
 def _element(kind: str | None, element: int | None) -> str | None:
-    """An element in words, such as `face 12`, counted from 1 as in the file; None if no element is to be named."""
+    """Name an element, such as `face 12`, counted from 1 as in the file. Return None if the kind or index is None."""
     return None if element is None or kind is None else f"{kind} {element + 1}"

@@ -1,4 +1,4 @@
-"""Measure the overlap of UV islands: whole islands stacked on purpose, or parts that overlap by mistake."""
+"""Measure the overlap of UV islands, and separate islands that are stacked on purpose from accidental overlap."""
 
 from __future__ import annotations
 
@@ -17,16 +17,16 @@ from inspector.surface.uv_layout import OVERLAP_CELLS, Box, uv_areas
 from inspector.threshold import Threshold
 
 OVERLAP_PAIRS = 1 << 21
-"""Maximum number of pairs of a face and a cell that are examined. It allows 32 faces per cell of the finest grid, and
-takes 0.2 GB of memory. If more faces overlap, as in a brick wall where each brick shows the whole texture, the grid is
-coarser.
-"""
+"""Maximum number of pairs of a face and a cell to examine. This number allows 32 faces per cell of the finest grid, and
+takes 0.2 GB of memory. If more faces overlap, as on a brick wall where each brick shows the whole texture, a coarser
+grid is used."""
 
 STACKED_SHARE = Threshold(
     "stacked-share",
     0.9,
-    "Smallest share of an island that must overlap other islands for the overlap to count as intended, as in mirrored "
-    "halves and repeated parts. Badly packed islands overlap only at their edges (common practice, no source).",
+    "Minimum share of an island that must overlap other islands for the overlap to count as intended, as with "
+    "mirrored halves and repeated parts. Badly packed islands overlap only at their edges (common practice, no "
+    "source).",
 )
 
 
@@ -35,10 +35,10 @@ class Overlap:
     """How much of the used area of the texture is shown more than once.
 
     Attributes:
-        stacked: Share of the used area where whole islands cover each other, 0 to 1.
-        partly: Share of the used area where islands overlap only in part, or an island overlaps itself, 0 to 1.
-        face: Index, from 0, of the first face that overlaps in part; if there is none, of the first face that overlaps;
-            0 if no face overlaps.
+        stacked: Share of the used area on which whole islands cover each other, 0 to 1.
+        partly: Share of the used area on which islands overlap only in part, or an island overlaps itself, 0 to 1.
+        face: Index, from 0, of the first face that overlaps in part. If no face overlaps in part, index of the first
+            face that overlaps at all; 0 if no face overlaps.
     """
 
     stacked: float
@@ -49,13 +49,13 @@ class Overlap:
 def island_overlap(frame: Frame, box: Box) -> Overlap:
     """Measure how much of the used area of the texture is shown more than once.
 
-    Faces of different materials show different textures and never overlap. Faces with the same vertices count once,
-    because another check reports them. The mirrored and the unmirrored faces of an island count as separate islands,
-    because mirrored halves are often connected in the middle.
+    Faces of different materials show different textures, so they never overlap. Duplicate faces count once, because
+    another check reports them. The mirrored and the unmirrored faces of an island count as separate islands, because
+    mirrored halves are often connected along the middle.
 
     Args:
         frame: The frame.
-        box: The box around all UVs: minimum u, minimum v, maximum u, maximum v.
+        box: The bounding box of all UVs: minimum u, minimum v, maximum u, maximum v.
     """
     single = np.ones(frame.faces, bool)
     single[np.concatenate(same_corners(frame.corners))] = False
@@ -68,7 +68,7 @@ def island_overlap(frame: Frame, box: Box) -> Overlap:
     parts = [np.stack([face[hit.triangle], hit.row * cells + hit.column]) for hit in covered(uv, grid)]
     face, hit = np.concatenate([np.zeros((2, 0), np.int64), *parts], axis=1)
     hit += material[face] * cells**2
-    every = np.unique(np.concatenate([cell, hit]))  # no face covers a cell whose centre is exactly on an outline
+    every = np.unique(np.concatenate([cell, hit]))  # no layer has a cell whose centre is exactly on an outline
     of_cell = np.zeros(len(every), np.int64)
     of_cell[np.searchsorted(every, cell)] = layers
     hit = np.searchsorted(every, hit)
@@ -79,17 +79,17 @@ def island_overlap(frame: Frame, box: Box) -> Overlap:
 
 
 def _triangles(frame: Frame, material: Indices) -> tuple[Floats, Indices]:
-    """The UVs, (t, 3, 2), and the face, (t,), of each triangle of the faces that have a material index."""
+    """Return the UVs, (t, 3, 2), and the face, (t,), of each triangle. Faces without a material index are left out."""
     triangles = triangulate(frame.corners, frame.positions)
     kept = np.flatnonzero(material[triangles.face] != ABSENT)
     return frame.uvs[:, :2][frame.corners.vt[triangles.corners[kept]]], triangles.face[kept]
 
 
 def _cells(uv: Floats, box: Box) -> int:
-    """The number of cells along each side of the grid.
+    """Return the number of cells along each side of the grid.
 
-    If so many faces overlap that there would be too many pairs of a face and a cell, the grid has fewer cells. A coarse
-    grid shows such an overlap just as well.
+    If there would be too many pairs of a face and a cell, the grid is coarser. A coarse grid shows such a large overlap
+    just as well.
     """
     left, bottom, right, top = _with_extent(box)
     share = float(np.prod((uv.max(axis=1) - uv.min(axis=1)) / (right - left, top - bottom), axis=1).sum())
@@ -97,7 +97,10 @@ def _cells(uv: Floats, box: Box) -> int:
 
 
 def _layers(frame: Frame, material: Indices, box: Box, cells: int) -> tuple[Indices, Indices]:
-    """The covered cells, (n,), numbered as in `Spans.first`, and the number of faces that cover each, (n,)."""
+    """Return the covered cells, (n,), and the number of faces that cover each of them, (n,).
+
+    Cells are numbered as in `Spans.first`.
+    """
     ends = np.array([box[:2], box[2:]])
     parts = [spans.cells() for spans in layer_spans(frame.corners, frame.uvs, material, ends, cells)]
     none = np.zeros(0, np.int64)
@@ -105,16 +108,16 @@ def _layers(frame: Frame, material: Indices, box: Box, cells: int) -> tuple[Indi
 
 
 def _with_extent(box: Box) -> Box:
-    """The box; a width or height of 0 is replaced by 1."""
+    """Return the box, with a width or height of 0 replaced by 1."""
     left, bottom, right, top = box
     return left, bottom, right if right > left else left + 1.0, top if top > bottom else bottom + 1.0
 
 
 def _partly(cell: Indices, island: Indices, layers: Indices) -> Flags:
-    """Find the cells that one island covers more than once, and the cells shared by islands that overlap only in part.
+    """Find cells that one island covers more than once, and cells in which islands overlap only in part.
 
     Args:
-        cell: Index of the cell, for each pair of a face and a cell that it covers, (p,).
+        cell: Index of the cell, for each pair of a face and a cell that the face covers, (p,).
         island: Index of the face's island, for each pair, (p,).
         layers: Number of faces that cover each cell, (n,).
 
@@ -124,7 +127,8 @@ def _partly(cell: Indices, island: Indices, layers: Indices) -> Flags:
     pairs = np.unique(cell * (int(island.max(initial=0)) + 1) + island)
     cell, island = np.divmod(pairs, int(island.max(initial=0)) + 1)
     owners = np.bincount(cell, minlength=len(layers))
-    shared = (owners > 1) & (layers > 1)  # a cell whose centre is on a side that two islands share does not overlap
+    # Two islands that share a side don't overlap in a cell whose centre is on that side.
+    shared = (owners > 1) & (layers > 1)
     whole, lying = np.bincount(island), np.bincount(island, shared[cell])
     loose = lying < STACKED_SHARE.value * whole
     meeting = np.bincount(cell[loose[island]], minlength=len(layers))

@@ -1,4 +1,4 @@
-"""Find where the centre or the size of an object jumps, and whether it jumps back."""
+"""Find the frames on which the centre or the size of an object jumps, and whether it jumps back."""
 
 from __future__ import annotations
 
@@ -15,47 +15,48 @@ from inspector.threshold import Threshold
 JUMP_UNDONE = Threshold(
     "jump-undone",
     0.6,
-    "Largest share of a jump that may remain when the jump back is added to it. The motion in between adds at most "
-    "half a jump, because otherwise the jump would not stand out. Two steps of a motion on twos go in the same "
-    "direction and don't cancel out.",
-    "of the jump",
+    "Maximum distance that remains after a jump and the jump back, as a share of the sum of their lengths. The motion "
+    "in between adds at most half a jump; if it added more, the jump would not stand out. Two steps of a motion on "
+    "twos go in the same direction, so they don't cancel out.",
+    "of both lengths",
 )
 
 JUMP_DIAGONALS = Threshold(
     "jump-diagonals",
     0.1,
-    "Distance that the centre of the box must move between two frames for the move to count as a jump. Smaller moves "
-    "don't look like jumps in the picture (common practice, no source).",
-    "diagonals of the reference",
+    "Minimum distance that the centre of the bounding box must move between two frames to count as jumping. Smaller "
+    "movements don't look like jumps in the picture (common practice, no source).",
+    "diagonals of the reference frame",
     settable=True,
 )
 JUMP_SIZE = Threshold(
     "jump-size",
     1.15,
-    "Ratio of a box diagonal to the usual (median) diagonal. Above this ratio, the size can count as jumping. "
-    "Flapping or breathing changes the box by less from frame to frame (common practice, no source).",
+    "Minimum change in the diagonal of the bounding box between two frames to count as a jump in size: 1 plus the "
+    "change as a share of the usual (median) diagonal. Flapping or breathing changes the bounding box by less from "
+    "frame to frame (common practice, no source).",
     settable=True,
 )
 
 JUMP_BESIDE = Threshold(
     "jump-beside",
     0.2,
-    "Largest distance, as a share of the centre's jump, between the centre and the position that scaling explains, if "
-    "the size jumps too. At a larger distance, the centre counts as jumping by itself. The box measures the scale "
-    "only roughly.",
+    "Maximum distance of the centre from the position that a jump in size explains, as a share of the centre's jump. "
+    "If the distance is larger, the centre also counts as jumping. The bounding box measures the change in size only "
+    "roughly.",
     "of the jump",
 )
 
 
 def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
-    """Find jumps of the centre of the box, over the frames that have a box.
+    """Find jumps of the centre of the bounding box among the frames that have a bounding box.
 
     Args:
         context: The sequence.
-        least: Distance that a jump must exceed, in diagonals of the reference (JUMP_DIAGONALS).
+        least: Distance that a jump must exceed, in diagonals of the reference frame (JUMP_DIAGONALS).
 
     Returns:
-        Indices of the frames, and the jumps as rows of this list.
+        Indices of the frames, and the jumps, as positions in the list of these indices.
     """
     series = context.series
     rows = rows_with(context, np.isfinite(series.diagonals))
@@ -70,11 +71,11 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
 
 
 def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
-    """Find the rows before which a path breaks at one of its ends.
+    """Find breaks at the two ends of a path.
 
-    At an end, the path breaks if the outermost row is off the parabola through the three rows next to it. It must be
-    off by more than `smallest`, and by far more than any other row near that end. One axis is enough, because an object
-    that bounces up and down doesn't jump aside.
+    A path breaks at an end if the outermost row is off the parabola through the next three rows. Its distance must
+    exceed `smallest`, and must be far larger than the distance of any other row near that end. A break along one axis
+    is enough, because an object that bounces up and down doesn't jump sideways.
 
     Args:
         path: Positions, one row per frame, (n, d), finite.
@@ -82,7 +83,7 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
         smallest: Distance that must be exceeded, in the unit of the path.
 
     Returns:
-        The last row if the path breaks at its end, and row 1 if it breaks at its beginning.
+        The rows before which the path breaks: the last row for a break at the end, row 1 for a break at the beginning.
     """
     near = 2 * JUMP_WINDOW.value
     found = []
@@ -90,7 +91,7 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
         if len(path) <= near or (np.abs(np.diff(when[-near:])) != 1.0).any():
             continue
         with np.errstate(over="ignore", invalid="ignore"):
-            along = np.abs(np.diff(at[-near:], 3, axis=0))  # the next row by a parabola through three rows
+            along = np.abs(np.diff(at[-near:], 3, axis=0))  # distance from the parabola through the three rows before
             off = np.column_stack([np.linalg.norm(along, axis=1), along])
         if (off[-1] > np.maximum(smallest, JUMP_FACTOR.value * off[:-1].max(axis=0))).any():
             found.append(end)
@@ -98,17 +99,18 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 
 
 def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], least: float) -> bool:
-    """Whether the centre moved farther than scaling the object about the origin, or about a point inside it, explains.
+    """Whether the centre moved farther than a change in size explains.
 
-    False if the size doesn't change, or changes by a factor of JUMP_FACTOR or more. An object in other units has
-    another position anyway.
+    The object may be scaled about the origin, or about a point inside it. The result is False if the size doesn't
+    change, or if it changes by a factor of JUMP_FACTOR or more. In the latter case, the object is probably in a
+    different unit, which also changes its position.
 
     Args:
         context: The sequence.
         index: Index of the frame.
-        beside: Indices of the frames to compare with. A single outlier is compared with the frames before and after it,
-            and is expected midway between them.
-        least: Distance that must be exceeded, in diagonals of the reference (JUMP_DIAGONALS).
+        beside: Indices of the frames to compare with. For a single outlier, these are the frames before and after it,
+            and its centre is expected midway between them.
+        least: Distance that must be exceeded, in diagonals of the reference frame (JUMP_DIAGONALS).
     """
     series = context.series
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
@@ -122,29 +124,29 @@ def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], l
 
 
 def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
-    """Find jumps of the size, over the frames that have a size.
+    """Find jumps in size among the frames whose size is known.
 
     Args:
         context: The sequence.
-        least: Ratio to the usual size (JUMP_SIZE); a jump must exceed (`least` - 1) times the usual size.
+        least: The value of JUMP_SIZE. A jump must exceed (`least` - 1) times the median size.
 
     Returns:
-        Indices of the frames, and the jumps as rows of this list.
+        Indices of the frames, and the jumps, as positions in the list of these indices.
     """
     series = context.series
     rows = rows_with(context, series.diagonals > 0)
     sizes = series.diagonals[rows]
-    # Sizes, not ratios: an object that grows evenly from almost nothing has a huge ratio in its first step.
+    # Compare sizes, not ratios: if an object grows evenly from almost nothing, its first step has a huge ratio.
     smallest = (least - 1) * float(np.median(sizes)) if rows else 0.0
     return rows, find_jumps(sizes[:, None], series.times[rows], smallest)
 
 
 def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
-    """Indices of the frames in which jumps are searched for.
+    """Return the indices of the frames in which jumps are searched for.
 
-    These are the usable frames that have the value, are not frozen, have no part of the surface off its path, and are
-    not turned or mirrored. The motion that a frozen frame missed doesn't make the next frame jump, because the step to
-    the next frame is divided by the number of frames that it spans.
+    These are the usable frames that have the value. Frozen frames are left out, as are frames that are turned or
+    mirrored, or that have a part of the surface off its path. Leaving out a frozen frame doesn't make the next frame
+    jump, because the step to the next frame is divided by the number of frames that it spans.
 
     Args:
         context: The sequence.
@@ -158,7 +160,7 @@ def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
 
 
 def find_jumps(path: Floats, times: Floats, smallest: float) -> Jumps:
-    """Find where values over time jump (see `jumps_in` for what counts as a jump).
+    """Find where values jump over time (see `jumps_in`).
 
     Args:
         path: The values, one row per frame, (n, d), finite.

@@ -1,4 +1,4 @@
-"""The material libraries of a sequence, each file once, with the frames that refer to it."""
+"""The material libraries and materials of a sequence, with the frames that use them."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from inspector import limits
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.helpers import plural_of, usable
+from inspector.checks.base.helpers import joined, plural_of, usable
 from inspector.formats.wavefront.library import Definition, Library
 from inspector.formats.wavefront.library_lines import Statement
 from inspector.formats.wavefront.opacity import last_of
@@ -23,7 +23,7 @@ class MaterialState:
     """Frames with the same folder, libraries and materials.
 
     Attributes:
-        materials: The contents of the frames' libraries, and the files that the libraries refer to.
+        materials: Contents of the frames' libraries, and the files that the libraries refer to.
         used: Names of the materials that the frames' faces use.
         indices: Indices of the frames.
     """
@@ -40,8 +40,8 @@ class UsedLibrary:
     Attributes:
         path: Path of the file.
         file: The path relative to the inspected folder.
-        library: The contents; None if it can't be read.
-        indices: Indices of the frames that refer to it.
+        library: Contents of the file; None if it can't be read.
+        indices: Indices of the frames that refer to the file.
     """
 
     path: Path
@@ -52,13 +52,13 @@ class UsedLibrary:
 
 @dataclass(frozen=True, slots=True)
 class UsedMaterial:
-    """The definition, in one library, of a material that faces use.
+    """A definition, in one library, of a material that faces use.
 
     Attributes:
-        file: The library that defines it, relative to the inspected folder.
-        definition: The material's name, and its line in the library.
-        statements: Its statements, `newmtl` first.
-        inside: Whether the material is inside a mesh file, so that meshqc wrote the text of its statements.
+        file: Path of the library, relative to the inspected folder.
+        definition: Name of the material, and line of the definition.
+        statements: Statements of the definition, `newmtl` first.
+        inside: Whether the material is inside a mesh file. In that case, meshqc wrote the text of the statements.
         indices: Indices of the frames whose faces use the material.
     """
 
@@ -69,21 +69,21 @@ class UsedMaterial:
     indices: list[int] = field(default_factory=list)
 
     def last(self, keyword: bytes) -> Statement | None:
-        """The last statement with this keyword (in lower case), None if there is no such statement."""
+        """Return the last statement with this keyword (in lower case); None if there is no such statement."""
         return last_of(self.statements, keyword)
 
     def where(self, statement: Statement) -> Where:
-        """The statement's place. It has no line if the material is inside a mesh file."""
+        """Return the location of a statement. It has no line if the material is inside a mesh file."""
         line = None if self.inside else statement.line
         return Where(self.file, line, f"{Name(statement.written)} of {self.definition.name}")
 
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A place, and the frames that have a problem there.
+    """A location, and the frames that have a problem there.
 
     Attributes:
-        where: The place.
+        where: The location.
         indices: Indices of the frames.
     """
 
@@ -92,7 +92,7 @@ class Spot:
 
 
 def material_states(context: CheckContext) -> list[MaterialState]:
-    """Group the usable frames by what their libraries define and refer to, in order of their first frames."""
+    """Group the usable frames by the contents of their libraries, in order of the first frame of each group."""
     return context.once(_material_states)
 
 
@@ -106,7 +106,7 @@ def _material_states(context: CheckContext) -> list[MaterialState]:
 
 
 def used_libraries(context: CheckContext) -> list[UsedLibrary]:
-    """The libraries that were found, each once.
+    """Return the libraries that were found, without duplicates.
 
     Raises:
         NotApplicable: No library was found.
@@ -128,7 +128,7 @@ def _used_libraries(context: CheckContext) -> list[UsedLibrary]:
 
 
 def used_materials(context: CheckContext) -> list[UsedMaterial]:
-    """The definitions of the materials that faces use, each definition once.
+    """Return the definitions of the materials that faces use, without duplicates.
 
     Raises:
         NotApplicable: No library was found.
@@ -148,11 +148,14 @@ def used_materials(context: CheckContext) -> list[UsedMaterial]:
 
 
 def unused_materials(context: CheckContext) -> list[tuple[UsedLibrary, Definition]]:
-    """Materials that no face in the folder's sequences uses, each with the library that defines it.
+    """Find the materials that no face in the folder's sequences uses.
+
+    Returns:
+        Pairs of a library and the definition of an unused material.
 
     Raises:
         NotApplicable: No library was found, no face has a material, or a face uses a material that no library defines.
-            One of the unused materials may be meant for that face.
+            In the last case, an unused material may be meant for the face.
     """
     states = material_states(context)
     if any(state.materials.undefined for state in states):
@@ -181,15 +184,17 @@ def spot_finding(
     numbers: Mapping[str, float | int | str | None] | None = None,
     fixes: tuple[str, ...] = (),
 ) -> Finding:
-    """Make one finding about many places. It lists the frames of all places, but only the first few places.
+    """Make one finding about many locations.
+
+    The finding is about the frames of all locations, but lists only the first few locations.
 
     Args:
         context: The sequence.
         check: Id of the check.
         severity: Severity of the finding.
-        message: The problem.
-        spots: The places.
-        numbers: Values that prove the problem; the number of places is added.
+        message: The problem in words.
+        spots: The locations with their frames.
+        numbers: Values that prove the problem. The number of locations is added.
         fixes: Ids of the fixes for the finding.
     """
     spots = list(spots)
@@ -207,20 +212,20 @@ def spot_finding(
 
 
 def named(names: Iterable[Name], most: int = 3) -> str:
-    """List names for a message, each once: "`a` and `b`", or "`a`, `b`, `c` and 4 more".
+    """List names for a message, without duplicates: "`a` and `b`", or "`a`, `b`, `c` and 4 more".
 
     Args:
         names: The names.
-        most: Maximum number of names to spell out.
+        most: Maximum number of names to list.
     """
     distinct = [f"`{name.display}`" for name in dict.fromkeys(names)]
     rest = len(distinct) - most
     listed = [*distinct[:most], f"{rest:,} more"] if rest > 0 else distinct
-    return " and ".join(filter(None, (", ".join(listed[:-1]), *listed[-1:])))
+    return joined(listed, "and")
 
 
 class Subject:
-    """The names that a message is about, with their noun, and the words that agree with their number.
+    """The names that a message is about, with their noun, and words that agree with their number.
 
     f"{subject} {subject:is/are} used" is "material `a` is used" or "materials `a` and `b` are used".
     """
@@ -230,7 +235,7 @@ class Subject:
 
         Args:
             thing: The noun in the singular.
-            names: The names, at least one; a name that is repeated counts once.
+            names: The names, at least one. Duplicates count once.
         """
         distinct = dict.fromkeys(names)
         self._single = len(distinct) == 1
@@ -240,7 +245,7 @@ class Subject:
         return self._text
 
     def __format__(self, words: str) -> str:
-        """The subject itself or, given singular and plural forms separated by a slash, the form that agrees with it."""
+        """Return the subject or, if `words` is a pair such as "is/are", the form that agrees with the subject."""
         if not words:
             return self._text
         singular, plural = words.split("/")

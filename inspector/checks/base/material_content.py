@@ -20,9 +20,9 @@ class MaterialChange:
     """A material whose definition differs between frames.
 
     Attributes:
-        material: Its name.
+        material: Name of the material.
         statements: Keywords of the statements that differ, in lower case.
-        spot: The place of the differing definition, and the frames that use it.
+        spot: Location of the different definition, and the frames that use it.
     """
 
     material: Name
@@ -31,11 +31,11 @@ class MaterialChange:
 
 
 def changes(context: CheckContext) -> Iterator[MaterialChange]:
-    """Find materials whose definition differs from the reference's.
+    """Find materials whose definition differs from the reference frame's.
 
-    A material that the reference doesn't use is compared with its first definition in the other frames. Maps that lead
-    to the same file count as equal, however their paths are written. The number in the name of a numbered texture
-    doesn't count, because another check reports numbered textures.
+    If the reference frame doesn't use a material, its first definition in the other frames is used for comparison. Maps
+    that lead to the same file count as equal, however their paths are written. The numbers of numbered textures are
+    ignored, because another check reports numbered textures.
     """
     states = material_states(context)
     reference = context.series.reference_index
@@ -52,7 +52,7 @@ def changes(context: CheckContext) -> Iterator[MaterialChange]:
 
 
 def _contents(context: CheckContext, state: MaterialState) -> Iterator[tuple[Name, bytes, Where]]:
-    """Yield the name, the content and the place of each used material in the frames' libraries, each material once."""
+    """Yield the name, content and location of each used material in the frames' libraries, without duplicates."""
     done: set[Name] = set()
     used = set(state.used)
     for use in state.materials.libraries:
@@ -68,9 +68,10 @@ def _contents(context: CheckContext, state: MaterialState) -> Iterator[tuple[Nam
 
 
 def _resolved(use: LibraryUse, library: Library, state: MaterialState) -> Library:
-    """The library, with each map's file name replaced by a name that identifies the file.
+    """Replace the file name of each map by a name that identifies the file.
 
-    The number of a numbered texture is left out of that name. A map whose file was not found keeps its name.
+    This name doesn't contain the number of a numbered texture. If the file of a map was not found, the file name is
+    kept.
     """
     order = {line.start: index for index, line in enumerate(library.maps)}
     targets = {order[one.map.start]: one.target.path for one in state.materials.maps if one.library == use.name}
@@ -83,6 +84,6 @@ def _resolved(use: LibraryUse, library: Library, state: MaterialState) -> Librar
 
 
 def _differing(one: bytes, other: bytes) -> tuple[bytes, ...]:
-    """Keywords of the statements that only one of the two definitions has."""
+    """Return the keywords of the statements that only one of the two definitions contains."""
     lines = set(one.split(b"\n")) ^ set(other.split(b"\n"))
     return tuple(sorted({line.split(b" ", 1)[0] for line in lines if line}))

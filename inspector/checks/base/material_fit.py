@@ -1,4 +1,4 @@
-"""Measure how a texture fits the surface of each material of a frame."""
+"""Measure how a texture fits the surface of each material in a frame."""
 
 from __future__ import annotations
 
@@ -19,15 +19,15 @@ from inspector.surface.triangles import triangulate
 from inspector.threshold import Threshold
 
 FIT_SAMPLES = 4096
-"""Maximum number of faces of a material that are measured to judge how a texture fits. If there are more faces, a
-sample of this size is measured. This takes a few milliseconds, and gives shares that are accurate to about 0.01.
-"""
+"""Maximum number of faces of a material that are measured to judge how a texture fits. If a material has more faces, a
+sample of this size is measured. The sample takes a few milliseconds, and gives shares of the surface that are accurate
+to about 0.01."""
 
 ASPECT_SPREAD = Threshold(
     "aspect-spread",
     3.0,
-    "Ratio of the 95th to the 5th percentile of the aspects that a surface requires. Above this ratio, the UV layout "
-    "is stretched so unevenly that no single aspect fits (common practice, no source).",
+    "Ratio of the 95th to the 5th percentile of the aspects that a surface requires of its texture. Above this ratio, "
+    "the UV layout is stretched so unevenly that no single aspect fits (common practice, no source).",
 )
 
 
@@ -36,9 +36,9 @@ class MaterialFit:
     """The fit of a texture on the surface of a material.
 
     Attributes:
-        aspects: The aspects (width over height) that parts of the surface require of the texture: the percentiles in
+        aspects: Aspects (width / height) that parts of the surface require of the texture, at the percentiles in
             texture_fit.SHARES.
-        reading: The orientation that lettering would have on the surface.
+        reading: Orientation that lettering would have on the surface.
     """
 
     aspects: tuple[float, float, float]
@@ -53,7 +53,7 @@ class MaterialFit:
 
 @np.errstate(over="ignore", invalid="ignore", divide="ignore")  # faces with numbers out of range have no weight
 def material_fits(frame: Frame) -> dict[Name | None, MaterialFit]:
-    """Measure how a texture fits each material that has an area on the surface and in the texture.
+    """Measure how a texture fits each material that has a non-zero area both on the surface and in the texture.
 
     If a material has many faces, only a sample of them is measured.
 
@@ -61,7 +61,7 @@ def material_fits(frame: Frame) -> dict[Name | None, MaterialFit]:
         frame: The frame.
 
     Returns:
-        Fits by material; None is the key of faces without a material.
+        Fits by material. The key None is for faces without a material.
     """
     names, material = face_materials(frame)
     area = face_areas(frame)
@@ -85,9 +85,10 @@ def material_fits(frame: Frame) -> dict[Name | None, MaterialFit]:
 
 
 def _sample(faces: Indices, area: Floats) -> tuple[Indices, Floats]:
-    """Choose the faces of a material that are measured: all of them, or a sample if there are more than FIT_SAMPLES.
+    """Choose the faces of a material to measure: all faces, or a sample if there are more than FIT_SAMPLES.
 
-    Faces are drawn at even distances along all areas laid end to end, so that large faces are never missed (systematic
+    All faces are kept if their total area is 0 or not finite. To draw a sample, the areas of the faces are laid end to
+    end, and faces are picked at equal distances along the total. Large faces are therefore never missed (systematic
     sampling with probability proportional to size; W. G. Cochran, "Sampling Techniques", chapter 9A).
 
     Args:
@@ -95,8 +96,8 @@ def _sample(faces: Indices, area: Floats) -> tuple[Indices, Floats]:
         area: Area of each face of the frame, (f,).
 
     Returns:
-        Indices of the chosen faces, (k,), and the weight of each, (k,): its area or, in a sample, the number of times
-        that it was drawn.
+        Indices of the chosen faces, (k,), and the weight of each face, (k,). The weight is the area or, in a sample,
+        the number of times that the face was drawn.
     """
     ends = np.cumsum(area[faces])
     if len(faces) <= FIT_SAMPLES or not 0.0 < ends[-1] < np.inf:

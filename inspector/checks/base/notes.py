@@ -1,4 +1,4 @@
-"""Make checks that only report the problems that the reader noted in the files."""
+"""Make checks that only report problems noted by the reader."""
 
 from __future__ import annotations
 
@@ -31,17 +31,18 @@ def note_check(
 
     Args:
         id: Id of the check.
-        title: A short name for lists.
-        kinds: Severity by kind of problem (keys of problems.KINDS).
+        title: Short name for lists.
+        kinds: Severity for each kind of problem (a key of problems.KINDS).
         rationale: The explanation that `meshqc explain` shows.
-        fixes: Ids of the fixes for its findings.
-        element: The kind of element that the places name, such as "face"; None if they have lines only.
-        unless: A kind whose own check describes the same fault better; frames that have it are left out.
-        fixes_of: Ids of the fixes for some kinds of problems, in place of `fixes`.
+        fixes: Ids of the fixes for the findings.
+        element: Name of the elements in the locations, such as "face"; None if the locations have only lines.
+        unless: A kind of problem that describes the same fault better. Frames with a problem of this kind are left out,
+            because another check reports them.
+        fixes_of: Ids of the fixes for particular kinds of problems, used instead of `fixes`.
         thresholds: The limits that decide which problems the reader notes.
         needs: The kinds of content that the check judges (see `Check`).
-        affected_faces: Finds all faces that have the problem.
-        explained_by: Ids of checks whose findings explain the findings of this check (see `Check`).
+        affected_faces: Function that finds all faces with the problem in one frame.
+        explained_by: Ids of checks whose findings may explain the findings of this check (see `Check`).
     """
 
     def run(context: CheckContext) -> Iterator[Finding]:

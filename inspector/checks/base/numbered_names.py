@@ -1,4 +1,4 @@
-"""Material names that end in a number. Programs add the number to a name that is already taken."""
+"""Recognise material names to which a program appended a number because the name was already in use."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ _NUMBER = re.compile(rb"[._ -]?\d+\Z")
 
 
 def name_stem(name: Name) -> bytes:
-    """The name without its number: `skin` for `skin`, `skin.001` and `skin2`.
+    """Return the name without the number at its end: `skin` for `skin`, `skin.001` and `skin2`.
 
     A name that is only a number is unchanged.
     """

@@ -1,8 +1,8 @@
 """Find pops and spikes: frames on which a part of the surface is off the path that it follows before and after.
 
-Over three frames in a row, the path of a vertex is nearly straight, so that each frame is near the mean of its
-neighbours. A single frame that is displaced by a vector w differs from that mean by w, and each neighbouring frame by
--w/2; no healthy motion has this pattern.
+Over three frames in a row, the path of a vertex is nearly straight, so each frame is near the mean of its neighbours.
+If a single frame is displaced by a vector w, it differs from that mean by w, and each neighbouring frame differs by
+-w/2. No correct motion has this pattern.
 """
 
 from __future__ import annotations
@@ -26,79 +26,82 @@ from inspector.threshold import Threshold
 POP_DIAGONALS = Threshold(
     "pop-diagonals",
     0.02,
-    "Distance of a vertex from its path, in diagonals of the reference, above which it can count as popping. Half "
-    "this distance is hardly visible in motion (common practice, no source).",
-    "diagonals of the reference",
+    "Distance of a vertex from its path above which the vertex can count as popping. Half this distance is hardly "
+    "visible in motion (common practice, no source).",
+    "diagonals of the reference frame",
 )
 POP_OF_SPEED = Threshold(
     "pop-of-speed",
     1.5,
-    "How far off its path a vertex must be to count as popping, in median steps of the surrounding frames. A frame "
-    "that equals its neighbour is off by one step and is reported as frozen. Motion blur hides smaller distances.",
+    "Distance of a vertex from its path above which the vertex can count as popping, as a multiple of the median step "
+    "on the surrounding frames. On a frame that repeats its neighbour, vertices are off their paths by only one step, "
+    "and the frame is reported as frozen instead. Motion blur hides smaller distances.",
     "median steps",
 )
 POP_SPREADS = Threshold(
     "pop-spreads",
     6.0,
-    "How far off its path a vertex must be to count as popping, in spreads of that distance on the surrounding "
-    "frames. The spread is 1.4826 times the median absolute deviation, which equals the standard deviation of "
-    'normally distributed noise (Rousseeuw and Croux 1993, "Alternatives to the Median Absolute Deviation"). Noise '
-    "alone doesn't reach six spreads.",
+    "Distance of a vertex from its path above which the vertex can count as popping, as a multiple of the spread of "
+    "this distance on the surrounding frames. The spread is 1.4826 times the median absolute deviation, which equals "
+    'the standard deviation of normally distributed noise (Rousseeuw and Croux 1993, "Alternatives to the Median '
+    'Absolute Deviation"). '
+    "Noise alone doesn't reach six spreads.",
     "spreads",
 )
 POP_SHAPE = Threshold(
     "pop-shape",
     0.25,
-    "Largest difference, as a share of the pop, between half of the pop and a neighbouring frame's distance from its "
-    "path. A pop makes both neighbouring frames seem off their paths by half of its distance. A bounce or a start "
-    "makes only its own frame seem off; motion to and fro makes all frames seem equally far off.",
+    "Maximum deviation from the pattern of a pop, as a share of the pop. In this pattern, both neighbouring frames "
+    "seem to be off their paths by half as much, in the opposite direction. By contrast, after a bounce or a start, "
+    "only one frame seems to be off its path; in a motion to and fro, all frames seem to be off by the same distance.",
     "of the pop",
 )
 WHOLE_SHARE = Threshold(
     "whole-share",
     0.1,
-    "Largest share of the squared distances from the path that may remain after the object is moved and scaled back "
-    "as a whole. If no more remains, the object jumps as a whole; otherwise, only a part of its surface does.",
+    "Maximum share of the squared distances from the path that may remain after the whole object is moved and scaled "
+    "back, for the object to count as jumping as a whole. If a larger share remains, only a part of its surface "
+    "jumps.",
 )
 SPIKE_SHARE = Threshold(
     "spike-share",
     0.005,
-    "Largest share of all vertices that still counts as a few. If a few vertices leap together, they are a spike, not "
+    "Maximum share of all vertices that counts as a few. If only a few vertices leap together, they are a spike, not "
     "a part of the surface.",
     "of the vertices",
 )
 SPIKE_DIAGONALS = Threshold(
     "spike-diagonals",
     0.01,
-    "Distance that a vertex must move away from its neighbours, and back, to count as a spike: 10 to 20 pixels if the "
-    "object fills a picture 1,000 to 2,000 pixels wide.",
-    "diagonals of the reference",
+    "Minimum distance that a vertex must move away from its neighbours, and back, to count as a spike. This is 10 to "
+    "20 pixels if the object fills a picture 1,000 to 2,000 pixels wide.",
+    "diagonals of the reference frame",
 )
 SPIKE_FACTOR = Threshold(
     "spike-factor",
     2.0,
-    "How many times as far a spike must move as any vertex moves relative to its neighbours on the surrounding "
-    "frames. A turn or a bend moves neighbouring vertices together, and their distances change little from frame to "
-    "frame (common practice, no source).",
+    "Ratio of a vertex's movement relative to its neighbours to the largest such movement on the surrounding frames. "
+    "Above this ratio, the vertex can count as a spike. A turn or a bend moves neighbouring vertices together, so "
+    "such movements change little from frame to frame (common practice, no source).",
 )
 SPIKE_BEYOND = Threshold(
     "spike-beyond",
     1.3,
-    "Smallest ratio of a vertex's leap away from its neighbours, if it comes straight back, to the farthest leap of "
-    "any vertex on the surrounding frames. The leap must also exceed `jump-factor` times the usual distance: only a "
-    "fault does both (common practice, no source).",
+    "Ratio of a vertex's leap away from its neighbours to the farthest leap on the surrounding frames, if the vertex "
+    "comes straight back. Above this ratio, the vertex can count as a spike. The leap must also exceed `jump-factor` "
+    "times the median leap. Only a fault does both (common practice, no source).",
 )
 SPIKE_RUN_DIAGONALS = Threshold(
     "spike-run-diagonals",
     0.1,
-    "Distance that a few vertices must leap to count as a spike that lasts several frames. In a healthy motion, a "
-    "part may move a little, wait, and move back (common practice, no source).",
-    "diagonals of the reference",
+    "Minimum distance that a few vertices must leap to count as a spike that lasts several frames. Even in correct "
+    "motion, a part may move a little, wait, and move back (common practice, no source).",
+    "diagonals of the reference frame",
 )
 SPIKE_FEW = Threshold(
     "spike-few",
     3,
-    "Number of vertices that counts as a few, however small the mesh is.",
+    "Number of vertices that always counts as a few, however small the mesh is.",
     "vertices",
 )
 
@@ -106,9 +109,9 @@ SPIKE_FEW = Threshold(
 SURFACE_OFF = Threshold(
     "surface-off",
     3e-3,
-    "If the root-mean-square distance of the whole surface from its path is larger than this, a single frame counts "
-    "as wrong: six to twelve pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
-    "diagonals of the reference",
+    "Root-mean-square distance of the whole surface from its path above which a single frame counts as wrong. This is "
+    "6 to 12 pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
+    "diagonals of the reference frame",
 )
 
 
@@ -117,9 +120,9 @@ class Pop:
     """The part of the surface that is off its path on a frame.
 
     Attributes:
-        vertex: Index of the vertex that is farthest off its path, from 0.
+        vertex: Index, from 0, of the vertex that is farthest off its path.
         distance: Distance of that vertex from its path, scene units.
-        share: The approximate share of all vertices that are off their paths, 0 to 1.
+        share: Approximate share of all vertices that are off their paths, 0 to 1.
     """
 
     vertex: int
@@ -129,12 +132,12 @@ class Pop:
 
 @dataclass(frozen=True, slots=True)
 class OffPath:
-    """Frames on which something is off its path, by index.
+    """Frames on which a part of the surface, or all of it, is off its path, by index.
 
     Attributes:
         spikes: Frames on which a few vertices leap.
-        parts: Frames on which more of the surface leaps.
-        whole: Frames on which the object as a whole is moved or scaled.
+        parts: Frames on which more than a few vertices leap.
+        whole: Frames on which the whole object is moved or scaled.
     """
 
     spikes: Mapping[int, Pop] = field(default_factory=dict)
@@ -143,29 +146,29 @@ class OffPath:
 
 
 def off_path(context: CheckContext) -> list[int]:
-    """Indices of the frames that have a part of the surface off its path, or are turned or mirrored as a whole.
+    """Return the indices of frames that are turned or mirrored, or that have a part of the surface off its path.
 
-    The box of such a frame doesn't show the position and size of the object.
+    The bounding box of such a frame doesn't show the position and size of the object.
     """
     found = pops_and_spikes(context)
     return sorted({*found.spikes, *found.parts, *upset_frames(context)})
 
 
 def pops_and_spikes(context: CheckContext) -> OffPath:
-    """All frames on which a part of the surface, or all of it, is off its path. They are found once per run."""
+    """Find the frames on which a part of the surface, or all of it, is off its path. They are found once per run."""
     return context.once(_pops_and_spikes)
 
 
 def slips(context: CheckContext) -> dict[int, float]:
     """Find frames on which the whole object is off its path.
 
-    The motion before and after must be smooth, at least along one axis, because an object that bounces up and down
-    doesn't jump aside. Alternatively, the frame shows a neighbouring frame's pose, shifted as a whole, while most other
-    movements also change the object's shape.
+    The motion before and after must be smooth along at least one axis, because an object that bounces along one axis
+    can still slip along another. A frame is also found if it shows a neighbouring frame's pose, shifted as a whole,
+    although most other movements change the object's shape.
 
     Returns:
-        Index of the frame -> distance from the path, scene units. Empty if there are so many such frames that the
-        sequence is a set of poses.
+        Index of the frame -> distance from the path, or length of the shift, scene units. Empty if there are so many
+        such frames that the sequence is a set of poses.
     """
     return context.once(_slips)
 
@@ -192,19 +195,19 @@ def _slips(context: CheckContext) -> dict[int, float]:
 
 
 def _usual_along(path: Floats, index: int) -> float:
-    """The distance off the path, along one axis, above which a frame stands out from the surrounding frames.
+    """Return the limit for a frame's distance off the path along one axis. A frame that exceeds its limit stands out.
 
-    The three frames on each side of the frame are left out, because the curves fitted to their surroundings contain the
-    frame itself. If a camera shakes, it is off its path on every frame, and no frame stands out.
+    The three frames on each side of the frame are left out, because the curves around them are fitted to the frame
+    itself. If the camera shakes, every frame is off its path, and no frame stands out.
 
     Args:
         path: Positions along the axis, (n, 1), scene units.
         index: Index of the frame.
 
     Returns:
-        The distance, scene units; infinite if no surrounding frame can be compared.
+        The limit, scene units; infinite if no surrounding frame can be compared.
     """
-    near = 3  # frames on each side that `off_by` compares
+    near = 3  # number of frames on each side that `off_by` compares
     low, high = index - JUMP_WINDOW.value - near, index + JUMP_WINDOW.value + near + 1
     rows = [at for at in range(max(near, low), min(len(path) - near, high)) if abs(at - index) > near]
     offs = [abs(float(off_by(path[at - near : at + near + 1])[0])) for at in rows]
@@ -215,13 +218,13 @@ def _usual_along(path: Floats, index: int) -> float:
 def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> dict[int, float]:
     """Find single frames that show a neighbour's pose, shifted as a whole, although other movements change the shape.
 
-    Of the two frames with the same pose, only the frame that is farther from the mean of the positions before and after
-    them counts.
+    Two frames in a row then show the same pose. Only the frame that is farther from the mean of the frames before and
+    after this pair is returned.
 
     Args:
         followed: Positions, (n, s, 3), scene units.
-        apart: Whether each frame does not directly follow the previous frame, (n,), as `gaps` returns it.
-        rounding: The smallest difference that the decimal places in the files can express, scene units.
+        apart: Whether each frame does not directly follow the previous frame, (n,), as returned by `gaps`.
+        rounding: Smallest difference that the decimal places in the files can express, scene units.
         least: Length that the shift must exceed, scene units.
 
     Returns:
@@ -245,7 +248,7 @@ def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> d
 
 
 def strays(context: CheckContext) -> dict[int, float]:
-    """Find frames whose whole surface is off its path by more than moving and scaling the object explains.
+    """Find frames whose surface is off its path by more than moving and scaling the object explains.
 
     The motion before and after must be smooth.
 
@@ -273,7 +276,7 @@ def _strays(context: CheckContext) -> dict[int, float]:
 
 
 def _beyond_scaling(off: Floats, here: Floats) -> Floats:
-    """The part of the offsets of points that no translation and scaling of the points explains, (s, 3).
+    """Return the part of the points' offsets that translation and scaling of the points don't explain, (s, 3).
 
     Args:
         off: Offsets of the points, (s, 3).
@@ -315,7 +318,7 @@ def _pops_and_spikes(context: CheckContext) -> OffPath:
 
 
 def few_vertices(vertices: int) -> float:
-    """Maximum number of vertices that count as a spike if they leap together, in a mesh of this many vertices."""
+    """Return the maximum number of vertices that count as a few, in a mesh of this many vertices."""
     return max(SPIKE_FEW.value, SPIKE_SHARE.value * vertices)
 
 
@@ -324,9 +327,9 @@ def _few(series: Series, pop: Pop) -> bool:
 
 
 def _off(series: Series) -> Floats:
-    """Offsets of the sampled vertices from the mean of the two neighbouring frames, (n, s, 3), scene units.
+    """Return the offsets of the sampled vertices from the mean of the two neighbouring frames, (n, s, 3), scene units.
 
-    NaN unless these frames are one step before and one step after.
+    NaN unless the neighbouring frames are exactly one step before and one step after.
     """
     places = series.samples
     off = np.full(places.shape, np.nan)
@@ -338,11 +341,11 @@ def _off(series: Series) -> Floats:
 
 
 def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int, Pop]]:
-    """Yield the frames on which sampled vertices pop, by index, and the pop on each.
+    """Yield the index of each frame on which sampled vertices pop, together with the pop.
 
     Args:
         series: The sequence.
-        off: Offsets of the sampled vertices from the mean of the two neighbouring frames, (n, s, 3), scene units.
+        off: Offsets of the sampled vertices, as returned by `_off`, (n, s, 3), scene units.
         smallest: Length that an offset must exceed, scene units.
     """
     if len(off) < 4 or not off.shape[1]:
@@ -362,11 +365,12 @@ def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int,
 def shaped(off: Floats, ways: Floats) -> Flags:
     """Whether each vertex has the pattern of a pop on each frame, (n, s).
 
-    In this pattern, the vertex is off by half as much, in the opposite direction, on the neighbouring frames. If its
-    offset is known on only one of them, as near a gap, only that frame is examined.
+    In this pattern, the vertex is off by half as much, in the opposite direction, on the neighbouring frames. If the
+    offset is known on only one neighbouring frame, as beside a gap, only that frame is examined. If it is known on
+    neither frame, the result is False.
 
     Args:
-        off: Offsets from the mean of the two neighbouring frames, (n, s, 3); NaN where they are unknown.
+        off: Offsets from the mean of the two neighbouring frames, (n, s, 3); NaN if unknown.
         ways: Lengths of these offsets, (n, s).
     """
     fits = np.ones(ways.shape, bool)
@@ -381,6 +385,8 @@ def shaped(off: Floats, ways: Floats) -> Flags:
 
 def stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
     """Whether each vertex is much farther off its path on one frame than on the surrounding frames, (s,).
+
+    The result is False for all vertices if fewer than two surrounding frames can be compared.
 
     Args:
         ways: Distance of each vertex from its path, (n, s).
@@ -400,7 +406,7 @@ def stands_out(ways: Floats, steps: Floats, index: int) -> Flags:
 
 
 def spread(ways: Floats) -> Floats:
-    """The robust spread of each vertex's distances from its path, (s,): 1.4826 times their median (see POP_SPREADS).
+    """Return the robust spread of each vertex's distances from its path, (s,), as defined at POP_SPREADS.
 
     Args:
         ways: The distances, (n, s).
@@ -409,15 +415,15 @@ def spread(ways: Floats) -> Floats:
 
 
 def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
-    """Yield the frames on which the vertex that moves farthest relative to its neighbours leaps out and back.
+    """Yield the frames on which a vertex leaps away from its neighbours and back.
 
-    At an end of the sequence, the vertex need not leap back, but only a few vertices may leap. In a run of two or more
-    frames, only a few vertices may leap, and they must leap far: a part of a healthy object may move, wait, and move
-    back.
+    In each step, only the vertex that moves farthest relative to its neighbours is examined. At an end of the sequence,
+    the vertex need not leap back, but only a few vertices may leap. In a run of two or more frames, only a few vertices
+    may leap, and they must leap far, because a part of an object may move, wait, and move back.
 
     Args:
         series: The sequence.
-        diagonal: Diagonal of the reference's box, scene units.
+        diagonal: Diagonal of the reference frame's bounding box, scene units.
 
     Yields:
         Index of the frame, and the leap.
@@ -455,19 +461,19 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
 
 
 def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: float) -> list[int]:
-    """Find the steps on which a vertex leaps away from its neighbours, if the next step brings it back.
+    """Find steps on which a vertex leaps away from its neighbours, if the next step brings the vertex back.
 
-    The vertex must leap farther than any vertex does on the surrounding steps, and much farther than is usual there.
+    The vertex must leap farther than any vertex on the surrounding steps, and much farther than is usual there.
 
     Args:
-        paces: The farthest distance that a vertex moves relative to its neighbours, per frame, for each step, (m,),
-            scene units.
-        gap: Given two steps, returns how far the vertex is from its neighbours after both, scene units; infinite if
-            the steps have different farthest vertices.
+        paces: For each step, the largest distance per frame that a vertex moves relative to its neighbours, (m,), scene
+            units.
+        gap: Function that takes two steps, and returns the vertex's movement relative to its neighbours over both,
+            scene units; infinite if the steps have different farthest vertices.
         smallest: Distance that both steps must exceed, scene units.
 
     Returns:
-        Indices of the steps out; empty if there are so many that the sequence is a set of poses.
+        Indices of the steps out. Empty if there are so many that the sequence is a set of poses.
     """
     found = []
     for out in np.flatnonzero((paces[:-1] > smallest) & (paces[1:] > smallest)).tolist():
@@ -482,7 +488,9 @@ def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: flo
 
 
 def _at_its_pace(series: Series, rows: list[int]) -> bool:
-    """Whether the motion has its usual pace at an end of the sequence, so that no start or stop explains a leap there.
+    """Whether the step at an end of the sequence is not much longer than the next step.
+
+    If it is not, no start or stop of the motion explains a leap at this end.
 
     Args:
         series: The sequence.
@@ -493,7 +501,7 @@ def _at_its_pace(series: Series, rows: list[int]) -> bool:
 
 
 def _as_a_whole(series: Series, off: Floats, index: int) -> bool:
-    """Whether moving and scaling the object as a whole would bring the sampled vertices back onto their paths."""
+    """Whether moving and scaling the whole object would bring the sampled vertices back to their paths."""
     here = series.samples[index]
     path = here - off[index]
     before = float(np.square(off[index]).sum())

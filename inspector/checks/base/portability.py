@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import re
 
-# Characters and names that common systems reserve (from memory, no source).
+# Characters and names that common systems reserve (common practice, no source).
 _RESERVED = re.compile(rb'[<>:"|?*\x00-\x1f]|[. ](?:/|\Z)')
 _DEVICE = re.compile(rb"(?:\A|/)(?:con|prn|aux|nul|com[1-9]|lpt[1-9])(?:\.[^/]*)?(?:/|\Z)", re.IGNORECASE)
 _UPWARD = re.compile(rb"(\A|(?<=/))\.\.?(?=/)")
 
 
 def unportable(raw: bytes, is_library: bool) -> str | None:
-    """The first reason why a path is not portable.
+    """Return the first reason why a path is not portable.
 
     Args:
-        raw: The path as written, with `/` between its parts.
-        is_library: Whether the path names a material library. Readers split the line that names a library at spaces.
+        raw: The path as written, with `/` as the separator.
+        is_library: Whether the path is in a statement that names material libraries. Readers split such a statement at
+            spaces.
 
     Returns:
         "reserved" (characters or names that some systems don't allow), "blanks in a library" or "blanks" (spaces or

@@ -1,4 +1,4 @@
-"""Findings about libraries and textures that are missing, not found as written, or outside the folder."""
+"""Report libraries and textures that are missing, not found as written, or outside the folder."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ from inspector.sequence.materials.references import Status, Target
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """One use of a reference by one frame.
+    """A reference from one frame to a file.
 
     Attributes:
         index: Index of the frame.
-        name: The path as written.
+        name: Path as written.
         target: The file that the path leads to.
-        where: The place where the path is written.
+        where: Location of the path.
     """
 
     index: int
@@ -37,14 +37,14 @@ _SEVERITY = {Status.MISSING: Severity.ERROR, Status.NEAR: Severity.ERROR, Status
 def reference_findings(
     context: CheckContext, check: Check, thing: str, uses: Iterable[Use], answers: Mapping[Status, tuple[str, ...]]
 ) -> Iterator[Finding]:
-    """Report one finding for each kind of failed reference, over all frames and names with such a failure.
+    """Yield one finding for each kind of failed reference. A finding covers all frames and names with that failure.
 
     Args:
         context: The sequence.
         check: The check that reports the findings.
-        thing: The kind of file that is referred to, in the singular ("texture").
-        uses: All uses of references, whether or not the file was found.
-        answers: Ids of the fixes for each kind of failure.
+        thing: Name of the files in the singular, such as "texture".
+        uses: All references, including those whose file was found.
+        answers: Ids of the fixes, by kind of failure.
     """
     failed: dict[Status, list[Use]] = {}
     for use in uses:

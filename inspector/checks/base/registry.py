@@ -1,7 +1,7 @@
-"""Find all checks. Each module in the groups of inspector/checks defines a CHECK, or CHECKS if it has a table of
-checks.
+"""Find all checks.
 
-An error in a module stops the program.
+Each module in the groups of inspector/checks defines one check as CHECK, or several checks as CHECKS. An error in a
+module stops the program.
 """
 
 from __future__ import annotations
@@ -17,10 +17,10 @@ from inspector.checks.base.check import Check
 
 
 def all_checks() -> tuple[Check, ...]:
-    """All checks in the order of their ids.
+    """Return all checks, sorted by id.
 
     Raises:
-        ImportError: A module of a check can't be imported.
+        ImportError: The module of a check can't be imported.
         AttributeError: A module in a group defines no check.
         ValueError: Two checks have the same id.
     """
@@ -29,7 +29,7 @@ def all_checks() -> tuple[Check, ...]:
 
 @cache
 def _with_groups() -> Mapping[str, tuple[Check, str]]:
-    """Every check and its group, by the check's id, in the order of the ids."""
+    """Return each check and its group, by the id of the check, sorted by id."""
     found: dict[str, tuple[Check, str]] = {}
     for module in pkgutil.walk_packages(inspector.checks.__path__, "inspector.checks."):
         if module.ispkg or module.name.startswith("inspector.checks.base."):
@@ -42,7 +42,7 @@ def _with_groups() -> Mapping[str, tuple[Check, str]]:
 
 
 def checks_of(module: ModuleType) -> tuple[Check, ...]:
-    """The checks that a module of a group defines.
+    """Return the checks that a module of a group defines.
 
     Raises:
         AttributeError: The module defines no check.
@@ -52,7 +52,7 @@ def checks_of(module: ModuleType) -> tuple[Check, ...]:
 
 
 def group_of(check: Check) -> str:
-    """The group of a check, such as "motion": the folder of its module.
+    """Return the group of a check, such as "motion": the name of the folder that contains its module.
 
     Raises:
         KeyError: The check is not in a group.
@@ -61,7 +61,7 @@ def group_of(check: Check) -> str:
 
 
 def check_by_id(identifier: str) -> Check:
-    """The check with this id.
+    """Return the check with this id.
 
     Raises:
         KeyError: There is no such check.

@@ -1,4 +1,4 @@
-"""Run checks on one sequence: record their findings, why checks were skipped, and the errors that broke checks."""
+"""Run checks on one sequence, and record findings, reasons for skipped checks, and errors of failed checks."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ from inspector.rules.model import CheckRule
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """The result of the checks of one sequence.
+    """The results of the checks on one sequence.
 
     Attributes:
-        findings: Worst severity first, then by first frame.
-        skipped: Pairs of the id of a check that could not judge, and the reason.
-        failed: Pairs of the id of a check that broke, and the error.
+        findings: Findings, sorted by severity (highest first), and then by first frame.
+        skipped: Pairs of the id of a skipped check and the reason.
+        failed: Pairs of the id of a failed check and the error.
     """
 
     findings: tuple[Finding, ...]
@@ -32,7 +32,10 @@ class Verdict:
 
 
 def by_reason(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
-    """Group pairs of a check's id and a reason by reason.
+    """Group the ids of checks by reason.
+
+    Args:
+        pairs: Pairs of a check's id and a reason.
 
     Returns:
         Reason -> ids of the checks.
@@ -44,16 +47,16 @@ def by_reason(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
 
 
 def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
-    """Run checks on one sequence. If a check breaks, its error is recorded, and the other checks still run.
+    """Run checks on one sequence. If a check fails, its error is recorded, and the other checks still run.
 
-    Severities and thresholds that the delivery rules set are applied, and checks that the rules switch off are skipped.
+    Severities and thresholds from the delivery rules are applied. Checks that the rules switch off are skipped.
 
     Args:
         context: The sequence. Each check gets a copy with its own thresholds (`CheckContext.of_check`).
-        checks: The checks, in any order; a check always runs after the checks that explain its findings.
+        checks: The checks, in any order. A check always runs after the checks that explain its findings.
 
     Raises:
-        CycleError: Checks explain each other in a circle (graphlib).
+        CycleError: The checks explain each other in a cycle (graphlib).
     """
     findings: list[Finding] = []
     skipped: list[tuple[str, str]] = []
@@ -85,29 +88,29 @@ def run_checks(context: CheckContext, checks: Sequence[Check]) -> Verdict:
 
 
 def _explaining_first(checks: Sequence[Check]) -> list[Check]:
-    """The checks, each after the checks that explain its findings."""
+    """Sort the checks so that each check comes after the checks that explain its findings."""
     known = {check.id: check for check in checks}
     order = TopologicalSorter({check.id: [one for one in check.explained_by if one in known] for check in checks})
     return [known[identifier] for identifier in order.static_order()]
 
 
 def _refuse_where_not_carried(check: Check, formats: Iterable[Format]) -> None:
-    """Refuse a check if a frame's format can't carry the content that the check judges.
+    """Raise NotApplicable if the format of a frame can't hold the content that the check judges.
 
     Raises:
-        NotApplicable: A format can't carry it; the message names the format and the content.
+        NotApplicable: A format can't hold the content. The message names the format and the content.
     """
     for form in formats:
         missing = [trait.value for trait in check.needs if trait not in form.carries]
         if missing:
-            raise NotApplicable(f"{form.title} files can't hold {' and '.join(missing)}")
+            raise NotApplicable(f"{form.title} files can't hold {' or '.join(missing)}")
 
 
 def _severity(finding: Finding, check: Check, rule: CheckRule) -> Severity:
-    """The severity of a finding under the delivery rules.
+    """Return the severity of a finding under the delivery rules.
 
-    A severity in the rules replaces the check's worst severity. A finding of a lower severity keeps its own, unless the
-    severity in the rules is lower still.
+    The severity in the rules replaces the highest severity of the check. A finding with a lower severity keeps its
+    severity, unless the severity in the rules is lower still.
     """
     if not rule.severity:
         return finding.severity

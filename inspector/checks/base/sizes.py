@@ -13,9 +13,9 @@ from inspector.threshold import Threshold
 FEWEST_STEPS = Threshold(
     "fewest-steps",
     10_000,
-    "Smallest number of steps, of the written decimals or of single precision, along the object's diagonal. If the "
-    "object fills a picture 2,000 to 4,000 pixels wide and there are fewer than three steps per pixel, slow points "
-    "visibly tick (common practice, no source).",
+    "Minimum number of steps along the object's diagonal. The size of a step is set by the decimal places in the file "
+    "or by single precision. If the object fills a picture 2,000 to 4,000 pixels wide and there are fewer than three "
+    "steps per pixel, slow points visibly tick (common practice, no source).",
     "smallest steps per diagonal",
     settable=True,
 )
@@ -23,24 +23,23 @@ FEWEST_STEPS = Threshold(
 UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
     "unit-factors",
     {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15, 25.4: 1.15, 39.37: 1.15},
-    "Factors between the units in which scenes are built, each with the largest ratio by which the size divided by "
-    "the stated size may differ from it. The factors come from the SI prefixes (BIPM, SI brochure, 9th edition, table "
-    "7), the inch of 2.54 cm and the foot of 30.48 cm (exact since the international yard and pound agreement of "
-    "1959). A stated size is a rough figure (about 1.8, for example); with a larger ratio for 2.54, an actual factor "
-    "of 3 would count as inches.",
+    "Factors between the units in which scenes are built. For each factor, the second number is the maximum ratio "
+    "between the factor and a size divided by the stated size. The factors come from the SI prefixes (BIPM, SI "
+    "brochure, 9th edition, table 7), the inch of 2.54 cm and the foot of 30.48 cm (exact since the international "
+    "yard and pound agreement of 1959). A stated size is a rough figure, such as 1.8. With a larger ratio for 2.54, "
+    "an actual factor of 3 would count as inches.",
 )
 STATED_SIZE = Threshold(
     "stated-size",
     1.15,
-    "Largest ratio between a size and the stated size at which the two count as equal. A stated size is a rough "
-    "figure.",
+    "Maximum ratio between a size and the stated size for the two to count as equal. A stated size is a rough figure.",
     settable=True,
 )
 
 SAME_SIZE = Threshold(
     "same-size",
     1.05,
-    "Largest ratio between the sizes of two sequences of one model at which the sizes count as equal. It also applies "
+    "Maximum ratio between the sizes of two sequences of one model for the sizes to count as equal. It also applies "
     "after one size is multiplied by the factor between two units. Poses differ a little in size; fish of one school "
     "differ by more (common practice, no source).",
 )
@@ -51,8 +50,8 @@ def agrees(size: float, other: float, ratio: float) -> bool:
 
     Args:
         size: A size above 0.
-        other: Another size, in the same unit.
-        ratio: The largest ratio that counts as equal, 1 or more.
+        other: The other size, above 0, in the same unit.
+        ratio: Maximum ratio between equal sizes, 1 or more.
     """
     return 1 / ratio <= size / other <= ratio
 
@@ -66,16 +65,16 @@ _UNITS = {
     30.48: ("feet", "centimetres"),
     39.37: ("metres", "inches"),
 }
-"""Factor -> two units, of which the first is longer by this factor."""
+"""Factor -> two units. The first unit is longer than the second by this factor."""
 
 
 def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
-    """The factor between units that is closest to a ratio of sizes.
+    """Return the factor between units that is closest to a ratio of sizes.
 
     Args:
         ratio: A size divided by the expected size.
-        closest: The largest allowed ratio between the ratio of sizes and a factor. UNIT_FACTORS also has a limit for
-            each factor; the smaller limit applies.
+        closest: Maximum ratio between the ratio of sizes and the factor. UNIT_FACTORS also has a maximum for each
+            factor; the smaller maximum applies.
 
     Returns:
         The factor, such as 100, 0.01 or 2.54; None if no factor is close enough.
@@ -90,25 +89,26 @@ def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
 
 
 def units_of(factor: float) -> str:
-    """The two units whose ratio is a factor from `unit_factor`, such as `metres and centimetres`."""
+    """Return the two units whose ratio is a factor from `unit_factor`, such as `metres and centimetres`."""
     large, small = _UNITS[factor if factor > 1 else min(_UNITS, key=lambda unit: abs(unit * factor - 1.0))]
     return f"{large} and {small}"
 
 
 def unit_error(context: CheckContext) -> float | None:
-    """The factor between units by which the reference is too large.
+    """Return the factor between units by which the reference frame is too large.
 
-    It is judged by the stated size or, if no size is stated, by the reference's twins. A twin is another sequence of
-    the same model. A sequence is wrong if more of its twins differ from it by a factor between units than agree with
-    it. If there are only two sequences and they differ, either may be wrong, and both get a factor. The size of a twin
-    is measured, not stated, so the factor must fit closely. The fish of a school, for example, have many sizes.
+    The size of the reference frame is compared with the stated size. If no size is stated, it is compared with the
+    sizes of twins, which are other sequences of the same model. The sequence is wrong if more twins differ from it by a
+    factor between units than agree with it. If there are only two sequences and they differ, either may be wrong, so
+    both get a factor. The factor between twins must fit closely, because sequences of one model may also have different
+    sizes on purpose, like the fish of a school.
 
     Returns:
-        The factor, such as 100, 0.01 or 2.54; below 1 if the reference is too small. None if the size is right, or off
-        by a factor that isn't a factor between units.
+        The factor, such as 100, 0.01 or 2.54; below 1 if the reference frame is too small. None if the size is right,
+        or if no factor between units explains the error.
 
     Raises:
-        NotApplicable: The reference has no size, or there is nothing to compare it with.
+        NotApplicable: The reference frame has no size, or there is nothing to compare it with.
     """
     size = context.series.reference_size
     if not (math.isfinite(size) and size > 0):

@@ -1,8 +1,8 @@
-"""Find frames that are off their path, or exchanged with a neighbour. Undoing such a fault smooths the motion.
+"""Find frames that are off their path or exchanged with a neighbour. Undoing such a fault makes the motion smooth.
 
-A motion is smooth where the middle of three frames is near the mean of its neighbours. A frame that is displaced, or in
-the wrong order, makes the motion rough there; the edit that undoes that fault makes it smooth again. A bounce, a start
-or a cut is rough as well, but no such edit smooths it.
+A motion is smooth at a frame if the frame is near the mean of its two neighbours. A displaced frame, or a frame in the
+wrong order, makes the motion rough. Undoing that fault makes the motion smooth again. A bounce, a start or a cut is
+rough as well, but no edit of one or two frames makes it smooth.
 """
 
 from __future__ import annotations
@@ -20,38 +20,38 @@ from inspector.threshold import Threshold
 ROUGHNESS_LEFT = Threshold(
     "roughness-left",
     0.15,
-    "Largest share of the roughness that may remain after one frame is replaced or two frames are exchanged. If a "
-    "frame is replaced, a sudden turn keeps a third of the roughness (least squares on three second differences), and "
-    "noise keeps two thirds.",
+    "Maximum share of the roughness that may remain after one frame is replaced or two frames are exchanged. If a "
+    "frame is replaced at a sudden turn, a third of the roughness remains (least squares on three second "
+    "differences); with noise, two thirds remain.",
     "of the squared second differences",
 )
 AROUND = 2
-"""Number of frames on each side of an edit for which roughness is measured."""
+"""Number of frames on each side of an edit over which roughness is measured."""
 
 
 def roughness(curve: Floats, low: int, high: int) -> float:
-    """The sum of the squared distances of rows from the mean of their two neighbours.
+    """Return the sum of the squared distances of rows from the mean of their two neighbours.
 
     These distances are half the second differences.
 
     Args:
         curve: Values over time, (n, d).
-        low: The first row of the range, which is only used as a neighbour; a negative number means 0.
-        high: The row after the last row of the range, at most n.
+        low: The first row of the range, which is only used as a neighbour. A negative number means 0.
+        high: The row after the last row of the range, at most n. The last row is only used as a neighbour.
     """
     inside = curve[max(0, low) : high]
     return float(np.square(inside[1:-1] - (inside[:-2] + inside[2:]) / 2.0).sum())
 
 
 def replaced(curve: Floats, index: int) -> Floats:
-    """The value at one frame that makes the curve smoothest, from two values on each side, (d,).
+    """Return the value of one frame that makes the curve smoothest, (d,). It is computed from two values on each side.
 
     For evenly spaced values a, b, (c), d, e, it is (-a + 4 b + 4 d - e) / 6. This is Lagrange's interpolation formula,
-    which also gives the least sum of squared second differences.
+    which also gives the smallest sum of squared second differences.
 
     Args:
         curve: Values over time, (n, d).
-        index: The frame; two rows must exist on each side.
+        index: Index of the frame. There must be two rows on each side.
     """
     a, b, d, e = curve[[index - 2, index - 1, index + 1, index + 2]]
     return np.asarray((4.0 * (b + d) - (a + e)) / 6.0)
@@ -61,9 +61,9 @@ def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, floa
     """Find single frames that are off the curve.
 
     Args:
-        curve: Values over time, (n, d); NaN where a frame has none.
-        apart: Whether each frame does not directly follow the previous frame, (n,), as `gaps` returns it.
-        least: The smallest distance from the curve that counts, in units of the curve.
+        curve: Values over time, (n, d); NaN if a frame has no value.
+        apart: Whether each frame does not directly follow the previous frame, (n,), as returned by `gaps`.
+        least: Minimum distance from the curve, in units of the curve.
 
     Returns:
         Index of the frame -> distance from the curve.
@@ -87,11 +87,11 @@ def exchanged(curve: Floats, apart: Flags) -> list[int]:
     Up to two frames on each side are examined, fewer at the ends (`time_edits.exchanged` examines three or four).
 
     Args:
-        curve: Values over time, (n, d); NaN where a frame has none.
-        apart: Whether each frame does not directly follow the previous frame, (n,), as `gaps` returns it.
+        curve: Values over time, (n, d); NaN if a frame has no value.
+        apart: Whether each frame does not directly follow the previous frame, (n,), as returned by `gaps`.
 
     Returns:
-        Index of the first of the two frames, for each exchange.
+        For each exchange, the index of the first of the two frames.
     """
     found: list[int] = []
     for index in range(1, len(curve) - 2):
@@ -110,10 +110,11 @@ def exchanged(curve: Floats, apart: Flags) -> list[int]:
 
 
 def places(context: CheckContext) -> Floats:
-    """The points to follow over time.
+    """Return the points to follow over time.
 
-    They are the sampled vertices or, if these are known on no more than half of the frames, points on the ellipsoid of
-    the surface. If those are known on no more than half of the frames either, they are two opposite corners of the box.
+    These are the sampled vertices. If the sampled vertices are known on no more than half of the frames, points on the
+    ellipsoid of the surface are returned instead. If these are not known on more frames either, two opposite corners of
+    the bounding box are returned.
 
     Returns:
         Positions, (n, s, 3), scene units; NaN in frames that can't be compared.
@@ -125,10 +126,10 @@ def places(context: CheckContext) -> Floats:
 
 
 def ellipsoids(context: CheckContext) -> Floats:
-    """Points that move as the surface does, however the surface is divided into faces (surface/moments.py).
+    """Return points that move with the surface, however the surface is divided into faces (see surface/moments.py).
 
     Returns:
-        Positions, (n, 6, 3), scene units. NaN in frames that have no such points or have missing faces; NaN in all
+        Positions, (n, 6, 3), scene units. NaN in frames that have no such points or have missing faces. NaN in all
         frames if vertices can be followed from frame to frame on at least half of the frames.
     """
     series = context.series
@@ -142,13 +143,13 @@ def ellipsoids(context: CheckContext) -> Floats:
             points[index] = points[index - 1]
         elif facts.moments is not None:
             points[index] = ellipsoid(facts.moments)
-        elif (measured := moments(context.frame(index))) is not None:  # equally many vertices by chance
+        elif (measured := moments(context.frame(index))) is not None:  # the vertex counts are equal by chance
             points[index] = ellipsoid(measured)
     return points
 
 
 def gaps(context: CheckContext) -> Flags:
-    """Whether each frame is not exactly one step after the previous frame, (n,); False for the first."""
+    """Whether each frame is not exactly one step after the previous frame, (n,); False for the first frame."""
     apart = ~context.series.follows
     apart[:1] = False
     return apart
@@ -156,14 +157,15 @@ def gaps(context: CheckContext) -> Flags:
 
 @np.errstate(over="ignore", invalid="ignore")  # positions out of range can't be followed
 def incoherent(context: CheckContext) -> Floats | None:
-    """The motion of each sampled vertex, minus the motion of the surface around it.
+    """Return the motion of each sampled vertex, minus the motion of the surface around it.
 
-    It is either the remainder of the positions after subtracting a smooth field over the surface, or the offset of each
-    vertex from the mean of its neighbours, whichever moves more smoothly. Limbs don't move as a smooth field, and a
-    block of a few vertices has no neighbours that move alike. Noise is equally large in both.
+    There are two estimates of this motion. The first is the remainder of the positions after subtracting a smooth field
+    over the surface. The second is the offset of each vertex from the mean of its neighbours. The estimate that moves
+    more smoothly is returned. Limbs don't move as a smooth field, and the vertices of a small block have no neighbours
+    that move alike. Noise is equally large in both estimates.
 
     Returns:
-        Values that change as this motion does, (n, s, 3), scene units; NaN in frames that can't be compared. None if
+        Offsets that change as this motion does, (n, s, 3), scene units; NaN in frames that can't be compared. None if
         vertices can't be followed.
     """
     fields, relief = _beyond_a_field(context), context.series.reliefs / _OF_FIVE
@@ -175,20 +177,19 @@ def incoherent(context: CheckContext) -> Floats | None:
 
 
 _OF_FIVE = 1.25**0.5
-"""Factor by which independent noise is larger in the offset of a vertex from the mean of four neighbours than in its
-position: the square root of 1 + 4/16.
-"""
+"""Factor by which independent noise is larger in the offset of a vertex from the mean of four neighbours than in the
+position of the vertex: the square root of 1 + 4/16."""
 
 
 def _restlessness(followed: Floats) -> float:
-    """How far points usually are from the mean of their positions in the two neighbouring frames.
+    """Measure how far points usually are from the mean of their positions in the two neighbouring frames.
 
     Args:
         followed: Positions, (n, s, 3), scene units.
 
     Returns:
-        The median over the frames of the sum of the squared distances, scene units squared; NaN if no three frames in a
-        row can be compared.
+        The median, over the frames, of the sum of the squared distances, scene units squared; NaN if no three frames in
+        a row can be compared.
     """
     off = followed[1:-1] - (followed[:-2] + followed[2:]) / 2.0
     squares = np.einsum("nsi,nsi->n", off, off)
@@ -197,9 +198,9 @@ def _restlessness(followed: Floats) -> float:
 
 
 def _beyond_a_field(context: CheckContext) -> Floats | None:
-    """The remainder of the sampled vertices' positions after subtracting a smooth field over the surface.
+    """Subtract a smooth field over the surface from the positions of the sampled vertices.
 
-    The field is the cubic polynomial in the reference's coordinates that fits best, of a lower degree where few
+    The field is the best-fitting cubic polynomial in the coordinates of the reference frame; its degree is lower if few
     vertices are sampled. Motion, bending and scaling are close to such fields; noise is not.
 
     Returns:

@@ -13,15 +13,15 @@ from inspector.threshold import Threshold
 JUMP_FACTOR = Threshold(
     "jump-factor",
     3.0,
-    "How many times as large as the steps around it a step must be to stand out. Real acceleration may double a step "
-    "from one frame to the next, but does not triple it (common practice, no source).",
+    "Ratio of a step to the largest step around it, above which the step stands out. Real acceleration may double a "
+    "step from one frame to the next, but doesn't triple it (common practice, no source).",
 )
 JUMP_WINDOW = Threshold(
     "jump-window",
     8,
-    "Number of frames on each side with which a step is compared, and length of the longest run of frames that can "
-    "jump away and come back. Steps of a motion on twos, threes or fours recur within 2 to 4 frames, so they are not "
-    "reported as jumps.",
+    "Number of frames on each side with which a step is compared. It is also the maximum length of a run of frames "
+    "that jumps away and comes back. In a motion on twos, threes or fours, steps recur within 2 to 4 frames, so they "
+    "are not reported as jumps.",
     "frames",
 )
 JUMPS_OF_A_POSE_SET = Threshold(
@@ -34,7 +34,7 @@ JUMPS_OF_A_POSE_SET = Threshold(
 
 @dataclass(frozen=True, slots=True)
 class Jumps:
-    """The jumps of a value.
+    """The jumps of a value over time.
 
     Attributes:
         outliers: Rows that jump away and come back.
@@ -51,14 +51,14 @@ def jumps_in(
     """Find steps that are larger than `smallest`, and more than `factor` times as large as each step around them.
 
     Two steps that undo each other are judged as a pair, and other such pairs near them are ignored. If the sequence
-    jumps all the time (a set of poses), nothing is reported.
+    jumps so often that it is a set of poses, nothing is reported.
 
     Args:
-        steps: The length of the step from each row to the next, (n - 1,).
-        gap: Called with two steps, out and back; returns how far the value after `back` is from where it was before
-            `out`, in the unit of the steps.
+        steps: Length of the step from each row to the next, (n - 1,).
+        gap: Function that takes two steps, out and back. It returns how far the value after the step back is from the
+            value before the step out, in the unit of the steps.
         smallest: Length that a step must exceed, in the unit of the steps.
-        factor: Ratio to the steps around it that a step must exceed. Delivery rules don't set it.
+        factor: Ratio to the steps around it that a step must exceed. Delivery rules can't set it.
 
     Returns:
         The jumps, as rows of the n values that the steps connect; none if n is less than 4.
@@ -101,8 +101,8 @@ def _pairs(
 ) -> Iterator[tuple[int, int]]:
     """Find pairs of a step out and a step back, at most JUMP_WINDOW steps and a third of the sequence apart.
 
-    The step before the step out, and the step after the step back, are far smaller than these. The step back leads to
-    about where the path would be without the two steps. Each step out is paired with the nearest such step back, and
+    The step before the step out, and the step after the step back, must be far smaller. After the step back, the value
+    must be about where it would be without the two steps. Each step out is paired with the nearest such step back, and
     pairs don't overlap. The arguments are those of `jumps_in`.
 
     Yields:

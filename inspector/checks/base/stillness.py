@@ -1,4 +1,4 @@
-"""Find frames that equal the previous frame: held on purpose, or frozen while the motion went on."""
+"""Find frames that repeat the previous frame. Some are held on purpose; others are frozen while the motion went on."""
 
 from __future__ import annotations
 
@@ -16,36 +16,41 @@ from inspector.threshold import Threshold
 FROZEN_NEXT_STEP = Threshold(
     "frozen-next-step",
     (0.7, 1.4),
-    "Bounds for the step after a run of n frozen frames, as a share of n + 1 usual steps. If the motion went on in "
-    "the meantime, it catches up in one step of about that length. After a hold, the motion continues with a usual "
-    "step or starts slowly.",
-    "steps due",
+    "Minimum and maximum length of the step after a run of n frozen frames, as a share of n + 1 usual steps. If the "
+    "motion went on during the run, it catches up in one step of about that length. After a hold, the motion "
+    "continues with a usual step or starts slowly.",
+    "of n + 1 usual steps",
 )
 FROZEN_OVER_USUAL = Threshold(
     "frozen-over-usual",
     1.25,
-    "Smallest ratio of the step after a frozen run to a step at the faster of the two paces before and after the run. "
-    "If the step were compared only with the mean pace, a hold between slow and fast motion would be reported.",
+    "Ratio of the step after a frozen run to a step at the faster of the paces before and after the run, above which "
+    "the motion went on during the run. If the step were compared only with the mean pace, a hold between slow and "
+    "fast motion would be reported.",
 )
 CADENCE_SHARE = Threshold(
     "cadence-share",
     0.25,
-    "A frozen run is reported only if no more than this share of the surrounding poses are held at least as long. If "
-    "the share is larger, the motion is drawn on twos or threes, or changes between them (common practice, no source).",
+    "Maximum share of the surrounding poses that may be held at least as long as a frozen run. If the share is "
+    "larger, the motion is drawn on twos or threes, or changes between them, and the run is not reported (common "
+    "practice, no source).",
     "of the poses",
 )
 PACE_SPREAD = Threshold(
     "pace-spread",
     4.0,
-    "Largest ratio of two steps beside a frozen run at which both count as motion. On twos and threes, one step is "
-    "two or three times as long as another; a larger ratio is a jump.",
+    "Maximum ratio of two steps beside a frozen run for both to count as motion. On twos and threes, one step is two "
+    "or three times as long as another. If the ratio is larger, the longer step is a jump.",
 )
 CADENCE_AROUND = 24
-"""Number of frames on each side of a run within which the poses are counted: one second at film rates."""
+"""Number of frames on each side of a run within which poses are counted: one second at film rates."""
 
 
 def frozen_frames(context: CheckContext) -> list[int]:
-    """Indices of the frames that repeat the previous frame although the motion went on. They are found once per run."""
+    """Return the indices of frames that repeat the previous frame although the motion went on.
+
+    The frames are searched for once for all checks.
+    """
     return context.once(_frozen_frames)
 
 
@@ -67,16 +72,16 @@ def _frozen_frames(context: CheckContext) -> list[int]:
 
 
 def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]], start: int, held: int) -> bool | None:
-    """Whether the motion went on during a still run, judged by which timing makes the surrounding poses a smooth path.
+    """Judge whether the motion went on during a still run, by which timing makes the surrounding poses a smooth path.
 
-    Three timings are compared: the motion goes on, so that each pose has the time when it is first shown; the motion
-    waits during the run; or the frames have their own times. A motion that turns back, like that of a ball thrown up,
-    is smooth with the frames' own times.
+    Three timings are compared. If the motion went on, each pose has the time at which it is first shown. If the motion
+    waited, the extra frames of the run take no time. In the third timing, the frames have their own times. This timing
+    makes a motion smooth that turns back, like that of a ball thrown up.
 
     Args:
         context: The sequence.
         poses: All poses, as start:stop.
-        start: The first frame of the still run.
+        start: Index of the first frame of the still run.
         held: Number of frames for which poses are usually held.
 
     Returns:
@@ -105,9 +110,10 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
 
 
 def paces(context: CheckContext) -> Floats:
-    """The mean distance that vertices move from the previous frame to each frame, (n,), scene units; NaN where unknown.
+    """Return the mean distance that vertices move from the previous frame to each frame, (n,), scene units.
 
-    If that is unknown for at least half of the frames, the points that `places` returns are followed instead.
+    NaN if the distance is unknown. If it is unknown for at least half of the frames, the points from `places` are
+    followed instead of vertices.
     """
     series = context.series
     steps = series.steps
@@ -120,19 +126,22 @@ def paces(context: CheckContext) -> Floats:
 
 
 def held_poses(series: Series) -> list[tuple[int, int]]:
-    """All poses, as start:stop of the frames that show each pose."""
+    """Return all poses, as start:stop of the frames that show each pose."""
     still = {index for run in still_runs(series) for index in range(*run)}
     starts = [index for index in range(len(series.facts)) if index not in still]
     return list(zip(starts, [*starts[1:], len(series.facts)], strict=True))
 
 
 def _around(poses: list[tuple[int, int]], at: int) -> list[int]:
-    """The number of frames for which each pose near a frame is held, except the sequence's first and last pose."""
+    """Return the number of frames for which each pose near a frame is held.
+
+    The first and the last pose of the sequence are left out.
+    """
     return [stop - start for start, stop in poses[1:-1] if abs(start - at) <= CADENCE_AROUND]
 
 
 def _usual_hold(poses: list[tuple[int, int]], at: int) -> int:
-    """The number of frames for which most poses near a frame are held; 1 if there is no such number."""
+    """Return the number of frames for which most poses near a frame are held; 1 if there is no such number."""
     lengths = _around(poses, at)
     held = max(set(lengths), key=lengths.count, default=1)
     return held if 2 * lengths.count(held) > len(lengths) else 1
@@ -141,13 +150,13 @@ def _usual_hold(poses: list[tuple[int, int]], at: int) -> int:
 def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
     """Whether few poses near a still run are held at least as long as the pose of the run.
 
-    Two or more such poses in a row are not rare if they include one of the first two or last two poses of the sequence,
+    Two or more long poses in a row are not rare if they include one of the first two or last two poses of the sequence,
     because a motion may begin or end on threes.
 
     Args:
         poses: All poses, as start:stop.
-        start: The first frame of the run.
-        stop: The frame after the run.
+        start: Index of the first frame of the run.
+        stop: Index of the frame after the run.
     """
     lengths = _around(poses, start)
     if sum(length > stop - start for length in lengths) > max(2.0, CADENCE_SHARE.value * len(lengths)):
@@ -162,13 +171,13 @@ def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
 
 
 def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
-    """The number of frames by which the pose of a still run is held too long, at the expense of the next pose.
+    """Return the number of frames by which the pose of a still run is held too long, at the expense of the next pose.
 
     The motion is then on twos or threes, and the first frames of the next pose show the run's pose instead.
 
     Args:
         poses: All poses, as start:stop.
-        start: The first frame of the run.
+        start: Index of the first frame of the run.
         held: Number of frames for which poses are usually held.
 
     Returns:
@@ -182,7 +191,7 @@ def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
 
 
 def still_runs(series: Series) -> Iterator[tuple[int, int]]:
-    """Yield the runs start:stop of frames that equal the previous frame, unless they repeat its frame number."""
+    """Yield the runs start:stop of frames that equal the previous frame and have a different frame number."""
     facts = series.facts
     still = [facts[index].still and facts[index].number != facts[index - 1].number for index in range(len(facts))]
     start = None
@@ -197,13 +206,14 @@ def still_runs(series: Series) -> Iterator[tuple[int, int]]:
 def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
     """Whether the step after a still run makes up for the motion that the run missed: about one usual step per frame.
 
-    The pace before and after the run shows how long a usual step is. If the step is not about as long as required, the
-    pose was held on purpose. The result is also False if the pace or the step is unknown.
+    The pace before and after the run shows how long a usual step is. If the step doesn't have about the required
+    length, the pose was held on purpose. The result is also False if the pace or the step is unknown, or if the pace is
+    0.
 
     Args:
-        steps: Mean distance from the previous frame to each frame, (n,), as `paces` returns it.
-        start: The first frame of the run.
-        stop: The frame after the run.
+        steps: Mean distance from the previous frame to each frame, (n,), as returned by `paces`.
+        start: Index of the first frame of the run.
+        stop: Index of the frame after the run.
     """
     length = stop - start + 1
     before, after = steps[max(1, start - length) : start][::-1], steps[stop + 1 : stop + 1 + length]
@@ -218,10 +228,9 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
 
 
 def _pace(steps: Floats) -> float:
-    """The pace beside a run: the mean of the steps there, because every second step of a motion on twos is zero.
+    """Return the pace beside a run: the mean of the steps there, because every second step of a motion on twos is zero.
 
-    If a step is unknown or a jump, the pace is the nearest step, because the mean then doesn't show how fast the motion
-    is.
+    If a step is unknown or a jump, the mean doesn't show how fast the motion is. The nearest step is then returned.
 
     Args:
         steps: Lengths of the steps beside the run, the nearest first, (k,).

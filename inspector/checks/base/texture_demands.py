@@ -1,4 +1,4 @@
-"""The requirements of the delivery rules for textures: which maps exist, and their size, aspect, content and names."""
+"""Judge textures by the delivery rules: which maps exist, and their size, aspect, content and names."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from inspector.checks.base.breach import Breach, Judge
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Where
-from inspector.checks.base.helpers import base_facts, has_whole_uvs
+from inspector.checks.base.helpers import base_facts, count_of, has_whole_uvs, joined
 from inspector.checks.base.libraries import Subject, material_states
 from inspector.checks.base.textures import BUMP, NORMAL, Texture, normal_maps, textures
 from inspector.names import Name
@@ -27,15 +27,15 @@ _SLOTS: Mapping[str, frozenset[bytes]] = {
     "emission": frozenset((b"map_ke",)),
     "opacity": frozenset((b"map_d",)),
 }
-"""Kind of map -> its statements, in lower case (MTL File Formats 4.2, 1995, and later extensions)."""
+"""Kind of map -> keywords of its statements, in lower case (MTL File Formats 4.2, 1995, and later extensions)."""
 
 assert tuple(_SLOTS) == MAP_KINDS
 
 
 def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
-    """Judge whether every material that faces use has a map of each kind, with an image that exists.
+    """Judge whether every material that faces use has a map of each required kind, with an image that exists.
 
-    A bump map counts as a normal map if its colours are normals.
+    A bump map counts as a normal map if its colours look like normals.
     """
     missing: dict[tuple[Name, str], list[int]] = {}
     for state in material_states(context):
@@ -62,10 +62,10 @@ def _maps(context: CheckContext, wanted: tuple[str, ...]) -> Iterator[Breach]:
 
 
 def _each(words: Callable[[Texture, Any], str | None]) -> Judge:
-    """Make a judge of all textures. Its message names the first wrong texture, and states the number of the others.
+    """Make a function that judges all textures. Its message is about the first texture at fault, and counts the others.
 
     Args:
-        words: The function that describes the problem with a texture; it returns None if there is no problem.
+        words: Function that describes the problem with a texture; it returns None if there is no problem.
     """
 
     def judge(context: CheckContext, wanted: object) -> Iterator[Breach]:
@@ -73,15 +73,16 @@ def _each(words: Callable[[Texture, Any], str | None]) -> Judge:
         if wrong:
             first, said = wrong[0]
             indices = sorted({index for one, _ in wrong for usage in one.usages for index in usage.indices})
-            more = f" (and {len(wrong) - 1} more)" if len(wrong) > 1 else ""
+            others = len(wrong) - 1
+            more = f"; {count_of(others, 'other texture')} {'breaks' if others == 1 else 'break'} the same rule"
             where = tuple(Where(one.file) for one, _ in wrong[: limits.PLACES_KEPT])
-            yield Breach(f"texture {first.file} {said}{more}", indices, len(wrong), where)
+            yield Breach(f"texture {first.file} {said}{more if others else ''}", indices, len(wrong), where)
 
     return judge
 
 
 def measured(context: CheckContext) -> list[Texture]:
-    """The textures whose size is known; none if no texture was found."""
+    """Return the textures whose size is known; none if no texture was found."""
     try:
         return [one for one in textures(context) if one.facts.size is not None]
     except NotApplicable:
@@ -95,7 +96,7 @@ def _size_words(texture: Texture) -> str:
 
 def _too_large(texture: Texture, most: int) -> str | None:
     return (
-        f"{_size_words(texture)}; at most {most:,} per side are allowed"
+        f"{_size_words(texture)}; the maximum is {most:,} per side"
         if max(texture.facts.size or (0, 0)) > most
         else None
     )
@@ -103,7 +104,7 @@ def _too_large(texture: Texture, most: int) -> str | None:
 
 def _too_small(texture: Texture, least: int) -> str | None:
     return (
-        f"{_size_words(texture)}; at least {least:,} per side are required"
+        f"{_size_words(texture)}; the minimum is {least:,} per side"
         if min(texture.facts.size or (0, 0)) < least
         else None
     )
@@ -111,28 +112,28 @@ def _too_small(texture: Texture, least: int) -> str | None:
 
 def _odd(texture: Texture, _: object) -> str | None:
     odd = any(side & (side - 1) for side in texture.facts.size or (0, 0))
-    return f"{_size_words(texture)}, which are not powers of two" if odd else None
+    return f"{_size_words(texture)}; both sides must be powers of two" if odd else None
 
 
 def _depth(texture: Texture, allowed: tuple[int, ...]) -> str | None:
     depth = texture.facts.depth
     if not texture.facts.decoded or depth in allowed:
         return None
-    return f"has {depth} bits per channel; allowed: {', '.join(map(str, allowed))}"
+    return f"has {count_of(depth, 'bit')} per channel instead of {joined([str(bits) for bits in allowed], 'or')}"
 
 
 def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
-    """Judge whether a file name contains a colour space as a word of its own.
+    """Judge whether a file name contains a colour space as a separate word.
 
     `shell_srgb.png` contains one; `shellsrgb.png` doesn't.
 
     Returns:
-        The problem, in words; None if the name contains one of the colour spaces.
+        The problem in words; None if the name contains one of the colour spaces.
     """
     words = re.split(r"[^0-9a-z]+", texture.path.stem.casefold())
     if any(name.casefold() in words for name in names):
         return None
-    return f"has no colour space in its file name; one of {', '.join(names)} is required"
+    return f"has no colour space in its file name, which must contain {joined(names, 'or')}"
 
 
 def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:
@@ -154,9 +155,10 @@ def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:
 
 
 def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
-    """Judge whether each map has about the aspect that the surface of its material requires in the reference frame.
+    """Judge whether each map has about the aspect that its material's surface requires in the reference frame.
 
-    Maps of a single colour are left out. Nothing is judged if the reference has no complete UVs, or `most` is below 1.
+    Maps of a single colour are left out. Nothing is judged if the UVs of the reference frame are not complete, or if
+    `most` is below 1.
     """
     if most < 1.0 or not has_whole_uvs(base_facts(context)):
         return
@@ -184,7 +186,7 @@ def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
 
 
 def _green(context: CheckContext, wanted: str) -> Iterator[Breach]:
-    """Judge the direction of green in normal maps. Maps whose relief doesn't show that direction are left out."""
+    """Judge the direction of green in normal maps. Maps whose relief doesn't show the direction are left out."""
     try:
         other = [one for one in normal_maps(context) if one.facts.green_up is (wanted == "down")]
     except NotApplicable:
@@ -193,7 +195,8 @@ def _green(context: CheckContext, wanted: str) -> Iterator[Breach]:
         found = "down" if wanted == "up" else "up"
         indices = sorted({index for one in other for usage in one.usages for index in usage.indices})
         where = tuple(Where(one.file) for one in other[: limits.PLACES_KEPT])
-        yield Breach(f"green points {found} in normal map {other[0].file}; {wanted} is required", indices, found, where)
+        words = f"green points {found} in normal map {other[0].file}, but must point {wanted}"
+        yield Breach(words, indices, found, where)
 
 
 TEXTURE_JUDGES: Mapping[str, Judge] = {
@@ -207,4 +210,4 @@ TEXTURE_JUDGES: Mapping[str, Judge] = {
     "textures.normal_green": _green,
     "textures.colour_spaces": _each(_colour_space),
 }
-"""The judge of each key of the rules for textures."""
+"""The function that judges each key of the delivery rules for textures."""

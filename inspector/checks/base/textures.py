@@ -1,4 +1,4 @@
-"""The textures of a sequence: each image once, with all maps that name it."""
+"""The textures of a sequence: each image once, with all maps that refer to the image."""
 
 from __future__ import annotations
 
@@ -16,25 +16,27 @@ from inspector.sequence.materials.image_cache import ImageFacts
 from inspector.sequence.materials.resolver import MapUse
 
 COLOUR = frozenset((b"map_ka", b"map_kd", b"map_ks", b"map_ke", b"decal"))
-"""Statements, in lower case, whose image is read as colour (MTL File Formats 4.2, 1995; `map_Ke` is later)."""
+"""Keywords, in lower case, of statements whose image is read as colour (MTL File Formats 4.2, 1995; `map_Ke` is later).
+"""
 
 AMBIENT = frozenset((b"map_ka",))
-"""The statement whose image is the colour of ambient light on a material (MTL File Formats 4.2, 1995)."""
+"""Keyword of the statement whose image is the colour of ambient light on a material (MTL File Formats 4.2, 1995)."""
 
 BUMP = frozenset((b"bump", b"map_bump"))
-"""Statements, in lower case, whose image is read as height (MTL File Formats 4.2, 1995; `map_bump` is later)."""
+"""Keywords, in lower case, of statements whose image is read as height (MTL File Formats 4.2, 1995; `map_bump` is
+later)."""
 
 NORMAL = frozenset((b"norm",))
-"""The statement whose image is read as normals: a later extension of the format (common practice, no source)."""
+"""Keyword of the statement whose image is read as normals. It is a later extension (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Usage:
-    """One map statement of a material that faces use.
+    """A map statement of a material that faces use.
 
     Attributes:
-        library: The library with the statement, relative to the inspected folder.
-        map: The statement, and the image that it names.
+        library: Path of the library that contains the statement, relative to the inspected folder.
+        map: The statement, and the image that it refers to.
         indices: Indices of the frames that use the material.
     """
 
@@ -49,20 +51,20 @@ class Usage:
 
     @property
     def spot(self) -> Spot:
-        """The place of the statement, and the frames that use the material."""
+        """The location of the statement, and the frames that use the material."""
         line = self.map.map
         return Spot(Where(self.library, line.line, f"{line.statement} of {line.material}"), self.indices)
 
 
 @dataclass(frozen=True, slots=True)
 class Texture:
-    """An image that a map of a used material names.
+    """An image that a map of a used material refers to.
 
     Attributes:
-        path: Path of the image; if the image is inside a frame's file, no file has this path.
+        path: Path of the image. If the image is inside a frame's file, no file has this path.
         file: The path relative to the inspected folder.
         facts: The known properties of the image.
-        usages: The map statements that name it.
+        usages: The map statements that refer to the image.
         inside: Whether the image is inside a frame's file.
     """
 
@@ -73,12 +75,12 @@ class Texture:
     inside: bool = False
 
     def used_as(self, keywords: frozenset[bytes]) -> list[Usage]:
-        """The usages whose keyword, in lower case, is one of these keywords."""
+        """Return the usages that have one of these keywords (in lower case)."""
         return [usage for usage in self.usages if usage.keyword in keywords]
 
 
 def textures(context: CheckContext) -> list[Texture]:
-    """The images that were found, each once.
+    """Return the images that were found, without duplicates.
 
     Raises:
         NotApplicable: The used materials have no maps, or no image was found.
@@ -105,7 +107,9 @@ def _textures(context: CheckContext) -> list[Texture]:
 
 
 def normal_maps(context: CheckContext) -> list[Texture]:
-    """Textures that `norm` statements name, and textures that bump statements name although they look like normal maps.
+    """Return the textures that are used as normal maps.
+
+    These are the textures in `norm` statements, and the textures in bump statements that look like normal maps.
 
     Raises:
         NotApplicable: The used materials have no maps, or no image was found.
@@ -116,9 +120,9 @@ def normal_maps(context: CheckContext) -> list[Texture]:
 
 
 def misplaced_colours(found: list[Texture]) -> list[Usage]:
-    """Find statements of materials without `map_Kd` that name a coloured image as another kind of map.
+    """Find statements that use a coloured image as a map of a different kind, in materials without `map_Kd`.
 
-    The other kind is an ambient map, or a normal map if the colours of the image can't be normals.
+    The image is used as an ambient map, or as a normal map although its colours can't be normals.
 
     Args:
         found: All textures of the sequence.
@@ -138,17 +142,17 @@ def misplaced_colours(found: list[Texture]) -> list[Usage]:
 
 
 def is_plain_bump(line: MapLine) -> bool:
-    """Whether a bump map has no options except `-bm 1`, the default strength, so that a `norm` line can replace it."""
+    """Whether a `norm` statement can replace a bump map: it has no options except `-bm 1`, the default strength."""
     return line.options in ((), (b"-bm", b"1"), (b"-bm", b"1.0"))
 
 
 def spots(chosen: Iterable[Texture]) -> Iterator[Spot]:
-    """The places of all map statements that name these textures."""
+    """Return the locations of all map statements that refer to these textures, with their frames."""
     return (usage.spot for texture in chosen for usage in texture.usages)
 
 
 def usages(context: CheckContext) -> list[Usage]:
-    """Every map of a used material, whether or not its image was found, each map once.
+    """Return all maps of used materials, without duplicates, including maps whose image was not found.
 
     Raises:
         NotApplicable: There is no such map.

@@ -1,9 +1,9 @@
-"""Find frames that are dropped, exchanged, slowed down or off their path. Undoing such a fault smooths the motion.
+"""Find frames that are dropped, exchanged, slowed down or off their path. Undoing such a fault makes the motion smooth.
 
 In any smooth motion, a few frames in a row are near a cubic over time. If frames show the motion at times other than
-their frame numbers state, they are near a cubic only if they are put at the times that they show. A bounce, a start or
-a cut is not near a cubic either, but no change of the times makes it one. An object that bounces often turns or bends
-evenly throughout; therefore its shape is also judged by itself.
+those of their frame numbers, they are near a cubic only at the times that they show. A bounce, a start or a cut is not
+near a cubic either, but no change of the times makes it so. An object that bounces often turns or bends evenly
+throughout, so its shape is also judged by itself.
 """
 
 from __future__ import annotations
@@ -22,45 +22,46 @@ from inspector.threshold import Threshold
 PACE_LEFT = Threshold(
     "pace-left",
     0.04,
-    "Largest share of the squared distances from a smooth motion that may remain if the frames are assumed to run at "
-    "half speed. In an even motion, frames at 0.4 or 0.6 of its speed leave about this share.",
+    "Maximum ratio of the squared distances from a path at half speed to those from a path at full speed, for half "
+    "speed to explain the frames. In an even motion, frames at 0.4 or 0.6 of the full speed have about this ratio.",
     "of the squared distances",
 )
 PACE_TURN = Threshold(
     "pace-turn",
     2.0,
-    "Largest ratio of the squared distances from a path at half speed to those from a path with a sudden turn. A path "
-    "with a turn has more parameters, so it fits more closely.",
+    "Maximum ratio of the squared distances from a path at half speed to those from a path with a sudden turn, for "
+    "half speed to explain the frames. A path with a turn fits more closely, because it has more parameters.",
 )
 DROPPED_AIM = Threshold(
     "dropped-aim",
     0.33,
-    "Largest root-mean-square distance, as a share of a long step, by which the sampled vertices miss the direction "
-    "of the motion before and after that step. Motion curves a little over a dropped frame; a jump leads elsewhere.",
+    "Maximum root-mean-square distance, as a share of a long step, by which the sampled vertices may miss the "
+    "direction of the motion before and after that step. Motion curves only a little over a dropped frame; a jump "
+    "leads in a different direction.",
     "of the step",
 )
 NEAR = ((4, 3), (3, 2))
-"""Pairs of the number of frames on each side of an edit and the degree of the polynomial that is fitted to them: a
-cubic to eight frames, or a parabola to six frames (at the ends of a sequence or beside a bounce).
-"""
+"""Pairs of the number of frames on each side of an edit and the degree of the polynomial that is fitted to them. A
+cubic is fitted to eight frames, and a parabola to six. The parabola also fits at the ends of a sequence and beside a
+bounce."""
 MOST_DROPPED = 8
 """Maximum number of missing frames that can be found between two frames. Over a longer gap, a motion may turn."""
 
 
 Fit = tuple[tuple[float, ...], float | None]
-"""The time of each frame of a run, NaN for a frame that is left out; and the time at which the motion may turn
-suddenly, None if it may not."""
+"""A pair: the time of each frame of a run (NaN for a frame that is left out), and the time of a sudden turn of the
+motion (None for a fit without a turn)."""
 
 
 @dataclass(frozen=True)
 class Motion:
-    """Positions over time, as the products from which sums of squares over a few frames in a row are computed.
+    """A motion, stored as the products from which sums of squares over a few frames in a row are computed.
 
     Attributes:
         products: For each lag from 0, in frames: the product of each step with the step that is later by the lag,
-            (lags, n - 1); NaN where either step is unknown or zero. For a single frame there is only lag 0, whose row
-            is empty.
-        least: The sum of squares that rounding alone may cause, scene units squared.
+            (lags, n - 1); NaN if either step is unknown or zero. For a single frame, there is only lag 0, with an empty
+            row.
+        least: Sum of squares that rounding alone may cause, scene units squared.
     """
 
     products: Floats
@@ -73,10 +74,11 @@ class Motion:
 
 
 def paths(context: CheckContext) -> list[Motion]:
-    """The motion of the sampled vertices, and the motion of their shape.
+    """Return the motion of the sampled vertices, and the motion of their shape.
 
-    If vertices can't be followed, these are the motions of the ellipsoid of the surface (or of the box) and of its
-    centre. The shape is not used then, because it depends a little on the faces from which it is measured.
+    If vertices can't be followed, the motion of the ellipsoid of the surface (or of the bounding box) and the motion of
+    its centre are returned instead. The shape of the ellipsoid is not used, because it depends a little on the faces
+    from which it is measured.
     """
     return context.once(_paths)
 
@@ -90,12 +92,12 @@ def _paths(context: CheckContext) -> list[Motion]:
 
 
 def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
-    """The motion of points, and of their shape, which is their positions about their mean.
+    """Return the motion of points, and the motion of their shape, which is their positions about their mean.
 
     Args:
         followed: Positions, (n, s, 3), n >= 1, scene units; NaN in frames that can't be compared.
-        apart: Whether each frame does not directly follow the previous frame, (n,), as `gaps` returns it.
-        rounding: The smallest difference that the decimal places in the files can express, scene units.
+        apart: Whether each frame does not directly follow the previous frame, (n,), as returned by `gaps`.
+        rounding: Smallest difference that the decimal places in the files can express, scene units.
 
     Returns:
         The two motions; empty if there are no points.
@@ -107,7 +109,7 @@ def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
 
 
 def shapes(followed: Floats) -> Floats:
-    """Positions relative to the mean of their frame, (n, s, 3); infinite or NaN where numbers are too large.
+    """Return the positions relative to the mean of their frame, (n, s, 3). Very large numbers give infinity or NaN.
 
     Args:
         followed: Positions, (n, s, 3).
@@ -117,12 +119,12 @@ def shapes(followed: Floats) -> Floats:
 
 
 def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
-    """The motion of points.
+    """Return the motion of points.
 
     Args:
         path: Positions, (n, s, 3), scene units; NaN in frames that can't be compared.
-        apart: Whether each frame does not directly follow the previous frame, (n,), as `gaps` returns it.
-        rounding: The smallest difference that the decimal places in the files can express, scene units.
+        apart: Whether each frame does not directly follow the previous frame, (n,), as returned by `gaps`.
+        rounding: Smallest difference that the decimal places in the files can express, scene units.
     """
     steps = np.diff(path.reshape(len(path), -1), axis=0)
     steps[apart[1:] | (steps == 0.0).all(axis=1)] = np.nan  # a held pose doesn't show the time of its frame
@@ -135,16 +137,16 @@ def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
 
 
 def _misfits(motion: Motion, fits: Sequence[Fit], degree: int) -> Floats:
-    """How far each run of frames is from the best-fitting polynomial over time: sums of squares, scene units squared.
+    """Measure how far each run of frames is from the best-fitting polynomial over time.
 
     Args:
-        motion: The positions over time.
-        fits: The fits to measure; all have times for the same number of frames, k.
+        motion: The motion.
+        fits: The fits to measure. All fits have times for the same number of frames, k.
         degree: Degree of the polynomial.
 
     Returns:
-        One sum for each of the fits and each of the m runs of k frames in a row, (f, m); NaN if a step in the run is
-        unknown.
+        The sum of squared residuals for each fit and each of the m runs of k frames in a row, (f, m), scene units
+        squared; NaN if a step in the run is unknown.
     """
     steps = len(fits[0][0]) - 1
     count = motion.frames - steps
@@ -158,12 +160,15 @@ def _misfits(motion: Motion, fits: Sequence[Fit], degree: int) -> Floats:
 
 
 def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
-    """How far one run of frames is from the best-fitting polynomial over time: a sum of squares, scene units squared.
+    """Return the sum of squared residuals between a run of frames and the best-fitting polynomial over time.
 
     Args:
         path: Positions, (k, s, 3), scene units.
         times: The time of each frame, (k,).
         degree: Degree of the polynomial.
+
+    Returns:
+        The sum, scene units squared.
     """
     with np.errstate(over="ignore", invalid="ignore"):
         steps = np.diff(path.reshape(len(path), -1), axis=0)
@@ -172,14 +177,14 @@ def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
 
 @lru_cache(maxsize=512)
 def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Floats:
-    """The quadratic form, (k - 1, k - 1), that gives the sum of the squared residuals of k frames from their steps.
+    """Return the quadratic form of the steps of k frames that gives the sum of squared residuals, (k - 1, k - 1).
 
     The residuals are the differences between the frames' positions and the least-squares fit.
 
     Args:
         times: The time of each frame, (k,); NaN for a frame that is left out.
         degree: Degree of the polynomial.
-        turn: Time at which the motion may turn suddenly; None if it may not.
+        turn: Time of a sudden turn of the motion; None for a fit without a turn.
     """
     when = np.array(times)
     kept = np.isfinite(when)
@@ -194,28 +199,28 @@ def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Float
 
 
 def _turning(frames: int) -> list[Fit]:
-    """The fits of a run at its own times.
+    """Return the fits of a run at its own times.
 
-    The first fit has no sudden turn; each other fit has a sudden turn at a multiple of half a frame inside the run.
+    The first fit has no sudden turn. Each other fit has a sudden turn at a multiple of half a frame inside the run.
     """
     times = tuple(map(float, range(frames)))
     return [(times, turn) for turn in (None, *(half / 2.0 for half in range(2, 2 * frames - 3)))]
 
 
 def left_by(motion: Motion, edits: Sequence[tuple[float, ...]], degree: int) -> Floats:
-    """The share of each run's misfit that is left if its frames are put at other times.
+    """Return the share of each run's misfit that remains if its frames are put at different times.
 
-    The misfit is measured at the run's own times, with a sudden turn where that fits better.
+    The misfit is measured at the run's own times, with a sudden turn if a turn fits better.
 
     Args:
-        motion: The positions over time.
-        edits: The times to try for the frames of a run, all for the same number of frames; NaN for a frame that is left
-            out.
+        motion: The motion.
+        edits: The times to try for the frames of a run. All edits have times for the same number of frames; NaN for a
+            frame that is left out.
         degree: Degree of the polynomial.
 
     Returns:
-        One share for each of the edits and each run of frames in a row, (e, m); infinite if too much is left, if the
-        run is near a polynomial as it is, or if a step in the run is unknown.
+        One share for each edit and each run of frames in a row, (e, m). Infinite if too much remains, if the run is
+        near a polynomial at its own times, or if a step in the run is unknown.
     """
     missed = _misfits(motion, [*((times, None) for times in edits), *_turning(len(edits[0]))], degree)
     edited, plain = missed[: len(edits)], missed[len(edits) :].min(axis=0)
@@ -228,7 +233,7 @@ def dropped(of: Sequence[Motion]) -> dict[int, int]:
     """Find frames before which other frames are missing.
 
     Returns:
-        Index of the frame -> the number of frames that are missing before it.
+        Index of the frame -> number of frames that are missing before it.
     """
     best: dict[int, tuple[float, int]] = {}
     for motion in of:
@@ -244,48 +249,48 @@ def dropped(of: Sequence[Motion]) -> dict[int, int]:
 
 
 def _on_its_way(motion: Motion) -> Flags:
-    """Whether the step to each frame, (n,), follows the direction of the motion before and after it."""
+    """Whether the step to each frame follows the direction of the motion before and after the step, (n,)."""
     if motion.frames < 4:
         return np.zeros(motion.frames, bool)
     own, next_one, after_next = motion.products[:3]
     before, step, after = own[:-2], own[1:-1], own[2:]
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        along = next_one[:-2] + next_one[1:-1]  # twice the step times the pace
-        pace = before + after + 2.0 * after_next[:-2]  # four times the pace, squared
+        along = next_one[:-2] + next_one[1:-1]  # twice the product of step and pace
+        pace = before + after + 2.0 * after_next[:-2]  # four times the squared pace
         missed = 1.0 - along**2 / (pace * step)
         return np.concatenate([[False] * 2, (along > 0.0) & (missed <= DROPPED_AIM.value**2), [False]])
 
 
 ALONE = (0.0, 1.0, 2.0, np.nan, 4.0, 5.0, 6.0)
-"""Times of seven frames in a row, of which the middle frame is left out."""
+"""Times of seven frames in a row. The middle frame is left out."""
 
 
 def alone(of: Motion) -> list[int]:
-    """Indices of single frames that are off their path.
+    """Return the indices of single frames that are off their path.
 
-    The motion is near a cubic without such a frame, but not with it, even if a sudden turn is allowed.
+    Without such a frame, the motion is near a cubic. With the frame, it is not, even if a sudden turn is allowed.
     """
     return (np.flatnonzero(np.isfinite(left_by(of, [ALONE], 3)[0])) + 3).tolist()
 
 
 def off_by(places: Floats) -> Floats:
-    """Offset of the middle frame of seven from the cubic that best fits the other six, scene units.
+    """Return the offset of the middle frame of seven from the cubic that best fits the other six, scene units.
 
     Args:
-        places: Positions, (7, s, 3), scene units; or along one axis, (7, 1).
+        places: Positions, (7, s, 3), scene units; or positions along one axis, (7, 1).
 
     Returns:
-        The offset, (s, 3); or along one axis, (1,).
+        The offset, (s, 3); or the offset along one axis, (1,).
     """
     return np.asarray(places[3] - np.tensordot(_MIDDLE, places[[0, 1, 2, 4, 5, 6]], 1))
 
 
 _MIDDLE = np.linalg.pinv(np.vander([-3.0, -2.0, -1.0, 1.0, 2.0, 3.0], 4, increasing=True))[0]
-"""Weights of six positions that give the value of the best-fitting cubic at their middle."""
+"""Weights of six positions that give the value of the best-fitting cubic in the middle."""
 
 
 def exchanged(of: Sequence[Motion]) -> set[int]:
-    """Indices of the frames that are exchanged with the next frame."""
+    """Return the indices of the frames that are exchanged with the next frame."""
     found: set[int] = set()
     for motion in of:
         for reach, degree in NEAR:
@@ -299,11 +304,11 @@ def exchanged(of: Sequence[Motion]) -> set[int]:
 def slower(of: Sequence[Motion]) -> tuple[list[int], list[int]]:
     """Find the frames at which the motion drops to half speed, and the frames at which it returns to full speed.
 
-    Half speed must explain the frames nearly as well as a sudden turn does, because the turn of a bounce can halve the
-    speed.
+    Half speed must explain the frames nearly as well as a sudden turn does, because a bounce can halve the speed.
 
     Returns:
-        Indices of the frames at which the motion slows down, and of those at which it speeds up, both ascending.
+        Indices of the frames at which the motion slows down, and indices of the frames at which it speeds up, both
+        ascending.
     """
     starts: set[int] = set()
     stops: set[int] = set()

@@ -1,4 +1,4 @@
-"""Assign each frame whose faces differ from the reference's to one check, so that each cause is reported once."""
+"""Assign each frame whose faces differ from the reference frame's to one check, so that each cause is reported once."""
 
 from __future__ import annotations
 
@@ -24,9 +24,9 @@ from inspector.threshold import Threshold
 VOLUME_SHARE = Threshold(
     "volume-share",
     1e-3,
-    "Ratio of a closed surface's volume to its area to the power of 1.5. Above this ratio, the surface has a "
-    "meaningful inside. For a ball, the ratio is 0.094, the largest possible value; for a closed sheet whose "
-    "thickness is a hundredth of its width, it is about 0.004.",
+    "Ratio of a closed surface's volume to the power 1.5 of its area, above which the surface has a meaningful "
+    "inside. The largest possible ratio is that of a ball, 0.094. A closed sheet whose thickness is a hundredth of "
+    "its width has a ratio of about 0.004.",
 )
 
 WINDING, ORDER, COMPONENTS, EDGES, OTHER = (
@@ -40,9 +40,9 @@ FACES = "face-order"
 
 
 def reported_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
-    """Find the frames whose faces differ from the reference's in a way that one check reports.
+    """Find the frames whose faces differ from the reference frame's in a way that one check reports.
 
-    Only frames with as many vertices and faces as the reference, and with a vertex at every corner, are compared.
+    Only frames with as many vertices and faces as the reference frame, and with a vertex at every corner, are compared.
 
     Args:
         context: The sequence.
@@ -80,11 +80,13 @@ def _reporting_check(context: CheckContext, index: int, change: FaceChange) -> s
 
 
 def changed_places(context: CheckContext, changes: dict[int, FaceChange]) -> tuple[Where, ...]:
-    """The place of the first different face in the first frame of each distinct topology; only the first few places.
+    """Return the location of the first different face in the first frame of each distinct topology.
+
+    Only the first few locations are returned.
 
     Args:
         context: The sequence.
-        changes: How the faces of frames differ, by index.
+        changes: How the faces of frames differ, by index of the frame.
 
     Raises:
         MeshqcError: A file can't be read any more.
@@ -98,25 +100,25 @@ def changed_places(context: CheckContext, changes: dict[int, FaceChange]) -> tup
 
 
 def same_counts(facts: FrameFacts, base: FrameFacts) -> bool:
-    """Whether a frame has as many vertices and faces as the reference, so that no check of counts reports it.
+    """Whether a frame has as many vertices and faces as the reference frame, so that no check of counts reports it.
 
     Args:
         facts: Facts of the frame.
-        base: Facts of the reference.
+        base: Facts of the reference frame.
     """
     return facts.vertices == base.vertices and facts.faces == base.faces
 
 
 def edge_counts(facts: FrameFacts) -> tuple[int, int]:
-    """The numbers of boundary edges (of one face) and of non-manifold edges (of three or more faces)."""
+    """Return the numbers of boundary edges (of one face) and of non-manifold edges (of three or more faces)."""
     return facts.boundary_edges, facts.non_manifold_edges
 
 
 def ending_open(context: CheckContext) -> list[int]:
-    """Indices of the frames whose file seems to be cut off, in a mesh whose topology changes from frame to frame.
+    """Return the indices of frames whose file seems to be cut off, if the topology changes from frame to frame.
 
-    In such a frame, the surface is open and some vertices have no face. The surface is closed on nearly all frames, and
-    none of those frames has a vertex without a face.
+    In such a frame, the surface is open and some vertices have no face. On nearly all frames, the surface is closed,
+    and on these frames every vertex has a face.
     """
     facts, opened = context.series.facts, odd_edges(context, lambda facts: facts.boundary_edges)
     if any(one.unused_vertices for index, one in enumerate(facts) if index not in opened):
@@ -125,32 +127,32 @@ def ending_open(context: CheckContext) -> list[int]:
 
 
 def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
-    """The sum of the differences from the reference in the numbers of boundary edges and non-manifold edges."""
+    """Return the sum of the differences from the reference frame in the numbers of boundary and non-manifold edges."""
     return sum(abs(ours - theirs) for ours, theirs in zip(edge_counts(facts), edge_counts(base), strict=True))
 
 
 def same_surface(context: CheckContext) -> list[int]:
-    """Indices of the frames with the reference's faces and the usual vertex order.
+    """Return the indices of frames with the reference frame's faces and the usual vertex order.
 
-    Only on these frames are shapes and normals meaningful. Other checks report frames with other faces.
+    Shapes and normals are meaningful only on these frames. Other checks report frames with different faces.
     """
     exploded = set(exploded_frames(context))
     return [index for index in context.once(_same_faces) if index not in exploded]
 
 
 def usual_order(context: CheckContext) -> list[int]:
-    """Indices of the frames in which each vertex has its usual number, even if faces differ.
+    """Return the indices of frames in which each vertex has its usual number, even if faces differ.
 
-    Only on these frames is the motion of vertices meaningful.
+    The motion of vertices is meaningful only on these frames.
     """
     followed = np.flatnonzero(context.series.followed).tolist()
     return sorted({*context.once(_same_faces), *followed} - set(exploded_frames(context)))
 
 
 def sound_surface(context: CheckContext) -> list[int]:
-    """The frames of `same_surface` on which no part of the surface is off its path, and that aren't turned or mirrored.
+    """Return the frames of `same_surface`, without the frames of `off_path`.
 
-    Other checks report the other frames, on which faces may be bent and torn.
+    On the frames of `off_path`, which other checks report, faces may be bent and torn.
     """
     torn = set(off_path(context))
     return [index for index in same_surface(context) if index not in torn]
@@ -166,11 +168,12 @@ def _same_faces(context: CheckContext) -> tuple[int, ...]:
 
 
 def mirrored_frames(context: CheckContext) -> list[int]:
-    """Indices of the frames whose vertices are mirrored while their faces are not.
+    """Return the indices of frames whose vertices are mirrored while their faces are not.
 
-    There are two signs: a closed surface has its volume on the other side of its faces, or a reflection explains the
-    step to the frame. If the frame has the reference's faces, one sign is enough. If the faces differ, they may be
-    mirrored as well; then both signs are required, or a reflection alone if the reference's surface has no inside.
+    There are two signs: the volume of a closed surface is on the other side of its faces, or a reflection explains the
+    step to the frame. If the frame has the reference frame's faces, one sign is enough. If the faces differ, they may
+    be mirrored as well, so both signs are required. If the reference frame's surface has no inside, a reflection is
+    enough.
     """
     side = side_of(context.series.reference_facts)
     inverted = {index for index, facts in enumerate(context.series.facts) if side_of(facts) == -side != 0}
@@ -180,9 +183,9 @@ def mirrored_frames(context: CheckContext) -> list[int]:
 
 
 def inside_out_frames(context: CheckContext) -> list[int]:
-    """Indices of the frames whose closed surface is inside out, unlike most frames, if the topology changes.
+    """Return the indices of frames whose closed surface is inside out, unlike most frames, if the topology changes.
 
-    All faces of such a frame list their vertices in the opposite direction, so that the volume is on their other side.
+    All faces of such a frame list their vertices in the opposite direction, so the volume is on their other side.
     """
     facts = context.series.facts
     sides = {index: side_of(facts[index]) for index in usable(context) if _is_closed(facts[index])}
@@ -197,19 +200,19 @@ def _is_closed(facts: FrameFacts) -> bool:
 
 
 def side_of(facts: FrameFacts | Shapes) -> int:
-    """1 if faces look outward, -1 if inward, 0 if the surface has no meaningful inside."""
+    """Return 1 if the faces point outward, -1 if they point inward, 0 if the surface has no meaningful inside."""
     if abs(facts.volume) <= VOLUME_SHARE.value * facts.area**1.5:
         return 0
     return 1 if facts.volume > 0 else -1
 
 
 def exploded_frames(context: CheckContext) -> tuple[int, ...]:
-    """Indices of the frames that have the reference's faces, but far longer edges than neighbouring frames.
+    """Return the indices of frames with the reference frame's faces, but far longer edges than neighbouring frames.
 
-    The box of such a frame is about as large as those of its neighbours. Its vertices have a different order, but its
-    faces were not updated. No motion makes edges so much longer from one frame to the next: a surface that stretches
-    needs a larger box, and a surface that crumples keeps the length of its edges. Runs of frames between sudden changes
-    of the edges are compared with the runs beside them.
+    The bounding box of such a frame is about as large as those of its neighbours. The vertices have a different order,
+    but the faces were not updated. No motion makes edges so much longer from one frame to the next. A surface that
+    stretches needs a larger bounding box, and a surface that crumples keeps the length of its edges. Sudden changes of
+    the edges divide the sequence into runs, and each run is compared with the runs beside it.
     """
     return context.once(_exploded_frames)
 
@@ -236,7 +239,7 @@ def _exploded_frames(context: CheckContext) -> tuple[int, ...]:
 
 
 def _leaps(edges: Floats, sizes: Floats) -> list[int]:
-    """Rows at which edges become longer or shorter by ORDER_FACTOR, beyond what the size of the box explains."""
+    """Find rows at which the edge length changes by more than ORDER_FACTOR and the bounding box doesn't explain it."""
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         by_edge = np.abs(np.log(edges[1:] / edges[:-1]))
         by_size = np.abs(np.log(sizes[1:] / sizes[:-1]))

@@ -1,4 +1,4 @@
-"""Find frames that are mirrored, or turned by a right angle about x, as by a change between y up and z up."""
+"""Find frames that are mirrored, or turned by 90 degrees about x, as by a change between y up and z up."""
 
 from __future__ import annotations
 
@@ -15,66 +15,69 @@ from inspector.threshold import Threshold
 TURN_POINTS = Threshold(
     "turn-points",
     4,
-    "Smallest number of sampled vertices from which a turn can be recognised: three vertices may agree with a turn by "
+    "Minimum number of sampled vertices from which a turn can be recognised. Three vertices may agree with a turn by "
     "chance.",
     "vertices",
 )
 TURN_MISS = Threshold(
     "turn-miss",
     0.1,
-    "Largest root-mean-square distance, as a share of the vertices' spread, between the sampled vertices and their "
-    "positions on the previous frame after a quarter turn. The limit leaves room for one step of the motion itself.",
+    "Maximum root-mean-square distance between the sampled vertices and their positions on the previous frame after a "
+    "quarter turn, as a share of the vertices' spread. The limit leaves room for one step of the motion itself.",
     "of the spread",
 )
 TURN_BETTER = Threshold(
     "turn-better",
     2.0,
-    "How many times closer a quarter turn must bring the vertices than no turn. An object that is nearly round about "
-    "x fits both.",
+    "Ratio of the distance that remains without a turn to the distance that remains after a quarter turn. Above this "
+    "ratio, the frame can count as turned. For an object that is nearly round about x, the two distances are about "
+    "equal.",
 )
 
 MIRROR_MISS = Threshold(
     "mirror-miss",
     0.2,
-    "Largest root-mean-square distance, as a share of the vertices' spread, between the sampled vertices and their "
-    "reflected positions on the previous frame (or on the mean of the two neighbouring frames). The limit leaves room "
+    "Maximum root-mean-square distance between the sampled vertices and their reflected positions on the previous "
+    "frame (or on the mean of the two neighbouring frames), as a share of the vertices' spread. The limit leaves room "
     "for one step of the motion itself.",
     "of the spread",
 )
 MIRROR_BETTER = Threshold(
     "mirror-better",
     2.0,
-    "How many times closer a reflection must bring the vertices than any rotation. A flat object fits both.",
+    "Ratio of the distance that remains after the best rotation to the distance that remains after the best "
+    "reflection. Above this ratio, the frame can count as mirrored. For a flat object, the two distances are equal.",
 )
 
 MIRROR_FLAT = Threshold(
     "mirror-flat",
     0.02,
-    "Smallest root-mean-square distance, as a share of the vertices' spread, that must remain after the best rotation "
-    "for the vertices to count as mirrored. A nearly flat object is its own reflection.",
+    "Minimum root-mean-square distance that must remain after the best rotation for the vertices to count as "
+    "mirrored, as a share of the vertices' spread. A nearly flat object is its own reflection, so less remains.",
     "of the spread",
 )
 MIRROR_FACTOR = Threshold(
     "mirror-factor",
     3.0,
-    "A frame counts as mirrored only if the best rotation misses by more than this many times its usual (median) "
-    "miss, and the best reflection misses by no more than that. A wing that beats from above to below between two "
-    "frames looks mirrored at every beat; if its tip bends, it is not a reflection.",
-    "usual misses",
+    "Multiple of the usual (median) distance that remains after the best rotation. A frame counts as mirrored only if "
+    "the best rotation leaves a larger distance, and the best reflection doesn't. A wing that beats from above to "
+    "below between two frames looks mirrored at every beat; if its tip bends, it is not a reflection.",
+    "usual distances",
 )
 
 MIRROR_NEAR = 3
-"""A frame counts as mirrored only if a reflection leads to it from each of this many nearest unmirrored frames."""
+"""Number of nearest unmirrored frames to compare with. A frame counts as mirrored only if a reflection leads to it from
+each of these frames."""
 
 FORTH, BACK = 1, -1
-"""Quarter turns about x: FORTH turns y to z, as from y up to z up; BACK turns z to y."""
+"""Quarter turns about x. FORTH turns y to z, as from y up to z up; BACK turns z to y."""
 _QUARTER_TURNS = tuple(np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -way], [0.0, way, 0.0]]) for way in (FORTH, BACK))
 
 
 def turned_frames(context: CheckContext) -> tuple[int, ...]:
-    """Indices of the frames that are turned compared with most other frames, ascending.
+    """Return the indices of frames that are turned compared with most other frames, ascending.
 
-    No frame is returned if quarter turns from frame to frame are so frequent that they are part of the motion.
+    No frames are returned if quarter turns between frames are so frequent that they are part of the motion.
     """
     return context.once(_turned_frames)
 
@@ -92,16 +95,16 @@ def _turned_frames(context: CheckContext) -> tuple[int, ...]:
 
 
 def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
-    """Find the frames that are turned compared with most other frames.
+    """Find frames that are turned compared with most other frames.
 
-    Once the object is turned, the turn back need only fit better than no turn, however far the object moves meanwhile.
+    After the object is turned, the turn back only needs to fit better than no turn, however far the object moves.
 
     Args:
         samples: Positions of the sampled vertices, (n, s, 3).
         frames: Indices of the frames to compare, in the order in which the motion is followed.
 
     Returns:
-        Indices of the frames, ascending; none if quarter turns are so frequent that they are part of the motion.
+        Indices of the frames, ascending. Empty if quarter turns are so frequent that they are part of the motion.
     """
     previous = [frames[0], *frames[:-1]]
     found = quarter_turns(samples[previous], samples[frames], TURN_MISS.value)
@@ -129,7 +132,7 @@ def turned_surfaces(followed: Floats) -> tuple[int, ...]:
         followed: Points of the ellipsoid of each frame, (n, 6, 3).
 
     Returns:
-        Indices of the frames, ascending; none if there are so many that the turns are part of the motion.
+        Indices of the frames, ascending. Empty if there are so many that the turns are part of the motion.
     """
     centres = followed.mean(axis=1)
     roots = (followed[:, :3] - followed[:, 3:]) / 2.0
@@ -150,12 +153,15 @@ def turned_surfaces(followed: Floats) -> tuple[int, ...]:
 
 
 def upset_frames(context: CheckContext) -> set[int]:
-    """Indices of the frames that are turned or mirrored as a whole, on which no part of the surface can be judged."""
+    """Return the indices of frames that are turned or mirrored as a whole.
+
+    No part of the surface can be judged on these frames.
+    """
     return {*turned_frames(context), *reflected_frames(context)}
 
 
 def reflected_frames(context: CheckContext) -> tuple[int, ...]:
-    """Indices of the frames that are mirrored, in any plane, compared with most other frames, ascending.
+    """Return the indices of frames that are mirrored in any plane compared with most other frames, ascending.
 
     No motion mirrors an object.
     """
@@ -189,9 +195,9 @@ def _reflected_frames(context: CheckContext) -> tuple[int, ...]:
 def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
     """Whether the motion itself leads to the pose of a frame that looks mirrored.
 
-    There are two such cases. An unmirrored frame shows the same pose, possibly in another rotation, as with a wing that
-    beats from above to below. Or a rotation from one of the nearest unmirrored frames comes about as close to the pose
-    as a reflection does, as when only one part is displaced.
+    There are two such cases. In the first, an unmirrored frame shows the same pose, possibly rotated, as with a wing
+    that beats from above to below. In the second, a rotation of one of the nearest unmirrored frames comes about as
+    close to the pose as a reflection does, as when only one part is displaced.
 
     Args:
         followed: Positions, (n, s, 3).
@@ -205,37 +211,39 @@ def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
 
 
 def _is_posed(by_rotation: Floats, step: float) -> bool:
-    """Whether one of the usual frames shows the pose of a frame, possibly in another rotation.
+    """Whether one of the unmirrored frames shows the same pose as a frame, possibly rotated.
 
     Args:
-        by_rotation: Squared residual of the best rotation from each usual frame to the frame, (m,).
-        step: Usual squared residual of the best rotation from one usual frame to the next.
+        by_rotation: Squared residual of the best rotation from each unmirrored frame to the frame, (m,).
+        step: Usual squared residual of the best rotation from one unmirrored frame to the next.
     """
     return bool(by_rotation.min() <= MIRROR_BETTER.value**2 * step)
 
 
 def _usual_step(usual: Floats) -> float:
-    """The usual squared residual of the best rotation from one frame to the next, as a share of the squared spread.
+    """Return the usual squared residual of the best rotation from one frame to the next.
+
+    The residual is a share of the squared spread.
 
     Args:
-        usual: Positions in the frames, (m, s, 3).
+        usual: Positions in the unmirrored frames, (m, s, 3).
     """
     before, after = usual[:-1], usual[1:]
     return _usual_miss(_misses(before, after)[0], before, after)
 
 
 def _misses_to(usual: Floats, points: Floats) -> tuple[Floats, Floats]:
-    """The result of `_misses` from the points of each usual frame to the points of one other frame.
+    """Return the residuals from `_misses` between the points of each unmirrored frame and those of one other frame.
 
     Args:
-        usual: Points of the usual frames, (m, s, 3).
+        usual: Points of the unmirrored frames, (m, s, 3).
         points: Points of the other frame, (s, 3).
     """
     return _misses(usual, np.broadcast_to(points, usual.shape))
 
 
 def reflections(places: Floats) -> Flags:
-    """Whether a reflection, not a rotation, leads to each frame from the previous frame, (n - 1,).
+    """Whether a reflection, not a rotation, leads from the previous frame to each frame, (n - 1,).
 
     Args:
         places: Points, (n, s, 3).
@@ -244,7 +252,7 @@ def reflections(places: Floats) -> Flags:
 
 
 def _single_reflections(places: Floats) -> Flags:
-    """Whether a reflection, not a rotation, leads to each frame from the mean of its two neighbours, (n - 2,).
+    """Whether a reflection, not a rotation, leads from the mean of the two neighbours to each frame, (n - 2,).
 
     However fast a surface moves, it is nearer to this mean than to the previous frame.
 
@@ -255,7 +263,7 @@ def _single_reflections(places: Floats) -> Flags:
 
 
 def _by_reflection(before: Floats, after: Floats) -> Flags:
-    """Whether a reflection explains each step, while every rotation leaves an unusually large residual, (m,).
+    """Whether a reflection explains each step, while the best rotation leaves an unusually large residual, (m,).
 
     Args:
         before: The points before each step, (m, s, 3).
@@ -270,9 +278,10 @@ def _by_reflection(before: Floats, after: Floats) -> Flags:
 
 
 def _usual_miss(by_rotation: Floats, before: Floats, after: Floats) -> float:
-    """The median squared residual of rotations over the steps on which the points move; 0 if they never move.
+    """Return the median squared residual of the best rotation over the steps on which points move.
 
-    Steps without motion are left out, because a motion on twos holds every second frame.
+    The result is 0 if the points never move. Steps without motion are left out, because a motion on twos holds every
+    second frame.
 
     Args:
         by_rotation: Squared residual of the best rotation on each step, (m,).
@@ -286,8 +295,8 @@ def _usual_miss(by_rotation: Floats, before: Floats, after: Floats) -> float:
 def _misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
     """Measure how closely rotations and reflections bring points to other points.
 
-    The least squares over all orthogonal matrices, and over rotations alone, follow from the singular values of the
-    covariance (Kabsch 1976; Umeyama 1991, "Least-squares estimation of transformation parameters").
+    The least-squares residuals over all orthogonal matrices, and over rotations alone, follow from the singular values
+    of the covariance (Kabsch 1976; Umeyama 1991, "Least-squares estimation of transformation parameters").
 
     Args:
         before: The points, (m, s, 3).
@@ -310,20 +319,20 @@ def _misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
 
 
 def quarter_turn(before: Floats, after: Floats, most: float) -> int:
-    """The result of `quarter_turns` for the points of a single frame, (s, 3), and of a later frame, (s, 3)."""
+    """Apply `quarter_turns` to the points of a single frame, (s, 3), and of a later frame, (s, 3)."""
     return int(quarter_turns(before[None], after[None], most)[0])
 
 
 def quarter_turns(before: Floats, after: Floats, most: float) -> Indices:
-    """Find quarter turns about an axis parallel to x that lead from points to the same points on later frames.
+    """Find quarter turns, about an axis parallel to x, that bring points to their positions in later frames.
 
     Args:
         before: Points, (m, s, 3).
-        after: The same points on later frames, (m, s, 3).
-        most: The largest root-mean-square residual allowed, as a share of the points' spread about their mean.
+        after: The same points in later frames, (m, s, 3).
+        most: Maximum root-mean-square residual, as a share of the points' spread about their mean.
 
     Returns:
-        FORTH, BACK, or 0 if neither turn leads to the points `after`, (m,).
+        FORTH, BACK, or 0 if neither turn brings the points to their later positions, (m,).
     """
     with np.errstate(over="ignore", invalid="ignore"):
         here, there = (points - points.mean(axis=1, keepdims=True) for points in (before, after))
@@ -337,5 +346,5 @@ def quarter_turns(before: Floats, after: Floats, most: float) -> Indices:
 
 
 def _sums(values: Floats) -> Floats:
-    """The sums of `values`, (m, s, 3), over all but the first axis, (m,)."""
+    """Return the sums of `values`, (m, s, 3), over all axes except the first, (m,)."""
     return np.asarray(values.reshape(len(values), -1).sum(axis=1))

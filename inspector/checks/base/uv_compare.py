@@ -1,4 +1,4 @@
-"""Compare the UVs of two frames with the same faces, and name the kind of difference."""
+"""Compare the UVs of two frames with the same faces, and determine the kind of difference."""
 
 from __future__ import annotations
 
@@ -22,9 +22,9 @@ class UvDifference:
         kind: "renumbered" (the same coordinates at all corners, with different indices), "shifted" (all indices off by
             the same constant), "reassigned" (corners use each other's UVs) or "seams" (the seams are in different
             places).
-        faces: Faces whose coordinates differ, from 0, ascending, (k,).
-        corners: The number of corners that have different coordinates.
-        shift: The constant, if the kind is "shifted".
+        faces: Indices, from 0, of the faces whose coordinates differ, ascending, (k,).
+        corners: Number of corners that have different coordinates.
+        shift: The constant, if the kind is "shifted"; otherwise 0.
     """
 
     kind: str
@@ -34,16 +34,16 @@ class UvDifference:
 
 
 def corner_uvs(frame: Frame) -> Floats:
-    """The coordinates at each corner, (c, 2). Every corner must have a UV."""
+    """Return the UV coordinates at each corner, (c, 2). Every corner must have a UV."""
     return frame.uvs[frame.corners.vt, :2]
 
 
 def moving_uvs(context: CheckContext) -> list[int]:
-    """Find the frames whose UV coordinates differ from the reference's, in a sequence whose UVs move throughout.
+    """Find the frames whose UV coordinates differ from the reference frame's, in a sequence whose UVs move throughout.
 
-    Only frames that have complete UVs, and the reference's faces and UV indices, are compared. The UVs move throughout
-    if, among these frames, the number of different sets of coordinates, not counting the reference's, is more than half
-    the number of frames.
+    Only frames that have complete UVs, and the faces and UV indices of the reference frame, are compared. Among these
+    frames, different sets of coordinates are counted, except the reference frame's set. The UVs move throughout if
+    there are more than half as many such sets as frames.
 
     Returns:
         Indices of the frames; empty if the UVs don't move throughout.
@@ -59,7 +59,7 @@ def moving_uvs(context: CheckContext) -> list[int]:
 
 @np.errstate(over="ignore")  # a difference beyond the range of float64 is still a difference
 def compare_uvs(reference: Frame, frame: Frame) -> UvDifference:
-    """Compare the UVs of two frames that have the same faces, with a UV at every corner.
+    """Compare the UVs of two frames that have the same faces and a UV at every corner.
 
     Args:
         reference: The frame to compare with.
@@ -81,7 +81,7 @@ def compare_uvs(reference: Frame, frame: Frame) -> UvDifference:
 
 
 def constant_shift(reference: Frame, frame: Frame) -> int | None:
-    """The constant by which every UV index is off; None if there is no such constant, or it is 0.
+    """Return the constant by which every UV index is off; None if there is no such constant, or if it is 0.
 
     If both frames have the same number of UVs, indices may wrap around at the end.
 
@@ -98,7 +98,7 @@ def constant_shift(reference: Frame, frame: Frame) -> int | None:
 
 
 def _same_within_faces(reference: Frame, frame: Frame, differs: npt.NDArray[np.bool_]) -> bool:
-    """Whether each face that differs has the reference's coordinates, but in a different order."""
+    """Whether each different face has the same coordinates as in the reference frame, but in a different order."""
     face = frame.corners.face_of_corner()
     touched = np.isin(face, face[differs])
 
@@ -117,6 +117,6 @@ def _same_sharing(reference: Frame, frame: Frame) -> bool:
 
 
 def _distinct(values: npt.NDArray[np.int64]) -> int:
-    """The number of different values. The function numpy.unique takes ten times as long on such arrays."""
+    """Count the different values. The function numpy.unique takes ten times as long on such arrays."""
     ordered = np.sort(values)
     return int(np.count_nonzero(np.diff(ordered))) + bool(len(ordered))

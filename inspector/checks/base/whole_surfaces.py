@@ -11,8 +11,8 @@ from inspector.threshold import Threshold
 SIDE_SHARE = Threshold(
     "side-share",
     0.1,
-    "If the topology changes from frame to frame, frames can't be compared face by face. Frames that differ from the "
-    "others count as faulty only if they are no more than this share of all frames.",
+    "Maximum share of the frames that may differ from the others to count as faulty. The limit is needed if the "
+    "topology changes from frame to frame, because frames then can't be compared face by face.",
     "of the frames",
 )
 
@@ -27,10 +27,10 @@ def odd_edges(context: CheckContext, counted: Count) -> list[int]:
 
     Args:
         context: The sequence.
-        counted: The function that counts these edges in a frame.
+        counted: Function that counts these edges in a frame.
 
     Returns:
-        Indices of the frames; empty if the topology doesn't change from frame to frame, or if more than SIDE_SHARE of
+        Indices of the frames. Empty if the topology doesn't change from frame to frame, or if more than SIDE_SHARE of
         the frames have such edges.
     """
     if not mesh_changes_throughout(context):
@@ -41,7 +41,7 @@ def odd_edges(context: CheckContext, counted: Count) -> list[int]:
 
 
 def whole_surfaces(context: CheckContext) -> list[int]:
-    """Indices of the frames whose faces are complete, so that the shape of the surface is meaningful."""
+    """Return the indices of the frames whose faces are complete, so that the shape of the surface is meaningful."""
     return context.once(_whole_surfaces)
 
 

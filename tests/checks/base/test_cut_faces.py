@@ -27,7 +27,7 @@ def test_concave_on_one_frame(tmp_path: Path) -> None:
         tmp_path, "concave-faces", sequence(lambda n: with_face(wing(n), drawn(SQUARE, ARROW, n)))
     )
     assert said == [("concave-faces", "warning", [5.0])]
-    words = "1 face with a corner that points inward; 1 more on some frames"
+    words = "1 face with a corner that points inward; the number differs by up to 1 between frames"
     assert finding_of(inspection, "concave-faces").message.startswith(words)
     assert finding_of(inspection, "concave-faces").where[0].element == "face 13"
 

@@ -52,7 +52,7 @@ def test_a_seam_that_came_apart(tmp_path: Path) -> None:
     edges."""
     inspection = look(tmp_path, shot({5: unwelded}))
     assert heard(inspection) == [("vertex-count", "error", [5.0])]
-    assert "16 boundary edges (reference: 14)" in finding_of(inspection, "vertex-count").message
+    assert "16 boundary edges (reference frame: 14)" in finding_of(inspection, "vertex-count").message
 
 
 def test_a_lost_face_is_told_of_once(tmp_path: Path) -> None:

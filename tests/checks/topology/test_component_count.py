@@ -28,7 +28,7 @@ def test_a_piece_vanishes(tmp_path: Path) -> None:
     number of components."""
     inspection = look(tmp_path, sequence(with_fin, {5: without_fin, 6: without_fin}))
     assert heard(inspection) == [("face-count", "error", [5.0, 6.0])]
-    assert "; also 1 connected component (reference: 2)" in finding_of(inspection, "face-count").message
+    assert "; also 1 connected component (reference frame: 2)" in finding_of(inspection, "face-count").message
 
 
 def test_a_piece_appears(tmp_path: Path) -> None:
