@@ -1,7 +1,7 @@
 """Find the faces and vertices in one frame that a finding is about, so that pictures can show them.
 
-A finding contains only the first few locations. The check's own functions find all elements (`Check.affected_faces`,
-`Check.affected_vertices`). If these functions give no result, the locations of the finding are used.
+A finding contains only the first few locations, so the check's own functions find all elements (`Check.affected_faces`,
+`Check.affected_vertices`). If there are no such functions, or if they return None, the locations are used.
 """
 
 from __future__ import annotations
@@ -60,7 +60,7 @@ def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Fra
 def _of_places(finding: Finding, frame: Frame, file: Name) -> AffectedElements:
     """Return the faces and vertices named in the finding's locations in this file.
 
-    Names count from 1, so "face 12" has index 11.
+    Locations count elements from 1, so "face 12" has index 11.
     """
     found: dict[str, list[int]] = {"face": [], "vertex": []}
     for where in finding.where:

@@ -1,4 +1,4 @@
-"""The types of unmet requirements of the delivery rules, and of the functions that find them."""
+"""Types for unmet requirements of the delivery rules, and for the functions that find them."""
 
 from __future__ import annotations
 

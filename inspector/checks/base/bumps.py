@@ -1,4 +1,4 @@
-"""Find single frames with vertices off the surface around them, if the vertex count changes from frame to frame."""
+"""Find single frames with vertices off the surrounding surface, if the vertex count changes from frame to frame."""
 
 from __future__ import annotations
 
@@ -14,20 +14,21 @@ from inspector.threshold import Threshold
 BUMP_SHARE = Threshold(
     "bump-share",
     0.05,
-    "Maximum share of the vertices that may be about as far off the surface as the farthest vertex. If more vertices "
-    "are that far off, the cause is noise, not a spike.",
+    "Maximum share of the vertices that may be about as far off the surrounding surface as the farthest vertex. If "
+    "more vertices are that far off, the cause is noise, not a spike.",
     "of the vertices",
 )
 
 
 def bumps(context: CheckContext) -> dict[int, Pop]:
-    """Find frames on which a few vertices are off the surface around them.
+    """Find frames on which a few vertices are off the surrounding surface.
 
-    The farthest vertex of such a frame must be much farther off than the farthest vertex of any surrounding frame.
+    The farthest vertex of such a frame must be much farther off than the farthest vertex of any nearby frame.
 
     Returns:
         Index of the frame -> the farthest vertex, and the share of the vertices that are about as far off. Empty if the
-        distances are known on no more than half of the frames. Also empty if there are too many such frames for faults.
+        distances are known on no more than half of the frames, or if so many frames are found that they can't all be
+        faulty.
     """
     series = context.series
     off = {index: bump for index in whole_surfaces(context) if (bump := series.facts[index].bump) is not None}
@@ -49,12 +50,12 @@ def usual_around(ways: Floats, index: int) -> float:
     """Return the limit for one frame's distance off the surface. A frame that exceeds its limit stands out.
 
     Args:
-        ways: For each frame, the distance between the farthest vertex and the surface around it, (n,), scene units; NaN
-            if unknown.
+        ways: For each frame, the distance between its farthest vertex and the surface around the vertex, (n,), scene
+            units; NaN if unknown.
         index: Index of the frame.
 
     Returns:
-        The limit, scene units; infinite if the distances are known on too few surrounding frames.
+        The limit, scene units; infinite if the distances are known on too few nearby frames.
     """
     low = max(0, index - JUMP_WINDOW.value)
     around = np.delete(ways[low : index + JUMP_WINDOW.value + 1], index - low)

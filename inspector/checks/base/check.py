@@ -19,7 +19,7 @@ returns indices from 0, ascending, (k,), or None if the two frames can't be comp
 
 
 class NotApplicable(Exception):
-    """A check can't judge a sequence. The message is the reason that is shown for the skipped check."""
+    """Raised by a check that can't judge a sequence. The message is shown as the reason why the check was skipped."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +63,8 @@ class Check:
         run: Function that yields the findings; none if the sequence passes. It only compares measured or derived
             values, and may raise NotApplicable.
         fixes: Ids of the fixes for the findings.
-        scope: The data that the check needs. A FILES check gives a first result before any frame is read, a FRAME check
-            after a few frames.
+        scope: The data that the check needs. FILES checks can report before any frame is read, FRAME checks after a few
+            frames.
         thresholds: The limits that decide what is reported. Each limit is defined in the module of the check, or in the
             module that measures the value.
         needs: The kinds of content that the check judges. The check is skipped if the format of any frame can't hold

@@ -55,10 +55,10 @@ class CheckContext:
 
     Attributes:
         series: The sequence to check.
-        settings: The user's statements, and the delivery rules.
+        settings: The facts that the user stated, and the delivery rules.
         resolver: Finds the files of libraries and maps.
         siblings: The other sequences of the folder.
-        marks: The statements about the frames in the folder's receipt; empty if the folder has no receipt.
+        marks: Facts about the frames from the folder's receipt; empty if the folder has no receipt.
         thresholds: Values that the delivery rules set for this check, by name of the threshold.
         explained: Numbers of the frames that this check leaves out, because other checks explain their problems (see
             `Check.explained_by`).
@@ -102,7 +102,7 @@ class CheckContext:
         return cast(T, results[measure])
 
     def unexplained(self, indices: Iterable[int]) -> list[int]:
-        """Return the indices, without those of explained frames (see `explained`)."""
+        """Return these indices, except those of frames in `explained`."""
         return [index for index in indices if self.series.facts[index].number not in self.explained]
 
     def limit(self, threshold: Threshold[float]) -> float:
@@ -110,7 +110,7 @@ class CheckContext:
         return self.thresholds.get(threshold.name, threshold.value)
 
     def frame(self, index: int) -> Frame:
-        """Return the frame at an index of `series.facts`, and read its file again if necessary.
+        """Return the frame at an index of `series.facts`. Its file is read again if necessary.
 
         Raises:
             MeshqcError: The file no longer exists or can't be read any more.
@@ -161,7 +161,7 @@ class CheckContext:
 
     @property
     def material_fits(self) -> dict[Name | None, MaterialFit]:
-        """How textures fit the surface in the reference frame, for each material.
+        """How textures fit the reference frame's surface, for each material.
 
         Returns:
             Fits by material. The key None is for faces without a material.

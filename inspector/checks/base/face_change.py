@@ -16,8 +16,8 @@ from inspector.threshold import Threshold
 ORDER_FACTOR = Threshold(
     "order-factor",
     1.5,
-    "Ratio of the edge lengths in one frame to those in the next, above which the vertices count as being in a "
-    "different order, if the bounding box grows by less. A random order gives a ratio of about 2 in a mesh of twenty "
+    "Ratio between the edge lengths of two frames above which the vertices count as being in a different order, if "
+    "the size of the bounding box changes by less. A random order gives a ratio of about 2 in a mesh of twenty "
     "vertices, and of 10 or more in real meshes. If the surface really grows, its bounding box grows too.",
 )
 
@@ -29,10 +29,10 @@ class FaceChange:
     """How the faces of a frame differ from the reference frame's.
 
     Attributes:
-        kind: "reversed" (each different face lists its vertices in the opposite direction), "renumbered" (the same
+        kind: "reversed" (each face that differs lists its vertices in the opposite direction), "renumbered" (the same
             surface, with its vertices in a different order), "reordered" (the same faces in a different order),
             "reconnected" (faces of the same sizes, with different vertices) or "divided" (faces of different sizes).
-        count: Number of faces that differ; if the kind is "reordered", number of all faces. If the kind is
+        count: Number of faces that differ; the number of all faces if the kind is "reordered". If the kind is
             "renumbered", number of vertices that have a different number, or 0 if this number is unknown because the
             order of the faces changed as well.
         face: Index, from 0, of the first face that differs; 0 if the kind is "reordered".

@@ -17,8 +17,8 @@ from inspector.threshold import Threshold
 MIRRORED_SHARE = Threshold(
     "mirrored-share",
     0.01,
-    "Minimum share of the area in the texture for mirrored faces to count, and also for unmirrored faces to count "
-    "(common practice, no source).",
+    "Minimum share of the area in the texture for mirrored faces to count. The same minimum applies to unmirrored "
+    "faces (common practice, no source).",
     settable=True,
 )
 
@@ -67,7 +67,7 @@ def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
 
 
 def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Find the faces whose corners have different UVs than in the reference frame.
+    """Find the faces whose corners have UVs that differ from the reference frame's.
 
     Args:
         frame: The frame.
@@ -88,7 +88,7 @@ def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
 def corner_uvs_or_zero(frame: Frame) -> tuple[Floats, Indices]:
     """Return the UV of each corner, (c, 2), and the face of each corner, (c,).
 
-    A missing UV is (0, 0), and a coordinate that is NaN is 0.
+    A missing UV is (0, 0). Coordinates that are not finite are replaced as by numpy.nan_to_num.
     """
     corners = frame.corners
     uvs = np.zeros((len(corners.vt), 2))

@@ -34,7 +34,7 @@ class Severity(IntEnum):
 
     @property
     def sign(self) -> str:
-        """The letter for the severity, which screens and reports show in addition to its colour."""
+        """The letter that screens and reports show for the severity, so that colour is never the only sign."""
         return {"NOTE": "n", "WARNING": "W", "ERROR": "E"}[self.name]
 
 

@@ -1,4 +1,4 @@
-"""Functions that checks share: choose frames, collect locations, and write counts in words."""
+"""Functions that checks share, for choosing frames, collecting locations and writing counts in words."""
 
 from __future__ import annotations
 

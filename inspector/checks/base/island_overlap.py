@@ -1,4 +1,4 @@
-"""Measure the overlap of UV islands, and separate islands that are stacked on purpose from accidental overlap."""
+"""Measure the overlap of UV islands, and distinguish intended stacks from accidental overlap."""
 
 from __future__ import annotations
 
@@ -35,8 +35,8 @@ class Overlap:
     """How much of the used area of the texture is shown more than once.
 
     Attributes:
-        stacked: Share of the used area on which whole islands cover each other, 0 to 1.
-        partly: Share of the used area on which islands overlap only in part, or an island overlaps itself, 0 to 1.
+        stacked: Share of the used area in which whole islands cover each other, 0 to 1.
+        partly: Share of the used area in which islands overlap only in part, or an island overlaps itself, 0 to 1.
         face: Index, from 0, of the first face that overlaps in part. If no face overlaps in part, index of the first
             face that overlaps at all; 0 if no face overlaps.
     """

@@ -32,9 +32,9 @@ JUMP_DIAGONALS = Threshold(
 JUMP_SIZE = Threshold(
     "jump-size",
     1.15,
-    "Minimum change in the diagonal of the bounding box between two frames to count as a jump in size: 1 plus the "
-    "change as a share of the usual (median) diagonal. Flapping or breathing changes the bounding box by less from "
-    "frame to frame (common practice, no source).",
+    "Minimum change in the diagonal of the bounding box between two frames for a jump in size, given as 1 plus the "
+    "share of the usual (median) diagonal. Flapping or breathing changes the bounding box by less from frame to frame "
+    "(common practice, no source).",
     settable=True,
 )
 
@@ -42,8 +42,8 @@ JUMP_BESIDE = Threshold(
     "jump-beside",
     0.2,
     "Maximum distance of the centre from the position that a jump in size explains, as a share of the centre's jump. "
-    "If the distance is larger, the centre also counts as jumping. The bounding box measures the change in size only "
-    "roughly.",
+    "If the distance is larger, the centre also counts as jumping. Some distance is allowed, because the bounding box "
+    "measures the change in size only roughly.",
     "of the jump",
 )
 
@@ -73,9 +73,9 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
 def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
     """Find breaks at the two ends of a path.
 
-    A path breaks at an end if the outermost row is off the parabola through the next three rows. Its distance must
-    exceed `smallest`, and must be far larger than the distance of any other row near that end. A break along one axis
-    is enough, because an object that bounces up and down doesn't jump sideways.
+    A path breaks at an end if the outermost row is off the parabola through the three rows beside it. Its distance must
+    exceed `smallest`, and must be far larger than the distance of any other row near that end. A break along a single
+    axis is enough, so that a sideways jump is found even if the object bounces up and down.
 
     Args:
         path: Positions, one row per frame, (n, d), finite.
@@ -144,9 +144,9 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
 def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
     """Return the indices of the frames in which jumps are searched for.
 
-    These are the usable frames that have the value. Frozen frames are left out, as are frames that are turned or
-    mirrored, or that have a part of the surface off its path. Leaving out a frozen frame doesn't make the next frame
-    jump, because the step to the next frame is divided by the number of frames that it spans.
+    These are the usable frames that have the value. Frozen, turned and mirrored frames are left out, and so are frames
+    with a part of the surface off its path. Leaving out a frozen frame doesn't make the next frame jump, because the
+    step to the next frame is divided by the number of frames that it spans.
 
     Args:
         context: The sequence.

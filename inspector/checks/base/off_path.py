@@ -1,8 +1,8 @@
 """Find pops and spikes: frames on which a part of the surface is off the path that it follows before and after.
 
 Over three frames in a row, the path of a vertex is nearly straight, so each frame is near the mean of its neighbours.
-If a single frame is displaced by a vector w, it differs from that mean by w, and each neighbouring frame differs by
--w/2. No correct motion has this pattern.
+If a single frame is displaced by a vector w, it differs from this mean by w. Each neighbouring frame then differs from
+its own mean by -w/2. No correct motion has this pattern.
 """
 
 from __future__ import annotations
@@ -52,8 +52,8 @@ POP_SHAPE = Threshold(
     "pop-shape",
     0.25,
     "Maximum deviation from the pattern of a pop, as a share of the pop. In this pattern, both neighbouring frames "
-    "seem to be off their paths by half as much, in the opposite direction. By contrast, after a bounce or a start, "
-    "only one frame seems to be off its path; in a motion to and fro, all frames seem to be off by the same distance.",
+    "seem to be off their paths by half as much, in the opposite direction. By contrast, at a bounce or a start, only "
+    "one frame seems to be off its path; in a motion to and fro, all frames seem to be off by the same distance.",
     "of the pop",
 )
 WHOLE_SHARE = Threshold(
@@ -155,16 +155,19 @@ def off_path(context: CheckContext) -> list[int]:
 
 
 def pops_and_spikes(context: CheckContext) -> OffPath:
-    """Find the frames on which a part of the surface, or all of it, is off its path. They are found once per run."""
+    """Find the frames on which a part of the surface, or all of it, is off its path.
+
+    The search is made once per run.
+    """
     return context.once(_pops_and_spikes)
 
 
 def slips(context: CheckContext) -> dict[int, float]:
     """Find frames on which the whole object is off its path.
 
-    The motion before and after must be smooth along at least one axis, because an object that bounces along one axis
-    can still slip along another. A frame is also found if it shows a neighbouring frame's pose, shifted as a whole,
-    although most other movements change the object's shape.
+    The motion before and after must be smooth along at least one axis, so that a slip along this axis is found even if
+    the object bounces along another axis. A frame is also found if it shows a neighbouring frame's pose, shifted as a
+    whole, although most other movements change the object's shape.
 
     Returns:
         Index of the frame -> distance from the path, or length of the shift, scene units. Empty if there are so many
@@ -197,8 +200,8 @@ def _slips(context: CheckContext) -> dict[int, float]:
 def _usual_along(path: Floats, index: int) -> float:
     """Return the limit for a frame's distance off the path along one axis. A frame that exceeds its limit stands out.
 
-    The three frames on each side of the frame are left out, because the curves around them are fitted to the frame
-    itself. If the camera shakes, every frame is off its path, and no frame stands out.
+    The three frames on each side of the frame are left out, because the curves that they are compared with are fitted
+    to the frame itself. If the camera shakes, every frame is off its path, and no frame stands out.
 
     Args:
         path: Positions along the axis, (n, 1), scene units.
@@ -488,9 +491,9 @@ def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: flo
 
 
 def _at_its_pace(series: Series, rows: list[int]) -> bool:
-    """Whether the step at an end of the sequence is not much longer than the next step.
+    """Whether the step at an end of the sequence is at most SPIKE_FACTOR times as long as the step next to it.
 
-    If it is not, no start or stop of the motion explains a leap at this end.
+    If so, no sudden start or stop of the motion explains a leap at this end.
 
     Args:
         series: The sequence.

@@ -15,7 +15,7 @@ FEWEST_STEPS = Threshold(
     10_000,
     "Minimum number of steps along the object's diagonal. The size of a step is set by the decimal places in the file "
     "or by single precision. If the object fills a picture 2,000 to 4,000 pixels wide and there are fewer than three "
-    "steps per pixel, slow points visibly tick (common practice, no source).",
+    "steps per pixel, points that move slowly visibly jerk (common practice, no source).",
     "smallest steps per diagonal",
     settable=True,
 )
@@ -23,8 +23,8 @@ FEWEST_STEPS = Threshold(
 UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
     "unit-factors",
     {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15, 25.4: 1.15, 39.37: 1.15},
-    "Factors between the units in which scenes are built. For each factor, the second number is the maximum ratio "
-    "between the factor and a size divided by the stated size. The factors come from the SI prefixes (BIPM, SI "
+    "Factors between the units in which scenes are built. Each factor is followed by the maximum ratio between the "
+    "factor and the actual ratio of a size to the stated size. The factors come from the SI prefixes (BIPM, SI "
     "brochure, 9th edition, table 7), the inch of 2.54 cm and the foot of 30.48 cm (exact since the international "
     "yard and pound agreement of 1959). A stated size is a rough figure, such as 1.8. With a larger ratio for 2.54, "
     "an actual factor of 3 would count as inches.",
@@ -32,7 +32,7 @@ UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
 STATED_SIZE = Threshold(
     "stated-size",
     1.15,
-    "Maximum ratio between a size and the stated size for the two to count as equal. A stated size is a rough figure.",
+    "Maximum ratio between a size and the stated size for the two to count as equal. Sizes are stated only roughly.",
     settable=True,
 )
 
@@ -40,8 +40,8 @@ SAME_SIZE = Threshold(
     "same-size",
     1.05,
     "Maximum ratio between the sizes of two sequences of one model for the sizes to count as equal. It also applies "
-    "after one size is multiplied by the factor between two units. Poses differ a little in size; fish of one school "
-    "differ by more (common practice, no source).",
+    "after one size is multiplied by the factor between two units. Poses of one model differ by less; fish of one "
+    "school differ by more (common practice, no source).",
 )
 
 

@@ -113,8 +113,8 @@ def places(context: CheckContext) -> Floats:
     """Return the points to follow over time.
 
     These are the sampled vertices. If the sampled vertices are known on no more than half of the frames, points on the
-    ellipsoid of the surface are returned instead. If these are not known on more frames either, two opposite corners of
-    the bounding box are returned.
+    ellipsoid of the surface are returned instead. If these points are also known on no more than half of the frames,
+    two opposite corners of the bounding box are returned.
 
     Returns:
         Positions, (n, s, 3), scene units; NaN in frames that can't be compared.

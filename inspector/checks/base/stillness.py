@@ -24,9 +24,9 @@ FROZEN_NEXT_STEP = Threshold(
 FROZEN_OVER_USUAL = Threshold(
     "frozen-over-usual",
     1.25,
-    "Ratio of the step after a frozen run to a step at the faster of the paces before and after the run, above which "
-    "the motion went on during the run. If the step were compared only with the mean pace, a hold between slow and "
-    "fast motion would be reported.",
+    "Ratio of the step after a frozen run to the faster of the paces before and after the run, above which the motion "
+    "went on during the run. If the step were compared only with the mean pace, a hold between slow and fast motion "
+    "would be reported.",
 )
 CADENCE_SHARE = Threshold(
     "cadence-share",
@@ -49,7 +49,7 @@ CADENCE_AROUND = 24
 def frozen_frames(context: CheckContext) -> list[int]:
     """Return the indices of frames that repeat the previous frame although the motion went on.
 
-    The frames are searched for once for all checks.
+    The search is made once per run.
     """
     return context.once(_frozen_frames)
 
@@ -72,11 +72,11 @@ def _frozen_frames(context: CheckContext) -> list[int]:
 
 
 def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]], start: int, held: int) -> bool | None:
-    """Judge whether the motion went on during a still run, by which timing makes the surrounding poses a smooth path.
+    """Find out whether the motion went on during a still run, from three possible timings of the surrounding poses.
 
-    Three timings are compared. If the motion went on, each pose has the time at which it is first shown. If the motion
-    waited, the extra frames of the run take no time. In the third timing, the frames have their own times. This timing
-    makes a motion smooth that turns back, like that of a ball thrown up.
+    The timing that gives the smoothest path decides. If the motion went on, each pose has the time at which it is first
+    shown. If the motion waited, the extra frames of the run take no time. Otherwise, the frames have their own times,
+    as in a motion that turns back, such as that of a ball thrown up.
 
     Args:
         context: The sequence.

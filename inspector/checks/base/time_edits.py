@@ -58,7 +58,7 @@ class Motion:
     """A motion, stored as the products from which sums of squares over a few frames in a row are computed.
 
     Attributes:
-        products: For each lag from 0, in frames: the product of each step with the step that is later by the lag,
+        products: For each lag (in frames, from 0), the product of each step with the step that is later by the lag,
             (lags, n - 1); NaN if either step is unknown or zero. For a single frame, there is only lag 0, with an empty
             row.
         least: Sum of squares that rounding alone may cause, scene units squared.
@@ -210,7 +210,7 @@ def _turning(frames: int) -> list[Fit]:
 def left_by(motion: Motion, edits: Sequence[tuple[float, ...]], degree: int) -> Floats:
     """Return the share of each run's misfit that remains if its frames are put at different times.
 
-    The misfit is measured at the run's own times, with a sudden turn if a turn fits better.
+    The original misfit is measured at the run's own times, with a sudden turn if a turn fits better.
 
     Args:
         motion: The motion.

@@ -185,7 +185,8 @@ def mirrored_frames(context: CheckContext) -> list[int]:
 def inside_out_frames(context: CheckContext) -> list[int]:
     """Return the indices of frames whose closed surface is inside out, unlike most frames, if the topology changes.
 
-    All faces of such a frame list their vertices in the opposite direction, so the volume is on their other side.
+    All faces of such a frame list their vertices in the opposite direction, so the volume is on the other side of the
+    faces.
     """
     facts = context.series.facts
     sides = {index: side_of(facts[index]) for index in usable(context) if _is_closed(facts[index])}

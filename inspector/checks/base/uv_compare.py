@@ -41,9 +41,9 @@ def corner_uvs(frame: Frame) -> Floats:
 def moving_uvs(context: CheckContext) -> list[int]:
     """Find the frames whose UV coordinates differ from the reference frame's, in a sequence whose UVs move throughout.
 
-    Only frames that have complete UVs, and the faces and UV indices of the reference frame, are compared. Among these
-    frames, different sets of coordinates are counted, except the reference frame's set. The UVs move throughout if
-    there are more than half as many such sets as frames.
+    Only frames that have complete UVs, and the faces and UV indices of the reference frame, are compared. The UVs move
+    throughout if these frames have many distinct sets of coordinates. Without the reference frame's set, there must be
+    more than half as many sets as frames.
 
     Returns:
         Indices of the frames; empty if the UVs don't move throughout.

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
-from inspector.checks.base.helpers import these_frames, these_have
+from inspector.checks.base.helpers import in_diagonals, joined, these_frames, these_have
 from inspector.checks.base.libraries import Subject, named
 from inspector.names import Name, amount
+from tests.helpers.sequences import look, shot
 
 
 def names(text: str) -> list[Name]:
@@ -76,3 +79,33 @@ def test_units_agree_with_the_value_as_shown(value: float, form: str, text: str)
 def test_frames_agree() -> None:
     assert (these_frames([7]), these_have([7])) == ("this frame", "this frame has")
     assert (these_frames([7, 8]), these_have([7, 8])) == ("these frames", "these frames have")
+
+
+@pytest.mark.parametrize(
+    ("words", "text"), [([], ""), (["8"], "8"), (["8", "16"], "8 or 16"), (["3", "4", "5"], "3, 4 or 5")]
+)
+def test_alternatives(words: list[str], text: str) -> None:
+    assert joined(words, "or") == text
+
+
+@pytest.mark.parametrize(
+    ("diagonals", "text"),
+    [
+        (0.0341, "0.034 of"),
+        (0.996, "1 times"),
+        (1.0, "1 times"),
+        (2.13, "2.1 times"),
+        (99.6, "100 times"),
+        (1234.5, "1,234 times"),
+    ],
+)
+def test_a_distance_in_diagonals_is_never_written_with_an_exponent(diagonals: float, text: str) -> None:
+    assert in_diagonals(diagonals) == f"{text} the reference frame's diagonal"
+
+
+@pytest.mark.parametrize(("numbers", "details"), [((5,), "`wobble`"), ((5, 6, 7), "3 places; the first is `wobble`")])
+def test_places_of_a_problem(tmp_path: Path, numbers: tuple[int, ...], details: str) -> None:
+    files = shot()
+    files |= {name: files[name] + b"wobble 1\n" for name in (f"manta.{number:04}.obj" for number in numbers)}
+    (finding,) = (one for one in look(tmp_path, files).findings if one.check == "unknown-statements")
+    assert finding.message == f"a statement that the format does not define ({details})"

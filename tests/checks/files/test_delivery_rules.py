@@ -211,6 +211,56 @@ def test_two_materials_without_a_required_map(tmp_path: Path) -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("text", "files", "message"),
+    [
+        ('[frames]\nrange = "1-12"', shot(numbers=range(1, 14)), "frames.range: 1 frame is outside the range 1-12"),
+        ('[frames]\nrange = "1-12"', shot(numbers=range(1, 15)), "frames.range: 2 frames are outside the range 1-12"),
+        (
+            "[frames]\npadding = 4",
+            {name.replace(".0012.", ".12."): data for name, data in shot().items()},
+            "frames.padding: the frame number of manta.12.obj doesn't have 4 digits",
+        ),
+        (
+            "[frames]\npadding = 4",
+            renamed(shot()),
+            "frames.padding: the frame numbers of 12 files don't have 4 digits; the first file is manta.01.obj",
+        ),
+        ("[frames]\nmost = 1", shot(), "frames.most: the sequence has 12 frames; the maximum is 1"),
+        ("[mesh]\nvertices = 1", shot(), "mesh.vertices: the mesh has 20 vertices instead of 1"),
+        (
+            "[mesh]\ncorners = [3]",
+            edited(pentagon),
+            "mesh.corners: the number of corners of some faces is 4 or 5, but must be 3",
+        ),
+        (
+            "[mesh]\ncorners = [5, 6]",
+            shot(),
+            "mesh.corners: the number of corners of some faces is 4, but must be 5 or 6",
+        ),
+        (
+            "[textures]\nleast_side = 21",
+            shot(),
+            "textures.least_side: texture skin.png has 64 x 20 pixels; the minimum is 21 per side",
+        ),
+        (
+            "[textures]\nmost_side = 32",
+            with_library("map_Kd skin.png", "norm a.png", a=image_file(normals(64, 40))),
+            "textures.most_side: texture skin.png has 64 x 20 pixels; the maximum is 32 per side; "
+            "1 other texture breaks the same rule",
+        ),
+        (
+            "[textures]\nbits = [16, 32]",
+            shot(),
+            "textures.bits: texture skin.png has 8 bits per channel instead of 16 or 32",
+        ),
+    ],
+)
+def test_words_of_a_demand(tmp_path: Path, text: str, files: Files, message: str) -> None:
+    look(tmp_path / "shot", files)
+    assert breaches(tmp_path, tmp_path / "shot", text) == [message]
+
+
 def test_captions_have_to_be_readable(tmp_path: Path) -> None:
     """One of two caption versions is too pale: #eeeeee on white has a contrast of 1.16:1. Capitals are 211 pixels high
     in a picture of 1920 x 1080 pixels, and 21.1 pixels high in a picture of 192 x 108 pixels."""
@@ -242,6 +292,24 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
         f"captions.readable: caption version {name} is for frames 7-9, none of which could be read"
         for name in ("en", "p")
     ]
+    file.write_text(file.read_text().replace('"7-9"', '"7-7"'))
+    assert breaches(tmp_path, folder, "[captions]\nreadable = true") == [
+        f"captions.readable: caption version {name} is for frame 7, which could not be read" for name in ("en", "p")
+    ]
     file.write_text("[[version]]\n")
     (wrong,) = breaches(tmp_path, folder, "[captions]\nreadable = true")
     assert "captions.toml, line 1: version 1: name: a value is required" in wrong
+
+
+def test_a_caption_that_is_too_low_on_some_frames_and_not_visible_on_others(tmp_path: Path) -> None:
+    """The picture is 10,016 units wide instead of 16, so capitals of 211 pixels are 211 * 16 / 10,016 = 0.3 pixels high."""
+    folder = lettered_folder(tmp_path / "shot")
+    last = folder / "manta.0003.obj"
+    lines = (line.split() for line in last.read_text().splitlines())
+    moved = (["v", str(float(line[1]) + 1e4), *line[2:]] if line[:1] == ["v"] else line for line in lines)
+    last.write_text("".join(" ".join(line) + "\n" for line in moved))
+    _, message = breaches(tmp_path, folder, "[captions]\nleast_height = 1")
+    assert message.endswith(
+        "pale has capitals 0.3 pixels high on some frames and is not visible on others; "
+        "capitals at least 1 pixel high are required"
+    )
