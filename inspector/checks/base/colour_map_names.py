@@ -89,7 +89,7 @@ def _is_colour(context: CheckContext, path: Path) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _Images:
-    """The images beside a library that no map of any library refers to.
+    """Images beside a library, except those that a map refers to.
 
     Attributes:
         by_name: Images by the words in their names.

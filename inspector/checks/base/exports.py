@@ -47,7 +47,8 @@ def exports(series: Series) -> npt.NDArray[np.intp]:
     """Find the export that each frame belongs to.
 
     Only the pauses between writing times count. The order of the frames doesn't count, because machines that share an
-    export write the frames in any order. A copy of the files either keeps the times or gives all files the same time.
+    export write the frames in any order. Copying the files doesn't split an export, because a copy keeps the times or
+    gives all files the same time.
 
     Returns:
         Index of each frame's export, (n,), 0 for the oldest export; all 0 if no pause stands out.

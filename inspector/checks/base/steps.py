@@ -101,9 +101,9 @@ def _pairs(
 ) -> Iterator[tuple[int, int]]:
     """Find pairs of a step out and a step back, at most JUMP_WINDOW steps and a third of the sequence apart.
 
-    The step before the step out, and the step after the step back, must be far smaller. After the step back, the value
-    must be about where it would be without the two steps. Each step out is paired with the nearest such step back, and
-    pairs don't overlap. The arguments are those of `jumps_in`.
+    The step before the step out, and the step after the step back, must be far smaller than these two steps. After the
+    step back, the value must be about where it would be without the two steps. Each step out is paired with the nearest
+    such step back, and pairs don't overlap. The arguments are those of `jumps_in`.
 
     Yields:
         Indices of the step out and of the step back.

@@ -302,7 +302,7 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
 
 
 def test_a_caption_that_is_too_low_on_some_frames_and_not_visible_on_others(tmp_path: Path) -> None:
-    """The picture is 10,016 units wide instead of 16, so capitals of 211 pixels are 211 * 16 / 10,016 = 0.3 pixels high."""
+    """The object is 10,016 units wide instead of 16, so capitals of 211 pixels shrink to 211 * 16 / 10,016 = 0.3."""
     folder = lettered_folder(tmp_path / "shot")
     last = folder / "manta.0003.obj"
     lines = (line.split() for line in last.read_text().splitlines())
