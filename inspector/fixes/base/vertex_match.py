@@ -13,11 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from inspector.arrays import Flags, Floats, Indices
-from inspector.fixes.base.nearest import nearest_alike, spacing_alike
-from inspector.fixes.base.refinement import Colours, Refinement, classes_of, mixed
 from inspector.formats.frame import Corners, Frame
 from inspector.surface.components import connected
 from inspector.surface.edges import next_corner
+from inspector.surface.nearest import nearest_alike, spacing_alike
+from inspector.surface.refinement import Colours, Refinement, classes_of, mixed
 
 _OWN = np.uint64(1) << np.uint64(40)
 """A number above all vertex numbers. The sum of this number and a vertex number, passed through `mixed`, is a colour

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from inspector.fixes.base.nearest import nearest_alike
+from inspector.surface.nearest import nearest_alike
 
 
 @pytest.mark.parametrize("scale", [1e-30, 1.0, 1e30])

@@ -7,7 +7,7 @@ from itertools import product
 import numpy as np
 
 from inspector.arrays import Flags, Floats, Indices
-from inspector.fixes.base.refinement import Colours, mixed
+from inspector.surface.refinement import Colours, mixed
 
 _PAIRS = 1 << 21
 """Approximate number of pairs of points that are compared together."""
