@@ -4,7 +4,7 @@ written from a `Mesh`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
 from typing import Any
@@ -129,6 +129,17 @@ class LeftOut:
 
     what: str
     seen: bool = False
+
+
+def separate_uvs(layouts: Mapping[Slot, object], used: object) -> list[str]:
+    """State the loss if some maps of a material have other UVs than the mesh will have: one text, or none.
+
+    Args:
+        layouts: The UVs of each map.
+        used: The UVs that the mesh will have.
+    """
+    others = [slot.value for slot, layout in layouts.items() if layout != used]
+    return [f"separate UVs for its {' and '.join(others)} {'map' if len(others) == 1 else 'maps'}"] if others else []
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,7 +6,6 @@ import csv
 import io
 import os
 import re
-import tomllib
 import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
@@ -20,7 +19,7 @@ from inspector.errors import MeshqcError
 from inspector.names import Name, safe
 from inspector.picture.canvas import Colour
 from inspector.rules import values
-from inspector.rules.read import MOST_DOTS, has_long_key
+from inspector.rules.read import toml_table
 from inspector.safe_open import open_place
 from inspector.sequence.discovery.scope import Scope
 
@@ -368,14 +367,7 @@ class _CaptionsReading:
             MeshqcError: The file is not valid TOML, or it contains a table, a key or a default value that is not
                 allowed.
         """
-        try:
-            if has_long_key(self.text):
-                raise MeshqcError(f"{self.name}: a key has more than {MOST_DOTS} parts, too many for a captions file")
-            table = tomllib.loads(self.text)
-        except tomllib.TOMLDecodeError as error:
-            raise MeshqcError(f"{self.name}: not valid TOML: {safe(str(error))}") from error
-        except RecursionError as error:
-            raise MeshqcError(f"{self.name}: values are nested too deeply for a captions file") from error
+        table = toml_table(self.text, self.name, "captions file")
         for key in table:
             if key not in ("defaults", "version"):
                 self.refuse(

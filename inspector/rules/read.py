@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from inspector.errors import MeshqcError
 from inspector.names import Name, safe
@@ -49,17 +49,31 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
         raise MeshqcError(f"{name}: more than {RULES_BYTES:,} bytes, too large for a rules file")
     try:
         text = data.decode()
-        if has_long_key(text):
-            raise MeshqcError(f"{name}: a key has more than {MOST_DOTS} parts, but the key of a rule has at most four")
-        table = tomllib.loads(text)
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
         raise MeshqcError(f"{name}, line {line}: not UTF-8 text") from error
+    return _RulesReading(name, text, checks).rules(toml_table(text, name, "rules file"), file)
+
+
+def toml_table(text: str, name: Name | None, thing: str) -> dict[str, Any]:
+    """Parse the text of a TOML file.
+
+    Args:
+        text: The text.
+        name: Name of the file, for messages.
+        thing: The kind of file, for messages.
+
+    Raises:
+        MeshqcError: The text is not valid TOML, or would take too long to parse.
+    """
+    if has_long_key(text):
+        raise MeshqcError(f"{name}: a key has more than {MOST_DOTS} parts, too many for a {thing}")
+    try:
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise MeshqcError(f"{name}: not valid TOML: {safe(str(error))}") from error
     except RecursionError as error:
-        raise MeshqcError(f"{name}: tables or lists are nested too deeply for a rules file") from error
-    return _RulesReading(name, text, checks).rules(table, file)
+        raise MeshqcError(f"{name}: values are nested too deeply for a {thing}") from error
 
 
 MOST_DOTS = 200

@@ -49,6 +49,17 @@ class Connections:
     reversed_duplicates: Indices
 
 
+def is_closed(components: int, boundary_edges: int, non_manifold_edges: int) -> bool:
+    """Whether faces form a closed surface: there are faces, and each of their edges belongs to exactly two faces.
+
+    Args:
+        components: The number of connected components.
+        boundary_edges: The number of edges that belong to one face.
+        non_manifold_edges: The number of edges that belong to more than two faces.
+    """
+    return components > 0 and boundary_edges == non_manifold_edges == 0
+
+
 def connect(corners: Corners, vertices: int) -> Connections:
     """Count the connected components and the kinds of edges of a mesh, and find its duplicate faces.
 

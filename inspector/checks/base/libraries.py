@@ -224,6 +224,22 @@ def named(names: Iterable[Name], most: int = 3) -> str:
     return joined(listed, "and")
 
 
+def name_changes(usual: Iterable[Name], found: Iterable[Name]) -> tuple[str, int, int]:
+    """Compare the names in a frame with those in the reference.
+
+    Args:
+        usual: The names in the reference.
+        found: The names in the frame.
+
+    Returns:
+        The difference for a message, such as "missing: `a`; new: `b` and `c`" ("" if there is none), the number of
+        missing names, and the number of new names.
+    """
+    gone, new = sorted({*usual} - {*found}), sorted({*found} - {*usual})
+    words = (f"{word}: {named(names)}" for word, names in (("missing", gone), ("new", new)) if names)
+    return "; ".join(words), len(gone), len(new)
+
+
 class Subject:
     """The names that a message is about, with their noun, and words that agree with their number.
 

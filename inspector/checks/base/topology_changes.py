@@ -18,6 +18,7 @@ from inspector.checks.base.turned import reflected_frames
 from inspector.checks.base.whole_surfaces import SIDE_SHARE, odd_edges, whole_indices
 from inspector.formats.element_lines import face_line
 from inspector.sequence.measure.facts import FrameFacts
+from inspector.surface.connections import is_closed
 from inspector.surface.shapes import Shapes
 from inspector.threshold import Threshold
 
@@ -189,15 +190,15 @@ def inside_out_frames(context: CheckContext) -> list[int]:
     faces.
     """
     facts = context.series.facts
-    sides = {index: side_of(facts[index]) for index in usable(context) if _is_closed(facts[index])}
+    sides = {
+        index: side_of(facts[index])
+        for index in usable(context)
+        if is_closed(facts[index].components, *edge_counts(facts[index]))
+    }
     usual = 1 if sum(sides.values()) >= 0 else -1
     found = [index for index, side in sides.items() if side == -usual]
     throughout = mesh_changes_throughout(context)
     return found if throughout and len(found) <= SIDE_SHARE.value * len(sides) else []
-
-
-def _is_closed(facts: FrameFacts) -> bool:
-    return facts.faces > 0 and facts.boundary_edges == facts.non_manifold_edges == 0
 
 
 def side_of(facts: FrameFacts | Shapes) -> int:

@@ -12,7 +12,7 @@ from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import base_facts, files, part_of, usable_where
-from inspector.checks.base.libraries import Subject, named, spot_finding, used_libraries
+from inspector.checks.base.libraries import Subject, name_changes, named, spot_finding, used_libraries
 from inspector.checks.base.material_content import changes
 from inspector.checks.base.numbered_names import name_stem
 from inspector.formats.element_lines import face_line
@@ -49,20 +49,18 @@ def _other_faces(context: CheckContext) -> Iterator[Finding]:
         return
     frame = context.frame(other[0])
     faces = _faces_with_another(frame, context.reference_frame)
-    new = [name for name in frame.materials if name not in base.materials]
-    gone = [name for name in base.materials if name not in frame.materials]
-    named_so = [words for words, names in ((f"new: {named(new)}", new), (f"missing: {named(gone)}", gone)) if names]
+    difference, gone, new = name_changes(base.materials, frame.materials)
     yield Finding(
         CHECK.id,
         Severity.WARNING,
         f"{part_of(len(faces), frame.faces, 'face')} {'has' if len(faces) == 1 else 'have'} a different material than "
-        "in the reference" + (f" ({'; '.join(named_so)})" if named_so else ""),
+        "in the reference" + (f" ({difference})" if difference else ""),
         context.numbers(other),
         (
             Where(context.file_name(other[0]), face_line(frame, int(faces[0])), f"face {faces[0] + 1}"),
             *files(context, other[1 : limits.PLACES_KEPT]),
         ),
-        {"kind": "faces", "faces": len(faces), "new": len(new), "gone": len(gone)},
+        {"kind": "faces", "faces": len(faces), "new": new, "gone": gone},
     )
 
 

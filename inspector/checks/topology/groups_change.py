@@ -8,7 +8,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files, usable_where
-from inspector.checks.base.libraries import named
+from inspector.checks.base.libraries import name_changes
 from inspector.formats.format import Trait
 from inspector.names import Name
 from inspector.sequence.measure.facts import FrameFacts
@@ -29,11 +29,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
         usual = set(names(base))
         others = [index for index in whole if set(names(context.series.facts[index])) != usual]
         if others:
-            found = set(names(context.series.facts[others[0]]))
-            words.append(f"the names of {kind} differ from the reference ({_difference(usual, found)})")
+            difference, missing, added = name_changes(usual, names(context.series.facts[others[0]]))
+            words.append(f"the names of {kind} differ from the reference ({difference})")
             kinds.append(kind)
             met |= set(others)
-            gone, new = gone + len(usual - found), new + len(found - usual)
+            gone, new = gone + missing, new + added
     if met:
         indices = sorted(met)
         yield Finding(
@@ -44,11 +44,6 @@ def run(context: CheckContext) -> Iterator[Finding]:
             files(context, indices),
             {"kind": " and ".join(kinds), "gone": gone, "new": new},
         )
-
-
-def _difference(usual: set[Name], found: set[Name]) -> str:
-    parts = (("missing:", usual - found), ("new:", found - usual))
-    return "; ".join(f"{word} {named(sorted(names))}" for word, names in parts if names)
 
 
 CHECK = Check(

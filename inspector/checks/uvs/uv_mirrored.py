@@ -16,7 +16,7 @@ from inspector.checks.base.topology_changes import VOLUME_SHARE, side_of
 from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
 from inspector.sequence.measure.facts import FrameFacts
-from inspector.surface.connections import connect
+from inspector.surface.connections import connect, is_closed
 from inspector.surface.shapes import face_shapes
 
 
@@ -58,7 +58,7 @@ def _affected(frame: Frame, _: Frame | None) -> Indices:
 def _is_inside_out(frame: Frame) -> bool:
     """Whether the surface is closed and its faces look inward."""
     found = connect(frame.corners, len(frame.positions))
-    closed = found.components > 0 and found.boundary_edges == found.non_manifold_edges == 0
+    closed = is_closed(found.components, found.boundary_edges, found.non_manifold_edges)
     return closed and side_of(face_shapes(frame, closed)) < 0
 
 

@@ -17,7 +17,7 @@ import numpy as np
 from inspector.formats.format import Beside
 from inspector.formats.gltf.accessors import Array
 from inspector.formats.gltf.document import Buffers, Document, data_of, entries, entry, extension, numbers, value
-from inspector.formats.mesh import Colour, Image, LeftOut, Map, Material, Slot
+from inspector.formats.mesh import Colour, Image, LeftOut, Map, Material, Slot, separate_uvs
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.wavefront.opacity import TR, kept_tr
 from inspector.names import Name, safe
@@ -244,11 +244,7 @@ class _MaterialReading:
         self._layouts[slot] = _layout(info)
 
     def _losses(self) -> Iterator[LeftOut]:
-        layouts = list(self._layouts.items())
-        others = [slot.value for slot, layout in layouts if layout != layouts[0][1]]
-        if others:
-            what = "map" if len(others) == 1 else "maps"
-            self._missing.append(f"separate UVs for its {' and '.join(others)} {what}")
+        self._missing += separate_uvs(self._layouts, next(iter(self._layouts.values()), None))
         for texts, visible in ((self._missing, True), (self._slight, False)):
             if texts:
                 yield LeftOut(f"material {safe(self._name)}: {', '.join(dict.fromkeys(texts))}", visible)

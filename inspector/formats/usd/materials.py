@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from inspector.arrays import Indices
-from inspector.formats.mesh import Colour, Image, LeftOut, Map, Material, Numbers, Part, Slot
+from inspector.formats.mesh import Colour, Image, LeftOut, Map, Material, Numbers, Part, Slot, separate_uvs
 from inspector.formats.wavefront.opacity import TR, kept_tr
 from inspector.names import Name, safe
 from inspector.safe_open import read_place
@@ -226,7 +226,7 @@ class _SurfaceReading:
         self._table, self._surface, self._name, self._tr = table, surface, name, tr
         self._maps: list[Map] = []
         self._factors: dict[Slot, tuple[float, ...]] = {}
-        self._layouts: list[tuple[Slot, PrimvarUvs]] = []
+        self._layouts: dict[Slot, PrimvarUvs] = {}
         self._missing: list[str] = []
 
     def known(self) -> _Known:
@@ -237,11 +237,8 @@ class _SurfaceReading:
         stated = self._number(Slot.OPACITY)
         opacity = 1.0 if stated is None else stated
         self._further()
-        layout = self._layouts[0][1] if self._layouts else PrimvarUvs()
-        others = [slot.value for slot, one in self._layouts if one != layout]
-        if others:
-            what = "map" if len(others) == 1 else "maps"
-            self._missing.append(f"separate UVs for its {' and '.join(others)} {what}")
+        layout = next(iter(self._layouts.values()), PrimvarUvs())
+        self._missing += separate_uvs(self._layouts, layout)
         text = f"material {safe(self._name)}: {', '.join(dict.fromkeys(self._missing))}"
         material = Material(
             Name(self._name.encode()),
@@ -284,7 +281,7 @@ class _SurfaceReading:
             self._missing.append(f"the wrapping of its {slot.value} map ({safe(' and '.join(map(str, wraps)))})")
         strength = self._scaled(slot, shader, channel)
         self._maps.append(Map(slot, image, channel, strength, clamp=wraps == ["clamp"] * 2))
-        self._layouts.append((slot, self._layout(shader)))
+        self._layouts[slot] = self._layout(shader)
 
     def _scaled(self, slot: Slot, shader: Any, channel: str) -> float:
         """Read the scale and bias of a texture.

@@ -13,7 +13,7 @@ import numpy.typing as npt
 from inspector import _native, limits
 from inspector.formats.frame import ABSENT, Frame
 from inspector.names import Name
-from inspector.surface.connections import connect
+from inspector.surface.connections import connect, is_closed
 from inspector.surface.face_set import face_set
 from inspector.surface.shapes import face_shapes
 from inspector.threshold import Threshold
@@ -78,7 +78,7 @@ def surface_values(
         The values, and the faults in the faces and normals.
     """
     connections, faults = _connections(frame, faces)
-    closed = connections["components"] > 0 and connections["boundary_edges"] == connections["non_manifold_edges"] == 0
+    closed = is_closed(*(connections[name] for name in ("components", "boundary_edges", "non_manifold_edges")))
     sizes, more = _sizes(frame, shapes, closed)
     bare = _faces_without_normals(frame)
     if 0 < len(bare) < frame.faces and not any(problem.kind == "vn-index-range" for problem in frame.problems):

@@ -58,4 +58,4 @@ def test_another_name_from_one_frame_on(tmp_path: Path) -> None:
     renamed = {number: two_materials(6, ("skin", "fin")) for number in range(9, 13)}
     finding = finding_of(look(tmp_path, dressed(renamed)), "materials-change")
     assert [float(number) for number in finding.frames] == [9, 10, 11, 12]
-    assert "(new: `fin`; missing: `belly`)" in finding.message
+    assert "(missing: `belly`; new: `fin`)" in finding.message
