@@ -1,4 +1,4 @@
-"""Judge whether a sequence meets the delivery rules, with one function per key (see rules/rule_keys.py)."""
+"""Functions that judge whether a sequence meets the delivery rules (see rules/rule_keys.py)."""
 
 from __future__ import annotations
 

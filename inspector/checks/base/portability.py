@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-# Characters and names that common systems reserve (common practice, no source).
+# Characters and names that common systems reserve (from memory, no source).
 _RESERVED = re.compile(rb'[<>:"|?*\x00-\x1f]|[. ](?:/|\Z)')
 _DEVICE = re.compile(rb"(?:\A|/)(?:con|prn|aux|nul|com[1-9]|lpt[1-9])(?:\.[^/]*)?(?:/|\Z)", re.IGNORECASE)
 _UPWARD = re.compile(rb"(\A|(?<=/))\.\.?(?=/)")

@@ -191,7 +191,7 @@ def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
 
 
 def still_runs(series: Series) -> Iterator[tuple[int, int]]:
-    """Yield the runs start:stop of frames that equal the previous frame and have a different frame number."""
+    """Yield the runs start:stop of frames that equal the previous frame but have a different frame number."""
     facts = series.facts
     still = [facts[index].still and facts[index].number != facts[index - 1].number for index in range(len(facts))]
     start = None

@@ -211,10 +211,10 @@ def _came_by_itself(followed: Floats, odd: int, usual: Indices) -> bool:
 
 
 def _is_posed(by_rotation: Floats, step: float) -> bool:
-    """Whether one of the unmirrored frames shows the same pose as a frame, possibly rotated.
+    """Whether one of the unmirrored frames shows the pose of another frame, possibly rotated.
 
     Args:
-        by_rotation: Squared residual of the best rotation from each unmirrored frame to the frame, (m,).
+        by_rotation: Squared residual of the best rotation from each unmirrored frame to the other frame, (m,).
         step: Usual squared residual of the best rotation from one unmirrored frame to the next.
     """
     return bool(by_rotation.min() <= MIRROR_BETTER.value**2 * step)

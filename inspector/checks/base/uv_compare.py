@@ -42,8 +42,8 @@ def moving_uvs(context: CheckContext) -> list[int]:
     """Find the frames whose UV coordinates differ from the reference frame's, in a sequence whose UVs move throughout.
 
     Only frames that have complete UVs, and the faces and UV indices of the reference frame, are compared. The UVs move
-    throughout if these frames have many distinct sets of coordinates. Without the reference frame's set, there must be
-    more than half as many sets as frames.
+    throughout if these frames have many distinct sets of coordinates: more than half as many as frames, not counting
+    the reference frame's set.
 
     Returns:
         Indices of the frames; empty if the UVs don't move throughout.
