@@ -172,8 +172,11 @@ def in_diagonals(diagonals: float) -> str:
     Args:
         diagonals: The distance, in diagonals of the reference frame.
     """
-    shown = f"{diagonals:.2g}" if diagonals < 99.5 else f"{diagonals:,.0f}"  # .2g would give 1.2e+02
-    return f"{shown} {'of' if float(f'{diagonals:.2g}') < 1.0 else 'times'} the reference frame's diagonal"
+    # The format .2g would write 5e-05 and 1.2e+02.
+    shown = np.format_float_positional(diagonals, 2, fractional=False, trim="-")
+    if diagonals >= 99.5:
+        shown = f"{diagonals:,.0f}"
+    return f"{shown} {'of' if shown.startswith('0') else 'times'} the reference frame's diagonal"
 
 
 def plural_of(thing: str) -> str:

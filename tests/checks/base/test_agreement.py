@@ -91,6 +91,7 @@ def test_alternatives(words: list[str], text: str) -> None:
 @pytest.mark.parametrize(
     ("diagonals", "text"),
     [
+        (0.00005, "0.00005 of"),
         (0.0341, "0.034 of"),
         (0.996, "1 times"),
         (1.0, "1 times"),
