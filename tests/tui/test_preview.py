@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from pathlib import Path
+from threading import Event
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,6 +14,7 @@ from inspector.sequence.discovery.settings import Settings
 from inspector.tui.link import Link
 from inspector.tui.pictures.painter import NotPainted, Painted
 from inspector.tui.pictures.preview import PreviewReady
+from inspector.tui.screens import picture_screen
 from inspector.tui.screens.viewer_screen import ViewerScreen
 from tests.helpers.broken.placement import placed_at
 from tests.helpers.command import digests
@@ -188,6 +191,28 @@ async def test_an_object_that_comes_from_far_away_is_not_lost(tmp_path: Path, mo
         assert left[0].startswith(" centre 2e+06 ")
         assert right[0] == " centre 0 0 0"
         assert any(row.strip() for row in right[1:])
+
+
+async def test_both_sides_are_whole_although_a_picture_was_drawn_before_the_preview_was_ready(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    gate, make = Event(), picture_screen.preview_of
+
+    def slow(*words: Any) -> Any:
+        assert gate.wait(30)
+        return make(*words)
+
+    monkeypatch.setattr(picture_screen, "preview_of", slow)
+    async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
+        assert isinstance(app.screen, ViewerScreen)
+        await pilot.press("tab")
+        shown = picture(app)
+        await pilot.press("h")
+        await until(pilot, lambda: picture(app) != shown)
+        gate.set()
+        await until(pilot, lambda: "before | AFTER, textured" in screen_text(app))
+        await press(pilot)
+        assert "outside the picture" not in screen_text(app)
 
 
 async def test_uv_maps_beside_each_other(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -103,7 +103,7 @@ class CameraScreen(PictureScreen):
             message = Painted(message.order, message.picture, message.strips, words)
         super().show_picture(message)
         shown = message.order.left if isinstance(message.order, PairScene) else message.order
-        if isinstance(shown, Scene):
+        if isinstance(shown, Scene) and shown.columns == self.picture_columns:  # not of the size before `refit`
             self.take_first(shown.camera)
             self._opening = False
 

@@ -224,6 +224,8 @@ class PictureScreen(FrameKeys):
             return  # the user has left the preview, or the staged fixes have changed
         self._asked = None
         self.preview = message.preview
+        if self.beside:
+            self.refit()  # a picture may have been shown in the meantime
         self.say("" if message.preview else f"no preview: {message.reason}")
         self.show_place()
         self.draw()
