@@ -297,9 +297,7 @@ def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str
             continue
         values = f"the {claims[0]} of {numbers_text(both)}"
         if {one.fix, other.fix} <= asked:
-            raise Refusal(
-                f"{one.fix} and {other.fix} both set {values}; choose one, and leave the other out of --with or --only"
-            )
+            raise Refusal(f"{one.fix} and {other.fix} both set {values}; choose only one of them")
         loser, winner = sorted((one, other), key=lambda step: _precedence(step, findings, asked))
         reason = f"left out: {winner.fix} also sets {values}"
         if winner.fix not in asked:

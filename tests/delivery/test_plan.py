@@ -104,7 +104,7 @@ def test_two_fixes_for_the_same_values_are_refused_with_both_names(tmp_path: Pat
     ]
     with pytest.raises(Refusal, match="uv-restore and uv-donor both set the UVs of frame 3"):
         make_plan(inspection, both)
-    with pytest.raises(Refusal, match=r"scale and scale both set .*; choose one, and leave the other out of --with"):
+    with pytest.raises(Refusal, match=r"scale and scale both set .*; choose only one of them"):
         make_plan(inspection, [Choice("scale", {"factor": "2"}), Choice("scale", {"factor": "3"})])
 
 

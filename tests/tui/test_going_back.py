@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
+from inspector.cli.registry import ready
 from inspector.inspection.inspection import FolderInspection
+from inspector.tui.actions.outside import copyable
 from inspector.tui.app import MeshqcApp
 from inspector.tui.screens.compare_screen import CompareScreen
 from inspector.tui.screens.finding_screen import FindingScreen
@@ -75,6 +77,15 @@ async def test_a_page_about_a_frame_without_findings_shows_no_other_finding(
         assert "nothing found on this frame" in screen_text(app)
         await press(pilot, "n")
         assert "─ No UVs  frame 3 ─" in screen_text(app)
+
+
+async def test_the_corrected_folder_can_be_copied(
+    broken: FolderInspection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with written(broken, tmp_path / "out", monkeypatch) as (app, _):
+        texts = dict(copyable(app.session))
+    assert texts["corrected folder"] == str(tmp_path / "out")
+    assert ready(texts["verify command"].split()[1:])() in (0, 1)
 
 
 @pytest.mark.parametrize("ends", ["written", "stopped"])

@@ -206,8 +206,8 @@ async def test_a_long_message_on_a_terminal_of_a_few_columns(
 async def test_a_key_of_the_main_screen_says_so_on_another_screen(monkeypatch: pytest.MonkeyPatch) -> None:
     async with opened(harbour(), monkeypatch) as (app, pilot):
         await press(pilot, "p", "c")
-        assert "c (compare) works only on the main screen" in screen_text(app)
+        assert "c (compare) works on the main screen, not here" in screen_text(app)
         await press(pilot, "j")
         assert "main screen" not in screen_text(app)
-        await press(pilot, "q", "z")
+        await press(pilot, "q", "J")
         assert "main screen" not in screen_text(app)

@@ -89,6 +89,24 @@ async def test_one_key_stages_every_exact_fix_and_x_unstages_one(
         assert "every lossless fix is already staged" in screen_text(app)
 
 
+async def test_x_on_a_refusal_unstages_no_step_on_other_frames(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Faces are restored on frames 20 and 22, and not on 21, where some were lost (demo/defects.py)."""
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "e")
+        await press(pilot, "p", "G")
+        before = staged(app)
+        assert ("restore-faces", [20, 22]) in before
+        text = screen_text(app)
+        assert "> refused   Restore the faces " in text
+        assert "refused: faces were added or lost" in text
+        assert "\nframe 21\n" in text
+        await press(pilot, "x")
+        assert staged(app) == before
+        assert "on these frames, nothing is staged" in screen_text(app)
+
+
 async def test_parameters_are_asked_for_and_a_bad_one_is_refused(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:

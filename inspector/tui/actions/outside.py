@@ -52,6 +52,9 @@ def copyable(session: Session) -> list[tuple[str, str]]:
         fixes = dict.fromkeys(f"--only {fix_word(one.fix, one.parameters)}" for one in session.staged.choices)
         options = [*judged, *source_options(session.settings), *fixes]
         texts.append(("fix command", " ".join([f"meshqc fix {root} --output {out}", *options])))
+    if (written := session.staged.written_to) is not None:
+        texts.append(("corrected folder", str(written)))
+        texts.append(("verify command", f"meshqc verify {quoted_path(written)}"))
     if finding is not None:
         texts.append(("explain command", f"meshqc explain {finding.check}"))
     return texts

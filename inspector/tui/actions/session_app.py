@@ -212,7 +212,7 @@ class SessionApp(App[int]):
         here = any(event.key in key.keys for key in (*table, *keys.LIST))
         there = next((key for key in keys.MAIN if event.key in key.keys), None)
         if there is not None and not here:
-            self.say(f"{event.character} ({there.name}) works only on the main screen")
+            self.say(f"{event.character} ({there.name}) works on the main screen, not here")
 
     @property
     def session_screens(self) -> list[SessionScreen]:

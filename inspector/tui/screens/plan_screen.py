@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from rich.cells import cell_len
 from rich.segment import Segment
@@ -11,6 +13,7 @@ from textual.app import ComposeResult
 from inspector.delivery.plan import Plan
 from inspector.fixes.base.registry import fix_by_id
 from inspector.names import counted
+from inspector.sequence.discovery.discover import Sequence as FrameSequence
 from inspector.sequence.discovery.frame_ranges import frame_ranges
 from inspector.tui import keys
 from inspector.tui.glyphs import Glyphs
@@ -23,6 +26,8 @@ from inspector.tui.widgets.rule import Rule
 from inspector.tui.widgets.text_page import Page
 from inspector.tui.workers.messages import Unstaged
 
+REFUSED = "refused"
+
 
 @dataclass(frozen=True, slots=True)
 class PlanLine:
@@ -32,7 +37,7 @@ class PlanLine:
         fix: Id of the fix.
         key: Key of the sequence.
         pattern: Pattern of the sequence.
-        state: The kind of the fix, or `refused`.
+        state: The kind of the fix, or REFUSED.
         frames: Number of frames, in words.
         card: The full description of the step, or the reason for the refusal.
     """
@@ -57,17 +62,23 @@ def plan_lines(plan: Plan) -> list[PlanLine]:
             card.add(fix.title + ":", step.summary)
             if fix.cost:
                 card.add("cost:", fix.cost)
-            lead = "frame" if len(step.frames) == 1 else "frames"
-            card.add(lead, frame_ranges(step.frames, sequence.step) or "all")
+            _add_frames(card, step.frames, sequence)
             add_preview(card, step, " ")
-            count = counted(len(step.frames), "frame")
-            lines.append(PlanLine(step.fix, part.key, pattern, fix.kind.value, count, card))
+            lines.append(PlanLine(step.fix, part.key, pattern, fix.kind.value, _count(step.frames), card))
         for refused in part.refused:
             card = Card()
             card.add("refused:", refused.reason)
-            count = counted(len(refused.frames), "frame")
-            lines.append(PlanLine(refused.fix, part.key, pattern, "refused", count, card))
+            _add_frames(card, refused.frames, sequence)
+            lines.append(PlanLine(refused.fix, part.key, pattern, REFUSED, _count(refused.frames), card))
     return lines
+
+
+def _add_frames(card: Card, frames: Sequence[Fraction], sequence: FrameSequence) -> None:
+    card.add("frame" if len(frames) == 1 else "frames", frame_ranges(frames, sequence.step) or "all")
+
+
+def _count(frames: Sequence[Fraction]) -> str:
+    return counted(len(frames), "frame") if frames else "all frames"
 
 
 _BAR = 20  # cells
@@ -173,6 +184,11 @@ class PlanScreen(SessionScreen):
 
     def action_unstage(self) -> None:
         plan = self.query_one(PlanList)
-        if plan.lines:
-            line = plan.lines[plan.cursor]
+        if not plan.lines:
+            return
+        line = plan.lines[plan.cursor]
+        same = [one for one in plan.lines if (one.fix, one.key) == (line.fix, line.key) and one.state != REFUSED]
+        if line.state == REFUSED and same:
+            self.say("on these frames, nothing is staged; to unstage the fix on the others, go to its step")
+        else:
             self.post_message(Unstaged(line.fix, line.key))
