@@ -1,1 +1,1 @@
-"""Builders shared by all tests: small meshes, OBJ text, sequences in a folder, and what an inspection says of them."""
+"""Builders that all tests share: small meshes, OBJ text, sequences in a folder, and the findings about them."""

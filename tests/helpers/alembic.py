@@ -1,4 +1,4 @@
-"""Alembic archives for tests: the worked example of the format, and builders over the package's own writer."""
+"""Alembic archives for tests: a worked example of the format, and archives that the package's own writer makes."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from inspector.formats.alembic.times import TimeSampling
 from inspector.formats.alembic.writer import ArchiveWriter, CompoundOut, ObjectOut, PropertyOut
 
 FILM = TimeSampling(1 / 24, (1 / 24,), 0)
-"""24 fps from frame 1 on."""
+"""24 fps, with the first sample at frame 1."""
 
 EXAMPLE = bytes.fromhex(
     "4f67617761ff00014c040000000000004000000000000000fb992b81a5ef6ae9fc3f09cfe1bfd0bc0000000000000000"
@@ -47,8 +47,9 @@ EXAMPLE = bytes.fromhex(
     "0000000021030000000000802d030000000000800103000000000000390300000000008055030000000000808d030000"
     "00000080"
 )
-"""A quad `/q` with UVs and 2 samples, written by hand from the layout and read by the reference library with the values
-that the tests state."""
+"""The object `/q`: a quad with UVs and 2 samples. The bytes were written by hand from the layout of the format. The
+reference library reads them with the values that the tests state.
+"""
 
 MESH = {"schema": "AbcGeom_PolyMesh_v1", "schemaObjTitle": "AbcGeom_PolyMesh_v1:.geom"}
 CAGE = {"schema": "AbcGeom_SubD_v1", "schemaObjTitle": "AbcGeom_SubD_v1:.geom"}
@@ -57,7 +58,7 @@ FACE_SET = {"schema": "AbcGeom_FaceSet_v1", "schemaObjTitle": "AbcGeom_FaceSet_v
 SQUARE = [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0)]
 CUBE = [(x, y, z) for x in (0, 1) for y in (0, 1) for z in (0, 1)]
 CUBE_FACES = [(0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3)]
-"""Counter-clockwise seen from outside."""
+"""The corners of each face are in counter-clockwise order, seen from outside."""
 
 Samples = Sequence[Any]
 
@@ -65,7 +66,7 @@ Samples = Sequence[Any]
 def archive_bytes(
     fill: Callable[[ArchiveWriter], Any], samplings: Sequence[TimeSampling] = (FILM,), **metadata: str
 ) -> bytes:
-    """An archive that `fill` puts objects into."""
+    """Return the bytes of an archive to which `fill` adds the objects."""
     file = io.BytesIO()
     writer = ArchiveWriter(file, metadata, samplings)
     fill(writer)
@@ -74,7 +75,7 @@ def archive_bytes(
 
 
 def archive_at(path: Path, data: bytes) -> Archive:
-    """The bytes as a file at that path, opened."""
+    """Write the bytes to a file at `path` and open the file as an archive."""
     path.write_bytes(data)
     return Archive(os.open(path, os.O_RDONLY))
 
@@ -82,20 +83,25 @@ def archive_at(path: Path, data: bytes) -> Archive:
 def scene_at(
     path: Path, fill: Callable[[ArchiveWriter], Any], samplings: Sequence[TimeSampling] = (FILM,), **metadata: str
 ) -> ArchiveScene:
-    """The archive at that path, as a scene."""
+    """Write an archive to `path` and open it as a scene."""
     return ArchiveScene(archive_at(path, archive_bytes(fill, samplings, **metadata)))
 
 
 @dataclass(frozen=True, slots=True)
 class MeshNode:
-    """A mesh that is being written: its object, and the compound of its arrays."""
+    """A mesh that is being written.
+
+    Attributes:
+        node: The object.
+        geometry: The compound of its arrays.
+    """
 
     node: ObjectOut
     geometry: CompoundOut
 
 
 def put(one: PropertyOut, samples: Samples) -> PropertyOut:
-    """Add all samples and write the property."""
+    """Add all samples to a property and write the property."""
     for sample in samples:
         one.add(sample)
     one.finish()
@@ -111,7 +117,16 @@ def add_mesh(
     metadata: dict[str, str] | None = None,
     sampling: int = 1,
 ) -> MeshNode:
-    """A mesh. points: one (n, 3) for each sample; faces: counter-clockwise, stored clockwise as the format wants."""
+    """Add a mesh.
+
+    Args:
+        parent: The object above the mesh.
+        name: The name of the mesh.
+        points: The positions, (n, 3), for each sample.
+        faces: The vertices of each face, counter-clockwise. They are stored clockwise, as the format requires.
+        metadata: The metadata of the mesh; by default those of a polygon mesh.
+        sampling: The index of the time sampling.
+    """
     node = parent.child(name, metadata or MESH)
     geometry = node.properties.compound(".geom", {"schema": (metadata or MESH)["schema"]})
     arrays = [np.array(one, np.float32).reshape(-1, 3) for one in points]
@@ -126,7 +141,15 @@ def add_mesh(
 def add_xform(
     parent: ObjectOut, name: str, operations: Sequence[int], samples: Samples = (), *, sampling: int = 1
 ) -> ObjectOut:
-    """A transform. operations: their numbers (0 scale ... 6 rotate z); samples: all their channels."""
+    """Add a transform.
+
+    Args:
+        parent: The object above the transform.
+        name: The name of the transform.
+        operations: The numbers of the operations, from 0 (scale) to 6 (rotate about z).
+        samples: The values of all channels, for each sample.
+        sampling: The index of the time sampling.
+    """
     node = parent.child(name, XFORM)
     compound = node.properties.compound(".xform", {"schema": XFORM["schema"]})
     if operations:
@@ -137,19 +160,20 @@ def add_xform(
 
 
 def add_face_set(mesh: ObjectOut, name: str, *samples: Sequence[int]) -> None:
-    """A named set of faces below a mesh."""
+    """Add a named set of faces to a mesh."""
     compound = mesh.child(name, FACE_SET).properties.compound(".faceset", {"schema": FACE_SET["schema"]})
     put(compound.array(".faces", "i4", 1, None, 1), [np.array(one, np.int32) for one in samples])
 
 
 def show(node: ObjectOut, *values: int) -> None:
-    """Visibility, sample by sample: 1 visible, 0 hidden, -1 as above."""
+    """Add the visibility of an object, one value per sample: 1 is visible, 0 is hidden, and -1 is inherited."""
     put(node.properties.scalar("visible", "i1", 1, None, 1), [np.array([value]) for value in values])
 
 
 def volume(points: npt.ArrayLike, faces: Sequence[Sequence[int]]) -> float:
-    """Signed volume of a closed mesh: positive if its faces run counter-clockwise seen from outside (divergence
-    theorem)."""
+    """Return the signed volume of a closed mesh (divergence theorem). It is positive if the corners of the faces are in
+    counter-clockwise order, seen from outside.
+    """
     corners = np.asarray(points, float)
     fans = [(face[0], face[number], face[number + 1]) for face in faces for number in range(1, len(face) - 1)]
     return float(sum(np.dot(corners[a], np.cross(corners[b], corners[c])) for a, b, c in fans) / 6)

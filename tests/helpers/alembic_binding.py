@@ -1,8 +1,9 @@
-"""The reference library's Python binding, as a program of its own: damaged files can crash it, and it never ends up in
-the process that the tests run in.
+"""Run the Python binding of the reference library in a separate process.
 
-    python -m tests.helpers.alembic_binding write SEED COUNT FOLDER     archives 0.abc, 1.abc, ... of random scenes
-    python -m tests.helpers.alembic_binding read ARCHIVE...             all that the binding reads, as a pickle
+Damaged files can crash the binding, so it is never loaded into the process of the tests.
+
+    python -m tests.helpers.alembic_binding write SEED COUNT FOLDER     write random scenes to 0.abc, 1.abc, ...
+    python -m tests.helpers.alembic_binding read ARCHIVE...             print all that the binding reads, as a pickle
 """
 
 from __future__ import annotations
@@ -21,25 +22,25 @@ _TIMEOUT = 300
 
 
 def written(seed: int, count: int, folder: Path) -> list[Path]:
-    """Archives of random scenes, written by the binding in a process of its own."""
+    """Let the binding write archives of random scenes, in a separate process."""
     command = [sys.executable, "-m", MODULE, "write", str(seed), str(count), str(folder)]
     subprocess.run(command, check=True, timeout=_TIMEOUT)
     return [folder / f"{number}.abc" for number in range(count)]
 
 
 def read(paths: Sequence[Path]) -> list[dict[str, Any]]:
-    """What the binding reads, archive by archive, in a process of its own."""
+    """Return what the binding reads from each archive, in a separate process."""
     command = [sys.executable, "-m", MODULE, "read", *map(str, paths)]
     run = subprocess.run(command, check=True, timeout=_TIMEOUT, stdout=subprocess.PIPE)
     found: list[dict[str, Any]] = pickle.loads(run.stdout)
     return found
 
 
-# Below is what runs in that process.
+# The code below runs in that process.
 
 
 def _filled(kind: Any, values: Any) -> Any:
-    """An array of the binding's own kind."""
+    """Return an array of the type `kind` of the binding."""
     values = np.asarray(values)
     array = kind(len(values))
     try:
@@ -51,7 +52,7 @@ def _filled(kind: Any, values: Any) -> Any:
 
 
 def _plain(value: Any) -> Any:
-    """A value of the binding as numbers or text."""
+    """Convert a value of the binding to numbers or text."""
     import imath
 
     if isinstance(value, bool | int | float | str):
@@ -122,7 +123,7 @@ def _archive(path: str) -> dict[str, Any]:
 
 
 class _Scene:
-    """A random scene: every feature of the format that the binding can write."""
+    """A random scene. Across many seeds, scenes use every feature of the format that the binding can write."""
 
     def __init__(self, seed: int, path: str) -> None:
         from alembic3d import Abc
@@ -203,7 +204,7 @@ class _Scene:
 
     def _faces(self) -> tuple[Any, Any, Any]:
         points = int(self.random.integers(3, 30))
-        # At least one face: the binding crashes when it expands values of none.
+        # Write at least one face: the binding crashes when it expands the values of an empty array.
         counts = self.random.integers(3, 6, int(self.random.integers(1, 12)))
         return self.random.normal(size=(points, 3)), counts, self.random.integers(0, points, int(counts.sum()))
 
@@ -290,7 +291,7 @@ class _Scene:
 
 
 def main() -> None:
-    """The program."""
+    """Run the program."""
     what, *arguments = sys.argv[1:]
     if what == "write":
         seed, count, folder = int(arguments[0]), int(arguments[1]), Path(arguments[2])

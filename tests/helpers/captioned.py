@@ -1,4 +1,4 @@
-"""Sheets with caption versions on them, drawn and read."""
+"""Sheets with caption versions, drawn and read."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def _file(package: str, name: str) -> Path:
 
 
 FONTS = {"sans": None, "serif": _file(*_SERIF), "round": _file(*_ROUND)}
-"""Three open fonts (SIL Open Font License 1.1): the tool's own, one with serifs, and a wide bold one."""
+"""Three open fonts (SIL Open Font License 1.1): the tool's own font, a font with serifs, and a wide bold font."""
 
 ROOTS = [path.parent for path in FONTS.values() if path is not None]
 WHITE = (255, 255, 255)
@@ -41,7 +41,7 @@ LIBRARY: Files = {
     "manta.mtl": b"newmtl skin\nmap_Kd base.png\n",
     "base.png": image_file(np.full((180, 320, 3), 255, np.uint8)),
 }
-"""A material whose colour map is white."""
+"""A material with a white colour map."""
 
 
 def cases_of(
@@ -52,7 +52,16 @@ def cases_of(
     base: np.ndarray | None = None,
     density: float | None = None,
 ) -> tuple[CaptionCase, ...]:
-    """Versions on frames of a mesh. base (h, w, 3): the colour map of its material `skin`, white by default."""
+    """Return the cases of caption versions on the frames of a mesh.
+
+    Args:
+        folder: The folder to write to.
+        mesh: The mesh of frame 1, or meshes by frame number.
+        *versions: The caption versions.
+        view: The camera; by default 20 units away, with a field of view of 40 degrees.
+        base: The colour map of the material `skin`, (h, w, 3); white by default.
+        density: The texel density to ask for.
+    """
     meshes = mesh if isinstance(mesh, dict) else {1: mesh}
     others = LIBRARY if base is None else LIBRARY | {"base.png": image_file(base)}
     named = {number: one.edit(state=STATE) for number, one in meshes.items()}
@@ -62,7 +71,7 @@ def cases_of(
 def read(
     folder: Path, series: Series, versions: tuple[Version, ...], view: View | None, density: float | None
 ) -> tuple[CaptionCase, ...]:
-    """Versions on a sequence that is in `folder`."""
+    """Return the cases of caption versions on a sequence in `folder`."""
     scope = Scope(folder, ROOTS)
     materials: FrameMaterials = MaterialResolver(scope).of_frame(series.reference_facts)
     wanted = FitRequest(view=view or View(distance=20.0, field_of_view=40.0), density=density)
@@ -70,7 +79,7 @@ def read(
 
 
 def seen_ink(mesh: Mesh, case: CaptionCase) -> np.ndarray:
-    """Whether each pixel shows a letter: black on white."""
+    """Return whether each pixel of the frame shows a letter. The letters are black on white."""
     assert case.lettered is not None
     shot = case.lettered.shot
     quads = [np.array([corner[:2] for corner in face]) for face in mesh.faces]
@@ -102,11 +111,11 @@ name = "pale"
 texts = ["HELLO"]
 colour = "#eeeeee"
 """
-"""Two versions: one that can be read where it has to be, one that can't be read anywhere."""
+"""Two caption versions: `en` is legible where it has to be, and `pale` is not legible anywhere."""
 
 
 def lettered_folder(folder: Path, captions: str = CAPTIONS) -> Path:
-    """Three frames of a white sheet that turns away in the last, and a captions file."""
+    """Write three frames of a white sheet, which faces away in the last frame, and a captions file."""
     away = SHEET.edit(positions=SHEET.positions * (-1, 1, 1))
     meshes = {number: one.edit(state=STATE) for number, one in {1: SHEET, 2: SHEET, 3: away}.items()}
     return write(folder, LIBRARY | {"captions.toml": captions.encode()} | frames(meshes))

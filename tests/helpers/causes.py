@@ -1,7 +1,7 @@
-"""The causes that a verdict names, and the checks that name each.
+"""The causes that a verdict must name, and the checks that report each cause.
 
-The one table of the mutation matrix and of the real sequences. A check that is renamed is renamed here; a cause
-without a check is one that the tool can't name yet.
+The matrix of mutations and the tests with real sequences share this table. If a check is renamed, it must be renamed
+here too. A cause without a check is a cause that the tool can't report yet.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from collections.abc import Mapping
 CAUSES: Mapping[str, frozenset[str]] = {
     cause: frozenset(checks.split())
     for cause, checks in {
-        # time and numbers
+        # time and frame numbers
         "frames in another order": "swapped-frames",
         "frame of another take": "pop centre-jump size-jump",
         "frozen": "frozen",
@@ -21,7 +21,7 @@ CAUSES: Mapping[str, frozenset[str]] = {
         "missing frame": "missing-frames",
         "numbers shifted": "shifted-numbers",
         "outside the stated range": "frames-outside",
-        # one thing off
+        # defects of single parts or frames
         "vertices off": "spike",
         "part off": "pop spike",
         "noise": "jitter noisy-frame",

@@ -1,4 +1,4 @@
-"""Thresholds that are changed, or watched, while tests run. For `python -m tests.matrix.thresholds`."""
+"""Thresholds that are changed or watched while tests run, for `python -m tests.matrix.thresholds`."""
 
 from __future__ import annotations
 
@@ -11,8 +11,9 @@ from inspector.threshold import Threshold
 
 
 def scaled(value: Any, factor: float) -> Any:
-    """The value times the factor: a number, a tuple of them, or the values of a mapping. Whole numbers stay whole and
-    above 0."""
+    """Multiply a number, the numbers of a tuple, or the values of a mapping by the factor. Whole numbers stay whole and
+    above 0.
+    """
     if isinstance(value, Mapping):
         return {key: scaled(one, factor) for key, one in value.items()}
     if isinstance(value, tuple):
@@ -23,8 +24,9 @@ def scaled(value: Any, factor: float) -> Any:
 
 
 def declared() -> list[tuple[Threshold[Any], list[str]]]:
-    """Every threshold that a check declares, with the ids of the checks. Two may have one name: a check may have its
-    own copy of a shared threshold, which delivery rules can set."""
+    """Return every threshold that a check declares, and the ids of the checks that declare it. Two thresholds may have
+    the same name: a check may have its own copy of a shared threshold, which delivery rules can set.
+    """
     found: dict[int, tuple[Threshold[Any], list[str]]] = {}
     for check in all_checks():
         for threshold in check.thresholds:
@@ -33,12 +35,12 @@ def declared() -> list[tuple[Threshold[Any], list[str]]]:
 
 
 def change(threshold: Threshold[Any], factor: float) -> None:
-    """Change a threshold for the rest of this process."""
+    """Multiply a threshold by the factor for the rest of this process."""
     object.__setattr__(threshold, "value", scaled(threshold.value, factor))
 
 
 def watch(read: set[str]) -> None:
-    """For the rest of this process, put the name of every threshold whose value is read into `read`."""
+    """For the rest of this process, add the name of every threshold whose value is read to `read`."""
 
     def value(threshold: Threshold[Any]) -> Any:
         read.add(threshold.name)

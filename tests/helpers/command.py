@@ -1,4 +1,4 @@
-"""Running the command as a user does: another process, its exit code, what it says where."""
+"""Run the command as a user does: in another process, with its exit code, stdout and stderr."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ ROOT = Path(__file__).parents[2]
 
 
 def environment(**changes: str) -> dict[str, str]:
-    """The tests' environment, without what would change colours, and with the package to import.
+    """Return the environment of the tests, with the package on the path and without variables that change colours.
 
-    Compiled modules are kept also where the caller's environment forbids it (PYTHONDONTWRITEBYTECODE): to compile the
-    package again would take every process a second.
+    Compiled modules are cached even if the caller's environment forbids it (PYTHONDONTWRITEBYTECODE). Otherwise, every
+    process would take an additional second to compile the package.
     """
     left_out = ("NO_COLOR", "COLUMNS", "LINES", "PYTHONDONTWRITEBYTECODE")
     kept = {key: value for key, value in os.environ.items() if key not in left_out}
@@ -51,7 +51,7 @@ def _forker() -> Forker:
 
 
 def meshqc(*words: str | Path, cwd: Path | None = None, **changes: str) -> subprocess.CompletedProcess[str]:
-    """`python -m inspector WORDS`, not on a terminal."""
+    """Run `python -m inspector WORDS`, not on a terminal."""
     arguments, ours = list(map(str, words)), environment(**changes)
     if _at_the_start(ours) == _at_the_start(_STARTED_WITH):
         code, out, err = _forker().run(arguments, cwd, ours)
@@ -69,7 +69,7 @@ def meshqc(*words: str | Path, cwd: Path | None = None, **changes: str) -> subpr
 
 
 def strict_json(text: str) -> Any:
-    """JSON text -> values; NaN and Infinity, which RFC 8259 doesn't know, fail."""
+    """Parse JSON text. NaN and Infinity, which RFC 8259 doesn't allow, fail."""
 
     def refuse(word: str) -> None:
         raise AssertionError(f"{word} in JSON")
@@ -78,19 +78,20 @@ def strict_json(text: str) -> Any:
 
 
 def digests(folder: Path) -> dict[str, str]:
-    """SHA-256 of every file below a folder, by its path."""
+    """Return the SHA-256 digest of every file below a folder, by path."""
     files = sorted(path for path in folder.rglob("*") if path.is_file())
     return {str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
 
 
 def harmful(text: str) -> list[str]:
-    """Characters that a terminal acts on or that hide text: all controls but the line end, and format characters
-    such as bidi overrides (Unicode categories Cc and Cf)."""
+    """Return the characters on which a terminal acts or that hide text. These are all control characters except the
+    line feed, and format characters such as bidi overrides (Unicode categories Cc and Cf).
+    """
     return [c for c in text if c != "\n" and unicodedata.category(c) in ("Cc", "Cf")]
 
 
 def assert_one_sentence(stderr: str) -> None:
-    """A failure is told on one line, by name, without a traceback."""
+    """Check that a failure is reported on one line after the program's name, without a traceback."""
     assert stderr.startswith("meshqc: ")
     assert stderr.count("\n") == 1
     assert "Traceback" not in stderr

@@ -1,5 +1,6 @@
-"""The disk is not waited for: it takes some 10 ms to confirm a file, thousands of times in a run of all tests, and what
-would survive a power cut is seen by no test. A process that Python starts for a test does wait, as a user's does.
+"""Tests don't wait for the disk. It takes about 10 ms to confirm a file, and a run of all tests writes thousands of
+files. No test sees what would survive a power cut. A Python process that a test starts does wait, as a user's process
+does.
 """
 
 from __future__ import annotations
@@ -8,7 +9,7 @@ import os
 
 
 def do_not_wait() -> None:
-    """Replace os.fsync in this process and its forks; it still refuses what is not an open file."""
+    """Replace `os.fsync` in this process and its forks. The replacement still refuses a descriptor that is not open."""
     os.fsync = _refuse_what_is_not_open
 
 

@@ -1,4 +1,4 @@
-"""Measured values of a frame, made by hand."""
+"""Facts of a frame, made by hand."""
 
 from __future__ import annotations
 

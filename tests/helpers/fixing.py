@@ -1,4 +1,4 @@
-"""A fix tried the whole way: inspect, plan, deliver, compare block by block."""
+"""Apply a fix from start to finish: inspect, plan, deliver, and compare the delivery block by block."""
 
 from __future__ import annotations
 
@@ -19,7 +19,14 @@ from tests.helpers.sequences import look_at_all
 
 @dataclass(frozen=True)
 class Fixed:
-    """What came of one fix: the plan, the delivery, and all files before and after by their path."""
+    """The result of one fix.
+
+    Attributes:
+        plan: The plan.
+        delivery: The delivery.
+        before: The content of all files before the fix, by path.
+        after: The content of all files after the fix, by path.
+    """
 
     plan: Plan
     delivery: Delivery
@@ -32,17 +39,17 @@ class Fixed:
         return step
 
     def changed(self) -> set[str]:
-        """Files of both folders whose bytes differ."""
+        """Return the files that are in both folders and differ."""
         return {name for name in self.before.keys() & self.after.keys() if self.before[name] != self.after[name]}
 
     def touched(self, name: str) -> set[bytes]:
-        """Keywords of the blocks of a frame that differ, in the order of blocks."""
+        """Return the keywords of a frame whose blocks differ."""
         before, after = blocks(self.before[name]), blocks(self.after[name])
         return {word for word in before.keys() | after.keys() if before.get(word) != after.get(word)}
 
 
 def blocks(data: bytes) -> dict[bytes, bytes]:
-    """All bytes of each keyword's blocks."""
+    """Return the bytes of all blocks of each keyword."""
     found: dict[bytes, bytes] = {}
     for block in read_frame(data).blocks:
         found[block.keyword] = found.get(block.keyword, b"") + data[block.start : block.stop]
@@ -50,7 +57,7 @@ def blocks(data: bytes) -> dict[bytes, bytes]:
 
 
 def files_of(folder: Path) -> dict[str, bytes]:
-    """Every file below a folder."""
+    """Return the content of every file below a folder, by path."""
     return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
@@ -62,7 +69,7 @@ def plan_for(
     frames: tuple[int, ...] | None = None,
     **settings: Any,
 ) -> Plan:
-    """The plan of one fix, asked for by name."""
+    """Return the plan of one fix, which is chosen by name."""
     inspection = look_at_all(folder / "in", files, **settings)
     numbers = None if frames is None else tuple(map(Fraction, frames))
     return make_plan(inspection, [Choice(fix, parameters or {}, frames=numbers)])
@@ -76,7 +83,7 @@ def fixed(
     frames: tuple[int, ...] | None = None,
     **settings: Any,
 ) -> Fixed:
-    """One fix, delivered. The source must be as before, and nothing of the delivery left beside it."""
+    """Deliver one fix. Check that the source is unchanged and that no other file is left beside the delivery."""
     plan = plan_for(folder, files, fix, parameters, frames, **settings)
     delivery = deliver(plan, folder / "out")
     assert files_of(folder / "in") == dict(files)

@@ -1,8 +1,8 @@
-"""The command in a process of its own without the second that Python and NumPy take to start: a process that has
-imported the package forks for every command line.
+"""Run the command in a process of its own, without the second that Python and NumPy need to start.
 
-The child is a process as any other: its own file descriptors, folder, environment, signals and end. What is read only
-when Python starts (PYTHON..., the locale) is not new in it; `command.meshqc` starts Python where a test changes that.
+A process that has already imported the package forks for every command line. The child is an ordinary process, with its
+own file descriptors, folder, environment, signals and exit. Only what Python reads when it starts (PYTHON..., the
+locale) stays as it is in the parent. If a test changes such a variable, `command.meshqc` starts Python instead.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ _NOT_IMPORTED = ("inspector.tui", "inspector.__main__", "inspector._native")
 
 
 class Forker:
-    """Starts command lines; closed at the end of the test run."""
+    """A process that runs command lines. It ends when the test run ends."""
 
     def __init__(self, environment: dict[str, str]) -> None:
         self._process = subprocess.Popen(
@@ -37,7 +37,7 @@ class Forker:
         atexit.register(self._process.kill)
 
     def run(self, words: list[str], cwd: Path | None, environment: dict[str, str]) -> tuple[int, bytes, bytes]:
-        """Exit code, stdout and stderr."""
+        """Run a command line and return its exit code, stdout and stderr."""
         assert self._process.stdin is not None
         assert self._process.stdout is not None
         with tempfile.TemporaryDirectory() as place:
@@ -68,7 +68,7 @@ def _serve() -> None:
 
 
 def _become(order: dict[str, str]) -> NoReturn:
-    """Be the process of a command line to its end."""
+    """Turn this child process into the process of a command line, and end it."""
     code = 70
     try:
         for number, name in ((0, "in"), (1, "out"), (2, "err")):

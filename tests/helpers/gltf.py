@@ -1,4 +1,4 @@
-"""Small glTF documents. Source: Khronos, glTF 2.0 specification, whose sections are named."""
+"""Small glTF documents. Source: Khronos, glTF 2.0 specification; the tests name its sections."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ import numpy as np
 
 POINTS = np.array([(0, 0, 0), (1, 0, 0), (0, 2, 0)], np.float32)
 UVS = np.array([(0, 0), (1, 0), (0, 0.25)], np.float32)
-FLOAT, USHORT, UINT = 5126, 5123, 5125  # componentType (specification 5.1.3)
+FLOAT, USHORT, UINT = 5126, 5123, 5125  # values of componentType (specification 5.1.3)
 
 
 class Document:
-    """A glTF document under construction: arrays in, JSON and one buffer out."""
+    """A glTF document under construction. Arrays go in; JSON and one buffer come out."""
 
     def __init__(self) -> None:
         self.buffer = b""
@@ -39,7 +39,9 @@ class Document:
         return json.dumps({**whole, "accessors": self.accessors, **more}).encode()
 
     def glb(self, more: Mapping[str, Any]) -> bytes:
-        """Specification 4.4: header, then chunks of 4-byte aligned length, JSON padded with blanks."""
+        """Return a GLB file: a header, then chunks with 4-byte aligned lengths. JSON is padded with spaces
+        (specification 4.4).
+        """
         text = self.json(more)
         text += b" " * (-len(text) % 4)
         chunks = struct.pack("<II", len(text), 0x4E4F534A) + text
@@ -62,5 +64,5 @@ def scene(primitives: list[dict[str, Any]], **node: Any) -> dict[str, Any]:
 
 
 def nowhere(uri: str) -> bytes:
-    """For a file that needs no other one."""
+    """Refuse every URI, for files that need no other file."""
     raise AssertionError(uri)

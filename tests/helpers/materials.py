@@ -1,4 +1,4 @@
-"""The healthy shot with other libraries and images, for tests of materials and textures."""
+"""The healthy shot with different libraries and textures, for tests of materials and textures."""
 
 from __future__ import annotations
 
@@ -13,24 +13,26 @@ NORMALS = image_file(normals())
 
 
 def library(*lines: str) -> bytes:
-    """A library of one material, skin, with these lines."""
+    """Return a library of one material, `skin`, with these lines."""
     return "".join(f"{line}\n" for line in ("newmtl skin", *lines)).encode()
 
 
 def with_library(*lines: str, **images: bytes) -> Files:
-    """The shot with another library and without its texture if no line names it; images by the name before `.png`."""
+    """Return the shot with a different library. Its texture is left out if no line uses it. `images` are added, each by
+    its name without `.png`.
+    """
     gone = set() if any("skin.png" in line for line in lines) else {"skin.png"}
     files = {name: data for name, data in shot().items() if name not in gone}
     return files | {"manta.mtl": library(*lines)} | {f"{name}.png": data for name, data in images.items()}
 
 
 def with_skin(image: bytes) -> Files:
-    """The shot with another texture."""
+    """Return the shot with a different texture."""
     return shot() | {"skin.png": image}
 
 
 def library_a_frame(texts: dict[int, bytes]) -> Files:
-    """The shot with a library for each frame, by number, and without its texture if none names it."""
+    """Return a shot with one library per frame, by frame number. The texture is left out if no library uses it."""
     meshes = {number: wing(number).edit(head=(f"mtllib manta.{number:04}.mtl", "o manta")) for number in texts}
     libraries = {f"manta.{number:04}.mtl": text for number, text in texts.items()}
     texture = {"skin.png": shot()["skin.png"]} if any(b"skin.png" in text for text in texts.values()) else {}

@@ -1,4 +1,4 @@
-"""Meshes of the tests in other formats, written by general-purpose libraries or by hand after the documents."""
+"""The tests' meshes in other formats, written by general-purpose libraries or by hand from the formats' documents."""
 
 from __future__ import annotations
 
@@ -15,13 +15,13 @@ from inspector.formats.wavefront.reader import read_frame
 from tests.helpers.meshes import Mesh as TestMesh
 
 CUBE = [(0, 0, 0), (0, 0, 1), (0, 1, 1), (0, 1, 0), (1, 0, 0), (1, 0, 1), (1, 1, 1), (1, 1, 0)]
-"""The example of the PLY document ("The PLY Polygon File Format", 1994): a cube, its vertices in this order."""
+"""The vertices of the cube that is the example in the PLY document ("The PLY Polygon File Format", 1994)."""
 SIDES = [(0, 1, 2, 3), (7, 6, 5, 4), (0, 4, 5, 1), (1, 5, 6, 2), (2, 6, 7, 3), (3, 7, 4, 0)]
-"""Its faces."""
+"""The faces of that cube."""
 
 
 def mesh_of(mesh: TestMesh, dtype: Any = np.float32) -> Mesh:
-    """The mesh as the formats' writers take it."""
+    """Convert the mesh to the type that the formats' writers take."""
     return of_frame(read_frame(mesh.text()), dtype)
 
 
@@ -33,7 +33,7 @@ def of_frame(frame: Frame, dtype: Any = np.float32) -> Mesh:
 
 
 def triangles_of(mesh: TestMesh) -> trimesh.Trimesh:
-    """The mesh for trimesh's exporters; its faces must be triangles."""
+    """Convert the mesh to the type that trimesh's exporters take. Its faces must be triangles."""
     faces = [[corner[0] for corner in face] for face in mesh.faces]
     return trimesh.Trimesh(mesh.positions, faces, process=False)
 
@@ -43,7 +43,14 @@ def ply_text(header: Sequence[str], body: Iterable[str], end: str = "\n") -> byt
 
 
 def ply_binary(order: str, vertices: Sequence[Sequence[float]], faces: Sequence[Sequence[int]]) -> bytes:
-    """order: "<" or ">"; positions as double, lists as the 1994 document's example has them (uchar, int)."""
+    """Return a binary PLY file. Positions are doubles; lists have the types in the example of the 1994 document (uchar,
+    int).
+
+    Args:
+        order: The byte order, "<" or ">".
+        vertices: The positions.
+        faces: The vertices of each face.
+    """
     words = {"<": "binary_little_endian", ">": "binary_big_endian"}
     lines = [
         *("ply", f"format {words[order]} 1.0", f"element vertex {len(vertices)}"),

@@ -1,7 +1,7 @@
-"""Defects planted into healthy shots, one at a time, and what a verdict must say of each.
+"""Plant defects in healthy shots, one at a time, and state what a verdict must report about each defect.
 
-Sizes were fixed before anything was measured. They are shares of the diagonal of the first frame's bounding box, and
-root mean squares where many vertices move.
+The sizes of the defects were fixed before anything was measured. They are shares of the diagonal of the first frame's
+bounding box. If many vertices move, they are root mean squares.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from tests.helpers.sequences import Files
 Random = np.random.Generator
 
 QUIET_ENDS = 7
-"""Frames at each end of a shot in which nothing is planted, unless the end is the point."""
+"""Number of frames at each end of a shot in which no defect is planted, except for defects at the ends."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,10 +28,10 @@ class Mutant:
     """A shot with one defect.
 
     Attributes:
-        files: the frames and their companions, by name.
-        frames: the numbers of the frames that are wrong; empty where the whole shot is.
-        settings: what the user states about the folder.
-        line: the line of the defect in the first of the frames, where a verdict must name it.
+        files: The content of the frames and companions, by name.
+        frames: The numbers of the wrong frames. Empty if the whole shot is wrong.
+        settings: What the user states about the folder.
+        line: The line number of the defect in the first wrong frame. None if a verdict need not report a line.
     """
 
     files: Files
@@ -45,13 +45,13 @@ class Mutation:
     """A kind of defect.
 
     Attributes:
-        name: what is planted, with its size.
-        causes: each of these causes must be named.
-        plant: makes the mutant.
-        needs: traits of a body that it relies on.
-        level: the least severity of the finding.
-        share: share of the wrong frames that must be named.
-        margin: frames beside a wrong one that may be named in its place.
+        name: What is planted, with its size.
+        causes: The causes that a verdict must name, all of them.
+        plant: Makes the mutant.
+        needs: The traits of a body that the defect relies on.
+        level: The minimum severity of the finding.
+        share: Minimum share of the wrong frames that a verdict must name.
+        margin: Maximum distance, in frames, between a wrong frame and a frame that may be named instead.
     """
 
     name: str
@@ -66,7 +66,7 @@ class Mutation:
         return self.needs <= body.traits
 
     def mutant(self, shot: Shot, seed: int) -> Mutant:
-        """The shot with the defect; the same for the same seed."""
+        """Plant the defect in a shot. The result is the same for the same seed."""
         return self.plant(shot, np.random.default_rng([seed, zlib.crc32(self.name.encode())]))
 
 
@@ -74,16 +74,20 @@ class Mutation:
 
 
 def steps_of(shot: Shot) -> Floats:
-    """(n,): how far the surface moves to each frame from the one before, scene units; 0 for the first."""
+    """Return how far the surface moves from each previous frame to the next, (n,), in scene units; 0 for the first
+    frame.
+    """
     if "order" in shot.body.traits:
         places = np.stack([mesh.positions for mesh in shot.meshes])
-    else:  # no vertex keeps its number: the middle and the extent along each axis
+    else:  # vertices have no fixed numbers: use the middle and the extent along each axis
         places = np.stack([np.stack([mesh.positions.mean(0), mesh.positions.std(0)]) for mesh in shot.meshes])
     return np.r_[0.0, np.linalg.norm(np.diff(places, axis=0), axis=-1).mean(axis=-1)]
 
 
 def moving(shot: Shot, random: Random, margin: int = QUIET_ENDS) -> int:
-    """Index of a frame to which the surface moves at least 0.7 usual steps, away from the ends of the shot."""
+    """Choose the index of a frame away from the ends of the shot, to which the surface moves at least 0.7 times the
+    median step.
+    """
     steps = steps_of(shot)
     usual = float(np.median(steps[steps > 0]))
     fit = [index for index in range(margin, len(steps) - margin) if steps[index] >= 0.7 * usual]
@@ -91,12 +95,12 @@ def moving(shot: Shot, random: Random, margin: int = QUIET_ENDS) -> int:
 
 
 def anywhere(shot: Shot, random: Random) -> int:
-    """Index of a frame away from the ends of the shot."""
+    """Choose the index of a frame away from the ends of the shot."""
     return int(random.integers(QUIET_ENDS, len(shot.meshes) - QUIET_ENDS))
 
 
 def with_frames(shot: Shot, changed: Mapping[int, Mesh | bytes]) -> Files:
-    """The shot's files with other frames at some indices."""
+    """Return the shot's files with the frames at these indices replaced."""
     new = {
         frame_name(index + 1): mesh if isinstance(mesh, bytes) else mesh.text(shot.take.decimals)
         for index, mesh in changed.items()
@@ -105,13 +109,13 @@ def with_frames(shot: Shot, changed: Mapping[int, Mesh | bytes]) -> Files:
 
 
 def reordered(shot: Shot, order: Iterable[int]) -> Files:
-    """The frames at these indices one after the other, numbered from 1."""
+    """Return the frames at these indices in this order, numbered from 1."""
     texts = [shot.files[frame_name(index + 1)] for index in order]
     return shot.take.companions | {frame_name(number): text for number, text in enumerate(texts, 1)}
 
 
 def in_one_frame(change: Callable[[Shot, Mesh, Random], Mesh | bytes]) -> Callable[[Shot, Random], Mutant]:
-    """Plants a change of one frame away from the ends."""
+    """Plant a change in one frame away from the ends of the shot."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = anywhere(shot, random)
@@ -121,7 +125,7 @@ def in_one_frame(change: Callable[[Shot, Mesh, Random], Mesh | bytes]) -> Callab
 
 
 def in_all_frames(change: Callable[[Shot, Mesh, Random], Mesh]) -> Callable[[Shot, Random], Mutant]:
-    """Plants a change of every frame."""
+    """Plant a change in every frame."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         changed = {index: change(shot, mesh, random) for index, mesh in enumerate(shot.meshes)}
@@ -131,12 +135,12 @@ def in_all_frames(change: Callable[[Shot, Mesh, Random], Mesh]) -> Callable[[Sho
 
 
 def moved_by(change: Callable[[Shot, Floats, Random], Floats]) -> Callable[[Shot, Mesh, Random], Mesh]:
-    """A change of the positions alone."""
+    """Change only the positions of a mesh."""
     return lambda shot, mesh, random: mesh.edit(positions=change(shot, mesh.positions, random))
 
 
 def text_changed(change: Callable[[bytes], bytes]) -> Callable[[Shot, Mesh, Random], bytes]:
-    """A change of the frame's text, which must really change."""
+    """Change the text of a frame, and check that the text is different afterwards."""
 
     def changed(shot: Shot, mesh: Mesh, _: Random) -> bytes:
         old = mesh.text(shot.take.decimals)
@@ -148,7 +152,7 @@ def text_changed(change: Callable[[bytes], bytes]) -> Callable[[Shot, Mesh, Rand
 
 
 def line_of(text: bytes, keyword: bytes, index: int) -> int:
-    """Number, from 1, of the line of the statement `keyword` with this index from 0."""
+    """Return the line number, from 1, of the `keyword` statement with an index from 0."""
     lines = [number for number, line in enumerate(text.split(b"\n"), 1) if line.startswith(keyword + b" ")]
     return lines[index]
 
@@ -169,7 +173,9 @@ def swap_neighbours(shot: Shot, random: Random) -> Mutant:
 
 
 def swap_distant(shot: Shot, random: Random) -> Mutant:
-    """The two frames of a middle part that differ most."""
+    """Swap the first frame after the quiet ones with the frame that differs most from it, away from the ends of the
+    shot.
+    """
     low, high = QUIET_ENDS, len(shot.meshes) - QUIET_ENDS - 1
     places = np.stack([np.r_[mesh.positions.mean(0), mesh.positions.std(0)] for mesh in shot.meshes])
     away = np.linalg.norm(places[low:high] - places[low], axis=1)
@@ -180,7 +186,7 @@ def swap_distant(shot: Shot, random: Random) -> Mutant:
 
 
 def duplicated(count: int) -> Callable[[Shot, Random], Mutant]:
-    """So many frames are copies of the frame before them; the motion went on meanwhile."""
+    """Replace `count` frames with copies of the frame before them. The motion goes on during these frames."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = moving(shot, random)
@@ -201,7 +207,7 @@ def removed(shot: Shot, random: Random) -> Mutant:
 
 
 def half_speed(shot: Shot, random: Random) -> Mutant:
-    """Eight frames show what four should; then the motion goes on at full speed."""
+    """Play four frames at half speed, in eight frames. Then the motion goes on at full speed."""
     start = moving(shot, random, margin=9)
     times = [*range(start), *(start + k / 2 for k in range(8)), *range(start + 4, shot.take.frames)]
     files = {frame_name(at + 1): shot.take.at(float(time)).text() for at, time in enumerate(times)}
@@ -209,7 +215,7 @@ def half_speed(shot: Shot, random: Random) -> Mutant:
 
 
 def held_in_part(shot: Shot, random: Random) -> Mutant:
-    """Over eight frames every pose is held twice as long as elsewhere; the motion goes on meanwhile."""
+    """Hold every pose in a range of eight frames twice as long as elsewhere. The motion goes on at the same pace."""
     hold = 2 if "ones" in shot.body.traits else 4
     start = moving(shot, random, margin=9) // hold * hold
     order = [start + (at - start) // hold * hold if start <= at < start + 8 else at for at in range(shot.take.frames)]
@@ -223,19 +229,19 @@ def other_take(shot: Shot, random: Random) -> Mutant:
 
 
 def counted_from_zero(shot: Shot, _: Random) -> Mutant:
-    """Frames 0 to n - 1 where 1 to n were stated."""
+    """Number the frames from 0 to n - 1, although the user states 1 to n."""
     files = {frame_name(number - 1): shot.files[frame_name(number)] for number in shot.numbers}
     return Mutant(shot.take.companions | files, settings={"frames": (1, len(shot.meshes))})
 
 
 def beyond_the_range(shot: Shot, _: Random) -> Mutant:
-    """Three frames more than stated."""
+    """Deliver three frames more than the user states."""
     last = len(shot.meshes) - 3
     return Mutant(shot.files, (last + 1, last + 2, last + 3), {"frames": (1, last)})
 
 
 def off_the_cycle(shot: Shot, random: Random) -> Mutant:
-    """One frame of the last round shows the pose of two frames later."""
+    """Replace a frame in the last cycle with the pose of two frames later."""
     index = len(shot.meshes) - int(random.integers(4, 9))
     return Mutant(with_frames(shot, {index: shot.take.at(index + 2.0)}), (index + 1,))
 
@@ -244,7 +250,7 @@ def off_the_cycle(shot: Shot, random: Random) -> Mutant:
 
 
 def one_vertex(size: float, first: bool = False) -> Callable[[Shot, Random], Mutant]:
-    """One vertex is off by `size` diagonals, in the first frame or in one amid the shot."""
+    """Move one vertex by `size` diagonals, in the first frame or in a frame away from the ends of the shot."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = 0 if first else anywhere(shot, random)
@@ -265,7 +271,9 @@ def five_vertices(shot: Shot, positions: Floats, random: Random) -> Floats:
 
 
 def patch(shot: Shot, positions: Floats, random: Random) -> Floats:
-    """A dent: the twentieth of the vertices that is nearest to one of them, least at its rim."""
+    """Plant a dent: move the twentieth of the vertices that is nearest to a vertex. The displacement decreases towards
+    the rim.
+    """
     away = np.linalg.norm(positions - positions[random.integers(len(positions))], axis=1)
     rim = float(np.sort(away)[min(len(away) - 1, max(1, len(away) // 20))])
     return positions + np.outer(np.clip(1 - away / rim, 0, 1), 0.10 * shot.diagonal * unit(random))
@@ -279,7 +287,7 @@ def noisy(size: float) -> Callable[[Shot, Floats, Random], Floats]:
 
 
 def scaled(factor: float) -> Callable[[Shot, Floats, Random], Floats]:
-    """About the origin, as a change of units does."""
+    """Scale about the origin, as a change of units does."""
     return lambda _, positions, __: positions * factor
 
 
@@ -306,11 +314,13 @@ def moved_at_the_end(shot: Shot, random: Random) -> Mutant:
 
 MIRROR = np.diag([-1.0, 1.0, 1.0])
 QUARTER_TURN = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
-"""About x: what was up along y is up along z."""
+"""A quarter turn about x, which turns y up into z up."""
 
 
 def mapped_by(matrix: Floats, in_place: bool = False) -> Callable[[Shot, Mesh, Random], Mesh]:
-    """Positions and normals mapped by an orthogonal matrix (3, 3), about the origin or the middle of the box."""
+    """Map positions and normals by an orthogonal matrix (3, 3), about the origin or about the middle of the bounding
+    box.
+    """
 
     def change(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
         box = mesh.positions.min(axis=0), mesh.positions.max(axis=0)
@@ -321,7 +331,7 @@ def mapped_by(matrix: Floats, in_place: bool = False) -> Callable[[Shot, Mesh, R
 
 
 def stated_too_small(factor: float) -> Callable[[Shot, Random], Mutant]:
-    """The user states the object's longest side; the files are `factor` times as large."""
+    """Scale all frames by `factor`. The user states the length of the object's longest side before the scaling."""
 
     def plant(shot: Shot, _: Random) -> Mutant:
         longest = float(np.ptp(shot.meshes[0].positions, axis=0).max())
@@ -339,7 +349,7 @@ def rounded(shot: Shot, mesh: Mesh, random: Random) -> bytes:
 
 
 def other_order(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
-    """Vertices and faces in another order, the same surface."""
+    """Reorder vertices and faces. The surface stays the same."""
     order = random.permutation(len(mesh.positions))
     number = np.argsort(order)
     renumbered = with_faces(mesh, lambda corner: (int(number[corner[0]]), corner[1], corner[2]))
@@ -351,7 +361,7 @@ def permuted(shot: Shot, positions: Floats, random: Random) -> Floats:
 
 
 def faces_in_another_order(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
-    """Within each run of faces of one material."""
+    """Reorder the faces within each run of faces with the same material."""
     bounds = [0, *(face for face, _ in mesh.marks), len(mesh.faces)]
     order = [
         int(bounds[k] + at) for k in range(len(bounds) - 1) for at in random.permutation(bounds[k + 1] - bounds[k])
@@ -360,7 +370,7 @@ def faces_in_another_order(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def flipped(share: float) -> Callable[[Shot, Mesh, Random], Mesh]:
-    """So many of the faces wound the other way; one face at least."""
+    """Reverse the winding of a share of the faces, but of at least one face."""
 
     def flip(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
         count = max(1, round(share * len(mesh.faces)))
@@ -371,7 +381,7 @@ def flipped(share: float) -> Callable[[Shot, Mesh, Random], Mesh]:
 
 
 def recut(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
-    """One in twenty pairs of triangles cut along the other diagonal; all counts stay."""
+    """Cut one in twenty pairs of triangles along the other diagonal. All counts stay the same."""
     pairs = [
         at
         for at in range(len(mesh.faces) - 1)
@@ -385,7 +395,7 @@ def recut(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def wrong_corner(vertex_of: Callable[[Mesh, Random, Corner], int]) -> Callable[[Shot, Random], Mutant]:
-    """One corner of one face refers to another vertex."""
+    """Let one corner of one face refer to a different vertex."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = anywhere(shot, random)
@@ -401,13 +411,15 @@ def wrong_corner(vertex_of: Callable[[Mesh, Random, Corner], int]) -> Callable[[
 
 
 def another_vertex(mesh: Mesh, random: Random, corner: Corner) -> int:
-    """Not one of the faces around it, whose area would vanish."""
+    """Choose a vertex that is in none of the faces around the corner. With a vertex of these faces, the area could be
+    zero.
+    """
     near = {v for face in mesh.faces for v, _, _ in face if corner[0] in [w for w, _, _ in face]}
     return int(random.choice(sorted(set(range(len(mesh.positions))) - near)))
 
 
 def fewer_faces(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
-    """One face in twenty is lost, at least one."""
+    """Remove one face in twenty, but at least one face."""
     lost = set(random.choice(len(mesh.faces), max(1, len(mesh.faces) // 20), replace=False).tolist())
     kept = [at for at in range(len(mesh.faces)) if at not in lost]
     marks = tuple((int(np.searchsorted(kept, face)), line) for face, line in mesh.marks)
@@ -418,7 +430,7 @@ def fewer_faces(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def cut(share: float) -> Callable[[bytes], bytes]:
-    """Amid a line: what ends with a whole line is `cut_at_a_line`."""
+    """Cut the text in the middle of a line. `cut_at_a_line` cuts at the end of a line."""
     return lambda text: text[: int(share * len(text))].rstrip(b"\n")
 
 
@@ -472,7 +484,7 @@ def library_of_one_frame(name: bytes) -> Callable[[Shot, Mesh, Random], bytes]:
 
 
 def without(suffix: str) -> Callable[[Shot, Random], Mutant]:
-    """The companions of this kind are gone."""
+    """Remove all companions with this file extension."""
 
     def plant(shot: Shot, _: Random) -> Mutant:
         files = {name: text for name, text in shot.files.items() if not name.endswith(suffix)}
@@ -483,7 +495,9 @@ def without(suffix: str) -> Callable[[Shot, Random], Mutant]:
 
 
 def renamed_material(lasts: bool) -> Callable[[Shot, Random], Mutant]:
-    """`skin` is called `skin_1` in one frame, or from one frame on; the library has both, alike."""
+    """Rename the material `skin` to `skin_1`, in one frame or from one frame to the end. The library has both
+    materials, which are equal.
+    """
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = anywhere(shot, random)
@@ -498,7 +512,7 @@ def renamed_material(lasts: bool) -> Callable[[Shot, Random], Mutant]:
 
 
 def faces_of_another_material(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
-    """The border between two materials lies a tenth of the faces further on."""
+    """Move the border between two materials by a tenth of the faces."""
     at = next(index for index, (face, line) in enumerate(mesh.marks) if face and line.startswith("usemtl"))
     marks = list(mesh.marks)
     last = marks[at + 1][0] if at + 1 < len(marks) else len(mesh.faces)

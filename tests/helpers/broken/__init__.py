@@ -1,1 +1,1 @@
-"""Meshes and sequences broken in one thing, by what is wrong with them."""
+"""Meshes and sequences with one defect each, grouped by what is wrong."""

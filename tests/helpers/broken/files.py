@@ -1,4 +1,4 @@
-"""Meshes and sequences with the wrong names or the wrong axis."""
+"""Meshes and sequences whose file names or up axis are wrong."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from tests.helpers.sequences import Files
 
 
 def laid_down(mesh: Mesh) -> Mesh:
-    """Y up becomes z up."""
+    """Turn the mesh from y up to z up."""
     x, y, z = mesh.positions.T
     return mesh.edit(positions=np.stack([x, -z, y], axis=1))
 

@@ -1,4 +1,4 @@
-"""Meshes and sequences with materials or paths that are wrong."""
+"""Meshes and sequences with wrong materials or paths."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def uses(*names: str) -> Callable[[Mesh], Mesh]:
 
 
 def alike(*numbers: int) -> bytes:
-    """The library with copies of skin under numbered names."""
+    """Return the library with copies of the material `skin` under numbered names."""
     return PLAIN + b"".join(PLAIN.replace(b"skin\n", b"skin.%03d\n" % number, 1) for number in numbers)
 
 

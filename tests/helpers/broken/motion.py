@@ -1,4 +1,4 @@
-"""Meshes and sequences that move wrongly: frames that stick, jump, tremble, repeat."""
+"""Meshes and sequences with wrong motion: frames that freeze, jump, jitter or repeat."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from tests.helpers.surfaces import Edit, ring, sequence
 
 
 def stuck(*numbers: int) -> dict[str, bytes]:
-    """The shot with these frames as the frame in front of the first of them."""
+    """Return the shot with these frames replaced by the frame before the first of them."""
     return shot(dict.fromkeys(numbers, lambda _: wing(min(numbers) - 1)))
 
 
@@ -33,7 +33,7 @@ def aside(mesh: Mesh) -> Mesh:
 
 
 def scaled(factor: float, about: tuple[float, float, float] | None = None) -> Edit:
-    """By default about the middle of the box, so that the centre stays."""
+    """Scale a mesh about a point. By default, that is the middle of the bounding box, so the centre stays in place."""
 
     def edit(mesh: Mesh) -> Mesh:
         middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2 if about is None else np.array(about)
@@ -46,7 +46,9 @@ SIXTEENTH = 2 * np.pi / 16
 
 
 def circle(turns: Sequence[float]) -> Files:
-    """The wing on a circle of 9 units, at these sixteenths of a turn."""
+    """Return the wing on a circle with a radius of 9 units. `turns` are its angles in sixteenths of a turn, by
+    frame.
+    """
     return move(lambda n: [9 * np.cos(turns[n] * SIXTEENTH), 9 * np.sin(turns[n] * SIXTEENTH), 0], range(len(turns)))
 
 
@@ -54,12 +56,12 @@ DIAGONAL = float(np.linalg.norm(np.ptp(ring(1).positions, axis=0)))
 
 
 def drifting(edits: Mapping[int, Edit] | None = None) -> Files:
-    """A ring that moves smoothly over twelve frames."""
+    """Return a ring that moves smoothly, in twelve frames. `edits` change single frames."""
     return sequence(ring, edits)
 
 
 def noisy(size: float) -> Edit:
-    """Normally distributed noise of `size` diagonals, root mean square."""
+    """Add normally distributed noise of `size` diagonals (root mean square)."""
 
     def edit(mesh: Mesh) -> Mesh:
         noise = np.random.default_rng(5).normal(0, size * DIAGONAL / np.sqrt(3), mesh.positions.shape)
@@ -81,4 +83,4 @@ def lifted(vertices: slice | list[int], way: float = 0.8) -> Edit:
 
 
 TIP = slice(4, 20, WING := 5)
-"""The outer column of the wing's five: a fifth of its vertices."""
+"""The outermost of the wing's five columns, which has a fifth of its vertices."""

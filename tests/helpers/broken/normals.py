@@ -1,4 +1,4 @@
-"""Meshes and sequences with normals that are wrong."""
+"""Meshes and sequences with wrong normals."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Meshes and sequences placed badly: far away, laid down, with a point too many."""
+"""Meshes and sequences that are far away, that have the wrong up axis, or that have an extra point."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def placed_at(x: float) -> Files:
 
 
 def forth(points: Floats) -> Floats:
-    """y up to z up: x stays, y comes to lie along z, z along -y (a right-handed turn about x)."""
+    """Turn points from y up to z up, a right-handed turn about x: +y becomes +z, and +z becomes -y."""
     return np.stack([points[:, 0], -points[:, 2], points[:, 1]], axis=-1)
 
 
@@ -31,7 +31,7 @@ def laid_down(mesh: Mesh) -> Mesh:
 
 
 def frond(number: int) -> Mesh:
-    """Kelp: the wing rolled up to a stalk along y, four high, that sways."""
+    """Return a swaying stalk of kelp along y, four units high: the wing, rolled up."""
     mesh = wing(number)
     around = mesh.positions[:, 0] * 1.2
     height = (mesh.positions[:, 2] - 0.15 * number) * 8 / 3

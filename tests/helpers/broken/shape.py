@@ -10,7 +10,7 @@ from tests.helpers.sequences import Files
 
 
 def doubled(mesh: Mesh) -> Mesh:
-    """Face 3 once more, from another corner."""
+    """Add a copy of face 3 that starts at its second corner."""
     face = mesh.faces[2]
     return mesh.edit(faces=(*mesh.faces, face[1:] + face[:1]))
 
@@ -20,7 +20,9 @@ def backed(mesh: Mesh) -> Mesh:
 
 
 def with_ring(corners: int) -> Files:
-    """The healthy shot with one face more: a ring of vertices of its own, and of UVs beside the islands."""
+    """Return the healthy shot with an additional face in every frame: an n-gon with `corners` corners. The n-gon has
+    its own vertices, and UVs beside the islands.
+    """
     ring = [(cos(tau * at / corners), sin(tau * at / corners)) for at in range(corners)]
     lines = b"".join(b"v %.6f %.6f 0.000000\n" % at for at in ring)
     uvs = b"".join(b"vt %.6f %.6f\n" % (0.95 + 0.04 * x, 0.5 + 0.04 * y) for x, y in ring)

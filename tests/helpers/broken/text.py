@@ -1,4 +1,4 @@
-"""Meshes and sequences whose text is wrong."""
+"""Meshes and sequences with wrong text."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ import re
 from tests.helpers.one_thing import TEXT
 from tests.helpers.sequences import shot
 
-LINE = 4  # two lines above the vertices, and the second vertex
+LINE = 4  # the second vertex, after two lines above the vertices
 SECOND = TEXT.split(b"\n")[LINE - 1]
 
 
 def from_zero(text: bytes) -> bytes:
-    """Every index of every corner one lower."""
+    """Subtract 1 from every index in every corner, so that indices start at 0."""
     return re.sub(
         rb"(?<=[ /])[0-9]+(?=[ /\n])", lambda match: b"%d" % (int(match[0]) - 1), text[text.index(b"\nf") :]
     ).join([text[: text.index(b"\nf")], b""])

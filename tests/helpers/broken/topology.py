@@ -1,4 +1,4 @@
-"""Meshes and sequences whose faces and vertices change."""
+"""Meshes and sequences in which the faces and vertices change."""
 
 from __future__ import annotations
 
@@ -9,12 +9,14 @@ from tests.helpers.surfaces import with_corners, with_face
 
 
 def torn(mesh: Mesh) -> Mesh:
-    """Face 7 has a corner elsewhere: the two sides that it shared there are open on both sides now."""
+    """Move one corner of face 7 to another vertex. The two edges that the face shared at that corner become boundary
+    edges on both sides.
+    """
     return with_corners(mesh, [(6, 1, 0)])
 
 
 def diagonal_turned(mesh: Mesh) -> Mesh:
-    """Face 7 begins at another corner: the split into triangles runs along the other diagonal."""
+    """Start face 7 at its second corner. Readers then split it into triangles along its other diagonal."""
     a, b, c, d = mesh.faces[6]
     return mesh.edit(faces=(*mesh.faces[:6], (b, c, d, a), *mesh.faces[7:]))
 
@@ -27,7 +29,7 @@ def with_fin(number: int) -> Mesh:
 
 
 def grown_on(mesh: Mesh) -> Mesh:
-    """The fin hangs on two of the wing's vertices, and leaves two of its own to no face."""
+    """Attach two corners of the fin to vertices of the wing, so that no face uses two of the fin's own vertices."""
     return with_corners(mesh, [(12, 0, 4), (12, 3, 9)])
 
 
@@ -40,7 +42,7 @@ def one_face_less(mesh: Mesh) -> Mesh:
 
 
 def last_first(mesh: Mesh) -> Mesh:
-    """The last face is listed before all others."""
+    """Move the last face to the beginning of the list."""
     return mesh.edit(faces=(mesh.faces[-1], *mesh.faces[:-1]))
 
 
@@ -48,12 +50,12 @@ ORDER = np.random.default_rng(5).permutation(20)
 
 
 def shuffled(mesh: Mesh) -> Mesh:
-    """The faces don't follow: they join other places now."""
+    """Shuffle the vertices without renumbering the faces, so that the faces connect other points."""
     return mesh.edit(positions=mesh.positions[ORDER])
 
 
 def renumbered(mesh: Mesh) -> Mesh:
-    """The faces follow: the surface is the same."""
+    """Shuffle the vertices and renumber the faces, so that the surface stays the same."""
     number = np.argsort(ORDER)
     return with_faces(shuffled(mesh), lambda corner: (int(number[corner[0]]), *corner[1:]))
 

@@ -1,4 +1,4 @@
-"""Random cases one after the other, each with a number of its own, so that one alone can be run again."""
+"""Run numbered random cases. A single case can be repeated by its number."""
 
 from __future__ import annotations
 
@@ -13,14 +13,16 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 Case = Callable[[Path, random.Random], Iterable[str]]
-"""Runs a case in an empty folder; returns words for what it tried, which are counted. Raises where something broke."""
+"""A function that runs a case in an empty folder. It returns words for what it tried, which are counted, and raises an
+exception if something broke.
+"""
 
 
 def run_cases(run: Case, first: int, stop: int, seed: int) -> tuple[list[str], Counter[str]]:
-    """Run the cases `first` to `stop` of a seed, with warnings as errors.
+    """Run the cases from `first` up to but not including `stop`, with warnings as errors.
 
     Returns:
-        A line about each case that failed, which is printed at once, and how often each thing was tried.
+        One line per failed case, which is also printed immediately, and how often each thing was tried.
     """
     failed: list[str] = []
     tried: Counter[str] = Counter()
@@ -41,7 +43,7 @@ def run_cases(run: Case, first: int, stop: int, seed: int) -> tuple[list[str], C
 
 
 def main(run: Case, cases: int) -> None:
-    """The command line of such a module: how many cases, from which on, of which seed."""
+    """Parse the command line of such a module: the number of cases, the first case and the seed. Run the cases."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--cases", type=int, default=cases)
     parser.add_argument("--first", type=int, default=0)

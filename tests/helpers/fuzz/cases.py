@@ -1,4 +1,4 @@
-"""One case of the fuzzing of frames: what must hold for whatever stands in a file.
+"""One case of the fuzzing of frames: the properties that hold for any content of a file.
 
 By hand: python -m tests.helpers.fuzz.cases [--cases 100000] [--seed N]
 """
@@ -30,7 +30,7 @@ WIDE = (b"\xff\xfe", b"\xfe\xff")
 
 
 def run_case(good: bytes, chance: random.Random) -> bool:
-    """Break a good frame and hold what the tool makes of it against all that must hold; whether it was read."""
+    """Break a good frame, read it, and check all properties. Return whether the frame could be read."""
     data = mutated(good, chance)
     reader = ObjReader()
     before = reader.read(good)
@@ -49,7 +49,7 @@ def run_case(good: bytes, chance: random.Random) -> bool:
 
 
 def same_frame(shared: Frame, alone: Frame) -> None:
-    """What was read before never changes what is read."""
+    """Check that a frame is read the same by a reader that has read another frame before."""
     for name in ("positions", "uvs", "normals"):
         assert getattr(shared, name).tobytes() == getattr(alone, name).tobytes(), name
     for name in ("offsets", "v", "vt", "vn"):
@@ -60,7 +60,7 @@ def same_frame(shared: Frame, alone: Frame) -> None:
 
 
 def same_as_plain(frame: Frame, data: bytes) -> None:
-    """The independent reader finds the same, to the last bit."""
+    """Check that the independent reader finds the same values, to the last bit."""
     plain = read_plainly(data)
     for found, wanted in ((frame.positions, plain.positions), (frame.uvs, plain.uvs), (frame.normals, plain.normals)):
         expected = np.array(wanted, np.float64).reshape(found.shape)
@@ -75,7 +75,7 @@ def same_as_plain(frame: Frame, data: bytes) -> None:
 
 
 def run_cases(cases: int, seed: int) -> int:
-    """Run cases; each has a number of its own, so that one alone can be run again. Returns how many were read."""
+    """Run cases and return how many of the broken frames could be read. A single case can be repeated by its number."""
     read = 0
     with warnings.catch_warnings():
         warnings.simplefilter("error")

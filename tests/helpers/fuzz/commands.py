@@ -1,6 +1,6 @@
-"""What all commands do with one folder, in this process: nothing of ours may break, and no delivery may be wrong.
+"""Run what all commands do with one folder, in this process: there must be no internal error and no wrong delivery.
 
-A refusal in plain words (`Refusal`) is a right answer everywhere. A delivery that was planned must not fail.
+A refusal (`Refusal`) is always a correct answer. A delivery that was planned must not fail.
 """
 
 from __future__ import annotations
@@ -62,26 +62,32 @@ PARAMETERS: Mapping[str, Sequence[Mapping[str, object]]] = {
     "replace-missing-maps": [{"by": "drop"}, {"by": "grid"}],
     "keep-objects": [{"names": "body"}, {"names": "fin"}],
 }
-"""Values for the parameters of fixes that need some, or do other things with others."""
+"""Values for the parameters of fixes that require parameters, or whose parameters change what they do."""
 
 DRAWN = 0.04
-"""Share of the folders of which pictures are drawn: they take ten times as long as all else together."""
+"""Share of the folders for which pictures are drawn. Drawing takes ten times as long as everything else together."""
 
 DELIVERED = 0.3
-"""Share of the plans that are saved, read again and delivered, which takes as long as all before;
-tests.helpers.fuzz.deliveries does nothing else."""
+"""Share of the plans that are saved, read again and delivered. This takes as long as all steps before it, and
+tests.helpers.fuzz.deliveries does nothing else.
+"""
 
 FORMS = ("ply", "stl", "off", "glb")
 
 
 def try_commands(folder: Path, work: Path, chance: random.Random) -> list[str]:
-    """Run what all commands run on `folder`; `work` is an empty folder for what is written.
+    """Run what all commands run on `folder`.
+
+    Args:
+        folder: The folder of the sequence.
+        work: An empty folder for output.
+        chance: Chooses settings, fixes and formats.
 
     Returns:
-        What was tried beside reading and checking, and the fixes that were delivered.
+        What was tried besides reading and checking, and the fixes that were delivered.
 
     Raises:
-        AssertionError: Something is wrong. So is any other exception.
+        AssertionError: Something is wrong. Any other exception also means that something is wrong.
     """
     before = _content(folder)
     settings = Settings(size=chance.choice([None, None, 1.0, 1e6]), rate=chance.choice([None, Fraction(24)]))
@@ -108,14 +114,14 @@ def _sound(result: FolderInspection) -> None:
 
 
 def report(result: FolderInspection, folder: Path) -> None:
-    """Every format but the page."""
+    """Render the report in every format except HTML."""
     for one in all_formats().values():
         if one.id != "html":
             one.render(result, Request(folder))
 
 
 def page(result: FolderInspection, plan: Plan | None = None, delivery: Delivery | None = None) -> None:
-    """The HTML page, with the plan and the delivery."""
+    """Render the HTML page, with the plan and the delivery."""
     gathered = gather(result, lambda *_: None, plan, delivery)
     for shown in gathered.sequences:
         assert not any("an internal error in meshqc" in why for why in shown.why.values()), shown.why
@@ -123,7 +129,7 @@ def page(result: FolderInspection, plan: Plan | None = None, delivery: Delivery 
 
 
 def fit_and_draw(result: FolderInspection) -> None:
-    """The texture's fit, the template and pictures of two frames, of each sequence."""
+    """Fit the texture, and draw the template and pictures of two frames, for each sequence."""
     for inspection in result.inspections:
         _fit_and_draw(inspection.series)
 
@@ -154,14 +160,14 @@ def _fit_and_draw(series: Series) -> None:
 
 
 def _watch(folder: Path, settings: Settings) -> None:
-    """Two looks: at the second all files stand still."""
+    """Watch the folder for two looks. At the second look, no file has changed any more."""
     arrivals, left = Arrivals(settings), [True, False]
     for look in watch(folder, lambda _: left.pop(0)):
         arrivals.take(look)
 
 
 def _choose(result: FolderInspection, chance: random.Random) -> list[Choice]:
-    """Fixes as somebody may want them: those that answer findings, or a few by name."""
+    """Choose fixes as a user might: those that answer findings, or a few by name."""
     what = chance.random()
     if what < 0.2:
         return list(lossless_choices(result))
@@ -172,10 +178,11 @@ def _choose(result: FolderInspection, chance: random.Random) -> list[Choice]:
 
 
 def _fix(result: FolderInspection, work: Path, chance: random.Random) -> list[str]:
-    """A plan as text; for some, saved and read again, its delivery, its proof later, and a comparison with the source.
+    """Plan fixes and render the plan as text. Save, read and deliver some of the plans, audit the delivery, and compare
+    it with the source.
 
     Returns:
-        What was delivered: fixes, and the form of the files.
+        What was delivered: the fixes, and the format of the files.
     """
     choices = _choose(result, chance)
     try:

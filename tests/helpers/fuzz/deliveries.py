@@ -1,5 +1,6 @@
-"""Deliveries compared with their sources by a reader of its own: what no fix touches is the same text, and what a fix
-touches is what the fix states.
+"""Compare deliveries with their sources, with an independent reader.
+
+Text that no fix changes must be the same. Text that a fix changes must be what the fix states.
 
 By hand: python -m tests.helpers.fuzz.deliveries [--cases 3000] [--seed N] [--first CASE]
 """
@@ -28,7 +29,7 @@ from tests.helpers.fuzz.written_scenes import scene
 
 Values = list[tuple[Fraction, ...]]
 Step = Mapping[str, Any]
-"""An entry of the receipt's `fixes`: fix, parameters, frames."""
+"""An entry of the receipt's `fixes`: the fix, its parameters and its frames."""
 
 TOUCHES: Mapping[str, frozenset[str]] = {
     **{fix: frozenset({"v"}) for fix in ("scale", "offset", "align", "align-outlier", "reduce-decimals")},
@@ -47,8 +48,9 @@ TOUCHES: Mapping[str, frozenset[str]] = {
     "keep-objects": frozenset({"v count", "faces"}),
     "clean-text": frozenset({"rest"}),
 }
-"""Fix -> what of a frame it may change. From what each fix says of itself to users; not from the table that the tool
-verifies by."""
+"""The parts of a frame that each fix may change. The table was written from the descriptions of the fixes for users,
+not from the table with which the tool verifies deliveries.
+"""
 
 WANTED: Sequence[tuple[str, Mapping[str, object]]] = (
     *(("scale", {"factor": factor}) for factor in (0.01, 0.3048, 7, 1000, 1 / 3)),
@@ -73,9 +75,13 @@ WANTED: Sequence[tuple[str, Mapping[str, object]]] = (
 
 
 def run_case(folder: Path, chance: random.Random) -> frozenset[str]:
-    """Deliver a random sequence and compare it. Returns the fixes that were applied; none: the plan was refused.
+    """Deliver a random sequence and compare it with its source.
 
-    Raises AssertionError where a value is not what it must be.
+    Returns:
+        The fixes that were applied; empty if the plan was refused.
+
+    Raises:
+        AssertionError: A value is wrong.
     """
     source, out = folder / "in", folder / "out"
     source.mkdir()
@@ -106,11 +112,11 @@ def _plan(result: FolderInspection, chance: random.Random) -> Plan | None:
 
 
 def compare(source: Path, out: Path) -> frozenset[str]:
-    """Hold every delivered frame against its sources. Returns the ids of the fixes in the receipt."""
+    """Compare every delivered frame with its sources. Return the ids of the fixes in the receipt."""
     receipt = json.loads((out / "meshqc-receipt.json").read_text())
     steps = receipt["fixes"]
     unknown = {step["fix"] for step in steps} - TOUCHES.keys()
-    if unknown:  # libraries and the like: nothing here says what they may do to a frame
+    if unknown:  # such as fixes of libraries, which TOUCHES doesn't list
         return frozenset()
     made = {entry["file"]: Fraction(str(entry["frame"])) for entry in receipt["invented"]}
     origins = {}
@@ -132,11 +138,11 @@ def compare(source: Path, out: Path) -> frozenset[str]:
 
 
 FILES = ("fill-frames", "retime", "renumber", "reverse", "every-nth", "drop-repeated-frames")
-"""Fixes that decide which frames there are."""
+"""Fixes that determine which frames exist."""
 
 
 def _sources(receipt: Mapping[str, Any], name: str) -> list[str]:
-    """Files that a delivered one comes from, by digest."""
+    """Return the source files of a delivered file, found by digest."""
     digests = {entry["sha256"]: entry["path"] for entry in reversed(receipt["sources"])}
     (entry,) = (entry for entry in receipt["files"] if entry["path"] == name)
     return (
@@ -151,9 +157,14 @@ def _number(name: str) -> int:
 
 
 def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence[Step]) -> list[Fraction]:
-    """The share of each source in a frame: straight between two frames by time (what fill-frames and retime state).
+    """Return the weight of each source of a frame. It is linear in time between two frames, as fill-frames and retime
+    state.
 
-    at: number of a frame that fills a gap, before it is renumbered.
+    Args:
+        name: The file name of the frame.
+        at: The number of a frame that fills a gap, before it is renumbered.
+        sources: The source files of the frame.
+        steps: The fixes in the receipt.
     """
     if len(sources) == 1:
         return [Fraction(1)]
@@ -171,19 +182,19 @@ def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence
 def _files(
     before: list[str], origins: Mapping[str, list[str]], steps: Sequence[Step], made: Mapping[str, Fraction]
 ) -> None:
-    """Which file comes from which: every source is there once, but for what the fixes say."""
+    """Check that every source is used exactly once, except as the fixes state."""
     by = {step["fix"]: step["parameters"] for step in steps if step["fix"] in FILES}
     kept = [names[0] for name, names in origins.items() if name not in made]
     wanted = [name for name in sorted(before, key=_number) if _number(name) not in made.values()]
     if "retime" in by:
-        return  # each frame's place in time is held by its weights
+        return  # the weights determine the time of each frame
     if "every-nth" in by:
         step = int(by["every-nth"]["n"])
         first = _number(wanted[0])
         wanted = [name for name in wanted if (_number(name) - first) % step == 0]
     if "reverse" in by:
         wanted = wanted[::-1]
-    if "drop-repeated-frames" in by:  # of two equal files either is right
+    if "drop-repeated-frames" in by:  # either of two equal files may be kept
         assert list(map(_number, kept)) == sorted(set(map(_number, wanted))), (kept, wanted)
         return
     assert Counter(kept) == Counter(wanted), (kept, wanted)
@@ -223,14 +234,14 @@ def _frame(before: list[bytes], after: bytes, steps: Sequence[Step], weights: li
 
 
 def _kept(corners: Sequence[Corner], touched: frozenset[str]) -> list[Corner]:
-    """The corners without the indices that a fix may change."""
+    """Return the corners without the indices that a fix may change."""
     vt, vn = "corner vt" not in touched, "corner vn" not in touched
     return [(corner[0], corner[1] if vt else None, corner[2] if vn else None) for corner in corners]
 
 
 def _same_face(corners: Sequence[Corner], was: Sequence[Corner], touched: frozenset[str]) -> None:
     found, wanted = _kept(corners, touched), _kept(was, touched)
-    if "direction" in touched:  # a turn round begins anywhere; each corner keeps its UV and normal
+    if "direction" in touched:  # a reversed face may start anywhere; each corner keeps its UV and normal
         around = [[*one[at:], *one[:at]] for one in (wanted, wanted[::-1]) for at in range(len(wanted))]
         assert found in around, (corners, was)
     else:
@@ -238,7 +249,7 @@ def _same_face(corners: Sequence[Corner], was: Sequence[Corner], touched: frozen
 
 
 def _same_positions_by_faces(old: Words, new: Words, touched: frozenset[str]) -> None:
-    """Where vertices go, those of the faces that stay are the same text, at the same corners."""
+    """Check the positions if vertices were removed: the corners of the remaining faces have the same text as before."""
     if "v" in touched:
         return
     faces = [_by_text(new, face, touched) for face in new.faces]
@@ -255,7 +266,7 @@ def _by_text(words: Words, face: Face, touched: frozenset[str]) -> tuple[object,
 
 
 def _values(old: list[Words], new: Words, steps: Sequence[Step], weights: list[Fraction]) -> None:
-    """The touched numbers, worked out exactly."""
+    """Check the changed numbers against exact calculations."""
     by = {step["fix"]: step["parameters"] for step in steps}
     touched = frozenset[str]().union(*(TOUCHES[fix] for fix in by))
     if "v" in touched and "align-outlier" not in by:
@@ -275,7 +286,9 @@ def _values(old: list[Words], new: Words, steps: Sequence[Step], weights: list[F
 
 
 def _positions(old: list[Words], new: Words, by: Mapping[str, Any], weights: list[Fraction]) -> None:
-    """Blended, moved, scaled, turned: in this order, which is that of the tool's fixes."""
+    """Check positions that were blended, moved, scaled and turned, in the order in which the tool applies these
+    fixes.
+    """
     rows = zip(*(one.vertices for one in old), strict=True)
     blended = [tuple(_blend([Fraction(row[at]) for row in several], weights) for at in range(3)) for several in rows]
     room = _rounding([row[:3] for one in old for row in one.vertices])
@@ -295,7 +308,9 @@ def _blend(values: Sequence[Fraction], weights: Sequence[Fraction]) -> Fraction:
 
 
 def _rounding(rows: Sequence[Sequence[str]]) -> Fraction:
-    """Half a unit of the finest last place in the source, and a little for binary numbers."""
+    """Return half a unit in the last place of the most precise number in the source, and a little more for binary
+    numbers.
+    """
     return Fraction(501, 1000 * 10 ** max((_decimals(word) for row in rows for word in row), default=0))
 
 
@@ -304,7 +319,9 @@ def _numbers(row: Sequence[str]) -> tuple[Fraction, ...]:
 
 
 def _turned(rows: Sequence[tuple[Fraction, ...]], by: Mapping[str, Any]) -> Values:
-    """What up-axis and handedness state of directions: x stays, y goes to z and z to -y, or back; one sign changes."""
+    """Turn and mirror directions as up-axis and handedness state. For z up, y becomes z and z becomes -y; for y up, the
+    reverse. Mirroring changes one sign.
+    """
     found = [tuple(row[:3]) for row in rows]
     if "up-axis" in by:
         up = by["up-axis"]["to"]
@@ -316,7 +333,9 @@ def _turned(rows: Sequence[tuple[Fraction, ...]], by: Mapping[str, Any]) -> Valu
 
 
 def _uv(row: tuple[Fraction, ...], by: Mapping[str, Any]) -> tuple[Fraction, ...]:
-    """Into the square, then mirrored about its middle, then turned to the left about its middle; depth stays."""
+    """Move a UV into the square, mirror it, and turn it counter-clockwise, both about the middle of the square. Its
+    third value stays.
+    """
     u, v, *depth = row
     if "uv-into-square" in by:
         constants = by["uv-into-square"]
@@ -337,13 +356,13 @@ def _near(found: Sequence[Sequence[str]], expected: Values, room: Fraction) -> N
 
 
 def _decimals(word: str) -> int:
-    """Decimal places of a number as it is written: 1.50 has 2, 1.5e-3 has 4."""
+    """Return the decimal places of a number as written: 2 for 1.50, 4 for 1.5e-3."""
     digits, _, exponent = word.lower().partition("e")
     return max(0, len(digits.partition(".")[2]) - int(exponent or 0))
 
 
 def _check_normals(_: Words, new: Words, __: frozenset[str]) -> None:
-    """Unit vectors, one at every corner."""
+    """Check that every corner has a normal, and that all normals are unit vectors."""
     for row in new.normals:
         assert abs(math.hypot(*map(float, row)) - 1.0) < 1e-5, row
     assert all(corner[2] is not None for face in new.faces for corner in face.corners)
@@ -355,8 +374,11 @@ def _check_no_normals(_: Words, new: Words, __: frozenset[str]) -> None:
 
 
 def _check_triangles(old: Words, new: Words, touched: frozenset[str]) -> None:
-    """Each face is cut into two fewer triangles than it has corners: in its place, from its corners, the same way
-    round, and so that the pieces' edges are its own and each inner one is there in both directions."""
+    """Check that each face is replaced in the list by two fewer triangles than it has corners.
+
+    The triangles must have the face's winding and only its corners. Their outer edges must be the face's edges. Each
+    inner edge must occur once in each direction.
+    """
     left = list(new.faces)
     for face in old.faces:
         own = [left.pop(0) for _ in range(len(face.corners) - 2)]
@@ -376,14 +398,14 @@ def _edges(corners: Sequence[Corner]) -> list[tuple[Corner, Corner]]:
 
 
 def _check_subset(old: Words, new: Words, _: frozenset[str]) -> None:
-    """Faces go, and none changes but for a corner that was there twice in a row."""
+    """Check that no face was added and that the remaining faces kept their order and their state."""
     left = iter([face.state for face in old.faces])
     assert len(new.faces) <= len(old.faces)
     assert all(face.state in left for face in new.faces)
 
 
 def _check_distinct(old: Words, new: Words, touched: frozenset[str]) -> None:
-    """The first of the faces with the same vertices stays."""
+    """Check that the first of several faces with the same vertices is kept."""
     first = {frozenset(corner[0] for corner in face.corners): face for face in reversed(old.faces)}
     wanted = [face for face in old.faces if first[frozenset(corner[0] for corner in face.corners)] is face]
     assert len(new.faces) == len(wanted)
@@ -399,7 +421,7 @@ CHECKS: Mapping[str, Callable[[Words, Words, frozenset[str]], None]] = {
     "drop-degenerate-faces": _check_subset,
     "drop-duplicate-faces": _check_distinct,
 }
-"""What must hold of a frame after a fix, beside its numbers."""
+"""What must hold for the faces and normals of a frame after a fix, in addition to its numbers."""
 
 
 if __name__ == "__main__":

@@ -1,4 +1,6 @@
-"""Good frames broken at random: bytes flipped, lines cut, doubled and shuffled, nasty numbers and words put in."""
+"""Good frames that are broken at random: bytes change, lines are removed, repeated and shuffled, and difficult numbers
+and words are inserted.
+"""
 
 from __future__ import annotations
 
@@ -59,7 +61,7 @@ BYTES = b"\n\r\t #/\\-+.,eE0123456789vnftg\x00\x85\xff"
 
 
 def good_frames() -> tuple[bytes, ...]:
-    """Frames that read without a problem, in the forms that exporters differ by."""
+    """Return frames that are read without a problem, in the variants that exporters write."""
     sheet = wing(3)
     text = sheet.text()
     return (
@@ -73,7 +75,7 @@ def good_frames() -> tuple[bytes, ...]:
 
 
 def mutated(data: bytes, chance: random.Random) -> bytes:
-    """The frame with one to eight things broken."""
+    """Break one to eight things in a frame."""
     for _ in range(chance.choice((1, 1, 1, 2, 2, 3, 5, 8))):
         data = chance.choice(_WAYS)(data, chance)
     return data

@@ -1,6 +1,8 @@
-"""An OBJ file as words: numbers stay text, indices are resolved. Plain Python that shares no code with the tool.
+"""Read an OBJ file as words: numbers stay text, and indices are resolved. Plain Python that shares no code with the
+tool.
 
-Source: the OBJ format document ("Appendix B1", version 3.0). For well-formed files; others raise ValueError.
+Source: the OBJ format document ("Appendix B1", version 3.0). The reader is for well-formed files; other files raise
+ValueError.
 """
 
 from __future__ import annotations
@@ -9,12 +11,17 @@ import re
 from dataclasses import dataclass, field
 
 Corner = tuple[int, int | None, int | None]
-"""Vertex, UV, normal, from 0."""
+"""Indices of the vertex, the UV and the normal; they start at 0."""
 
 
 @dataclass(frozen=True)
 class Face:
-    """A face, and what was in force at its line: `o`, `g`, `usemtl`, `s`, "" before any."""
+    """A face.
+
+    Attributes:
+        corners: The corners.
+        state: The words of the last `o`, `g`, `usemtl` and `s` statements before the face; "" without such a statement.
+    """
 
     corners: tuple[Corner, ...]
     state: tuple[str, str, str, str]
@@ -22,8 +29,15 @@ class Face:
 
 @dataclass
 class Words:
-    """vertices, uvs, normals: the words after `v`, `vt`, `vn`. rest: every line that holds none of these and no face,
-    in order, without its line end; comments and blank lines are among them."""
+    """The content of a file.
+
+    Attributes:
+        vertices: The words after each `v`.
+        uvs: The words after each `vt`.
+        normals: The words after each `vn`.
+        faces: The faces.
+        rest: All other lines in order, without line endings. Comments and blank lines are included.
+    """
 
     vertices: list[tuple[str, ...]] = field(default_factory=list)
     uvs: list[tuple[str, ...]] = field(default_factory=list)
@@ -33,7 +47,11 @@ class Words:
 
 
 def words_of(data: bytes) -> Words:
-    """Read a file. Raises ValueError."""
+    """Read a file.
+
+    Raises:
+        ValueError: The file is not well-formed.
+    """
     found = Words()
     values = {"v": found.vertices, "vt": found.uvs, "vn": found.normals}
     state = {"o": "", "g": "", "usemtl": "", "s": ""}

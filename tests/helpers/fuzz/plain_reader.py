@@ -1,9 +1,11 @@
-"""A slow, plain reader of OBJ, written from the format's rules and sharing no code with the tool.
+r"""A slow, plain reader of OBJ that was written from the rules of the format and shares no code with the tool.
 
-Source: the OBJ format document ("Appendix B1", version 3.0): four lists each numbered from 1, negative numbers count
-back from the line, corners v, v/vt, v//vn, v/vt/vn, `\\` joins lines, a vt has 1 to 3 values and missing ones are 0.
-What the document doesn't say follows the tool's own reading of broken files: a number that is none is NaN, an index
-that is none or points nowhere is absent (-1), a comment may follow data, and `VT 0 1` in capitals is a `vt`.
+Source: the OBJ format document ("Appendix B1", version 3.0). Each of the four lists is numbered from 1, and negative
+numbers count back from the line. Corners are v, v/vt, v//vn or v/vt/vn, and `\` joins lines. A vt has 1 to 3 values,
+and missing values are 0.
+
+For broken files, the document gives no rules, so the reader follows the tool. A malformed number is NaN, and an index
+that is malformed or out of range is absent (-1). A comment may follow data, and `VT 0 1` in capitals is a `vt`.
 """
 
 from __future__ import annotations
@@ -22,7 +24,15 @@ _MOST = {b"v": 7, b"vt": 3, b"vn": 3}
 
 @dataclass
 class PlainFrame:
-    """Numbers and corners as lists; indices from 0, -1 absent. materials: of each face, None before any usemtl."""
+    """The content of a file as lists.
+
+    Attributes:
+        positions: The positions of the vertices.
+        uvs: The UVs.
+        normals: The normals.
+        faces: The corners of each face, as indices that start at 0; -1 is absent.
+        materials: The material of each face; None before the first usemtl.
+    """
 
     positions: list[tuple[float, ...]] = field(default_factory=list)
     uvs: list[tuple[float, ...]] = field(default_factory=list)
@@ -32,7 +42,7 @@ class PlainFrame:
 
 
 def read_plainly(data: bytes) -> PlainFrame:
-    """The mesh in `data`, ASCII or UTF-8."""
+    """Read the mesh in `data`, which is ASCII or UTF-8."""
     lists: dict[bytes, list[list[float]]] = {b"v": [], b"vt": [], b"vn": []}
     raw_faces: list[tuple[list[bytes], tuple[int, int, int]]] = []
     frame = PlainFrame()
@@ -70,7 +80,7 @@ def _logical_lines(data: bytes) -> list[bytes]:
         else:
             lines.append(part)
         joining = goes_on
-    if joining:  # nothing follows
+    if joining:  # no line follows
         lines[-1] += b" "
     return lines
 
@@ -81,7 +91,9 @@ def _numbers(line: bytes, most: int) -> list[float]:
 
 
 def _without_comment(line: bytes) -> bytes:
-    """A # begins a comment, but for `1.#IND` and its kin, which one C library writes for not-a-numbers."""
+    """Remove a comment, which begins with #. The exceptions are `1.#IND` and similar words, which one C library writes
+    for NaN and infinity.
+    """
     for at in range(len(line)):
         if line[at : at + 1] == b"#":
             tail = line[at + 1 :]

@@ -1,4 +1,4 @@
-"""Random small scenes, sound and degenerate, through everything that looks at a sequence: nothing of ours may break.
+"""Run everything that reads a sequence on small random scenes, sound and degenerate. There must be no internal error.
 
 By hand: python -m tests.helpers.fuzz.scenes [--cases 20000] [--seed N] [--first CASE]
 """
@@ -29,13 +29,13 @@ SHAPES = ("grid", "point", "line", "far", "tiny", "huge", "strip")
 
 
 def scene(chance: random.Random) -> Files:
-    """The files of one random sequence; each frame may differ from the others in what it holds."""
+    """Return the files of a random sequence. The content may differ from frame to frame."""
     rows, columns = chance.randint(1, 4), chance.randint(1, 4)
     shape, names = chance.choice(SHAPES), [f"m{number}" for number in range(chance.randint(0, 3))]
     layout = {name: chance.choice(UVS) for name in [*names, ""]}
     files: Files = {}
     for number in range(1, chance.randint(2, 6)):
-        if chance.random() < 0.1:  # one frame in another layout
+        if chance.random() < 0.1:  # from this frame, one material has a different layout
             layout[chance.choice(list(layout))] = chance.choice(UVS)
         files[f"kelp.{number:04d}.obj"] = _frame(chance, rows, columns, shape, layout, number)
     if chance.random() < 0.7:
@@ -127,7 +127,9 @@ FORMS = ("ply", "off", "stl", "glb")
 
 
 def in_form(files: Files, form: str) -> Files:
-    """The frames as files of another format; as they are where one can't be read, or has faces that it can't hold."""
+    """Convert the frames to files of another format. Return the files unchanged if a frame can't be read, or if it has
+    faces that the format can't represent.
+    """
     kind, made = format_by_id(form), {}
     assert kind.write is not None
     for name, data in files.items():
@@ -149,7 +151,7 @@ def in_form(files: Files, form: str) -> Files:
 
 
 def run_case(folder: Path, chance: random.Random) -> list[str]:
-    """Write a random scene below an empty folder and use everything on it."""
+    """Write a random scene below an empty folder and run everything on it."""
     source, work = folder / "in", folder / "work"
     source.mkdir()
     work.mkdir()

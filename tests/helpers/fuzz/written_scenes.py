@@ -1,6 +1,6 @@
-"""Random well-formed sequences in every way of writing OBJ that keeps its numbers: for deliveries that are compared.
+"""Random well-formed sequences, in all variants of OBJ that keep the numbers, for the comparison of deliveries.
 
-At most one thing is wrong with a sequence, and a fix can answer it.
+A sequence has at most one defect, which a fix can correct.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ class Style:
 
 @dataclass
 class Sheet:
-    """The faces of all frames, in two objects with a material each. kept: whether a vertex of no face is there."""
+    """The faces that all frames share, in two objects with one material each."""
 
     rows: int
     columns: int
@@ -40,7 +40,7 @@ class Sheet:
 
 
 def scene(chance: random.Random) -> dict[str, bytes]:
-    """The files of one sequence, kelp.0001.obj on, with a library."""
+    """Return the files of a sequence, which starts at kelp.0001.obj, and of its library."""
     style = Style(
         end=chance.choice(["\n", "\n", "\r\n"]),
         numbers=chance.choice(["%.6f", "%.4f", "%.3e", "%.9g", "%.2f"]),
@@ -65,7 +65,7 @@ def scene(chance: random.Random) -> dict[str, bytes]:
 
 
 ALL = ("doubled", "loose", "flat")
-"""Faults of every frame alike."""
+"""Faults that all frames have."""
 
 
 def _sheet(chance: random.Random) -> Sheet:
@@ -111,7 +111,7 @@ def _frame(
 
 
 class _Numbers:
-    """Numbers as a style writes them."""
+    """Formats numbers as a style writes them."""
 
     def __init__(self, style: Style) -> None:
         self._style = style

@@ -1,4 +1,6 @@
-"""Two folders for the terminal UI: one whose every name is evil, one whose every frame is bad in another way."""
+"""Two folders for the terminal UI: in one folder, every name is evil; in the other, every frame is bad in its own
+way.
+"""
 
 from __future__ import annotations
 
@@ -17,8 +19,11 @@ _MEGABYTE = 1_000_000
 
 
 def evil_names(place: Path) -> Path:
-    """A folder of an evil name, with a shot in it for each kind of evil, one whose names are as long as the system
-    allows, and one with names of a megabyte, markup and evil comments in its files."""
+    """Write a folder with an evil name.
+
+    It contains a shot for each kind of evil name, and a shot with names that are as long as the system allows. In a
+    further shot, the files contain names of a megabyte, markup and evil comments.
+    """
     root = place / os.fsdecode(b"harbour \x1b[2J\xe2\x80\xae[red]\xff[-red]\n")
     for evil in EVIL.values():
         evil_shot(root, evil)
@@ -37,7 +42,7 @@ def evil_names(place: Path) -> Path:
 
 
 def _png(width: int, height: int, data: bytes = b"") -> bytes:
-    """A PNG whose header says this (PNG specification, ISO/IEC 15948), whatever is in it."""
+    """Return a PNG whose header claims this size, for any data (PNG specification, ISO/IEC 15948)."""
 
     def chunk(kind: bytes, data: bytes) -> bytes:
         return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
@@ -47,14 +52,14 @@ def _png(width: int, height: int, data: bytes = b"") -> bytes:
 
 
 def _moved(numbers: bytes) -> bytes:
-    """The good frame, with these coordinates for its first eight vertices."""
+    """Return the good frame with these coordinates for its first eight vertices."""
     lines = GOOD.split(b"\n")
     at = [place for place, line in enumerate(lines) if line.startswith(b"v ")][:8]
     return b"\n".join(b"v " + numbers if place in at else line for place, line in enumerate(lines))
 
 
 def _all_at(numbers: bytes, statement: bytes = b"v") -> bytes:
-    """The good frame, with all its places, or UVs, here."""
+    """Return the good frame with these numbers in all of its `v` statements, or in another kind of statement."""
     start = statement + b" "
     return b"\n".join(start + numbers if line.startswith(start) else line for line in GOOD.split(b"\n"))
 
@@ -103,11 +108,11 @@ BAD: dict[str, bytes | Callable[[Path], object]] = {
 
 
 FIRST_BAD = 4
-"""The number of the first frame that is bad."""
+"""The number of the first bad frame."""
 
 
 def bad_contents(place: Path) -> Path:
-    """Three good frames, then a bad one of each kind; and beside it sequences of nothing but bad ones."""
+    """Write a sequence of three good frames and one bad frame of each kind, and sequences of bad frames only."""
     library = b"".join(b"newmtl %s\nmap_Kd %s.png\n" % (one, one) for one in (b"lost", b"huge", b"cut"))
     files = shot(numbers=(1, 2, 3))
     files["manta.mtl"] += library + b"newmtl itself\nmap_Kd manta.mtl\nmtllib manta.mtl\n"

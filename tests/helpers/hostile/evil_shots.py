@@ -1,4 +1,4 @@
-"""Shots in which names are evil."""
+"""Shots with evil names."""
 
 from __future__ import annotations
 
@@ -21,7 +21,9 @@ EVIL = {
 
 
 def evil_shot(folder: Path, evil: bytes) -> Path:
-    """Every name that a shot has, evil: the folder's, the frames', and those in the files; frame 7 is broken."""
+    """Write a shot in which every name is evil: the name of the folder, of the frames and of what the files contain.
+    Frame 7 is broken, and frame 9 is a folder.
+    """
     name = evil.replace(b"/", b"")
     root = folder / os.fsdecode(b"shot " + name)
     inside = evil.translate(bytes.maketrans(b"\r\n", b"  "))
@@ -42,7 +44,7 @@ HOSTILE = b"ma\x1b]0;t\x07\x9b31m\xff[red]\xe2\x80\xaen\nta."
 
 @pytest.fixture
 def hostile(tmp_path: Path, demo: Path) -> Path:
-    """Two frames whose file names, library, material and bad number carry control sequences."""
+    """Write two frames with control sequences in their file names, library, material and a bad number."""
     for number in (1, 3):
         text = (demo / f"manta/manta.{number:04}.obj").read_bytes()
         text = text.replace(b"mtllib manta.mtl", b"mtllib \x1b[2J\xe2\x80\xaegone\x9b.mtl")

@@ -1,5 +1,8 @@
-"""The terminal UI in a pseudo-terminal of its own: keys, sizes and signals go in, and all that comes out is kept,
-held to the few sequences that the face sends, and read by an emulator (pyte)."""
+"""Run the terminal UI in a pseudo-terminal of its own.
+
+Tests send keys, sizes and signals. All output is kept and read by an emulator (pyte). It may contain only the few
+control sequences that the terminal UI uses.
+"""
 
 from __future__ import annotations
 
@@ -20,9 +23,9 @@ import pyte
 from inspector.sequence.run.collect import INLINE_BYTES
 from tests.helpers.command import environment
 
-PATIENCE = 60.0  # seconds that a busy machine may take
+PATIENCE = 60.0  # maximum number of seconds that a busy machine may take
 ON_MAIN = "q quit"
-"""What only the main screen shows, while nothing is open over it."""
+"""Words that only the main screen shows, and only if nothing is open over it."""
 KEYS = {"enter": "\r", "question_mark": "?", "colon": ":", "number_sign": "#"}
 """What a terminal sends for keys that have a name."""
 
@@ -37,11 +40,11 @@ from inspector.__main__ import main
 raise SystemExit(main())
 """
 
-# What the face sends: colours and attributes (SGR), the cursor's place (CUP, CUF) and the question after it (DSR 6),
-# modes (DECSET, DECRST) and questions after them (DECRQM), the pointer's shape (OSC 22), a title (OSC 2, printable
-# ASCII), line ends; ECMA-48 and xterm control sequences, from memory. The keyboard protocol (CSI > u, CSI < u) is
-# kitty's; the bell is the alarm's. What a terminal is asked about pixels is listed in inspector/tui/graphics.py; it
-# doesn't answer.
+# The control sequences that the terminal UI sends. ECMA-48 and xterm sequences, from memory: colours and attributes
+# (SGR), the position of the cursor (CUP, CUF) and the query for it (DSR 6), modes (DECSET, DECRST) and queries for them
+# (DECRQM), the shape of the pointer (OSC 22), a title (OSC 2, printable ASCII), and line endings. The keyboard protocol
+# (CSI > u, CSI < u) is kitty's. The bell is the alarm. inspector/tui/graphics.py lists the queries about pixels, which
+# this terminal doesn't answer.
 _SENT = re.compile(
     rb"\x1b\[[0-9;]*m|\x1b\[\d+(?:;\d+H|C)|\x1b\[6n|\x1b\[\?(?:25|7|1004|1049|2004|2026)[hl]"
     rb"|\x1b\[\?(?:2026|2048)\$p|\x1b\[>\d+u|\x1b\[<u|\x1b\]22;default\x07|\x1b\]2;[ -~]*\x1b\\|\r\n|\x07"
@@ -49,12 +52,20 @@ _SENT = re.compile(
     rb"|\x1b\]1337;Capabilities\x1b\\|\x1b\[16t|\x1b\[c"
 )
 UNKNOWN = re.compile(rb"\x1b\[[<>]\d*u|\x1b\]22;default\x07|\x1b_[^\x1b]*\x1b\\|\x1b\[16t")
-"""Sequences that pyte doesn't know, and would show as text."""
+"""Sequences that pyte doesn't know and would show as text."""
 
 
 class Keyboard:
-    """`meshqc WORDS` on a terminal. place: for cache and state. inline: bytes of frames from which on worker processes
-    do the reading. before: lines of Python that are run first."""
+    """`meshqc WORDS` on a terminal.
+
+    Args:
+        *words: The words of the command line.
+        place: The folder for cache and state.
+        inline: Size of the frames in bytes from which worker processes read them.
+        size: Columns and rows of the terminal.
+        before: Lines of Python to run before the command.
+        **changes: Changes of the environment.
+    """
 
     def __init__(
         self,
@@ -87,12 +98,12 @@ class Keyboard:
         os.write(self._master, keys)
 
     def resize(self, columns: int, rows: int) -> None:
-        """The system tells the program of it: SIGWINCH."""
+        """Resize the terminal. The system reports the change to the program (SIGWINCH)."""
         ioctl(self._master, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
         self.screen.resize(rows, columns)
 
     def pump(self, seconds: float) -> bool:
-        """Take what comes within this time. Whether anything came."""
+        """Read output for this number of seconds. Return whether there was any."""
         came, end = False, time.monotonic() + seconds
         while (left := end - time.monotonic()) > 0:
             if not select.select([self._master], [], [], left)[0]:
@@ -100,20 +111,20 @@ class Keyboard:
             piece = os.read(self._master, 1 << 16)
             self.raw += piece
             if self.process.poll() is None:
-                os.write(self._master, b"\x1b[1;1R" * piece.count(b"\x1b[6n"))  # as a terminal answers
+                os.write(self._master, b"\x1b[1;1R" * piece.count(b"\x1b[6n"))  # answer as a terminal does
             came = True
         return came
 
     def text(self) -> str:
-        """The screen as the emulator has it."""
-        end = self.raw.rfind(b"\x1b")  # what may be a sequence that is still coming is left for the next time
+        """Return the text on the emulator's screen."""
+        end = self.raw.rfind(b"\x1b")  # the last sequence may be incomplete: leave it for the next call
         end = len(self.raw) if end < self._fed or _SENT.match(self.raw, end) else end
         self._stream.feed(UNKNOWN.sub(b"", self.raw[self._fed : end]))
         self._fed = end
         return "\n".join(row.rstrip() for row in self.screen.display) + "\n"
 
     def until(self, seen: str) -> str:
-        """The screen once it shows the words."""
+        """Wait until the screen shows these words, and return its text."""
         end = time.monotonic() + PATIENCE
         while seen not in (text := self.text()):
             assert time.monotonic() < end, f"never seen: {seen}\n{text}"
@@ -122,14 +133,16 @@ class Keyboard:
         return text
 
     def until_gone(self, seen: str) -> None:
-        """Until the screen no longer shows the words."""
+        """Wait until the screen no longer shows these words."""
         end = time.monotonic() + PATIENCE
         while seen in (text := self.text()):
             assert time.monotonic() < end, f"still seen: {seen}\n{text}"
             self.pump(0.02)
 
     def back_to_main(self) -> None:
-        """Out of whatever is open, also by keys that are still to be done, unless one of them has ended the program."""
+        """Leave all open screens until the main screen is shown or the program ends. Keys that were sent before are
+        handled first.
+        """
         end = time.monotonic() + PATIENCE
         self.settle()
         while ON_MAIN not in self.text() and self.process.poll() is None:
@@ -138,7 +151,7 @@ class Keyboard:
             self.settle()
 
     def settle(self) -> None:
-        """Take what comes until nothing has come for a while, or for two seconds: an animation goes on."""
+        """Read output until there is none for 0.15 s, or for about two seconds if an animation is running."""
         end = time.monotonic() + 2.0
         while self.pump(0.15) and time.monotonic() < end:
             pass
@@ -147,14 +160,15 @@ class Keyboard:
         self.process.send_signal(number)
 
     def hang_up(self) -> None:
-        """The terminal goes away, as with a window that is closed or a connection that is lost."""
+        """Close the terminal, as when a window is closed or a connection is lost."""
         os.close(self._slave)
         os.close(self._master)
         self._master = self._slave = -1
 
     def end(self) -> int:
-        """Take all that comes until the program has ended; its exit code. It leaves the terminal as it was, and no
-        process behind."""
+        """Read output until the program ends, and return its exit code. Check that no process of its session is
+        left.
+        """
         end = time.monotonic() + PATIENCE
         while self.process.poll() is None:
             assert time.monotonic() < end, f"it doesn't end\n{'' if self._master < 0 else self.text()}"
@@ -170,8 +184,9 @@ class Keyboard:
         return self.process.returncode
 
     def assert_clean(self) -> None:
-        """Modes as before: the usual screen, the cursor shown, lines wrapped, no reports of focus and pasting, the
-        usual keyboard; and the line discipline that was there (POSIX.1-2017, XBD 11)."""
+        """Check that the terminal is as before: its modes, the keyboard protocol, and the line discipline
+        (POSIX.1-2017, XBD 11).
+        """
         self.text()
         assert self._fed == len(self.raw), self.raw[self._fed :]
         assert set(self.screen.mode) == self._modes
@@ -179,7 +194,7 @@ class Keyboard:
         assert termios.tcgetattr(self._slave) == self._before
 
     def close(self) -> None:
-        """Whatever happened: nothing stays."""
+        """End the program and close the terminal if that hasn't happened yet."""
         if self.process.poll() is None:
             os.killpg(self.process.pid, signal.SIGKILL)
             self.process.wait(timeout=60)
@@ -194,13 +209,15 @@ class Keyboard:
 
 
 def foreign(raw: bytes) -> bytes:
-    """What was sent beyond the sequences that the face sends, and text: empty where nothing was."""
+    """Return what remains of the output without the known control sequences and printable text; empty if nothing
+    remains.
+    """
     rest = _SENT.sub(b"", raw).decode("utf-8", "surrogateescape")
     return "".join(one for one in rest if not one.isprintable()).encode("utf-8", "surrogateescape")
 
 
 def members(session: int) -> list[str]:
-    """Living processes of a session."""
+    """Return the living processes of a session."""
     rows = subprocess.run(
         ["ps", "-s", str(session), "-o", "stat=,args="], capture_output=True, text=True, check=False, timeout=120
     )

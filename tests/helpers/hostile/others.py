@@ -1,4 +1,6 @@
-"""Fetches other people's models by package name: mesh and material files alone, into a folder of the test's."""
+"""Download other people's models in packages, by name. Only meshes, materials and glTF buffers are extracted, into the
+test's own folder.
+"""
 
 from __future__ import annotations
 
@@ -12,13 +14,13 @@ from pathlib import Path, PurePosixPath
 import pytest
 
 ENDINGS = {".obj", ".ply", ".stl", ".off", ".glb", ".gltf"}
-# A mesh's materials, and glTF's buffers, where its numbers are.
+# The materials of a mesh, and the buffers of glTF, which hold its numbers.
 BESIDE = {".mtl", ".bin"}
 _WANTED = ENDINGS | BESIDE
 
 
 def debian_packages(place: Path) -> None:
-    """assimp-testmodels and glmark2-data."""
+    """Extract the models of assimp-testmodels and glmark2-data."""
     _need("apt-get", "dpkg-deb")
     subprocess.run(
         ["apt-get", "download", "assimp-testmodels", "glmark2-data"],
@@ -37,7 +39,7 @@ def debian_packages(place: Path) -> None:
 
 
 def debian_source(place: Path) -> None:
-    """The models of tinyobjloader's own tests, from Debian's source package."""
+    """Extract the models of tinyobjloader's own tests from Debian's source package."""
     _need("apt-get")
     sources = place / "sources.list"
     sources.write_text(f"deb-src http://deb.debian.org/debian {_suite()} main\n")
@@ -58,13 +60,13 @@ def debian_source(place: Path) -> None:
 
 
 def data_of_wheel(place: Path) -> None:
-    """The data folder of PyPI's pybullet; the package itself is not installed."""
+    """Extract the models from PyPI's pybullet without installing the package."""
     words = ["download", "-q", "--no-deps", "--only-binary", ":all:", "-d", place, "pybullet"]
     subprocess.run([sys.executable, "-m", "pip", *words], check=True, capture_output=True, timeout=600)
     with zipfile.ZipFile(next(place.glob("*.whl"))) as archive:
         for name in archive.namelist():
             if PurePosixPath(name).suffix.lower() in _WANTED:
-                archive.extract(name, place / "all")  # which keeps what it writes below the folder
+                archive.extract(name, place / "all")  # never writes outside the folder
 
 
 def _need(*programs: str) -> None:

@@ -1,4 +1,4 @@
-"""What the command line prints about a folder, in every format, and what none of them may ever hold."""
+"""Output of the command line about a folder, in every format, and what no output may contain."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ Said = Callable[..., str]
 
 
 class _Tags(HTMLParser):
-    """The elements and attributes of a page, by name; the names in files of these tests are called evil."""
+    """Collects the names of the elements and attributes of a page. Names in the files of these tests contain "evil"."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -36,7 +36,7 @@ class _Tags(HTMLParser):
 
 @pytest.fixture
 def said(capsys: pytest.CaptureFixture[str]) -> Said:
-    """Runs a command line and gives stdout; nothing may have gone wrong but what the exit code says."""
+    """Return a function that runs a command line and returns its stdout. The function checks the exit code."""
 
     def run(*words: str | Path, codes: tuple[int, ...] = (0, 1)) -> str:
         code = main([*map(str, words)])
@@ -51,7 +51,7 @@ def said(capsys: pytest.CaptureFixture[str]) -> Said:
 
 
 def assert_harmless(text: str, form: str) -> None:
-    """No control or hidden character, no formula, no markup of a file's, and well formed."""
+    """Check that a text is well-formed, without control or hidden characters, formulas, or markup from a file."""
     assert not harmful(text.replace("\r\n", "\n") if form == "csv" else text), form
     if form == "json":
         strict_json(text)
@@ -62,6 +62,6 @@ def assert_harmless(text: str, form: str) -> None:
         parser.feed(text)
         assert "evil" not in parser.tags
     if form == "csv":
-        for delimiter in (",", ";"):  # what a spreadsheet takes for the end of a cell depends on its locale
+        for delimiter in (",", ";"):  # which one separates cells in a spreadsheet depends on its locale
             cells = [cell for row in csv.reader(io.StringIO(text), delimiter=delimiter) for cell in row]
             assert [cell for cell in cells if _FORMULA.match(cell) and not _NUMBER.match(cell)] == []

@@ -1,4 +1,4 @@
-"""Something that takes a path's place at the last moment: when it was judged, and is about to be opened."""
+"""Replace a path at the last moment: after it was checked, and before it is opened."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _OPENING = (safe_open, storage, scope, image_cache, rules_read)
 
 
 def instead(path: Path, away: Path) -> None:
-    """A link to `away` in the place of `path`, once."""
+    """Replace `path` with a link to `away`, unless it has been replaced already."""
     if not path.is_symlink():
         path.rename(path.with_name(f"was {path.name}"))
         path.symlink_to(away)
@@ -29,8 +29,9 @@ def instead(path: Path, away: Path) -> None:
 
 @pytest.fixture
 def swap(monkeypatch: pytest.MonkeyPatch) -> Swap:
-    """Puts a link in the place of a path when it, or what is in it, is about to be opened. Every way to a file that
-    was judged ends in these functions."""
+    """Return a function that replaces a path with a link when the path, or something below it, is about to be opened.
+    Every file that was checked is opened by one of these functions.
+    """
 
     def install(path: Path, away: Path) -> None:
         file, read, folder = safe_open.open_place, safe_open.read_place, safe_open.open_folder_place

@@ -1,7 +1,7 @@
-"""meshqc as a user who isn't root, also where that user could not start the interpreter: all that is needed is imported
-as root, and for each command a child process gives up all rights before it runs it.
+"""Run meshqc as a user who isn't root, even if that user can't start the interpreter.
 
-As a program it reads commands from stdin and tells how they ended, a JSON document a line each.
+All modules are imported as root. For each command, a child process gives up all rights and then runs the command. As a
+program, this module reads commands from stdin. It writes how each command ended as a JSON document on one line.
 """
 
 from __future__ import annotations
@@ -23,15 +23,22 @@ from inspector.formats.registry import by_ending as formats_by_ending
 from tests.helpers.command import ROOT, environment
 
 NOBODY = 65534
-"""The user and group that own nothing (Linux Standard Base 5.0, "nobody")."""
+"""The user and group that own no files (Linux Standard Base 5.0, "nobody")."""
 
 _LATER = ("PIL.PngImagePlugin", "PIL.JpegImagePlugin", "trimesh.exchange.gltf", "encodings.idna")
-"""What the command imports only where it needs it."""
+"""Modules that the command imports only when it needs them."""
 
 
 @dataclass(frozen=True)
 class Ended:
-    """How a command ended; opened: names of the files and folders that it opened."""
+    """How a command ended.
+
+    Attributes:
+        code: The exit code.
+        out: The text on stdout.
+        err: The text on stderr.
+        opened: The names of the files and folders that the command opened.
+    """
 
     code: int
     out: str
@@ -40,7 +47,7 @@ class Ended:
 
 
 class Unprivileged:
-    """Runs commands as nobody, below a folder of nobody's own."""
+    """Runs commands as the user nobody, with the folders for cache, state and configuration below `own`."""
 
     def __init__(self, own: Path) -> None:
         xdg = {f"XDG_{name}_HOME": str(own / name.lower()) for name in ("CACHE", "STATE", "CONFIG")}
@@ -54,7 +61,7 @@ class Unprivileged:
         )
 
     def __call__(self, *words: str | Path, **changes: str) -> Ended:
-        """`meshqc WORDS` in a changed environment."""
+        """Run `meshqc WORDS` with changes of the environment."""
         assert self._server.stdin is not None
         assert self._server.stdout is not None
         self._server.stdin.write(json.dumps([[str(word) for word in words], changes]) + "\n")
@@ -88,7 +95,9 @@ def _import_all() -> None:
 
 
 def _run(words: list[str], changes: dict[str, str], out: int, err: int, opened: int) -> int:
-    """In the child: the command's exit code. The files out, err and opened are written to."""
+    """Run the command in the child process and return its exit code. Write to the open files `out`, `err` and
+    `opened`.
+    """
     from inspector.__main__ import main
 
     os.setgroups([])

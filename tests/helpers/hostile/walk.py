@@ -1,5 +1,8 @@
-"""A walk by keys through every screen of the terminal UI: which screens there are is the code's to say, what leads to
-each is in one table, and what is pressed there is the screen's own table of keys."""
+"""Walk through every screen of the terminal UI by keys.
+
+The code determines which screens exist. A table lists the keys that lead to each screen. The keys to press on a screen
+come from the screen's own table.
+"""
 
 from __future__ import annotations
 
@@ -39,8 +42,12 @@ Keys = tuple[str, ...]
 
 @dataclass(frozen=True)
 class Row:
-    """ways: keys that lead to a screen from the main screen, one way or several. over: keys after each of which all
-    frames are stepped through."""
+    """How to reach a screen.
+
+    Attributes:
+        ways: Sequences of keys, each of which leads from the main screen to the screen.
+        over: Sequences of keys to press on the screen. After each of them, all frames are stepped through.
+    """
 
     ways: tuple[Keys, ...]
     over: tuple[Keys, ...] = ()
@@ -64,16 +71,16 @@ ROWS: dict[AnyScreen, Row] = {
     MainScreen: Row(((),)),
 }
 ALL_FRAMES = ("f", "1", "s", "f", "home")
-"""Keys of the main screen that show every frame, in order, with the cursor on the first."""
+"""Keys on the main screen that show every frame, in order, and move the cursor to the first frame."""
 
 BACK = "escape"
 _LEAVES = {"q", "escape", "ctrl+c", "ctrl+z"}
-_LINES = 12  # of a list that are tried
-_GOES_ON = {"app.live"}  # until the key is pressed again
+_LINES = 12  # maximum number of lines of a list to try
+_GOES_ON = {"app.live"}  # runs until its key is pressed again
 
 
 def all_screens() -> set[AnyScreen]:
-    """What is shown as a screen of its own: the classes that no other one of ours is made from."""
+    """Return the classes of all screens: the package's subclasses of `Screen` that have no subclasses themselves."""
     for module in pkgutil.walk_packages(inspector.tui.__path__, "inspector.tui."):
         importlib.import_module(module.name)
     return {one for one in _below(Screen) if one.__module__.startswith("inspector.") and not one.__subclasses__()}
@@ -86,13 +93,15 @@ def _below(one: type) -> Iterator[AnyScreen]:
 
 
 class Walker:
-    """look: told after each key what was pressed."""
+    """Presses keys. `look` is called after each key with the name of the key."""
 
     def __init__(self, app: MeshqcApp, pilot: Pilot[int], look: Callable[[str], None]) -> None:
         self.app, self.pilot, self.look = app, pilot, look
 
     async def press(self, *keys: str) -> None:
-        """Press keys, and let all that follows from each happen; without any, what is on its way."""
+        """Press keys, and wait after each key until its effects have happened. Without keys, wait for pending
+        effects.
+        """
         for key in keys or ("",):
             await self.pilot.press(*[key] if key else [])
             await self.app.workers.wait_for_complete()
@@ -100,33 +109,36 @@ class Walker:
             self.look(key)
 
     async def to(self, kind: AnyScreen, way: Keys) -> None:
-        """From wherever it is to a screen of a kind."""
+        """Go from any screen to a screen of type `kind`, by the keys `way`."""
         await self.back_to(kind)
         if type(self.app.screen) is not kind:
             await self.press(*way)
         assert type(self.app.screen) is kind, f"{way} leads to {self.app.screen}, not {kind}"
 
     async def back_to(self, kind: AnyScreen) -> None:
-        """To the screen of this kind that is open, or to the main screen."""
+        """Go back to an open screen of type `kind`, or to the main screen."""
         while type(self.app.screen) not in (kind, MainScreen):
             before = self.app.screen
             await self.press(BACK)
             assert self.app.screen is not before, f"{BACK} doesn't leave {before}"
 
     async def all_frames(self) -> None:
-        """Back on the main screen, with a row under the cursor: a key pressed on an empty table shows nothing."""
+        """Return to the main screen and show all frames, so that a row is under the cursor. A key shows nothing on an
+        empty table.
+        """
         await self.back_to(MainScreen)
         await self.press(*ALL_FRAMES)
         assert self.app.screen.query_one(FrameTable).frame_row is not None
 
     async def every_key(self, kind: AnyScreen, *, every_line: bool = False) -> None:
-        """Each key of the screen's own table; of a list that it opens each line, if wanted; what it opens is left
-        again."""
+        """Press each key in the table of a screen, and leave what the key opens. With `every_line`, also choose each
+        line of the lists that open.
+        """
         way = ROWS[kind].ways[0]
         await self.all_frames()
         await self.to(kind, way)
         for key in self.app.screen.query_one(KeyFooter).table:
-            name = key.keys[0]  # further ones do the same
+            name = key.keys[0]  # the other keys do the same
             if name in _LEAVES:
                 continue
             if kind is MainScreen:
@@ -148,7 +160,9 @@ class Walker:
             await self.press("home", *["down"] * line, "enter")
 
     async def every_frame(self, kind: AnyScreen) -> None:
-        """By each way, and in each way of looking, to each frame and round to where it was."""
+        """Step through all frames of a screen, from the first frame back to it, for each way to the screen and each
+        view of it.
+        """
         row = ROWS[kind]
         for way, keys in itertools.product(row.ways, row.over):
             await self.back_to(MainScreen)

@@ -1,6 +1,7 @@
 """Folders in which frame 7 is the worst of its kind.
 
-By hand, at full size: python -m tests.helpers.hostile.worst OUT makes a folder of each; then meshqc check OUT/KIND.
+By hand, at full size: `python -m tests.helpers.hostile.worst OUT` writes a folder of each kind. Then run `meshqc check
+OUT/KIND`.
 """
 
 from __future__ import annotations
@@ -22,8 +23,15 @@ GOOD = shot(numbers=[7])[FRAME]
 
 @dataclass(frozen=True)
 class Worst:
-    """make: spoils a good shot in a folder, at a size. small: for a test; full: by hand. heard: checks that must
-    speak of frame 7, or "left out" for what is named beside the sequence; nothing where it does no harm."""
+    """A kind of damage.
+
+    Attributes:
+        make: Damages a good shot in a folder, with a size.
+        small: The size for a test.
+        full: The size for a run by hand.
+        heard: Checks that must report frame 7, or "left out" if the path must be listed apart from the sequence. Empty
+            if the damage does no harm.
+    """
 
     make: Callable[[Path, int], None]
     small: int
@@ -39,7 +47,7 @@ def _frame(data: Callable[[int], bytes]) -> Callable[[Path, int], None]:
 
 
 def _instead(place: Callable[[Path], object]) -> Callable[[Path, int], None]:
-    """Something else than a file under the frame's name."""
+    """Put something other than a file under the frame's name."""
 
     def make(folder: Path, _: int) -> None:
         (folder / FRAME).unlink()
@@ -67,7 +75,9 @@ def _self_library(folder: Path, _: int) -> None:
 
 
 def _image(folder: Path, side: int) -> None:
-    """A PNG of side x side pixels, a thousandth of that in the file (PNG specification, ISO/IEC 15948)."""
+    """Write a PNG with `side` x `side` pixels, whose file is a thousand times smaller than its pixels (PNG
+    specification, ISO/IEC 15948).
+    """
 
     def chunk(kind: bytes, data: bytes) -> bytes:
         return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
@@ -90,7 +100,7 @@ def _crowd(folder: Path, size: int) -> None:
 
 
 def _socket(path: Path) -> None:
-    with socket.socket(socket.AF_UNIX) as one:  # its name stays; short, for paths of sockets are
+    with socket.socket(socket.AF_UNIX) as one:  # its path stays, and has to be short
         there = Path.cwd()
         os.chdir(path.parent)
         one.bind(path.name)
@@ -148,7 +158,7 @@ WORST = {
 
 
 def spoilt(folder: Path, kind: str, full: bool = False) -> Path:
-    """A shot of ten frames with the worst of this kind in it."""
+    """Write a shot of ten frames, damaged in this way."""
     one = WORST[kind]
     write(folder, shot(numbers=range(1, 11)))
     one.make(folder, one.full if full else one.small)

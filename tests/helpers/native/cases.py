@@ -1,4 +1,4 @@
-"""Cases for the native core, made at random: blocks of numbers and faces, whole and broken, and meshes."""
+"""Random cases for the native core: blocks of numbers and faces, whole and broken, and meshes."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ KEYWORDS = (b"v", b"v", b"vn", b"vt")
 
 
 def number(rng: random.Random) -> str:
-    """A number in one of the forms that writers use, or that are hard to round."""
+    """Return a number in a form that writers use, or that is hard to round."""
     form = rng.randrange(9)
     if form < 3:
         return f"{rng.uniform(-10, 10):.{rng.randrange(9)}f}"
@@ -58,7 +58,7 @@ def _of_bits(bits: int) -> float:
 
 
 def _half_way(rng: random.Random) -> str:
-    """A number between two neighbouring float64, or close to it."""
+    """Return a number halfway between two neighbouring float64 values, or close to it."""
     low = _of_bits(rng.getrandbits(52) | (1023 + rng.randrange(-60, 60)) << 52)
     with localcontext() as context:
         context.prec = 800
@@ -67,7 +67,7 @@ def _half_way(rng: random.Random) -> str:
 
 
 def number_block(rng: random.Random) -> tuple[bytes, bytes]:
-    """A keyword and lines of it, mostly of one form; now and then a line or a byte is another."""
+    """Return a keyword and lines of it. Most lines have the same form. Sometimes a line or a byte is different."""
     keyword = rng.choice(KEYWORDS)
     columns = rng.choice((1, 2, 3, 3, 3, 3, 4, 6, 7))
     lines = []
@@ -79,7 +79,7 @@ def number_block(rng: random.Random) -> tuple[bytes, bytes]:
 
 
 def face_block(rng: random.Random) -> bytes:
-    """Lines of faces, mostly of one form; now and then a line, a corner or a byte is another."""
+    """Return lines of faces. Most lines have the same form. Sometimes a line, a corner or a byte is different."""
     form = rng.choice(("{}", "{}/{}", "{}//{}", "{}/{}/{}"))
     lines = []
     for _ in range(rng.randrange(1, 40)):
