@@ -1,4 +1,4 @@
-"""Skeletons: module and test of something new, and the list of what else to touch.
+"""Write skeletons: the module and the test of something new. Print what else to change.
 
 python -m tests.helpers.new check shape/sharp-corners
 python -m tests.helpers.new fix text/blank-lines
@@ -17,20 +17,20 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 _NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
-_GROUPED = ("check", "fix")  # their name has its group before it
+_GROUPED = ("check", "fix")  # their names are GROUP/ID
 _ORDER = Path("inspector/fixes/base/registry.py")
 
 
 @dataclass(frozen=True)
 class Skeleton:
-    """One kind of thing.
+    """The skeleton of one kind of thing.
 
     Attributes:
-        module: path of the module, with the fields of `_fields`.
-        code: its text.
-        test: path of its test.
-        tested: text of the test.
-        rest: what else to touch, a line each.
+        module: Path of the module, as a format string with the fields that `make` fills in.
+        code: Text of the module.
+        test: Path of the test.
+        tested: Text of the test.
+        rest: What else to change, one entry per line.
     """
 
     module: str
@@ -42,7 +42,7 @@ class Skeleton:
 
 _CHECK = Skeleton(
     "inspector/checks/{group}/{stem}.py",
-    '''"""{Title}: TODO what it compares."""
+    '''"""TODO what is wrong, as a noun phrase."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ from inspector.checks.base.helpers import base_facts
 def run(context: CheckContext) -> Iterator[Finding]:
     if not base_facts(context).faces:
         raise NotApplicable("there are no faces")
-    yield from ()  # TODO one Finding for all frames that have it
+    yield from ()  # TODO one Finding for all frames that have the problem
 
 
 CHECK = Check(
@@ -65,18 +65,18 @@ CHECK = Check(
     title="{Title}",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="TODO what it is.",
-        after_import="TODO what you would see.",
-        what_to_do="TODO what to do.",
+        what="TODO what the problem is.",
+        after_import="TODO what you would see in the picture.",
+        what_to_do="TODO how to correct it.",
     ),
     run=run,
-    fixes=(),  # TODO ids of the fixes that can answer it
-    scope=CheckScope.FRAME,  # TODO what must have been read before it can judge
-    needs=(),  # TODO Traits of a format without which there is nothing to judge; Trait.STATEMENTS for the text itself
+    fixes=(),  # TODO ids of the fixes that answer the finding
+    scope=CheckScope.FRAME,  # TODO what must have been read before the check can judge
+    needs=(),  # TODO Traits that a format must have for the check; Trait.STATEMENTS for the text itself
 )
 ''',
     "tests/checks/{group}/test_{stem}.py",
-    '''"""{id}: TODO the source of what is expected."""
+    '''"""The check {id}. Source: TODO where the expected values come from."""
 
 from __future__ import annotations
 
@@ -94,18 +94,18 @@ def test_on_one_frame(tmp_path: Path) -> None:
     assert said == [("{id}", "warning", [5.0])]
 ''',
     (
-        "each TODO; thresholds as Threshold values beside CHECK and in its `thresholds`",
-        "its test: silent just below each threshold, reported just above",
-        "a value that is not measured yet: 'A new fact' in DEVELOPERS.md",
-        "other tests that report it now: `explained_by`, or `companions` with a reason",
-        "a case in tests/fixes/test_answers.py for each fix that it names",
+        "replace each TODO; declare thresholds as Threshold values and list them in `thresholds` of CHECK",
+        "its test: no finding just below each threshold, a finding just above it",
+        "if it needs a value that is not measured yet: 'A new fact' in DEVELOPERS.md",
+        "tests of other checks that fail because of it: `explained_by` in a check, or `companions` in a test",
+        "a case in tests/fixes/test_answers.py for each fix in `fixes`",
         "run tests/checks tests/inspection tests/prose, and pytest -m matrix",
     ),
 )
 
 _FIX = Skeleton(
     "inspector/fixes/{group}/{stem}.py",
-    '''"""{Title}: TODO what it changes."""
+    '''"""TODO what the fix does, in the imperative."""
 
 from __future__ import annotations
 
@@ -123,7 +123,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames that TODO.
 
     Raises:
-        Refusal: There is none.
+        Refusal: No frame needs the fix.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.readable)) if frames is None else frames
@@ -135,7 +135,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
-    """The frame TODO."""
+    """Return the frame TODO."""
     return frame  # TODO frame.replace(...)
 
 
@@ -143,7 +143,7 @@ FIX = Fix(
     id="{id}",
     title="{Title}",
     kind=FixKind.LOSSLESS,
-    does="TODO what it does.",
+    does="TODO what the fix does.",
     cost="",
     touches=frozenset({{b"v"}}),
     claims=frozenset({{Claim.POSITIONS}}),
@@ -152,7 +152,7 @@ FIX = Fix(
 )
 ''',
     "tests/fixes/{group}/test_{stem}.py",
-    '''"""{id}: TODO the source of what is expected."""
+    '''"""The fix {id}. Source: TODO where the expected values come from."""
 
 from __future__ import annotations
 
@@ -170,19 +170,19 @@ def test_nothing_to_do_is_a_refusal(tmp_path: Path) -> None:
         plan_for(tmp_path, shot(), "{id}")
 ''',
     (
-        "its id is now last in ORDER (inspector/fixes/base/registry.py): move it to where it applies",
-        "each TODO; kind, touches and claims in FIX: verification holds the fix to them",
-        "a claim that another fix has excludes that fix; a new value is a new member of Claim (fixes/base/fix.py)",
-        "a fix that changes data also states `changes` and `cost`",
-        "its test: what it changes, what stays byte for byte, and each refusal",
-        "fixes=(...) of the checks that it answers, and a case for each in tests/fixes/test_answers.py",
+        "its id is now last in ORDER (inspector/fixes/base/registry.py): move it to where it must be applied",
+        "replace each TODO; verification fails if the fix does something other than its kind, touches and claims state",
+        "two fixes with the same claim exclude each other; a new claim is a new member of Claim (fixes/base/fix.py)",
+        "if it changes data, also fill in `changes` and `cost`",
+        "its test: what changes, what stays the same to the byte, and each refusal",
+        "add its id to fixes=(...) of the checks that it answers, and a case for each to tests/fixes/test_answers.py",
         "run tests/fixes tests/delivery tests/prose",
     ),
 )
 
 _FORMAT = Skeleton(
     "inspector/formats/files/{stem}.py",
-    '''"""{Title} files. Source: TODO the format's document."""
+    '''"""{Title} files. Source: TODO name of the format's document."""
 
 from __future__ import annotations
 
@@ -194,11 +194,11 @@ from inspector.formats.problems import UnreadableFrame
 
 
 def _recognises(head: bytes, _: int) -> bool:
-    return head.startswith(b"TODO {id}")  # no other format may be taken for it
+    return head.startswith(b"TODO {id}")  # must not match any other format
 
 
 def read(data: bytes, _: Beside) -> Mesh:
-    """The mesh of a file."""
+    """Read the mesh of a file."""
     if not _recognises(data, len(data)):
         raise UnreadableFrame("foreign")
     positions, offsets, v = np.zeros((0, 3)), np.zeros(1, np.int64), np.zeros(0, np.int64)  # TODO from the file
@@ -218,7 +218,7 @@ FORMATS = (
 )
 ''',
     "tests/formats/files/test_{stem}.py",
-    '''"""{Title} against TODO its document and another library."""
+    '''"""{Title} files are read as TODO, the format's document, says and as another library reads them."""
 
 from __future__ import annotations
 
@@ -228,18 +228,18 @@ from inspector.formats.files.{stem} import read
 from inspector.formats.problems import UnreadableFrame
 
 
-def test_what_is_no_such_file() -> None:
+def test_a_different_file_is_refused() -> None:
     with pytest.raises(UnreadableFrame):
         read(b"", lambda _: b"")
 ''',
     (
-        "each TODO; a file that holds a whole animation has read=None and scene=SceneFormat(open=...) "
+        "replace each TODO; if a file holds a whole animation, use read=None and scene=SceneFormat(open=...) "
         "(formats/animation.py)",
-        "write=... where `fix --as` shall write it; then FORMS in inspector/cli/commands/fix.py, FORMATS in "
+        "if `fix --as` can write it: write=..., and add it to FORMS in inspector/cli/commands/fix.py, FORMATS in "
         "tests/delivery/test_carried.py and READERS in test_carried_elsewhere.py",
-        "tests/formats/test_other_formats.py: a sample for the test of recognition, and its kind in the lists",
-        "tests/formats/test_what_is_read.py: a table in TABLES, with a row for each thing that the format can hold",
-        "tests/formats/test_refused.py: what must not be taken for it; in its own test, what is cut off or damaged",
+        "tests/formats/test_other_formats.py: a sample for the test of recognition, and its id in the lists",
+        "tests/formats/test_what_is_read.py: a table in TABLES, with a row for each kind of data in the format",
+        "tests/formats/test_refused.py: files that must not be recognised as it; in its own test, damaged files",
         "inspector/manual/formats.md",
         "run tests/formats tests/delivery tests/cli/test_manual.py tests/prose",
     ),
@@ -247,7 +247,7 @@ def test_what_is_no_such_file() -> None:
 
 _REPORT = Skeleton(
     "inspector/report/formats/{stem}.py",
-    '''"""The result as {id}. Source: TODO the format's document."""
+    '''"""Write an inspection as {id}. Source: TODO name of the format's document."""
 
 from __future__ import annotations
 
@@ -260,7 +260,7 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, _: Request) -> str:
-    """TODO what it holds."""
+    """Return TODO what the report contains."""
     from inspector.report.document import folder_document
 
     return f"{{folder_document(result)['verdict']}}\\n"  # TODO
@@ -270,11 +270,11 @@ FORMAT = ReportFormat(
     "{id}",
     "TODO for whom",
     render,
-    names_rules=False,  # True once the report itself names the delivery rules
+    names_rules=False,  # True if the report names the delivery rules
 )
 ''',
     "tests/report/test_{stem}.py",
-    '''"""The result as {id}: TODO read back by another library."""
+    '''"""An inspection as {id}, read back by TODO another library."""
 
 from __future__ import annotations
 
@@ -295,8 +295,8 @@ def test_the_verdict(demo: Path) -> None:
     assert verdict_of(render(result, Request(demo))) == folder_document(result)["verdict"]
 ''',
     (
-        "each TODO",
-        "tests/report/test_formats.py: how its numbers are read back, in READ_BACK",
+        "replace each TODO",
+        "tests/report/test_formats.py: a function in READ_BACK that reads its numbers back",
         "inspector/manual/check.md: a row in the table of formats",
         "run tests/report tests/cli/test_rules.py tests/cli/test_manual.py tests/prose",
     ),
@@ -304,7 +304,7 @@ def test_the_verdict(demo: Path) -> None:
 
 _SCREEN = Skeleton(
     "inspector/tui/screens/{stem}_screen.py",
-    '''"""{Title}: TODO what it shows."""
+    '''"""TODO what the screen shows, as a noun phrase."""
 
 from __future__ import annotations
 
@@ -317,9 +317,9 @@ from inspector.tui.widgets.rule import Rule
 
 
 class {Class}Screen(SessionScreen):
-    """TODO what it shows."""
+    """TODO what the screen shows, as a noun phrase."""
 
-    BINDINGS = keys.bindings(keys.PAGE)  # TODO keys of its own, here and in the footer, or none
+    BINDINGS = keys.bindings(keys.PAGE)  # TODO if it has keys of its own: their table, here and in the footer
 
     def compose(self) -> ComposeResult:
         yield Rule(self.glyphs, "{title}")
@@ -339,21 +339,21 @@ from tests.helpers.tui.world import harbour
 
 async def test_what_it_shows(monkeypatch: pytest.MonkeyPatch) -> None:
     async with opened(harbour(), monkeypatch) as (app, pilot):
-        await app.push_screen({Class}Screen(app.session, app.glyphs))  # TODO by its key
+        await app.push_screen({Class}Screen(app.session, app.glyphs))  # TODO open it by its key
         await press(pilot)
         assert "{title}" in screen_text(app)
         assert_screen(app, "{id}")
 ''',
     (
-        "each TODO",
-        "inspector/tui/keys.py: the key that opens it on the main screen; for keys of its own also their table, in "
-        "place of keys.PAGE, and a row in SCREENS",
+        "replace each TODO",
+        "inspector/tui/keys.py: the key that opens it on the main screen; if it has keys of its own, also their table, "
+        "which replaces keys.PAGE, and a row in SCREENS",
         "inspector/tui/actions/ or the screen below it: the action that opens it",
-        "tests/tui/test_keys.py: its class in OWNERS, with keys.PAGE under 'Pages of text', otherwise under its own "
-        "heading, which is in WITH_LISTS too if a list or a page is on it",
-        "tests/helpers/hostile/walk.py: the way to it in ROWS, so that every key is pressed on evil names",
+        "tests/tui/test_keys.py: its class in OWNERS, under 'Pages of text' if it uses keys.PAGE, otherwise under its "
+        "own heading; if it has a list or a page of text, also the heading in WITH_LISTS",
+        "tests/helpers/hostile/walk.py: the keys that lead to it in ROWS, so that its keys are tested with evil names",
         "inspector/manual/terminal.md: a sentence about it",
-        "MESHQC_WRITE_SCREENS=1 pytest tests/tui, and look at its snapshot and at those that changed",
+        "run MESHQC_WRITE_SCREENS=1 pytest tests/tui, then look at its snapshot and at the snapshots that changed",
         "run tests/tui tests/hostile/test_keyboard_screens.py tests/prose",
     ),
 )
@@ -362,15 +362,19 @@ KINDS = {"check": _CHECK, "fix": _FIX, "format": _FORMAT, "report": _REPORT, "sc
 
 
 def make(kind: str, name: str, root: Path = ROOT) -> list[Path]:
-    """Write module and test, and the id of a fix into ORDER. Returns the paths of the two.
+    """Write the module and the test, and append the id of a fix to ORDER.
 
     Args:
-        kind: key of KINDS.
-        name: the id, for a check or fix with its group before it: `shape/sharp-corners`.
-        root: the clone.
+        kind: A key of KINDS.
+        name: The id. For a check or a fix, the group comes first: `shape/sharp-corners`.
+        root: The clone.
+
+    Returns:
+        The paths of the module and of the test.
 
     Raises:
-        ValueError: the name has another form, there is no such group, or one of the files exists. Nothing is written.
+        ValueError: The name has the wrong form, the group doesn't exist, or one of the files exists. Nothing is
+            written.
     """
     group, slash, identifier = name.rpartition("/")
     if bool(slash) != (kind in _GROUPED) or not _NAME.fullmatch(identifier):

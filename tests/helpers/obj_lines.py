@@ -1,4 +1,4 @@
-"""Lines of OBJ text, and what a reader reports of them."""
+"""Lines of OBJ text, and the problems that a reader reports."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ VN = b"vn 0 0 1\n"
 FACE = b"f 1 2 3\n"
 
 
-Problems = dict[str, tuple[int, int]]  # kind: how often, line of the first place
+Problems = dict[str, tuple[int, int]]  # kind of problem: its count, and the line of its first place
 
 
 def reported(frame: Frame) -> Problems:

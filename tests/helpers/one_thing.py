@@ -1,4 +1,4 @@
-"""The way of every check's test: silent on a healthy shot, then exactly one thing is broken."""
+"""How every check is tested: the check is silent on a healthy shot, and then exactly one thing is broken."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from tests.helpers.sequences import Files, Heard, finding_of, heard, look, shot
 TEXT = wing(5).text()
 """Frame 5 of the healthy shot."""
 FACE = b"f 1/1 2/2 7/5 6/4"
-"""Its first face."""
+"""The first face of that frame."""
 
 
 def broken(
@@ -27,11 +27,22 @@ def broken(
     inspect: Callable[[Path], Inspection] | None = None,
     **settings: Any,
 ) -> tuple[list[Heard], Inspection]:
-    """What all checks say of the files. On the healthy shot, or the `good` one, nothing is said, and the check was not
-    skipped; on the files it alone speaks, but for companions: check id -> why it rightly speaks as well. inspect: how
-    the folder of the files is inspected where writing them is not all that breaks it.
+    """Check that one check reports a defect, that no other check does, and that the check is silent on a healthy shot.
 
-    test_registry.py wants a call of this for every check, so that all calls together are the matrix of all checks.
+    test_registry.py requires a call of this function for every check, so all calls together are the matrix of all
+    checks.
+
+    Args:
+        folder: An empty folder.
+        check: The id of the check. The check must not be skipped on the healthy shot.
+        files: The files with the defect.
+        good: A healthy shot without the defect, by default the usual healthy shot.
+        companions: Other checks that report the defect, with the reason why each of them is right.
+        inspect: How to inspect the folder, if the files alone don't make the defect.
+        **settings: Settings of the inspection.
+
+    Returns:
+        All findings on the files, and their inspection.
     """
     usual = good is None and not settings
     skipped = (
@@ -52,7 +63,7 @@ def broken(
 
 
 def _skipped_on(folder: Path, good: Mapping[str, bytes], settings: Mapping[str, Any]) -> dict[str, str]:
-    """The checks that are skipped on a healthy shot, each with its reason."""
+    """Return the checks that are skipped on a healthy shot, with the reasons."""
     healthy = look(folder, good, **settings)
     assert heard(healthy) == [], (
         f"reported on the healthy shot: {heard(healthy)}. Raise NotApplicable where there is nothing to judge, or pass "
@@ -63,19 +74,19 @@ def _skipped_on(folder: Path, good: Mapping[str, bytes], settings: Mapping[str, 
 
 @cache
 def _skipped_usually() -> dict[str, str]:
-    """The same on the healthy shot that most tests break: inspected once, not hundreds of times."""
+    """Return the checks that are skipped on the usual healthy shot, which is inspected only once."""
     with TemporaryDirectory() as folder:
         return _skipped_on(Path(folder), shot(), {})
 
 
 def every(change: Callable[[bytes], bytes], files: Files | None = None) -> Files:
-    """The healthy shot with every frame changed in one way."""
+    """Return the healthy shot, or other files, with every frame changed in the same way."""
     files = shot() if files is None else files
     return {name: change(data) if name.endswith(".obj") else data for name, data in files.items()}
 
 
 def same_form(inspection: Inspection, check: str, kind: str) -> None:
-    """The finding of a note in one frame: its kind, its file, and a line."""
+    """Check the finding of a check on frame 5: its kind, its file, and that every place has a line."""
     finding = finding_of(inspection, check)
     assert finding.numbers["kind"] == kind
     assert {where.file.raw for where in finding.where} == {b"manta.0005.obj"}

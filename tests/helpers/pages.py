@@ -1,4 +1,4 @@
-"""HTML pages taken apart by html5lib, which follows the HTML standard's own parsing algorithm."""
+"""HTML pages parsed by html5lib, which follows the HTML standard's own algorithm."""
 
 from __future__ import annotations
 
@@ -9,13 +9,15 @@ import html5lib
 
 
 def parsed(text: str) -> Element:
-    """The document's root; tags of HTML without a namespace. Raises for anything that the standard calls an error."""
+    """Return the root of the document; tags have no namespace. Raise an exception for anything that the standard calls
+    an error.
+    """
     document: Element = html5lib.HTMLParser(strict=True, namespaceHTMLElements=False).parse(text)
     return document
 
 
 def words(element: Element) -> str:
-    """All text of an element that is shown, in one line."""
+    """Return all text of an element that is shown, on one line."""
     return " ".join("".join(_texts(element)).split())
 
 
@@ -28,16 +30,16 @@ def _texts(element: Element) -> Iterator[str]:
 
 
 def classed(root: Element, name: str) -> Iterator[Element]:
-    """The elements of a class."""
+    """Return the elements of a class."""
     return (one for one in root.iter() if name in one.get("class", "").split())
 
 
 def frame_rows(page: Element) -> list[list[Element]]:
-    """The cells of each row of all tables of frames."""
+    """Return the cells of each row, for all tables of frames."""
     return [list(row) for row in page.iter("tr") if row.get("data-x") is not None]
 
 
 def exact(cell: Element) -> float | None:
-    """The value of a cell with all its digits."""
+    """Return the value of a cell with all its digits."""
     value = cell.find("data")
     return None if value is None else float(value.attrib["value"])

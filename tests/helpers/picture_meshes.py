@@ -1,4 +1,4 @@
-"""Small meshes and a second, slow way to draw triangles, for the tests of this folder."""
+"""Small meshes, and a second, slow drawing of triangles, for tests of pictures."""
 
 from __future__ import annotations
 
@@ -12,7 +12,9 @@ from inspector.picture.raster import Counts
 
 
 def sphere(radius: float, around: int, along: int) -> tuple[Floats, Counts]:
-    """Positions and triangles of a sphere about the origin in latitude and longitude, poles up."""
+    """Return the positions and triangles of a sphere about the origin, by latitude and longitude, with the poles on the
+    y axis.
+    """
     longitude = np.arange(around) * 2.0 * np.pi / around
     latitude = np.linspace(-np.pi / 2.0, np.pi / 2.0, along + 1)[:, None]
     shape = (along + 1, around)
@@ -25,11 +27,12 @@ def sphere(radius: float, around: int, along: int) -> tuple[Floats, Counts]:
 
 
 def brute_force(corners: Floats, width: int, height: int, *, perspective: bool) -> tuple[Counts, Floats, Counts]:
-    """Nearest triangle, its nearness, and the number of triangles of each pixel: one after the other, exactly.
+    """Return the nearest triangle at each pixel, its nearness, and the number of triangles there. All are calculated
+    exactly.
 
-    Edge functions with the top-left rule as common in graphics hardware (Pineda 1988, "A parallel algorithm for polygon
-    rasterization"; the rule as in the Direct3D 11 functional specification, 3.4.1, from memory): nothing is shared
-    with the code under test but the grid that corners are rounded to.
+    Edge functions with the top-left rule, as is common in graphics hardware (Pineda 1988, "A parallel algorithm for
+    polygon rasterization"; the rule is as in the Direct3D 11 functional specification, 3.4.1, from memory). The only
+    thing shared with the code under test is the grid to which corners are rounded.
     """
     owner, count = np.full((height, width), -1), np.zeros((height, width), int)
     nearest = np.full((height, width), -np.inf)
@@ -55,7 +58,7 @@ def brute_force(corners: Floats, width: int, height: int, *, perspective: bool) 
 
 
 Point = tuple[int, int]
-"""In halves of the grid's unit, so that pixel centres are whole numbers too."""
+"""A point in halves of the grid's unit, so that pixel centres have integer coordinates too."""
 
 
 def _edge(a: Point, b: Point, p: Point) -> int:
@@ -63,12 +66,14 @@ def _edge(a: Point, b: Point, p: Point) -> int:
 
 
 def _top_left(a: Point, b: Point) -> bool:
-    """Clockwise on a screen with y downward: a top edge is level and runs right, a left edge runs up."""
+    """Return whether an edge is a top edge, which is horizontal and runs right, or a left edge, which runs up. The
+    corners are clockwise on a screen with y downward.
+    """
     return b[1] < a[1] or (b[1] == a[1] and b[0] > a[0])
 
 
 def frame_of(positions: Floats, faces: list[list[int]], uvs: Floats | None = None) -> Frame:
-    """A frame without text whose corners name the UV of their vertex's number."""
+    """Return a frame without text. Each corner uses the UV with the number of its vertex."""
     v = np.array([vertex for face in faces for vertex in face], np.int32)
     offsets = np.cumsum([0, *map(len, faces)]).astype(np.int64)
     absent = np.full_like(v, -1)

@@ -1,4 +1,4 @@
-"""A command on a pseudo-terminal of its own."""
+"""Run a command on a pseudo-terminal of its own."""
 
 from __future__ import annotations
 
@@ -24,11 +24,11 @@ class Terminal:
         self.seen = b""
 
     def read_until(self, word: bytes | None = None) -> bytes:
-        """What came so far, once `word` is in it, or all there is once the process has ended."""
+        """Return the output so far as soon as it contains `word`, or all output after the process has ended."""
         while word is None or word not in self.seen:
             try:
                 piece = os.read(self._master, 4096)
-            except OSError:  # Linux says so when the last process has closed its end
+            except OSError:  # raised by Linux once the last process has closed its end
                 piece = b""
             if not piece:
                 break
@@ -36,7 +36,7 @@ class Terminal:
         return self.seen
 
     def end(self) -> int:
-        """Read to the end; the exit code."""
+        """Read to the end, and return the exit code."""
         self.read_until()
         os.close(self._master)
         return self.process.wait(timeout=60)

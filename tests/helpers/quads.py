@@ -1,4 +1,4 @@
-"""Frames of separate squares whose sizes, UVs and normals are known, as text."""
+"""Frames of separate squares with known sizes, UVs and normals, as text."""
 
 from __future__ import annotations
 
@@ -11,14 +11,21 @@ UNIT = ((0.1, 0.1), (0.9, 0.1), (0.9, 0.9), (0.1, 0.9))
 
 
 def column(at: int, of: int) -> list[tuple[float, float]]:
-    """UVs in one of so many columns side by side: squares that cover each other in the texture take seconds to
-    compare."""
+    """Return UVs in column `at` of `of` columns side by side. Comparing squares that overlap in UV space would take
+    seconds.
+    """
     return [((at + u) / of, v) for u, v in UNIT]
 
 
 @dataclass(frozen=True)
 class Quad:
-    """A square in a row of them, facing +z. normals: z of the normal at each corner."""
+    """A square in a row of squares, facing +z.
+
+    Attributes:
+        side: Length of a side.
+        uvs: UVs of the corners.
+        normals: The z coordinate of the normal at each corner, 1 or -1.
+    """
 
     side: float = 1.0
     uvs: Sequence[tuple[float, float]] = UNIT
@@ -26,7 +33,7 @@ class Quad:
 
 
 def quad_frame(quads: Sequence[Quad], height: float) -> bytes:
-    """The squares side by side, a unit apart, at one height."""
+    """Return a frame of squares side by side, one unit apart, at one height."""
     lines, faces, left = [], [], 0.0
     for number, quad in enumerate(quads):
         right = left + quad.side
@@ -41,17 +48,17 @@ def quad_frame(quads: Sequence[Quad], height: float) -> bytes:
 
 
 def quad_frames(quads: Sequence[Quad]) -> Files:
-    """Four frames of them, rising evenly."""
+    """Return four frames of the squares, rising evenly."""
     return {f"buoy.{number:04d}.obj": quad_frame(quads, 0.1 * number) for number in range(1, 5)}
 
 
 POINT, LINE = ((0.0, 0.0),) * 4, ((0.0, 0.5), (1.0, 0.5), (0.6, 0.5), (0.2, 0.5))
 WITHOUT_AREA = {"point": (POINT, POINT), "line": (LINE, LINE), "one material": (UNIT, POINT)}
-"""UVs of two materials of which none, or one, has an area in the texture."""
+"""UVs of two materials. Neither material has area in UV space, or only one does."""
 
 
 def flat_frames(uvs: str) -> Files:
-    """Four frames of two squares with a material each, and UVs of WITHOUT_AREA."""
+    """Return four frames of two squares with one material each, and UVs from WITHOUT_AREA."""
     skin, fin = WITHOUT_AREA[uvs]
     files = quad_frames([Quad(uvs=skin), Quad(uvs=fin)])
     for name, data in files.items():

@@ -1,22 +1,22 @@
-"""Sequences that nobody here made, with what is true of them: neither they nor their names are in the project.
+"""Sequences that nobody here made, and what is true of them. Neither the sequences nor their names are in the project.
 
 The environment variable MESHQC_REAL names their folder. In it, `expected.toml` has one table per sequence:
 
     [[sequence]]
     folder = "walk"           # below MESHQC_REAL
-    pattern = "walk_####.obj" # where the folder has several sequences; the file's name with # for digits
-    frames = 24               # how many; 0 where the files are no sequence
-    vertices = [8000, 8000]   # fewest and most
+    pattern = "walk_####.obj" # if the folder has several sequences; the file name, with # for the digits
+    frames = 24               # number of frames; 0 if the files are not a sequence
+    vertices = [8000, 8000]   # minimum and maximum
     faces = [16000, 16000]
-    motion = true             # false where the files are frames, but nothing moves from one to the next
+    motion = true             # false if the files are frames, but nothing moves from one frame to the next
     must = [{cause = "library missing", severity = "error", frames = [1, 2]}]
     may = [{cause = "wrong index", severity = "warning"}]
     missed = ["a dent of 10 %"]
 
-`must` has to be said, on these frames and with that severity at least; `may` is true and allowed, up to that severity.
-Any other error or warning is a false alarm. `missed` are the kinds of planted defects (tests/helpers/mutations.py) that
-aren't answered rightly in this sequence; `python -m tests.real.defects` prints them. A cause is one of
-tests/helpers/causes.py or the id of a check.
+A finding in `must` has to be reported, on these frames and with at least that severity. A finding in `may` is true and
+may be reported, with at most that severity. Any other error or warning is a false alarm. `missed` are the kinds of
+planted defects (tests/helpers/mutations.py) that the tool doesn't judge correctly in this sequence; `python -m
+tests.real.defects` prints them. A cause is a key of tests/helpers/causes.py or the id of a check.
 """
 
 from __future__ import annotations
@@ -35,12 +35,12 @@ VARIABLE = "MESHQC_REAL"
 
 @dataclass(frozen=True)
 class Expectation:
-    """One finding that must be there or may be.
+    """A finding that must or may be reported.
 
     Attributes:
-        cause: a cause of the table of causes, or the id of a check.
+        cause: A key of the table of causes, or the id of a check.
         severity: "warning" or "error".
-        frames: numbers of its frames; None for any.
+        frames: The frame numbers; None if any frames are right.
     """
 
     cause: str
@@ -54,7 +54,7 @@ class Expectation:
 
 @dataclass(frozen=True)
 class RealSequence:
-    """A folder with frames and what is true of it; fields as in the file."""
+    """A folder with frames, and what is true of them. The fields are those of `expected.toml`."""
 
     folder: Path
     pattern: str
@@ -72,13 +72,13 @@ class RealSequence:
 
 
 def real_folder() -> Path | None:
-    """The folder that MESHQC_REAL names, or None."""
+    """Return the folder that MESHQC_REAL names, or None."""
     named = os.environ.get(VARIABLE, "")
     return Path(named) if named and Path(named).is_dir() else None
 
 
 def real_sequences() -> list[RealSequence]:
-    """What expected.toml says; nothing where the folder isn't there."""
+    """Return the sequences in `expected.toml`; empty if the folder doesn't exist."""
     root = real_folder()
     if root is None:
         return []

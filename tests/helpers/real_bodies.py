@@ -1,7 +1,7 @@
 """Real sequences as bodies in motion, for the defects of tests/helpers/mutations.py.
 
-Their motion, faces, UVs, normals and who has which material are real; names, numbers, libraries and textures are ours,
-and the diagonal is four units, because planted defects rely on these.
+The motion, faces, UVs, normals and assignment of materials are real. The names, numbers, libraries and textures are
+ours, and the diagonal is four units, because planted defects rely on these.
 """
 
 from __future__ import annotations
@@ -18,22 +18,22 @@ from tests.helpers.meshes import ABSENT, Corner, Floats, Mesh
 from tests.helpers.real import RealSequence
 
 FRAMES = 36
-"""The frames in the middle of a sequence that are taken: enough for every defect, and quickly judged."""
+"""Number of frames from the middle of a sequence that are used: enough for every defect, and few enough to be quick."""
 FEWEST = 20
 DIAGONAL = 4.0
 _SAME = 2e-4
-"""Share of the diagonal by which the rounds of a cycle may differ."""
+"""Maximum difference between the cycles of a repeated motion, as a share of the diagonal."""
 
 Faces = tuple[tuple[Corner, ...], ...]
 
 
 def long_enough(sequence: RealSequence) -> bool:
-    """Whether defects can be planted: something moves, for so many frames that there is a middle."""
+    """Return whether defects can be planted: something moves, and there are enough frames."""
     return sequence.motion and sequence.frames >= FEWEST
 
 
 def real_body(sequence: RealSequence) -> Body:
-    """The middle of a sequence."""
+    """Return the middle of a sequence as a body."""
     found = discover(sequence.folder).sequences
     (own,) = (one for one in found if sequence.pattern in ("", one.pattern.text))
     start = max(0, (len(own.files) - FRAMES) // 2)
@@ -42,7 +42,7 @@ def real_body(sequence: RealSequence) -> Body:
 
 
 def _film(meshes: tuple[Mesh, ...], shape: int, motion: int) -> Take:
-    """The take itself; for another motion, the same frames from a third of the sequence on."""
+    """Return the take. For a different motion, return the same frames, starting after the first third."""
     count = len(meshes)
     begins = 0 if shape == motion else count // 3
     names = {line.removeprefix("usemtl ") for _, line in meshes[0].marks}
@@ -54,7 +54,7 @@ def _film(meshes: tuple[Mesh, ...], shape: int, motion: int) -> Take:
 
 
 def _between(before: Mesh, after: Mesh, share: float) -> Mesh:
-    """On the straight way between two frames; the nearer one where their vertices don't correspond."""
+    """Interpolate linearly between two frames. If their vertices don't correspond, return the nearer frame."""
     if share == 0.0:
         return before
     if before.positions.shape != after.positions.shape:
@@ -84,7 +84,7 @@ def _vertices(mesh: Mesh) -> list[tuple[int, ...]]:
 
 
 def _neighbours(mesh: Mesh) -> int:
-    """How many faces are followed by the other half of their quad."""
+    """Return how many faces are followed by the other half of the same quad."""
     return sum(one[0] == other[0] and one[2] == other[1] for one, other in pairwise(mesh.faces))
 
 
@@ -93,18 +93,20 @@ def _complete(mesh: Mesh, part: int) -> bool:
 
 
 def _repeats(places: Floats) -> bool:
-    """Whether the second half or more shows what was shown one period before."""
+    """Return whether the motion is periodic: from the second period, all frames repeat those of one period earlier.
+    There must be at least two periods.
+    """
     return any(
         float(np.abs(places[period:] - places[:-period]).max()) < _SAME * DIAGONAL
         for period in range(2, len(places) // 2 + 1)
     )
 
 
-# --- Reading: plain and apart from the reader under test ---
+# --- Reading: plain, and independent of the reader under test ---
 
 
 def _meshes(paths: list[Path]) -> tuple[Mesh, ...]:
-    """The frames, scaled alike; equal faces are one object."""
+    """Read the frames and scale them by the same factor. Frames with equal faces share one object."""
     faces: dict[tuple[bytes, ...], tuple[Faces, tuple[tuple[int, str], ...]]] = {}
     read = []
     for path in paths:
@@ -131,7 +133,9 @@ def _numbers(lines: list[bytes], word: bytes, size: int) -> Floats:
 
 
 def _faces(statements: tuple[bytes, ...]) -> tuple[Faces, tuple[tuple[int, str], ...]]:
-    """Faces, and where each run of faces of one material begins: `skin`, `belly`, `part_2` and so on."""
+    """Return the faces, and where each run of faces with the same material begins. The materials are named `skin`,
+    `belly`, `part_2` and so on.
+    """
     faces: list[tuple[Corner, ...]] = []
     marks: list[tuple[int, str]] = []
     names: dict[bytes, str] = {}

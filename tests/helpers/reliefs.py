@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 Slopes = Callable[[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]
-"""x to the right and y upward, 0 to 1 -> dh/dx and dh/dy."""
+"""A function from x (to the right) and y (upward), both 0 to 1, to dh/dx and dh/dy."""
 
 RELIEFS: dict[str, Slopes] = {
     # h = a cos(b (x + y)) / b
@@ -17,27 +17,31 @@ RELIEFS: dict[str, Slopes] = {
     # h = cos(a x) cos(a y) / a
     "eggs": lambda x, y: (-np.sin(50 * x) * np.cos(50 * y), -np.cos(50 * x) * np.sin(50 * y)),
     "low eggs": lambda x, y: (-0.3 * np.sin(50 * x) * np.cos(50 * y), -0.3 * np.cos(50 * x) * np.sin(50 * y)),
-    # h = cos(a r) / a around the middle, r from it
+    # h = cos(a r) / a, where r is the distance from the middle
     "rings": lambda x, y: _radial(x, y, lambda r: -np.sin(90 * r)),
     "a hill": lambda x, y: _radial(x, y, lambda r: -12 * r * np.exp(-18 * r * r)),
     "ripples along x": lambda x, y: (0.6 * np.cos(40 * x), 0 * y),
     "crossing ripples": lambda x, y: (0.6 * np.cos(40 * x), 0.4 * np.sin(30 * y)),
     "nothing": lambda x, y: (0 * x, 0 * y),
 }
-"""Ten reliefs. In the last three the slope along x doesn't depend on y nor the other way, so nothing tells green."""
+"""Ten reliefs. In the last three, the slope along x doesn't depend on y, and the slope along y doesn't depend on x.
+Such a relief doesn't show whether green points up or down.
+"""
 
 SILENT = ("ripples along x", "crossing ripples", "nothing")
 
 
 def _radial(x: np.ndarray, y: np.ndarray, along: Callable[[np.ndarray], np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
-    """The slope dh/dr times the direction away from the middle."""
+    """Return the slope dh/dr times the direction away from the middle."""
     dx, dy = x - 0.5, y - 0.5
     r = np.hypot(dx, dy) + 1e-9
     return along(r) * dx / r, along(r) * dy / r
 
 
 def normal_map(slopes: Slopes, width: int = 256, height: int = 80, green_up: bool = True) -> np.ndarray:
-    """The normal map (height, width, 3) of a relief: (-dh/dx, -dh/dy, 1) at length 1, -1 to 1 as 0 to 255."""
+    """Return the normal map (height, width, 3) of a relief. The normals are (-dh/dx, -dh/dy, 1), normalised, with -1 to
+    1 stored as 0 to 255.
+    """
     x, y = np.meshgrid((np.arange(width) + 0.5) / width, 1 - (np.arange(height) + 0.5) / height)
     along, upward = slopes(x, y * height / width)
     normal = np.stack([-along, -upward if green_up else upward, np.ones_like(along)], axis=-1)

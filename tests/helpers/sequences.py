@@ -1,4 +1,4 @@
-"""Sequences of a few tiny frames in a folder, and what an inspection says of them."""
+"""Sequences of a few tiny frames in a folder, and the findings about them."""
 
 from __future__ import annotations
 
@@ -22,14 +22,14 @@ MATERIALS: Files = {"manta.mtl": b"newmtl skin\nKd 1 1 1\nmap_Kd skin.png\n", "s
 
 
 def frames(meshes: Mapping[int, Mesh | bytes], stem: str = "manta.") -> Files:
-    """The frames' files, without materials."""
+    """Return the files of the frames, without materials."""
     return {
         f"{stem}{number:04}.obj": mesh if isinstance(mesh, bytes) else mesh.text() for number, mesh in meshes.items()
     }
 
 
 def shot(edits: Mapping[int, Callable[[Mesh], Mesh]] | None = None, numbers: Iterable[int] = range(1, 13)) -> Files:
-    """A healthy shot of a manta with its library and texture; the frames in `edits` are changed before writing."""
+    """Return a healthy shot of a manta with its library and texture. `edits` change the frames with these numbers."""
     meshes = {number: wing(number) for number in numbers}
     for number, edit in (edits or {}).items():
         meshes[number] = edit(meshes[number])
@@ -37,18 +37,18 @@ def shot(edits: Mapping[int, Callable[[Mesh], Mesh]] | None = None, numbers: Ite
 
 
 def wing_at(place: Any) -> Mesh:
-    """The wing in its first pose, elsewhere."""
+    """Return the wing in its first pose, displaced."""
     mesh = wing(0)
     return mesh.edit(positions=mesh.positions + np.asarray(place, float))
 
 
 def along_x(positions: Iterable[float], first: int = 1) -> Files:
-    """The wing, not flapping, at x positions in units, one a frame."""
+    """Return a shot of the wing, which doesn't flap, at these x positions, one per frame, in scene units."""
     return {**MATERIALS, **frames({number: wing_at([x, 0, 0]) for number, x in enumerate(positions, first)})}
 
 
 def move(motion: Callable[[int], Any], numbers: Iterable[int], of: Callable[[int], Mesh] = lambda _: wing(0)) -> Files:
-    """A shot in which the whole mesh is displaced by `motion(number)`, (3,)."""
+    """Return a shot in which the whole mesh is displaced by `motion(number)`, (3,)."""
     meshes = {}
     for number in numbers:
         mesh = of(number)
@@ -57,7 +57,7 @@ def move(motion: Callable[[int], Any], numbers: Iterable[int], of: Callable[[int
 
 
 def write(folder: Path, files: Mapping[str, bytes]) -> Path:
-    """Write files, given by their path below `folder`; returns the folder."""
+    """Write files, given by their path below `folder`, and return the folder."""
     for name, data in files.items():
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -66,7 +66,7 @@ def write(folder: Path, files: Mapping[str, bytes]) -> Path:
 
 
 def look_at_all(folder: Path, files: Mapping[str, bytes], **settings: Any) -> FolderInspection:
-    """Write the files and inspect the folder. No check may fail."""
+    """Write the files and inspect the folder. Check that no check has failed."""
     result = inspect_folder(write(folder, files), Settings(**settings))
     for one in result.inspections:
         assert not one.verdict.failed, one.verdict.failed
@@ -76,8 +76,9 @@ def look_at_all(folder: Path, files: Mapping[str, bytes], **settings: Any) -> Fo
 
 
 def well_formed(finding: Finding) -> None:
-    """What holds of every finding: one cause, its frames each once and in order, the first places only, and no more
-    than its check announces."""
+    """Check what holds for every finding. Its frames are sorted and unique, only the first places are kept, and its
+    severity and fixes are among those that its check declares.
+    """
     check = check_by_id(finding.check)
     assert finding.severity <= check.severity
     assert set(finding.fixes) <= set(check.fixes)
@@ -86,7 +87,7 @@ def well_formed(finding: Finding) -> None:
 
 
 def look(folder: Path, files: Mapping[str, bytes], **settings: Any) -> Inspection:
-    """The inspection of a folder that holds one sequence."""
+    """Write the files of one sequence, and return its inspection."""
     result = look_at_all(folder, files, **settings)
     assert len(result.inspections) == 1
     return result.inspections[0]
@@ -96,7 +97,7 @@ Heard = tuple[str, str, list[float]]
 
 
 def heard(inspection: Inspection) -> list[Heard]:
-    """Everything said: check, severity, frame numbers; in the order of the checks' ids."""
+    """Return all findings as check, severity and frame numbers, sorted by the ids of the checks."""
     return sorted(map(heard_once, inspection.findings))
 
 
@@ -105,6 +106,6 @@ def heard_once(finding: Finding) -> Heard:
 
 
 def finding_of(inspection: Inspection, check: str) -> Finding:
-    """The one finding of a check."""
+    """Return the only finding of a check."""
     (finding,) = (one for one in inspection.findings if one.check == check)
     return finding

@@ -1,4 +1,4 @@
-"""A mesh whose vertices and faces stand in another order: the same surface."""
+"""A mesh with its vertices and faces in a different order. The surface is the same."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from tests.helpers.meshes import Mesh
 
 
 def shuffled(mesh: Mesh, seed: int = 5) -> Mesh:
-    """The mesh with vertices and faces in a random order, and each face begun at a random corner."""
+    """Return the mesh with vertices and faces in random order. Each face starts at a random corner."""
     random = np.random.default_rng(seed)
     order = random.permutation(len(mesh.positions))
     number = np.argsort(order)

@@ -1,4 +1,4 @@
-"""The healthy shot with more to its surface: normals, a second piece, closed shapes."""
+"""The healthy shot with additions to its surface, such as normals, a second component or closed shapes."""
 
 from __future__ import annotations
 
@@ -15,20 +15,20 @@ Edit = Callable[[Mesh], Mesh]
 
 
 def sequence(of: Callable[[int], Mesh], edits: Mapping[int, Edit] | None = None) -> Files:
-    """Twelve frames with the shot's material, some of them changed."""
+    """Return twelve frames with the shot's material. `edits` change single frames."""
     meshes = {number: of(number) for number in NUMBERS}
     return MATERIALS | frames(meshes | {number: edit(meshes[number]) for number, edit in (edits or {}).items()})
 
 
 def lit(number: int) -> Mesh:
-    """The wing with a normal at every corner. Its faces look down: their rows run along +x and then +z."""
+    """Return the wing with a normal at every corner. Its faces look down: their rows run along +x and then +z."""
     mesh = wing(number)
     faces = tuple(tuple((v, vt, 0) for v, vt, _ in face) for face in mesh.faces)
     return mesh.edit(normals=np.array([[0.0, -1.0, 0.0]]), faces=faces)
 
 
 def ring(number: int, around: int = 8, across: int = 6) -> Mesh:
-    """A closed ring that glides along +z."""
+    """Return a closed ring that glides along +z."""
     mesh = torus(around, across)
     return mesh.edit(
         positions=mesh.positions + np.array([0, 0, 0.15 * number]),
@@ -38,8 +38,9 @@ def ring(number: int, around: int = 8, across: int = 6) -> Mesh:
 
 
 def with_face(mesh: Mesh, points: Floats | Sequence[Sequence[float]]) -> Mesh:
-    """The mesh and beside it one face (s, 3) more, a piece of its own; in the texture a regular polygon in the free
-    strip beside the islands."""
+    """Add a separate face with corners at the points (s, 3). Its UVs are a regular polygon in the free strip beside the
+    islands.
+    """
     first, count = len(mesh.positions), len(points)
     placed = np.asarray(points, float) + np.array([0, 0, mesh.positions[:, 2].mean()])
     angles = 2 * np.pi * np.arange(count) / count
@@ -53,13 +54,15 @@ def with_face(mesh: Mesh, points: Floats | Sequence[Sequence[float]]) -> Mesh:
 
 
 def drawn(points: Sequence[Sequence[float]], to: Sequence[Sequence[float]], number: int) -> Floats:
-    """Points (s, 3) on their way to others, where they are at frame 5 alone, and back: three frames each."""
+    """Return points (s, 3) that move to another position and back, in three frames each. They are there only in frame
+    5.
+    """
     share = max(0.0, 1.0 - abs(number - 5) / 3.0)
     return (1.0 - share) * np.asarray(points, float) + share * np.asarray(to, float)
 
 
 def with_corners(mesh: Mesh, changes: Iterable[tuple[int, int, int]]) -> Mesh:
-    """The mesh with other vertices at some corners: (face, corner, vertex)."""
+    """Return the mesh with different vertices at some corners. Each change is (face, corner, vertex)."""
     faces = [list(face) for face in mesh.faces]
     for face, corner, vertex in changes:
         faces[face][corner] = (vertex, *faces[face][corner][1:])

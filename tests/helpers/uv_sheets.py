@@ -1,4 +1,4 @@
-"""A sheet of 16 by 9 that drifts, as a sequence; and how lettering on one reads."""
+"""A drifting sequence of a sheet of 16 by 9 units, and how lettering on it reads."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ SHEET = sheet_mesh(wall(16, 9), 4, 4).edit(head=("mtllib manta.mtl",), state=("u
 
 
 def sheets(mesh: Mesh, count: int = 3) -> Files:
-    """Frames in which the mesh moves along."""
+    """Return frames in which the mesh moves along x."""
     return move(lambda number: (0.1 * number, 0, 0), range(1, count + 1), lambda _: mesh)
 
 
@@ -26,7 +26,7 @@ def uvs_of(data: bytes) -> npt.NDArray[np.float64]:
 
 
 def fit_of(folder: Path) -> RegionFit:
-    """The one material of the sequence in a folder."""
+    """Return the texture fit of the only material of the sequence in a folder."""
     (region,) = fit_texture(scanned(folder)).materials
     return region
 
@@ -36,7 +36,9 @@ def lettering(folder: Path) -> str:
 
 
 def second_sheet(mesh: Mesh, material: str, way: list[float]) -> bytes:
-    """The mesh, and once more, displaced, of another material over the same square of texture."""
+    """Return the text of the mesh and a displaced copy of it. The copy has a different material, but covers the same
+    part of UV space.
+    """
     v, vt = len(mesh.positions), len(mesh.uvs)
     again = mesh.edit(
         positions=np.add(mesh.positions, way),

@@ -1,4 +1,4 @@
-"""A variable font whose weight axis is known: an I, one upright bar, that grows wider with the weight."""
+"""A variable font with a known weight axis. Its I is an upright bar, which becomes wider with the weight."""
 
 from __future__ import annotations
 
@@ -10,9 +10,11 @@ from fontTools.ttLib.tables._g_l_y_f import Glyph
 from fontTools.ttLib.tables.TupleVariation import TupleVariation
 
 HEIGHT = 700
-"""Of a capital, units of which 1000 make an em."""
+"""Height of a capital in font units, with 1000 units per em."""
 LIGHT, HEAVY = (200, 100), (800, 400)
-"""A weight, and the width of the bar in it; in between the width grows evenly (OpenType, "gvar")."""
+"""A weight, and the width of the bar at this weight. Between the two weights, the width is linear (OpenType,
+"gvar").
+"""
 
 
 def _bar(width: int) -> Glyph:
@@ -25,7 +27,7 @@ def _bar(width: int) -> Glyph:
 
 
 def variable_font(path: Path) -> Path:
-    """Write the font, with the letters I and H alike."""
+    """Write the font. Its letters I and H look the same."""
     names = [".notdef", "I", "H"]
     builder = FontBuilder(1000, isTTF=True)
     builder.setupGlyphOrder(names)
@@ -36,7 +38,7 @@ def variable_font(path: Path) -> Path:
     builder.setupNameTable({"familyName": "Bar", "styleName": "Regular"})
     builder.setupFvar([("wght", LIGHT[0], LIGHT[0], HEAVY[0], "Weight")], [])
     wider = HEAVY[1] - LIGHT[1]
-    # four points of the bar, then four that stand for the glyph's metrics
+    # four points of the bar, then four for the metrics of the glyph
     grown = [(0, 0), (0, 0), (wider, 0), (wider, 0), *[(0, 0)] * 4]
     change = {name: [TupleVariation({"wght": (0.0, 1.0, 1.0)}, grown)] for name in ("I", "H")}
     builder.setupGvar(change | {".notdef": []})

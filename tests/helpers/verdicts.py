@@ -1,4 +1,4 @@
-"""What an inspection says of a folder, held against what it should say."""
+"""Compare the findings of an inspection with the findings that it should have."""
 
 from __future__ import annotations
 
@@ -22,14 +22,14 @@ _LOUD = ("warning", "error")
 
 @dataclass(frozen=True)
 class Said:
-    """One finding that is an error or a warning.
+    """A finding that is an error or a warning.
 
     Attributes:
-        check: id of the check.
+        check: The id of the check.
         severity: "warning" or "error".
-        message: its sentence.
-        frames: numbers of its frames.
-        lines: lines of its places, by file name.
+        message: The message.
+        frames: The frame numbers.
+        lines: The file name and the line of each place.
     """
 
     check: str
@@ -40,7 +40,9 @@ class Said:
 
 
 def errors_and_warnings(files: Files, **settings: Any) -> tuple[Said, ...]:
-    """What is said of a folder with these files. A check that fails is said as an error of its own."""
+    """Return the errors and warnings about a folder with these files. A failed check, and a folder without a sequence,
+    count as errors.
+    """
     with TemporaryDirectory() as folder:
         result = inspect(write(Path(folder), files), **settings)
     said = [
@@ -62,9 +64,15 @@ def errors_and_warnings(files: Files, **settings: Any) -> tuple[Said, ...]:
 
 
 class Outcome(Enum):
-    """found: the right cause on the right frames and nothing else. place: the right cause, but not on the right frames,
-    not at the right line or not as severe. beside: right, and something false beside it. wrong: something else is said.
-    missed: nothing is said."""
+    """How the tool judged a defect.
+
+    Attributes:
+        FOUND: The right cause on the right frames, and nothing else.
+        PLACE: The right cause, but on the wrong frames, on the wrong line, or with too low a severity.
+        BESIDE: The right cause, and also something false.
+        WRONG: Only something else.
+        MISSED: Nothing.
+    """
 
     FOUND = "found"
     PLACE = "place"
@@ -78,9 +86,10 @@ TODAY = Path(__file__).parents[1] / "matrix" / "not_right_today.toml"
 
 @lru_cache
 def not_right_today() -> dict[str, dict[str, dict[str, list[int]]]]:
-    """What the tool doesn't judge rightly yet: for "defects" and "healthy" the seeds, by kind and by body.
+    """Return what the tool doesn't judge correctly yet: seeds by kind and by body, under "defects" and "healthy".
 
-    Each of them is to go; the tests fail for one that is judged rightly. `python -m tests.matrix.table` writes it.
+    All entries are meant to be removed. The tests fail if an entry is judged correctly. `python -m tests.matrix.table`
+    writes the table.
     """
     with TODAY.open("rb") as file:
         table: dict[str, dict[str, dict[str, list[int]]]] = tomllib.load(file)
@@ -89,12 +98,12 @@ def not_right_today() -> dict[str, dict[str, dict[str, list[int]]]]:
 
 @lru_cache(maxsize=64)
 def healthy_checks(body: Body, seed: int) -> frozenset[str]:
-    """The checks that speak already of the healthy body: false alarms, which are counted elsewhere."""
+    """Return the checks that already report the healthy body. These are false alarms, which are counted elsewhere."""
     return frozenset(said.check for said in errors_and_warnings(shot_of(body, seed).files))
 
 
 def verdict_on(mutation: Mutation, body: Body, seed: int) -> tuple[Outcome, tuple[Said, ...]]:
-    """The outcome, and what was said beyond the false alarms of the healthy body."""
+    """Return the outcome and what was reported, without the false alarms of the healthy body."""
     mutant = mutation.mutant(shot_of(body, seed), seed)
     said = errors_and_warnings(mutant.files, **mutant.settings)
     accepted = frozenset[str]().union(*(CAUSES[cause] for cause in mutation.causes))
@@ -109,7 +118,7 @@ def verdict_on(mutation: Mutation, body: Body, seed: int) -> tuple[Outcome, tupl
 
 
 def _in_place(mutation: Mutation, mutant: Mutant, said: Iterable[Said]) -> bool:
-    """Whether the findings of one cause name the right frames, the right line, and are severe enough."""
+    """Return whether the findings of one cause are severe enough and name the right frames and the right line."""
     severe = [one for one in said if _LOUD.index(one.severity) >= _LOUD.index(mutation.level)]
     lines = {line for one in severe for _, line in one.lines}
     frames = frozenset[float]().union(*(one.frames for one in severe))

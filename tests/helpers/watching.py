@@ -1,4 +1,4 @@
-"""A folder that is looked at while it changes."""
+"""Watch a folder while it changes."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from inspector.sequence.run.watch import FolderState, watch
 
 
 def looks_while(folder: Path, steps: list[Callable[[], object]]) -> Iterator[FolderState]:
-    """Watch `folder`; behind each look one step is done in place of waiting. Ends with the steps."""
+    """Watch `folder`. After each look, the next step is run instead of waiting. Ends after the last step."""
     left = list(steps)
 
     def wait(_: float) -> bool:

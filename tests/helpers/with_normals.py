@@ -1,4 +1,4 @@
-"""The torus with its normals, as it grows: three frames."""
+"""Three frames of a growing torus with normals."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the workers of the tests do with a chunk: importable, since other processes run it."""
+"""Functions that the workers of the tests run on a chunk. They are importable, because other processes run them."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from inspector.sequence.run.scan import Measurer
 
 
 def die_over_frame_7(measurer: Measurer, chunk: Chunk) -> Measured:
-    """As a reader that runs out of memory over one file."""
+    """Kill the process if the chunk contains frame 7, as if the process had run out of memory."""
     if any(file.number == 7 for file in chunk.files):
         os.kill(os.getpid(), signal.SIGKILL)
     return measure_chunk(measurer, chunk)
@@ -24,7 +24,7 @@ def never_end(measurer: Measurer, chunk: Chunk) -> Measured:
 
 
 def only_if_nice(measurer: Measurer, chunk: Chunk) -> Measured:
-    """Dies unless this process gives way to the one that it comes from (POSIX, nice)."""
+    """Exit unless this process has a lower priority than its parent (POSIX, nice)."""
     if os.nice(0) <= os.getpriority(os.PRIO_PROCESS, os.getppid()):
         os._exit(1)
     return measure_chunk(measurer, chunk)

@@ -1,4 +1,4 @@
-"""Shots whose files have stated times of writing."""
+"""Shots whose files have known modification times."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ HOUR, WEEK = 3600, 7 * 24 * 3600
 
 
 def rewritten(folder: Path, time: Callable[[int], float]) -> Inspection:
-    """The inspection of a folder of frames once more, as if written at `time(number)` seconds after NOON."""
+    """Set the modification time of each frame to `time(number)` seconds after NOON, and inspect the folder again."""
     for path in folder.glob("*.obj"):
         moment = NOON + time(int(path.name.split(".")[1]))
         os.utime(path, (moment, moment))

@@ -1,4 +1,4 @@
-"""A z-buffer of the tests' own: the texture coordinates that a pinhole camera sees at each pixel."""
+"""A z-buffer that belongs to the tests: the UVs that a pinhole camera sees at each pixel."""
 
 from __future__ import annotations
 
@@ -8,18 +8,20 @@ Array = np.ndarray
 
 
 def seen_uvs(corners: Array, uvs: Array, eye: Array, target: Array, degrees: float, width: int, height: int) -> Array:
-    """(height, width, 2): UVs seen at pixel centres, NaN where nothing is. y points up in the picture.
+    """Return the UVs seen at the centre of each pixel, (height, width, 2); NaN if there is no surface. y points up in
+    the picture.
+
+    A pixel shows the triangle with the smallest depth along the line of sight. UVs are interpolated with perspective
+    correction: the barycentric weights in the picture are divided by the depths and normalised (projective geometry).
 
     Args:
-        corners: Triangles (t, 3, 3), scene units; both sides are drawn.
-        uvs: Of their corners, (t, 3, 2).
-        eye: Of the camera, (3,).
-        target: What it looks at, (3,).
+        corners: Triangles, (t, 3, 3), in scene units. Both sides are drawn.
+        uvs: UVs of their corners, (t, 3, 2).
+        eye: Position of the camera, (3,).
+        target: The point that the camera looks at, (3,).
         degrees: Vertical field of view.
-        width, height: Of the picture, pixels.
-
-    A pixel takes the triangle whose depth along the line of sight is least. Barycentric weights of the picture over the
-    depths, normalised, are those of the surface (perspective-correct interpolation, projective geometry).
+        width: Width of the picture in pixels.
+        height: Height of the picture in pixels.
     """
     forward = (target - eye) / np.linalg.norm(target - eye)
     right = np.cross(forward, [0.0, 1.0, 0.0])
@@ -52,7 +54,9 @@ def seen_uvs(corners: Array, uvs: Array, eye: Array, target: Array, degrees: flo
 
 
 def shown(image: Array, uvs: Array) -> Array:
-    """The nearest pixels of an image (h, w, ...), first row on top, at UVs (..., 2); zeros where these are NaN."""
+    """Return the pixels of an image (h, w, ...) that are nearest to UVs (..., 2); 0 if a UV is NaN. The first row of
+    the image is the top row.
+    """
     height, width = image.shape[:2]
     known = np.isfinite(uvs).all(axis=-1)
     u, v = np.where(known[..., None], uvs, 0.0).transpose(2, 0, 1)

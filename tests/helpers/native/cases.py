@@ -107,7 +107,7 @@ def _line(rng: random.Random, keyword: bytes, tokens: list[str]) -> str:
 
 
 def _spoilt(rng: random.Random, text: bytes) -> bytes:
-    """The text, in half of the cases with some bytes changed, or cut off anywhere."""
+    """Return the text. With some probability, some of its bytes are changed or it is cut off anywhere."""
     data = bytearray(text)
     if rng.random() < 0.3:
         for _ in range(rng.randrange(1, 4)):
@@ -119,7 +119,15 @@ def _spoilt(rng: random.Random, text: bytes) -> bytes:
 
 @dataclass(frozen=True)
 class Mesh:
-    """positions, normals (n, 3); offsets (f + 1,); v, vn (c,), -1 where a corner has none."""
+    """A mesh.
+
+    Attributes:
+        positions: Positions of the vertices, (n, 3).
+        normals: Normals, (n, 3).
+        offsets: The index of each face's first corner, and the number of corners, (f + 1,).
+        v: The vertex of each corner, (c,); -1 if the corner has none.
+        vn: The normal of each corner, (c,); -1 if the corner has none.
+    """
 
     positions: npt.NDArray[np.float64]
     normals: npt.NDArray[np.float64]
@@ -129,12 +137,14 @@ class Mesh:
 
 
 def mesh(rng: random.Random) -> Mesh:
-    """Faces of any shape over few vertices: many share one twice, have no area, bend in or are far from flat."""
+    """Return faces of any shape over few vertices. Many faces use a vertex twice, have no area, are concave or are far
+    from planar.
+    """
     random_numbers = np.random.default_rng(rng.getrandbits(32))
     count = rng.randrange(1, 30)
     positions = random_numbers.normal(size=(count, 3)) * 10.0 ** rng.randrange(-3, 4)
     if rng.random() < 0.5:
-        positions = np.round(positions)  # with many equal ones
+        positions = np.round(positions)  # many positions are equal
     if rng.random() < 0.1:
         positions[rng.randrange(count), rng.randrange(3)] = rng.choice((np.nan, np.inf, -np.inf, 1e300, 1e-300))
     sizes = random_numbers.choice([0, 1, 2, 3, 3, 4, 4, 4, 4, 5, 6, 12], size=rng.randrange(40))

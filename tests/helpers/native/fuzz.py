@@ -1,6 +1,8 @@
-"""One case of the fuzzing of the native core: each function against plain Python, in buffers of just the size it needs.
+"""One case of the fuzzing of the native core: compare each function with plain Python, in buffers of exactly the size
+that it needs.
 
 By hand: python -m tests.helpers.native.fuzz [--cases 100000] [--seed N]
+
 Under the sanitizers: tests/native/sanitize.py
 """
 
@@ -27,7 +29,7 @@ _THRESHOLDS = (1e-6, 0.4, 0.05, -0.5)
 
 
 def run_case(rng: random.Random) -> int:
-    """Hold one case of each function against what plain Python makes of it; how many lines were read fast."""
+    """Compare each function with plain Python on one random case. Return how many lines the core read."""
     keyword, text = number_block(rng)
     read = check_numbers(keyword, text)
     faces = face_block(rng)
@@ -41,7 +43,7 @@ def run_case(rng: random.Random) -> int:
 
 
 def run_cases(cases: int, seed: int) -> int:
-    """Run cases; how many lines the core read. The case that fails is printed."""
+    """Run cases and return how many lines the core read. If a case fails, print its number."""
     read = 0
     for case in range(cases):
         try:
@@ -53,7 +55,9 @@ def run_cases(cases: int, seed: int) -> int:
 
 
 def run_mutations(cases: int, seed: int) -> int:
-    """Run the readers over buffers with a few bytes changed at random, for the sanitizers to watch; how many."""
+    """Run the readers on buffers with a few random bytes changed, while the sanitizers watch. Return the number of
+    cases.
+    """
     rng = random.Random(seed)
     values, doubts, powers = np.empty((64, 3)), np.empty((64, 3), np.int64), _native.powers()
     slots, ends = np.empty((3, 128), np.int32), np.empty(64, np.int64)
@@ -75,7 +79,9 @@ def run_mutations(cases: int, seed: int) -> int:
 
 
 def check_numbers(keyword: bytes, text: bytes) -> int:
-    """Read the first run of lines: each number is what float() gives, and nothing regular is left behind."""
+    """Read the first run of lines. Check that each number is what `float` gives, and that the run ends at a line that
+    isn't regular. Return the number of lines.
+    """
     columns = max(1, len(text.partition(b"\n")[0].split()) - 1)
     lines = text.count(b"\n") + 1
     run = _native.read_numbers(_exact(text), 0, keyword, columns, lines)
@@ -91,7 +97,9 @@ def check_numbers(keyword: bytes, text: bytes) -> int:
 
 
 def check_faces(text: bytes) -> int:
-    """Read the first run of faces: each index is what int() gives, and nothing regular is left behind."""
+    """Read the first run of faces. Check that each index is what `int` gives, and that the run ends at a line that
+    isn't regular. Return the number of lines.
+    """
     lines, corners = text.count(b"\n") + 1, _blanks(text)
     run = _native.read_faces(_exact(text), 0, b"f", 255, (lines, corners))
     done = [line.split()[1:] for line in _lines(text[: run.stop])]
@@ -119,7 +127,7 @@ def _full(token: bytes) -> re.Match[bytes] | None:
 
 
 def check_forms(rng: random.Random, text: bytes) -> None:
-    """How numbers are written, of the whole text and of one that is cut off."""
+    """Check the functions that judge how numbers are written, on a text that may be cut off."""
     text = text[: rng.randrange(len(text) + 1)] if rng.random() < 0.5 else text
     assert _native.core.has_odd_number(_exact(text)) == bool(_ODD_NUMBER.search(text))
     rows = [line.split()[1:4] for line in text.split(b"\n")[:-1]]
@@ -131,7 +139,7 @@ def check_forms(rng: random.Random, text: bytes) -> None:
 
 
 def check_blocks(rng: random.Random, keyword: bytes, text: bytes) -> None:
-    """Runs of lines, counts and comparisons."""
+    """Check runs of lines, counts and comparisons."""
     start = rng.randrange(len(text) + 1)
     start = text.rfind(b"\n", 0, start) + 1
     stop, lines = _native.core.find_run(_exact(text), start, keyword)
@@ -159,7 +167,7 @@ def check_blocks(rng: random.Random, keyword: bytes, text: bytes) -> None:
 
 
 def check_mesh(rng: random.Random) -> None:
-    """What is measured: counts and extremes against plain Python. Indices that lead nowhere must do no harm."""
+    """Check measured counts and extremes against plain Python. Indices out of range must do no harm."""
     one = mesh(rng)
     positions = np.array(one.positions)
     flags = np.zeros(len(one.offsets) - 1, np.uint8)
@@ -188,7 +196,9 @@ def check_mesh(rng: random.Random) -> None:
 
 
 def _check_faces(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
-    """Components, edges and equal faces, against dictionaries; wrong offsets and indices are refused or do no harm."""
+    """Check components, edges and equal faces against dictionaries. Wrong offsets and indices must be refused or do no
+    harm.
+    """
     core = _native.core
     spans = [(a, b) if 0 <= a <= b <= len(v) else (0, 0) for a, b in pairwise(offsets.tolist())]
     rings = [v[first:last].tolist() for first, last in spans]
@@ -238,7 +248,7 @@ def _check_layout(
     vt: npt.NDArray[np.int32],
     positions: npt.NDArray[np.float64],
 ) -> None:
-    """Boxes and flags of faces in the texture, against NumPy, and steps that add up to 0 in each row."""
+    """Check boxes and flags of faces in UV space against NumPy. The steps in each row of the grid must add up to 0."""
     core, width = _native.core, rng.choice((2, 3))
     uvs = np.ascontiguousarray(positions[:, :width])
     flags = np.empty(len(offsets) - 1, np.uint8)
@@ -281,11 +291,13 @@ def _must_raise(error: type[Exception], function: Callable[..., object], *argume
 
 
 def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
-    """Sides sorted by their edge and their components, against a dictionary and a walk; neighbours stay vertices."""
+    """Check sides sorted by their edge against a dictionary, and components against the links between faces. Neighbours
+    must be vertices.
+    """
     spans = [(a, b) if 0 <= a <= b <= len(v) else (0, 0) for a, b in pairwise(offsets)]
     side, face, edge, uses = (np.empty(len(v), np.int32) for _ in range(4))
     sides, edges = _native.core.sort_sides(offsets, v, side, face, edge, uses)
-    if all(first[1] <= second[0] for first, second in pairwise(spans)):  # no corner of two faces
+    if all(first[1] <= second[0] for first, second in pairwise(spans)):  # no corner belongs to two faces
         of_edge: dict[tuple[int, int], list[tuple[int, int]]] = {}
         for which, (first, last) in enumerate(spans):
             for at in range(first, last):
@@ -309,7 +321,7 @@ def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32],
 
 
 def _check_layers(rng: random.Random, positions: npt.NDArray[np.float64]) -> None:
-    """The steps in each row of the grid add up to 0, wherever the UVs are."""
+    """Check that the steps in each row of the grid add up to 0, for any UVs."""
     size = rng.choice((1, 2, 3, 4, 7))
     cells = rng.choice((0, 1, 5, 40))
     u, v = (np.ascontiguousarray(axis[: len(axis) // size * size]) for axis in positions[:, :2].T)
@@ -362,7 +374,9 @@ def _blanks(text: bytes) -> int:
 
 
 def _exact(text: bytes) -> memoryview:
-    """The text in memory of just its size: a bytes object has a further byte, which hides a read too far."""
+    """Return a buffer of exactly the text's size. A bytes object has a further byte, which would hide a read beyond the
+    end.
+    """
     return memoryview(np.frombuffer(text, np.uint8).copy())
 
 

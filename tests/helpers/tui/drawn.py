@@ -1,4 +1,4 @@
-"""A screen taken apart into what is painted: a grid of parts of cells, dots, and runs of letters."""
+"""Split a screen into what is painted: a grid of parts of cells, dots, and runs of letters."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from textual.strip import Strip
 
 WIDE, HIGH = 10, 20
-"""Pixels of a cell."""
+"""Size of a cell in pixels."""
 Colour = tuple[int, int, int]
 INK, PAPER = (208, 208, 208), (0, 0, 0)
 
@@ -25,14 +25,16 @@ _DARK = [PAPER, (205, 0, 0), (0, 205, 0), (205, 205, 0), (0, 0, 238), (205, 0, 2
 _LIGHT = [(127, 127, 127), (255, 0, 0), (0, 255, 0), (255, 255, 0), (92, 92, 255), (255, 0, 255), (0, 255, 255)]
 _SIXTEEN = TerminalTheme(PAPER, INK, _DARK, [*_LIGHT, (255, 255, 255)])
 PART_TOPS = (0, 7, 10, 13, HIGH)
-"""Where a cell's four rows of parts begin. Two are a half; the first, the middle two and the last are thirds."""
+"""Where the four rows of parts of a cell begin, in pixels. Two rows are a half. The first row, the two middle rows, and
+the last row are thirds.
+"""
 _QUARTERS = {letter: bits for bits, letter in enumerate(" ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█") if bits}
-_DOTS = [(0, 0), (0, 1), (0, 2), (1, 0), (1, 1), (1, 2), (0, 3), (1, 3)]  # column, row of each bit: Unicode, Braille
+_DOTS = [(0, 0), (0, 1), (0, 2), (1, 0), (1, 1), (1, 2), (0, 3), (1, 3)]  # column and row of each bit: Unicode, Braille
 
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Letters in one colour, from a cell on."""
+    """A run of letters in one colour, with the cell in which it starts."""
 
     row: int
     column: int
@@ -44,7 +46,15 @@ class Run:
 
 @dataclass
 class Drawn:
-    """parts: four rows of colours for each row of cells, two to a cell; dots: left and top in pixels, by colour."""
+    """A screen that was split.
+
+    Attributes:
+        columns: Number of columns.
+        rows: Number of rows of cells.
+        parts: Colours of the parts: four rows of parts for each row of cells, and two parts for each cell in a row.
+        dots: Left and top of each dot in pixels, by colour.
+        runs: The runs of letters.
+    """
 
     columns: int
     rows: int
@@ -54,7 +64,7 @@ class Drawn:
 
 
 def drawn(strips: Sequence[Strip]) -> Drawn:
-    """What the lines of a screen show."""
+    """Split the lines of a screen."""
     screen = Drawn(max(strip.cell_length for strip in strips), len(strips))
     for row, strip in enumerate(strips):
         lines = [[PAPER] * (2 * screen.columns) for _ in PART_TOPS[1:]]
@@ -77,10 +87,12 @@ def drawn(strips: Sequence[Strip]) -> Drawn:
 
 
 def _parts(letter: str) -> list[tuple[bool, bool]] | None:
-    """Of each of a cell's four rows of parts: whether its left and its right one are inked; None for a letter."""
+    """Return whether the left and the right part are inked, for each of the four rows of parts in a cell. None for a
+    letter.
+    """
     if (bits := _QUARTERS.get(letter)) is not None:
         rows = [bits & 3, bits & 3, bits >> 2, bits >> 2]
-    elif 0x1FB00 <= ord(letter) < 0x1FB3C:  # sextants: all divisions in order, but for those that were there before
+    elif 0x1FB00 <= ord(letter) < 0x1FB3C:  # sextants: all combinations in order, except those that existed before
         bits = [at for at in range(1, 63) if at not in (21, 42)][ord(letter) - 0x1FB00]
         rows = [bits & 3, bits >> 2 & 3, bits >> 2 & 3, bits >> 4]
     else:
@@ -106,14 +118,14 @@ def _blocks(screen: Drawn, row: int, column: int, text: str, ink: Colour) -> Non
 
 
 def _colours(style: Style | None) -> tuple[Colour, Colour]:
-    """Ink and paper."""
+    """Return the colours of the ink and the paper."""
     if style is None:
         return INK, PAPER
     ink, paper = _rgb(style.color, INK), _rgb(style.bgcolor, PAPER)
     if style.dim:
         red, green, blue = ((2 * a + b) // 3 for a, b in zip(ink, paper, strict=True))
         ink = red, green, blue
-    if style.bold and style.color is None and PAPER < INK:  # on a dark screen bold letters are brighter as well
+    if style.bold and style.color is None and PAPER < INK:  # on a dark screen, bold letters are also brighter
         ink = 255, 255, 255
     return (paper, ink) if style.reverse else (ink, paper)
 

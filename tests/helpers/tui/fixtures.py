@@ -11,15 +11,18 @@ from rich.traceback import Traceback
 
 @pytest.fixture(autouse=True)
 def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The user's cache and state are neither read nor written (XDG base directory specification 0.8)."""
+    """Tests neither read nor write the user's cache and state (XDG base directory specification 0.8)."""
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
 
 
 @pytest.fixture(autouse=True)
 def short_waits(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The library sleeps at least two fiftieths of a second for each key until the app is idle; a fifth of that tells
-    as well, and saves half the time of these tests."""
+    """Wait at most a tenth as long for the app to be idle.
+
+    For each key, the library sleeps at least 0.04 s until the app is idle. Shorter waits are enough, and halve the time
+    of these tests.
+    """
     monkeypatch.setattr("textual._wait.SLEEP_GRANULARITY", 0.004)
 
 
@@ -30,5 +33,7 @@ class _WithoutLocals(Traceback):
 
 @pytest.fixture(autouse=True)
 def short_tracebacks(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The library prints every local variable of every call, which is 16,000 lines about a session."""
+    """Leave local variables out of tracebacks. The library prints every local variable of every call, which is 16,000
+    lines for a session.
+    """
     monkeypatch.setattr("rich.traceback.Traceback", _WithoutLocals)

@@ -1,4 +1,4 @@
-"""What the tests of screens with a picture share: one opened by keys on a frame, and the picture as text."""
+"""What the tests of screens with a picture share: a screen that is opened on a frame, and its picture as text."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from tests.helpers.tui.screens import SMALL, app_on, press, screen_text
 
 
 def with_findings(inspection: FolderInspection, *checks: str) -> FolderInspection:
-    """The folder as if only these checks had been made: screens don't change with every new check."""
+    """Return the inspection as if only these checks existed, so that new checks don't change the screens."""
     ones = tuple(
         replace(one, verdict=Verdict(tuple(found for found in one.findings if found.check in checks), (), ()))
         for one in inspection.inspections
@@ -35,7 +35,9 @@ async def viewer(
     key: str = "v",
     look: Look | None = Look.SHADED,
 ) -> AsyncIterator[tuple[MeshqcApp, Pilot[int]]]:
-    """The viewer, or the screen behind another key, on a frame; without colours, so that the picture is in the text."""
+    """Open the viewer, or the screen that another key opens, on a frame. There are no colours, so the text contains the
+    picture.
+    """
     patch.setenv("NO_COLOR", "1")
     app = app_on(with_findings(inspection, "uv-mismatch", "missing-frames"), patch, glyphs)
     if look is not None:

@@ -1,4 +1,4 @@
-"""A screen that was taken apart, painted: as pixels, and as an SVG picture."""
+"""Paint a screen that was split by `drawn`, as pixels or as SVG."""
 
 from __future__ import annotations
 
@@ -15,14 +15,14 @@ from tests.helpers.tui.drawn import HIGH, PAPER, PART_TOPS, WIDE, Colour, Drawn,
 _FONT = "/usr/share/fonts/truetype/dejavu/DejaVuSansMono{}.ttf"
 _SIZE = 16  # of letters, in pixels
 _DOT = 3
-_BASE = 16  # pixels from a cell's top to the foot of its letters
-_WORDS = re.compile(r"[^ ]+(?: [^ ]+)*")  # up to two blanks in a row, which SVG takes for one
+_BASE = 16  # pixels from the top of a cell to the baseline of its letters
+_WORDS = re.compile(r"[^ ]+(?: [^ ]+)*")  # separated at two or more spaces, which SVG would collapse to one
 Box = tuple[int, int, int, int]
-"""Left, top, width, height in pixels."""
+"""Left, top, width and height, in pixels."""
 
 
 def pixels(screen: Drawn) -> np.ndarray:
-    """(h, w, 3) uint8; letters in the system's DejaVu Sans Mono."""
+    """Return an image, (h, w, 3) uint8, with letters in the system's DejaVu Sans Mono."""
     from PIL import Image, ImageDraw, ImageFont
 
     image = Image.new("RGB", (screen.columns * WIDE, screen.rows * HIGH), PAPER)
@@ -42,8 +42,9 @@ def pixels(screen: Drawn) -> np.ndarray:
 
 
 def svg(screen: Drawn, title: str) -> str:
-    """A box is a thick line, and a path holds all of a colour and thickness; letters are text, in the reader's own
-    monospaced font."""
+    """Return the screen as SVG. A box is a thick line, and one path holds all lines of the same colour and thickness.
+    Letters are text in the reader's monospaced font.
+    """
     width, height = screen.columns * WIDE, screen.rows * HIGH
     root = ElementTree.Element("svg", xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {width} {height}", role="img")
     ElementTree.SubElement(root, "title").text = title
@@ -62,7 +63,7 @@ def svg(screen: Drawn, title: str) -> str:
 
 
 def _text(parent: ElementTree.Element, run: Run, words: re.Match[str]) -> None:
-    """As wide as its cells, whatever the font is."""
+    """Add text that is as wide as its cells, in any font."""
     place = {"x": str((run.column + words.start()) * WIDE), "y": str(run.row * HIGH + _BASE), "fill": _hex(run.ink)}
     size = {"textLength": str(len(words[0]) * WIDE), "lengthAdjust": "spacingAndGlyphs"}
     bold = {"font-weight": "bold"} if run.bold else {}
@@ -71,7 +72,9 @@ def _text(parent: ElementTree.Element, run: Run, words: re.Match[str]) -> None:
 
 
 def boxes_by_colour(screen: Drawn) -> dict[Colour, list[Box]]:
-    """Everything that is no letter; equal neighbours in a row are one box, and paper is left out."""
+    """Return everything that is not a letter. Equal neighbours in a row form one box. The colour of the paper is left
+    out.
+    """
     boxes: dict[Colour, list[Box]] = {}
     for colour, box in _runs(screen):
         boxes.setdefault(colour, []).append(box)
@@ -93,7 +96,9 @@ def _runs(screen: Drawn) -> Iterator[tuple[Colour, Box]]:
 
 
 def _runs_of(line: Sequence[Colour]) -> list[tuple[Colour, int, int]]:
-    """Colour, first part and number of parts of equal neighbours; without paper."""
+    """Return the colour, the first part and the number of parts of each run of equal neighbours. The colour of the
+    paper is left out.
+    """
     runs, column = [], 0
     for colour, parts in groupby(line):
         count = len(list(parts))

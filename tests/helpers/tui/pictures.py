@@ -1,8 +1,8 @@
-"""Screens as PNG pictures, to be looked at: the terminal UI on a folder after some keys.
+"""Draw screens as PNG images, to look at: the terminal UI on a folder, after some keys.
 
-By hand: python -m tests.helpers.tui.pictures OUT.png FOLDER [KEY ...] [--size 80x24]
-[--colours truecolor|256|standard|none] [--ascii]. A key `wait` lets half a second pass. Keys are Textual's names
-(space, full_stop, enter).
+By hand: python -m tests.helpers.tui.pictures OUT.png FOLDER [KEY ...] [--size 80x24] [--colours
+truecolor|256|standard|none] [--ascii]. Keys have Textual's names (space, full_stop, enter). The key `wait` waits for
+half a second.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ def main() -> None:
 
 
 def set_colours(colours: str) -> None:
-    """Before the app is imported: what its terminal can show."""
+    """Set the colours that the app's terminal can show. Must be called before the app is imported."""
     os.environ.pop("NO_COLOR", None)
     if colours == "none":
         os.environ["NO_COLOR"] = "1"
@@ -49,7 +49,7 @@ def set_colours(colours: str) -> None:
 
 
 async def screen(folder: Path, keys: Sequence[str], size: tuple[int, int], *, ascii_only: bool) -> list[Strip]:
-    """The lines of the screen once the folder is read and the keys are done."""
+    """Return the lines of the screen after the folder is read and the keys are handled."""
     *_, last = [one async for one in screens(folder, [keys], size, ascii_only=ascii_only)]
     return last
 
@@ -57,7 +57,7 @@ async def screen(folder: Path, keys: Sequence[str], size: tuple[int, int], *, as
 async def screens(
     folder: Path, steps: Iterable[Sequence[str]], size: tuple[int, int], *, ascii_only: bool = False
 ) -> AsyncIterator[list[Strip]]:
-    """The lines of the screen once the folder is read, and the keys of each step are done."""
+    """Yield the lines of the screen after the folder is read and the keys of each step are handled."""
     from inspector.sequence.discovery.settings import Settings
     from inspector.tui.app import MeshqcApp
     from inspector.tui.glyphs import ASCII, UNICODE

@@ -1,7 +1,7 @@
-"""A terminal that draws pixels: it turns the bytes of each graphics protocol back into the picture on its screen.
+"""A terminal that draws pixels. It converts the bytes of each graphics protocol back into the picture on its screen.
 
-What the protocols say is from memory: the kitty graphics protocol with Unicode placeholders, iTerm2's inline images,
-Sixel of the VT340.
+The protocols are written from memory: the kitty graphics protocol with Unicode placeholders, iTerm2's inline images,
+and Sixel of the VT340.
 """
 
 from __future__ import annotations
@@ -31,12 +31,14 @@ _SEQUENCES = re.compile(
     r"|\x1b\]1337;(?P<inline>[^\x07\x1b]*)(?:\x07|\x1b\\)"
     r"|\x1b\[(?P<asked>c|16t)"
     r"|\x1b\[\?1049(?P<other>[hl])"
-    r"|\x1b\[[<>=]\d*u|\x1b\[\?\d+\$p"  # the keyboard protocol and modes, which the screen below doesn't know
+    r"|\x1b\[[<>=]\d*u|\x1b\[\?\d+\$p"  # keyboard protocol and modes, which the screen below doesn't know
 )
 
 
 class _Cells(pyte.Screen):
-    """Tells which cells are written, and keeps the cursor that was saved last, as terminals do, until another is."""
+    """A screen that records which cells are written. The saved cursor is kept until another is saved, as in
+    terminals.
+    """
 
     def __init__(self, columns: int, rows: int) -> None:
         super().__init__(columns, rows)
@@ -58,13 +60,16 @@ class _Cells(pyte.Screen):
 
 
 class PixelTerminal:
-    """Attributes:
-    protocols: What it knows.
-    cell: Width and height of a cell in pixels.
-    tmux: tmux is in between: it answers for itself, draws no pixels and passes on what is meant for the terminal.
-    images: The kitty graphics protocol's pictures by id.
-    answers: What it has to say, as keys; taken by whoever reads.
-    received: Bytes of pictures so far.
+    """A terminal that draws pixels.
+
+    Attributes:
+        protocols: The graphics protocols that the terminal knows.
+        cell: Width and height of a cell in pixels.
+        tmux: Whether tmux is between the program and the terminal. tmux answers for itself, draws no pixels, and passes
+            on what is meant for the terminal.
+        images: The pictures of the kitty graphics protocol, by id.
+        answers: The pending answers, as keys. The reader takes them.
+        received: Number of bytes of pictures so far.
     """
 
     def __init__(
@@ -85,7 +90,7 @@ class PixelTerminal:
         self.resize(columns, rows)
 
     def resize(self, columns: int, rows: int) -> None:
-        """Another size; what was on the screen is gone."""
+        """Change the size and clear the screen."""
         self._cells = _Cells(columns, rows)
         self._stream = pyte.Stream(self._cells)
         self._clear()
@@ -97,11 +102,11 @@ class PixelTerminal:
 
     @property
     def rows(self) -> list[str]:
-        """The text, without the characters that stand for pictures."""
+        """The text, with spaces instead of the characters that stand for pictures."""
         return [re.sub(f"{_PLACEHOLDER}[{MARKS}]*", " ", row) for row in self._cells.display]
 
     def feed(self, text: str) -> None:
-        """Take what a program writes."""
+        """Handle what a program writes."""
         at = 0
         for found in _SEQUENCES.finditer(text):
             self._write(text[at : found.start()])
@@ -149,7 +154,7 @@ class PixelTerminal:
             keys, data = self._sending[0] | {"m": keys["m"]}, self._sending[1] + data
             self._sending = None
         if keys.get("m") == "1":
-            assert len(data) % 4096 == 0  # at most so many a sequence, and each but the last a multiple of four
+            assert len(data) % 4096 == 0  # at most 4096 per sequence, and only the last may be shorter
             self._sending = keys, data
             return
         number = int(keys["i"])
@@ -180,7 +185,7 @@ class PixelTerminal:
         self._draw(picture, np.ones(picture.shape[:2], bool))
 
     def _draw(self, picture: np.ndarray, drawn: np.ndarray) -> None:
-        """At the cursor, which goes somewhere that depends on the terminal."""
+        """Draw at the cursor. In real terminals, the cursor's position after that varies."""
         top, left = self._cells.cursor.y * self.cell[1], self._cells.cursor.x * self.cell[0]
         high, wide = np.minimum(picture.shape[:2], np.subtract(self._pixels.shape[:2], (top, left))).tolist()
         area = np.s_[top : top + high, left : left + wide]
@@ -189,7 +194,7 @@ class PixelTerminal:
         self._cells.cursor.x = self._cells.cursor.y = 0
 
     def picture(self) -> tuple[np.ndarray, np.ndarray]:
-        """What is seen of pictures, (h, w, 3), and where there is one, (h, w)."""
+        """Return the visible pixels of pictures, (h, w, 3), and where there is a picture, (h, w)."""
         pixels, covered = self._pixels.copy(), self._covered.copy()
         wide, high = self.cell
         scaled: dict[int, np.ndarray] = {}
@@ -200,7 +205,7 @@ class PixelTerminal:
                 if not cell.data.startswith(_PLACEHOLDER):
                     number = -1
                     continue
-                if cell.data == _PLACEHOLDER:  # without marks: the next column of the one before it
+                if cell.data == _PLACEHOLDER:  # without marks: the next column after the previous cell
                     if number != 16 + FG_BG_256[16:].index(cell.fg):
                         continue  # its marks are still to come
                     across += 1
@@ -218,13 +223,15 @@ class PixelTerminal:
         return pixels, covered
 
     def take_answers(self) -> str:
-        """What it has to say, once."""
+        """Return the pending answers and clear them."""
         answers, self.answers = self.answers, ""
         return answers
 
 
 def driver_on(terminal: PixelTerminal) -> type[HeadlessDriver]:
-    """A driver that writes to this terminal and asks it at the start, as ours does on a real one."""
+    """Return a driver that writes to this terminal and queries it at the start, as the tool's own driver does on a real
+    terminal.
+    """
 
     class TerminalDriver(HeadlessDriver):
         is_headless = False
@@ -251,7 +258,7 @@ def _decoded(data: bytes, keys: dict[str, str]) -> np.ndarray:
 
 
 def sixel_picture(words: str) -> tuple[np.ndarray, np.ndarray]:
-    """What stands between DCS and ST as a picture (h, w, 3), and where it has a pixel, (h, w)."""
+    """Decode the data between DCS and ST. Return the picture, (h, w, 3), and where it has a pixel, (h, w)."""
     head, _, data = words.partition("q")
     assert head.split(";")[1] == "1"  # pixels that are not drawn stay as they are
     size = re.match(r'"1;1;(\d+);(\d+)', data)

@@ -1,8 +1,8 @@
-"""The screens that README shows, as SVG and PNG in fixtures/screens/, and an animated PNG of finding, fixing and
-verifying, made from the demo data.
+"""Draw the screens in README as SVG and PNG in fixtures/screens/, and an animated PNG of finding, fixing and verifying,
+from the demo data.
 
-By hand: python -m tests.helpers.tui.readme_screens [NAME ...]. Look at each one, and at the same keys in 256 colours
-(tests.helpers.tui.pictures), before you commit them.
+By hand: python -m tests.helpers.tui.readme_screens [NAME ...]. Before you commit the images, look at each of them, and
+at the same keys in 256 colours (tests.helpers.tui.pictures).
 """
 
 from __future__ import annotations
@@ -21,13 +21,20 @@ from tests.helpers.tui.drawn import Drawn, drawn
 from tests.helpers.tui.painting import pixels, svg
 from tests.helpers.tui.pictures import screen, screens, set_colours
 
-_COLOURS = 64  # in a PNG, in an octree: rare ones such as a yellow letter stay, and soft edges lose little
+_COLOURS = 64  # of a PNG, chosen by octree: rare colours such as a yellow letter stay, and soft edges lose little
 FOLDER = Path(__file__).parents[3] / "fixtures" / "screens"
 
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """title: for those who can't see it; keys: Textual's names, from the main screen of a folder of the demo on."""
+    """A screen to draw.
+
+    Attributes:
+        title: The title for people who can't see the image.
+        keys: The keys to press on the main screen, with Textual's names.
+        folder: The folder of the demo to open.
+        size: Columns and rows.
+    """
 
     title: str
     keys: Sequence[str]
@@ -83,7 +90,9 @@ STEPS = (
     (("q", "w"), "w", "asks where to write", 2.0),
     (("enter",), "enter", "writes a corrected folder, reads it back and verifies it", 5.0),
 )
-"""Of the animated picture: keys, what they are called, what they do, and the seconds that it is shown."""
+"""The steps of the animation: the keys to press, their label, what they do, and for how many seconds the picture is
+shown.
+"""
 
 
 def main() -> None:
@@ -100,7 +109,7 @@ def main() -> None:
         os.environ["XDG_CACHE_HOME"] = str(root / "own")
         write_demo(root)
         for name in names:
-            # Nothing stays of the picture before: no camera, no cursor, no folder that it wrote.
+            # Start without the state of the previous picture: its camera, its cursor, and the folder that it wrote.
             os.environ["XDG_STATE_HOME"] = str(root / "own" / name)
             shutil.rmtree(root / "manta_broken_fixed", ignore_errors=True)
             if name == ANIMATION:
@@ -115,7 +124,7 @@ def main() -> None:
 
 
 async def _animated(folder: Path) -> bytes:
-    """An animated PNG (APNG, in ISO/IEC 15948 since 2025); all pictures share a table of colours."""
+    """Return an animated PNG (APNG, in ISO/IEC 15948 since 2025). All pictures share one colour table."""
     from PIL import Image
     from rich.segment import Segment
     from rich.style import Style
@@ -127,7 +136,7 @@ async def _animated(folder: Path) -> bytes:
         below = Strip([Segment(" "), Segment(f" {key} ", key_style), Segment(f"  {words}", Style(bold=True))])
         blank = Strip.blank(80)
         images.append(Image.fromarray(pixels(drawn([*lines, blank, below.adjust_cell_length(80)]))))
-    # The table is made of all pictures below each other.
+    # The colour table is made from all pictures together.
     sheet = Image.new("RGB", (images[0].width, sum(one.height for one in images)))
     for at, one in enumerate(images):
         sheet.paste(one, (0, at * one.height))
@@ -140,7 +149,7 @@ async def _animated(folder: Path) -> bytes:
 
 
 def _small_png(picture: Drawn) -> bytes:
-    """With a table of its own colours: a third of the size."""
+    """Return a PNG with a colour table of its own, which is a third of the size."""
     from PIL import Image
 
     stream = io.BytesIO()

@@ -1,4 +1,4 @@
-"""The terminal UI in a real terminal."""
+"""Run the terminal UI in a real terminal."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ from tests.helpers.command import ROOT
 _MAIN = "from inspector.__main__ import main; raise SystemExit(main())"
 
 
-PATIENCE = 60.0  # seconds for a screen to come, on a busy machine
+PATIENCE = 60.0  # seconds until a screen must appear, even on a busy machine
 
 
 class Terminal:
-    """A tmux server of its own with one window, 80x24."""
+    """A tmux server of its own, with one window of 80x24."""
 
     def __init__(self, folder: Path) -> None:
         self._socket = folder / "tmux"
@@ -31,7 +31,9 @@ class Terminal:
         return subprocess.run(command, capture_output=True, text=True, check=True, timeout=30).stdout
 
     def open(self, folder: Path, inline: int = INLINE_BYTES) -> None:
-        """Run the command on a folder. inline: bytes of frames from which on worker processes do the reading."""
+        """Run the command on a folder. `inline` is the size of the frames in bytes from which worker processes read
+        them.
+        """
         code = f"from inspector.sequence.run import collect; collect.INLINE_BYTES = {inline}; {_MAIN}"
         run = f"{sys.executable} -c '{code}' {folder}; echo exit code $?; exec sleep 600"
         settings = [
@@ -50,14 +52,14 @@ class Terminal:
         return self.tmux("capture-pane", "-p")
 
     def pythons(self) -> list[str]:
-        """All living Python processes that belong to this terminal, orphans too."""
+        """Return all living Python processes that belong to this terminal, including orphans."""
         tty = self.tmux("display-message", "-p", "#{pane_tty}").strip().removeprefix("/dev/")
         command = ["ps", "-t", tty, "-o", "pid=,stat=,args="]
         rows = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120).stdout.splitlines()
         return [row for row in rows if "python" in row and row.split()[1][0] != "Z"]
 
     def wait_for(self, words: str) -> str:
-        """The screen once it shows the words."""
+        """Wait until the screen shows these words, and return its text."""
         end = time.monotonic() + PATIENCE
         while words not in (screen := self.screen()):
             assert time.monotonic() < end, f"never seen: {words}\n{screen}"

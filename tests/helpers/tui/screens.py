@@ -1,4 +1,4 @@
-"""Screens as text: the one helper for every comparison with tests/tui/snapshots/, and waiting with an end."""
+"""Screens as text: the one helper for every comparison with tests/tui/snapshots/, and waiting with a time limit."""
 
 from __future__ import annotations
 
@@ -21,25 +21,25 @@ from inspector.tui.glyphs import UNICODE, Glyphs
 from inspector.tui.workers import engine
 from inspector.tui.workers.messages import Checked
 
-_CHAIN = 4  # threads that start one after another, as a picture is drawn of what was worked out
-PATIENCE = 30.0  # seconds that a busy machine may take
+_CHAIN = 4  # threads that may start one after another, such as calculating and then drawing a picture
+PATIENCE = 30.0  # maximum number of seconds that a busy machine may take
 SMALL, MEDIUM, LARGE = (80, 24), (120, 40), (160, 48)
 _FOLDER = Path(__file__).parents[2] / "tui" / "snapshots"
 _WRITE = "MESHQC_WRITE_SCREENS"
-"""Environment variable that makes the helper write the screens again; look at the difference before you commit it."""
+"""Environment variable that makes the helper write the screens again. Look at the difference before you commit it."""
 
 
 def screen_text(app: App[object]) -> str:
-    """What stands on the screen, a line a row, without trailing blanks."""
+    """Return the text on the screen, row by row, without trailing spaces."""
     strips = app.screen._compositor.render_strips()
     rows = ["".join(segment.text for segment in strip) for strip in strips]
-    # No widget draws past its place; a new screen has no rows until it is laid out.
+    # No widget draws outside its area. A new screen has no rows until it is laid out.
     assert {cell_len(row) for row in rows} <= {app.size.width}
     return "\n".join(row.rstrip() for row in rows) + "\n"
 
 
 def assert_screen(app: App[object], name: str) -> None:
-    """The screen is what it was when somebody last looked at it and found it good."""
+    """Check that the screen is the same as in its snapshot, which somebody looked at and approved."""
     path = _FOLDER / f"{name}-{app.size.width}x{app.size.height}.txt"
     text = screen_text(app)
     if os.environ.get(_WRITE):
@@ -50,17 +50,18 @@ def assert_screen(app: App[object], name: str) -> None:
 
 
 def harmful(text: str) -> list[str]:
-    """Characters that a terminal acts on or that hide text: controls but the line end, and format characters such as
-    bidi overrides (Unicode general categories Cc and Cf)."""
+    """Return the characters on which a terminal acts or that hide text. These are all control characters except the
+    line feed, and format characters such as bidi overrides (Unicode general categories Cc and Cf).
+    """
     return [one for one in text if one != "\n" and unicodedata.category(one) in ("Cc", "Cf")]
 
 
 def app_on(inspection: FolderInspection, patch: pytest.MonkeyPatch, glyphs: Glyphs = UNICODE) -> MeshqcApp:
-    """The app, with an inspection in place of the reading of a folder."""
+    """Return the app with this inspection, so that it doesn't read the folder."""
     checked = Checked(inspection, engine.views_of(inspection))
     patch.setattr(engine, "read_and_check", lambda _root, _settings, post, *_: post(checked))
     app = MeshqcApp(inspection.root, Settings(), glyphs)
-    app.session.fresh = False  # the cursor stays on the first frame, whatever is found
+    app.session.fresh = False  # the cursor stays on the first frame for any findings
     return app
 
 
@@ -68,7 +69,7 @@ def app_on(inspection: FolderInspection, patch: pytest.MonkeyPatch, glyphs: Glyp
 async def opened(
     inspection: FolderInspection, patch: pytest.MonkeyPatch
 ) -> AsyncIterator[tuple[MeshqcApp, Pilot[int]]]:
-    """The app on an inspection at the smaller size, ready for keys."""
+    """Open the app on an inspection at the smallest size, ready for keys."""
     app = app_on(inspection, patch)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
         await press(pilot)
@@ -76,12 +77,12 @@ async def opened(
 
 
 async def resize(pilot: Pilot[object], size: tuple[int, int]) -> None:
-    """Another size of the terminal, until everything is laid out for it."""
+    """Resize the terminal, and wait until everything is laid out for the new size."""
     await pilot.resize_terminal(*size)
     await until(pilot, lambda: pilot.app.screen._compositor.size == size)
     seen = [""]
 
-    def settled() -> bool:  # widgets are told of their new size one after another
+    def settled() -> bool:  # widgets learn their new size one after another
         seen.append(screen_text(pilot.app))
         return seen[-1] == seen[-2]
 
@@ -89,7 +90,7 @@ async def resize(pilot: Pilot[object], size: tuple[int, int]) -> None:
 
 
 def cursor_frame(app: App[object]) -> str:
-    """The frame number under the cursor of the main screen's table."""
+    """Return the frame number under the cursor in the table of the main screen."""
     rows = screen_text(app).splitlines()
     head = next(at for at, row in enumerate(rows) if row.startswith("  frame file"))
     (line,) = (row for row in rows[head + 1 :] if row.startswith(">") and row[2:].split()[0].strip("*").isdigit())
@@ -97,7 +98,7 @@ def cursor_frame(app: App[object]) -> str:
 
 
 async def until(pilot: Pilot[object], condition: Callable[[], object], seconds: float = PATIENCE) -> None:
-    """Let things happen until the condition holds; fails with the screen after that many seconds."""
+    """Wait until the condition holds. After `seconds`, fail and show the screen."""
     end = time.monotonic() + seconds
     while not condition():
         assert time.monotonic() < end, f"it never happened\n{screen_text(pilot.app)}"
@@ -105,7 +106,7 @@ async def until(pilot: Pilot[object], condition: Callable[[], object], seconds: 
 
 
 async def press(pilot: Pilot[object], *keys: str) -> None:
-    """Press keys and let everything that follows from them happen."""
+    """Press keys, and wait until their effects have happened."""
     await pilot.press(*keys)
     for _ in range(_CHAIN):
         await pilot.app.workers.wait_for_complete()

@@ -1,5 +1,8 @@
-"""The program on a pseudo-terminal whose text goes through a slow link: a passer-on that takes everything at once, as a
-remote shell does, and lets so many bytes a second through to a terminal that answers what it is asked."""
+"""Run the program on a pseudo-terminal whose output goes through a slow link.
+
+The link is a relay that accepts output at once, as a remote shell does. It passes on a limited number of bytes per
+second to a terminal that answers queries.
+"""
 
 from __future__ import annotations
 
@@ -23,8 +26,13 @@ _PATIENCE = 60.0  # seconds
 
 
 class SlowTerminal:
-    """rate: bytes a second, 0: as they come. held: bytes that the passer-on takes before it makes the program wait.
-    arrived: bytes that have come through."""
+    """The terminal at the end of the link.
+
+    Attributes:
+        rate: Bytes per second; 0 for no limit.
+        held: Maximum number of bytes that the relay holds before it makes the program wait.
+        arrived: Number of bytes that have come through.
+    """
 
     def __init__(self, folder: Path, state: Path, *, held: int) -> None:
         self.rate, self.held, self.arrived = 0.0, held, 0
@@ -47,7 +55,9 @@ class SlowTerminal:
         os.write(self._terminal, keys.encode())
 
     def answer(self, keys: str, words: str, *, gone: bool = False) -> int:
-        """Press keys; how many bytes come until the words are on the screen, or are there no more."""
+        """Press keys, and wait until the words appear on the screen, or disappear if `gone`. Return how many bytes
+        arrived meanwhile.
+        """
         before = self.arrived
         self.press(keys)
         self.until(words, gone=gone)
@@ -82,12 +92,12 @@ class SlowTerminal:
     def _read(self, most: int) -> bytes:
         try:
             return os.read(self._terminal, most)
-        except OSError:  # Linux says so when the last process has closed its end
+        except OSError:  # raised by Linux once the last process has closed its end
             assert self._ending, "\n".join(self.rows)
             return b""
 
     def end(self) -> int:
-        """Wait for the end of the program; its exit code."""
+        """Wait until the program ends, and return its exit code."""
         self._ending, end = True, time.monotonic() + _PATIENCE
         while (found := os.waitpid(self.child, os.WNOHANG))[0] == 0:
             assert time.monotonic() < end
