@@ -1,4 +1,4 @@
-"""The tool from Python: the manual's example as it stands there, and what the four functions promise."""
+"""The tool used from Python: the manual's example runs unchanged, and the four functions keep their promises."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def test_the_example_of_the_manual_runs(demo: Path, tmp_path: Path) -> None:
     assert "missing-frames" not in lines[-2]
     high = re.fullmatch(r"positions: \(250, 3\) highest: (\S+)", lines[-1])
     assert high is not None
-    assert 1.7 < float(high[1]) < 1.9  # the size that was stated
+    assert 1.7 < float(high[1]) < 1.9  # the stated size
 
 
 def test_importing_the_package_imports_nothing_heavy() -> None:
@@ -154,7 +154,9 @@ def test_a_script_without_a_guard_runs_once(demo: Path, tmp_path: Path, way: str
 
 
 def test_in_a_pool_s_worker_and_in_a_forked_child_it_works_too(demo: Path, tmp_path: Path) -> None:
-    """A daemonic process may have no children (CPython documentation, multiprocessing.Process.daemon)."""
+    """`inspect` also works in the worker of a pool and in a forked child. A daemonic process may have no children
+    (CPython documentation, multiprocessing.Process.daemon).
+    """
     path = tmp_path / "pooled.py"
     path.write_text(POOLED)
     command = [sys.executable, "-W", "ignore", path, demo / "manta"]
@@ -211,8 +213,9 @@ print(json.dumps(asyncio.run(cell())))
 
 
 def test_in_a_notebook_from_threads_twice_at_once_and_stopped(demo: Path, tmp_path: Path) -> None:
-    """A kernel runs cells inside an event loop, with a main module that has no file. Nothing is printed, the results
-    are the same, of two deliveries to one place one is refused, and no worker is left."""
+    """A notebook runs cells inside an event loop, with a main module that has no file. There, nothing is printed and
+    all results are equal. One of two deliveries to the same folder is refused. No worker is left.
+    """
     path = tmp_path / "cells.py"
     path.write_text(NOTEBOOK)
     run = subprocess.run(

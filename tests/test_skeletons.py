@@ -1,4 +1,4 @@
-"""What `python -m tests.helpers.new` writes is a module that imports, and a test that Python can read."""
+"""`python -m tests.helpers.new` writes a module that can be imported, and a test that Python can parse."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ REGISTRY = Path("inspector/fixes/base/registry.py")
 
 @pytest.fixture
 def clone(tmp_path: Path) -> Path:
-    """The folders and packages of the clone, and the registry of fixes."""
+    """Return a copy of the clone: its folders, its packages without modules, and the registry of fixes."""
     for folder in ("inspector", "tests"):
         for place in (ROOT / folder).rglob("*/"):
             copy = tmp_path / place.relative_to(ROOT)

@@ -1,4 +1,4 @@
-"""The words of the command line."""
+"""The arguments of the command line are parsed as stated, and wrong arguments are refused."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def test_settings_reach_the_command(tmp_path: Path) -> None:
 
 
 def test_a_donor_is_found_from_any_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A saved plan keeps its path and may be used elsewhere."""
+    """The path of a donor is made absolute, because a saved plan keeps the path and may be used in another folder."""
     (tmp_path / "rest.obj").touch()
     monkeypatch.chdir(tmp_path)
     assert parse(["fix", ".", "--dry-run", "--uvs-from", "rest.obj"])[1].settings.uvs_from == tmp_path / "rest.obj"
@@ -199,7 +199,9 @@ def test_help_names_every_command_and_exit_code() -> None:
 
 @pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="the system doesn't list a process's threads")
 def test_the_algebra_library_starts_no_threads() -> None:
-    """They spin while they wait, which slows down everything on a busy machine."""
+    """The library for linear algebra starts no threads. Such threads spin while they wait, which slows down everything
+    else on a busy machine.
+    """
     code = (
         "import os; from inspector.__main__ import main; main(['check', 'nowhere']); import numpy; "
         "many = numpy.ones((900, 900)); many @ many; print(len(os.listdir('/proc/self/task')))"
@@ -223,7 +225,9 @@ def test_the_algebra_library_starts_no_threads() -> None:
 def test_an_empty_path_is_not_the_current_folder(
     words: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """`meshqc check "$SHOT"` without SHOT: the verdict on whatever is in the current folder would be wrong."""
+    """An empty path is refused, as in `meshqc check "$SHOT"` without SHOT. It must not give a verdict on the current
+    folder.
+    """
     monkeypatch.chdir(tmp_path)
     with pytest.raises(UsageError, match="a path is expected"):
         parse([word.format(folder=tmp_path) for word in words])

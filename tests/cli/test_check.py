@@ -39,7 +39,9 @@ def test_all_of_the_kelp_is_told_in_one_screen(demo: Path) -> None:
 
 @pytest.mark.parametrize("name", ["fix", "-v", "kelp 'two'"])
 def test_what_is_said_to_come_next_runs_as_it_stands(name: str, tmp_path: Path, demo: Path) -> None:
-    """Also in a folder that is called as a command or an option of ours."""
+    """The next command that `check` prints can be run unchanged, even if the folder is named like a command or an
+    option of the tool.
+    """
     shutil.copytree(demo / "kelp_broken", tmp_path / name)
     line = meshqc("check", f"./{name}", *KELP, cwd=tmp_path).stdout.splitlines()[-2]
     run = meshqc(*shlex.split(line.removeprefix("next: meshqc ")), cwd=tmp_path)
@@ -88,7 +90,7 @@ def test_fail_on(demo: Path) -> None:
 def test_fail_on_counts_from_that_severity_up(tmp_path: Path, demo: Path) -> None:
     for number in (1, 2):
         (tmp_path / f"kelp.{number}.obj").write_bytes((demo / "kelp_broken/kelp_rest.obj").read_bytes())
-    (tmp_path / "kelp.mtl").write_text("newmtl kelp_leaf\n")  # material-undefined, a warning
+    (tmp_path / "kelp.mtl").write_text("newmtl kelp_leaf\n")  # causes material-undefined, a warning
     for path in tmp_path.glob("*.obj"):
         path.write_bytes(path.read_bytes().replace(b"mtllib Export\\KELP.MTL", b"mtllib kelp.mtl"))
     found = strict_json(meshqc("check", tmp_path, "--json").stdout)["verdict"]

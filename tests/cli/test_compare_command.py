@@ -9,7 +9,7 @@ import pytest
 
 from tests.helpers.command import assert_one_sentence, digests, harmful, meshqc
 
-# (3, 4, 5) is a right triangle (Pythagoras): the third of four vertices goes by 5, 1.25 on average.
+# (3, 4, 5) is a right triangle (Pythagoras): the third of four vertices moves by 5, which is 1.25 on average.
 SQUARE = b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nf 1 2 3 4\n"
 DRAWN = SQUARE.replace(b"v 1 1 0", b"v 4 5 0")
 
@@ -46,7 +46,9 @@ def test_the_exit_code_says_whether_something_differs(shot: Path) -> None:
 
 
 def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path) -> None:
-    """The kelp's library is all that exact fixes change in its frames; the receipt says which file became which."""
+    """Lossless fixes change only the library in the frames of the kelp. The receipt states which file was made from
+    which.
+    """
     before = digests(demo)
     assert meshqc("fix", demo / "kelp_broken", "--output", tmp_path / "fixed").returncode == 1
     run = meshqc("compare", demo / "kelp_broken", "--corrected", tmp_path / "fixed")
@@ -93,7 +95,7 @@ def test_a_folder_without_frames(tmp_path: Path) -> None:
 
 
 def test_an_export_against_the_one_before(demo: Path, tmp_path: Path) -> None:
-    """The saved plan and the delivery rules of the export before are offered, and both commands run."""
+    """The saved plan and the delivery rules of the previous export are offered, and both printed commands run."""
     before, after = tmp_path / "before" / "kelp", tmp_path / "kelp_v2"
     shutil.copytree(demo / "kelp_broken", before)
     shutil.copytree(demo / "kelp_broken", after)

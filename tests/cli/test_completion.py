@@ -1,4 +1,4 @@
-"""Completion as the shell itself does it: bash(1), "Programmable Completion"."""
+"""Completion of the command line, as the shell does it: bash(1), "Programmable Completion"."""
 
 from __future__ import annotations
 

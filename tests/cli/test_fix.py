@@ -21,7 +21,7 @@ def fix(*words: str | Path, **changes: str) -> subprocess.CompletedProcess[str]:
 
 
 def steps(run: subprocess.CompletedProcess[str]) -> list[str]:
-    """Fixes of the plan in a document, in order."""
+    """Return the fixes of the plan in the JSON document, in order."""
     return [choice["fix"] for choice in strict_json(run.stdout)["plan"]["choices"]]
 
 
@@ -36,7 +36,9 @@ def test_a_dry_run_writes_nothing(demo: Path, tmp_path: Path) -> None:
 
 
 def test_a_refused_fix_fails_only_if_it_was_named(demo: Path, tmp_path: Path) -> None:
-    """As the exit codes in `fix --help` state. Frame 21 has other faces than the reference, by the demo's table."""
+    """A refused fix makes the command fail only if the fix was named, as the exit codes in `fix --help` state. In the
+    demo's table, the faces of frame 21 differ from those of the reference frame.
+    """
     run = fix(demo / "manta_broken", "--output", tmp_path / "unnamed")
     assert "refused: restore-faces, frame 21" in run.stdout
     assert run.returncode == 1
@@ -47,7 +49,9 @@ def test_a_refused_fix_fails_only_if_it_was_named(demo: Path, tmp_path: Path) ->
 
 
 def test_plain_every_with_without_only(demo: Path) -> None:
-    """Expected sets: the demo's table of planted defects, and the kinds of the fixes."""
+    """The options select the expected fixes, according to the demo's table of planted defects and the kinds of the
+    fixes.
+    """
     folder = demo / "manta_broken"
     exact = [
         "drop-repeated-frames",
@@ -141,7 +145,9 @@ def test_nothing_to_correct(demo: Path, tmp_path: Path) -> None:
 
 @pytest.fixture(scope="module")
 def kelp(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    """The kelp corrected with every fix, its plan saved; what was there before and after, and what was said."""
+    """Return the correction of the kelp with every fix and a saved plan: the run, the digests of the source before and
+    after, and the donor.
+    """
     folder = tmp_path_factory.mktemp("kelp")
     donor = demo / "kelp_broken/kelp_rest.obj"
     before = digests(demo)
@@ -161,7 +167,9 @@ def test_the_kelp_is_corrected_and_proven(kelp: dict[str, Any]) -> None:
 
 
 def test_the_command_that_shows_what_remains_states_the_same(demo: Path, tmp_path: Path) -> None:
-    """Without --frames, the missing frames would not be among the findings that it shows."""
+    """The command for inspecting the result repeats the stated settings. Without --frames, the missing frames would not
+    be among the findings.
+    """
     run = meshqc("fix", demo / "kelp_broken", *KELP, "--all", "--without", "fill-frames", "--output", tmp_path / "out")
     assert run.returncode == 1
     command = next(line for line in run.stdout.splitlines() if line.startswith("next: meshqc "))
@@ -226,7 +234,7 @@ def test_the_document_of_a_fix(demo: Path, tmp_path: Path) -> None:
 
 
 def test_checksums_are_what_sha256sum_says(kelp: dict[str, Any]) -> None:
-    """GNU coreutils judge the delivered folder."""
+    """`sha256sum` of GNU coreutils accepts the checksums of the delivered folder."""
     run = subprocess.run(
         ["sha256sum", "-c", "--quiet", "SHA256SUMS"],
         cwd=kelp["folder"] / "out",
@@ -238,14 +246,16 @@ def test_checksums_are_what_sha256sum_says(kelp: dict[str, Any]) -> None:
 
 
 def positions(path: Path) -> np.ndarray:
-    """(n, 3), by Python's own float()."""
+    """Return the positions, (n, 3), as parsed by Python's float()."""
     rows = [line.split()[1:4] for line in path.read_text().splitlines() if line.startswith("v ")]
     return np.array([[float(number) for number in row] for row in rows])
 
 
 def test_normalised_by_the_same_constants_in_all_frames(demo: Path, tmp_path: Path) -> None:
-    """Longest side 2, middle at the origin, y up from z, numbers from 0001: y and z change places as a turn about
-    x does, and one offset and one factor take all frames from the source to the copy."""
+    """After `--normalise`, the longest side is 2, the middle is at the origin, y is up, and the numbers start at 0001.
+    The source has z up, which a turn about x maps to y. The same offset and factor map all frames of the source to the
+    copy.
+    """
     source = tmp_path / "manta"
     source.mkdir()
     for number in (3, 4, 5):
@@ -254,7 +264,7 @@ def test_normalised_by_the_same_constants_in_all_frames(demo: Path, tmp_path: Pa
     before = digests(source)
     words = ("--normalise", "z", "--size", "2", "--without", "replace-missing-maps")
     run = meshqc("fix", source, "--output", tmp_path / "out", *words)
-    assert run.returncode in (0, 1), run.stderr  # 1: its library is missing here
+    assert run.returncode in (0, 1), run.stderr  # 1: the library is missing in this folder
     frames = sorted((tmp_path / "out").glob("*.obj"))
     assert [path.name for path in frames] == ["manta.0001.obj", "manta.0002.obj", "manta.0003.obj"]
     first = positions(frames[0])
@@ -270,7 +280,7 @@ def test_normalised_by_the_same_constants_in_all_frames(demo: Path, tmp_path: Pa
 
 
 def test_what_is_normal_already_stays(demo: Path, tmp_path: Path) -> None:
-    """A second time nothing is left to do: a plan without a step that writes nothing."""
+    """A normalised folder is not normalised again: the plan has no steps, and nothing is written."""
     out = tmp_path / "out"
     assert meshqc("fix", demo / "buoy", "--output", out, "--normalise", "--size", "2").returncode == 0
     again = meshqc("fix", out, "--output", tmp_path / "again", "--normalise", "--size", "2")
@@ -285,7 +295,7 @@ def test_normalise_is_not_for_a_plan_that_names_its_fixes(demo: Path, tmp_path: 
 
 
 def too_large(demo: Path, folder: Path) -> Path:
-    """The buoy a hundred times too large, and nothing else that a fix answers."""
+    """Return a copy of the buoy that is a hundred times too large. No other finding on it can be fixed."""
     big = folder / "big"
     assert main(["fix", str(demo / "buoy"), "--output", str(big), "--only", "scale:factor=100"]) == 0
     return big
@@ -295,7 +305,9 @@ def too_large(demo: Path, folder: Path) -> Path:
 def test_a_scale_that_is_left_is_named_with_the_command_that_sets_it(
     words: list[str], demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Truth: the buoy is 100 times its own size, and the printed command, run as it is, brings it back to that."""
+    """If the scale is wrong, the command that corrects it is printed. Here, the buoy is 100 times too large, and
+    running the printed command restores its size.
+    """
     (low, high) = (positions(path) for path in sorted((demo / "buoy").glob("*.obj"))[:2])
     size = str(np.ptp(low, axis=0).max())
     big, out = too_large(demo, tmp_path), tmp_path / "out"
@@ -313,7 +325,9 @@ def test_a_scale_that_is_left_is_named_with_the_command_that_sets_it(
 def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Truth: the kelp's planted factor of 100; `out` exists by then, so the name goes on from it."""
+    """After a delivery, the next command keeps the options. The kelp has a planted scale factor of 100. `out` exists by
+    then, so the next command writes to `out_2`.
+    """
     monkeypatch.chdir(tmp_path)
     kelp = demo / "kelp_broken"
     words = ["--size", "1.8", "--with", "offset:to=origin", "--without", "portable-names"]
@@ -343,7 +357,9 @@ def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(
 def test_a_file_of_uvs_that_is_not_used_is_named(
     folder: str, words: list[str], said: str | None, demo: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Truth: the kelp has no UVs, the buoy has; only the plan decides whether the file is read."""
+    """A file of UVs that is not used is reported. The kelp has no UVs and the buoy has; the plan alone determines
+    whether the file is read.
+    """
     donor = str(demo / "kelp_broken/kelp_rest.obj")
     main(["fix", str(demo / folder), "--uvs-from", donor, "--dry-run", *words])
     stdout, stderr = capsys.readouterr()

@@ -1,4 +1,4 @@
-"""--help: every command shows itself in use, with command lines that are understood."""
+"""The help of every command shows examples, and these command lines are understood."""
 
 from __future__ import annotations
 
@@ -27,12 +27,14 @@ NEEDS: dict[str, tuple[str, Callable[[], object]]] = {
     "cluster": ("distributed", lambda: ClusterExecutor("tcp://10.0.0.5:8786")),
     "movie": ("av", lambda: movie.require(".mp4")),
 }
-"""Extra -> a module that it brings, and what needs it."""
+"""For each extra, a module that the extra installs and a function that needs the module."""
 
 
 @pytest.mark.parametrize("extra", NEEDS)
 def test_extras_are_named_as_the_manual_installs_them(extra: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The project's extras, by pyproject.toml; it is installed from a clone, so its name leads to nothing of ours."""
+    """The extras are named as the manual installs them, and all of them are in pyproject.toml. The project is installed
+    from a clone, so `meshqc[...]` would install a package of somebody else.
+    """
     module, needing = NEEDS[extra]
     monkeypatch.setitem(sys.modules, module, None)
     with pytest.raises(MeshqcError) as refused:
@@ -72,7 +74,7 @@ def test_help_ends_with_the_exit_codes(command: str, capsys: pytest.CaptureFixtu
 
 
 def test_help_names_fail_on_only_where_the_option_exists() -> None:
-    """The exit codes of each command, against the options that it understands."""
+    """The help mentions --fail-on only for commands that have this option."""
     named = named_commands()
     texts = {name: command.notes if isinstance(command.notes, str) else "" for name, command in named.items()}
     mentions = {name for name, text in texts.items() if "--fail-on" in text}
@@ -84,7 +86,7 @@ def test_help_names_fail_on_only_where_the_option_exists() -> None:
 
 
 def _pasted(line: str, place: Path) -> int:
-    """The exit code of a command line; a shell reads it only where it has more than words."""
+    """Run a command line and return its exit code. A shell is used only for lines with shell syntax."""
     if not set("|<>&;*$") & set(line):
         return meshqc(*shlex.split(line)[1:], cwd=place).returncode
     pasted = shlex.join([sys.executable, "-m", "inspector"]) + line.removeprefix("meshqc")
@@ -98,8 +100,9 @@ def _pasted(line: str, place: Path) -> int:
 def test_the_examples_run_as_they_stand(
     demo: Path, tmp_path: Path, command: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Pasted one after the other into a shell beside the demo data. Left out: what opens the terminal UI, and a watch
-    that would wait a minute."""
+    """The examples run one after the other in a folder with the demo data. Commands that open the terminal UI, and a
+    watch that would wait for a minute, are left out.
+    """
     shutil.copytree(demo, tmp_path / "harbour")
     with pytest.raises(SystemExit):
         parse([command, "--help"] if command else ["--help"])
@@ -114,7 +117,9 @@ def test_the_examples_run_as_they_stand(
 
 
 def test_colour_can_be_had_and_left_out(demo: Path) -> None:
-    """An option beats NO_COLOR (no-color.org); not on a terminal, nothing is coloured unasked."""
+    """`--color` overrides NO_COLOR (no-color.org). Without a terminal, nothing is coloured unless `--color` asks for
+    it.
+    """
     for words, changes, coloured in (
         ((), {}, False),
         (("--color", "always"), {}, True),

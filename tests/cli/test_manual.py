@@ -1,4 +1,4 @@
-"""The manual and README: their pages are complete, and what they show of commands is what the commands do."""
+"""The pages of the manual and README are complete, and the output that they show is what the commands print."""
 
 from __future__ import annotations
 
@@ -27,8 +27,9 @@ from tests.helpers.command import ROOT
 _BLOCK = re.compile(r"(?:^    .*\n|^\n(?=    ))+", re.MULTILINE)
 _PLACEHOLDER = re.compile(r"\b[A-Z]+(?:_[A-Z]+)*\b")
 _NOT_HERE = ("--cluster", "watch", "kelp.usdc", "--animate", "--sheet")
-"""Lines that need a scheduler, an export that goes on, or an extra, and those that test_help runs and that take long:
-their words are only parsed."""
+"""Lines that need a scheduler, a running export or an extra, and slow lines that test_help runs. These lines are only
+parsed.
+"""
 
 
 def text_of(page: str) -> str:
@@ -39,7 +40,7 @@ def blocks(page: str) -> list[str]:
     return [block.replace("\n    ", "\n").strip() for block in _BLOCK.findall(text_of(page))]
 
 
-PAGES = ("README", *(topic for topic in manual_pages.TOPICS if topic != "commands"))  # its examples are test_help's
+PAGES = ("README", *(topic for topic in manual_pages.TOPICS if topic != "commands"))  # test_help runs those
 
 
 def test_topics_are_the_files_that_there_are() -> None:
@@ -100,13 +101,15 @@ def test_search_leads_to_the_page_about_it(words: str, topic: str, heading: str)
     ],
 )
 def test_all_words_in_one_passage_are_found_in_any_order(words: str, line: str) -> None:
-    """On one line, on two lines of a list item, and in two cells of a row of a table."""
+    """All words are found if they are on one line, on two lines of a list item, or in two cells of a table row."""
     shown = manual_pages.hits_text(words.split(), manual_pages.find(words.split()))
     assert any(one.startswith(line) for one in shown.splitlines())
 
 
 def test_words_of_different_passages_are_not_found_together() -> None:
-    """Two neighbouring items of the list of page `start`."""
+    """Words are not found together if they are in different passages, such as two neighbouring list items of the page
+    `start`.
+    """
     assert manual_pages.find(["hundred", "recognised"])
     assert manual_pages.find(["HANDOFF.txt", "textures"])
     assert "start" not in {hit.topic for hit in manual_pages.find(["recognised", "HANDOFF.txt"])}
@@ -142,8 +145,9 @@ def test_search_shows_tables_last_and_where_the_rest_is() -> None:
 def test_what_is_shown_is_what_is_said(
     page: str, demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """All lines of a page, one after the other beside the demo data. A line after `$` is followed by what it says, with
-    `...` for anything that is left out."""
+    """The commands on a page print what the page shows, run in order in a folder with the demo data. The expected
+    output of a command follows its line with `$`; `...` stands for output that is left out.
+    """
     lines = [line for block in blocks(page) for line in _lines(block)]
     shutil.copytree(demo, tmp_path / "harbour")
     if any("kelp.abc" in line for line, _ in lines):
@@ -166,7 +170,9 @@ def test_what_is_shown_is_what_is_said(
 
 
 def test_no_two_pages_write_the_same_folder_or_file() -> None:
-    """A reader who follows several of them beside the same demo data would be refused: it exists already."""
+    """No two commands in the manual write the same folder or file. A reader who follows several pages in one folder
+    would be refused, because the output already exists.
+    """
     words = [shlex.split(line) for page in PAGES for block in blocks(page) for line, _ in _lines(block)]
     outputs = [after for line in words for word, after in pairwise(line) if word in ("--output", "--layers")]
     outputs += [line[3] for line in words if line[1:2] == ["unpack"] and len(line) > 3]
@@ -182,7 +188,9 @@ def _only_parsed(line: str, words: list[str]) -> bool:
 
 
 def _lines(block: str) -> list[tuple[str, str]]:
-    """Command lines of a block, each with what it is shown to print; two spaces part a line from its explanation."""
+    """Return the command lines of a block, with the output that is shown for each. Two spaces separate a line from its
+    explanation.
+    """
     if block.startswith("$ "):
         command, _, output = block.removeprefix("$ ").replace("\\\n", "").partition("\n")
         return [(command, output)]

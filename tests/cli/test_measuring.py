@@ -1,4 +1,6 @@
-"""How frames are measured never changes what is said: cache, parts for a render queue, other machines."""
+"""The verdict doesn't depend on how frames are measured: with the cache, in parts on a render queue, or on other
+machines.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +15,7 @@ from tests.helpers.gltf import scene, triangle
 
 @pytest.fixture(scope="module")
 def verdict(demo: Path) -> str:
-    """What `check --json` says with nothing in the cache, of files old enough to be kept there."""
+    """Return what `check --json` prints without the cache. The files are old enough to be cached."""
     for path in demo.rglob("*.obj"):
         os.utime(path, (1_700_000_000, 1_700_000_000))
     return meshqc("check", demo, "--json", "--no-cache").stdout
@@ -48,8 +50,10 @@ def test_parts_of_a_render_queue_merge_to_the_verdict_of_the_whole(demo: Path, v
 
 
 def test_a_bin_that_changed_between_part_and_merge_is_noticed(tmp_path: Path) -> None:
-    """glTF frames that share a `.bin`, as a render queue measures them: a wider triangle of as many bytes, and then the
-    file gone. Truth: the folder checked as a whole."""
+    """If glTF frames share a `.bin` that changes between the measurement of a part and the merge, the merge is refused.
+    The new `.bin` has a wider triangle but the same size; later, the file is removed. The result of the merge is
+    compared with a check of the whole folder.
+    """
     root = tmp_path / "in"
     root.mkdir()
     document, primitive = triangle()
@@ -67,7 +71,7 @@ def test_a_bin_that_changed_between_part_and_merge_is_noticed(tmp_path: Path) ->
     parts = [measure(1), measure(2)]
     assert meshqc("merge", root, *parts, "--json").stdout == meshqc("check", root, "--json").stdout
     buffer.write_bytes(document.buffer.replace(b"\0\0\x80?", b"\0\0\0@"))
-    for at, frame in ((0, 1), (1, 3)):  # all parts are old, then the first is new and the second is old
+    for at, frame in ((0, 1), (1, 3)):  # first, both parts are out of date; then only the second
         refused = meshqc("merge", root, *parts)
         assert (refused.returncode, refused.stdout) == (2, "")
         assert_one_sentence(refused.stderr)

@@ -1,4 +1,6 @@
-"""What `check` offers as the next command has something to do, and so has what that command offers next."""
+"""The command that `check` prints as the next step has something to do, and so does each command that it prints in
+turn.
+"""
 
 from __future__ import annotations
 
@@ -40,10 +42,10 @@ PRINTED = re.compile(
 
 
 def follow(words: list[str], folder: Path, capsys: pytest.CaptureFixture[str]) -> list[str]:
-    """Run a command, and each that it prints as the next one, in the folder, but for those that open the terminal UI.
+    """Run a command and each next command that is printed, except commands that open the terminal UI.
 
     Returns:
-        The printed commands, each once.
+        The printed commands, without repetitions.
     """
     done: list[str] = []
     waiting = [words]

@@ -1,5 +1,8 @@
-"""`meshqc picture` as a user runs it; PNGs decoded with pillow and checked at known pixels. A sheet of 16 by 9 that is
-looked at head on, framed with a margin of a twentieth (inspector/picture/camera.py), takes 1 / 1.05 of the picture."""
+"""`meshqc picture` as a user runs it. PNGs are decoded with pillow and checked at known pixels.
+
+A sheet of 16 by 9 is seen from the front. It is framed with a margin of a twentieth (inspector/picture/camera.py), so
+it fills 1 / 1.05 of the picture.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +30,7 @@ NEEDS = "the surface of skin needs an aspect ratio of 1.78 to 1\n"
 
 SHEET = sheet_mesh(wall(16, 9), 4, 5).edit(state=("usemtl skin",))
 QUARTERS = np.array([[[250, 0, 0], [0, 250, 0]], [[0, 0, 250], [250, 250, 0]]], np.uint8).repeat(32, 0).repeat(32, 1)
-"""Red and green above, blue and yellow below."""
+"""Red and green at the top, blue and yellow at the bottom."""
 
 
 def source(place: Path, numbers: tuple[int, ...] = (1, 2, 3, 4)) -> Path:
@@ -41,7 +44,7 @@ def decoded(path: Path) -> np.ndarray:
 
 
 def strongest(colour: np.ndarray) -> list[bool]:
-    """Which of red, green and blue are lit: shading darkens all alike."""
+    """Return which of red, green and blue are lit. Shading darkens all three by the same factor."""
     return (colour > 0.5 * colour.max()).tolist()
 
 
@@ -86,7 +89,9 @@ def test_a_squeezed_texture_is_said_from_a_stated_side_too(tmp_path: Path, textu
 
 
 UNEVEN = remapped(SHEET, lambda u, v: (u**2, v))
-"""Its four columns want aspects of 7.1, 2.4, 1.4 and 1.0 (by hand): 16 / 4 over the u that each takes over 9."""
+"""A sheet whose four columns need aspect ratios of 7.1, 2.4, 1.4 and 1.0 (calculated by hand): the width 16 / 4,
+divided by the column's share of u, over the height 9.
+"""
 
 
 @pytest.mark.parametrize(
@@ -107,7 +112,9 @@ UNEVEN = remapped(SHEET, lambda u, v: (u**2, v))
     ],
 )
 def test_a_squeezed_map_of_its_own_is_said(mesh: Mesh, size: tuple[int, int], said: str, tmp_path: Path) -> None:
-    """A sheet of 16 to 9; a map that suits a part of the surface may be painted for each of its parts."""
+    """A squeezed map on a sheet of 16 to 9 is reported, unless its aspect ratio suits a part of the surface. Such a map
+    may have been painted part by part.
+    """
     head = mesh.edit(state=("mtllib manta.mtl", "usemtl skin"))
     folder = write(tmp_path / "in", frames({1: head}))
     (folder / "manta.mtl").write_text("newmtl skin\nmap_Kd own.png\n")
@@ -119,7 +126,9 @@ def test_a_squeezed_map_of_its_own_is_said(mesh: Mesh, size: tuple[int, int], sa
 
 
 def test_the_grid_has_square_cells_on_the_sheet(tmp_path: Path) -> None:
-    """Lines between cells are dark along the whole sheet. 16 by 9 takes 14 by 8 cells, 1.6 % off square."""
+    """The grid has dark lines between its cells along the whole sheet. A sheet of 16 by 9 has 14 by 8 cells, which are
+    1.6 % off square.
+    """
     out = tmp_path / "out.png"
     assert meshqc("picture", source(tmp_path), "--output", out).returncode == 0
     pixels = decoded(out)[..., 0].astype(int)
@@ -130,14 +139,14 @@ def test_the_grid_has_square_cells_on_the_sheet(tmp_path: Path) -> None:
 
 
 def _cell(brightness: np.ndarray) -> float:
-    """Pixels from line to line: from each dip to the next."""
+    """Return the width of a cell: the number of pixels from one dark line to the next."""
     inner = brightness[1:-1]
     dips = (inner < brightness[:-2]) & (inner <= brightness[2:]) & (inner < np.median(brightness) - 10)
     return float(np.median(np.diff(np.flatnonzero(dips))))
 
 
 def pictures_of(sheet: np.ndarray, columns: int, rows: int, width: int, height: int) -> list[np.ndarray]:
-    """The pictures of a contact sheet, row by row: they begin where its dark ground ends."""
+    """Return the pictures of a contact sheet, row by row. A picture starts where the dark background ends."""
     light = (sheet != DARK).any(axis=2).mean(axis=1) > 0.9
     tops = np.flatnonzero(light & ~np.roll(light, 1))
     assert len(tops) == rows
@@ -179,7 +188,9 @@ def test_a_sheet_fits_a_page_and_many_textures_get_a_page_each(tmp_path: Path, t
 
 
 def test_versions_in_a_movie_share_a_picture_of_16_to_9(tmp_path: Path, texture: Path) -> None:
-    """Decoded by FFmpeg's decoder through PyAV: count, rate, size, and both textures in the first and last frame."""
+    """The movie has the right number of frames, rate and size, and shows both textures in its first and last frames. It
+    is decoded by FFmpeg through PyAV.
+    """
     other = tmp_path / "plain.png"
     Image.new("RGB", (8, 8), (0, 250, 250)).save(other)
     folder = write(
@@ -195,16 +206,17 @@ def test_versions_in_a_movie_share_a_picture_of_16_to_9(tmp_path: Path, texture:
     for picture in (shown[0], shown[-1]):
         assert picture.shape == (720, 1280, 3)
         left, right = picture[:, :640].astype(int), picture[:, 640:].astype(int)
-        assert ((left[..., 0] > 90) & (left[..., 1] < 60)).mean() > 0.005  # red, of the first texture alone
-        assert ((right[..., 2] > 90) & (right[..., 0] < 60)).mean() > 0.02  # cyan, of the second alone
-        assert ((left[..., 2] > 90) & (left[..., 1] > 90)).mean() < 0.01  # but for the letters
-    assert np.abs(shown[0].astype(int) - shown[-1]).max() > 100  # it moved
+        assert ((left[..., 0] > 90) & (left[..., 1] < 60)).mean() > 0.005  # red, only in the first texture
+        assert ((right[..., 2] > 90) & (right[..., 0] < 60)).mean() > 0.02  # cyan, only in the second texture
+        assert ((left[..., 2] > 90) & (left[..., 1] > 90)).mean() < 0.01  # except for the letters
+    assert np.abs(shown[0].astype(int) - shown[-1]).max() > 100  # the sheet moves
 
 
 @pytest.mark.parametrize(("up", "colour"), [("y", (120, 196, 110)), ("z", (104, 156, 240))])
 def test_the_sign_shows_which_axis_is_taken_to_point_up(tmp_path: Path, up: str, colour: tuple[int, ...]) -> None:
-    """Seen from the front: the stated axis points up in the sign, in its colour, so that a sequence whose real axis is
-    another one is seen to lie on its side."""
+    """The sign shows the stated up axis as an arrow that points up, in the colour of the axis. If the stated axis is
+    wrong, the sequence is seen lying on its side.
+    """
     out = tmp_path / "out.png"
     words = ["--plain", "--from", "front", "--up", up, "--picture", "640x360", "--output", out]
     assert meshqc("picture", source(tmp_path), *words).returncode == 0
@@ -217,7 +229,9 @@ def test_the_sign_shows_which_axis_is_taken_to_point_up(tmp_path: Path, up: str,
 
 
 def test_a_normal_map_is_seen_in_the_light(tmp_path: Path) -> None:
-    """Bumps of the left half lean to the left, where the light is, those of the right half to the right."""
+    """The bumps of the normal map's left half lean to the left, towards the light, so the left half is brighter than
+    the right half.
+    """
     left, right = ((np.array([x, 0, 0.8]) + 1) * 127.5 for x in (-0.6, 0.6))
     image = np.zeros((32, 64, 3), np.uint8)
     image[:, :32], image[:, 32:] = left.round(), right.round()
@@ -232,7 +246,9 @@ def test_a_normal_map_is_seen_in_the_light(tmp_path: Path) -> None:
 
 
 def test_own_maps_and_a_closeup_of_the_lettering(tmp_path: Path, demo: Path) -> None:
-    """The buoy's label and body wear their own maps, which are no greys; close up the label fills the picture."""
+    """The buoy's label and body are drawn with their own maps, which are coloured. In the close-up, the label fills the
+    picture.
+    """
     own = ("--maps", "--material", "buoy_label", "--picture", "320x180")
     shares = []
     for name, words in (("whole", ()), ("close", ("--closeup",))):
@@ -245,7 +261,7 @@ def test_own_maps_and_a_closeup_of_the_lettering(tmp_path: Path, demo: Path) -> 
 
 
 def test_a_moving_picture_keeps_its_time_over_missing_frames(tmp_path: Path) -> None:
-    """Frames 1, 2 and 5 at 10 a second: from 1 to 5 it is 0.4 s, and 5 itself is shown for 0.1 s."""
+    """Frames 1, 2 and 5 at 10 fps are shown for 0.5 s: 0.4 s from frame 1 to 5, and 0.1 s for frame 5."""
     out = tmp_path / "out.png"
     meshes = {n: SHEET.edit(positions=np.add(SHEET.positions, [n, 0, 0])) for n in (1, 2, 5)}
     folder = write(tmp_path / "in", frames(meshes))
@@ -261,7 +277,9 @@ def test_a_moving_picture_keeps_its_time_over_missing_frames(tmp_path: Path) -> 
 
 
 def test_flashing_is_cautioned_about(tmp_path: Path) -> None:
-    """A sheet that comes and goes with every frame, at 24 a second; at 4 a second it is slow enough."""
+    """A sheet that appears and disappears with every frame causes a caution at 24 fps. At 4 fps, the flashes are slow
+    enough.
+    """
     far = SHEET.edit(positions=SHEET.positions * 1e-3)
     folder = write(tmp_path / "in", frames({n: SHEET if n % 2 else far for n in range(1, 25)}))
     words = ["--animate", "--plain", "--from", "front", "--picture", "80x45"]
@@ -323,7 +341,7 @@ def test_ctrl_c_leaves_nothing(tmp_path: Path, demo: Path) -> None:
 
 
 def movie_of(folder: Path, out: Path) -> int:
-    """Make a movie in a process of its own. Returns the most memory that it held, bytes."""
+    """Make a movie in a separate process. Return the peak memory in bytes."""
     words = ["picture", folder, "--animate", "--plain", "--from", "front", "--fps", "25", "--output", out]
     child = subprocess.Popen([sys.executable, "-m", "inspector", *map(str, words)], env=environment())
     _, status, used = os.wait4(child.pid, 0)
@@ -335,8 +353,10 @@ def movie_of(folder: Path, out: Path) -> int:
 @pytest.mark.slow
 @pytest.mark.timeout(1800)
 def test_two_thousand_frames_take_no_more_memory_than_two_hundred(tmp_path: Path) -> None:
-    """The pictures of 1,800 more frames would be 1.2 GB; what is measured of them, and the movie itself, is kept. Read
-    again by FFmpeg's decoder: count, rate, size, and the sheet where the first and the last frame have it."""
+    """The memory doesn't grow with the pictures, of which 1,800 more would take 1.2 GB; only their measurements and the
+    movie are kept. The movie is decoded by FFmpeg, and its frames, rate, size and the position of the sheet are
+    checked.
+    """
     peaks = {}
     for count in (200, 2000):
         meshes = {n: SHEET.edit(positions=np.add(SHEET.positions, [8 * n / count, 0, 0])) for n in range(1, count + 1)}
@@ -359,4 +379,4 @@ def test_two_thousand_frames_take_no_more_memory_than_two_hundred(tmp_path: Path
     end = last.to_ndarray(format="rgb24")
     assert first.shape == end.shape == (360, 640, 3)
     lefts = [np.flatnonzero(picture[180].astype(int).min(axis=1) > 80)[0] for picture in (first, end)]
-    assert lefts[1] - lefts[0] == pytest.approx(640 / 1.05 * 8 / 24, abs=12)  # 8 units of the 24 that the motion takes
+    assert lefts[1] - lefts[0] == pytest.approx(640 / 1.05 * 8 / 24, abs=12)  # 8 of the 24 units of the whole motion

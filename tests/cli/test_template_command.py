@@ -1,4 +1,4 @@
-"""`meshqc template` as a user runs it: the PNG at known pixels, the SVG as XML (SVG 1.1)."""
+"""`meshqc template` as a user runs it. The PNG is checked at known pixels, and the SVG is parsed as XML (SVG 1.1)."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def folder(place: Path, mesh=SHEET) -> Path:
 
 
 def arrow(svg: Path) -> np.ndarray:
-    """The way of the first arrow's shaft in pixels, to the right and up."""
+    """Return the vector of the first arrow's shaft in pixels, to the right and up."""
     group = next(one for one in ElementTree.parse(svg).iter(f"{SVG}g") if one.get("id") == "arrows")
     path = group.find(f"{SVG}path")
     assert path is not None
@@ -33,8 +33,9 @@ def arrow(svg: Path) -> np.ndarray:
 
 
 def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None:
-    """The sheet shrunk to the middle half of the texture each way, at 120 pixels a unit: 3840 x 2160, of which it
-    takes columns 960 to 2880 and rows 540 to 1620, and all of it is safe."""
+    """The sheet covers the middle half of the texture in each direction. At 120 pixels per unit, the texture has 3840 x
+    2160 pixels. The sheet covers columns 960 to 2880 and rows 540 to 1620, and lettering is safe on all of it.
+    """
     mesh = remapped(SHEET, lambda u, v: (0.25 + u / 2, 0.25 + v / 2))
     source = folder(tmp_path, mesh)
     before = digests(source)
@@ -59,7 +60,7 @@ def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None
     ("change", "way"),
     [
         (lambda u, v: (u, v), [0, 1]),
-        (lambda u, v: (v, 1 - u), [1, 0]),  # turned to the left on the surface, so up there lies to the right here
+        (lambda u, v: (v, 1 - u), [1, 0]),  # turned counter-clockwise on the surface: up is right in the texture
         (lambda u, v: (1 - v, u), [-1, 0]),
         (lambda u, v: (1 - u, 1 - v), [0, -1]),
         (lambda u, v: (1 - u, v), [0, 1]),
@@ -67,7 +68,9 @@ def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None
     ],
 )
 def test_the_arrow_points_where_the_scenes_up_lies_in_the_texture(tmp_path: Path, change, way: list[int]) -> None:
-    """The sheet's own v is up in the scene: the arrow must run along the image of (0, 0) to (0, 1)."""
+    """The arrow points up in the scene. On the sheet, that is the direction of v, so the arrow must run along the image
+    of (0, 0) to (0, 1).
+    """
     svg = tmp_path / "up.svg"
     assert (
         meshqc("template", folder(tmp_path, remapped(SHEET, change)), "--density", "20", "--output", svg).returncode
@@ -94,7 +97,7 @@ def test_the_demos_arrows_lie_outside_what_is_safe(demo: Path, tmp_path: Path) -
 
 
 def test_a_texture_that_repeats_is_drawn_where_it_shows(tmp_path: Path) -> None:
-    """UVs from 0.5 to 1.5: what lies beyond the square's right side shows the left half of the texture."""
+    """If UVs run from 0.5 to 1.5, the part to the right of the unit square shows the left half of the texture."""
     mesh = remapped(SHEET, lambda u, v: (u / 2 + 0.75, v))
     png = tmp_path / "a.png"
     assert (
@@ -110,7 +113,9 @@ def test_a_texture_that_repeats_is_drawn_where_it_shows(tmp_path: Path) -> None:
 
 
 def test_a_bleed_wider_than_the_template_is_refused(tmp_path: Path) -> None:
-    """144 pixels reach every pixel of 144 x 81; 145 have no further effect."""
+    """A bleed of 144 pixels reaches every pixel of a template of 144 x 81. A larger bleed has no further effect, so it
+    is refused.
+    """
     source, png = folder(tmp_path, SHEET), tmp_path / "a.png"
     run = meshqc("template", source, "--density", "9", "--bleed", "145", "--output", png)
     assert (run.returncode, png.exists()) == (2, False)
@@ -121,7 +126,9 @@ def test_a_bleed_wider_than_the_template_is_refused(tmp_path: Path) -> None:
 
 
 def test_layers_are_opened_as_such_and_hold_the_boxes_of_meshqc_fit(tmp_path: Path, demo: Path) -> None:
-    """The transparent PNGs of the demo's manta: as large as --like, the safe boxes at the pixels of `meshqc fit`."""
+    """The layers are transparent PNGs, as large as the image of --like. Their safe boxes are at the pixels that `meshqc
+    fit` reports.
+    """
     like = demo / "manta" / "textures" / "manta.png"
     run = meshqc("template", demo / "manta", "--layers", tmp_path / "layers", "--like", like)
     assert (run.returncode, run.stderr) == (0, "")
@@ -179,7 +186,7 @@ def test_of_several_the_meant_one(tmp_path: Path, demo: Path) -> None:
     assert (
         "there are several sequences; choose one with --sequence: buoy, kelp_broken, manta, manta_broken" in run.stderr
     )
-    for form in ("manta.{}.obj", "manta_{}.obj"):  # two that are called alike up to the number
+    for form in ("manta.{}.obj", "manta_{}.obj"):  # two sequences with equal names except before the number
         for path in (demo / "manta").glob("manta.000[1-3].obj"):
             write(tmp_path / "alike", {form.format(path.stem[-4:]): path.read_bytes()})
     run = meshqc("template", tmp_path / "alike", "--sequence", "manta", "--output", tmp_path / "a.png")

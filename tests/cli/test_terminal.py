@@ -1,4 +1,4 @@
-"""What differs on a terminal: colour, width, progress, Ctrl-C; and a reader that goes away."""
+"""Behaviour on a terminal (colour, width, progress, Ctrl-C), and with a reader that closes the pipe."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def test_colour_is_only_for_terminals_that_want_it(demo: Path) -> None:
         terminal = Terminal("check", folder, **changes)
         assert terminal.end() == 1
         assert (b"\x1b[" in terminal.seen) is coloured
-        assert b"error" in terminal.seen  # the word is there with and without colour
+        assert b"error" in terminal.seen  # the word is present with and without colour
     never = Terminal("check", folder, "--color", "never")
     never.end()
     assert b"\x1b[" not in never.seen
@@ -33,7 +33,7 @@ def test_colour_is_only_for_terminals_that_want_it(demo: Path) -> None:
 
 @pytest.fixture
 def long_sequence(tmp_path: Path, demo: Path) -> Path:
-    """3,000 frames, of which no two neighbours are equal: enough to be interrupted."""
+    """Return a folder of 3,000 frames, long enough to be interrupted. No two consecutive frames are equal."""
     for number in range(3000):
         os.link(demo / f"manta/manta.{number % 24 + 1:04}.obj", tmp_path / f"manta.{number:05}.obj")
     return tmp_path
@@ -53,7 +53,7 @@ def test_progress_is_drawn_on_a_terminal_and_ctrl_c_ends_in_a_sentence(long_sequ
 
 
 def redirected(words: str, unbuffered: bool, demo: Path, before: str = "") -> subprocess.CompletedProcess[str]:
-    """`python -m inspector WORDS` in a shell beside the demo's folders, with what the shell does before."""
+    """Run `python -m inspector WORDS` in a shell in the demo's folder, after the shell commands in `before`."""
     command = f"set -o pipefail; {before} {shlex.quote(sys.executable)} -m inspector {words}"
     settings = environment(PYTHONUNBUFFERED="1" if unbuffered else "")
     return subprocess.run(
@@ -67,7 +67,7 @@ READERS = (
     "check kelp_broken --format html | head -c 10 >&2",
     "check nowhere 2>&1 | true",
 )
-"""Some go away before anything comes, some in the middle."""
+"""Some of the readers close the pipe before any output, others in the middle."""
 
 
 @UNBUFFERED
@@ -80,14 +80,18 @@ def test_a_reader_that_goes_away_is_no_accident(words: str, unbuffered: bool, de
 @UNBUFFERED
 @pytest.mark.parametrize("words", ["check manta_broken --json", "check manta --format csv", "rules", "--help"])
 def test_a_full_disk_is_told_and_is_no_verdict(words: str, unbuffered: bool, demo: Path) -> None:
-    """full(4) of Linux: every write fails. In an unbuffered stream of Python a part that fits would be all."""
+    """A full disk is reported and makes the command fail. /dev/full refuses every write (full(4) of Linux). Unbuffered
+    Python streams would silently write only the part that fits.
+    """
     run = redirected(f"{words} >/dev/full", unbuffered, demo)
     assert (run.returncode, run.stderr) == (2, "meshqc: No space left on device\n")
 
 
 @UNBUFFERED
 def test_what_fits_on_the_disk_in_part_is_no_verdict(unbuffered: bool, demo: Path) -> None:
-    """A limit on the size of files stands for a disk that fills up in the middle (setrlimit(2); blocks of 1024)."""
+    """If only a part of the output fits on the disk, the command fails. A limit on the file size replaces the full disk
+    (setrlimit(2), blocks of 1024 bytes).
+    """
     to = shlex.quote(f"{demo}.json")
     assert redirected(f"check manta --json > {to}", unbuffered, demo).returncode == 0
     run = redirected(f"check manta --json > {to}", unbuffered, demo, before="ulimit -f 4; trap '' XFSZ;")
@@ -97,13 +101,13 @@ def test_what_fits_on_the_disk_in_part_is_no_verdict(unbuffered: bool, demo: Pat
 @UNBUFFERED
 @pytest.mark.parametrize("closed", [">&-", "2>&-", "<&- >&- 2>&-"])
 def test_streams_that_are_closed_from_the_start(closed: str, unbuffered: bool, demo: Path) -> None:
-    """As some queues start their commands: the verdict is the exit code."""
+    """If streams are closed from the start, as by some queues, the exit code still gives the verdict."""
     for folder, code in (("manta", 0), ("kelp_broken", 1), ("nowhere", 2)):
         assert redirected(f"check {folder} {closed}", unbuffered, demo).returncode == code
 
 
 def _wrapped() -> RuntimeError:
-    """Ctrl-C while a class is made in an import, as Python before 3.12 passes it on."""
+    """Return the exception for Ctrl-C while an import creates a class, as Python before 3.12 raises it."""
     error = RuntimeError("Error calling __set_name__ on 'cached_property' instance")
     error.__cause__ = KeyboardInterrupt()
     return error

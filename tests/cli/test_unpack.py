@@ -1,4 +1,4 @@
-"""`meshqc unpack` and `fix --as` as commands: what they say, their exit codes, and nothing but OUT is written."""
+"""`meshqc unpack` and `fix --as` as commands: their messages and exit codes. They write nothing outside OUT."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from tests.helpers.command import meshqc
 
 @pytest.fixture
 def stage(tmp_path: Path) -> Path:
-    """A kelp of one square, ten frames, z up, in centimetres by fallback."""
+    """Return a kelp of one square in ten frames, with z up. No unit is stated, so centimetres are assumed."""
     path = tmp_path / "kelp.usda"
     stage = Usd.Stage.CreateNew(str(path))
     UsdGeom.SetStageUpAxis(stage, "Z")
@@ -91,7 +91,7 @@ def test_another_uv_set_of_a_stage_is_taken_by_name(stage: Path, tmp_path: Path)
 
 
 def test_the_exit_code_is_the_verdicts(stage: Path, tmp_path: Path) -> None:
-    """Without UVs and without anything that needs them: a note."""
+    """The exit code is that of the verdict. A sequence without UVs, and without anything that needs UVs, has a note."""
     run = meshqc("unpack", stage, tmp_path / "out", "--fail-on", "note")
     assert run.returncode == 1
     assert "n note    no-uvs" in run.stdout
@@ -164,14 +164,14 @@ def test_unit_needs_a_form_that_has_one(demo: Path, tmp_path: Path) -> None:
 
 
 def missing_in(folder: Path) -> list[float]:
-    """The numbers that missing-frames reports."""
+    """Return the frame numbers that missing-frames reports."""
     (one,) = inspect_folder(folder).inspections
     return [float(n) for found in one.findings if found.check == "missing-frames" for n in found.frames]
 
 
 @pytest.fixture
 def half_steps(stage: Path, tmp_path: Path) -> Path:
-    """The unpacked kelp with a sample in the middle of frames 1 and 2: 1, 1.5, 2, 2.5, 3, 4."""
+    """Return the unpacked kelp with a sample in the middle of frames 1 and 2: frames 1, 1.5, 2, 2.5, 3 and 4."""
     opened = Usd.Stage.Open(str(stage))
     mesh = UsdGeom.Mesh(opened.GetPrimAtPath("/reef/kelp"))
     for time in (1.5, 2.5):
@@ -185,7 +185,7 @@ def half_steps(stage: Path, tmp_path: Path) -> Path:
 
 
 def test_numbers_without_a_sample_are_not_missing(half_steps: Path, tmp_path: Path) -> None:
-    """Nor in copies of the frames, under the same or other numbers."""
+    """Sub-frames without a sample in the scene file are not reported as missing, even in copies with other numbers."""
     assert missing_in(half_steps) == []
     copies = [("padding=5", "00002.5"), ("start=7,padding=4", "0010")]
     for number, (how, name) in enumerate(copies):
@@ -197,7 +197,7 @@ def test_numbers_without_a_sample_are_not_missing(half_steps: Path, tmp_path: Pa
 
 
 def test_a_frame_that_is_lost_after_unpacking_is_missing(half_steps: Path, tmp_path: Path) -> None:
-    """Also in a copy."""
+    """A frame that is lost after unpacking is reported as missing, even in a copy."""
     (half_steps / "kelp.0002.obj").unlink()
     assert missing_in(half_steps) == [2.0]
     meshqc("fix", half_steps, "--output", tmp_path / "copy", "--only", "renumber:padding=5")
@@ -218,7 +218,9 @@ def test_two_frames_with_a_step_are_a_whole_sequence(stage: Path, tmp_path: Path
 
 
 def test_samples_of_a_short_shutter_are_sub_frames(stage: Path, tmp_path: Path) -> None:
-    """From their names alone, 0001.1 and 0002.1 are not: a tenth and nine tenths of a frame are no similar parts."""
+    """Samples of a short shutter are sub-frames. Their names alone don't show that, because 0001.1 and 0002.1 divide a
+    frame into a tenth and nine tenths.
+    """
     opened = Usd.Stage.Open(str(stage))
     mesh = UsdGeom.Mesh(opened.GetPrimAtPath("/reef/kelp"))
     for time in (1.1, 2.1, 3.1):
@@ -236,7 +238,9 @@ def test_samples_of_a_short_shutter_are_sub_frames(stage: Path, tmp_path: Path) 
 
 
 def test_a_frame_that_the_file_itself_does_not_have_is_missing(tmp_path: Path) -> None:
-    """An archive with samples at stated times, of which 4 and 6.5 are left out; 8.5 is after its last sub-frame."""
+    """A frame that is missing in the scene file is reported as missing. The archive has samples at stated times without
+    4 and 6.5. Time 8.5 is after its last sub-frame.
+    """
     times = [Fraction(n, 2) for n in range(2, 16) if n not in (8, 13)] + [Fraction(8), Fraction(9)]
     sampling = TimeSampling(ACYCLIC, tuple(float(time / 24) for time in times), len(times))
     points = [np.add(SQUARE, float(time)) for time in times]
@@ -260,7 +264,9 @@ def test_a_frame_that_the_file_itself_does_not_have_is_missing(tmp_path: Path) -
 def test_sub_frames_before_and_after_the_whole_frames(
     tmp_path: Path, times: tuple[float, ...], start: int | None, names: list[str]
 ) -> None:
-    """A shutter that is open around the frame has samples there, and a scene may have no whole frame at all."""
+    """Sub-frames are written that are before and after the whole frames, as with a shutter that is open around the
+    frame. A scene without whole frames is also written.
+    """
     sampling = TimeSampling(ACYCLIC, tuple(time / 24 for time in times), len(times))
     points = [np.add(SQUARE, time) for time in times]
     archive, out = tmp_path / "kelp.abc", tmp_path / "out"

@@ -1,4 +1,6 @@
-"""`meshqc unpack FILE.abc` as an artist uses it: list, refuse a size mix-up, write checked frames, go on with them."""
+"""`meshqc unpack FILE.abc` as an artist uses it: list the meshes, refuse a wrong size, write checked frames, and use
+them.
+"""
 
 from __future__ import annotations
 
@@ -24,14 +26,16 @@ FRAMES = tuple(map(Fraction, kelp.FRAMES))
 
 
 def in_file(number: int) -> np.ndarray:
-    """The demo's kelp in centimetres, z up, as float32: a quarter turn about x brings y up to z."""
+    """Return the demo's kelp as stored in the archive, as float32 in centimetres. A quarter turn about x makes it z
+    up.
+    """
     positions = kelp.sway(number).positions
     return np.stack([positions[:, 0], -positions[:, 2], positions[:, 1]], axis=1).astype(np.float32)
 
 
 @pytest.fixture
 def archive(tmp_path: Path) -> Path:
-    """That kelp with the UVs of its static model, at 25 fps."""
+    """Return an archive of this kelp at 25 fps, with the UVs of its static model."""
     path, model = tmp_path / "kelp.abc", kelp.rest()
     with path.open("wb") as file:
         writer = MeshWriter(file, "kelp", Fraction(25), FRAMES, ["kelp_blade"])
@@ -49,7 +53,7 @@ def archive(tmp_path: Path) -> Path:
 
 
 def file_of(path: Path, *moves: int, **metadata: str) -> Path:
-    """A square that moves by these steps."""
+    """Write an archive of a square that is displaced by each of these distances along z."""
     points = [np.add(SQUARE, (0, 0, move)) for move in moves]
     path.write_bytes(archive_bytes(lambda writer: add_mesh(writer.top, points=points), **metadata))
     return path
@@ -191,7 +195,7 @@ def test_samples_between_frames(tmp_path: Path) -> None:
 
 
 def on_twos(writer: ArchiveWriter) -> None:
-    """Points on frames 1 and 3, visibility on 1 to 3."""
+    """Add a mesh with points in frames 1 and 3, and with visibility in frames 1 to 3."""
     mesh = add_mesh(writer.top, points=[SQUARE, np.add(SQUARE, (0, 0, 2))], sampling=2)
     show(mesh.node, 1, -1, 1)
 
@@ -239,7 +243,7 @@ def test_one_damaged_mesh_does_not_refuse_the_others(tmp_path: Path) -> None:
     np.testing.assert_array_equal(vertices(tmp_path / "out" / "kelp.0002.obj"), np.add(SQUARE, 1))
     (loss,) = json.loads((tmp_path / "out" / "meshqc-receipt.json").read_text())["left_out"]
     assert ("/bell" in loss["what"], loss["seen"], loss["frames"]) == (True, True, 1)
-    # It is a finding of that frame, then and later.
+    # The left-out mesh is a finding of that frame, now and in later checks.
     assert re.search(r"W warning left-out, frame 2\n +left out: /bell: 1 of 4 points", run.stdout)
     later = json.loads(meshqc("check", tmp_path / "out", "--json").stdout)["sequences"][0]["findings"]
     assert [one["frames"] for one in later if one["check"] == "left-out"] == [[2]]

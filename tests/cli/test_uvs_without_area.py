@@ -1,4 +1,4 @@
-"""Every command on UVs that all are at one point or on one line."""
+"""Every command handles UVs that are all at one point or on one line."""
 
 from __future__ import annotations
 

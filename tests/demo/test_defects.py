@@ -1,4 +1,6 @@
-"""Each row of the demo's table of defects is really planted: what differs from the healthy frame, and nothing else."""
+"""Each row of the demo's table of defects is really planted: the frame differs from the healthy frame only as
+stated.
+"""
 
 from __future__ import annotations
 
@@ -23,7 +25,7 @@ def file(frame: int) -> str:
 
 
 def groups(text: bytes) -> Groups:
-    """The lines of each keyword, without the keyword."""
+    """Return the lines of each keyword, without the keyword."""
     found: Groups = {}
     for line in text.decode("ascii").splitlines():
         keyword, _, rest = line.partition(" ")
@@ -32,7 +34,7 @@ def groups(text: bytes) -> Groups:
 
 
 def corner_columns(found: Groups) -> np.ndarray:
-    """(f, 4, 3) corners as written; 0 for an empty slot."""
+    """Return the corners as written, (f, 4, 3); 0 for an empty slot."""
     return np.array([[[int(i or 0) for i in corner.split("/")] for corner in face.split()] for face in found["f"]])
 
 
@@ -45,12 +47,14 @@ def moved(is_: Groups, was: Groups) -> np.ndarray:
 
 
 def at_corners(found: Groups) -> np.ndarray:
-    """UV coordinates at each corner, (f, 4, 2)."""
+    """Return the UVs of each corner, (f, 4, 2)."""
     return values(found["vt"])[corner_columns(found)[..., 1] - 1]
 
 
 def sharing(found: Groups) -> np.ndarray:
-    """For each corner the first corner with the same UV number: which corners hang together."""
+    """Return, for each corner, the first corner with the same UV index. This shows which corners are connected in UV
+    space.
+    """
     _, first, number = np.unique(corner_columns(found)[..., 1], return_index=True, return_inverse=True)
     return first[number.ravel()]
 
@@ -135,7 +139,9 @@ def stray(is_: Groups, was: Groups) -> bool:
 
 
 def frozen(is_: Groups, was: Groups) -> bool:
-    """The step is none, and the next one about two steps long."""
+    """Return whether the frame repeats frame 9, and the step to frame 11 is therefore about twice as long as in the
+    healthy sequence.
+    """
     before, after = groups(CLEAN[9]), groups(FILES[file(11)])
     long = np.linalg.norm(moved(after, is_)) / np.linalg.norm(moved(after, was))
     return is_["v"] == before["v"] and is_["vn"] == before["vn"] and 1.8 < long < 2.2
@@ -154,7 +160,7 @@ def material_unknown(is_: Groups, was: Groups) -> bool:
     return is_["usemtl"] != was["usemtl"] and is_["usemtl"] != groups(FILES["manta_broken.mtl"])["newmtl"]
 
 
-# Frame: the keywords whose lines differ from the healthy frame's, and what the difference must be.
+# By frame: the keywords whose lines differ from the healthy frame's, and a function that checks the difference.
 PLANTED: dict[int, tuple[set[str], Callable[[Groups, Groups], bool]]] = {
     3: ({"vt", "f"}, no_uvs), 4: ({"v"}, bad_number), 5: ({"f"}, partial_uvs), 6: ({"f"}, one_uv_beyond),
     8: ({"vt", "f"}, shifted), 9: ({"f"}, reassigned), 10: ({"v", "vn"}, frozen), 11: ({"vt", "f"}, other_seams),

@@ -1,4 +1,6 @@
-"""The demo's generator: the same bytes everywhere, a healthy `manta`, a `kelp_broken` that is broken as meant."""
+"""The demo's generator writes the same bytes on every machine. `manta` is healthy, and `kelp_broken` has exactly the
+intended defects.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +24,7 @@ FILES = demo_files()
 
 
 def lines(name: str, keyword: str) -> list[list[str]]:
-    """What stands behind the keyword, line by line."""
+    """Return the words after the keyword, line by line."""
     rows = (row.split(" ") for row in FILES[name].decode("ascii").split("\n"))
     return [row[1:] for row in rows if row[0] == keyword]
 
@@ -32,7 +34,7 @@ def numbers(name: str, keyword: str) -> Floats:
 
 
 def faces(name: str) -> tuple[Indices, Indices, Indices]:
-    """v, vt, vn of the quads, from 0; ABSENT for an empty slot."""
+    """Return v, vt and vn of the quads, as indices that start at 0; ABSENT for an empty slot."""
     corners = np.array([[corner.split("/") for corner in face] for face in lines(name, "f")])
     v, vt, vn = np.where(corners == "", str(ABSENT + 1), corners).astype(int).transpose(2, 0, 1) - 1
     return v, vt, vn
@@ -43,7 +45,9 @@ def triangles(quads: Indices) -> Indices:
 
 
 def signed_areas(corners: Floats) -> Floats:
-    """Of plane quads (f, 4, 2): half the cross product of the diagonals, positive where counter-clockwise."""
+    """Return the signed areas of planar quads, (f, 4, 2): half the cross product of the diagonals. Areas are positive
+    if the corners are counter-clockwise.
+    """
     one, other = corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1]
     return (one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]) / 2
 
@@ -67,7 +71,9 @@ def test_two_runs_write_the_same_bytes(tmp_path: Path) -> None:
 
 
 def test_no_number_lies_where_another_machine_might_round_it_otherwise() -> None:
-    """Libraries of sines differ in the last of 53 bits; six decimals must not depend on it."""
+    """No number is so close to a rounding boundary that another machine might round it differently. Implementations of
+    sine differ in the last of 53 bits, and the six decimals must not depend on it.
+    """
     manta, frond = swim.swim(1, "manta"), kelp.rest()
     arrays = [manta.uvs, outline.layout(rim_with_belly=True)[0], frond.positions, frond.normals]
     for frame in swim.FRAMES:
@@ -108,7 +114,7 @@ def test_a_folder_that_cannot_be_written_is_named(tmp_path: Path) -> None:
 
 
 def test_counts_agree_with_tinyobjloader(tmp_path: Path) -> None:
-    """tinyobjloader 2.0rc13, triangulation off, as the second reader of the first frame."""
+    """tinyobjloader 2.0rc13, with triangulation off, reads the same counts from the first frame."""
     write_demo(tmp_path)
     reader, config = tinyobjloader.ObjReader(), tinyobjloader.ObjReaderConfig()
     config.triangulate = False
@@ -122,7 +128,9 @@ def test_counts_agree_with_tinyobjloader(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", MANTA)
 def test_a_manta_is_closed_and_faces_outward(name: str) -> None:
-    """trimesh with process=False; Euler's formula V - E + F = 2 for a closed surface without a hole."""
+    """Each manta is closed and its faces point outward, according to trimesh with process=False. By Euler's formula, V
+    - E + F = 2 for a closed surface without a hole.
+    """
     v, _, vn = faces(name)
     positions, normals = numbers(name, "v"), numbers(name, "vn")
     mesh = trimesh.Trimesh(positions, triangles(v), process=False)
@@ -164,12 +172,12 @@ def test_uvs_lie_in_two_islands_that_are_no_mirror_images() -> None:
     assert uvs.max() < 1
     assert (signed_areas(uvs[vt]) > 0).all()
     pairs = np.unique(np.stack([v.ravel(), vt.ravel()]), axis=1)
-    assert np.bincount(np.bincount(pairs[0])).tolist() == [0, 530, 70]  # 70 vertices stand on the seam
+    assert np.bincount(np.bincount(pairs[0])).tolist() == [0, 530, 70]  # 70 vertices are on the seam
     links = trimesh.graph.connected_components(np.concatenate([vt[:, [0, 1]], vt[:, [1, 2]], vt[:, [2, 3]]]))
     assert sorted(len(island) for island in links) == [300, 370]
 
 
-# ---- the picture
+# ---- the texture
 
 
 @pytest.mark.parametrize("folder", ["manta", "manta_broken"])
@@ -192,7 +200,7 @@ def test_the_picture_is_twelve_by_five_and_shows_which_way_is_up(folder: str) ->
     assert np.array_equal(belly, back[::-1, ::-1]), "the word is upside down on the back"
     assert not arrow[:, 240:].any()
     cells = picture.reshape(5, 40, 12, 40).transpose(0, 2, 1, 3).reshape(-1, 40, 40)
-    glyphs = [cell[6:34, 12:28] < 40 for at, cell in enumerate(cells) if at // 12 not in (1, 2, 3)]  # not the word's
+    glyphs = [cell[6:34, 12:28] < 40 for at, cell in enumerate(cells) if at // 12 not in (1, 2, 3)]  # not the word
     for glyph in glyphs:
         assert glyph.any()
         assert not any(np.array_equal(glyph, other) for other in (glyph[::-1], glyph[:, ::-1], glyph[::-1, ::-1]))
@@ -236,7 +244,9 @@ def test_every_kelp_link_is_dead_and_its_file_lies_elsewhere() -> None:
 
 
 def test_the_buoy_is_closed_and_its_label_has_an_island_of_its_own() -> None:
-    """trimesh with process=False; three closed bodies: the buoy, its lantern and the bracket between them."""
+    """The buoy consists of three closed bodies, according to trimesh with process=False: the buoy, its lantern and the
+    bracket between them. Its label has an island of its own.
+    """
     name = "buoy/buoy.0001.obj"
     v, vt, _ = faces(name)
     mesh = trimesh.Trimesh(numbers(name, "v"), triangles(v), process=False)
