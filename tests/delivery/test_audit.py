@@ -1,4 +1,4 @@
-"""A delivery proven later: every way in which it can differ from what was delivered is told, and nothing else."""
+"""A delivery is verified later. Every difference from what was delivered is reported, and nothing else is."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ FILES = shot({4: bare, 7: lambda mesh: mesh.edit(positions=mesh.positions * 50)}
 
 @pytest.fixture(scope="module")
 def delivery(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """With one finding left: the frame that jumps in size is answered by no exact fix."""
+    """Return a delivery with findings left, such as the frame with a jump in size, which no lossless fix corrects."""
     folder = tmp_path_factory.mktemp("delivery")
     inspection = look_at_all(folder / "in", FILES, expected=(1, 14))
     deliver(make_plan(inspection, lossless_choices(inspection)), folder / "out")
@@ -53,7 +53,9 @@ def differences(found: Audit) -> dict[str, list[str]]:
 
 
 def test_what_was_delivered_is_proven_wherever_it_lies(copy: Path) -> None:
-    """Also with findings left, as the receipt records them, and what was stated then."""
+    """A delivery is verified in any folder. Findings that the receipt records, and the settings of that time, count as
+    known.
+    """
     found = prove(copy)
     assert differences(found) == {}
     assert found.new == ()
@@ -69,7 +71,7 @@ def flip(path: Path) -> None:
 
 
 def as_link(path: Path) -> None:
-    """The same bytes, but elsewhere."""
+    """Move the file away and replace it with a link to it."""
     path.rename(path.parent.parent / "elsewhere")
     path.symlink_to("../elsewhere")
 
@@ -115,7 +117,9 @@ def test_a_list_that_was_written_over_is_disputed_by_the_receipt(copy: Path) -> 
 
 
 def test_a_finding_that_is_new_is_told(copy: Path) -> None:
-    """Receipt and list agree with the files, as where another version of the checks sees more."""
+    """A finding that isn't in the receipt is reported as new. Receipt and checksums agree with the files here, as if a
+    later version of a check found more.
+    """
     path = copy / "meshqc-receipt.json"
     receipt = json.loads(path.read_text())
     receipt["left"] = [one for one in receipt["left"] if one["check"] != "missing-frames"]
@@ -225,7 +229,7 @@ def test_a_folder_that_cannot_be_read_is_noticed(copy: Path) -> None:
 
 
 def rewrite_both(copy: Path) -> None:
-    """The receipt states another source, and the list has the new digest."""
+    """Change the source in the receipt, and put the receipt's new digest into the list of checksums."""
     path = copy / "meshqc-receipt.json"
     path.write_text(json.dumps(json.loads(path.read_text()) | {"source": "/elsewhere"}))
     sums = sums_of((copy / "SHA256SUMS").read_bytes()) | {path.name: digests(copy)[path.name]}
@@ -247,14 +251,18 @@ def as_hard_link(copy: Path) -> None:
     ids=["times", "permissions", "hard link", "receipt and list"],
 )
 def test_what_the_manual_says_that_nothing_notices(copy: Path, change: Callable[[Path], object]) -> None:
-    """Content is compared, and receipt and list only with each other. If one of these is noticed one day, the manual's
-    page on verify must no longer say that it isn't."""
+    """Changes that the manual lists as unnoticed are not noticed. Only content is compared, and the receipt and the
+    list of checksums are compared only with each other. If one of these changes is noticed one day, the manual's page
+    on verify must be corrected.
+    """
     change(copy)
     assert prove(copy).proven
 
 
 def test_the_source_is_not_part_of_a_delivery(copy: Path, delivery: Path) -> None:
-    """The receipt has the digests of the source, but the source may be anywhere by then."""
+    """A change of the source doesn't affect verification. The receipt has the digests of the source, but `verify`
+    doesn't read the source, which may have been moved or changed.
+    """
     source = delivery.parent / "in" / "manta.0001.obj"
     before = source.read_bytes()
     source.write_bytes(before + b"# later\n")

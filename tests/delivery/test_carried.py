@@ -1,7 +1,7 @@
-"""What comes back of a delivery in each format: kept, or named as lost before it is written.
+"""A delivery in each format, read back: every kind of data is kept, or named as lost before it is written.
 
-The formats say what they carry (`Format.carries`), from which the manual makes a table. Here each row is held against
-what reads back, of sequences that have it.
+The formats declare what they carry (`Format.carries`), and the manual makes a table of it. Here, each row of the table
+is compared with what is read back from sequences that have such data.
 """
 
 from __future__ import annotations
@@ -60,7 +60,7 @@ PLAIN = b"".join(line + b"\n" for line in PATCH.splitlines() if not line.startsw
 ONE_FACE = PLAIN[: PLAIN.rindex(b"f ")]
 POINTS = b"".join(line + b"\n" for line in PLAIN.splitlines() if line.startswith(b"v "))
 VN = b"vn 0 0 1\nvn 0 1 0\n"
-NORMALS = POINTS + VN + b"f 1//1 2//1 3//1 4//1\nf 2//2 5//2 6//2 3//2\n"  # an edge with two normals
+NORMALS = POINTS + VN + b"f 1//1 2//1 3//1 4//1\nf 2//2 5//2 6//2 3//2\n"  # one edge has two normals
 HALF_NORMALS = POINTS + VN + b"f 1//1 2//1 3//1 4//1\nf 2 5 6 3\n"
 PARTS = POINTS + b"v 9 9 9\no left\ng near\ns 1\nf 1 2 3 4\no right\ng far\ns 2\nf 2 5 6 3\nl 1 5\n"
 NAMES = POINTS + b"usemtl blade\nf 1 2 3 4\nusemtl stem\nf 2 5 6 3\n"
@@ -95,8 +95,14 @@ SOURCES: Mapping[str, Frames] = {
 
 @dataclass(frozen=True)
 class Came:
-    """What came of one source in one format. frames: what reads back, None where nothing is visible; text: of OBJ
-    frames; named: every sentence about a loss; refused: why nothing was written."""
+    """The result of delivering one source in one format.
+
+    Attributes:
+        frames: The mesh of each frame that is read back; None if nothing is visible.
+        text: The text of the frames, if they are OBJ files.
+        named: Every sentence about a loss.
+        refused: Why nothing was written; "" if something was.
+    """
 
     frames: Mapping[int, Mesh | None]
     text: bytes
@@ -135,7 +141,7 @@ def again(out: Path, form: str, number: int) -> Mesh | None:
 
 
 def whole(frame: Frame, out: Path) -> Mesh:
-    """A frame with its materials; every map leads somewhere."""
+    """Return a frame as a mesh with its materials. Every map gets an image."""
     text = frame.library or b"".join(path.read_bytes() for path in out.glob("*.mtl"))
     library = read_library(text)
     image: Any = object()
@@ -143,14 +149,14 @@ def whole(frame: Frame, out: Path) -> Mesh:
 
 
 def corners(mesh: Mesh, values: np.ndarray, slot: np.ndarray) -> set[tuple[float, ...]]:
-    """Position and value of each corner that has one."""
+    """Return the position and the value of each corner that has a value."""
     has = slot != ABSENT
     rows = np.column_stack([mesh.positions[mesh.corners.v[has]], values[slot[has]]])
     return set(map(tuple, np.round(rows.astype(np.float64), 3).tolist()))
 
 
 def same(one: Callable[[Mesh], Any]) -> Callable[[Came, Mapping[int, Mesh]], bool]:
-    """Whether all frames have it as the source does."""
+    """Return a function that checks whether `one` gives the same result for all frames as for the source."""
 
     def kept(came: Came, source: Mapping[int, Mesh]) -> bool:
         return all((back := came.frames.get(n)) is not None and one(back) == one(mesh) for n, mesh in source.items())
@@ -177,7 +183,9 @@ def slots(mesh: Mesh) -> set[tuple[str, Slot]]:
 
 
 def has_slot(slot: Slot) -> Callable[[Came, Mapping[int, Mesh]], bool]:
-    """Whether the map is in its slot of its material. GLB puts a white colour map where there is an opacity map."""
+    """Return a function that checks whether each map in the slot is in the slot of its material. If a material has an
+    opacity map, GLB adds a white colour map.
+    """
 
     def kept(came: Came, source: Mapping[int, Mesh]) -> bool:
         wanted = {each for mesh in source.values() for each in slots(mesh) if each[1] is slot}
@@ -187,7 +195,7 @@ def has_slot(slot: Slot) -> Callable[[Came, Mapping[int, Mesh]], bool]:
 
 
 def says(line: bytes) -> Callable[[Came, Mapping[int, Mesh]], bool]:
-    """Whether the frames have a line of text."""
+    """Return a function that checks whether the frames have a line of text."""
     return lambda came, _: line in came.text.splitlines()
 
 
@@ -204,7 +212,9 @@ def gap(came: Came, _: Mapping[int, Mesh]) -> bool:
 
 
 def normals_where_there_were(came: Came, source: Mapping[int, Mesh]) -> bool:
-    """Whether the corners that had normals have them. Some formats want one for every corner."""
+    """Return whether the corners that had normals have the same normals. Some formats require a normal at every
+    corner.
+    """
     found = [(came.frames.get(n), mesh) for n, mesh in source.items()]
     return all(
         back is not None
@@ -243,12 +253,13 @@ ROWS: Mapping[str, tuple[str, Trait | None, Callable[[Came, Mapping[int, Mesh]],
     "gap": ("gap", Trait.GAPS, gap),
     "empty frame": ("empty", None, empty),
 }
-"""Name -> its source, the trait by which a format says that it carries it (None: every format does), and whether what
-came has it."""
+"""By name: the source, the trait with which a format declares that it carries such data (None if every format does),
+and a function that checks whether the data was kept.
+"""
 
 
 WORDS = {Trait.GAPS: "frames 3, 4 are missing", Trait.PARTIAL_UVS: "some faces"}
-"""What the sentence about a loss says, where it is not the trait's own words."""
+"""Words in the sentence about a loss, if the sentence doesn't use the trait's own words."""
 
 WHOLE = {
     Trait.PARTIAL_UVS: Trait.UVS,
@@ -256,7 +267,7 @@ WHOLE = {
     Trait.CORNER_NORMALS: Trait.NORMALS,
     Trait.SURFACES: Trait.MATERIALS,
 }
-"""What a trait is part of: a format that doesn't hold the whole is said to lose the whole."""
+"""The trait of which a trait is a part. If a format doesn't carry the whole, the whole is named as lost."""
 
 
 @pytest.fixture(scope="module")

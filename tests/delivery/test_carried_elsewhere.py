@@ -1,7 +1,8 @@
-"""What other readers find in a delivery of each format, compared with the source.
+"""A delivery in each format, as other readers find it, compared with the source.
 
-tinyobjloader for OBJ, trimesh for PLY, STL, OFF and GLB, usd-core for USD, the reference library's binding for Alembic.
-What is in the images of maps, and opacities, are in test_scene_materials.py, read by trimesh, Pillow and usd-core.
+The readers are tinyobjloader for OBJ, trimesh for PLY, STL, OFF and GLB, usd-core for USD, and the reference library's
+binding for Alembic. The images of maps, and opacities, are tested in test_scene_materials.py, with trimesh, Pillow and
+usd-core.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from tests.helpers import alembic_binding
 
 Rows = set[tuple[float, ...]]
 Found = Mapping[str, Rows]
-"""What corners of faces have: "points" alone, or points with "UVs", "normals" or "colours"."""
+"""What the corners of faces have: only "points", or points together with "UVs", "normals" or "colours"."""
 NOTHING: Found = {"points": set()}
 
 
@@ -64,9 +65,9 @@ def with_trimesh(ending: str) -> Callable[[Path, int], Found | None]:
         try:
             scene = trimesh.load(path, process=False, force="scene")
         except (ValueError, IndexError, AttributeError):
-            return NOTHING  # it reads no file without vertices
+            return NOTHING  # trimesh can't read files without vertices
         found: dict[str, Rows] = {"points": set(), "UVs": set(), "normals": set(), "colours": set()}
-        for mesh in scene.geometry.values():  # our nodes move nothing
+        for mesh in scene.geometry.values():  # our nodes have no transforms
             if not isinstance(mesh, trimesh.Trimesh) or not len(mesh.faces):
                 continue
             used = np.unique(mesh.faces)
@@ -114,7 +115,9 @@ def with_usd(out: Path, number: int) -> Found | None:
 
 
 def _authored(primvar: Any, count: int, number: int) -> np.ndarray:
-    """Which corners have a value: an index may mean none (UsdGeomPrimvar, "unauthored values index")."""
+    """Return which corners have a value. An index may mean that there is none (UsdGeomPrimvar, "unauthored values
+    index").
+    """
     none = primvar.GetUnauthoredValuesIndex() if primvar else -1
     indices = primvar.GetIndices(number) if none >= 0 else None
     return np.ones(count, bool) if indices is None else np.array(indices) != none
@@ -143,7 +146,7 @@ def with_abc(out: Path, number: int) -> Found | None:
 
 
 def _of_corners(stored: Any, at: int, width: int) -> np.ndarray | None:
-    """The values of a geometry parameter, with or without indices, one row per corner or per point."""
+    """Return the values of a geometry parameter, with or without indices, in one row per corner or per point."""
     if stored is None:
         return None
     plain = stored if "values" in stored else stored[".vals"]
@@ -163,7 +166,7 @@ READERS: Mapping[str, tuple[Callable[[Path, int], Found | None], tuple[str, ...]
     "usd": (with_usd, ("points", "UVs", "normals", "colours")),
     "abc": (with_abc, ("points", "UVs", "normals")),
 }
-"""Format -> its other reader, and what that reader gives."""
+"""By format: its other reader, and what this reader returns."""
 
 
 def of_source(path: Path) -> Found:
@@ -187,7 +190,7 @@ def test_every_format_has_another_reader() -> None:
 
 
 PAIRS = [(form, source) for form in READERS for source in ("all", "partial", "topology", "gap", "empty")]
-PAIRS.remove(("ply", "partial"))  # neither trimesh nor meshio reads a PLY in which a face has an empty list of UVs
+PAIRS.remove(("ply", "partial"))  # neither trimesh nor meshio can read a PLY with an empty list of UVs
 
 
 @pytest.mark.parametrize(("form", "source"), PAIRS)
@@ -207,7 +210,7 @@ def test_other_readers_find_what_the_source_has(form: str, source: str, tmp_path
     for number in numbers:
         theirs = read(place / "out", number)
         path = place / source / f"kelp.{number:04d}.obj"
-        if not path.exists():  # a gap: no file, or nothing that is seen
+        if not path.exists():  # a gap: there is no file, or nothing is visible
             assert form == "abc" or theirs is None or not theirs["points"], number
             continue
         assert theirs is not None, number
@@ -275,7 +278,7 @@ def maps_of_usd(out: Path) -> set[tuple[str, Slot]]:
 
 
 WHITE = ("stem", Slot.COLOUR)
-"""GLB has opacity in the alpha of the colour's image (glTF 2.0, 3.9.2), so there is an image of white."""
+"""glTF stores opacity in the alpha of the colour image (glTF 2.0, 3.9.2), so the material gets a white image."""
 
 
 @pytest.mark.parametrize(

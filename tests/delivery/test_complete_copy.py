@@ -1,6 +1,6 @@
-"""A corrected folder is complete: every file that a library names comes along, whatever the statement.
+"""A corrected folder is complete: it contains every file that a library names in any statement.
 
-Statements, options and tokens: MTL File Formats 4.2, 1995, and what later writers add (common practice, no source).
+Statements, options and tokens are from MTL File Formats 4.2, 1995, and from later writers (common practice, no source).
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ STATEMENTS = (
     *("map_Pr", "map_Pm", "map_Ps", "map_Ke", "map_Pc", "map_Pcr", "map_aniso", "map_ORM", "map_RMA", "map_opacity"),
     *("map_norm", "map_normal", "map_refl", "map_disp", "map_Tr", "map_kelp"),
 )
-"""Each names an image of its own."""
+"""Statements with one image each."""
 
 EVERYTHING = "\n".join(
     [
@@ -63,7 +63,7 @@ PLACED = {
 
 @pytest.fixture(scope="module")
 def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The delivery of the shot with a library that uses everything, by the lossless fixes."""
+    """Return the delivery of the shot, corrected with the lossless fixes. Its library has all statements."""
     folder = tmp_path_factory.mktemp("complete")
     files = shot() | {"manta.mtl": EVERYTHING} | dict.fromkeys(PLACED, IMAGE)
     inspection = look_at_all(folder / "in", files)

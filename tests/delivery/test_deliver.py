@@ -1,4 +1,4 @@
-"""A delivered folder: complete, proven, and nothing else written."""
+"""A delivered folder is complete and verified, and nothing else is written."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def test_the_kelp_comes_out_without_an_error(demo: Path, tmp_path: Path) -> None
     note = (tmp_path / "kelp" / "HANDOFF.txt").read_text()
     for words in ("25 fps", "frames 1 to 15", "Constant scale: 0.01", "kelp_broken.0013.obj: hold"):
         assert words in note
-    assert delivery.after.count(Severity.NOTE) == 2  # as `meshqc fix` prints it; the manual shows it
+    assert delivery.after.count(Severity.NOTE) == 2  # as printed by `meshqc fix` and shown in the manual
     assert "Remaining findings: no errors or warnings; 2 notes.\n" in note
 
 
@@ -65,7 +65,7 @@ def test_the_broken_manta_keeps_what_no_fix_answers_and_gains_nothing(demo: Path
     note = (tmp_path / "manta" / "HANDOFF.txt").read_text()
     assert f"\n  and {counted(delivery.after.count(Severity.NOTE), 'note')}\n" in note
     if every:
-        assert left == {"materials-change"}  # no fix answers it
+        assert left == {"materials-change"}  # no fix corrects this
 
 
 def test_a_healthy_folder_comes_out_as_byte_copies(demo: Path, tmp_path: Path) -> None:
@@ -122,12 +122,14 @@ def test_the_receipt_tells_every_file_before_and_after(demo: Path, tmp_path: Pat
     }
     assert all(one["sha256"] == source[one["path"]] for file in receipt["files"] for one in file["before"])
     assert {one["fix"] for one in receipt["fixes"]} >= {"uv-restore", "fill-frames"}
-    # 20 and 22 have their faces back, exactly.
+    # The faces of frames 20 and 22 are restored exactly.
     assert {one["frame"] for one in receipt["invented"]} == {4, 7, 10, 19, 21, 23}
 
 
 def test_the_receipt_does_not_claim_frames_that_cannot_be_read(tmp_path: Path) -> None:
-    """They are copied as they are, and stay findings."""
+    """Frames that can't be read are copied unchanged and are still reported. The receipt doesn't list them under any
+    fix.
+    """
     inspection = look_at_all(tmp_path / "in", shot() | {"manta.0005.obj": b"\0" * 100})
     delivery = deliver(make_plan(inspection, [Choice("scale", {"factor": 2.0})]), tmp_path / "out")
     (step,) = json.loads((tmp_path / "out" / "meshqc-receipt.json").read_text())["fixes"]

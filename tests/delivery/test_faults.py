@@ -1,4 +1,6 @@
-"""Faults for real: a `meshqc fix` process killed, starved, shut out, raced; then run again, to the same bytes."""
+"""Real faults: a `meshqc fix` process is killed, runs out of space, is denied access or competes with another. When it
+is run again, it writes the same bytes.
+"""
 
 from __future__ import annotations
 
@@ -26,7 +28,16 @@ WORDS = ("--with", "scale:factor=0.01", "--no-cache")
 
 @dataclass(frozen=True)
 class Calm:
-    """A source, and what an undisturbed run makes of it: digests, seconds to its first file, and to its end."""
+    """A source, and an undisturbed delivery of it.
+
+    Attributes:
+        source: The folder of the source.
+        before: The digests of the source.
+        delivered: The digests of the delivery.
+        sizes: The sizes of the delivered files in bytes.
+        first: Seconds to the first file.
+        whole: Seconds to the end.
+    """
 
     source: Path
     before: dict[str, str]
@@ -54,7 +65,7 @@ def calm(tmp_path_factory: pytest.TempPathFactory) -> Calm:
 
 
 def fix(source: Path, out: Path, *words: str) -> subprocess.Popen[str]:
-    """A `meshqc fix` of its own, running."""
+    """Start a `meshqc fix` process."""
     return subprocess.Popen(
         [sys.executable, "-m", "inspector", "fix", str(source), "--output", str(out), *(words or WORDS)],
         env=environment(),
@@ -70,7 +81,7 @@ def unfinished(folder: Path) -> list[Path]:
 
 
 def assert_nothing_half_done(calm: Calm, out: Path) -> None:
-    """The source is as it was, and what has the final name is whole."""
+    """Check that the source is unchanged, and that the delivery, if it exists, is complete."""
     assert digests(calm.source) == calm.before
     if os.path.lexists(out):
         assert digests(out) == calm.delivered
@@ -79,7 +90,7 @@ def assert_nothing_half_done(calm: Calm, out: Path) -> None:
 
 
 def assert_completes(calm: Calm, out: Path) -> None:
-    """Run again: the same bytes as without any fault, and nothing left beside them."""
+    """Run the command again. Check that it writes the same bytes as without a fault, and nothing else."""
     run = meshqc("fix", calm.source, "--output", out, *WORDS)
     assert run.returncode == 0, run.stdout + run.stderr
     assert digests(out) == calm.delivered
@@ -89,9 +100,9 @@ def assert_completes(calm: Calm, out: Path) -> None:
 
 @pytest.mark.parametrize("kills", [6, pytest.param(60, marks=pytest.mark.slow)])
 def test_a_kill_at_any_moment(calm: Calm, tmp_path: Path, kills: int) -> None:
-    """Each run goes on where the one before was killed; when one gets to its end, the next begins anew.
+    """A run that is killed at any moment is resumed by the next run. When a run ends, the next run starts from scratch.
 
-    How late a kill may come follows the machine, so that most hit a run that is writing.
+    The latest moment of a kill is adapted to the machine, so that most kills hit a run that is writing.
     """
     out, moments = tmp_path / "out", random.Random(kills)
     hit, latest, amid = 0, calm.whole, 0
@@ -110,7 +121,9 @@ def test_a_kill_at_any_moment(calm: Calm, tmp_path: Path, kills: int) -> None:
 
 
 def folded(number: int, middle: float | None = None) -> bytes:
-    """Two squares with an edge between them, flat on frame 1, at right angles on frame 40. middle: u of the edge."""
+    """Return two squares with a common edge. They are in one plane in frame 1, and at right angles in frame 40.
+    `middle` is the u of the edge.
+    """
     bend = 0.5 * math.pi * (number - 1) / 39
     x, z = 1.0 + math.cos(bend), math.sin(bend)
     points = [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0), (x, 0, z), (x, 1, z)]
@@ -125,7 +138,9 @@ def folded(number: int, middle: float | None = None) -> bytes:
 
 @pytest.mark.parametrize("changed", ["reference", "donor", "parameter"])
 def test_a_kill_and_then_another_plan(changed: str, tmp_path: Path) -> None:
-    """The frames of a killed run are not taken over by a run that would write others: all are of one kind."""
+    """A run doesn't use the frames of a killed run that had a different plan. All delivered frames are from the same
+    plan.
+    """
     source = write(tmp_path / "in", {f"kelp.{number:04d}.obj": folded(number) for number in range(1, 41)})
     donor, out = tmp_path / "rest.obj", tmp_path / "beside" / "out"
     out.parent.mkdir()
@@ -152,7 +167,7 @@ def test_a_kill_and_then_another_plan(changed: str, tmp_path: Path) -> None:
 
 
 def write_away(out: Path) -> None:
-    """Take a finished delivery away, as a user does who wants it made anew."""
+    """Remove a finished delivery, as a user does who wants to make it again."""
     for path in sorted(out.rglob("*"), reverse=True):
         path.rmdir() if path.is_dir() else path.unlink()
     out.rmdir()
@@ -160,7 +175,9 @@ def write_away(out: Path) -> None:
 
 @pytest.mark.parametrize("too_large", ["anything", "journal's head", "manta.0009.obj", "meshqc-receipt.json"])
 def test_no_file_may_grow(calm: Calm, tmp_path: Path, too_large: str) -> None:
-    """RLIMIT_FSIZE, as a quota would; the receipt is larger than all that is written before it."""
+    """If a file can't grow because of a limit (RLIMIT_FSIZE, as with a quota), the delivery fails and can be resumed.
+    The receipt is larger than every file that is written before it.
+    """
     out = tmp_path / "out"
     limit = calm.sizes.get(too_large, {"anything": 1, "journal's head": 60}.get(too_large, 0)) - 1
     run = starved(limit, ["fix", str(calm.source), "--output", str(out), *WORDS])
@@ -178,7 +195,7 @@ def test_no_file_may_grow(calm: Calm, tmp_path: Path, too_large: str) -> None:
 def test_a_plan_that_can_not_be_saved_leaves_nothing(calm: Calm, tmp_path: Path) -> None:
     plan = tmp_path / "plan.json"
     words = ["fix", str(calm.source), "--dry-run", "--save", str(plan), *WORDS]
-    assert meshqc(*words).returncode == 1  # a dry run over a folder with an error
+    assert meshqc(*words).returncode == 1  # a dry run on a folder with an error
     before = digests(tmp_path)
     run = starved(300, words)
     assert run.returncode == 2
@@ -188,7 +205,7 @@ def test_a_plan_that_can_not_be_saved_leaves_nothing(calm: Calm, tmp_path: Path)
 
 
 def starved(limit: int, words: list[str]) -> subprocess.CompletedProcess[str]:
-    """A run of meshqc in which no file may grow beyond `limit` bytes."""
+    """Run meshqc with a limit on the size of every file, in bytes."""
     return subprocess.run(
         [sys.executable, "-m", "inspector", *words],
         env=environment(),
@@ -202,7 +219,7 @@ def starved(limit: int, words: list[str]) -> subprocess.CompletedProcess[str]:
 
 @contextmanager
 def mounted(place: Path, *options: str) -> Iterator[Path]:
-    """A small file system of its own."""
+    """Mount a small file system."""
     place.mkdir()
     done = subprocess.run(
         ["mount", "-t", "tmpfs", *options, "tmpfs", str(place)], capture_output=True, check=False, timeout=120
@@ -216,7 +233,7 @@ def mounted(place: Path, *options: str) -> Iterator[Path]:
 
 
 def test_a_full_disk(calm: Calm, tmp_path: Path) -> None:
-    # Few files more can be made there, which nothing tells beforehand.
+    # Only a few files can be created, which can't be known beforehand.
     with mounted(tmp_path / "small", "-o", "size=20m,nr_inodes=12") as small:
         out = small / "out"
         run = meshqc("fix", calm.source, "--output", out, *WORDS)
@@ -232,7 +249,9 @@ def test_a_full_disk(calm: Calm, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("files", range(2, 6))
 def test_a_disk_that_is_full_from_the_start_is_left_as_it_was(calm: Calm, tmp_path: Path, files: int) -> None:
-    """The folder at the top, the hidden folder, the journal, the folder of files, and a draft each take one of them."""
+    """If the disk is full from the start, it is left unchanged. The root folder, the hidden folder, the journal, the
+    folder of files and a draft each need an inode.
+    """
     with mounted(tmp_path / "small", "-o", f"size=20m,nr_inodes={files - 1}") as small:
         run = meshqc("fix", calm.source, "--output", small / "out", *WORDS)
         assert run.returncode == 2
@@ -279,7 +298,7 @@ def test_a_target_without_permission(calm: Calm, tmp_path: Path) -> None:
 
 
 def test_out_inside_the_source_through_a_mount(calm: Calm, tmp_path: Path) -> None:
-    """The source under another name, which no path tells."""
+    """OUT inside the source is refused even if its path has a different name through a mount."""
     other = tmp_path / "other"
     other.mkdir()
     if subprocess.run(
@@ -296,7 +315,9 @@ def test_out_inside_the_source_through_a_mount(calm: Calm, tmp_path: Path) -> No
 
 
 def test_two_writers_at_once(calm: Calm, tmp_path: Path) -> None:
-    """One of them delivers; the others are told why they can't. Several rounds, since their order is chance."""
+    """If several runs write the same folder at once, one run delivers, and the others report why they can't. There are
+    several rounds, because the order of the runs is random.
+    """
     for number in range(3):
         folder = tmp_path / str(number)
         folder.mkdir()
@@ -313,7 +334,9 @@ def test_two_writers_at_once(calm: Calm, tmp_path: Path) -> None:
 
 
 def test_a_source_that_changes_while_it_is_written(tmp_path: Path) -> None:
-    """The change is noticed, nothing is delivered, and the next run corrects what is there by then."""
+    """If the source changes during the writing, the change is noticed and nothing is delivered. The next run corrects
+    the changed source.
+    """
     source = write(tmp_path / "in", shot({4: bare}, range(1, 31)))
     (tmp_path / "to").mkdir()
     out = tmp_path / "to" / "out"
@@ -333,8 +356,9 @@ def test_a_source_that_changes_while_it_is_written(tmp_path: Path) -> None:
 
 
 def test_the_same_input_and_plan_give_the_same_bytes(calm: Calm, tmp_path: Path) -> None:
-    """The receipt too: it has no time in it. Another seed for the hashes of Python, another name for the folder, and
-    facts from the cache."""
+    """The same input and plan give the same bytes, including the receipt, which has no timestamp. The bytes don't
+    depend on Python's hash seed, on the name of the folder, or on the cache.
+    """
     for seed, words in (("1", ()), ("2", ()), ("3", ("--no-cache",))):
         run = meshqc("fix", calm.source, "--output", tmp_path / seed, *WORDS[:2], *words, PYTHONHASHSEED=seed)
         assert run.returncode == 0

@@ -1,6 +1,6 @@
-"""Textures and materials of like names: after every trip each face shows the pixels that it showed before.
+"""Textures and materials with similar names: after every conversion, each face shows the same pixels as before.
 
-Libraries are read here by a few lines of their own, and images by Pillow.
+The tests read libraries with a few lines of their own, and images with Pillow.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def plain(colour: Colour) -> bytes:
 
 
 def shown(folder: Path, frame: str) -> list[Colour]:
-    """The colour of each face of a frame: of the image that its material's `map_Kd` leads to."""
+    """Return the colour of each face in a frame, which is the colour of the image in its material's `map_Kd`."""
     images: dict[str, Colour] = {}
     material = ""
     (library,) = folder.glob("*.mtl")
@@ -45,7 +45,12 @@ def shown(folder: Path, frame: str) -> list[Colour]:
 
 
 def glb(faces: Sequence[tuple[str, str, Colour]], order: Sequence[int]) -> bytes:
-    """A triangle for each material: its name, its image's name and colour. order: of the materials in the file."""
+    """Return a GLB with a triangle for each material.
+
+    Args:
+        faces: For each triangle, the name of the material, the name of the image, and the colour of the image.
+        order: The order of the materials in the file.
+    """
     document, primitives = Document(), []
     for number in range(len(faces)):
         points = np.array([(number, 0, 0), (number + 1, 0, 0), (number, 1, 0)], np.float32)
@@ -82,7 +87,9 @@ LIKE = {
 @pytest.mark.parametrize("case", LIKE)
 @pytest.mark.parametrize("turned", [False, True], ids=["one order", "another order in frame 2"])
 def test_glb_frames_as_obj(case: str, turned: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Where the materials of a frame are in another order, names may be refused, but nothing is ever swapped."""
+    """GLB frames converted to OBJ never swap textures. If the materials are in a different order in one frame, the
+    conversion may be refused.
+    """
     faces, source, out = LIKE[case], tmp_path / "in", tmp_path / "out"
     source.mkdir()
     order = list(range(len(faces)))
@@ -110,7 +117,9 @@ def test_an_image_that_changes_over_the_frames_is_refused(tmp_path: Path, capsys
 
 
 def test_unpacked_textures_of_one_name(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """`skin/diffuse.png` and `fins/diffuse.png`, on materials that are shown as `skin` and `skin `."""
+    """Textures with the same name from different folders stay apart: `skin/diffuse.png` and `fins/diffuse.png`, in
+    materials with the display names `skin` and `skin `.
+    """
     for folder, colour in (("skin", RED), ("fins", GREEN)):
         (tmp_path / folder).mkdir()
         (tmp_path / folder / "diffuse.png").write_bytes(plain(colour))
@@ -137,7 +146,7 @@ def test_unpacked_textures_of_one_name(tmp_path: Path, capsys: pytest.CaptureFix
 
 
 def _material(stage: Usd.Stage, path: str, image: str) -> UsdShade.Material:
-    """OpenUSD, "UsdPreviewSurface specification": a surface whose colour a UsdUVTexture reads."""
+    """Add a material whose colour is read by a UsdUVTexture (OpenUSD, "UsdPreviewSurface specification")."""
     material = UsdShade.Material.Define(stage, path)
     surface = UsdShade.Shader.Define(stage, f"{path}/surface")
     surface.CreateIdAttr("UsdPreviewSurface")

@@ -1,4 +1,4 @@
-"""A package, unpacked elsewhere by the standard library's own reader, is what was delivered."""
+"""A package that is unpacked elsewhere, by the standard library's reader, contains what was delivered."""
 
 from __future__ import annotations
 
@@ -125,8 +125,9 @@ def test_what_is_no_longer_what_was_delivered_is_not_packed(
 
 
 def test_a_package_explains_itself_and_is_verified_elsewhere(demo: Path, tmp_path: Path) -> None:
-    """The buoy with its three caption versions, at 25 fps: every file that the note lists is there, the textures of the
-    versions differ, and after unpacking elsewhere digests and delivery are verified again."""
+    """A package of the buoy with three caption versions contains every file that its note lists, and the textures of
+    the versions differ. After unpacking elsewhere, the digests and the delivery are verified.
+    """
     out, file = tmp_path / "buoy_delivery", tmp_path / "buoy.zip"
     assert meshqc("fix", demo / "buoy", "--output", out, "--as", "obj", "--fps", "25").returncode == 0
     words = ("--captions", demo / "buoy" / "captions.toml", "--unit", "m")
@@ -160,7 +161,7 @@ def test_a_package_explains_itself_and_is_verified_elsewhere(demo: Path, tmp_pat
             textures.append(image.tobytes())
     assert len(set(textures)) == 3
     sheet = (there / "proof" / "sheet.pdf").read_bytes()
-    assert len(re.findall(rb"/Type\s*/Page\b", sheet)) == 4  # the frames, and a page per version
+    assert len(re.findall(rb"/Type\s*/Page\b", sheet)) == 4  # the frames, and one page per version
     page = (there / "proof" / "report.html").read_text("ascii")
     assert "Caption versions" in page
     (tmp_path / "again").mkdir()
@@ -169,8 +170,9 @@ def test_a_package_explains_itself_and_is_verified_elsewhere(demo: Path, tmp_pat
 
 
 def test_a_scene_file_is_packed_with_what_its_frames_show(tmp_path: Path) -> None:
-    """Range, size and pictures are those of the frames in the archive, which are nowhere afterwards; what is added by
-    hand is listed. The size is that of the frames before."""
+    """The package of a scene file shows the range, the size and pictures of the frames in the archive. These frames are
+    not left in any folder. Added files are listed. The size is that of the frames before the conversion.
+    """
     source = write(tmp_path / "in", shot())
     (reference,) = inspect_folder(source).inspections
     low, high = reference.series.reference_facts.box[:3], reference.series.reference_facts.box[3:]

@@ -1,4 +1,4 @@
-"""Plans: every finding answered once, conflicts refused by name, the same corrections for the next export."""
+"""A plan answers every finding once, refuses conflicts by name, and makes the same corrections in the next export."""
 
 from __future__ import annotations
 
@@ -113,7 +113,9 @@ TRIANGLES = "[mesh]\ncorners = [3]\n"
 
 @pytest.mark.parametrize("asked", [False, True])
 def test_a_frame_made_from_others_has_what_a_step_of_all_frames_did_to_those(tmp_path: Path, asked: bool) -> None:
-    """Source: the fixes' own descriptions. A blend of two frames of triangles has triangles."""
+    """A frame that is made from other frames has the changes that a step of all frames made to those. A blend of two
+    frames of triangles consists of triangles (source: the descriptions of the fixes).
+    """
     inspection = look_at_all(tmp_path / "in", stuck(6), rules=rules_of(tmp_path, TRIANGLES))
     choices = [Choice("triangulate"), Choice("fill-frames")] if asked else all_choices(inspection)
     plan = make_plan(inspection, choices)
@@ -127,7 +129,10 @@ def test_a_frame_made_from_others_has_what_a_step_of_all_frames_did_to_those(tmp
 
 
 def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_path: Path) -> None:
-    """The error (triangles are demanded) precedes the warning (a face twice), and what was named precedes both."""
+    """If two fixes exclude each other, the fix for the more severe finding is applied and the other is left out. The
+    rule that requires triangles is an error, and a duplicate face is a warning. A fix that the user names precedes
+    both.
+    """
     files = shot(dict.fromkeys(range(1, 13), lambda mesh: mesh.edit(faces=(*mesh.faces, mesh.faces[2]))))
     inspection = look_at_all(tmp_path / "in", files, rules=rules_of(tmp_path, TRIANGLES))
     every = all_choices(inspection)
@@ -150,8 +155,8 @@ def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_p
 
 
 def test_a_fix_left_out_for_another_is_done_if_that_other_does_harm(tmp_path: Path) -> None:
-    """The second copy of the face starts at another corner, and is cut along the other diagonal: the triangles overlap
-    in the UVs without being duplicates.
+    """If a fix replaces another but does harm, the other is applied. The copy of the face starts at another corner, so
+    it is cut along the other diagonal. The triangles then overlap in UV space without being duplicates.
     """
     files = shot(dict.fromkeys(range(1, 13), doubled))
     inspection = look_at_all(tmp_path / "in", files, rules=rules_of(tmp_path, TRIANGLES))
@@ -178,7 +183,9 @@ def test_an_unknown_fix_is_refused_with_those_there_are(tmp_path: Path) -> None:
 
 
 def test_a_plan_corrects_the_next_export_as_well(tmp_path: Path) -> None:
-    """Other frames are broken there, and the sequence has another name; the scale is the one that was worked out."""
+    """A saved plan corrects the next export, in which other frames are broken and the sequence has a different name.
+    The scale is the one calculated for the first export.
+    """
     first = look_at_all(
         tmp_path / "1",
         shot({3: bare} | {n: lambda m: m.edit(positions=m.positions * 100) for n in range(4, 5)}),

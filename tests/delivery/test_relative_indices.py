@@ -1,4 +1,4 @@
-"""Frames whose faces count back (OBJ: negative indices) under fixes that change rows before the faces."""
+"""Fixes that change rows before the faces keep faces with relative indices (negative indices in OBJ) correct."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _CORNER = re.compile(rb"\d+(?:/\d*)*")
 
 
 def counted_back(text: bytes) -> bytes:
-    """The same file with relative indices: -1 is the last row so far (OBJ specification, appendix B1)."""
+    """Return the file with relative indices: -1 is the last row so far (OBJ specification, appendix B1)."""
     rows = {b"v": 0, b"vt": 0, b"vn": 0}
     lines = []
     for line in text.splitlines(keepends=True):

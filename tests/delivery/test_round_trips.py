@@ -1,4 +1,6 @@
-"""A fault broken in, answered by the fix that its check names, inspected again: gone, and nothing new came."""
+"""A defect is planted and corrected by a fix that its check names. A second inspection shows that the finding is gone
+and that nothing new is reported.
+"""
 
 from __future__ import annotations
 
@@ -85,7 +87,9 @@ def gone(result: Fixed, check: str) -> None:
 
 
 def test_single_faces_against_their_normals_are_not_mended_by_turning_all(tmp_path: Path) -> None:
-    """Turning the frame's normals round would spoil the eleven faces that are right."""
+    """If the normals of a single face are reversed, no fix is offered. Reversing all normals of the frame would spoil
+    the eleven correct faces.
+    """
     opposite = sequence(
         lambda n: with_faces(
             lit(n).edit(normals=np.concatenate([lit(n).normals, -lit(n).normals])), lambda corner: (*corner[:2], 1), [7]
@@ -96,7 +100,7 @@ def test_single_faces_against_their_normals_are_not_mended_by_turning_all(tmp_pa
 
 
 def test_smoothed_normals_turned_round_as_a_whole(tmp_path: Path) -> None:
-    """On a ring, with one normal a vertex."""
+    """Reversed normals are corrected on a ring with one normal per vertex."""
     ring = torus(24, 12)
     result = fixed(tmp_path, sequence(lambda n: ring.edit(positions=ring.positions * n, normals=-ring.normals)),
                    "flip-normals")  # fmt: skip

@@ -1,4 +1,6 @@
-"""Whatever goes wrong: sources untouched, nothing half written under a final name, begun work resumed."""
+"""If anything goes wrong, the sources are untouched, nothing has its final name before it is complete, and the next run
+resumes.
+"""
 
 from __future__ import annotations
 
@@ -93,7 +95,7 @@ def test_a_full_disk_leaves_nothing_half_written_and_the_work_is_resumed(
 
     monkeypatch.setattr(Corrections, "make", counted)
     delivery = deliver(planned, tmp_path / "out")
-    assert not set(made) & (kept - {sorted(kept)[-1]})  # the last one may lack its line in the journal
+    assert not set(made) & (kept - {sorted(kept)[-1]})  # the last file may have no line in the journal yet
     assert delivery.proof.clean
     assert {path.name for path in tmp_path.iterdir()} == {"in", "out"}
 
@@ -156,7 +158,7 @@ def test_a_folder_that_is_not_ours_is_never_taken(tmp_path: Path, planned: Plan,
     with pytest.raises(Refusal, match="already exists, and was not written by this tool"):
         deliver(planned, tmp_path / "out")
     assert files_of(place) == content
-    (tmp_path / "out").mkdir()  # now it could never be finished, if it were ours
+    (tmp_path / "out").mkdir()  # OUT could never be completed now, if the folder were the tool's
     deliver(planned, tmp_path / "elsewhere")
     assert files_of(place) == content
 
@@ -236,7 +238,9 @@ def test_names_that_differ_in_case_are_both_delivered_where_the_disk_tells_them_
 def test_names_that_differ_in_case_are_refused_where_the_disk_takes_them_for_one(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The probe is made to say so: this machine can mount no such file system."""
+    """If the file system treats names as equal that differ only in case, they are refused. The probe is replaced,
+    because this machine can't mount such a file system.
+    """
     inspection = look_at_all(tmp_path / "in", TWICE)
     monkeypatch.setattr(Staging, "is_case_sensitive", lambda _: False)
     reason = r"Manta\.0001\.obj and manta\.0001\.obj: the file system of .* treats these names as the same"
@@ -249,7 +253,7 @@ def test_a_library_that_changed_since_it_was_inspected_is_not_delivered(tmp_path
     library = tmp_path / "in" / "manta.mtl"
     before = library.stat()
     library.write_bytes(library.read_bytes().replace(b"Kd 1 1 1", b"Kd 0 0 0"))
-    os.utime(library, ns=(before.st_atime_ns, before.st_mtime_ns))  # its size and time tell nothing
+    os.utime(library, ns=(before.st_atime_ns, before.st_mtime_ns))  # size and time are unchanged
     with pytest.raises(MeshqcError, match=r"manta\.mtl: changed after it was inspected"):
         deliver(planned, tmp_path / "out")
     assert not (tmp_path / "out").exists()
@@ -258,7 +262,9 @@ def test_a_library_that_changed_since_it_was_inspected_is_not_delivered(tmp_path
 @pytest.mark.parametrize("name", ["manta.0004.obj", "manta.0009.obj", "manta.mtl", "skin.png"])
 @pytest.mark.parametrize("when", ["before", "write", "read back", "check"])
 def test_a_source_that_vanishes_is_named(tmp_path: Path, planned: Plan, name: str, when: str) -> None:
-    """Before and while it is written; later nothing needs it any more, or it is missed at the last look."""
+    """A source that vanishes before or during the writing is named. After that, it is no longer needed, or it is
+    noticed at the last look.
+    """
     source = tmp_path / "in" / name
 
     def vanish(stage: str, done: int, of: int) -> None:
@@ -296,7 +302,9 @@ def test_progress_tells_each_stage_to_its_end(tmp_path: Path, planned: Plan) -> 
 
 
 def test_the_same_fix_from_another_donor_does_not_resume(tmp_path: Path) -> None:
-    """Stopped, the donor edited, begun again with the same words: no frame of the first donor's is taken over."""
+    """If the donor was edited after a delivery was stopped, the same command starts from scratch. No frame with the UVs
+    of the first donor is used.
+    """
     donor, out = tmp_path / "rest.obj", tmp_path / "out"
     first, second = wing(1), wing(1).edit(uvs=wing(1).uvs * 0.5)
 

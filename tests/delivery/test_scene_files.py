@@ -1,4 +1,4 @@
-"""Scene files out, against usd-core's and trimesh's own reading, and back in again."""
+"""Delivered scene files, as usd-core and trimesh read them and as the tool reads them back."""
 
 from __future__ import annotations
 
@@ -92,7 +92,9 @@ def test_usd_core_reads_what_was_delivered(demo: Path, tmp_path: Path) -> None:
 
 
 def test_a_mesh_is_hidden_where_frames_are_missing_and_nowhere_else(tmp_path: Path) -> None:
-    """With a second sample at a quarter of each frame, the distance to the next whole frame is no gap."""
+    """A mesh is hidden only where frames are missing. Here, each frame has a second sample at a quarter. The distance
+    from there to the next whole frame is not a gap.
+    """
     whole = frames({number: torus(9, 7) for number in (1, 2, 3, 5, 6)}, "kelp.")
     write(tmp_path / "in", whole | {name.replace(".obj", ".25.obj"): data for name, data in whole.items()})
     delivered(tmp_path / "in", tmp_path / "out", Form("usd"))
@@ -145,7 +147,7 @@ def test_obj_to_ply_and_back(tmp_path: Path) -> None:
     deliver(plan, tmp_path / "back")
     for number in (1, 2, 3):
         before, after = frame_of(tmp_path / "in", number), frame_of(tmp_path / "back", number)
-        # PLY has one UV for each vertex: at seams there are more vertices, and every corner is where it was.
+        # PLY has one UV per vertex, so there are more vertices at seams, but every corner is where it was.
         moved = after.positions[after.corners.v], 2 * before.positions[before.corners.v]
         np.testing.assert_allclose(*moved, rtol=2e-7)
         np.testing.assert_array_equal(after.corners.offsets, before.corners.offsets)
@@ -162,7 +164,8 @@ def test_trimesh_reads_the_glbs(demo: Path, tmp_path: Path) -> None:
     ]  # fmt: skip
     ours = frame_of(demo / "manta", 7)
     theirs = trimesh.load(tmp_path / "out" / "manta.0007.glb", force="mesh", process=False)
-    # glTF is in metres (specification 3.4): centimetres are a hundredth. A quad is two triangles, 598 faces 1,196.
+    # glTF uses metres (specification 3.4), so a centimetre is 0.01. A quad is two triangles, so 598 faces are 1,196
+    # triangles.
     np.testing.assert_allclose(theirs.bounds * 100, ours.box, rtol=1e-6)
     assert len(theirs.faces) == int((ours.corners.sizes - 2).sum())
     assert theirs.visual.material.name == "manta_skin"
@@ -176,7 +179,7 @@ def test_trimesh_reads_the_glbs(demo: Path, tmp_path: Path) -> None:
 
 
 def changing() -> Files:
-    """A torus, and from frame 3 on another."""
+    """Return frames of a torus that is replaced by another from frame 3."""
     return frames({1: torus(8, 6), 2: torus(8, 6), 3: torus(9, 7), 4: torus(9, 7)})
 
 
@@ -308,6 +311,6 @@ def test_stl_keeps_the_surface(demo: Path, tmp_path: Path) -> None:
     assert len(data) == 84 + 50 * 1196
     ours = trimesh.load(demo / "manta" / "manta.0005.obj", process=False)
     theirs = trimesh.load(io.BytesIO(data), file_type="stl", process=False)
-    # Not every quad is flat, and trimesh may cut it along the other diagonal.
+    # Some quads are not planar, and trimesh may cut them along the other diagonal.
     assert theirs.area == pytest.approx(ours.area, rel=1e-3)
     np.testing.assert_allclose(theirs.bounds, ours.bounds, rtol=1e-6)

@@ -79,7 +79,7 @@ def source(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 class Made:
-    """A delivery by the command, and what the command said."""
+    """A delivery that was made by the command, with the output of the command."""
 
     def __init__(self, source: Path, out: Path, capsys: pytest.CaptureFixture[str], *words: str) -> None:
         self.code = main(["fix", str(source), "--output", str(out), *words])
@@ -106,7 +106,7 @@ def test_a_glb_has_all_maps_as_trimesh_and_pillow_read_them(
     material = by_name["kelp_blade"].visual.material
     assert material.roughnessFactor == 0.5
     assert material.metallicFactor == 1
-    # glTF 2.0, 3.9.2: roughness is green, metallic is blue, opacity is the alpha of the colour.
+    # glTF 2.0, 3.9.2: roughness is green, metallic is blue, and opacity is the alpha of the colour.
     packed = np.asarray(material.metallicRoughnessTexture.convert("RGB"))
     np.testing.assert_array_equal(packed[..., 1], ROUGH)
     colour = np.asarray(material.baseColorTexture.convert("RGBA"))
@@ -156,7 +156,7 @@ TILED = b"newmtl blade\nKd 1 1 1\nmap_Kd skin.<udim>.png\nmap_Ke gone.png\nmap_d
 def test_tiles_missing_files_and_options_are_kept_or_named(
     form: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    # UsdPreviewSurface specification, "UDIM": `<UDIM>` in an asset path stands for the tiles. glTF has no such thing.
+    # UsdPreviewSurface specification, "UDIM": `<UDIM>` in an asset path represents the tiles. glTF has no equivalent.
     folder = tmp_path / "kelp"
     folder.mkdir()
     (folder / "kelp.0001.obj").write_bytes(SHEET.replace(b"kelp_blade", b"blade"))
@@ -175,7 +175,7 @@ def test_tiles_missing_files_and_options_are_kept_or_named(
 
 
 def test_objects_of_a_glb_are_nodes_and_a_cloud_is_points(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    # As trimesh reads it.
+    # trimesh reads the file.
     folder = tmp_path / "kelp"
     folder.mkdir()
     parts = b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 5 5 5\nv 6 5 5\nv 6 6 5\no left\nf 1 2 3\no right\nf 4 5 6\n"

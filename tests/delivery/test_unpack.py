@@ -1,4 +1,4 @@
-"""Frames out of a scene file: stopped and taken up again, and nothing under the name until all is proven."""
+"""Unpacking a scene file can be stopped and resumed. Nothing has the final name before everything is verified."""
 
 from __future__ import annotations
 

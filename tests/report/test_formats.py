@@ -1,4 +1,4 @@
-"""All formats of `meshqc check` on one folder: each is valid by a published schema, and all say the same numbers."""
+"""All formats of `meshqc check` on the same folder are valid by a published schema, and contain the same numbers."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ SEQUENCES = pytest.mark.parametrize(
 
 
 @cache
-@cache  # the folders of these tests stay as they are
+@cache  # the folders of these tests don't change
 def told(folder: Path, form: str, *words: str) -> str:
     run = meshqc("check", folder, "--format", form, *words)
     assert run.stderr == ""
@@ -43,7 +43,7 @@ def told(folder: Path, form: str, *words: str) -> str:
 
 
 def rows(text: str) -> list[dict[str, str]]:
-    """CSV read back by the standard library's reader of RFC 4180."""
+    """Parse CSV with the standard library's reader of RFC 4180."""
     return list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
 
 
@@ -93,7 +93,7 @@ def verdict_in_text(text: str) -> dict[str, int]:
 
 
 def severities(text: str) -> Counter[str]:
-    """Severities of the lines, which all have the form `file:line: severity: message [check]`."""
+    """Count the severities of the lines. All lines must have the form `file:line: severity: message [check]`."""
     form = re.compile(r"(.+):[1-9]\d*: (error|warning|note): .+ \[[a-z-]+\]")
     matches = [form.fullmatch(line) for line in text.splitlines()]
     return Counter(match[2] for match in matches if match) + Counter(other=matches.count(None))
@@ -117,7 +117,7 @@ def assert_same_frames(document: Mapping[str, Any], text: str) -> None:
 
 
 def assert_same_page(document: Mapping[str, Any], text: str) -> None:
-    """Verdict and facts of the frames in the HTML page; its sequences are sorted, the worst first."""
+    """Check the verdict and the facts of the frames in the HTML page. Its sequences are sorted, the worst first."""
     shown = parsed(text)
     (verdict,) = classed(shown, "verdict")
     assert document["verdict"] == {f"{one.attrib['class']}s": int(one.attrib["value"]) for one in verdict.iter("data")}
@@ -153,7 +153,7 @@ READ_BACK: dict[str, Callable[[Mapping[str, Any], str], None]] = {
     "csv": assert_same_frames,
     "html": assert_same_page,
 }
-"""Format -> how its text is read back and compared with the JSON document."""
+"""By format: a function that reads its text and compares it with the JSON document."""
 
 
 def test_every_format_is_read_back_and_in_the_manual() -> None:
@@ -169,7 +169,7 @@ SCHEMA = json.loads((files("inspector.report") / "check.schema.json").read_text(
 
 
 def closed(schema: Any) -> Any:
-    """The schema without room for fields that it doesn't name: none is written without a description."""
+    """Return the schema with all undeclared fields forbidden, so that no field is written without a description."""
     if isinstance(schema, list):
         return [closed(one) for one in schema]
     if not isinstance(schema, dict):
@@ -179,7 +179,7 @@ def closed(schema: Any) -> Any:
 
 
 def test_the_json_schema_is_one() -> None:
-    """JSON Schema, draft 2020-12, by its own meta-schema."""
+    """The JSON schema is valid by the meta-schema of JSON Schema, draft 2020-12."""
     Draft202012Validator.check_schema(SCHEMA)
 
 
@@ -236,7 +236,9 @@ def test_junit_names_a_check_that_broke(demo: Path, monkeypatch: pytest.MonkeyPa
 
 
 OWN_FORM = {"json", "html"}
-"""JSON gives the exact name with escapes of its own, and HTML is mark-up: their tests are below and in test_page.py."""
+"""JSON contains the exact name with its own escapes, and HTML is markup. The tests of both are below and in
+test_page.py.
+"""
 
 
 @pytest.mark.parametrize("form", sorted(all_formats().keys() - OWN_FORM))
@@ -260,7 +262,7 @@ FORMULA = re.compile(r"[=+\-@\t\r\uff1d\uff0b\uff0d\uff20]")
 
 
 def test_no_cell_of_text_is_a_formula(tmp_path: Path, demo: Path) -> None:
-    """What begins a formula: OWASP, "CSV Injection" (from memory)."""
+    """No text in a cell starts like a formula (OWASP, "CSV Injection", from memory)."""
     for stem in ("=1+1", "+1", "-1", "@sum", "\tx", "\rx", "\uff1d1", "\uff0b1", "\uff0d1", "\uff20sum"):
         for at in (1, 2):
             text = (demo / f"manta/manta.000{at}.obj").read_bytes()

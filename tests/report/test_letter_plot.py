@@ -1,4 +1,4 @@
-"""The plot whose marks are letters, read cell by cell."""
+"""The plot with letters as marks is read cell by cell."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
-"""The HTML page in a real Chromium: what it loads, how it answers keys and pointer, and whether everybody can read it.
+"""The HTML page in a real Chromium: what it loads, how it reacts to keys and the pointer, and whether it is accessible.
 
-Needs Debian's package `chromium` and the extra `browser`; run by hand: pytest -m browser.
+The tests need Debian's package `chromium` and the extra `browser`, and are run by hand: pytest -m browser.
 """
 
 from __future__ import annotations
@@ -23,18 +23,20 @@ QUIET = (
     *("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"),
     *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
 )
-"""The browser itself is to call nobody either."""
+"""Options that keep the browser itself from connecting to any server."""
 
 LOOKS = pytest.mark.parametrize(
     ("scheme", "media", "width"),
     [("light", "screen", 1400), ("dark", "screen", 1400), ("dark", "screen", 390), ("light", "print", 794)],
 )
-"""794 pixels are the width of A4 at 96 to an inch (CSS Values and Units, "absolute lengths")."""
+"""794 pixels are the width of A4 at 96 pixels per inch (CSS Values and Units, "absolute lengths")."""
 
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    """Not skipped without a browser: who asks for these tests is to learn that they can't be run."""
+    """Return a running browser. Without a browser, the tests fail instead of being skipped, so that someone who asks
+    for them learns that they can't be run.
+    """
     from playwright.sync_api import sync_playwright
 
     chromium = shutil.which("chromium")
@@ -47,7 +49,7 @@ def browser() -> Iterator[Any]:
 
 @pytest.fixture(scope="module")
 def inspected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The page of four sequences, two of them good."""
+    """Return the page of four sequences, two of which have no errors."""
     page = tmp_path_factory.mktemp("page") / "inspected.html"
     meshqc("check", demo, "--report", page)
     return page
@@ -55,7 +57,7 @@ def inspected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def corrected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The page of fixes done."""
+    """Return the page of a delivery."""
     folder = tmp_path_factory.mktemp("page")
     page = folder / "corrected.html"
     donor = demo / "kelp_broken/kelp_rest.obj"
@@ -66,7 +68,9 @@ def corrected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @contextmanager
 def opened(browser: Any, path: Path, **how: Any) -> Iterator[Any]:
-    """The page in a context of its own; nothing may be said on the console, and nothing loaded but the file."""
+    """Open the page in a new browser context. Check that nothing is printed on the console and that only the file is
+    loaded.
+    """
     said: list[str] = []
     loaded: list[str] = []
     context = browser.new_context(viewport={"width": how.pop("width", 1280), "height": 900}, **how)
@@ -86,12 +90,14 @@ def test_nothing_is_loaded_and_nothing_said(browser: Any, inspected: Path, corre
     for path in (inspected, corrected):
         with opened(browser, path) as page:
             pictures = page.evaluate("[...document.images].map(one => one.complete && one.naturalWidth)")
-            assert 320 in pictures  # frames; the others are textures, as large as they are shown
+            assert 320 in pictures  # frames; the other pictures are textures, as large as they are shown
             assert all(0 < width <= 320 for width in pictures)
 
 
 def test_no_script_but_ours_runs(browser: Any, inspected: Path) -> None:
-    """The policy is not only there, it holds: the browser says so on its console."""
+    """The browser enforces the policy: it runs no script but the page's own, and reports refused scripts on its
+    console.
+    """
     context = browser.new_context()
     page = context.new_page()
     page.goto(inspected.as_uri())
@@ -204,7 +210,9 @@ def test_the_first_key_offers_to_skip_the_contents(browser: Any, inspected: Path
 
 @LOOKS
 def test_accessible_to_all(browser: Any, inspected: Path, corrected: Path, scheme: str, media: str, width: int) -> None:
-    """Every rule of axe-core that applies, best practices included, and no part wider than the page."""
+    """The page follows every applicable rule of axe-core, including best practices, and nothing is wider than the
+    page.
+    """
     from axe_playwright_python.sync_playwright import Axe
 
     for path in (inspected, corrected):

@@ -1,4 +1,4 @@
-"""The table of checks and the pages about a check or a fix: all from the registries."""
+"""The table of checks, and the pages about a check or a fix, are made from the registries."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A tree of shots in one call: one summary, the worst first."""
+"""A tree of shots that is checked in one call has one summary, with the worst shot first."""
 
 from __future__ import annotations
 

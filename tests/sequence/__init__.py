@@ -1,1 +1,1 @@
-"""From files to facts, and from facts to a series."""
+"""Tests of the steps from files to facts, and from facts to a series."""

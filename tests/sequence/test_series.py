@@ -1,4 +1,4 @@
-"""Series: facts over time against a reference; which frame that is."""
+"""A series: facts over time compared with a reference frame, and the choice of the reference frame."""
 
 from __future__ import annotations
 
@@ -66,7 +66,9 @@ def test_a_chosen_frame_must_be_there_and_readable(number: int) -> None:
 
 
 def test_drift_and_size_against_the_reference() -> None:
-    """The box 2 by 3 by 6 has the diagonal 7 (4 + 9 + 36 = 49)."""
+    """Drift and size are relative to the reference frame. A box of 2 by 3 by 6 has a diagonal of 7 (4 + 9 + 36 =
+    49).
+    """
     moved = other(box=(1.0, 0.0, 0.0, 5.0, 6.0, 12.0))
     found = series([GOOD, moved, UNREADABLE])
     assert found.diagonals[:2].tolist() == [7.0, 14.0]
@@ -123,7 +125,7 @@ def posed(points: Floats, topology: bytes) -> FrameFacts:
 
 
 def changed_by(change: float) -> Floats:
-    """Points between two poses, whose distances have changed by so much."""
+    """Return points between two poses. Their `numbering_change` from POINTS is `change`."""
     low, high = 0.0, 1.0
     while high - low > 1e-6:
         middle = (low + high) / 2.0
@@ -154,7 +156,9 @@ def test_another_pose_among_followed_ones(change: float, expected: bool) -> None
 
 
 def test_an_odd_reference_is_caught_up_with_from_behind() -> None:
-    """The frame after it is compared with one that is followed later."""
+    """If the reference frame is odd, the frame after it is compared with a frame that is followed later, so that all
+    frames are followed.
+    """
     odd, near = changed_by(0.3), changed_by(0.2)
     between = [posed(POINTS, topology) for topology in (b"one", b"two", b"three")]
     found = series([posed(odd, b"odd"), *between, posed(near, b"near")], reference=Fraction(1))

@@ -1,4 +1,4 @@
-"""Cells of a grid against brute force: every cell against every triangle, by other means."""
+"""Cells of a grid, compared with brute force: every cell is compared with every triangle by a different method."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def cells_of(hits: object) -> set[tuple[int, int, int]]:
 
 
 def clipped_area(triangle: Floats, low: Floats, high: Floats) -> float:
-    """Area of a triangle within a box (Sutherland and Hodgman 1974, "Reentrant Polygon Clipping")."""
+    """Return the area of a triangle within a box (Sutherland and Hodgman 1974, "Reentrant Polygon Clipping")."""
     ring = triangle
     for axis, bound, side in ((0, low, 1), (0, high, -1), (1, low, 1), (1, high, -1)):
         kept: list[Floats] = []
@@ -42,7 +42,7 @@ def clipped_area(triangle: Floats, low: Floats, high: Floats) -> float:
 
 @pytest.mark.parametrize("seed", range(6))
 def test_cells_are_those_of_brute_force(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("inspector.surface.coverage.CELLS_TRIED", 50)  # so that there are many batches
+    monkeypatch.setattr("inspector.surface.coverage.CELLS_TRIED", 50)  # makes many batches
     uv = np.random.default_rng(seed).uniform(-0.5, 1.5, (12, 3, 2)) * [1, 0.8]
     step = np.array([1.5 / 14, 0.8 / 9])
     inside, meeting = set(), set()
@@ -63,7 +63,8 @@ def test_cells_are_those_of_brute_force(seed: int, monkeypatch: pytest.MonkeyPat
 def test_a_line_touches_the_cells_it_runs_through() -> None:
     line = np.array([[[0.5, 0.5], [3.5, 2.5], [3.5, 2.5]]])
     found = cells_of(touched(line, CellGrid(0, 0, 4, 3, rows=3, columns=4)))
-    # y = 0.5 + 2/3 (x - 0.5): at x = 1, 2, 3 it is 5/6, 1.5, 13/6; it crosses y = 1 at x = 1.25 and y = 2 at x = 2.75
+    # y = 0.5 + 2/3 (x - 0.5): at x = 1, 2 and 3, y is 5/6, 1.5 and 13/6. The line crosses y = 1 at x = 1.25 and y = 2
+    # at x = 2.75.
     assert found == {(0, 0, 0), (0, 0, 1), (0, 1, 1), (0, 1, 2), (0, 2, 2), (0, 2, 3)}
 
 
@@ -93,7 +94,7 @@ def test_overlap_and_repetition_are_seen() -> None:
     beyond = uv_use(square(0.75, 0.75, 0.5))
     assert beyond is not None
     assert beyond.outside
-    assert beyond.used == pytest.approx(0.25, abs=0.01)  # comes in again from the other side
+    assert beyond.used == pytest.approx(0.25, abs=0.01)  # the square continues on the opposite side of the texture
     pattern = uv_use(square(0, 0, 100))
     assert pattern is not None
     assert (pattern.used, pattern.overlap) == (None, None)
@@ -101,11 +102,11 @@ def test_overlap_and_repetition_are_seen() -> None:
 
 
 def test_points_of_the_texture_are_found_on_the_surface() -> None:
-    """On an affine map the place is known: position = 16 u, 9 v."""
+    """Points of the texture are located on the surface. On an affine map, their positions are known: (16 u, 9 v)."""
     uv = square(0, 0, 1)
     samples = locate(uv, Rectangle(0.25, 0.5, 0.75, 1.5), rows=4, columns=8)
     places = samples.on(uv[samples.triangle] * [16, 9])
     assert samples.asked == 32
-    assert len(places) == 16  # the upper half of the rectangle is off the surface
+    assert len(places) == 16  # the upper half of the rectangle is outside the surface
     expected = [[16 * (0.25 + (i + 0.5) / 16), 9 * (0.5 + (j + 0.5) / 4)] for j in range(2) for i in range(8)]
     assert places == pytest.approx(np.array(expected))

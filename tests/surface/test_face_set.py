@@ -1,4 +1,4 @@
-"""The digest of faces in any order, against Python's own multiset of the same rows (collections.Counter)."""
+"""The digest of faces in any order, compared with a multiset of the same rows (Python's collections.Counter)."""
 
 from __future__ import annotations
 
@@ -31,7 +31,9 @@ def test_equal_for_the_same_faces_alone(one: list[list[int]], other: list[list[i
 
 
 def test_a_turned_face_is_another() -> None:
-    """A quad from another corner on is split along its other diagonal."""
+    """A face that starts at a different corner counts as a different face, because a quad is then split along its other
+    diagonal.
+    """
     assert face_set(corners([[0, 1, 2, 3]])) != face_set(corners([[1, 2, 3, 0]]))
     assert face_set(corners([[0, 1, 2], [3]])) != face_set(corners([[0, 1], [2, 3]]))
 

@@ -1,4 +1,4 @@
-"""Derivatives and singular values against surfaces whose metric is known.
+"""Derivatives and singular values on surfaces whose metric is known.
 
 First fundamental forms: do Carmo 1976, "Differential Geometry of Curves and Surfaces", section 2-5 (plane, cylinder,
 sphere) and exercise 2-5-1 (surfaces of revolution, torus). Singular values: numpy's SVD. Stretch: Sander, Snyder,
@@ -28,7 +28,7 @@ def triangle_middles(mesh_metric: tuple[object, ...], uvs: Floats) -> Floats:
 
 @given(st.lists(entry, min_size=6, max_size=6))
 def test_an_affine_map_is_measured_exactly(entries: list[float]) -> None:
-    matrix = np.array(entries).reshape(3, 2)  # Ss and St are its columns
+    matrix = np.array(entries).reshape(3, 2)  # its columns are Ss and St
     expected = np.linalg.svd(matrix, compute_uv=False)
     mesh = sheet_mesh(lambda u, v: tuple(matrix @ np.stack([u, v])), 3, 2)  # type: ignore[arg-type,return-value]
     metric = measured(mesh)[2]
@@ -40,7 +40,9 @@ def test_an_affine_map_is_measured_exactly(entries: list[float]) -> None:
 
 
 def l2_stretch(metric: Metric) -> float:
-    """Root mean square of the stretch over all directions and the whole surface (section 3, L2 of a mesh)."""
+    """Return the root mean square of the stretch over all directions and the whole surface (section 3, L2 of a
+    mesh).
+    """
     square, weight = (metric.u_length**2 + metric.v_length**2) / 2.0, np.where(metric.usable, metric.area, 0.0)
     return float(np.sqrt((square * weight).sum() / weight.sum()))
 
@@ -52,9 +54,9 @@ def test_a_sheet_of_16_by_9() -> None:
     assert metric.area.sum() == pytest.approx(144)
     assert metric.uv_area.sum() == pytest.approx(1)
     assert metric.scale == pytest.approx(12)
-    # L2 of a map that is the same everywhere: root of (16^2 + 9^2) / 2
+    # L2 of a map with the same stretch everywhere: the square root of (16^2 + 9^2) / 2
     assert l2_stretch(metric) == pytest.approx(np.sqrt((16**2 + 9**2) / 2))
-    # on a texture of 16 by 9 every direction is stretched alike
+    # on a texture of 16 by 9, the stretch is the same in every direction
     larger, smaller = metric.singular_values(16 / 9)
     assert larger == pytest.approx(9)
     assert smaller == pytest.approx(9)
@@ -68,7 +70,9 @@ def test_a_mirrored_map_has_negative_area() -> None:
 
 
 def test_a_prism_inscribed_in_a_cylinder() -> None:
-    """Cylinder of radius r and height h: E = (2 pi r)^2, G = h^2. The chord of a side is 2 r sin(pi / n)."""
+    """The lengths on a prism in a cylinder are those of its chords, 2 r sin(pi / n) per side. A cylinder of radius r
+    and height h has E = (2 pi r)^2 and G = h^2.
+    """
     r, h, n = 3.0, 5.0, 12
     metric = measured(sheet_mesh(lambda u, v: (r * np.cos(TURN * u), h * v, -r * np.sin(TURN * u)), n, 2))[2]
     assert metric.u_length == pytest.approx(n * 2 * r * np.sin(np.pi / n), abs=1e-6)
@@ -78,7 +82,9 @@ def test_a_prism_inscribed_in_a_cylinder() -> None:
 
 
 def test_a_cone() -> None:
-    """Base radius r, height h, v from the tip: E = (2 pi r v)^2, F = 0, G = r^2 + h^2."""
+    """A cone with radius r at its base and height h, with v measured from the tip, has E = (2 pi r v)^2, F = 0 and G =
+    r^2 + h^2.
+    """
     r, h = 2.0, 3.0
     mesh = sheet_mesh(lambda u, v: (r * v * np.cos(TURN * u), h * v, r * v * np.sin(TURN * u)), 300, 20)
     everything = measured(mesh)
@@ -88,13 +94,15 @@ def test_a_cone() -> None:
     ends = np.where(np.isclose(middle - row, 1 / 60), row, row + 1 / 20)
     assert len(triangles) == 12000
     good = metric.usable & (metric.area > 0)
-    assert (~good).sum() == 300  # the tip: one side of each quad has no length
+    assert (~good).sum() == 300  # at the tip, one side of each quad has no length
     assert metric.u_length[good] == pytest.approx(TURN * r * ends[good], rel=1e-4)
     assert metric.v_length[good] == pytest.approx(np.hypot(r, h), rel=1e-3)
 
 
 def test_density_on_a_sphere_goes_with_the_cosine_of_latitude() -> None:
-    """Longitude along u, latitude along v: E = (2 pi R cos b)^2, G = (pi R)^2."""
+    """On a sphere, the texel density along u is inversely proportional to the cosine of the latitude. With longitude
+    along u and latitude along v, E = (2 pi R cos b)^2 and G = (pi R)^2.
+    """
     radius = 2.0
 
     def globe(u: Floats, v: Floats) -> tuple[Floats, Floats, Floats]:
@@ -106,9 +114,10 @@ def test_density_on_a_sphere_goes_with_the_cosine_of_latitude() -> None:
     metric = everything[2]
     latitude = np.pi * (triangle_middles(everything, mesh.uvs)[:, 1] - 0.5)
     away = np.abs(latitude) < np.radians(80)
-    # along u, a texture of 4096 pixels has 4096 / |Ss| of them to a scene unit
+    # along u, a texture of 4096 pixels has 4096 / |Ss| pixels per scene unit
     density = 4096 / metric.u_length[away] * np.cos(latitude[away])
-    # a triangle's side along u lies up to 2/3 of a row from its middle: at 80 degrees tan(80) * 2/3 * pi / 128 = 9 %
+    # A triangle's side along u is up to 2/3 of a row from the triangle's middle. At 80 degrees, the error is tan(80) *
+    # 2/3 * pi / 128 = 9 %.
     assert density == pytest.approx(4096 / (TURN * radius), rel=0.1)
     middle = np.abs(latitude) < np.radians(45)
     assert np.median(density[middle[away]]) == pytest.approx(4096 / (TURN * radius), rel=1e-3)
@@ -125,9 +134,11 @@ def torus_metric(n: int) -> Metric:
 
 
 def test_a_torus_is_approached_with_second_order() -> None:
-    """E = (2 pi (R + r cos b))^2, G = (2 pi r)^2; area 4 pi^2 R r. The mean of (R + r cos b)^2 over the area is
-    R^2 + 3/2 r^2, so L2^2 = 2 pi^2 (R^2 + 5/2 r^2). Chords and areas of inscribed meshes err with the square of the
-    step (Taylor; do Carmo, exercise 1-3-8 for chords)."""
+    """On a torus, area and stretch converge with second order. E = (2 pi (R + r cos b))^2, G = (2 pi r)^2, and the area
+    is 4 pi^2 R r. The mean of (R + r cos b)^2 over the area is R^2 + 3/2 r^2, so L2^2 = 2 pi^2 (R^2 + 5/2 r^2). The
+    errors of chords and areas of inscribed meshes are proportional to the square of the step (Taylor; do Carmo,
+    exercise 1-3-8 for chords).
+    """
     large, small = 2.0, 0.7
     area, stretch = 4 * np.pi**2 * large * small, np.sqrt(2 * np.pi**2 * (large**2 + 2.5 * small**2))
     errors = []

@@ -1,4 +1,4 @@
-"""Centre and spread of a surface: against closed formulas, and the same however it is divided."""
+"""The centre and the spread of a surface agree with closed formulas, and don't depend on how the surface is divided."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ ROTATION = trimesh.transformations.rotation_matrix(1.1, [1, 2, 3])[:3, :3]
 
 
 def centre_and_spread(mesh: Mesh) -> tuple[Floats, Floats]:
-    """(3,), and the second moments about it, (3, 3), from the ends of the ellipsoid."""
+    """Return the centre, (3,), and the second moments about the centre, (3, 3), from the ends of the ellipsoid."""
     measured = moments(read(mesh))
     assert measured is not None
     ends = ellipsoid(measured)
@@ -23,7 +23,9 @@ def centre_and_spread(mesh: Mesh) -> tuple[Floats, Floats]:
 
 
 def test_a_rectangle() -> None:
-    """Of sides a and b it has a^2 / 12 and b^2 / 12 (second moments of area, any textbook of mechanics)."""
+    """The second moments of a rectangle with sides a and b, divided by its area, are a^2 / 12 and b^2 / 12 (second
+    moments of area, any textbook of mechanics).
+    """
     corners = np.array([[0.0, 0, 0], [6, 0, 0], [6, 2, 0], [0, 2, 0]])
     for faces in ([[0, 1, 2, 3]], [[0, 1, 2], [0, 2, 3]]):
         centre, spread = centre_and_spread(plain(corners, faces))
@@ -32,8 +34,10 @@ def test_a_rectangle() -> None:
 
 
 def test_a_triangle() -> None:
-    """A third of the mean square of the midpoints of its sides: that rule is exact for squares of coordinates (the
-    midpoint rule; Strang and Fix 1973, "An Analysis of the Finite Element Method", table 4.1, cited from memory)."""
+    """The second moments of a triangle, divided by its area, are a third of the sum over the midpoints of its sides.
+    The midpoint rule is exact for products of two coordinates (Strang and Fix 1973, "An Analysis of the Finite Element
+    Method", table 4.1, cited from memory).
+    """
     corners = np.array([[0.3, 0.1, 2.0], [4.0, 1.0, 1.0], [1.0, 3.0, -2.0]])
     middles = (corners + np.roll(corners, 1, axis=0)) / 2.0
     expected = middles.T @ middles / 3.0 - np.outer(corners.mean(axis=0), corners.mean(axis=0))
@@ -53,7 +57,9 @@ def test_a_regular_polygon_is_the_triangles_that_make_it(corners: int) -> None:
 
 
 def test_a_ball_however_it_is_divided() -> None:
-    """A third of the squared radius along each axis; polyhedra are a little smaller than their ball."""
+    """On a sphere, the second moment along each axis is a third of the squared radius, for any division. Polyhedra are
+    slightly smaller than their sphere.
+    """
     for rings, around in ((24, 36), (30, 50)):
         _, spread = centre_and_spread(sphere(rings, around, 2.0))
         assert spread == pytest.approx(np.eye(3) * 4.0 / 3.0, abs=0.03)

@@ -1,4 +1,4 @@
-"""Normals against trimesh and the sphere, whose normals are its radii."""
+"""Normals, compared with trimesh and with a sphere, whose normals are its radii."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def test_normals_of_the_demo_are_those_of_trimesh(demo: Path) -> None:
 def test_normals_of_a_sphere_are_its_radii() -> None:
     frame = read(sphere(24, 48, radius=3.0))
     cut = triangulate(frame.corners, frame.positions)
-    # Quads are cut by one diagonal, so even weights by angle leave something: the square of the step, pi / 24
+    # Quads are cut along one diagonal, so an error remains even with weights by angle: the square of the step, pi / 24
     assert np.abs(vertex_normals(frame.positions, cut) - frame.positions / 3).max() < (np.pi / 24) ** 2
     middles = np.array(
         [frame.positions[face].mean(axis=0) for face in np.split(frame.corners.v, frame.corners.offsets[1:-1])]

@@ -1,4 +1,4 @@
-"""Whether lettering reads upright, turned or mirrored, on sheets where that is plain to see (no source needed)."""
+"""Whether lettering reads upright, turned or mirrored, on sheets on which this is obvious (no source needed)."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def reading_of(mesh: Mesh, upright: Upright | None = None) -> Reading:
 
 
 def turned_by(degrees: float) -> Mesh:
-    """Lettering turned on the wall counter-clockwise: u runs along (cos, sin)."""
+    """Return the sheet with lettering that is turned counter-clockwise on the wall. u increases along (cos, sin)."""
     c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
     return remapped(SHEET, lambda u, v: (c * 16 * u + s * 9 * v, -s * 16 * u + c * 9 * v))
 
@@ -51,7 +51,9 @@ def test_mirrored_lettering() -> None:
 
 
 def test_seen_from_behind_a_wall_it_is_mirrored() -> None:
-    """The side that faces look to counts: turned about, the same texture is seen from its back."""
+    """Lettering is mirrored if its faces are reversed, because it is read from the front of the faces and the texture
+    is then seen from the back.
+    """
     behind = SHEET.edit(faces=tuple(face[::-1] for face in SHEET.faces))
     assert reading_of(behind).words == "mirrored"
 
@@ -103,6 +105,6 @@ def test_how_far_the_directions_of_lettering_may_spread(spread: float, words: st
 
 @pytest.mark.parametrize(("degrees", "flat"), [(29, True), (31, False)])
 def test_how_steep_a_sheet_must_be_to_have_an_up_of_its_own(degrees: float, flat: bool) -> None:
-    """The sine of 30 degrees is a half."""
+    """A sheet has an up direction of its own if it is steeper than 30 degrees, whose sine is 0.5."""
     c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
     assert reading_of(sheet_mesh(lambda u, v: (16 * u, 9 * v * s, -9 * v * c), 2, 2)).flat is flat

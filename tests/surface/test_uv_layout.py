@@ -1,4 +1,4 @@
-"""How faces lie in the texture, against plane geometry: areas of squares, and of their common parts."""
+"""The layout of faces in UV space, compared with plane geometry: the areas of squares and of their overlaps."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def square(left: float, bottom: float, side: float = 0.25) -> Quad:
 
 
 def turned(corners: Quad, degrees: float) -> Quad:
-    """About the middle."""
+    """Turn the quad about its middle."""
     angle = np.radians(degrees)
     turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
     middle = np.mean(corners, axis=0)
@@ -33,7 +33,7 @@ def turned(corners: Quad, degrees: float) -> Quad:
 
 
 def mesh_of(*faces: Quad) -> Mesh:
-    """Faces with these UVs, each on vertices of its own."""
+    """Return a mesh with these UVs, in which no two faces share vertices."""
     uvs = np.array([corner for face in faces for corner in face])
     starts = np.cumsum([0, *map(len, faces)])
     rings = [range(start, stop) for start, stop in pairwise(starts)]
@@ -41,13 +41,13 @@ def mesh_of(*faces: Quad) -> Mesh:
 
 
 def laid(mesh: Mesh, materials: int = 1) -> UvLayout:
-    """With that many materials, given to the faces in turn."""
+    """Lay out a mesh with `materials` materials, which are assigned to the faces in turn."""
     frame = read_frame(mesh.text(decimals=9))
     return lay_out(frame.corners, frame.uvs, np.arange(frame.faces) % materials)
 
 
 def layers_of(mesh: Mesh, material: Indices, box: tuple[float, float, float, float]) -> Indices:
-    """Of every cell of each material, (materials, cells, cells)."""
+    """Return the number of layers in every cell of each material, (materials, cells, cells)."""
     frame, cells = read_frame(mesh.text(decimals=9)), OVERLAP_CELLS
     layers = np.zeros((int(material.max()) + 1) * cells**2, np.int64)
     ends = np.array([box[:2], box[2:]])
@@ -60,7 +60,9 @@ def layers_of(mesh: Mesh, material: Indices, box: tuple[float, float, float, flo
 
 @pytest.mark.parametrize("degrees", [0, 17, 45, 90, 200])
 def test_squares_apart_and_half_on_each_other(degrees: float) -> None:
-    """Two squares of which the one covers the other's half: they use 1.5 squares, and a third of that twice."""
+    """If one of two squares covers half of the other, they cover the area of 1.5 squares, and a third of this area
+    twice.
+    """
     first, second = turned(square(0.4, 0.4), degrees), turned(square(0.4, 0.4), degrees)
     shift = (np.array(first[1]) - first[0]) / 2.0
     second = [tuple(row) for row in (np.array(second) + shift).tolist()]
@@ -74,7 +76,7 @@ def test_squares_apart_and_half_on_each_other(degrees: float) -> None:
 
 @pytest.mark.parametrize("columns", [2, 5, 17, 65, 129, 257, 300])
 def test_a_side_that_two_faces_share_is_no_overlap(columns: int) -> None:
-    """A grid over the whole square, also where its lines run through the middles of cells."""
+    """Faces with a common side don't overlap, even if the lines of a grid run through the centres of cells."""
     u, v = np.meshgrid(np.linspace(0, 1, columns), np.linspace(0, 1, 6))
     uvs = np.stack([u.ravel(), v.ravel()], axis=-1)
     mesh = mapped(np.c_[uvs, np.zeros(len(uvs))], grid_faces(6, columns), uvs)
@@ -84,14 +86,16 @@ def test_a_side_that_two_faces_share_is_no_overlap(columns: int) -> None:
 
 
 def test_a_face_that_bends_in_covers_its_area() -> None:
-    """An L of three quarters of a square: the shoelace formula gives 0.75; a fan would cover the fourth as well."""
+    """A concave face covers exactly its area. An L consists of three quarters of a square, 0.75 by the shoelace
+    formula. A fan would also cover the fourth quarter.
+    """
     corner: Quad = [(0, 0), (1, 0), (1, 0.5), (0.5, 0.5), (0.5, 1), (0, 1)]
     frame = read_frame(mesh_of(corner).text())
     assert uv_areas(frame.corners, frame.uvs).tolist() == [0.75]
     layers = layers_of(mesh_of(corner), np.zeros(1, np.int64), (0.0, 0.0, 1.0, 1.0))[0]
     assert layers.sum() * CELL**2 == pytest.approx(0.75, abs=1e-9)
     assert laid(mesh_of(corner, square(0.6, 0.6))).overlap == 0.0
-    # row 0 is the lowest: the missing quarter is at the upper right
+    # row 0 is the bottom row: the missing quarter is at the top right
     assert layers[-1, -1] == 0
     assert layers[0, -1] == layers[-1, 0] == 1
 
@@ -117,7 +121,9 @@ def test_tiles_and_the_border() -> None:
 
 
 def test_faces_without_area() -> None:
-    """At one point, on a slanted line, and one of a tenth of a texel's width that has an area."""
+    """Faces have no area if their UVs are at one point or on a slanted line. A face a tenth of a texel wide has
+    area.
+    """
     point, line = [(0.3, 0.3)] * 4, [(0.1, 0.1), (0.2, 0.3), (0.3, 0.5)]
     thin = [(0.5, 0.5), (0.9, 0.5), (0.9, 0.50001), (0.5, 0.50001)]
     assert laid(mesh_of(point, square(0, 0), line, thin)).collapsed.tolist() == [0, 2]
@@ -125,7 +131,9 @@ def test_faces_without_area() -> None:
 
 @pytest.mark.parametrize(("high", "collapsed"), [(0.9e-6, [0]), (1.1e-6, [])])
 def test_from_which_area_a_face_has_one_in_the_texture(high: float, collapsed: list[int]) -> None:
-    """Base times height is twice the area of a triangle; the longer side of its box is 1."""
+    """The limit for the area of a face in UV space is a millionth of the longer side of its box, squared. Twice the
+    area of a triangle is base times height, and here the longer side is 1.
+    """
     assert laid(mesh_of([(0, 0), (1, 0), (0.5, high)])).collapsed.tolist() == collapsed
 
 
@@ -154,7 +162,9 @@ def test_a_pattern_repeated_all_over_is_not_sampled() -> None:
 def test_materials_are_counted_apart_however_they_are_put_together(
     crossings: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Each material's layers, in parts of any size, against those of its faces alone; one material is left out."""
+    """The layers of each material are the same as if its faces were alone, for any number of faces that are processed
+    together. One material is left out.
+    """
     chance = np.random.default_rng(7)
     faces = [turned(square(*chance.uniform(0.1, 0.6, 2), chance.uniform(0.01, 0.3)), 40 * at) for at in range(60)]
     faces += [faces[0][:3], faces[1][:3]]
@@ -175,7 +185,9 @@ def test_materials_are_counted_apart_however_they_are_put_together(
 
 
 def test_a_material_for_each_face_costs_no_more_than_one_for_all() -> None:
-    """40,000 of them; a grid of the texture for each took a minute."""
+    """One material per face takes about as long as one material for all faces, here with 40,000 faces. With a separate
+    grid for each material, it took a minute.
+    """
     u, v = np.meshgrid(np.linspace(0, 1, 201), np.linspace(0, 1, 201))
     uvs = np.stack([u.ravel(), v.ravel()], axis=-1)
     frame = read_frame(mapped(np.c_[uvs, np.zeros(len(uvs))], grid_faces(201, 201), uvs).text(decimals=9))

@@ -1,4 +1,4 @@
-"""What an eye sees, against every triangle one by one and against trimesh's own ray casts."""
+"""What a camera sees, compared with a test of every triangle and with trimesh's ray casts."""
 
 from __future__ import annotations
 
@@ -23,13 +23,15 @@ def eye_at(position: list[float], target: list[float], *, parallel: bool = False
 
 
 def seen_by(points: Floats, own: Indices, corners: Floats, eye: Eye) -> list[bool]:
-    """`unhidden` for triangles that share no vertex, (t, 3, 3)."""
+    """Return the result of `unhidden` for triangles that share no vertex, (t, 3, 3)."""
     positions = np.reshape(corners, (-1, 3))
     return unhidden(points, own, positions, np.arange(len(positions)).reshape(-1, 3), eye).tolist()
 
 
 def met_by(points: Floats, rays: Floats, triangle: Floats) -> npt.NDArray[np.bool_]:
-    """Whether rays of full length meet one triangle, from the plane's equation and the signs of three volumes."""
+    """Return whether rays of full length meet a triangle, by the equation of its plane and the signs of three
+    volumes.
+    """
     normal = np.cross(triangle[1] - triangle[0], triangle[2] - triangle[0])
     with np.errstate(divide="ignore", invalid="ignore"):
         way = ((triangle[0] - points) @ normal) / (rays @ normal)
@@ -41,7 +43,7 @@ def met_by(points: Floats, rays: Floats, triangle: Floats) -> npt.NDArray[np.boo
 @pytest.mark.parametrize("parallel", [False, True])
 @pytest.mark.parametrize("seed", range(5))
 def test_it_is_what_brute_force_sees(seed: int, parallel: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("inspector.surface.visibility.PAIRS_TRIED", 40)  # so that pairs come in many parts
+    monkeypatch.setattr("inspector.surface.visibility.PAIRS_TRIED", 40)  # splits the pairs into many parts
     random = np.random.default_rng(seed)
     corners = random.normal(size=(60, 1, 3)) + 0.5 * random.normal(size=(60, 3, 3))
     own = random.integers(0, 60, 200)
@@ -70,12 +72,14 @@ def test_on_the_demo_it_is_what_ray_casts_of_trimesh_say(demo: Path, number: int
     directions = points - eye.position
     first = mesh.ray.intersects_first(np.tile(eye.position, (len(points), 1)), directions)
     assert 0.02 < seen.mean() < 0.98
-    # trimesh casts from the eye: the first triangle it meets is the point's own if the point is seen
+    # trimesh casts rays from the eye: if a point is visible, the first triangle on the ray is the point's own
     assert seen.tolist() == (facing & (first == own)).tolist()
 
 
 def test_a_surface_seen_edge_on_does_not_hide_itself() -> None:
-    """Then the ray runs within the triangle, and rounding would put their meeting anywhere."""
+    """A surface that is seen edge-on doesn't hide itself. The ray is then in the plane of the triangle, and rounding
+    could put their intersection anywhere.
+    """
     random = np.random.default_rng(3)
     for triangle in random.normal(size=(200, 3, 3)):
         points = random.dirichlet([1, 1, 1], 1) @ triangle

@@ -1,4 +1,4 @@
-"""Images that take minutes to decode are left out, and said to be."""
+"""Images that take minutes to decode are left out, which is reported."""
 
 from __future__ import annotations
 
@@ -20,7 +20,9 @@ def facts_of(path: Path) -> ImageFacts:
 
 
 def progressive_jpeg(scans: int) -> bytes:
-    """A sound progressive file with copies of its last scan put in (ITU-T T.81: any number of scans is legal)."""
+    """Return a valid progressive file with additional copies of its last scan (ITU-T T.81 allows any number of
+    scans).
+    """
     stream = io.BytesIO()
     noise = np.random.default_rng(7).integers(0, 256, (64, 64, 3), np.uint8)
     Image.fromarray(noise).save(stream, "JPEG", progressive=True)

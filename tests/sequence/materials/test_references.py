@@ -1,4 +1,6 @@
-"""What references lead to, in folders with hostile names. Common practice, no source, unless a test names one."""
+"""The files to which references lead, in folders with hostile names. Common practice, no source, unless a test names
+one.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +17,7 @@ from inspector.sequence.materials.references import Status, Target, resolve_libr
 
 @dataclass(frozen=True)
 class Place:
-    """A root with frames and libraries, and a neighbour that must not be read."""
+    """A root with frames and libraries, and a folder outside it that must not be read."""
 
     root: Path
     outside: Path
@@ -97,7 +99,9 @@ def test_an_absolute_path_inside_is_near(place: Place) -> None:
 
 
 def test_a_backslash_is_never_as_written(place: Place) -> None:
-    """POSIX allows it in a name (POSIX.1-2017, 3.170 Filename); another system takes it for a folder's end."""
+    """A file with a backslash in its name is never an exact match. POSIX allows the character in a name (POSIX.1-2017,
+    3.170 Filename), but on other systems it separates folders.
+    """
     (place.root / "lib" / "a\\b.png").write_bytes(b"")
     target = place.map(b"a\\b.png")
     assert (target.status, target.how) == (Status.NEAR, "written with backslashes")
@@ -105,7 +109,9 @@ def test_a_backslash_is_never_as_written(place: Place) -> None:
 
 
 def test_accents_coded_otherwise(place: Place) -> None:
-    """é composed and decomposed: Unicode Standard Annex 15, figure 4."""
+    """A name with accents is found if they are encoded differently: é composed and decomposed (Unicode Standard Annex
+    15, figure 4).
+    """
     (place.root / "lib" / "cafe\u0301.png").write_bytes(b"")
     target = place.map("caf\u00e9.png".encode())
     assert (target.status, target.how) == (Status.NEAR, "the name encodes its accents in a different way")
@@ -128,8 +134,9 @@ def test_a_file_that_shares_more_folders_goes_first(place: Place) -> None:
 
 @pytest.mark.parametrize("own", ["lib/skin.png", "lib/tex/skin.png", "frames/skin.png", "frames/tex/skin.png"])
 def test_a_file_beside_the_library_or_the_frames_goes_before_one_elsewhere(tmp_path: Path, own: str) -> None:
-    """Also where the other one's path has more in common with what is written. What the writer put beside its own
-    files is what it meant: common practice, no source."""
+    """A file beside the library or the frames is preferred to a file elsewhere, even if the other file's path matches
+    better. A writer means the file that it put beside its own files (common practice, no source).
+    """
     elsewhere = "old/show/tex/skin.png"
     place = Place(tmp_path.resolve(), tmp_path)
     for name in (own, elsewhere, "lib/x/skin.png"):
@@ -154,7 +161,9 @@ def test_a_file_beside_the_library_goes_before_one_beside_the_frames(tmp_path: P
 
 @pytest.mark.parametrize("name", [b"Textures\\Skin.PNG", b"C:\\show\\Skin.PNG", b"gone/skin.png"])
 def test_a_sequence_takes_its_own_before_a_neighbours(tmp_path: Path, name: bytes) -> None:
-    """In a tree of shots with alike files the near miss leads to the shot's own, as if it were inspected alone."""
+    """In a tree of shots with similar files, a near match leads to the shot's own file, as if the shot were inspected
+    alone.
+    """
     for shot in ("kelp_v1", "kelp_v2", "kelp_v3"):
         (tmp_path / shot / "textures").mkdir(parents=True)
         (tmp_path / shot / "textures" / "skin.png").write_bytes(b"")
@@ -198,7 +207,9 @@ def test_missing(place: Place, name: bytes) -> None:
      b"\\\\host\\share\\none.png", b"//host/share/none.png", b'"/etc/hostname"', b".."],
 )  # fmt: skip
 def test_outside_by_its_text(place: Place, name: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Named, never looked at: a look at a path under an automounter would reach for another machine."""
+    """A path outside the folder is named but never accessed, because access to a path under an automounter would
+    connect to another machine.
+    """
     looked: list[str] = []
     real = os.stat
     monkeypatch.setattr(os, "stat", lambda path, **kw: (looked.append(os.fspath(path)), real(path, **kw))[1])
@@ -324,7 +335,9 @@ def test_search_order_and_bound(place: Place, monkeypatch: pytest.MonkeyPatch) -
 
 
 def test_a_folder_that_cannot_be_read_is_passed(place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Access is refused by a stand-in, since the suite may run as root, to whom all is open."""
+    """A folder that can't be read is skipped. A replaced function refuses access, because the suite may run as root,
+    who may read everything.
+    """
     scandir = os.scandir
 
     def refuse(path: Path) -> object:

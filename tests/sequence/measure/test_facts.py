@@ -1,4 +1,4 @@
-"""Facts of a frame, worked out by hand for small meshes."""
+"""Facts of a frame, calculated by hand for small meshes."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ f 3/1 1 4
 
 
 def facts_of(*texts: bytes) -> list[FrameFacts]:
-    """Facts of frames, each measured against the one before."""
+    """Return the facts of frames. Each frame is measured against the previous frame."""
     reader, before, known = ObjReader(), None, None
     found = []
     for text in texts:
@@ -58,7 +58,7 @@ def test_counts_box_and_names() -> None:
 
 def test_faces_without_uvs_and_the_first_of_them() -> None:
     (facts,) = facts_of(TEXT)
-    assert facts.faces_without_uvs == 3  # one corner without is enough
+    assert facts.faces_without_uvs == 3  # a face counts if one of its corners has no UV
     assert facts.first_face_without_uvs is not None
     assert (facts.first_face_without_uvs.line, facts.first_face_without_uvs.element) == (11, 1)
 
@@ -70,7 +70,9 @@ def test_the_line_of_a_face_over_blocks() -> None:
 
 
 def test_a_step_is_the_mean_way_of_the_vertices() -> None:
-    """One of four vertices moves by 3, 4 and 12: sqrt(169) = 13, over four."""
+    """A step is the mean distance that the vertices move. One of four vertices moves by (3, 4, 12), whose length is
+    sqrt(169) = 13.
+    """
     _, facts = facts_of(TEXT, TEXT.replace(b"v 0 0 12", b"v 3 4 24"))
     assert facts.step == pytest.approx(13 / 4)
     assert not facts.still
@@ -113,7 +115,9 @@ DIGESTS = ("topology", "uv_indices", "uv_values")
     ],
 )
 def test_digests_differ_where_and_only_where_the_values_do(old: bytes, new: bytes, differs: set[str]) -> None:
-    """Alone and behind the other frame: what is shared with it must not show."""
+    """A digest differs if and only if the values differ. Data that a frame shares with the previous frame must not
+    change its digests.
+    """
     changed = TEXT.replace(old, new)
     assert changed != TEXT
     (one,), (other,) = facts_of(TEXT), facts_of(changed)

@@ -1,4 +1,4 @@
-"""How vertices moved: the farthest of all, and the sample that stands for them."""
+"""The motion of vertices: the vertex that moves farthest, and the sample that represents all vertices."""
 
 from __future__ import annotations
 
@@ -30,7 +30,9 @@ MOVED = TEXT.replace(b"v 0 0 12", b"v 3 4 24").replace(b"v 3 0 0", b"v 3 0 7").r
 
 
 def test_the_farthest_vertex_its_way_and_how_many_went_half_as_far() -> None:
-    """Ways of 0, 7, 6 and 13 (3, 4, 12): 7 is more than half of 13, and 6 less."""
+    """The leap is that of the vertex that moves farthest, with the number of vertices that move at least half as far.
+    The distances are 0, 7, 6 and 13 (3, 4, 12); 7 is more than half of 13, and 6 is less.
+    """
     leap = movement(read_frame(MOVED), read_frame(TEXT)).leap
     assert leap == Leap(3, (3.0, 4.0, 12.0), 2)
 
@@ -46,7 +48,7 @@ SQUARES = "".join(f"v {x} {y} 0\n" for y in range(3) for x in range(3)) + "f 1 2
 
 
 def squares(*lifted: int) -> str:
-    """Four squares in a plane, with these vertices (from 1) one unit higher."""
+    """Return four squares in a plane, with these vertices (numbered from 1) lifted by one unit."""
     lines = SQUARES.splitlines()
     for vertex in lifted:
         lines[vertex - 1] = lines[vertex - 1][:-1] + "1"
@@ -55,7 +57,9 @@ def squares(*lifted: int) -> str:
 
 @pytest.mark.parametrize("native", [True, False])
 def test_the_vertex_that_tears_itself_from_its_neighbours(native: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The middle one is lifted by 1, its neighbours by nothing; all lifted, none is torn."""
+    """The tear is that of a vertex that moves away from its neighbours, here the middle vertex. If all vertices are
+    lifted, there is no tear.
+    """
     monkeypatch.setattr("inspector._native.active", native and _native.active)
     flat = read_frame(SQUARES.encode())
     assert movement(read_frame(squares(5).encode()), flat).tear == Leap(4, (0.0, 0.0, 1.0), 1)
@@ -63,7 +67,9 @@ def test_the_vertex_that_tears_itself_from_its_neighbours(native: bool, monkeypa
 
 
 def test_of_several_that_leap_alike_the_first_stands_for_all() -> None:
-    """Corners that share no edge: 1, 3, 7 and 9 of the four squares."""
+    """If several vertices tear equally far, the first represents them all. Vertices 1, 3, 7 and 9 of the four squares
+    share no edge.
+    """
     out = movement(read_frame(squares(1, 3, 7, 9).encode()), read_frame(SQUARES.encode())).tear
     back = movement(read_frame(SQUARES.encode()), read_frame(squares(1, 3, 7, 9).encode())).tear
     assert out == Leap(0, (0.0, 0.0, 1.0), 4)
@@ -104,7 +110,7 @@ def test_the_sample_is_spread_over_all(count: int) -> None:
 
 @pytest.mark.parametrize("columns", [64, 100, 128, 300])
 def test_the_sample_of_a_grid_lies_in_all_its_columns(columns: int) -> None:
-    """Not all in a few of them, as every n-th vertex might."""
+    """The sample of a grid has vertices in all columns. Every n-th vertex might be in only a few of them."""
     thirds = np.bincount(sampled(columns * 300) % columns * 3 // columns, minlength=3)
     assert thirds.min() >= SAMPLED_VERTICES / 5
 
@@ -116,7 +122,9 @@ def test_a_sample_is_what_the_frame_has() -> None:
 
 @pytest.mark.parametrize("native", [True, False])
 def test_the_relief_is_how_far_a_vertex_is_from_its_neighbours(native: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The middle of the squares, lifted by 1 above four neighbours; a corner, from two neighbours; all moved alike."""
+    """The relief of a vertex is its offset from the mean of its neighbours. The middle vertex is lifted by 1 above four
+    neighbours, and a corner has two neighbours. If all vertices move by the same distance, the relief stays the same.
+    """
     monkeypatch.setattr("inspector._native.active", native and _native.active)
     relief = relief_offsets(sample_relief(read_frame(squares(5).encode())))
     assert relief[4].tolist() == [0.0, 0.0, 1.0]

@@ -1,4 +1,4 @@
-"""The cache of facts: the same verdict with it, without it, and with a broken one."""
+"""The cache of facts: the verdict is the same with the cache, without it, and with a broken cache."""
 
 from __future__ import annotations
 
@@ -37,13 +37,13 @@ MANY, FEW = 84, 24
 
 @pytest.fixture
 def folder(demo: Path, tmp_path: Path) -> Path:
-    """The demo sequences, MANY frames, written long ago."""
+    """Return a folder with the demo sequences, which have MANY frames and were written long ago."""
     return written_long_ago(demo, tmp_path / "demo")
 
 
 @pytest.fixture
 def few(demo: Path, tmp_path: Path) -> Path:
-    """FEW of their frames."""
+    """Return a folder with FEW of these frames."""
     return written_long_ago(demo / "manta", tmp_path / "demo" / "manta").parent
 
 
@@ -51,7 +51,7 @@ def written_long_ago(source: Path, copy: Path) -> Path:
     shutil.copytree(source, copy)
     for path in copy.rglob("*"):
         os.utime(path, (1_700_000_000, 1_700_000_000))
-    time.sleep(0.2)  # a file that changed less than a clock tick ago is not kept
+    time.sleep(0.2)  # a file that changed less than a clock tick ago is not cached
     return copy
 
 
@@ -121,7 +121,9 @@ def overwrite_a_hard_link(path: Path, data: bytes) -> None:
 def test_a_frame_of_equal_size_and_time_is_measured_again(
     few: Path, tmp_path: Path, replace: Callable[[Path, bytes], None]
 ) -> None:
-    """As `cp -p`, `rsync -t` or an archive with fixed dates leaves it (POSIX: utime sets the change time to now)."""
+    """A frame with the same size and modification time is measured again if its content was replaced, as by `cp -p`,
+    `rsync -t` or an archive with fixed dates (POSIX: utime sets the change time to now).
+    """
     facts_of(discover(few).sequences, FactsCache(tmp_path / "cache"))
     path = few / "manta" / "manta.0010.obj"
     data, before = path.read_bytes(), path.stat()
@@ -135,7 +137,9 @@ def test_a_frame_of_equal_size_and_time_is_measured_again(
 
 
 def test_a_frame_that_may_still_lie_in_a_dirty_memory_map_is_not_kept(few: Path, tmp_path: Path) -> None:
-    """A write to a page that is dirty already changes no time until the system has written the page back."""
+    """A frame that may still be in a dirty memory map is not cached. Writing to a page that is already dirty changes no
+    time until the system has written the page back.
+    """
     for path in few.rglob("*.obj"):
         os.utime(path, (time.time() - 30.0,) * 2)
     time.sleep(0.2)
@@ -177,9 +181,12 @@ def test_facts_of_another_type_are_refused(few: Path) -> None:
 
 
 def test_another_measurement_has_another_version(demo: Path) -> None:
-    """The kinds of a reader's notes, and what is measured on the demo data, to six digits. After a change on purpose:
-    count MEASUREMENT up in facts_json.py, then set both values here. A kind counts even if the demo data has none of
-    it: a cache that was filled before has frames that were read without it."""
+    """If measurements change, their version must change too. The digest covers the kinds of problems and everything
+    that is measured on the demo data, to six digits.
+
+    After an intended change, increase MEASUREMENT in facts_json.py, then set both values here. A new kind of problem
+    counts even if the demo data has none: cached frames may have been read without it.
+    """
     rounded: list[list[Any]] = [sorted(KINDS)]
     for (number, index), facts in sorted(facts_of(discover(demo).sequences, FactsCache(None)).items()):
         document = facts_to_json(facts) | {"beside": []}
@@ -259,7 +266,9 @@ def test_several_processes_share_it(folder: Path, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("limit", [0, 4096, 20_000])
 def test_a_full_disk_costs_only_the_cache(folder: Path, tmp_path: Path, limit: int) -> None:
-    """RLIMIT_FSIZE stands for the full disk: writes beyond it fail (setrlimit, POSIX.1-2017)."""
+    """A full disk costs only the cache. RLIMIT_FSIZE replaces the full disk: writes beyond the limit fail (setrlimit,
+    POSIX.1-2017).
+    """
     assert resource.RLIMIT_FSIZE
     command = [sys.executable, "-c", SCAN, folder, tmp_path / "cache", str(limit)]
     run = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120)
@@ -280,7 +289,9 @@ def test_rows_not_used_for_a_month_are_forgotten(days: float, left: int, few: Pa
 
 @pytest.mark.parametrize(("days", "noted"), [(0.9, False), (1.1, True), (29.9, True), (30.1, True)])
 def test_a_use_counts_once_a_day(days: float, noted: bool, few: Path, tmp_path: Path) -> None:
-    """Half of the rows are used, which alone are noted; all others stay until they are a month old."""
+    """The use of a row is recorded at most once a day, and only for rows that are used, here half of them. Unused rows
+    stay until they are a month old.
+    """
     sequences = discover(few).sequences
     facts_of(sequences, FactsCache(tmp_path / "cache"))
     before = time.time() - days * DAY
@@ -295,7 +306,7 @@ def test_a_use_counts_once_a_day(days: float, noted: bool, few: Path, tmp_path: 
 
 
 def dated(cache: Path, at: float) -> None:
-    """As if all rows had last been used then."""
+    """Set the date of last use of all rows."""
     with sqlite3.connect(cache / "facts.sqlite") as connection:
         connection.execute("UPDATE facts SET measured = ?", (int(at),))
     connection.close()
@@ -310,7 +321,7 @@ def dates(cache: Path) -> list[int]:
 
 @pytest.fixture
 def buffered(tmp_path: Path) -> Path:
-    """Three glTF frames, each with a buffer in a file of its own, written long ago."""
+    """Return three glTF frames that were written long ago. Each frame has its buffer in a separate file."""
     source = tmp_path / "source"
     source.mkdir()
     document, primitive = triangle()

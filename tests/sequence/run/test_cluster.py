@@ -1,4 +1,4 @@
-"""Other machines through a Dask scheduler: a real local cluster of two worker processes."""
+"""Measuring on other machines through a Dask scheduler, with a real local cluster of two worker processes."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from inspector.sequence.run.collect import collect
 from inspector.sequence.run.scan import scan
 
 distributed = pytest.importorskip("distributed", reason="the optional extra `cluster` is not installed")
-pytestmark = pytest.mark.filterwarnings("ignore")  # the scheduler's own shutdown warns in many ways
+pytestmark = pytest.mark.filterwarnings("ignore")  # the scheduler's own shutdown raises many kinds of warnings
 
 
 @pytest.fixture
@@ -56,13 +56,17 @@ class _Answer:
 
 @pytest.mark.parametrize("answer", [("0.0", MEASUREMENT, ()), (__version__, MEASUREMENT - 1, ()), (), None])
 def test_a_worker_of_another_version_is_refused(answer: object) -> None:
-    """A worker that measures in another way would poison the cache. The first versions sent bare facts."""
+    """A worker of a different version is refused, because different measurements would corrupt the cache. The first
+    versions sent facts without a version.
+    """
     with pytest.raises(MeshqcError, match="another version"):
         measured(_Answer(answer))
 
 
 def test_a_scheduler_that_stops_during_the_work_ends_in_a_sentence() -> None:
-    """The client then cancels its tasks (seen with a real scheduler), which ended in a traceback."""
+    """If the scheduler stops during the work, one sentence is printed. The client then cancels its tasks (seen with a
+    real scheduler), which caused a traceback.
+    """
     lost: Future[object] = Future()
     lost.cancel()
     with pytest.raises(MeshqcError, match="connection to the scheduler of the cluster was lost"):

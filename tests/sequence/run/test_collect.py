@@ -1,4 +1,4 @@
-"""Facts don't depend on who measured them, in which order, or how often a worker died."""
+"""The facts don't depend on who measured them, in which order, or how often a worker died."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def all_facts(root: Path, executor: Executor) -> Facts:
 
 @pytest.fixture(scope="module")
 def expected(demo: Path) -> Facts:
-    """One process, one frame after the other."""
+    """Return the facts that one process measures, frame by frame."""
     return {
         (number, index): facts
         for number, sequence in enumerate(discover(demo).sequences)
@@ -95,7 +95,9 @@ def test_a_schedule_hands_out_each_frame_once_and_keeps_neighbours_together(demo
 
 @given(st.data())
 def test_whatever_somebody_looks_at_each_frame_is_handed_out_once(data: st.DataObject) -> None:
-    """Frames looked at come next, whoever asks, unless a worker is at them already."""
+    """Each frame is handed out once, for any frames that a user looks at. These frames are handed out next to any
+    worker that asks, unless a worker already has them.
+    """
     lengths = data.draw(st.lists(st.integers(1, 20), min_size=1, max_size=3))
     files = [[FrameFile(Fraction(n), Path("manta"), 10, 0) for n in range(many)] for many in lengths]
     looks = st.tuples(st.integers(0, len(files) - 1), st.integers(0, 20), st.integers(0, 25))
@@ -220,7 +222,9 @@ print(interrupted)
 
 
 def test_ctrl_c_while_workers_start_prints_nothing(demo: Path) -> None:
-    """A worker whose start was interrupted halfway printed a traceback: 3 to 6 times of 60."""
+    """Ctrl-C while workers start prints nothing. A worker whose start was interrupted printed a traceback in 3 to 6 of
+    60 runs.
+    """
     run = subprocess.run([sys.executable, "-c", INTERRUPTED, demo], capture_output=True, text=True, check=False)
     assert (run.returncode, run.stdout, run.stderr) == (0, "40\n", "")
 
@@ -239,7 +243,9 @@ print(len(found), sum(facts.readable for _, _, facts in found))
 
 
 def test_a_script_that_cannot_start_workers_reads_by_itself(demo: Path, tmp_path: Path) -> None:
-    """Without `if __name__ == "__main__"` a worker would run the script again (multiprocessing, programming rules)."""
+    """A script that can't start workers reads the frames itself. Without `if __name__ == "__main__"`, a worker would
+    run the script again (multiprocessing, programming guidelines).
+    """
     script = tmp_path / "unguarded.py"
     script.write_text(UNGUARDED)
     run = subprocess.run(
@@ -333,7 +339,9 @@ print(len(inspect({folder!r}).inspections))
 
 @pytest.mark.parametrize("native", [0, 1])
 def test_a_script_on_standard_input_starts_no_processes(demo: Path, native: int) -> None:
-    """Such a script has no file that a worker could import: forkserver would print tracebacks."""
+    """A script on standard input starts no processes. Workers could not import such a script, because it has no file,
+    and forkserver would print tracebacks.
+    """
     run = subprocess.run(
         [sys.executable, "-"],
         input=FROM_STANDARD_INPUT.format(native=native, folder=str(demo)),

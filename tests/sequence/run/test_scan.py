@@ -1,4 +1,4 @@
-"""Reading files: what is no regular file, what goes away, cancel; and what the receipt says."""
+"""Reading files: files that are not regular, files that vanish, cancellation, and the content of the receipt."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def test_a_file_that_goes_away_is_reported_and_the_rest_is_read(tmp_path: Path) 
     (problem,) = facts[4].problems
     assert problem.kind == "unopenable"
     assert problem.places[0].text is not None
-    assert facts[5].step is None  # nothing to measure it from
+    assert facts[5].step is None  # there is no previous frame to measure it from
     assert facts[6].step is not None
 
 

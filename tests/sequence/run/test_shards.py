@@ -1,4 +1,4 @@
-"""A sequence measured in parts by a render queue gives the verdict of the whole."""
+"""A sequence that a render queue measures in parts has the same verdict as the whole sequence."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from tests.helpers.gltf import scene, triangle
 
 
 def write_parts(root: Path, out: Path, of: int) -> list[Path]:
-    """Each part as another machine would: alone, with nothing but the folder."""
+    """Measure each part as a separate machine would, with only the folder as input."""
     paths = []
     for number in range(1, of + 1):
         sequences = discover(root).sequences
@@ -84,7 +84,7 @@ def test_a_part_with_facts_of_another_type_is_refused(demo: Path, tmp_path: Path
 def test_the_folder_may_stand_elsewhere_on_each_machine(demo: Path, tmp_path: Path) -> None:
     paths = write_parts(demo, tmp_path, 2)
     copy = tmp_path / "mounted"
-    shutil.copytree(demo, copy)  # copy2: times are kept
+    shutil.copytree(demo, copy)  # copytree uses copy2, which keeps the times
     assert len(merge_parts(paths, copy, discover(copy).sequences)) == 4
 
 

@@ -1,4 +1,6 @@
-"""Storage that stops answering, as a network mount does whose server went away (common practice, no source)."""
+"""Storage that stops responding, such as a network mount after its server has gone down (common practice, no
+source).
+"""
 
 from __future__ import annotations
 
@@ -19,7 +21,7 @@ from tests.helpers.sequences import finding_of, shot, write
 
 @pytest.fixture
 def stuck(monkeypatch: pytest.MonkeyPatch) -> Iterator[set[bytes]]:
-    """Names of files whose opening never comes back while the test runs."""
+    """Return a set of file names. Opening a file with one of these names blocks until the test ends."""
     names: set[bytes] = set()
     over = Event()
     usual = storage.open_place
@@ -57,7 +59,7 @@ def test_a_stalled_folder_comes_to_an_end(tmp_path: Path, stuck: set[bytes], mon
 
 
 def test_pieces_that_keep_coming_are_waited_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A slow file is no stalled one: it is read whole, in as many pieces as it takes."""
+    """A slow file is not treated as stalled: it is read completely, in as many pieces as necessary."""
     path = tmp_path / "manta.0001.obj"
     path.write_bytes(bytes(range(256)) * 4)
     monkeypatch.setattr("inspector.sequence.run.storage.READ_BYTES", 100)
@@ -109,7 +111,7 @@ def test_a_stalled_file_that_nobody_asks_for_holds_up_no_other(tmp_path: Path, s
 
 @pytest.fixture
 def large(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A file that is read slice by slice."""
+    """Return a file that is read in several pieces."""
     monkeypatch.setattr("inspector.sequence.run.storage.READ_BYTES", 100)
     path = tmp_path / "manta.0001.stl"
     path.write_bytes(bytes(range(256)))

@@ -1,4 +1,4 @@
-"""Frames that arrive are measured once they stand still, and give the facts of a scan."""
+"""Frames that arrive are measured as soon as they no longer change, with the same facts as in a scan."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def test_each_frame_arrives_once_and_all_are_as_a_scan_has_them(demo: Path, tmp_
     def write(number: int) -> Callable[[], object]:
         return lambda: (tmp_path / f"manta.{number:04d}.obj").write_bytes(frame_text(demo, number))
 
-    # Out of order, as several machines export: frame 2 comes last.
+    # The frames are out of order, as when several machines export: frame 2 comes last.
     looks = list(looks_while(tmp_path, [write(1), write(3), write(4), write(2), nothing, nothing]))
     arrived = [int(facts.number) for look in looks for facts in look.arrived]
     assert arrived == [1, 3, 4, 2]
@@ -86,7 +86,9 @@ def test_a_frame_written_again_arrives_again(demo: Path, tmp_path: Path) -> None
 
 
 def test_what_is_done_between_two_looks_delays_the_next_look_by_no_more(demo: Path, tmp_path: Path) -> None:
-    """Checking what arrived takes seconds for thousands of frames."""
+    """Work between two looks delays the next look only by its own duration. For thousands of new frames, checks take
+    seconds.
+    """
     waits: list[float] = []
 
     def wait(seconds: float) -> bool:
