@@ -1,1 +1,1 @@
-"""The reader against documents, libraries and what was seen in public files."""
+"""Tests of the readers, compared with documents, with libraries, and with observations in public files."""

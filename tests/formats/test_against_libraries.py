@@ -1,9 +1,10 @@
-"""What the reader finds, against other readers and against geometry that is known exactly.
+"""The reader is compared with other readers and with geometry that is known exactly.
 
-Judges, each only where it can judge (tried on files): tinyobjloader 2.0.0rc13, triangulation off (counts,
-indices also where negative, polygon sizes, material of each face); trimesh, process=False (area, volume,
-watertightness); meshio (positive indices). Euler's polyhedron formula: V - E + F = 2 on a sphere, 0 on a torus.
-Areas: sphere 4 pi r^2, torus 4 pi^2 R r (Pappus).
+Each reader is used only for what it reads correctly (tested with files). tinyobjloader 2.0.0rc13, triangulation off:
+counts, indices including negative ones, polygon sizes, material of each face. trimesh, process=False: area, volume,
+watertightness. meshio: positive indices.
+
+Euler's polyhedron formula: V - E + F = 2 on a sphere, 0 on a torus. Areas: sphere 4 pi r^2, torus 4 pi^2 R r (Pappus).
 """
 
 from __future__ import annotations
@@ -44,7 +45,7 @@ f -6/-6 -5/-5 -4/-4
 
 
 def several_materials(mesh: Mesh) -> bytes:
-    """The mesh with a change of material in front of every third face."""
+    """Return the text of the mesh with a change of material before every third face."""
     head, *faces = mesh.text().split(b"\nf ")
     names = (b"back", b"belly", b"fin")
     changes = (b"\nusemtl " + names[at // 3 % 3] if at % 3 == 0 else b"" for at in range(len(faces)))
@@ -97,11 +98,12 @@ def test_frames_of_the_demo_agree_with_tinyobjloader(file: str, demo: Path) -> N
 def agrees_with_tinyobjloader(path: Path) -> None:
     reader, shape = with_tinyobjloader(path)
     attributes, frame = reader.GetAttrib(), read_frame(path.read_bytes())
-    # It does not round decimals correctly to the last bit; exact values are judged elsewhere, by Python's own parser.
+    # It doesn't round decimals correctly to the last bit. Exact values are compared with Python's own parser in other
+    # tests.
     assert frame.positions.ravel() == pytest.approx(np.array(attributes.vertices), rel=1e-14, abs=0)
     assert len(frame.uvs) == len(attributes.texcoords) // 2
     assert len(frame.normals) == len(attributes.normals) // 3
-    # This release's numpy_... accessors repeat the first entry; its plain lists are right.
+    # In this release, the numpy_... accessors repeat the first entry, but the plain lists are correct.
     theirs = [(index.vertex_index, index.texcoord_index, index.normal_index) for index in shape.mesh.indices]
     assert np.column_stack([frame.corners.v, frame.corners.vt, frame.corners.vn]).tolist() == list(map(list, theirs))
     assert frame.corners.sizes.tolist() == list(shape.mesh.num_face_vertices)
@@ -113,10 +115,10 @@ def agrees_with_tinyobjloader(path: Path) -> None:
 
 @pytest.mark.parametrize("name", ["sphere", "wing", "prism of 12 sides"])
 def test_indices_agree_with_meshio(name: str, tmp_path: Path) -> None:
-    """meshio makes one block of each run of faces of one size."""
+    """The indices agree with those of meshio, which makes a block of each run of faces with the same size."""
     mesh = MESHES[name]
     path = tmp_path / "frame.obj"
-    # It takes vt only where there are as many as vertices, so it judges the vertices alone.
+    # meshio reads UVs only if there are as many UVs as vertices, so only the vertices are compared.
     path.write_bytes(plain(mesh.positions, [[corner[0] for corner in face] for face in mesh.faces]).text())
     theirs, frame = meshio.read(path), read_frame(path.read_bytes())
     assert np.array_equal(theirs.points, frame.positions)
@@ -133,7 +135,7 @@ def test_uvs_agree_with_meshio_where_each_vertex_has_one(tmp_path: Path) -> None
 
 
 def triangles(frame: Frame) -> npt.NDArray[np.int32]:
-    """Fans: every polygon here is convex, and plane or nearly so."""
+    """Split the faces into fans of triangles. All polygons here are convex and nearly planar."""
     faces = np.split(frame.corners.v, frame.corners.offsets[1:-1])
     return np.array([(face[0], face[at], face[at + 1]) for face in faces for at in range(1, len(face) - 1)])
 
@@ -160,7 +162,9 @@ def test_eulers_formula_holds_on_what_was_read(mesh: Mesh, expected: int) -> Non
 
 
 def test_a_prism_of_many_sides_has_its_exact_volume() -> None:
-    """A regular n-gon of circumradius 1 has the area n/2 sin(2 pi / n); times the height of 1."""
+    """A prism over a regular polygon has the exact volume. An n-gon with circumradius 1 has the area n/2 sin(2 pi / n),
+    and the height is 1.
+    """
     for sides in (12, 32):
         assert solid(prism(sides))[1].volume == pytest.approx(sides / 2 * np.sin(2 * np.pi / sides), abs=1e-9)
 
@@ -177,7 +181,9 @@ SIZES = (12, 24, 48)
     ids=["sphere", "torus"],
 )
 def test_areas_come_near_the_exact_ones_with_the_square_of_the_edge(areas: list[float], exact: float) -> None:
-    """Inscribed facets lose area of second order: within (pi / n)^2, and a quarter at half the edge."""
+    """The area of inscribed facets converges to the exact area with second order. The relative error is less than (pi /
+    n)^2, and decreases to a quarter if the edges are half as long.
+    """
     errors = 1 - np.array(areas) / exact
     assert (errors > 0).all()
     assert (errors < (np.pi / np.array(SIZES)) ** 2).all()

@@ -1,6 +1,6 @@
-"""Whatever a file holds: it is read or refused with a reason, and can be measured; nothing else is raised.
+"""A file with any content is either read and can be measured, or refused with a reason. No other exception is raised.
 
-Hostile input follows no source: bytes at random, and a healthy frame with bytes changed at random.
+The hostile input has no source: random bytes, and a healthy frame with randomly changed bytes.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What a mesh refuses to be, and when values of corners are values of vertices."""
+"""What a mesh refuses, and when values of corners are values of vertices."""
 
 from __future__ import annotations
 
@@ -21,7 +21,9 @@ def test_parts_that_cover_all_faces(parts: tuple[Part, ...]) -> None:
     "parts", [(), (Part(0, 2),), (Part(1, 3),), (Part(0, 1), Part(2, 3)), (Part(0, 2), Part(1, 3)), (Part(0, 4),)]
 )
 def test_parts_that_leave_faces_out(parts: tuple[Part, ...]) -> None:
-    """Writers go through the parts: a face in none of them would be lost in silence."""
+    """Parts that don't cover all faces are refused. Writers go through the parts, so a face in no part would be lost
+    silently.
+    """
     with pytest.raises(ValueError, match="parts must cover all 3 faces"):
         Mesh(POSITIONS, CORNERS, parts=parts)
 
@@ -33,15 +35,15 @@ THREE = [[1.0], [2.0], [3.0]]
     ("values", "slot", "v", "rows"),
     [
         (THREE, [0, 1, 2], [0, 1, 2], THREE),
-        (THREE, [0, 2], [0, 2], THREE),  # what no face names stays
+        (THREE, [0, 2], [0, 2], THREE),  # a value that no face uses is kept
         (THREE, [], [], THREE),
         (THREE, [2, 1, 0, 1], [0, 1, 2, 1], [[3.0], [2.0], [1.0]]),
         (THREE, [2, 1], [0, 1], [[3.0], [2.0], [0.0]]),
-        (THREE, [0, 1, 2], [0, 1, 1], None),  # two values at a vertex
+        (THREE, [0, 1, 2], [0, 1, 1], None),  # a vertex with two values
         (THREE, [0, 1, ABSENT], [0, 1, 2], None),
         (THREE, [0, 1, 2], [0, 1, ABSENT], None),
         (THREE, [2, 1, ABSENT], [0, ABSENT, 1], None),
-        (THREE, [ABSENT, 1, 2], [ABSENT, 1, 2], THREE),  # a corner that names neither has nothing to lose
+        (THREE, [ABSENT, 1, 2], [ABSENT, 1, 2], THREE),  # a corner with neither index has nothing to lose
         (THREE, [ABSENT, 0, 1], [ABSENT, 1, 2], [[0.0], [1.0], [2.0]]),
         ([[5.0]], [0, 0, ABSENT], [0, 1, ABSENT], [[5.0], [5.0], [0.0]]),
         ([[5.0]], [ABSENT], [ABSENT], None),
@@ -53,6 +55,6 @@ THREE = [[1.0], [2.0], [3.0]]
 def test_values_of_vertices(
     values: list[list[float]], slot: list[int], v: list[int], rows: list[list[float]] | None
 ) -> None:
-    """By hand, for three vertices."""
+    """The values of three vertices agree with those worked out by hand; None if the values can't belong to vertices."""
     found = of_vertices(np.array(values).reshape(-1, 1), np.array(slot, dtype=np.int32), np.array(v, dtype=np.int32), 3)
     assert (None if found is None else found.tolist()) == rows

@@ -1,4 +1,4 @@
-"""Sequences of other formats: told apart, measured, checked and delivered like OBJ."""
+"""Sequences in other formats are recognised, measured, checked and delivered like OBJ."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def written(kind: str, meshes: dict[int, Mesh], stem: str = "manta.") -> dict[st
 
 
 def ball(frame: int) -> Mesh:
-    """A torus of triangles without UVs and smoothing: what all formats carry."""
+    """Return a torus of triangles without UVs and smoothing, which all formats can represent."""
     ring = torus(12, 8)
     faces = [tuple(corner[0] for corner in face) for face in ring.faces]
     triangles = [cut for a, b, c, d in faces for cut in ((a, b, c), (a, c, d))]
@@ -57,14 +57,14 @@ def ball(frame: int) -> Mesh:
 
 
 def jumping() -> dict[int, Mesh]:
-    """A way in even steps, with one frame far off."""
+    """Return a motion in even steps, with one frame far off the path."""
     meshes = {frame: ball(frame) for frame in range(1, 13)}
     meshes[7] = meshes[7].edit(positions=meshes[7].positions + np.array([0, 9, 0]))
     return meshes
 
 
 def unpacked(folder: Path) -> Inspection:
-    """The jumping motion as one OpenUSD file, and that file's frames."""
+    """Write the jumping motion to one OpenUSD file, and return the inspection of its frames."""
     look(folder / "in", {f"manta.{frame:04d}.obj": mesh.text() for frame, mesh in jumping().items()})
     before = inspect_folder(folder / "in")
     deliver(make_plan(before, ()), folder / "usd", form=Form("usd"))
@@ -79,7 +79,7 @@ def test_the_same_motion_gives_the_same_counts_boxes_drift_and_findings(tmp_path
     files = {f"manta.{frame:04d}.obj": mesh.text() for frame, mesh in jumping().items()}
     ours = look(tmp_path / "obj", files)
     theirs = unpacked(tmp_path) if kind == "usd" else look(tmp_path / kind, written(kind, jumping()))
-    # STL has no vertices that faces share: three for each triangle.
+    # Faces in STL don't share vertices: each triangle has three.
     vertices = 3 * ours.series.reference_facts.faces if kind == "stl" else ours.series.reference_facts.vertices
     for a, b in zip(ours.series.facts, theirs.series.facts, strict=True):
         assert (b.format, b.vertices, b.faces) == ("obj" if kind == "usd" else kind, vertices, a.faces)
@@ -302,7 +302,9 @@ def test_the_library_of_a_sequence_keeps_a_number_that_is_part_of_its_name(name:
 
 
 def test_textures_and_materials_of_like_names_stay_apart(tmp_path: Path) -> None:
-    """`skin` and `skin ` are one name in an MTL line, and so are two images called `diffuse` in one folder."""
+    """Textures and materials with similar names stay separate. In MTL, `skin` and `skin ` would be the same name, and
+    so would two images called `diffuse` in one folder.
+    """
     skin, fins = Image(Name(b"diffuse.png"), b"one"), Image(Name(b"Diffuse.png"), b"two")
     materials = tuple(
         Material(Name(name), maps=(Map(Slot.COLOUR, image),)) for name, image in ((b"skin", skin), (b"skin ", fins))

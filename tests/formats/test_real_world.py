@@ -1,7 +1,8 @@
-"""What breaks in the wild: each form is read, reported with its line, or carried through; the file is never lost.
+"""Irregular files from practice: each form is read, or reported with its line, or kept. No file is refused because of
+it.
 
-Source of every row: observed in public data. The expected values are worked out by hand
-from the OBJ format document (Appendix B1, version 3.0); "absent" means that the slot counts as not given.
+Source of every row: observed in public data. The expected values were worked out by hand from the OBJ format document
+(Appendix B1, version 3.0). "Absent" means that a slot counts as not given.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ NAN = float("nan")
 
 @dataclass(frozen=True)
 class Row:
-    """A text, what is reported, and the arrays where they aren't those of V and FACE."""
+    """A text, the problems that are reported, and the arrays if they differ from those of V and FACE."""
 
     text: bytes
     problems: Problems = field(default_factory=dict)
@@ -194,7 +195,7 @@ def test_what_was_seen_in_public_files(name: str) -> None:
 
 
 def test_every_index_from_zero_up_is_one_too_low() -> None:
-    """Zero-based files: the zeros are reported, the others are taken as written."""
+    """In files with indices that start at 0, the zeros are reported and all other indices are read as written."""
     frame = read_frame(V + b"f 0 1 2\nf 2 1 0\n")
     assert reported(frame) == {"index-zero": (2, 4)}
     assert frame.corners.v.tolist() == [ABSENT, 0, 1, 1, 0, ABSENT]
@@ -211,7 +212,7 @@ def test_a_problem_keeps_its_count_but_only_the_first_places() -> None:
 
 
 def test_uvs_of_one_two_and_three_numbers_get_zeros() -> None:
-    """A vt has 1 to 3 values, missing ones are 0 (format document, vt)."""
+    """A vt has 1 to 3 values, and missing values are 0 (format document, vt)."""
     assert read_frame(V + b"vt 0.5\n").uvs.tolist() == [[0.5, 0.0]]
     mixed = read_frame(V + b"vt 0.5\nvt 0.25 0.75\n# .\nvt 1 1 1\n")
     assert mixed.uvs.tolist() == [[0.5, 0, 0], [0.25, 0.75, 0], [1, 1, 1]]

@@ -1,6 +1,7 @@
-"""What a file of each format holds: in the mesh that is read from it as it is, or named as left out.
+"""All content of a file is either in the mesh, unchanged, or named as left out.
 
-One row for each thing that a format can hold. tests/formats/gltf, usd, alembic and files have the details.
+There is one row for each kind of data that a format can hold. tests/formats/gltf, usd, alembic and files test the
+details.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ CORNERS = POINTS.astype(float).tolist()
 
 @dataclass(frozen=True)
 class Came:
-    """A mesh, and every sentence about what is not in it."""
+    """A mesh, and every sentence about data that is not in it."""
 
     mesh: Mesh
     named: tuple[str, ...]
@@ -37,7 +38,9 @@ class Came:
 
 Kept = Callable[[Mesh], bool]
 Row = tuple[Any, "Kept | str"]
-"""What makes the file, and how it is seen that the content is in the mesh; or a part of the sentence that names it."""
+"""The file or a function that makes it, and either a function that checks whether the data is in the mesh, or a part of
+the sentence that names it.
+"""
 
 
 def uvs(mesh: Mesh) -> bool:
@@ -61,7 +64,7 @@ def materials(mesh: Mesh) -> bool:
 
 
 def lifted(mesh: Mesh) -> bool:
-    """Whether the points are 1 above where they are stored."""
+    """Return whether all points are 1 higher than stored."""
     return bool(np.allclose(mesh.positions, np.add(POINTS, (0, 0, 1))))
 
 
@@ -69,11 +72,19 @@ def has_map(slot: Slot) -> Kept:
     return lambda mesh: [one.slot for material in mesh.materials for one in material.maps if one.slot is slot] == [slot]
 
 
-# PLY: G. Turk, 1994; names of properties are common practice.
+# PLY: G. Turk, 1994; the names of properties are common practice.
 
 
 def ply_text(vertex: str = "", face: str = "", rows: str = "", faces: str = "3 0 1 2", more: str = "") -> bytes:
-    """A triangle. vertex, face: further properties; rows: their values for each vertex, by semicolons."""
+    """Return a triangle.
+
+    Args:
+        vertex: Additional properties of vertices.
+        face: Additional properties of faces.
+        rows: Values of these properties for each vertex, separated by semicolons.
+        faces: The row of the face.
+        more: "texture" or "edge", to add such data.
+    """
     each = rows.split(";") if rows else [""] * 3
     lines = [
         *("ply", "format ascii 1.0", "comment TextureFile skin.png" if more == "texture" else "comment"),
@@ -133,7 +144,7 @@ def glb(
     primitive: Mapping[str, Any] | None = None,
     **more: Any,
 ) -> Callable[[], bytes]:
-    """A triangle with what is given; textures are all the same image."""
+    """Return a function that makes a triangle with this content. All textures are the same image."""
 
     def make() -> bytes:
         document, own = triangle(**(primitive or {}), **({} if material is None else {"material": 0}))
@@ -162,7 +173,7 @@ def morphed() -> bytes:
 
 
 def bound() -> bytes:
-    """A skin with one joint, 1 along z."""
+    """Return a file with a skin of one joint, which is moved by 1 along z."""
     document, primitive = triangle()
     primitive["attributes"] |= {
         "JOINTS_0": document.array(np.zeros((3, 4), np.uint8), 5121, "VEC4"),
@@ -174,13 +185,15 @@ def bound() -> bytes:
 
 
 def beside(mode: int) -> bytes:
-    """A triangle, and its vertices once more as lines (1) or points (0)."""
+    """Return a file with a triangle, and its vertices again as lines (mode 1) or points (mode 0)."""
     document, primitive = triangle()
     return document.glb(scene([primitive, {**primitive, "mode": mode}]))
 
 
 def moved(mesh: Mesh) -> bool:
-    """KHR_texture_transform: the offset is added, and the origin is the top left."""
+    """Return whether the UVs are moved as KHR_texture_transform states: the offset is added, and the origin is the top
+    left.
+    """
     return bool(np.allclose(mesh.uvs[mesh.corners.vt], [(0.5, 1), (1.5, 1), (0.5, 0.75)]))
 
 
@@ -221,7 +234,7 @@ GLTF: Mapping[str, Row] = {
 }
 
 
-# OpenUSD: API documents of UsdGeom, UsdShade, UsdSkel, UsdPreviewSurface specification.
+# OpenUSD: API documents of UsdGeom, UsdShade and UsdSkel, and the UsdPreviewSurface specification.
 
 
 def usd_mesh(stage: Usd.Stage) -> UsdGeom.Mesh:
@@ -244,7 +257,9 @@ TWO = UVS.astype(float).tolist()
 
 
 def surface(slot: str, kind: str, output: str, **inputs: Any) -> Callable[[Usd.Stage, UsdGeom.Mesh], None]:
-    """A material with a texture in one slot, read by `st`, or by a transform of it."""
+    """Return a function that adds a material with a texture in one slot. The texture uses the UVs `st`, or a transform
+    of them.
+    """
 
     def fill(stage: Usd.Stage, mesh: UsdGeom.Mesh) -> None:
         primvar("st", "TexCoord2fArray", "vertex", TWO)(stage, mesh)
@@ -269,7 +284,7 @@ def surface(slot: str, kind: str, output: str, **inputs: Any) -> Callable[[Usd.S
 
 
 def posed(stage: Usd.Stage, mesh: UsdGeom.Mesh) -> None:
-    """A skeleton with one joint, 1 along z from where it was bound."""
+    """Add a skeleton with one joint, which is moved by 1 along z from its bind position."""
     UsdSkel.Root.Define(stage, "/rig")
     stage.RemovePrim(mesh.GetPath())
     inside = UsdGeom.Mesh.Define(stage, "/rig/kelp")
@@ -410,7 +425,9 @@ def read(form: str, make: Any, tmp_path: Path) -> Came:
 
 
 def test_every_format_has_a_table() -> None:
-    """OBJ has tests of its own in wavefront/, and GLB holds what glTF holds."""
+    """Every format has a table, except OBJ, which is tested in wavefront/, and GLB, which has the same content as
+    glTF.
+    """
     assert TABLES.keys() | {"obj", "glb"} == {one.id for one in all_formats()}, "write a table of its rows into TABLES"
 
 

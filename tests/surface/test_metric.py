@@ -90,7 +90,7 @@ def test_a_cone() -> None:
     everything = measured(mesh)
     metric, triangles = everything[2], everything[1]
     middle = triangle_middles(everything, mesh.uvs)[:, 1]
-    row = (middle * 20 // 1) / 20  # a triangle's |Ss| is that of its side along u: the row's lower or upper end
+    row = (middle * 20 // 1) / 20  # |Ss| is that of the triangle's side along u, at an end of the row
     ends = np.where(np.isclose(middle - row, 1 / 60), row, row + 1 / 20)
     assert len(triangles) == 12000
     good = metric.usable & (metric.area > 0)

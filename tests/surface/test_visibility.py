@@ -48,7 +48,7 @@ def test_it_is_what_brute_force_sees(seed: int, parallel: bool, monkeypatch: pyt
     corners = random.normal(size=(60, 1, 3)) + 0.5 * random.normal(size=(60, 3, 3))
     own = random.integers(0, 60, 200)
     points = np.einsum("sc,scd->sd", random.dirichlet([1, 1, 1], 200), corners[own])
-    eye = eye_at([0.3, 0.2, 1.5], [0, 0, 0], parallel=parallel)  # some triangles lie behind it, some reach behind
+    eye = eye_at([0.3, 0.2, 1.5], [0, 0, 0], parallel=parallel)  # some triangles are partly or wholly behind it
     ahead = (points - eye.position) @ eye.axes[2] > 0
     hidden = np.zeros(200, bool)
     for number, triangle in enumerate(corners):

@@ -1,4 +1,6 @@
-"""Archives written by the reference library's binding and read here, and the other way round: every value equal."""
+"""Archives written by the reference library's binding are read here, and archives written here are read by the binding.
+All values are equal.
+"""
 
 from __future__ import annotations
 
@@ -38,7 +40,7 @@ def test_archives_of_the_binding(tmp_path: Path, count: int) -> None:
 
 
 def compare(path: Path, theirs: dict[str, Any]) -> None:
-    """Everything that the binding reads, against this reader."""
+    """Compare everything that the binding reads with this reader."""
     archive = Archive(os.open(path, os.O_RDONLY))
     assert archive.problems == []
     for place, record in theirs.items():
@@ -105,7 +107,8 @@ def same_matrices(transform: Transform, record: dict[str, Any]) -> None:
             assert np.array_equal(np.reshape(matrix, (4, 4)), np.eye(4))
             continue
         time = animated.sampling.time(index)
-        # Up to four products of float64 matrices, summed in another order: a few units in the last place.
+        # A product of up to four float64 matrices, summed in a different order, may differ by a few units in the last
+        # place.
         largest = np.abs(matrix).max()
         np.testing.assert_allclose(transform.matrix(time).ravel(), matrix, rtol=0, atol=max(largest, 1) * 1e-14)
         assert transform.alone(time) is not record["inherits"][index]

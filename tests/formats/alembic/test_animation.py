@@ -1,4 +1,4 @@
-"""An archive frame by frame in world space: winding, boxes, precision, and what is not made twice."""
+"""An archive frame by frame in world space: winding, boxes, precision, and data that is not calculated twice."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def faces_of(mesh: Mesh) -> list[list[int]]:
 def test_closed_meshes_stay_closed_outwards(
     tmp_path: Path, operations: list[int], channels: list[float], factor: float
 ) -> None:
-    # Divergence theorem: the volume is positive whatever mirrors the mesh, and grows by the scales' product.
+    # Divergence theorem: the volume is positive even if the mesh is mirrored, and is multiplied by the scales.
     def fill(writer: Any) -> None:
         above = add_xform(writer.top, "reef", operations, [channels])
         add_mesh(above, points=[CUBE, np.add(CUBE, 1)], faces=CUBE_FACES)
@@ -148,8 +148,8 @@ def test_objects_and_materials_of_faces(tmp_path: Path) -> None:
 
 
 def test_what_is_left_out_is_named(tmp_path: Path) -> None:
-    # Geom parameters beside the main UVs are in `.arbGeomParams`, colours by their interpretation (the reference
-    # library's OC3fGeomParam; from memory).
+    # Geometry parameters besides the main UVs are in `.arbGeomParams`; colours are recognised by their interpretation
+    # (the reference library's OC3fGeomParam; from memory).
     def fill(writer: Any) -> None:
         geometry = add_mesh(writer.top).geometry
         put(geometry.array("uv", "f4", 2, {"geoScope": "vtx", "sourceName": "map1"}), [np.zeros((4, 2))])

@@ -1,7 +1,9 @@
-"""Every malformation that a reader of the format must stand, each with the answer that a good reader gives.
+"""Every malformation that a reader of the format must handle, with the result that a good reader gives.
 
-F: the file is refused with the cause; O: an object or property is left out, the rest is read; S: one sample is refused.
-Source: the reference library's layout; a list of 25 cases that were tried on it.
+F: the file is refused, with the cause. O: an object or a property is left out, and the rest is read. S: one sample is
+refused.
+
+Source: the reference library's layout, and a list of 25 cases that were tried with that library.
 """
 
 from __future__ import annotations
@@ -38,7 +40,7 @@ from tests.helpers.alembic import (
 
 FIRST, SECOND = 1 / 24, 2 / 24
 
-# Places in the example.
+# Offsets in the example.
 BOUNDS_GROUP, P1_SIZE, P_GROUP, COUNTS_GROUP = 0x58, 0xB0, 0xF8, 0x17C
 HEADERS_SIZE, P_HEADER, GEOM_GROUP, Q_PROPERTIES, Q, TOP = 0x1E4, 0x1FB, 0x231, 0x27B, 0x2BB, 0x301
 VERSION, LIBRARY, TIMES, ROOT = 0x329, 0x335, 0x35D, 0x44C
@@ -56,7 +58,7 @@ def u64(value: int) -> bytes:
 
 
 def refused(tmp_path: Path, data: bytes) -> str:
-    """The cause for which the whole file is refused; "" if it isn't."""
+    """Return why the whole file is refused; "" if it isn't refused."""
     try:
         scene = ArchiveScene(archive_at(tmp_path / "kelp.abc", data))
         frames_of(scene, clock_of(scene))
@@ -147,7 +149,7 @@ def test_8_a_block_that_the_file_cannot_hold(tmp_path: Path, size: int) -> None:
 
 @pytest.mark.parametrize("target", [Q, TOP])
 def test_9_an_object_inside_itself(tmp_path: Path, target: int) -> None:
-    # The properties of q become a group that was an object before.
+    # The properties of `q` refer to a group that was an object before.
     scene = scene_of(tmp_path, patched((Q + 8, u64(target))))
     assert (scene.meshes, len(scene.archive.problems)) == ((), 1)
     assert "may refer back to itself" in scene.archive.problems[0]
@@ -168,7 +170,9 @@ def test_9_one_object_in_two_places(tmp_path: Path) -> None:
 
 
 class Deep(ObjectOut):
-    """An object with 100,000 below it, written from below: the builder's own recursion doesn't go that far."""
+    """An object with a chain of 100,000 objects below it. It is written from the lowest object upwards, because the
+    builder's recursion would be too deep.
+    """
 
     def __init__(self, archive: ArchiveWriter, depth: int) -> None:
         super().__init__(archive, "d", {})
@@ -194,7 +198,9 @@ def test_10_objects_nested_100_000_deep(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("below", "problems"), [(511, 0), (512, 1)])
 def test_10_objects_nested_512_deep(below: int, problems: int, tmp_path: Path) -> None:
-    """The first of them is at depth 1. The path of the deepest has 1,024 characters, as many as a path may have."""
+    """Objects may be nested 512 deep. The first of them is at depth 1. The deepest has a path of 1,024 characters,
+    which is the maximum.
+    """
     scene = scene_at(tmp_path / "deep.abc", lambda writer: writer.top.children.append(Deep(writer, below)))
     assert ["nested more than 512" in problem for problem in scene.archive.problems] == [True] * problems
 
@@ -205,7 +211,7 @@ def test_11_groups_that_share_millions_of_headers(tmp_path: Path) -> None:
     many = 20_000
     headers = writer.block(b"".join(struct.pack("<I", 5) + b"%05d\0" % number for number in range(many)), bytes(32))
     leaf = writer.group([0, writer.block(bytes(32))])
-    # Each of these groups lists the leaf and claims the same 200 KB of headers.
+    # Each of these groups contains the leaf and uses the same 200 KB of headers.
     shared = [writer.group([0, leaf, headers]) for _ in range(many)]
 
     class Top(ObjectOut):
@@ -258,7 +264,7 @@ def test_12_the_length_of_a_property_name(tmp_path: Path) -> None:
 
 
 def test_13_more_headers_than_children(tmp_path: Path) -> None:
-    # Five properties, four children: the group of uv goes, and the count with it.
+    # There are five properties and four children: the group of `uv` is removed, and the count becomes wrong.
     words = [EXAMPLE[GEOM_GROUP + 8 * number : GEOM_GROUP + 8 * number + 8] for number in range(1, 7)]
     scene = scene_of(tmp_path, patched((GEOM_GROUP, u64(5)), (GEOM_GROUP + 8 * 5, words[5])))
     mesh = scene.meshes[0].sample(FIRST)
@@ -299,7 +305,7 @@ def test_15_headers_that_no_writer_makes(tmp_path: Path, info: int, cause: str) 
 
 
 def with_samples(samples: int, first: int | None = None, last: int | None = None, constant: bool = False) -> bytes:
-    """The example, whose P claims other samples, in numbers of four bytes."""
+    """Return the example with a different header of P, which declares these numbers of samples as four-byte numbers."""
     numbers = [samples, *([] if first is None or last is None else [first, last]), 1, 1]
     info = 0x002030AA | 0x100 | (0x200 if first is not None else 0) | (0x800 if constant else 0)
     header = struct.pack(f"<I{len(numbers)}I", info, *numbers) + b"P"
@@ -523,7 +529,7 @@ def test_25_a_face_set_with_faces_that_are_not_there(tmp_path: Path) -> None:
     assert scene.meshes[0].sample(FIRST).material_of.tolist() == [0]
 
 
-# what else a file can do
+# other content of a file
 
 
 def test_a_layer_over_another_file_is_named(tmp_path: Path) -> None:

@@ -1,4 +1,6 @@
-"""One mesh at a time: winding, scopes of UVs and normals, topology, face sets. Truth is stated beside each check."""
+"""A single mesh: winding, scopes of UVs and normals, topology and face sets. The source of truth is stated beside each
+check.
+"""
 
 from __future__ import annotations
 
@@ -36,7 +38,7 @@ def reader_of(tmp_path: Path, fill: Any) -> MeshReader:
 
 
 def test_the_worked_example(tmp_path: Path) -> None:
-    # The values that the example's description states; the reference library reads the same.
+    # The values are those in the description of the example. The reference library reads the same values.
     reader = ArchiveScene(archive_at(tmp_path / "q.abc", EXAMPLE)).meshes[0].reader
     first, second = reader.sample(FIRST), reader.sample(SECOND)
     assert first.points.tolist() == [[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]]
@@ -59,7 +61,7 @@ def test_what_stays_the_same_is_the_same_array(tmp_path: Path) -> None:
 
 
 def test_closed_meshes_have_a_positive_volume(tmp_path: Path) -> None:
-    # Divergence theorem; the format stores faces clockwise (35 of 35 closed meshes of exporters).
+    # Divergence theorem. The format stores faces clockwise (35 of 35 closed meshes from exporters).
     reader = reader_of(tmp_path, lambda writer: add_mesh(writer.top, points=[CUBE], faces=CUBE_FACES))
     mesh = reader.sample(FIRST)
     faces = np.split(mesh.v, np.cumsum(mesh.sizes)[:-1])
@@ -188,7 +190,7 @@ def test_points_between_samples_are_blended_only_when_asked(tmp_path: Path) -> N
 
 
 def test_each_property_is_taken_by_its_own_time(tmp_path: Path) -> None:
-    # Points on every frame, UVs on frames 1 and 3 only.
+    # There are points in every frame, and UVs only in frames 1 and 3.
     def fill(writer: ArchiveWriter) -> None:
         geometry = add_mesh(writer.top, points=[np.add(SQUARE, number) for number in range(4)]).geometry
         uvs = [np.zeros((4, 2)), np.ones((4, 2))]

@@ -1,4 +1,6 @@
-"""A mesh written frame by frame: read back here and by the reference library's binding, equal in every value."""
+"""A mesh that is written frame by frame is read back with the same values, by the tool and by the reference library's
+binding.
+"""
 
 from __future__ import annotations
 
@@ -28,7 +30,7 @@ FRAMES = tuple(Fraction(number) for number in (1001, 1002, 1003, 1004))
 
 
 def cube(shift: float = 0.0, *, uvs: bool = True, faces: int = 6, materials: tuple[str, ...] = ("skin", "wet")) -> Any:
-    """A cube, or some of its faces; two faces of `wet`, the others of `skin`."""
+    """Return a cube or some of its faces. Two faces have the material `wet`, the others `skin`."""
     corners = np.concatenate(CUBE_FACES[:faces])
     none = np.zeros((0, 0), np.float32)
     return MeshSample(
@@ -158,7 +160,7 @@ def test_what_the_format_cannot_hold_is_refused(tmp_path: Path) -> None:
 
 
 def test_faces_without_normals_get_their_own_where_others_have_some(tmp_path: Path) -> None:
-    # The normal of a square in the plane z = 0, counter-clockwise from above, is (0, 0, 1).
+    # The normal of a square in the plane z = 0 is (0, 0, 1) if the square is counter-clockwise from above.
     points = np.array([(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0)], np.float32)
     vn = np.array([0, 0, 0, ABSENT, ABSENT, ABSENT])
     corners = corners_of(np.array([0, 3, 6]), np.array([0, 1, 2, 0, 2, 3]), vn=vn)

@@ -1,4 +1,4 @@
-"""Random damage: nothing but the reader's own error, in bounded time and memory."""
+"""Random damage to a file causes only the reader's own error, with a limit on time and memory."""
 
 from __future__ import annotations
 
@@ -33,11 +33,11 @@ from tests.helpers.alembic import (
 )
 
 WORST_SECONDS, WORST_MEGABYTES = 2.0, 300
-"""Bounds for one small file of any content; the memory is that of the whole test process."""
+"""Limits for a small file with any content. The memory is that of the whole test process."""
 
 
 def everything(writer: ArchiveWriter) -> None:
-    """Every feature that the reader follows, in some 8 KB."""
+    """Write an archive of about 8 KB with every feature that the reader supports."""
     reef = add_xform(writer.top, "reef", [1, 6, 0], [[n, 0, 0, 10 * n, 2, 2, 2] for n in range(4)])
     kelp = add_mesh(reef, points=[np.add(CUBE, n) for n in range(4)], faces=CUBE_FACES)
     inside = kelp.geometry.compound("uv", {"geoScope": "fvr"})
@@ -90,7 +90,7 @@ def damaged(data: bytes, source: random.Random) -> bytes:
 
 
 def read_all(path: Path) -> None:
-    """All that a listing and an unpacking ask for. Raises nothing but ArchiveError."""
+    """Read everything that a listing and an unpacking need. The only exception that may be raised is ArchiveError."""
     scene = ArchiveScene(Archive(os.open(path, os.O_RDONLY)))
     clock = clock_of(scene)
     whole, parts = frames_of(scene, clock)

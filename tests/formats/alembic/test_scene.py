@@ -1,4 +1,4 @@
-"""Meshes in their places: transforms, visibility, instances; frames and the frame rate."""
+"""Meshes in a scene: transforms, visibility and instances, and the frames and the frame rate."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ MOVING = [np.add(SQUARE, number) for number in range(4)]
 
 
 def world(scene: ArchiveScene, point: tuple[float, float, float], time: float = FIRST, mesh: int = 0) -> list[float]:
-    """A point of the mesh's own space in the world, rounded: row vector times matrix."""
+    """Return the position in world space, rounded, of a point in the mesh's own space: row vector times matrix."""
     moved = np.array([*point, 1.0]) @ scene.meshes[mesh].placement.world(time)
     return [round(float(value), 9) + 0.0 for value in moved[:3]]
 
@@ -89,7 +89,7 @@ def test_transforms_between_samples(tmp_path: Path) -> None:
     with pytest.raises(NoSample):
         scene.meshes[0].placement.world(between)
     half = np.array([1.0, 0, 0, 1]) @ scene.meshes[0].placement.world(between, blend=True)
-    # Half of a quarter turn keeps the length; half of the sum of both matrices would not.
+    # Half of a quarter turn keeps the length; the mean of the two matrices would not.
     np.testing.assert_allclose(half[:2], [np.sqrt(0.5), np.sqrt(0.5)], atol=1e-6)
 
 
@@ -195,7 +195,8 @@ def test_a_scene_that_stands_still(tmp_path: Path) -> None:
 
 
 def test_frames_of_all_that_moves(tmp_path: Path) -> None:
-    # Mesh on frames 1 and 3, its transform on 1 to 4: all are frames, and 2 and 4 have no points of their own.
+    # The mesh has samples in frames 1 and 3, its transform in frames 1 to 4. All four are frames, but 2 and 4 have no
+    # points of their own.
     samplings = [TimeSampling(2 / 24, (1 / 24,), 0), TimeSampling(1 / 24, (1 / 24,), 0)]
 
     def fill(writer: ArchiveWriter) -> None:

@@ -1,4 +1,4 @@
-"""Time samplings: the time of a sample and the sample at a time, by the three kinds that the format has."""
+"""Time samplings: the time of a sample and the sample at a time, for the three kinds of sampling in the format."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ LISTED = TimeSampling(ACYCLIC, (1.0, 1.5, 4.0), 3)
 
 
 def test_the_period_that_says_listed() -> None:
-    # The bytes stand in archives: the largest float64 / 32.
+    # These bytes are found in archives: the largest float64, divided by 32.
     assert ACYCLIC.hex() == float.fromhex("0x1.fffffffffffffp+1018").hex()
 
 

@@ -1,4 +1,6 @@
-"""Archives that are written: the worked example byte for byte, samples stored once, anything read back the same."""
+"""Written archives: the worked example is reproduced byte for byte, equal samples are stored once, and any values are
+read back.
+"""
 
 from __future__ import annotations
 
@@ -100,7 +102,7 @@ def counted(tmp_path: Path, values: list[Any]) -> Property | None:
 
 
 def test_numbers_of_every_width(tmp_path: Path) -> None:
-    # Numbers of one, two and four bytes in the header, by what they have to hold.
+    # Numbers in the header have one, two or four bytes, depending on their values.
     first, second = np.array([1]), np.array([2])
     for samples in (255, 256, 65_535, 65_536):
         one = counted(tmp_path, [first] * (samples - 1) + [second])

@@ -1,4 +1,4 @@
-"""glTF 2.0 against its specification (Khronos) and against trimesh's reading and writing."""
+"""glTF 2.0, compared with its specification (Khronos) and with trimesh."""
 
 from __future__ import annotations
 
@@ -20,8 +20,8 @@ from tests.helpers.images import image_file, spots
 
 
 def test_positions_are_y_up_in_metres_and_uvs_turn_to_bottom_left() -> None:
-    # Specification 3.4: +Y is up, the unit is the metre: OBJ has neither, so numbers stay as they are. 3.8.3: the
-    # origin of UVs is the top left; OBJ's is the bottom left. Without a material as well.
+    # Specification 3.4: +Y is up, and the unit is the metre. OBJ defines neither, so the numbers stay the same. 3.8.3:
+    # the origin of UVs is the top left in glTF and the bottom left in OBJ. This also applies without a material.
     document, primitive = triangle()
     mesh = gltf.read(document.glb(scene([primitive])), nowhere)
     np.testing.assert_array_equal(mesh.positions, POINTS)
@@ -31,7 +31,7 @@ def test_positions_are_y_up_in_metres_and_uvs_turn_to_bottom_left() -> None:
 
 
 def test_uvs_as_whole_numbers_are_shares_of_their_type() -> None:
-    # Specification 3.11: an unsigned short c stands for c / 65535.
+    # Specification 3.11: an unsigned short c represents c / 65535.
     document, primitive = triangle()
     whole = np.array([(0, 65535), (65535, 0), (13107, 0)], np.uint16)
     primitive["attributes"]["TEXCOORD_0"] = document.array(whole, USHORT, "VEC2", normalized=True)
@@ -40,7 +40,8 @@ def test_uvs_as_whole_numbers_are_shares_of_their_type() -> None:
 
 
 def test_nodes_place_meshes_in_the_world_in_the_order_of_the_document() -> None:
-    # Specification 3.5.3: translation * rotation * scale, parents first. The turn is 90 degrees about z, then doubled.
+    # Specification 3.5.3: translation * rotation * scale, parents first. The rotation is 90 degrees about z, and the
+    # scale is 2.
     document, primitive = triangle()
     half = np.sqrt(0.5)
     nodes = [
@@ -57,7 +58,7 @@ def test_nodes_place_meshes_in_the_world_in_the_order_of_the_document() -> None:
 
 
 def test_a_mirroring_node_turns_the_winding() -> None:
-    # Specification 3.7.4: with a negative determinant the front is the other side.
+    # Specification 3.7.4: a negative determinant swaps front and back.
     document, primitive = triangle()
     mesh = gltf.read(document.glb(scene([primitive], scale=[-1, 1, 1])), nowhere)
     a, b, c = mesh.positions[mesh.corners.v]
@@ -147,7 +148,9 @@ def test_an_index_out_of_range_is_a_finding_and_no_crash(tmp_path: Path) -> None
 
 
 def test_shared_children_are_refused_at_once() -> None:
-    """Specification 3.5.2: nodes form strict trees. Forty levels of two equal children would stand for 2^40 nodes."""
+    """A node with two parents is refused immediately. Nodes form strict trees (specification 3.5.2), and forty levels
+    of two equal children would be 2^40 nodes.
+    """
     document, primitive = triangle()
     nodes = [{"children": [level + 1, level + 1]} for level in range(40)]
     whole = {"meshes": [{"primitives": [primitive]}], "nodes": [*nodes, {"mesh": 0}], "scenes": [{"nodes": [0]}]}

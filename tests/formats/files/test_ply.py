@@ -1,4 +1,4 @@
-"""PLY against its document (G. Turk, "The PLY Polygon File Format", 1994), and trimesh's and meshio's reading."""
+"""PLY, compared with its document (G. Turk, "The PLY Polygon File Format", 1994) and with trimesh and meshio."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ ROWS = [" ".join(map(str, row)) for row in [*CUBE, *((4, *side) for side in SIDE
 
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
 def test_the_cube_of_the_document(end: str) -> None:
-    # Header lines end in a carriage return (1994 document); in practice also in a line feed, or both.
+    # Header lines end with a carriage return (1994 document); in practice, also with a line feed or both.
     mesh = ply.read(ply_text(HEADER, ROWS, end), nowhere)
     assert mesh.positions.tolist() == [list(map(float, row)) for row in CUBE]
     assert mesh.positions.dtype == np.float32
@@ -73,7 +73,7 @@ def test_uvs_and_normals_of_vertices_stand_by_the_vertices_indices() -> None:
 def test_what_is_written_reads_back_with_polygons_seams_and_order() -> None:
     mesh = mesh_of(wing(0.3))
     again = ply.read(ply.write(mesh), nowhere)
-    # The vertices first as they were, then one more for each further UV of a vertex.
+    # The vertices are as before, followed by one vertex for each additional UV of a vertex.
     count, pairs = len(mesh.positions), set(zip(mesh.corners.v.tolist(), mesh.corners.vt.tolist(), strict=True))
     np.testing.assert_array_equal(again.positions[:count], mesh.positions)
     assert len(again.positions) == len(pairs) > count
@@ -87,13 +87,13 @@ MIXED = read_frame(
     b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 2 0 0\nvt 0 0\nvt 1 0\nvt 1 1\nvt 0 1\nvt .5 .25\n"
     b"f 1/1 2/2 3/3 4/4\nf 2/1 5/5 3/3\n"
 )
-"""A square and a triangle with a seam at vertex 2."""
+"""A square and a triangle, with a seam at vertex 2."""
 
 
 def test_common_libraries_read_mixed_polygons_with_seams(tmp_path: Path) -> None:
     data = ply.write(of_frame(MIXED))
     theirs = trimesh.load(io.BytesIO(data), file_type="ply", process=False)
-    assert sorted(theirs.area_faces.tolist()) == [0.5, 0.5, 0.5]  # the square is cut
+    assert sorted(theirs.area_faces.tolist()) == [0.5, 0.5, 0.5]  # the square is split
     (tmp_path / "mixed.ply").write_bytes(data)
     other = meshio.read(tmp_path / "mixed.ply")
     cells = {cell.type: cell.data for cell in other.cells}
@@ -160,7 +160,7 @@ def test_what_is_read_past_is_named() -> None:
 
 
 def test_rows_with_more_values_than_announced_are_read_by_lines() -> None:
-    # "Each element is on one line" of the ASCII form (1994 document).
+    # "Each element is on one line" in the ASCII form (1994 document).
     wide = [f"{row} 0.599829" for row in ROWS]
     mesh = ply.read(ply_text(HEADER, wide), nowhere)
     assert mesh.positions.tolist() == [list(map(float, row)) for row in CUBE]
@@ -185,11 +185,11 @@ def test_trimesh_and_meshio_read_what_is_written(tmp_path: Path) -> None:
     mesh = mesh_of(torus(12, 8))
     data = ply.write(mesh)
     theirs = trimesh.load(io.BytesIO(data), file_type="ply", process=False)
-    # trimesh gives each UV a vertex of its own: the pairs of position and UV are what must be the same.
+    # trimesh gives each UV a separate vertex, so the pairs of positions and UVs are compared.
     pairs = np.column_stack([mesh.positions[mesh.corners.v], mesh.uvs[mesh.corners.vt]])
     others = np.column_stack([theirs.vertices, theirs.visual.uv]).astype(np.float32)
     np.testing.assert_array_equal(np.unique(others, axis=0), np.unique(pairs, axis=0))
-    # meshio reads no lists but the faces'.
+    # The only lists that meshio reads are those of the faces.
     (tmp_path / "torus.ply").write_bytes(ply.write(replace(mesh, uvs=np.zeros((0, 2)))))
     other = meshio.read(tmp_path / "torus.ply")
     np.testing.assert_array_equal(other.points.astype(np.float32), mesh.positions)

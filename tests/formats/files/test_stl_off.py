@@ -1,4 +1,4 @@
-"""STL and OFF against their documents and against trimesh's reading and writing."""
+"""STL and OFF, compared with their documents and with trimesh."""
 
 from __future__ import annotations
 
@@ -20,8 +20,8 @@ BALL = trimesh.creation.icosphere(subdivisions=1)
 
 
 def test_a_binary_stl_is_84_bytes_and_50_for_each_triangle() -> None:
-    # 80 bytes of header, a count of 4 bytes, 12 floats and 2 bytes a triangle (3D Systems, 1989; from memory), and as
-    # trimesh writes it.
+    # There are 80 bytes of header, a count of 4 bytes, and 12 floats and 2 bytes per triangle (3D Systems, 1989; from
+    # memory). trimesh writes the same layout.
     data = BALL.export(file_type="stl")
     assert len(data) == 84 + 50 * len(BALL.faces)
     mesh = stl.read(data, nowhere)
@@ -40,7 +40,7 @@ def test_a_binary_stl_whose_header_begins_with_solid_is_binary() -> None:
 
 
 def test_attributes_of_triangles_are_named() -> None:
-    # The last two bytes of a triangle: "attribute byte count", 0 (3D Systems, 1989; from memory).
+    # The last two bytes of a triangle are the "attribute byte count", 0 (3D Systems, 1989; from memory).
     data = bytearray(BALL.export(file_type="stl"))
     assert not stl.read(bytes(data), nowhere).left_out
     data[84 + 48 : 84 + 50] = b"\x1f\x80"
@@ -77,7 +77,7 @@ def test_broken_stl_says_why(data: bytes, kind: str) -> None:
 
 
 def test_off_with_comments_colours_and_polygons() -> None:
-    # Geomview manual, "OFF Files": a face's colour may stand behind its indices; comments begin with #.
+    # Geomview manual, "OFF Files": a face's colour may follow its indices; comments begin with #.
     rows = [" ".join(map(str, row)) for row in CUBE]
     faces = [f"4 {' '.join(map(str, side))} 0.5 0.5 0.5" for side in SIDES]
     mesh = off.read("\n".join(["# kelp", "OFF # here", "", "8 6 0", *rows, "# faces", *faces]).encode(), nowhere)
@@ -107,7 +107,7 @@ def test_off_as_trimesh_writes_and_reads_it() -> None:
 
 
 def test_off_is_read_by_words_whatever_the_lines() -> None:
-    # Geomview manual, "OFF Files": the text is free-form but for a face's colour, which ends with its line.
+    # Geomview manual, "OFF Files": the text is free-form except for a face's colour, which ends with its line.
     rows = ["8 6", "12", *(" ".join(map(str, row[:2])) + f"\n{row[2]}" for row in CUBE)]
     faces = ["4 0\n1 2", "3 1 0 0", *(f"4\n{' '.join(map(str, side))}" for side in SIDES[1:])]
     mesh = off.read("\n".join(["OFF", *rows, *faces]).encode(), nowhere)
@@ -120,7 +120,8 @@ def test_off_is_read_by_words_whatever_the_lines() -> None:
     ("row", "opaque"), [("255 0 51", True), ("255 0 51 255", True), ("1 0 .2 1", True), ("1 0 .2 .5", False)]
 )
 def test_off_with_colours_of_vertices(row: str, opaque: bool) -> None:
-    # The manual has four numbers from 0 to 1; three, and whole numbers to 255, are what writers use (no source).
+    # The manual defines four numbers from 0 to 1. Writers also use three numbers, and integers from 0 to 255 (no
+    # source).
     text = "\n".join(["COFF", "3 1 0", *(f"{corner} {row}" for corner in ("0 0 0", "1 0 0", "0 1 0")), "3 0 1 2"])
     mesh = off.read(text.encode(), nowhere)
     assert mesh.colours.tolist() == [[1, 0, 0.2]] * 3
@@ -136,7 +137,7 @@ def test_off_says_on_which_line_it_stops_being_one() -> None:
 
 
 def facets(values: np.ndarray, layout: str = "{}\n") -> bytes:
-    """STL text of triangles (n, 3, 3)."""
+    """Return triangles, (n, 3, 3), as STL text."""
     corner = "      vertex {:e} {:e} {:e}"
     text = "\n".join(
         "\n".join(
@@ -160,7 +161,7 @@ def test_text_of_any_layout_is_read() -> None:
 
 
 def test_text_of_several_pieces_is_read_in_order() -> None:
-    values = np.arange(9.0 * 25_000).reshape(-1, 3, 3)  # 5 MB, and pieces have 4
+    values = np.arange(9.0 * 25_000).reshape(-1, 3, 3)  # 5 MB, more than one piece of 4 MB
     np.testing.assert_array_equal(stl.read(facets(values), nowhere).positions.reshape(-1, 3, 3), values)
 
 
@@ -191,14 +192,14 @@ def test_a_solid_that_has_no_end_before_the_next_is_not_lost() -> None:
 
 
 def _on_one_line(values: np.ndarray) -> bytes:
-    """Readers go by words: a facet may be one line."""
+    """Return STL text with each facet on one line. Readers split the text into words, so this is allowed."""
     text = facets(values).replace(b"\n", b" ").replace(b"endfacet", b"endfacet\n")
     return text.replace(b"solid bell ", b"solid bell\n", 1).replace(b" endsolid bell", b"endsolid bell\n")
 
 
 @pytest.mark.parametrize("native", [True, False])
 def test_exponents_are_not_read_word_by_word(native: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    # The keyword once made each number go through Python: its e looked like an exponent's.
+    # Keywords contain the letter e. Once, this was mistaken for an exponent, so Python read each number separately.
     monkeypatch.setattr("inspector._native.active", native and _native.active)
     monkeypatch.setattr("inspector.formats.wavefront.numbers.read_lines", lambda *_: pytest.fail("line by line"))
     values = np.random.default_rng(3).normal(size=(400, 3, 3))

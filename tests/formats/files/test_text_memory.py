@@ -1,4 +1,4 @@
-"""Memory that text formats take: little more than the arrays that are read, or the text that is written."""
+"""Text formats need little more memory than the arrays that are read, or the text that is written."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ MODULES = {"ply": (ply.read, PLY), "off": (off.read, OFF), "stl": (stl.read, fac
 
 
 def _peak(make: Callable[[], object]) -> tuple[object, int]:
-    """What is made, and the most bytes held while it was made."""
+    """Return the result of a function and its peak memory in bytes."""
     tracemalloc.start()
     try:
         made = make()
@@ -50,7 +50,7 @@ def _size(mesh: Mesh) -> int:
 def test_reading_text_holds_little_more_than_the_arrays(
     name: str, native: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    # The words of the whole text, as objects of Python, are ten times the arrays.
+    # All words of the text as Python objects would take ten times as much memory as the arrays.
     monkeypatch.setattr("inspector._native.active", native and _native.active)
     monkeypatch.setattr("inspector.formats.number_lines.PIECE", 1 << 16)
     monkeypatch.setattr("inspector.formats.files.stl.PIECE", 1 << 16)
@@ -64,7 +64,7 @@ def test_reading_text_holds_little_more_than_the_arrays(
 
 
 class _Slices:
-    """A file of which only the slices that are asked for are held."""
+    """A file of which only requested slices are in memory."""
 
     def __init__(self, data: bytes) -> None:
         self._data = data
@@ -86,7 +86,7 @@ def test_stl_text_is_never_held_whole(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_writing_obj_text_holds_little_more_than_the_text(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("inspector.formats.wavefront.compose.TOGETHER", 1 << 12)
-    values = np.concatenate([POINTS, POINTS[::7] / 3])  # most with six decimals, the others with all
+    values = np.concatenate([POINTS, POINTS[::7] / 3])  # most have six decimals, the others need all digits
     corners = corners_of(np.arange(0, FACES.size + 1, 3), FACES.reshape(-1))
     mesh = Mesh(values, corners, parts=(Part(0, len(FACES)),))
     text, peak = _peak(lambda: compose(mesh))

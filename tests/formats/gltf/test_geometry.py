@@ -1,4 +1,4 @@
-"""Primitives and accessors of glTF, by the words of its specification (Khronos, glTF 2.0)."""
+"""Primitives and accessors of glTF are read as its specification states (Khronos, glTF 2.0)."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def test_a_document_without_a_mesh_is_an_empty_frame() -> None:
 
 
 def test_sparse_accessors_replace_elements_also_of_an_accessor_without_data() -> None:
-    # 3.6.2.3: without a buffer view all elements are zeros; `sparse` replaces some.
+    # 3.6.2.3: without a buffer view, all elements are zeros; `sparse` replaces some of them.
     document = Document()
     document.views += [document.bytes(np.array([1, 2], np.uint16).tobytes())]
     document.views += [document.bytes(POINTS[1:].tobytes())]
@@ -63,7 +63,7 @@ def test_sparse_accessors_replace_elements_also_of_an_accessor_without_data() ->
 
 
 def test_quantised_positions_are_numbers_and_normalized_ones_are_shares() -> None:
-    # KHR_mesh_quantization allows them; 3.11: a normalized byte c is max(c / 127, -1).
+    # KHR_mesh_quantization allows integers for positions; 3.11: a normalized byte c is max(c / 127, -1).
     document = Document()
     plain = document.array(np.array([(0, 0, 0, 0), (200, 0, 0, 0), (0, 7, 0, 0)], np.uint8), BYTE, "VEC3")
     document.accessors[plain] |= {"count": 3}
@@ -118,7 +118,7 @@ def test_animations_cameras_and_further_uv_sets_are_named() -> None:
 
 
 def broken() -> dict[str, tuple[Document, dict[str, Any], str]]:
-    """What tools' test files have, each with a part of the sentence that is expected."""
+    """Return broken documents as in the test files of other tools, each with a part of the expected message."""
     found: dict[str, tuple[Document, dict[str, Any], str]] = {}
 
     def put(what: str, words: str, **changes: Any) -> None:

@@ -1,4 +1,4 @@
-"""Materials of glTF and their maps. Source: Khronos, glTF 2.0 specification, 3.8, 3.9; extensions as named."""
+"""Materials of glTF and their maps. Source: Khronos, glTF 2.0 specification, 3.8, 3.9, and the named extensions."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ RGBA = np.dstack([spots(), np.full(spots().shape[:2], 128, np.uint8)])
 
 
 def read(material: dict[str, Any], pixels: np.ndarray | None = None, **more: Any) -> Mesh:
-    """A triangle with that material, whose textures are all the same image."""
+    """Read a triangle with a material. All textures are the same image."""
     document, primitive = triangle(material=0)
     document.views.append(document.bytes(image_file(spots() if pixels is None else pixels)))
     parts = {
@@ -85,7 +85,7 @@ def test_a_cut_alpha_is_opacity_and_that_is_noted() -> None:
 
 
 def test_the_alpha_of_an_opaque_material_is_ignored() -> None:
-    # 3.9.4: with OPAQUE, which is the default, any alpha value is ignored.
+    # 3.9.4: with OPAQUE, which is the default, alpha values are ignored.
     mesh = read({"pbrMetallicRoughness": {"baseColorTexture": {"index": 0}, "baseColorFactor": [1, 1, 1, 0.1]}}, RGBA)
     assert (mesh.materials[0].opacity, mesh.materials[0].map(Slot.OPACITY)) == (1, None)
 
@@ -125,7 +125,7 @@ def test_a_material_that_says_nothing_but_double_sided_is_the_default_one() -> N
 
 
 def test_the_older_kind_of_material_keeps_colour_and_roughness() -> None:
-    # KHR_materials_pbrSpecularGlossiness: glossiness is one less roughness.
+    # KHR_materials_pbrSpecularGlossiness: glossiness is 1 minus roughness.
     glossy = {"diffuseFactor": [0.5, 1, 1, 1], "glossinessFactor": 0.75}
     mesh = read({"extensions": {"KHR_materials_pbrSpecularGlossiness": glossy}})
     (material,) = mesh.materials

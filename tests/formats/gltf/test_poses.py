@@ -1,5 +1,8 @@
-"""Skins and morph targets of glTF: vertices are where the specification puts them. Expected values by hand from
-Khronos, glTF 2.0 specification, 3.7.2.2 (morph targets), 3.7.3 (skins), 3.7.4 (instantiation)."""
+"""Skins and morph targets of glTF move the vertices as the specification states.
+
+The expected values were calculated by hand from Khronos, glTF 2.0 specification, 3.7.2.2 (morph targets), 3.7.3
+(skins), 3.7.4 (instantiation).
+"""
 
 from __future__ import annotations
 
@@ -28,7 +31,7 @@ def test_morph_targets_have_their_default_weights(where: str) -> None:
 
 
 def skinned(joints: list[tuple[int, ...]], weights: list[tuple[float, ...]], **skin: Any) -> bytes:
-    """Two joints: one 10 along x, the other a quarter turn about z."""
+    """Return a file with two joints: one is moved by 10 along x, the other is turned by a quarter about z."""
     document, primitive = triangle()
     primitive["attributes"] |= {
         "JOINTS_0": document.array(np.array(joints, np.uint8), BYTE, "VEC4"),
@@ -76,7 +79,7 @@ def test_a_joint_that_there_is_not_is_refused_in_words() -> None:
 
 
 def test_a_node_that_is_stated_invisible_is_not_seen() -> None:
-    # KHR_node_visibility: `visible` false hides the node and what is below it.
+    # KHR_node_visibility: if `visible` is false, the node and its children are hidden.
     document, primitive = triangle()
     hidden = {"mesh": 0, "extensions": {"KHR_node_visibility": {"visible": False}}}
     more = {"meshes": [{"primitives": [primitive]}], "nodes": [hidden, {"mesh": 0}], "scenes": [{"nodes": [0, 1]}]}

@@ -1,6 +1,7 @@
-"""Stages as other tools write them: what is read, and what is named instead of lost or refused.
+"""Stages as other tools write them: data is read or named, not lost or refused.
 
-Expected values come from usd-core's own evaluation, from the API documents of OpenUSD, or by hand as stated.
+Expected values are evaluated by usd-core, or come from the API documents of OpenUSD, or are calculated by hand as
+stated.
 """
 
 from __future__ import annotations
@@ -34,7 +35,7 @@ def opened(tmp_path: Path, fill: Callable[[Usd.Stage], Any], opening: Opening | 
 
 
 def said(animation: Animation) -> dict[str, bool]:
-    """What is left out of all frames, and of those that were read -> whether it is seen."""
+    """Return everything that is left out, of all frames or of the frames that were read, and whether it is visible."""
     return {one.what: one.seen for one in (*animation.notes, *animation.left_out)}
 
 
@@ -177,7 +178,7 @@ def test_samples_between_frames_are_counted_and_can_be_taken(tmp_path: Path) -> 
 
 
 def test_corners_whose_uv_is_not_authored_have_none(tmp_path: Path) -> None:
-    # UsdGeomPrimvar, SetUnauthoredValuesIndex: the index that stands for values that were not authored.
+    # UsdGeomPrimvar, SetUnauthoredValuesIndex: this index represents values that were not authored.
     def fill(stage: Usd.Stage) -> None:
         primvar = UsdGeom.PrimvarsAPI(add_mesh(stage)).CreatePrimvar("st", Sdf.ValueTypeNames.TexCoord2fArray)
         primvar.SetInterpolation("faceVarying")
@@ -191,7 +192,9 @@ def test_corners_whose_uv_is_not_authored_have_none(tmp_path: Path) -> None:
 
 
 def rig(stage: Usd.Stage, shape: bool = False) -> None:
-    """Two joints, of which the second bends and lifts; a blend shape that adds to two points."""
+    """Add a mesh with two joints, the second of which turns and lifts, and a blend shape that moves two points if
+    `shape` is set.
+    """
     root = UsdSkel.Root.Define(stage, "/rig")
     mesh = add_mesh(stage, "/rig/kelp")
     skeleton = UsdSkel.Skeleton.Define(stage, "/rig/bones")
@@ -241,7 +244,7 @@ def test_a_skeleton_poses_the_mesh_as_usd_core_bakes_it(tmp_path: Path, shape: b
 
 
 def shade(stage: Usd.Stage, mesh: UsdGeom.Mesh, **inputs: Any) -> UsdShade.Shader:
-    """A UsdPreviewSurface on the mesh. inputs: a value, or the output of a texture shader."""
+    """Add a UsdPreviewSurface to the mesh. Each of `inputs` is a value or the output of a texture shader."""
     material = UsdShade.Material.Define(stage, "/looks/wet")
     surface = UsdShade.Shader.Define(stage, "/looks/wet/surface")
     surface.CreateIdAttr("UsdPreviewSurface")
@@ -327,7 +330,7 @@ def test_what_else_a_surface_has_is_named(tmp_path: Path) -> None:
 
 
 def test_a_transform_of_the_uvs_is_applied_and_the_named_set_is_read(tmp_path: Path) -> None:
-    # UsdPreviewSurface specification, UsdTransform2d: in * scale * rotate + translation, counter-clockwise in degrees.
+    # UsdPreviewSurface specification, UsdTransform2d: in * scale * rotate + translation; counter-clockwise, in degrees.
     def fill(stage: Usd.Stage) -> None:
         skin = texture(stage, "skin", "./skin.png")
         mesh = with_uvs(stage, "wide")

@@ -1,4 +1,4 @@
-"""OpenUSD stages read as meshes, against usd-core's own values and the API documents of OpenUSD."""
+"""OpenUSD stages that are read as meshes, compared with usd-core's own values and with the API documents of OpenUSD."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def opened(tmp_path: Path, fill: Callable[[Usd.Stage], Any], name: str = "kelp.u
 
 
 def test_units_and_axis_fall_back_to_centimetres_and_y(tmp_path: Path) -> None:
-    # UsdGeomGetStageMetersPerUnit: without the metadatum 0.01; UsdGeomGetFallbackUpAxis: Y.
+    # UsdGeomGetStageMetersPerUnit: 0.01 without metadata; UsdGeomGetFallbackUpAxis: Y.
     animation = opened(tmp_path, add_mesh)
     assert (animation.metres, animation.up) == (0.01, "y")
     assert UsdGeom.LinearUnits.centimeters == 0.01
@@ -51,7 +51,7 @@ def test_what_the_stage_states_is_taken(tmp_path: Path) -> None:
     animation = opened(tmp_path, fill)
     assert (animation.metres, animation.up, animation.rate) == (1.0, "z", 25)
     assert animation.frames == (1001, 1002, 1003, 1004)
-    # z up becomes y up by a quarter turn about x: (x, y, z) -> (x, z, -y).
+    # A quarter turn about x converts z up to y up: (x, y, z) -> (x, z, -y).
     mesh = animation.mesh(Fraction(1001), Take(scale=2.0, z_up=True))
     np.testing.assert_array_equal(mesh.positions, [(2 * x, 2 * z, -2 * y) for x, y, z in POINTS])
     np.testing.assert_array_equal(animation.mesh(Fraction(1001), Take()).positions, POINTS)
@@ -221,7 +221,9 @@ AWAY = "@../elsewhere.usda@"
 def test_a_layer_outside_that_is_named_in_several_places_is_not_opened(
     sublayers: str, arcs: str, tmp_path: Path
 ) -> None:
-    """The mesh beside it is read; were the layer in use, the whole file would be refused."""
+    """A layer outside the folder that is referenced several times is not opened. The mesh in the file is read. If the
+    layer were used, the whole file would be refused.
+    """
     add_mesh(away := stage_at(tmp_path / "elsewhere.usda"))
     away.Save()
     (tmp_path / "shot").mkdir()
@@ -279,7 +281,9 @@ def test_a_range_without_bounds_is_refused(tmp_path: Path) -> None:
 
 
 def test_instances_in_instances_are_counted_and_refused(tmp_path: Path) -> None:
-    """Each level holds ten instances of the one below: seven levels of 2 KB stand for ten million meshes."""
+    """Nested instances are counted and refused. Each level contains ten instances of the next, so seven levels in 2 KB
+    represent ten million meshes.
+    """
 
     below = "\n".join(
         f'    def "i{child}" (\n        inherits = </levelNEXT>\n        instanceable = true\n    )\n    {{\n    }}'
@@ -296,7 +300,9 @@ def test_instances_in_instances_are_counted_and_refused(tmp_path: Path) -> None:
 def test_nothing_of_the_library_s_own_words_reaches_the_terminal(
     tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    """The library quotes names as they are; an escape sequence in one would act on the terminal."""
+    """The library's own messages are not printed. They quote names unchanged, and an escape sequence in a name would
+    act on the terminal.
+    """
     path = tmp_path / "kelp\x1b[2J.usda"
     path.write_text('#usda 1.0\ndef Mesh "kelp" (references = </nowhere\x07>) {}\ndef "b" (references = </gone>) {}\n')
     with contextlib.suppress(MeshqcError):

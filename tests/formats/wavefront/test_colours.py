@@ -1,4 +1,4 @@
-"""Colours of vertices, `v x y z r g b` (common practice, no source): read, written, compared and shared."""
+"""Vertex colours, `v x y z r g b` (common practice, no source), are read, written, compared and shared."""
 
 from __future__ import annotations
 

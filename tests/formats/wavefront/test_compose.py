@@ -1,4 +1,4 @@
-"""Numbers as text: what is read back is what was there, bit for bit, in arrays of every size and magnitude."""
+"""Numbers that are written as text are read back bit for bit, in arrays of any size and magnitude."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def read_back(values: np.ndarray) -> np.ndarray:
 @pytest.mark.parametrize("size", [1e-30, 1e-5, 0.9, 1.0, 7.5, 1e3, 1e8, 1e30])
 @pytest.mark.parametrize("kind", [np.float32, np.float64])
 def test_numbers_read_back_bit_for_bit(rows: int, size: float, kind: type) -> None:
-    # IEEE 754-2019, 5.12.2: 9 digits tell every float32 apart, 17 every float64.
+    # IEEE 754-2019, 5.12.2: 9 digits identify every float32, and 17 every float64.
     values = (np.random.default_rng(rows).normal(size=(rows, 3)) * size).astype(kind)
     values[::7] = np.round(values[::7], 2)
     values[1] = (0.0, np.finfo(kind).tiny, -np.finfo(kind).eps)

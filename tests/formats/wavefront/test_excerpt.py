@@ -1,4 +1,4 @@
-"""Frames for measuring, made without their text: their facts are those of the frames made from the whole text."""
+"""Frames that are made for measuring, without their text, have the same facts as frames made from the whole text."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ DOUBLE = mesh_of(wing(0.3), np.float64)
 
 
 def facts_of(meshes: Sequence[Mesh], whole: bool) -> list[FrameFacts]:
-    """Facts of a sequence, with or without the whole text of each frame."""
+    """Return the facts of a sequence, with or without the whole text of each frame."""
     reader, known, found = FrameReader(), None, []
     with patch("inspector.formats.reading.excerpt", (lambda *_: None) if whole else excerpt):
         for mesh in meshes:
@@ -59,7 +59,7 @@ def with_positions(mesh: Mesh, row: int, value: float) -> Mesh:
 
 
 def sized(mesh: Mesh, *sizes: int) -> Mesh:
-    """The first corners of a mesh as faces of these sizes."""
+    """Return a mesh whose faces have these sizes, with the first corners of the given mesh."""
     count = sum(sizes)
     corners = mesh.corners
     offsets = np.concatenate([[0], np.cumsum(sizes)])

@@ -1,6 +1,8 @@
-"""`call` and `csh` would include a file or run a shell command (OBJ format document, Appendix B1, "General
-statement"). Neither ever happens: every file that is opened and every process that is started goes through
-Python's audit hooks (PEP 578), which watch here."""
+"""`call` and `csh`, which would include a file or run a shell command, are never followed (OBJ format document,
+Appendix B1, "General statement").
+
+Python's audit hooks (PEP 578) report every file that is opened and every process that is started. The tests watch them.
+"""
 
 from __future__ import annotations
 
@@ -31,7 +33,7 @@ def _hook(event: str, arguments: tuple[object, ...]) -> None:
         _watching[-1].append((event, arguments[0] if arguments else None))
 
 
-sys.addaudithook(_hook)  # can't be taken off again; it is idle while nobody watches
+sys.addaudithook(_hook)  # a hook can't be removed; it does nothing unless a test is watching
 
 
 @contextmanager
@@ -52,7 +54,7 @@ def test_the_hook_sees_an_open_and_a_start(tmp_path: Path) -> None:
 
 def test_nothing_is_followed_and_nothing_is_run_by_reading() -> None:
     text = b"call other.obj 1\ncsh touch /tmp/x\ncsh -touch /tmp/x\nv 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n"
-    read_frame(text)  # whatever is imported late is imported now
+    read_frame(text)  # modules that are imported late are imported now
     with watched() as events:
         frame = read_frame(text)
     assert events == []
@@ -71,10 +73,10 @@ def test_an_inspection_opens_the_frames_and_their_library_and_no_more(tmp_path: 
     with watched() as events:
         (inspection,) = inspect_folder(folder).inspections
     assert {event for event, _ in events} == {"open"}
-    # A number is a descriptor of a file that is open already.
+    # A number is the descriptor of a file that is already open.
     opened = [Path(str(path)).name for _, path in events if not isinstance(path, int)]
-    # Folders on the way are opened one by one, so that none of them is a link (sequence/storage.py).
+    # The parent folders are opened one by one, so that none of them can be a link (sequence/storage.py).
     on_the_way = {"", *folder.resolve().parts}
-    # The reference may be opened twice: a check that compares arrays reads it again.
+    # The reference frame may be opened twice, because a check that compares arrays reads it again.
     assert set(opened) - on_the_way == {"manta.mtl", *(name for name in files if name.endswith(".obj"))}
     assert ("executable-statements", "warning", [5.0]) in heard(inspection)

@@ -1,4 +1,4 @@
-"""Face indices in: the fast path against a slow reader written here by the grammar of the format."""
+"""Face indices are read by the fast code as by a slow reader that was written here from the grammar of the format."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ Corner = tuple[int, int, int]
 
 
 def reference(text: bytes) -> tuple[list[list[Corner]], Counter[str]]:
-    """Faces and problem counts, one character at a time."""
+    """Return the faces and the problem counts, parsed one token at a time."""
     faces: list[list[Corner]] = []
     kinds: Counter[str] = Counter()
     for line in text.split(b"\n"):
@@ -53,7 +53,7 @@ def reference(text: bytes) -> tuple[list[list[Corner]], Counter[str]]:
 
 
 def check(text: bytes, keyword: bytes = b"f") -> FaceTable:
-    """Read the text and hold everything against the reference."""
+    """Read the text and compare everything with the reference reader."""
     table = read_faces(text, keyword)
     faces, kinds = reference(text)
     assert np.diff(table.offsets).tolist() == list(map(len, faces))
@@ -73,7 +73,7 @@ FORMS = (b"%d", b"%d/%d", b"%d//%d", b"%d/%d/%d")
 
 @st.composite
 def face_lines(draw: st.DrawFn, keyword: bytes = b"f") -> bytes:
-    """Lines of good faces: any sizes, a form of its own for each, any blanks."""
+    """Return a line of a valid face. Size, form and spaces vary."""
     form = draw(st.sampled_from(FORMS))
     blank = draw(st.sampled_from([b" ", b"  ", b"\t", b" \t "]))
     size = draw(st.integers(3, 6))
@@ -102,7 +102,7 @@ STRAY = [b"", b"//", b"\n\n", *(bytes([byte]) for byte in b" \t\r\n+-./0159#fx\x
 @given(st.data())
 @settings(max_examples=150)
 def test_hostile_text(data: st.DataObject) -> None:
-    """Good faces with some bytes overwritten: whichever path reads them, the reference agrees."""
+    """Valid faces with some bytes overwritten are read as by the reference reader, whichever code reads them."""
     form = data.draw(st.sampled_from(GOOD))
     text = bytearray((form + b"\n") * 60)
     for at in data.draw(st.lists(st.integers(2, len(text) - 1), max_size=4)):
@@ -114,7 +114,7 @@ def test_hostile_text(data: st.DataObject) -> None:
 N = NOT_GIVEN
 
 
-# Forms seen in public data that concern faces; corner forms by the format document, "f".
+# Forms of faces that were seen in public data; the forms of corners are from the format document, "f".
 @pytest.mark.parametrize(
     ("line", "corners", "kinds"),
     [

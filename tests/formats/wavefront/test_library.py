@@ -1,4 +1,4 @@
-"""Material libraries. "MTL" is "MTL File Formats 4.2, 1995", its statements quoted from memory."""
+"""Material libraries. "MTL" is "MTL File Formats 4.2, 1995", whose statements are quoted from memory."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from inspector.formats.problems import KINDS
 from inspector.formats.wavefront.library import Library, merge_libraries, read_library
 from inspector.names import Name
 
-# MTL, the statements of its section on texture maps, and its reflection map.
+# MTL: the statements in its section on texture maps, and its reflection map.
 DOCUMENT = b"""newmtl textured
 Ka 1.0000 1.0000 1.0000
 Kd 1.0000 1.0000 1.0000
@@ -104,7 +104,9 @@ def test_other_statements_name_no_map(statement: bytes) -> None:
 
 
 def test_hostile_names_keep_their_bytes() -> None:
-    """Only CR and LF end a line, only ASCII blanks separate: NEL, NBSP, U+2028 and undecodable bytes are letters."""
+    """Hostile names keep their bytes. Only CR and LF end a line, and only ASCII spaces and tabs separate words. NEL,
+    NBSP, U+2028 and undecodable bytes are part of names.
+    """
     material = b"Grey #1 \xc2\x85\xe2\x80\xa8\xff\x1b[2J"
     image = b"a\xc2\xa0b\xc2\x85c\xe2\x80\xa8\x1b]0;x\x07.png"
     library = read_library(b"\tnewmtl  " + material + b" \t\n\x0bmap_Kd\t" + image + b"  ")

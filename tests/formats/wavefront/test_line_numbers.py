@@ -1,6 +1,6 @@
-"""Problems name their line in every text form: physical lines, counted from 1 as editors do.
+"""Problems are reported with their physical line in every form of text, counted from 1 as in editors.
 
-Source: observed in public data; the lines are counted by hand in the text below.
+Source: observed in public data. The lines were counted by hand in the text below.
 """
 
 from __future__ import annotations
@@ -97,7 +97,9 @@ def test_a_continued_line_moves_what_is_behind_it_by_its_lines(end: bytes) -> No
 
 
 def test_lines_are_right_after_another_frame_with_other_lines_above() -> None:
-    """What is shared with the frame before stands on other lines here."""
+    """Line numbers are right even if the reader has read another frame before. Data that is shared with that frame is
+    on different lines here.
+    """
     reader = ObjReader()
     reader.read(b"# more\n# lines\n" + TEXT)
     problems = reader.read(TEXT).problems

@@ -1,7 +1,7 @@
-"""Names in a frame: their bytes, where they end, and how long they are in force.
+"""Names in a frame: their bytes, where they end, and for which faces they hold.
 
-Source of the names: observed in public data; of how long a state holds: OBJ format document
-(Appendix B1, version 3.0), "state-setting" statements.
+Source of the names: observed in public data. Source of the duration of a state: OBJ format document (Appendix B1,
+version 3.0), "state-setting" statements.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ NAMES = [
     b"A\\B",
     b"caf\xe9",  # Latin-1
     "Überzug".encode(),
-    b"one\x85two",  # NEL in Latin-1: str.splitlines would cut here
+    b"one\x85two",  # NEL in Latin-1, at which str.splitlines would split
     "a\u0085b".encode(),
     "a\u00a0b".encode(),
     "a\u2028b".encode(),
@@ -34,14 +34,16 @@ NAMES = [
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("end", [b"\n", b"  \t\r\n", b"\r"], ids=["LF", "blanks and CRLF", "CR"])
 def test_names_keep_their_bytes_and_cut_nothing(name: bytes, end: bytes) -> None:
-    """A name is the rest of the line without the blanks around it; only \\r, \\n and ASCII blanks separate."""
+    r"""A name is the rest of the line without the spaces around it, with unchanged bytes. Only \r, \n, spaces and tabs
+    separate.
+    """
     lines = [b"mtllib  " + name, b"o " + name, b"g\t" + name, *V.splitlines(), b" usemtl " + name, b"f 1 2 3"]
     frame = read_frame(b"".join(line + end for line in lines))
     (run,) = frame.runs
     assert {of.raw for of in (run.material, run.group, run.object, frame.libraries[0].name) if of} == {name}
     assert frame.faces == 1
     assert run.material is not None
-    # Unicode 15, general categories: controls, formats, surrogates, line and paragraph separators act on a screen.
+    # Unicode 15, general categories: controls, formats, surrogates, and line and paragraph separators act on a screen.
     acting = {"Cc", "Cf", "Cs", "Zl", "Zp"}
     assert not acting & {unicodedata.category(character) for character in run.material.display}
     assert set(reported(frame)) <= {"bare-returns", "not-utf8"}

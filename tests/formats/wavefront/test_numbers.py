@@ -1,4 +1,4 @@
-"""Numbers in: every value must be what Python's float() gives, to the last bit and the sign of zero."""
+"""Every number that is read has the value that Python's float() gives, to the last bit and to the sign of zero."""
 
 from __future__ import annotations
 
@@ -17,15 +17,15 @@ from inspector.formats.wavefront.numbers_fixed import FixedForm
 from inspector.formats.wavefront.numbers_general import read_general
 from inspector.names import Name
 
-# Inputs for which a decimal-to-binary conversion is hardest to round, V. Paxson, "A Program for Testing IEEE
-# Decimal-Binary Conversion" (1991), table 1; the list is from memory, what counts is that float() judges it.
+# Inputs that are the hardest to round in a conversion from decimal to binary: V. Paxson, "A Program for Testing IEEE
+# Decimal-Binary Conversion" (1991), table 1. The list is from memory, but float() gives the expected values.
 HARD = (
     b"5e+125 69e+267 999e-26 7861e-34 75569e-254 928609e-261 9210917e+80 84863171e+114 653777767e+273 "
     b"5232604057e-298 27235667517e-109 653532977297e-123 3142213164987e-294 46202199371337e-72 "
     b"231010996856685e-73 9324754620109615e+212 78459735791271921e+49 272104041512242479e+200 "
     b"6802601037806061975e+198 20505426358836677347e-221 836168422905420598437e-234 4891559871276714924261e+222"
 ).split()
-# Half way between two float64, and just beside: 2^53 + 1, 1 + 2^-53; the least normal and subnormal numbers.
+# Halfway between two float64 values, and next to it: 2^53 + 1, 1 + 2^-53; the smallest normal and subnormal numbers.
 EDGES = (
     b"9007199254740993 9007199254740993.00000000000000000001 1.00000000000000011102230246251565404236316680908203125 "
     b"1.00000000000000011102230246251565404236316680908203124 1.00000000000000011102 2.2250738585072012e-308 "
@@ -34,13 +34,15 @@ EDGES = (
 
 
 def exactly(values: np.ndarray) -> list[int]:
-    """The bits of float64 values, so that -0.0 differs from 0.0; every NaN is the same."""
+    """Return the bits of float64 values, so that -0.0 differs from 0.0. All NaNs are the same."""
     bits = np.where(np.isnan(values), np.nan, values).view(np.int64)
     return bits.ravel().tolist()
 
 
 def reference(text: bytes, least: int, most: int) -> tuple[list[list[float]], Counter[str], int]:
-    """Rows, problem counts and decimals by the grammar of the format, one character at a time; float() judges."""
+    """Return the rows, the problem counts and the decimal places by the grammar of the format, parsed one token at a
+    time. float() gives the values.
+    """
     rows: list[list[float]] = []
     kinds: Counter[str] = Counter()
     decimals = 0
@@ -74,7 +76,7 @@ def reference(text: bytes, least: int, most: int) -> tuple[list[list[float]], Co
 
 
 def check(text: bytes, keyword: bytes = b"v", least: int = 3, most: int = 7) -> NumberTable:
-    """Read the text and hold everything against the reference."""
+    """Read the text and compare everything with the reference reader."""
     table = read_numbers(text, keyword, least, most)
     rows, kinds, decimals = reference(text, least, most)
     width = max([least, *map(len, rows)])
@@ -93,7 +95,7 @@ def check(text: bytes, keyword: bytes = b"v", least: int = 3, most: int = 7) -> 
 
 
 def block(tokens: list[bytes], columns: int = 3, lines: int = 60, keyword: bytes = b"v", end: bytes = b"\n") -> bytes:
-    """Lines of the tokens, repeated until there are enough lines for the fast paths."""
+    """Return lines of the tokens, repeated until there are enough lines for the fast code."""
     many = tokens * (lines * columns // len(tokens) + 1)
     rows = [many[start : start + columns] for start in range(0, lines * columns, columns)]
     return b"".join(keyword + b" " + b" ".join(row) + end for row in rows)
@@ -129,7 +131,7 @@ def test_any_digits(tokens: list[bytes]) -> None:
 
 @pytest.mark.parametrize("digits", [17, 18, 20, 22])
 def test_close_to_half_way(digits: int) -> None:
-    """Decimals cut just short of the middle between two float64, where a wrong last bit would show."""
+    """Decimals just below the middle between two float64 values are read exactly. A wrong last bit would show here."""
     random = np.random.default_rng(digits)
     below = random.uniform(0.01, 900.0, 600)
     halves = [(Decimal(low) + Decimal(high)) / 2 for low, high in zip(below, np.nextafter(below, np.inf), strict=True)]
@@ -142,7 +144,7 @@ def test_close_to_half_way(digits: int) -> None:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_whole_pieces_agree_with_float(seed: int) -> None:
-    """Over a quarter of a megabyte, so that pieces are cut and joined."""
+    """Text of more than a quarter of a megabyte, which is read in pieces, has the values that float() gives."""
     random = np.random.default_rng(seed)
     numbers = (random.normal(0, 10.0 ** random.integers(-3, 4), 3 * 12_000)).tolist()
     form = (b"%.6f", b"%.17g", b"%.8e", b"%g")[seed]
@@ -152,7 +154,7 @@ def test_whole_pieces_agree_with_float(seed: int) -> None:
 
 
 def test_the_fast_paths_are_taken() -> None:
-    """Without this, a fast path that always gave up would pass every other test."""
+    """The fast code is used. Otherwise, fast code that always gave up would pass all other tests."""
     fixed = block([b"-12.345678", b"0.123456", b"3.000000", b"-0.000000"])
     form = FixedForm.of_line(fixed[: fixed.index(b"\n") + 1], b"v")
     assert form is not None
@@ -188,7 +190,7 @@ STRAY = [b"", b"\n \n", *(bytes([byte]) for byte in b" \t\r\n+-.eE05#,v/x\x00\x0
 @given(st.data())
 @settings(max_examples=150)
 def test_hostile_text(data: st.DataObject) -> None:
-    """A good block with some bytes overwritten: whichever path reads it, the reference agrees."""
+    """A valid block with some bytes overwritten is read as by the reference reader, whichever code reads it."""
     good = data.draw(st.sampled_from([b"-12.345678 0.123456 3.000000", b"1 2.5e-3 .5", b"0.12345678901234567 1. +7"]))
     text = bytearray((b"v " + good + b"\n") * 40)
     for at in data.draw(st.lists(st.integers(2, len(text) - 1), max_size=4)):
@@ -197,7 +199,7 @@ def test_hostile_text(data: st.DataObject) -> None:
     check(b"\n".join(lines) + data.draw(st.sampled_from([b"", b"\n", b"\r\n"])))
 
 
-# Forms seen in public data that concern numbers.
+# Forms of numbers that were seen in public data.
 @pytest.mark.parametrize(
     ("line", "values", "kinds"),
     [

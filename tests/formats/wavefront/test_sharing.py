@@ -1,4 +1,4 @@
-"""A frame is the same whether it is read alone or after others; blocks cover the file exactly once."""
+"""A frame is the same whether it is read alone or after other frames. Its blocks cover the file exactly once."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from inspector.formats.frame import Frame
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.wavefront.reader import ObjReader
 
-# One statement of every kind, healthy and broken; few different ones, so that neighbours often agree.
+# One statement of every kind, healthy and broken. There are only a few statements, so neighbouring frames often agree.
 LINES = st.sampled_from(
     [
         b"v 0 0 0", b"v 1 0.5 0", b"v -0.0 0 0", b"v 1 2", b"v 1 nan 3", b"v 1 2 3 4", b"v 1,5 2 3", b" v 7 7 7",
@@ -30,7 +30,7 @@ PIECES = st.lists(st.tuples(LINES, ENDS), max_size=14)
 
 @st.composite
 def neighbours(draw: st.DrawFn) -> tuple[bytes, bytes]:
-    """Two texts that agree in long runs, as frames of a sequence do."""
+    """Return two texts that agree in long runs, as the frames of a sequence do."""
     first = draw(PIECES)
     second = list(first)
     for _ in range(draw(st.integers(0, 3))):
@@ -45,7 +45,7 @@ def joined(pieces: list[tuple[bytes, bytes]]) -> bytes:
 
 
 def outcome(reader: ObjReader, data: bytes) -> object:
-    """Everything a reading gives, in a form that compares bit by bit (-0.0 and nan included)."""
+    """Return everything that reading gives, in a form that compares bit by bit, including -0.0 and NaN."""
     try:
         frame = reader.read(data)
     except UnreadableFrame as error:
@@ -91,7 +91,7 @@ def test_blocks_cover_every_byte_and_every_line_once(texts: tuple[bytes, bytes])
             assert block.first_line == line
             line += block.lines
         lines = text.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
-        continued_to_the_end = re.search(rb"\\\n[^\n]+\Z", lines)  # counts as the line that it begins on
+        continued_to_the_end = re.search(rb"\\\n[^\n]+\Z", lines)  # counts as part of the line on which it starts
         if not continued_to_the_end:
             assert line - 1 == lines.count(b"\n") + (not lines.endswith(b"\n"))
 

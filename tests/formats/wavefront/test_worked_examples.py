@@ -1,9 +1,9 @@
-"""The worked examples of the published format document, read and measured.
+"""The worked examples of the published format document are read and measured.
 
-Source of every example: OBJ format document ("Appendix B1", version 3.0), section "Examples"; the textured square:
-the same, with a material by the MTL document ("File Formats 4.2", 1995). The texts are from memory. Areas, volumes
-and edges are worked out by hand from the coordinates (a square of side 2 has area 4, a cube of side 2 area 24 and
-volume 8); trimesh, process=False, measures what was read.
+Source of every example: OBJ format document ("Appendix B1", version 3.0), section "Examples". The textured square is
+one of these, with a material from the MTL document ("File Formats 4.2", 1995). The texts are from memory. Areas,
+volumes and edges were calculated by hand from the coordinates: a square of side 2 has area 4, and a cube of side 2 has
+area 24 and volume 8. trimesh, process=False, measures the result of reading.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ v 2.000000 2.000000 0.000000
 SIDES = (b"f 1 2 3 4\n", b"f 8 7 6 5\n", b"f 4 3 7 8\n", b"f 5 1 4 8\n", b"f 5 6 2 1\n", b"f 2 6 7 3\n")
 CUBE = CUBE_VERTICES + b"".join(SIDES)
 
-# The same cube, each side's four vertices just above the face that names them.
+# The same cube; the four vertices of each side are just above its face.
 CUBE_NEGATIVE = b"""\
 v 0.000000 2.000000 2.000000
 v 0.000000 0.000000 2.000000
@@ -146,7 +146,15 @@ f 1/1 2/2 3/3 4/4
 
 @dataclass(frozen=True)
 class Example:
-    """counts: v, vt, vn, faces, corners. edges: distinct, and of them those of one face only."""
+    """A worked example.
+
+    Attributes:
+        text: The text of the file.
+        counts: The numbers of v, vt, vn, faces and corners.
+        area: The area.
+        edges: The number of edges, and the number of edges with only one face.
+        volume: The volume; None if the surface is open.
+    """
 
     text: bytes
     counts: tuple[int, int, int, int, int]
@@ -155,7 +163,7 @@ class Example:
     volume: float | None = None
 
 
-# The second of the two squares is 2 by sqrt(4 + 1.255298^2) = 2.361316; 4 + 2 * 2.361316 = 8.722632.
+# The second square is 2 by sqrt(4 + 1.255298^2) = 2.361316; 4 + 2 * 2.361316 = 8.722632.
 TWO_AREA = 4 + 2 * np.hypot(2, 1.255298)
 
 EXAMPLES = {
@@ -171,7 +179,7 @@ EXAMPLES = {
 
 
 def triangles(frame: Frame) -> np.ndarray:
-    """Fans; every example's faces are convex and plane."""
+    """Split the faces into fans of triangles. All faces in the examples are convex and planar."""
     v, offsets = frame.corners.v, frame.corners.offsets
     return np.array(
         [
@@ -249,11 +257,11 @@ def test_normals_are_named_corner_by_corner() -> None:
     frame = read_frame(TWO_SQUARES_NORMALS)
     assert frame.corners.vn.tolist() == [0, 1, 2, 3, 3, 2, 4, 5]
     assert (frame.corners.vt == ABSENT).all()
-    # The second square's own direction: its side vectors are (2, 0, -1.255298) and (0, 2, 0).
+    # The normal of the second square: its side vectors are (2, 0, -1.255298) and (0, 2, 0).
     across, up = np.array([2, 0, -1.255298]), np.array([0, 2.0, 0])
     direction = np.cross(across, up) / np.linalg.norm(np.cross(across, up))
     assert frame.normals[4] == pytest.approx(direction, abs=2e-3)
-    # Along the shared edge the mean of both squares' directions, to length 1.
+    # Along the common edge, the normal is the mean of both squares' normals, scaled to length 1.
     mean = direction + np.array([0, 0, 1])
     assert frame.normals[2] == pytest.approx(mean / np.linalg.norm(mean), abs=2e-3)
 

@@ -1,5 +1,6 @@
-"""Lines of absurd length: a verdict or a clear refusal, in bounded time and memory (no source: what a broken writer or
-an attacker may put into a file)."""
+"""Lines of extreme length give a verdict or a clear refusal, with a limit on time and memory. There is no source: a
+broken writer or an attacker may write such lines.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +25,7 @@ def test_numbers_beyond_the_last_that_counts_are_counted_and_not_kept() -> None:
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     (problem,) = (one for one in frame.problems if one.kind == "bad-number")
-    assert problem.count == 1_000_000 - 7  # x y z and, at most, a weight and a colour
+    assert problem.count == 1_000_000 - 7  # x y z, and at most a weight and a colour
     assert problem.places[0].line == 5
     assert peak < 20 * len(text)
 

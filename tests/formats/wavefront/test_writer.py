@@ -1,4 +1,6 @@
-"""Writing frames: what did not change stays byte for byte, what changed is exact enough and keeps its surroundings."""
+"""Frames are written so that unchanged data stays the same byte for byte, and changed data is exact enough and keeps
+its surroundings.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +14,7 @@ from inspector.formats.wavefront.reader import read_frame
 from inspector.formats.wavefront.writer import write_frame
 from inspector.names import Name
 
-# The textured square of the OBJ format document ("Appendix B1", version 3.0, examples), with comments of our own.
+# The textured square of the OBJ format document ("Appendix B1", version 3.0, examples), with additional comments.
 SQUARE = b"""# kelp
 mtllib master.mtl
 
