@@ -1,5 +1,6 @@
-"""Sizes of captions against the fonts' own tables, read with fontTools: outlines (glyf, CFF), advances (hmtx), letters
-(cmap). OpenType 1.9."""
+"""The sizes of captions agree with the fonts' own tables, as read by fontTools: outlines (glyf, CFF), advances (hmtx)
+and characters (cmap). OpenType 1.9.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +20,7 @@ LINES = ("HARBOUR", "g\u00c4jQ")
 
 
 def opened(file: Path | None) -> tuple[CaptionFont, TTFont]:
-    """A font as captions have it, and as fontTools reads it. None: the tool's own, bold."""
+    """Return a font as captions use it, and as fontTools reads it. None stands for the tool's own font, in bold."""
     own = caption_font(file, None, Scope(Path(), ROOTS))
     folder = resources.files("font_source_sans_pro") / "files"
     data = (folder / "SourceSansPro-Bold.ttf").read_bytes() if file is None else file.read_bytes()
@@ -27,7 +28,9 @@ def opened(file: Path | None) -> tuple[CaptionFont, TTFont]:
 
 
 def bounds(font: TTFont, letter: str) -> tuple[float, float, float, float, float]:
-    """Left, bottom, right and top of a letter's outline from its origin, and its advance; ems."""
+    """Return the left, bottom, right and top of a letter's outline, relative to its origin, and its advance; all in
+    ems.
+    """
     glyphs, name = font.getGlyphSet(), font.getBestCmap()[ord(letter)]
     pen = BoundsPen(glyphs)
     glyphs[name].draw(pen)
@@ -46,8 +49,9 @@ def test_a_capital_is_as_high_as_its_outline(name: str) -> None:
 @pytest.mark.parametrize("name", FONTS)
 @pytest.mark.parametrize("line", LINES)
 def test_a_line_is_as_wide_and_high_as_its_outlines(name: str, line: str) -> None:
-    """Advances one after the other, without the room beside the first and the last letter. None of the fonts has a
-    `kern` table, the only kerning of a basic layout."""
+    """A line is as wide as its advances, without the space beside the first and the last letter, and as high as its
+    outlines. None of the fonts has a `kern` table, which is the only kerning in basic layout.
+    """
     own, font = opened(FONTS[name])
     assert "kern" not in font
     each = [bounds(font, letter) for letter in line]

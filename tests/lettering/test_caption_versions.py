@@ -1,5 +1,6 @@
-"""Caption versions on sheets before a pinhole camera. Pictures come from the tests' own z-buffer (helpers/zbuffer.py),
-into which the rendered texture is laid; letters are measured in them."""
+"""Caption versions on sheets in front of a pinhole camera. The tests' own z-buffer (helpers/zbuffer.py) draws pictures
+with the rendered texture, and the letters are measured in these pictures.
+"""
 
 from __future__ import annotations
 
@@ -30,14 +31,16 @@ from tests.helpers.variable_font import HEIGHT, variable_font
 from tests.helpers.zbuffer import seen_uvs, shown
 
 BENT = sheet_mesh(lambda u, v: (7 * np.sin(2 * u - 1), 4 * v - 2, 7 * np.cos(2 * u - 1) - 7), 16, 2)
-"""A part of an upright cylinder, 14 units of arc wide and 4 high."""
+"""A part of an upright cylinder: an arc 14 units long and 4 units high."""
 
 
 SMALL = replace(VIEW, width=480, height=270)
 
 
 def capital_height(ink: np.ndarray) -> float:
-    """Pixels that a line of H comes to: of each letter the tallest columns of ink, its stems; the mean of all."""
+    """Return the height of a line of H in pixels: the mean height of the stems, which are the tallest columns of each
+    letter.
+    """
     heights = np.array([np.ptp(rows) + 1 if len(rows := np.flatnonzero(column)) else 0 for column in ink.T])
     starts = np.flatnonzero((heights > 0) & (np.roll(heights, 1) == 0))
     letters = [part[: (part == 0).argmax()] for part in np.split(np.append(heights, 0), starts)[1:]]
@@ -56,7 +59,7 @@ def test_letters_are_as_high_as_in_the_picture(tmp_path: Path, name: str, mesh: 
 
 
 def test_text_reads_right_however_the_texture_is_laid(tmp_path: Path) -> None:
-    """On a mirrored, a turned and an upside-down layout the same picture comes out as on the plain one."""
+    """On a mirrored, rotated or upside-down UV layout, the text in the picture is the same as on the plain layout."""
     square = sheet_mesh(lambda u, v: (8 * u - 4, 8 * v - 4, 0 * u), 2, 2)
     version = Version("a", ("FR",), colour=(0, 0, 0))
     base = np.full((200, 200, 3), 255, np.uint8)
@@ -82,7 +85,7 @@ def test_text_reads_right_however_the_texture_is_laid(tmp_path: Path) -> None:
 
 
 def test_a_squeezed_base_map_does_not_squeeze_the_letters(tmp_path: Path) -> None:
-    """A square map on a sheet of 16 by 9: the same picture as from a map of that aspect."""
+    """On a sheet of 16 by 9, a square map gives the same picture as a map with the right aspect ratio."""
     version = Version("a", ("HO",), colour=(0, 0, 0))
     drawn = []
     for width, height in ((320, 180), (240, 240)):
@@ -93,7 +96,9 @@ def test_a_squeezed_base_map_does_not_squeeze_the_letters(tmp_path: Path) -> Non
 
 
 def test_boxes_are_in_pixels_of_the_map_from_its_top_left(tmp_path: Path) -> None:
-    """Left-aligned text begins at the box's left side, and as high as fits it ends at its upper and lower sides."""
+    """Boxes are in pixels of the map from its top left corner. Left-aligned text starts at the left side of the box.
+    Text as high as the box reaches from its upper side to its lower side.
+    """
     version = Version("a", ("HE",), colour=(0, 0, 0), align="left", box=(40, 30, 240, 80))
     (case,) = cases_of(tmp_path, SHEET, version, view=VIEW, density=20.0)
     assert case.lettered is not None
@@ -106,7 +111,9 @@ def test_boxes_are_in_pixels_of_the_map_from_its_top_left(tmp_path: Path) -> Non
 
 
 def test_letters_at_the_edge_of_the_texture_are_seen(tmp_path: Path) -> None:
-    """Rounding may have them begin before the texture does, or in the next unit square, before its own end."""
+    """Letters at the edge of the texture are visible. By rounding, they may start outside the texture, or in the next
+    unit square.
+    """
     versions = [
         Version(
             f"{width}-{align}", ("HE", "LLO"), colour=(0, 0, 0), outline=(9, 9, 9), outline_width=width, align=align
@@ -146,8 +153,10 @@ def test_a_stated_height_is_that_of_capitals_and_must_fit(tmp_path: Path) -> Non
 
 
 def test_contrast_is_that_of_the_letters_to_what_is_under_them(tmp_path: Path) -> None:
-    """#767676 on white has 4.54 (tests/picture/test_contrast.py); half of black laid on white shows as #808080, 3.95;
-    with an outline the letters' ground is the outline."""
+    """The contrast is that between the letters and what is behind them. #767676 on white has 4.54
+    (tests/picture/test_contrast.py). Half-opaque black on white looks like #808080, 3.95. With an outline, the outline
+    is behind the letters.
+    """
     grey = (0x76, 0x76, 0x76)
     plain, half, outlined, same = cases_of(
         tmp_path,
@@ -167,7 +176,9 @@ def test_contrast_is_that_of_the_letters_to_what_is_under_them(tmp_path: Path) -
 
 
 def test_small_letters_need_more_contrast(tmp_path: Path) -> None:
-    """#949494 on white, 3.03 to 1: enough for large letters, not for small ones (WCAG 2.x, 1.4.3)."""
+    """Small letters need more contrast than large letters: #949494 on white, 3.03 to 1, is enough only for large
+    letters (WCAG 2.x, 1.4.3).
+    """
     grey = (0x94, 0x94, 0x94)
     large, small = cases_of(
         tmp_path,
@@ -183,7 +194,7 @@ def test_small_letters_need_more_contrast(tmp_path: Path) -> None:
 
 
 def test_only_the_stated_frames_have_to_be_readable(tmp_path: Path) -> None:
-    """The sheet turns away in frame 3."""
+    """Only the stated frames have to be readable. In frame 3, the sheet faces away."""
     turned = SHEET.edit(positions=SHEET.positions * (-1, 1, 1))
     early, all_frames, none = cases_of(
         tmp_path,
@@ -231,7 +242,9 @@ def test_without_a_base_map_the_letters_are_on_a_transparent_ground(tmp_path: Pa
 
 
 def letter_columns(case: CaptionCase) -> list[tuple[int, int]]:
-    """First and last column of each letter of a line on the rendered texture, black on white."""
+    """Return the first column of each letter in a line, and the column after the last. The line is black on white in
+    the rendered texture.
+    """
     assert case.lettered is not None
     inked = np.flatnonzero((case.lettered.rendered.pixels[..., 0] < 128).any(axis=0))
     letters = np.split(inked, np.flatnonzero(np.diff(inked) > 1) + 1)
@@ -239,8 +252,10 @@ def letter_columns(case: CaptionCase) -> list[tuple[int, int]]:
 
 
 def test_letters_that_are_hidden_are_named(tmp_path: Path) -> None:
-    """A screen one unit before the sheet, seen from 20 units away, is as wide in front of a letter as 19/20 of it. Of
-    twelve letters the fourth is hidden: nine tenths are seen, and yet the text is another."""
+    """Hidden letters are named. The sheet is 20 units away, and a screen one unit in front of it must have 19/20 of a
+    letter's size to hide the letter. If the fourth of twelve letters is hidden, more than nine tenths of the text are
+    visible, but the text reads differently.
+    """
     (whole,) = cases_of(tmp_path / "whole", SHEET, Version("a", ("HHHHHHHHHHHH",), colour=(0, 0, 0)), view=VIEW)
     assert whole.reading is not None
     assert whole.lettered is not None
@@ -263,9 +278,10 @@ def test_letters_that_are_hidden_are_named(tmp_path: Path) -> None:
 
 
 def test_letters_at_a_grazing_angle_are_not_counted(tmp_path: Path) -> None:
-    """Around an upright cylinder of radius 7, seen from 20 units before its front: at azimuth a the cosine between the
-    normal (sin a, cos a) and the direction to the eye, which is 27 from the axis, is (27 cos a - 7) over the distance
-    (law of cosines). A letter is lost where less than half of it has 0.2."""
+    """A letter on a cylinder is lost if more than half of it is seen at a grazing angle, with a cosine below 0.2. The
+    cylinder has a radius of 7, and the camera is 27 from its axis and 20 from its front. At azimuth a, the cosine is
+    (27 cos a - 7) divided by the distance (law of cosines).
+    """
     turn = np.radians(80)
     bent = sheet_mesh(
         lambda u, v: (7 * np.sin(turn * (2 * u - 1)), 4 * v - 2, 7 * np.cos(turn * (2 * u - 1)) - 7), 64, 2
@@ -285,7 +301,9 @@ def test_letters_at_a_grazing_angle_are_not_counted(tmp_path: Path) -> None:
 
 
 def test_letters_of_several_lines_are_told_apart(tmp_path: Path) -> None:
-    """A screen over the lower half of the sheet hides the second line."""
+    """The letters of different lines are judged separately. A screen in front of the lower half of the sheet hides the
+    second line.
+    """
     version = Version("a", ("AB", "gÄ"), colour=(0, 0, 0), box=(0, 0, 320, 180))
     (plain,) = cases_of(tmp_path / "a", SHEET, version, view=VIEW)
     assert plain.lettered is not None
@@ -298,7 +316,9 @@ def test_letters_of_several_lines_are_told_apart(tmp_path: Path) -> None:
 
 
 def test_a_turned_outline_is_as_wide_as_a_plain_one(tmp_path: Path) -> None:
-    """White letters on white: what is seen is the outline alone, with a quarter turn of the texture and without."""
+    """An outline is equally wide with a quarter turn of the texture and without it. The letters are white on white, so
+    only the outline is visible.
+    """
     square = sheet_mesh(lambda u, v: (8 * u - 4, 8 * v - 4, 0 * u), 2, 2)
     version = Version("a", ("FR",), colour=WHITE, outline=(0, 0, 0), outline_width=0.15)
     base = np.full((200, 200, 3), 255, np.uint8)
@@ -312,7 +332,9 @@ def test_a_turned_outline_is_as_wide_as_a_plain_one(tmp_path: Path) -> None:
 
 
 def test_the_weight_of_a_variable_font(tmp_path: Path) -> None:
-    """The bar of tests/helpers/variable_font.py grows from 100 to 400 units from weight 200 to 800."""
+    """The weight of a variable font is applied. The bar of tests/helpers/variable_font.py widens from 100 to 400 units
+    between the weights 200 and 800.
+    """
     font = variable_font(tmp_path / "bar.ttf")
     versions = [Version(f"w{weight}", ("I",), font, weight, colour=(0, 0, 0)) for weight in (200, 500, 800)]
     cases = cases_of(tmp_path, SHEET, Version("none", ("I",), font, colour=(0, 0, 0)), *versions, view=SMALL)
@@ -331,7 +353,9 @@ def test_the_weight_of_a_variable_font(tmp_path: Path) -> None:
 
 
 def test_enlarged_maps_have_no_halo(tmp_path: Path) -> None:
-    """Between two areas of 60 and 200 no pixel is darker or lighter; red beside nothing stays red."""
+    """Enlarged maps have no halo: between areas of 60 and 200, no pixel is darker or lighter, and red next to
+    transparency stays red.
+    """
     base = np.full((18, 32, 4), (60, 60, 60, 255), np.uint8)
     base[:, 16:] = 200, 200, 200, 255
     base[:4] = 0, 0, 0, 0
@@ -355,8 +379,9 @@ def saved(image: Image.Image, **words: object) -> bytes:
 
 
 def test_what_a_map_loses_is_said(tmp_path: Path) -> None:
-    """16 bits become 8; a profile for grey values does not hold for RGB (its colour space is at byte 16: ICC.1:2022,
-    7.2), one for RGB is kept."""
+    """What a map loses is reported. 16 bits are reduced to 8. A grey profile can't be used for RGB and is dropped (its
+    colour space is at byte 16: ICC.1:2022, 7.2), but an RGB profile is kept.
+    """
     profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
     grey = profile[:16] + b"GRAY" + profile[20:]
     flat = np.full((18, 32), 255, np.uint8)
@@ -379,7 +404,9 @@ def test_what_a_map_loses_is_said(tmp_path: Path) -> None:
 
 
 def test_letters_end_without_halos(tmp_path: Path) -> None:
-    """On a plain ground every pixel is between the two colours; on none every pixel that is seen has the letters'."""
+    """Letters have no halos. On a plain background, every pixel is between the two colours. Without a background, every
+    visible pixel has the colour of the letters.
+    """
     colour, ground = (10, 40, 90), (240, 230, 200)
     version = Version("a", ("ROSE",), colour=colour)
     (on,) = cases_of(tmp_path / "on", SHEET, version, view=SMALL, base=np.full((90, 160, 3), ground, np.uint8))
@@ -398,8 +425,9 @@ def test_letters_end_without_halos(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("number", [12, 15, 19])
 def test_letters_behind_the_lantern_of_the_buoy(demo: Path, number: int) -> None:
-    """Each letter's share, by pixels that it takes in a picture of the whole buoy over those of one of the label alone.
-    Letters are the connected parts of the ink, from the left in each line."""
+    """The share of each letter that is visible beside the lantern is the ratio of its pixels in a picture of the whole
+    buoy to those in a picture of only the label. Letters are connected parts of the ink, from the left in each line.
+    """
     folder = demo / "buoy"
     scope, series = Scope(folder), scanned(folder)
     (version,) = (one for one in read_captions(folder / "captions.toml", scope) if one.name == "en")
@@ -424,7 +452,7 @@ def test_letters_behind_the_lantern_of_the_buoy(demo: Path, number: int) -> None
 
 
 def _letters(case: CaptionCase) -> tuple[np.ndarray, list[int]]:
-    """Numbered parts of the ink on the texture, (h, w), and the number of each letter."""
+    """Return the numbered parts of the ink on the texture, (h, w), and the number of each letter's part."""
     assert case.lettered is not None
     assert case.box is not None
     assert case.base is not None

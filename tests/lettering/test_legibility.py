@@ -1,5 +1,6 @@
-"""Lettering on sheets before a pinhole camera: a length l at right angles to the line of sight, at distance d, is
-l H / (2 d tan(a / 2)) pixels long in a picture H pixels high (projective geometry)."""
+"""Lettering on sheets in front of a pinhole camera. In a picture H pixels high, a length l at right angles to the line
+of sight, at distance d, is l H / (2 d tan(a / 2)) pixels long (projective geometry).
+"""
 
 from __future__ import annotations
 
@@ -28,7 +29,7 @@ PER_UNIT = 1080 / (2 * DISTANCE * np.tan(np.radians(20)))
 
 
 def turned(mesh: Mesh, degrees: float, axis: int = 1) -> Mesh:
-    """Turned about the x (0), y (1) or z (2) axis, counter-clockwise seen against it."""
+    """Turn the mesh about the x (0), y (1) or z (2) axis, counter-clockwise if the axis points at the viewer."""
     c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
     turn = np.eye(3)
     others = [(1, 2), (2, 0), (0, 1)][axis]
@@ -46,7 +47,7 @@ def test_head_on_everything_is_seen_at_its_size(tmp_path: Path) -> None:
     assert found.hidden == [0.0]
     assert found.height == pytest.approx(0.2 * 9 * PER_UNIT)
     assert found.turned == pytest.approx(0, abs=1e-9)
-    # mean over the rectangle of 20 / root(400 + x^2 + y^2), |x| < 1.6, |y| < 0.9: about 1 - (1.6^2 + 0.9^2) / 3 / 800
+    # the mean of 20 / sqrt(400 + x^2 + y^2) over |x| < 1.6, |y| < 0.9 is about 1 - (1.6^2 + 0.9^2) / 3 / 800
     assert found.foreshortening == pytest.approx(1 - (1.6**2 + 0.9**2) / 3 / 800, abs=1e-4)
 
 
@@ -64,7 +65,7 @@ def test_foreshortening_is_the_cosine_of_the_turn(tmp_path: Path) -> None:
     assert found.foreshortening[:4] == pytest.approx(np.cos(np.radians([0, 30, 60, 80])), abs=1e-3)
     assert np.isnan(found.foreshortening[4])
     assert found.facing.tolist() == [1, 1, 1, 1, 0]
-    assert found.height[:3] == pytest.approx(0.01 * 9 * PER_UNIT, rel=1e-3)  # turned about y, heights stay
+    assert found.height[:3] == pytest.approx(0.01 * 9 * PER_UNIT, rel=1e-3)  # a turn about y doesn't change heights
 
 
 def test_leaning_back_letters_get_lower(tmp_path: Path) -> None:
@@ -83,7 +84,9 @@ def test_turned_and_mirrored_lettering_is_told(tmp_path: Path) -> None:
 
 
 def test_aside_and_aslant_it_is_what_the_camera_projects(tmp_path: Path) -> None:
-    """The rectangle's own sides, put through the camera: the direction of its lines, its height across them."""
+    """For an oblique sheet, direction and height agree with the sides of the rectangle as the camera projects them: the
+    direction of its lines, and its height at right angles to them.
+    """
     sheet = turned(turned(SHEET, 50), 20, axis=0)
     small = Rectangle(0.95, 0.9, 0.951, 0.901)
     found = seen(tmp_path, sheet, rectangle=small)
@@ -97,11 +100,13 @@ def test_aside_and_aslant_it_is_what_the_camera_projects(tmp_path: Path) -> None
 
 
 def test_the_surface_hides_itself(tmp_path: Path) -> None:
-    """The rectangle reaches from x = -1.6 to 1.6; a screen at z = 1 over x < 0 hides its left half exactly."""
+    """The surface hides parts of itself. The rectangle extends from x = -1.6 to 1.6, and a screen at z = 1 with x < 0
+    hides exactly its left half.
+    """
     found = seen(tmp_path, with_screen(SHEET, -5, 0), with_screen(SHEET, -9, -7), with_screen(SHEET, -5, 0.4))
     assert found.facing.tolist() == [1, 1, 1]
     assert found.hidden[:2] == pytest.approx([0.5, 0])
-    # seen from 20 away the screen's end at x = 0.4 covers up to 0.4 * 20 / 19 at z = 0
+    # from 20 units away, the screen's edge at x = 0.4 hides up to 0.4 * 20 / 19 at z = 0
     assert found.hidden[2] == pytest.approx((1.6 + 0.4 * 20 / 19) / 3.2, abs=0.5 / LETTER_SAMPLES[1])
     assert (found.seen + found.hidden).tolist() == [1, 1, 1]
 
@@ -128,7 +133,7 @@ def test_a_rectangle_off_the_surface_is_never_seen(tmp_path: Path) -> None:
 
 
 def drawn_width(text: str) -> float:
-    """Width of the ink of a line over the height of an H, both drawn with pillow."""
+    """Return the width of a line's ink divided by the height of an H, both drawn with pillow."""
     font = ImageFont.truetype(str(resources.files("font_source_sans_pro") / "files" / "SourceSansPro-Bold.ttf"), 200)
     sizes = []
     for line in (text, "H"):
@@ -140,8 +145,9 @@ def drawn_width(text: str) -> float:
 
 
 def test_captions_of_different_length(tmp_path: Path) -> None:
-    """A rectangle of 0.2 by 0.2 on a texture of 16 by 9 is 16/9 as wide as high. A line that is w times as wide as a
-    capital is high comes to (16/9) / w of its height, and to all of it if it is narrower."""
+    """A caption gets the share of the box's height at which its line fits. A box of 0.2 by 0.2 on a texture of 16 by 9
+    is 16/9 times as wide as high. A line that is w times as wide as a capital is high gets (16/9) / w, and at most 1.
+    """
     found = seen(tmp_path, SHEET, turned(SHEET, 70))
     short, long, endless, none = fit_captions(["AB", "WIDE MANTAS", "x" * 200, " "], found, aspect=16 / 9)
     height = 0.2 * 9 * PER_UNIT
@@ -157,7 +163,7 @@ def test_captions_of_different_length(tmp_path: Path) -> None:
 
 
 def test_what_keeps_it_from_being_read_is_named(tmp_path: Path) -> None:
-    """One obstacle a frame; the one that hides is a screen over the left half."""
+    """The obstacle to reading is named for each frame. The obstacle HIDDEN is caused by a screen over the left half."""
     away = SHEET.edit(positions=np.add(SHEET.positions, [100, 0, 0]))
     tiny = SHEET.edit(positions=SHEET.positions * 0.01)
     found = [
@@ -179,7 +185,9 @@ def test_what_keeps_it_from_being_read_is_named(tmp_path: Path) -> None:
 
 
 def test_lettering_lies_on_the_faces_that_are_meant(tmp_path: Path) -> None:
-    """Two sheets share the texture: the first looks away, the second, 4 units nearer, faces."""
+    """Lettering is judged on the chosen faces. Two sheets share the texture: the first faces away, and the second,
+    which is 4 units nearer, faces the camera.
+    """
     back = SHEET.edit(faces=[face[::-1] for face in SHEET.faces])
     v, vt = len(SHEET.positions), len(SHEET.uvs)
     both = Mesh(

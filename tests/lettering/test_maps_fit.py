@@ -1,4 +1,6 @@
-"""Maps that are there already. Sizes are written by pillow; what is too small or off: common practice, no source."""
+"""Existing maps are compared with the texture that the surface needs. Pillow writes their sizes. What is too small or
+the wrong shape is common practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +19,7 @@ from tests.helpers.sequences import Files
 from tests.helpers.shapes import series_of, sheet_mesh, wall
 
 SHEET = sheet_mesh(wall(16, 9), 2, 2).edit(head=("mtllib manta.mtl",), state=("usemtl skin",))
-WANTED = 120.0  # pixels to a scene unit: 1920 x 1080 on the sheet of 16 by 9
+WANTED = 120.0  # pixels per scene unit: 1920 x 1080 on the sheet of 16 by 9
 
 
 def picture(width: int, height: int, kind: str = "PNG") -> bytes:
@@ -27,7 +29,7 @@ def picture(width: int, height: int, kind: str = "PNG") -> bytes:
 
 
 def judged(folder: Path, *maps: bytes, others: Files | None = None) -> tuple[MapFit, ...]:
-    """Maps, one per statement, of the material of a sequence of two frames."""
+    """Judge the maps of the material in a sequence of two frames, with one map per statement."""
     statements = ("map_Kd", "map_Ks", "bump")
     lines = [f"{statement} map{number}.png" for number, statement in zip(range(len(maps)), statements, strict=False)]
     files = {f"map{number}.png": data for number, data in enumerate(maps)}
@@ -82,7 +84,9 @@ def test_what_is_no_picture_is_said_and_does_not_stop(tmp_path: Path) -> None:
 
 
 def test_a_large_map_is_measured_without_a_warning(tmp_path: Path) -> None:
-    """Pillow warns from 89 million pixels on; a map of 16384 x 8192 has 134 million. Warnings fail these tests."""
+    """A large map is measured without a warning. Pillow warns above 89 million pixels, and a map of 16384 x 8192 has
+    134 million. Warnings make these tests fail.
+    """
     path = tmp_path / "large.png"
     path.write_bytes(png_header(16384, 8192))
     assert picture_size(path, Scope(tmp_path)) == (16384, 8192)

@@ -1,4 +1,4 @@
-"""Safe rectangles over all frames. Sheets whose stretch is plain; no source needed."""
+"""Safe rectangles over all frames, on sheets whose stretch is obvious; no source needed."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def safe(folder: Path, *meshes: Mesh, bound: float = 1.25) -> SafeArea:
 
 
 def pulled(mesh: Mesh, beyond: float, factor: float) -> Mesh:
-    """The wall with what lies to the right of x = beyond pulled out along x."""
+    """Stretch the part of the wall with x > `beyond` along x by a factor."""
     x = mesh.positions[:, 0]
     longer = np.where(x > beyond, beyond + (x - beyond) * factor, x)
     return mesh.edit(positions=np.column_stack([longer, mesh.positions[:, 1:]]))
@@ -48,7 +48,7 @@ def test_a_mirrored_sheet_is_as_safe_as_another_but_a_fold_is_not(tmp_path: Path
     folded = remapped(SHEET, lambda u, v: (np.where(u > 0.8, 1.6 - u, u), v))
     rectangle = safe(tmp_path / "folded", folded).rectangle
     assert rectangle is not None
-    assert rectangle.right == pytest.approx(0.6, abs=0.01)  # beyond, the fold lies upon it
+    assert rectangle.right == pytest.approx(0.6, abs=0.01)  # the fold overlaps everything to the right of it
 
 
 def test_a_frame_without_extent_leaves_nothing_safe(tmp_path: Path) -> None:

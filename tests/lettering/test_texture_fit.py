@@ -1,4 +1,6 @@
-"""What texture a sequence wants. Sheets in proportion: common practice, no source; the globe: see test_metric.py."""
+"""The texture that a sequence needs. Sheets in proportion: common practice, no source. For the globe, see
+test_metric.py.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +19,7 @@ from tests.helpers.meshes import Mesh, plain, torus
 from tests.helpers.shapes import Floats, remapped, series_of, sheet_mesh, wall
 
 RIGHT = np.array([1.0, 0.0, 0.0])
-SHEET = sheet_mesh(wall(16, 9), 4, 5)  # fourths and fifths, which six decimals give exactly
+SHEET = sheet_mesh(wall(16, 9), 4, 5)  # quarters and fifths, which six decimals represent exactly
 GLOBE = sheet_mesh(
     lambda u, v: (
         np.sin(np.pi * v) * np.sin(2 * np.pi * u),
@@ -34,7 +36,7 @@ def fit_of(folder: Path, *meshes: Mesh) -> TextureFit:
 
 
 def one(folder: Path, mesh: Mesh) -> RegionFit:
-    """The one region of one material over two frames of the same."""
+    """Return the fit of the only region of the only material, for two equal frames."""
     fit = fit_of(folder, mesh, mesh)
     (material,), (region,) = fit.materials, fit.regions
     assert material.wanted_aspect == region.wanted_aspect
@@ -72,17 +74,20 @@ def test_pixels_for_a_density(tmp_path: Path) -> None:
 
 
 def test_a_globe_wants_the_aspect_of_its_middle_latitude(tmp_path: Path) -> None:
-    """|Ss| / |St| = 2 cos b. Half of a sphere's area lies below 30 degrees (Archimedes: area goes with sin b), so
-    half of it wants more than 2 cos 30 = root of 3. A triangle has the |Ss| of one end of its row of 1.25 degrees, so
-    at most half a row is missed: at 72 degrees, tan(72) * 0.625 degrees = 3.4 %."""
+    """A globe needs the aspect ratio of its median latitude. |Ss| / |St| = 2 cos b. Half of a sphere's area is below 30
+    degrees (Archimedes: area is proportional to sin b), so half of it needs more than 2 cos 30, the square root of 3.
+
+    The |Ss| of a triangle is that of one end of its row of 1.25 degrees, so the error is at most half a row: at 72
+    degrees, tan(72) * 0.625 degrees = 3.4 %.
+    """
     fit = one(tmp_path, GLOBE)
     assert fit.wanted_aspect == pytest.approx(np.sqrt(3), rel=0.01)
     shares = [2 * np.cos(np.arcsin(share)) for share in (0.95, 0.5, 0.05)]
     assert fit.aspects[0] == pytest.approx(shares, rel=0.034)
-    # root of |Ss| |St| is pi R root of (2 cos b)
+    # the square root of |Ss| |St| is pi R times the square root of 2 cos b
     lengths = [np.pi * np.sqrt(share) for share in shares]
     assert fit.lengths[0] == pytest.approx(lengths, rel=0.034)
-    # the coarsest places first: those where a unit of the texture is longest
+    # the coarsest parts first, where a unit of the texture is longest on the surface
     assert fit.density(2000, 1000)[0] == pytest.approx(np.sqrt(2e6) / np.array(lengths[::-1]), rel=0.034)
 
 
@@ -90,7 +95,7 @@ def test_density_follows_growth(tmp_path: Path) -> None:
     fit = fit_of(tmp_path, SHEET, SHEET.edit(positions=SHEET.positions * 2))
     (material,) = fit.materials
     assert material.density(1920, 1080)[:, 1] == pytest.approx([120, 60])
-    assert material.pixels(120) == (3840, 2160)  # the frame in which it is largest decides
+    assert material.pixels(120) == (3840, 2160)  # determined by the frame in which the sheet is largest
     assert material.wanted_aspect == pytest.approx(16 / 9)
 
 
@@ -153,7 +158,9 @@ def test_a_file_that_changed_meanwhile_is_named(tmp_path: Path) -> None:
 
 
 def test_density_for_a_picture(tmp_path: Path) -> None:
-    """A pinhole's picture at distance d is 2 d tan(a / 2) high (projective geometry)."""
+    """The density for a picture follows from its height at distance d, which is 2 d tan(a / 2) for a pinhole camera
+    (projective geometry).
+    """
     moved = SHEET.edit(positions=np.add(SHEET.positions, [0, 0, 2]))
     series = series_of(tmp_path, {1: SHEET, 2: moved})
     assert density_to_fill(series, 1920, RIGHT) == pytest.approx(120)

@@ -1,4 +1,4 @@
-"""The sign of the axes: whole letters in pictures of every size, whatever the side."""
+"""The sign of the axes has complete letters in pictures of every size and for every side."""
 
 from __future__ import annotations
 
@@ -18,8 +18,7 @@ SIDES = [side for side in product((-1.0, 0.0, 1.0), repeat=3) if any(side)]
 @pytest.mark.parametrize("up", ["y", "z"])
 @pytest.mark.parametrize("height", [120, 180, 360, 1080])
 def test_no_letter_is_cut_off(height: int, up: str) -> None:
-    """All of the sign is in the picture, and something of the picture is free
-    around the sign."""
+    """The whole sign is in the picture, and the edges of the picture stay free."""
     width = height * 16 // 9
     for side in SIDES:
         camera = frame_box(BOX, np.array(side), up=tuple(np.eye(3)["xyz".index(up)]))
@@ -30,7 +29,7 @@ def test_no_letter_is_cut_off(height: int, up: str) -> None:
         assert drawn.sum() == sign.mask.sum()
         for edge in (drawn[0], drawn[-1], drawn[:, 0], drawn[:, -1]):
             assert not edge.any(), side
-        assert drawn[height // 2 :, : width // 2].sum() > 0.9 * drawn.sum()  # it stays in its corner
+        assert drawn[height // 2 :, : width // 2].sum() > 0.9 * drawn.sum()  # the sign stays in its corner
 
 
 def test_each_axis_is_there_in_its_colour_and_small_pictures_have_no_sign() -> None:

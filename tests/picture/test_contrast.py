@@ -1,4 +1,4 @@
-"""Contrast against values that the Web Content Accessibility Guidelines 2.x and their supporting documents work out."""
+"""Contrasts agree with values in the Web Content Accessibility Guidelines 2.x and their supporting documents."""
 
 from __future__ import annotations
 
@@ -30,12 +30,14 @@ def test_ratios(one: str, other: str, ratio: float) -> None:
 
 
 def test_luminance_is_that_of_the_primaries() -> None:
-    """0.2126 R + 0.7152 G + 0.0722 B (WCAG 2.x, relative luminance)."""
+    """Luminance is 0.2126 R + 0.7152 G + 0.0722 B (WCAG 2.x, relative luminance)."""
     assert luminance(np.array([[255, 0, 0], [0, 255, 0], [0, 0, 255]], np.uint8)).tolist() == [0.2126, 0.7152, 0.0722]
 
 
 def test_large_text_needs_less() -> None:
-    """Large is 18 points, or 14 in bold, of 4/3 pixels (WCAG 2.x, large scale): 24 and 18.67 pixels."""
+    """Large text needs less contrast. Text is large from 18 points, or from 14 points in bold (WCAG 2.x, large scale).
+    A point is 4/3 pixels, so the limits are 24 and 18.67 pixels.
+    """
     ems = np.array([18.6, 18.7, 23.9, 24.0])
     assert least_contrast(ems, bold=False).tolist() == [4.5, 4.5, 4.5, 3.0]
     assert least_contrast(ems, bold=True).tolist() == [4.5, 3.0, 3.0, 3.0]

@@ -1,6 +1,10 @@
-"""Flashes as in the Web Content Accessibility Guidelines 2.x, 2.3.1 (from memory): more than three pairs of opposing
-changes in a second. General: of a tenth of relative luminance, the darker below 0.8. Red: of (R - G - B) x 320, not
-below zero, by more than 20, one of both with R / (R + G + B) of 0.8 or more."""
+"""Flashes as defined in the Web Content Accessibility Guidelines 2.x, 2.3.1 (from memory): more than three pairs of
+opposing changes within one second.
+
+A general change is a difference of at least 0.1 in relative luminance, with the darker image below 0.8. A red change is
+a difference of more than 20 in (R - G - B) x 320, with negative values set to 0, and one of the images has R / (R + G +
+B) of at least 0.8.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +16,9 @@ from inspector.picture.flashing import Flashes, first_flash, light_of
 
 
 def test_relative_luminance_of_known_colours() -> None:
-    """Weights 0.2126, 0.7152, 0.0722 (ITU-R BT.709); the grey 188 of sRGB has linear 0.5029 (IEC 61966-2-1)."""
+    """The relative luminance of known colours is correct: weights 0.2126, 0.7152, 0.0722 (ITU-R BT.709), and 0.5029 for
+    the sRGB grey 188 (IEC 61966-2-1).
+    """
     weights = np.array([0.2126, 0.7152, 0.0722])
     for colour, light in (((255, 255, 255), 1.0), ((0, 255, 0), 0.7152), ((188, 188, 188), 0.5029), ((0, 0, 0), 0.0)):
         assert light_of(blank(33, 21, colour)) @ weights == pytest.approx(np.full(64, light), abs=1e-4)
@@ -33,7 +39,7 @@ def grey(value: float) -> Light:
 
 
 def square_wave(changes_a_second: float, rate: float, low: Light, high: Light) -> list[np.ndarray]:
-    """In one of two cells."""
+    """Return three seconds of a square wave in one of two cells."""
     place = np.arange(int(3 * rate))
     up = (place * changes_a_second / rate).astype(int) % 2
     return [np.array([grey(0.2), high if one else low]) for one in up]
@@ -56,7 +62,7 @@ def test_flashes_are_counted(changes: float, low: float, high: float, flashes: b
     assert (found is not None) is flashes
 
 
-# Linear red, green, blue. Worked out by hand: share R / (R + G + B), and measure (R - G - B) x 320.
+# Linear red, green, blue. Calculated by hand: the share R / (R + G + B), and the measure (R - G - B) x 320.
 RED_FLASHES = {
     "red and green of one luminance: share 1, 320 against 0": (24, (1.0, 0.0, 0.0), (0.0, 0.297, 0.0), True),
     "dim red and black: 0.07 x 320 = 22.4 against 0": (24, (0.07, 0.0, 0.0), (0.0, 0.0, 0.0), True),
@@ -76,7 +82,7 @@ def test_red_flashes_are_counted(name: str) -> None:
     changes, one, other, flashes = RED_FLASHES[name]
     for low, high in ((one, other), (other, one)):
         found = first_flash(square_wave(changes, 24, low, high), 24)
-        assert found is None or found[1] is True  # none of these differs by a tenth of luminance
+        assert found is None or found[1] is True  # all of these differ by less than a tenth of luminance
         assert (found is not None) is flashes
 
 
@@ -94,13 +100,17 @@ def test_a_slow_rise_and_fall_is_no_flash_and_one_late_burst_is_found() -> None:
 
 
 def test_flashes_of_different_cells_are_not_added_up() -> None:
-    """Each of seven cells changes once: a light that wanders."""
+    """Changes of different cells are not added together. A light wanders over seven cells, and each cell changes
+    once.
+    """
     wander = [np.where(np.arange(7)[:, None] == place % 7, 1.0, 0.0) * np.ones(3) for place in range(7)]
     assert first_flash(wander, 24) is None
 
 
 def test_flashes_are_timed_by_when_pictures_are_shown() -> None:
-    """Seven changes over more than a second are allowed, over less they are not."""
+    """Flashes are timed by when the pictures are shown. Seven changes are allowed in more than a second, but not in
+    less.
+    """
     for between, flashes in ((0.17, False), (0.16, True)):
         watch = Flashes()
         found = [watch.add(place * between, np.array([grey(float(place % 2))])) for place in range(8)]

@@ -1,4 +1,4 @@
-"""Textures from elsewhere, written with pillow: bounded, in 8 bits, whatever they hold."""
+"""Textures from other sources, written with pillow, are read within limits and as 8 bits, whatever they contain."""
 
 from __future__ import annotations
 

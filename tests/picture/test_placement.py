@@ -1,4 +1,4 @@
-"""When a frame before and after a fix can't share a camera, and how one of them is put in the other's place."""
+"""When a frame before and after a fix can't share a camera, and how one of them is placed over the other."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import pytest
 from inspector.arrays import Floats
 from inspector.picture.placement import placement_of
 
-BOX = np.array([[1.0, 2.0, 3.0], [2.0, 4.0, 5.0]])  # 1 x 2 x 2: its diagonal is 3, its centre 1.5 3 4
+BOX = np.array([[1.0, 2.0, 3.0], [2.0, 4.0, 5.0]])  # 1 x 2 x 2: the diagonal is 3, the centre is (1.5, 3, 4)
 POINTS = np.array([[1.0, 2.0, 3.0], [1.25, 4.0, 3.5], [2.0, 3.0, 5.0]])
 
 
@@ -35,7 +35,9 @@ def test_the_words_name_what_changes() -> None:
 
 @pytest.mark.parametrize(("along", "shared"), [(2.9, True), (3.1, False)])
 def test_one_camera_shows_both_up_to_four_diagonals(along: float, shared: bool) -> None:
-    """A cube of side 1 that is moved along all axes: if it is moved by 3, the box around both has the side 4."""
+    """One camera shows both frames if their common bounding box is at most four times as large as one of them. A cube
+    of side 1 that is moved by 3 along all axes has a common box of side 4.
+    """
     cube = np.array([[0.0, 0.0, 0.0], [1.0, 1.0, 1.0]])
     assert (placement_of(cube, cube + along) is None) == shared
 

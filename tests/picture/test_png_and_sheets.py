@@ -1,4 +1,4 @@
-"""PNGs decoded with Pillow and checked at known pixels; contact sheets, captions, our own grid."""
+"""PNGs, decoded with Pillow and checked at known pixels; contact sheets, captions and the test grid."""
 
 from __future__ import annotations
 
@@ -45,13 +45,15 @@ def test_what_is_no_picture_is_named(tmp_path: Path, content: bytes) -> None:
     with pytest.raises(MeshqcError, match=r"manta\\x1b\[31m\.png: can't be read as an image") as caught:
         read_picture(path)
     assert "\x1b" not in str(caught.value)
-    assert "BufferedReader" not in str(caught.value)  # a library's words for programmers
+    assert "BufferedReader" not in str(caught.value)  # words of a library for programmers
     with pytest.raises(MeshqcError, match="can't be read as an image"):
         read_picture(tmp_path / "nowhere.png")
 
 
 def test_a_contact_sheet_places_pictures_and_captions() -> None:
-    """Two columns of boxes of 40 x 30 with gaps of 6 and a line of letters each: by hand."""
+    """A contact sheet of two columns has boxes of 40 x 30 pixels with gaps of 6, and a line of letters under each box.
+    The positions are calculated by hand.
+    """
     colours = [(10, 20, 30), (40, 50, 60), (70, 80, 90)]
     entries = [Captioned(blank(40, 30, colour), f"f{number}") for number, colour in enumerate(colours)]
     line = label_size("", 13)[1]
@@ -61,8 +63,8 @@ def test_a_contact_sheet_places_pictures_and_captions() -> None:
     assert [sheet[6, 6].tolist(), sheet[6, 52].tolist(), sheet[below, 6].tolist()] == [list(c) for c in colours]
     assert sheet[below, 52].tolist() == list(DARK)
     words = sheet[6 + 30 : below, 6 : 6 + label_size("f0", 13)[0]]
-    assert (words > 200).any()  # letters, in the light colour of ink
-    assert (sheet[6 + 30 : below, 40:46] == DARK).all()  # and nothing beside them
+    assert (words > 200).any()  # letters, in the light colour of the ink
+    assert (sheet[6 + 30 : below, 40:46] == DARK).all()  # nothing beside the letters
     titled = contact_sheet(entries, columns=2, title="kelp")
     assert titled.shape[0] == sheet.shape[0] + line + 6
     assert np.array_equal(titled[line + 6 :][6:36, 6:46], sheet[6:36, 6:46])
@@ -75,7 +77,7 @@ def test_versions_side_by_side_without_gaps() -> None:
     assert whole.shape == (120, 160, 3)
     assert [whole[59, 79].tolist(), whole[59, 159].tolist(), whole[119, 79].tolist()] == [list(c) for c in colours]
     for row, column in ((0, 0), (0, 80), (60, 0)):
-        assert (whole[row : row + 30, column : column + 70] > 200).any()  # the caption's letters
+        assert (whole[row : row + 30, column : column + 70] > 200).any()  # the letters of the caption
 
 
 def test_labels_are_safe_and_cut_in_their_middle() -> None:
@@ -125,7 +127,9 @@ def test_the_grid_has_the_asked_size_and_square_cells(width: int, height: int) -
 
 
 def test_the_grids_arrow_points_up() -> None:
-    """White: narrow at the tip, wider below, then the shaft's width to the foot."""
+    """The arrow on the grid points up: it is white, narrow at its tip and wider below, and its shaft has the same width
+    down to its foot.
+    """
     white = (grid_picture(800, 400)[..., 0] == 250).sum(axis=1)
     rows = np.flatnonzero(white)
     assert rows[0] >= 40
@@ -137,7 +141,9 @@ def test_the_grids_arrow_points_up() -> None:
 
 
 def test_a_pdf_has_a_page_of_a4_for_each_picture_and_no_date_of_today() -> None:
-    """Counted by what every PDF has of each page (ISO 32000-1, 7.7.3.3); A4 in landscape is 297 by 210 mm (ISO 216)."""
+    """A PDF has one A4 page per picture, and the same bytes on every day. Pages are counted by their objects (ISO
+    32000-1, 7.7.3.3); A4 in landscape is 297 by 210 mm (ISO 216).
+    """
     pictures = [blank(640, 360, (90, 0, 0)), blank(320, 700), blank(80, 60)]
     data = pdf_bytes(pictures)
     assert data.startswith(b"%PDF-")
@@ -150,7 +156,7 @@ def test_a_pdf_has_a_page_of_a4_for_each_picture_and_no_date_of_today() -> None:
     first = data[data.index(b"\xff\xd8\xff") :]  # JPEG's SOI, a marker (ITU-T T.81, table B.1)
     with Image.open(io.BytesIO(first)) as sheet:
         page = np.asarray(sheet)
-    assert page[0].min() > 250  # white all around
+    assert page[0].min() > 250  # white on all sides
     assert page[-1].min() > 250
     middle = page[page.shape[0] // 2].astype(int)
     assert np.abs(middle[page.shape[1] // 2] - (90, 0, 0)).max() <= 6
