@@ -76,7 +76,7 @@ def test_leaning_back_letters_get_lower(tmp_path: Path) -> None:
 
 def test_turned_and_mirrored_lettering_is_told(tmp_path: Path) -> None:
     mirrored = remapped(SHEET, lambda u, v: (1 - u, v))
-    assert seen(tmp_path / "a", turned(SHEET, 30, axis=2)).turned == pytest.approx(30, abs=1e-5)  # six decimals of text
+    assert seen(tmp_path / "a", turned(SHEET, 30, axis=2)).turned == pytest.approx(30, abs=1e-5)  # six decimals
     found = seen(tmp_path / "b", mirrored)
     assert found.mirrored == [1.0]
     assert found.turned == pytest.approx(0, abs=1e-6)

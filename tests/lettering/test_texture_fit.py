@@ -165,7 +165,7 @@ def test_density_for_a_picture(tmp_path: Path) -> None:
     series = series_of(tmp_path, {1: SHEET, 2: moved})
     assert density_to_fill(series, 1920, RIGHT) == pytest.approx(120)
     camera = Camera(np.array([8.0, 4.5, 12]), np.array([8.0, 4.5, 0]), np.array([0.0, 1, 0]), field_of_view=90)
-    assert density_for_camera(series, camera, 1080) == pytest.approx(1080 / 20)  # nearest frame: 10 away, 20 high
+    assert density_for_camera(series, camera, 1080) == pytest.approx(1080 / 20)  # at the nearest frame, 10 away
     assert motion_box(series).tolist() == [[0, 0, 0], [16, 9, 2]]
 
 

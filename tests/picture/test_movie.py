@@ -104,7 +104,7 @@ def test_structure_by_ffmpeg(ending: str) -> None:
     WebP, Pillow uses the format's own library.
     """
     rng = np.random.default_rng(4)
-    pictures = [rng.integers(0, 256, (33, 47, 1), np.uint8).repeat(3, axis=2) for _ in range(4)]  # 256 greys fit a GIF
+    pictures = [rng.integers(0, 256, (33, 47, 1), np.uint8).repeat(3, axis=2) for _ in range(4)]  # a GIF has 256 greys
     with av.open(io.BytesIO(movie_bytes(pictures, Fraction(25), ending))) as container:
         decoded = [frame.to_ndarray(format="rgb24") for frame in container.decode(video=0)]
     assert len(decoded) == 4

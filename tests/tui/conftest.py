@@ -1,4 +1,4 @@
-"""What the tests of the terminal UI share: a cache of their own, and the broken demo inspected once."""
+"""What the tests of the terminal UI share: a cache of their own, and an inspection of the broken demo."""
 
 from __future__ import annotations
 
@@ -14,5 +14,5 @@ __all__ = ["own_cache", "short_tracebacks", "short_waits"]
 
 @pytest.fixture(scope="session")
 def broken(demo: Path) -> FolderInspection:
-    """The swim with planted defects, for reading only."""
+    """Return the inspection of the swim with planted defects. Tests may only read it."""
     return inspect_folder(demo / "manta_broken")

@@ -1,4 +1,4 @@
-"""Captions in the terminal UI: read from the file, typed, seen on the surface with their legibility, and written."""
+"""Captions in the terminal UI are read from a file, edited, shown on the surface with their legibility, and written."""
 
 from __future__ import annotations
 
@@ -53,13 +53,13 @@ async def captions(
 
 
 async def drawn(pilot: Pilot[int]) -> None:
-    """Let the picture come that a first result is followed by."""
+    """Wait for the picture that follows a first result."""
     for _ in range(3):
         await press(pilot)
 
 
 async def answer(app: MeshqcApp, pilot: Pilot[int], text: str) -> None:
-    """Type a value in place of the one that is there."""
+    """Replace the value in the input, and confirm it."""
     app.screen.query_one(Input).value = text
     await press(pilot, "enter")
 
@@ -157,7 +157,7 @@ async def test_a_mistake_in_the_file_is_said(tmp_path: Path, monkeypatch: pytest
 
 
 def painted(folder: Path, look: CaptionLook) -> tuple[np.ndarray, np.ndarray]:
-    """Which pixels are ink in a picture of 480 x 270: as the tests' own z-buffer has it, and as it is shown."""
+    """Return which pixels are ink in a picture of 480 x 270: according to the tests' own z-buffer, and as shown."""
     small = replace(VIEW, width=480, height=270)
     (case,) = cases_of(folder, SHEET, Version("a", ("FR",), colour=(0, 0, 0)), view=small)
     assert case.lettered is not None
@@ -165,7 +165,7 @@ def painted(folder: Path, look: CaptionLook) -> tuple[np.ndarray, np.ndarray]:
     subject = Subject(source_of(Session(folder, Settings()), view), case.lettered, "skin")
     cells = Cells("pixels", 1, 1, lambda _: [])
     picture = CaptionScene(subject, look, 0, cells, 480, 270).paint(1).picture
-    return seen_ink(SHEET, case), picture.max(axis=2) < 15  # the ground around the sheet is lighter
+    return seen_ink(SHEET, case), picture.max(axis=2) < 15  # the background of the sheet is lighter
 
 
 def test_the_picture_is_that_of_the_camera(tmp_path: Path) -> None:
@@ -173,8 +173,9 @@ def test_the_picture_is_that_of_the_camera(tmp_path: Path) -> None:
 
 
 def test_a_close_up_shows_the_same_letters_larger(tmp_path: Path) -> None:
-    """The lettering box is the whole sheet, which takes 0.62 of the picture's height; it fills a close-up but for a
-    margin."""
+    """A close-up shows the same letters enlarged. The lettering box is the whole sheet, which takes 0.62 of the
+    picture's height. In a close-up, it fills the picture except for a margin.
+    """
     truth, shown = painted(tmp_path, CaptionLook.CLOSE)
     sizes = [np.ptp(np.flatnonzero(ink.any(axis=0))) for ink in (truth, shown)]
     assert 1.2 < sizes[1] / sizes[0] < 1.6
@@ -183,7 +184,9 @@ def test_a_close_up_shows_the_same_letters_larger(tmp_path: Path) -> None:
 async def test_nothing_is_typed_before_the_captions_file_is_read(
     sheets: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """On slow storage that takes a while; what was typed would replace its versions."""
+    """Until the captions file has been read, which takes a while on slow storage, nothing can be typed, because it
+    would replace the versions in the file.
+    """
     read, real = threading.Event(), caption_engine.find
 
     def slow(*words: Any) -> None:

@@ -1,4 +1,4 @@
-"""The columns of the frame table: their letters, and which of them a narrow table leaves out."""
+"""The columns of the frame table: their letters, and which columns are left out if the table is narrow."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from inspector.tui.widgets.frame_table import LEFT_OUT_WHEN_NARROW, FrameTable
 from tests.helpers.tui.world import ROOT, harbour, sequence, view_of
 
 ALWAYS = {"frame", "worst"}
-"""What a row is, and what is wrong with it: a table without them says nothing."""
+"""Which frame a row shows, and what is wrong with it. A table without these columns would be useless."""
 
 
 def test_each_sort_letter_chooses_one_column() -> None:
@@ -68,9 +68,9 @@ def first_cells(numbers: Collection[Fraction], row: int, marks: Collection[Fract
 
 
 def test_frame_numbers_are_never_cut() -> None:
-    quarters = [Fraction(4004 + at, 4) for at in range(1600)]  # every fourth is whole
+    quarters = [Fraction(4004 + at, 4) for at in range(1600)]  # every fourth number is whole
     assert first_cells(quarters, 1) == "1001.25"
-    marked = [Fraction(86400 + at) for at in range(3)]  # numbers from a time of day, at 1 per second
+    marked = [Fraction(86400 + at) for at in range(3)]  # numbers from a time of day, at 1 fps
     assert first_cells(marked, 0) == "86400"
     assert first_cells(marked, 0, marked[:1]) == "*86400"
     assert first_cells(marked, 1, marked[:1]) == "86401"

@@ -1,4 +1,4 @@
-"""Compare: any two frames, and a source with its corrected folder."""
+"""The comparison of any two frames, and of a source with its corrected folder."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ async def test_with_a_marked_frame(broken: FolderInspection, monkeypatch: pytest
 
 
 async def test_with_the_frame_before(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Frame 10 is frozen: an exact copy of 9 (demo.defects)."""
+    """A frame is compared with the previous frame. Frame 10 is frozen: an exact copy of frame 9 (demo.defects)."""
     async with viewer(broken, monkeypatch, frame=10, key="c") as (app, pilot):
         await press(pilot, "2")
         assert "vertices (v) 600" in told(screen_text(app), "the same")
@@ -73,7 +73,9 @@ async def test_with_the_frame_before(broken: FolderInspection, monkeypatch: pyte
 
 
 async def test_side_by_side_both_frames_are_whole(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Frame 9 is elsewhere than frame 1: a view that fits one of them would cut the other off."""
+    """Side by side, both frames are completely visible. Frame 9 is at a different position than frame 1, so a view that
+    fits one frame would cut off the other.
+    """
     async with viewer(broken, monkeypatch, frame=9, key="c") as (app, pilot):
         await press(pilot, "1", "l", "2")
         text = screen_text(app)
@@ -102,7 +104,7 @@ async def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path, mo
         await press(pilot, "enter")
         text = screen_text(app)
         assert "against corrected in fixed" in text
-        # Frame 8's UV indices are restored; nothing moved.
+        # The UV indices of frame 8 are restored, and nothing moved.
         assert "vertices (v) 600" in told(text, "the same")
         assert told(text, "face UVs").startswith("x")
         await press(pilot, "enter")
@@ -116,14 +118,16 @@ def letters_in(text: str) -> set[str]:
 
 
 async def test_letters_and_shades_are_those_on_the_screen(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Without colours, in letters alone: the legend names what is seen and nothing else, from where it starts."""
+    """Letters and shades in the legend are those on the screen, without colours and only with ASCII characters. The
+    legend lists only the visible shades, from the smallest value.
+    """
     async with viewer(inspect_folder(demo / "manta"), monkeypatch, 5, ASCII, "c") as (app, pilot):
         await press(pilot, "1")
         text = screen_text(app)
         assert letters_in(text) == set("ABCDEF")
         assert "distance from the other frame: 0.241 to 0.4641 units" in text
         assert "shades: A 0.241, B 0.278, C 0.315, D 0.353, E 0.390, F 0.427 to 0.464 units" in text
-        await press(pilot, *["plus"] * 6)  # nothing but the middle of the body is left
+        await press(pilot, *["plus"] * 6)  # only the middle of the body is left
         text = screen_text(app)
         assert letters_in(text) == {"A"}
         assert "shades: A 0.241 to 0.278 units" in text
@@ -131,14 +135,14 @@ async def test_letters_and_shades_are_those_on_the_screen(demo: Path, monkeypatc
 
 
 def test_a_letter_for_each_step_that_is_seen() -> None:
-    """Also one that fills no cell; none on the ground."""
+    """There is a letter for each visible step, even if the step fills no cell. The background has no letters."""
     cells = cells_for(Depth.TRUE, False, dots=False)[0]
     steps = np.zeros((8, 24), np.int64)
     steps[:, 12:] = 1
-    steps[1, 20] = 2  # half of a cell, the other half is of step 1
+    steps[1, 20] = 2  # half of a cell; the other half belongs to step 1
     steps[7, :3] = NO_VALUE
     steps[6, 0] = 3
-    steps = steps.repeat(2, axis=0).repeat(2, axis=1)  # a cell is two pixels wide and four high
+    steps = steps.repeat(2, axis=0).repeat(2, axis=1)  # a cell is two pixels wide and four pixels high
     strips = cells.strips(Ramp(0.0, 1.0, 4).colours[np.maximum(steps, 0)])
     rows = [line.text for line in lettered(strips, steps, Ramp(0.0, 1.0, 4), cells)]
     assert [[(at, one) for at, one in enumerate(row) if one in "ABCD"] for row in rows] == [
@@ -187,8 +191,10 @@ async def test_all_vertices_moved_alike(demo: Path, tmp_path: Path, monkeypatch:
 
 
 def test_a_receipt_leads_nowhere_else(tmp_path: Path) -> None:
-    """Nor to a frame that was made from others, which is no correction of its neighbour, nor to the library and
-    the texture that were inside a frame, nor to a scene file of all frames."""
+    """A receipt leads only to corrected frames in its folder. It doesn't lead outside the folder, to a frame made from
+    other frames, which is not a correction of its neighbour, to a library and a texture that were inside a frame, or to
+    a scene file of all frames.
+    """
     files = [
         {"path": "manta.0002.obj", "before": [{"path": "manta.0001.obj"}]},
         {"path": "../secret.obj", "before": [{"path": "manta.0002.obj"}]},
@@ -207,7 +213,9 @@ def test_a_receipt_leads_nowhere_else(tmp_path: Path) -> None:
 
 
 async def test_textures_and_uv_maps_of_both_frames(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Frame 9 shows other faces of the texture than the reference (demo/defects.py)."""
+    """The comparison shows the textures and UV maps of both frames. Frame 9 uses different parts of the texture than
+    the reference frame (demo/defects.py).
+    """
     async with viewer(broken, monkeypatch, frame=9, key="c") as (app, pilot):
         await press(pilot, "1", "l", "2")
         assert "textured, frame 9 | reference frame 1" in screen_text(app)
@@ -227,7 +235,9 @@ async def test_textures_and_uv_maps_of_both_frames(broken: FolderInspection, mon
 async def test_frames_that_come_during_the_question_change_nothing(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """As in a watched export, whose newest frame has the cursor."""
+    """Frames that arrive while a question is open don't change the frame to compare, as in a watched export, where the
+    cursor is on the newest frame.
+    """
     async with opened(with_findings(broken), monkeypatch) as (app, pilot):
         (view,) = app.session.views
         short = SequenceView(view.sequence, view.facts[:8], view.inspection)

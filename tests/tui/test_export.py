@@ -1,4 +1,4 @@
-"""This export compared with the one before it, in the terminal UI."""
+"""The comparison of this export with the previous one, in the terminal UI."""
 
 from __future__ import annotations
 
@@ -20,8 +20,12 @@ from tests.helpers.tui.screens import press, screen_text
 
 @pytest.fixture(scope="module")
 def exports(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, FolderInspection]:
-    """Eight frames of the swim, healthy in version 1; in version 2 frame 3 is missing and frame 5 is frame 4 again.
-    Returns the folder of version 1, and version 2."""
+    """Write two versions of eight frames of the swim. Version 1 is healthy. In version 2, frame 3 is missing, and frame
+    5 is a copy of frame 4.
+
+    Returns:
+        The folder of version 1, and the inspection of version 2.
+    """
     root = tmp_path_factory.mktemp("exports")
     before, after = root / "manta_v001", root / "manta_v002"
     before.mkdir()

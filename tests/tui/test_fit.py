@@ -1,4 +1,6 @@
-"""The fit page: what a material's texture wants, lettering over time, and the template on one key."""
+"""The page on a material's texture: the required texture, the lettering over time, and a key that writes the
+template.
+"""
 
 from __future__ import annotations
 
@@ -39,20 +41,21 @@ async def type_path(app: MeshqcApp, pilot: Pilot[int], path: Path) -> None:
 
 async def test_screens(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     async with fitted(demo / "manta", monkeypatch) as (app, pilot):
-        await until(pilot, lambda: "0 up" in screen_text(app))  # the drawing comes after the figures
+        await until(pilot, lambda: "0 up" in screen_text(app))  # the drawing follows the figures
         assert_screen(app, "fit")
         text = screen_text(app)
         assert "w: write a template of the required size" in text
         assert "in all frames" in text
-        for label in ("0 up", "1 up"):  # on the islands of the drawing
+        for label in ("0 up", "1 up"):  # on the islands in the drawing
             assert any(label in row[:39] for row in text.splitlines())
-        await resize(pilot, (50, 24))  # no room for a drawing
+        await resize(pilot, (50, 24))  # there is no space for a drawing
         assert "0 up" not in screen_text(app)
 
 
 async def test_boxes_in_pixels_of_the_texture_from_its_top_left(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The command gives the box of island 1 as UV left 0.6348, bottom 0.5386, right 0.8652, top 0.7351; the texture has
-    480 x 200 pixels (demo/folders.py)."""
+    """Boxes are in pixels of the texture from its top left corner. The command gives the box of island 1 as UV left
+    0.6348, bottom 0.5386, right 0.8652, top 0.7351, and the texture has 480 x 200 pixels (demo/folders.py).
+    """
     async with fitted(demo / "manta", monkeypatch) as (app, _):
         text = " ".join(row[40:].strip() for row in screen_text(app).splitlines())
         left, top = 0.6348 * 480, (1 - 0.7351) * 200
@@ -83,7 +86,7 @@ async def test_the_template_on_one_key(demo: Path, tmp_path: Path, monkeypatch: 
         await resize(pilot, (200, 24))
         assert (
             screen_text(app).count("written: template.svg, manta_skin, 4871 x 2012 px") == 2
-        )  # the top row, and the page
+        )  # on the top row and on the page
         await press(pilot, "down")
         assert screen_text(app).splitlines()[0].startswith("─ manta.####.obj: texture and lettering ─")
         assert (tmp_path / "template.svg").read_text().startswith("<")
@@ -116,7 +119,7 @@ async def test_a_material_at_a_time(tmp_path: Path, monkeypatch: pytest.MonkeyPa
         await press(pilot, "q")
         asked: list[object] = []
         monkeypatch.setattr(fit_engine, "fit", lambda *words: asked.append(words))
-        await press(pilot, "M", "2")  # known already
+        await press(pilot, "M", "2")  # already known
         assert not asked
         assert screen_text(app).splitlines()[1].startswith("─ stem")
 

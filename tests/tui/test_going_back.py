@@ -1,4 +1,4 @@
-"""Every screen goes back to the one that it was opened from, and the frame under the cursor is the same everywhere."""
+"""Every screen returns to the screen from which it was opened, and all screens show the same frame."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from tests.helpers.tui.screens import cursor_frame, opened, press, screen_text, 
 async def written(
     broken: FolderInspection, out: Path, patch: pytest.MonkeyPatch, *way: str
 ) -> AsyncIterator[tuple[MeshqcApp, Pilot[int]]]:
-    """The result of writing the fix of frame 8, asked for on the screen to which a way leads."""
+    """Write the fix for frame 8 from the screen to which the keys lead, and open the result."""
     async with opened(broken, patch) as (app, pilot):
         await press(pilot, "number_sign", "8", "enter", "1", *way, "w", "ctrl+u", *str(out), "enter")
         await until(pilot, lambda: isinstance(app.screen, WrittenScreen))
@@ -55,7 +55,9 @@ async def test_the_comparison_goes_back_to_the_result(
 async def test_the_comparison_begins_and_ends_at_the_frame_of_all_screens(
     broken: FolderInspection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The page of the finding goes to the next problem, and the comparison one frame further."""
+    """The comparison starts and ends at the frame of all screens. On the page of the finding, the frame changes to the
+    next problem, and in the comparison by two more.
+    """
     async with written(broken, tmp_path / "out", monkeypatch, "enter", "n") as (app, pilot):
         await press(pilot, "c")
         assert "frame 9 " in screen_text(app).splitlines()[0]
@@ -69,7 +71,9 @@ async def test_the_comparison_begins_and_ends_at_the_frame_of_all_screens(
 async def test_a_page_about_a_frame_without_findings_shows_no_other_finding(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The viewer has gone from frame 3 to frame 2, on which nothing was found."""
+    """The page about a frame without findings shows no finding of another frame. The viewer has moved from frame 3 to
+    frame 2, on which nothing was found.
+    """
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "3", "enter", "enter", "v", "comma", "q")
         assert isinstance(app.screen, FindingScreen)
@@ -92,7 +96,9 @@ async def test_the_corrected_folder_can_be_copied(
 async def test_a_question_does_not_keep_the_progress_open(
     ends: str, broken: FolderInspection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Ctrl+Q asks whether to leave, and meanwhile writing ends."""
+    """If writing ends while a question is open, the progress screen closes nevertheless. Here, Ctrl+Q asks whether to
+    quit.
+    """
     go, write = [False], engine.write
 
     def slow(*words: object) -> None:

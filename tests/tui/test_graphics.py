@@ -1,4 +1,4 @@
-"""What the terminal answers about pixels is believed, and never taken for keys."""
+"""The terminal's answers about pixels are used, and are never mistaken for keys."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ CELL = 9, 19
 
 
 class Clock:
-    """Stands still until it is moved on."""
+    """A clock that stands still until the test sets it."""
 
     now = 100.0
 
@@ -20,7 +20,7 @@ class Clock:
 
 
 def answered(terminal: PixelTerminal, **environment: str) -> Graphics:
-    """What is known once everything that the terminal says was read, in pieces of every size."""
+    """Return what is known after all answers of the terminal were read, in pieces of any size."""
     asked = Asked(environment)
     terminal.feed(asked.questions())
     said = terminal.take_answers()
@@ -51,7 +51,7 @@ def test_tmux_passes_on_the_kitty_graphics_protocol_alone() -> None:
     graphics = answered(PixelTerminal(20, 5, set(Protocol), tmux=True), TMUX="/tmp/tmux")
     assert (graphics.protocol, graphics.tmux) == (Protocol.KITTY, True)
     assert not graphics.inline
-    assert not graphics.sixel  # tmux would have to say so itself
+    assert not graphics.sixel  # tmux itself would have to report Sixel
 
 
 def test_tmux_that_draws_sixel_itself() -> None:
@@ -64,7 +64,9 @@ def test_screen_passes_on_nothing() -> None:
 
 
 def test_a_terminal_that_does_not_know_characters_for_pictures_is_not_sent_any() -> None:
-    """One that knows the protocol but neither U nor P places the picture, and says that all is well."""
+    """Characters for pictures are not sent to a terminal that doesn't know them. A terminal that knows the protocol but
+    neither U nor P places the picture and reports success.
+    """
     asked = Asked({})
     asked.questions()
     assert asked.typed("\x1b_Gi=31;OK\x1b\\\x1b_Gi=32,p=1;OK\x1b\\") == ""
@@ -110,7 +112,7 @@ def test_the_beginning_of_an_answer_that_is_a_key_is_kept_back_for_a_moment_only
     assert asked.nothing_more() == key
     assert asked.nothing_more() == ""
     clock.now += ANSWER_SECONDS
-    assert asked.typed("j" + key) == "j" + key  # no answer is to come
+    assert asked.typed("j" + key) == "j" + key  # no more answers are expected
 
 
 def test_a_late_answer_is_no_key_and_is_not_believed() -> None:
@@ -119,7 +121,7 @@ def test_a_late_answer_is_no_key_and_is_not_believed() -> None:
     asked.questions()
     clock.now += ANSWER_SECONDS
     assert asked.typed("j\x1b_Gi=31;OK\x1b\\\x1b[?62;4c\x1b[6;20;10t") == "j"
-    assert asked.graphics == Graphics(cell=(10, 20))  # asked after each resize
+    assert asked.graphics == Graphics(cell=(10, 20))  # which is asked for after each resize
     clock.now -= 0.01
     assert asked.typed("\x1b[?62;4c") == ""
     assert asked.graphics.sixel

@@ -1,4 +1,4 @@
-"""Names from files and folders never act on the terminal, whatever screen they come to stand on."""
+"""Names from files and folders never act on the terminal, on any screen."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.helpers.meshes import wing
 from tests.helpers.tui.screens import SMALL, harmful, press, screen_text
 
 # Clear the screen, set the window's title, 8-bit CSI, right-to-left override, markup of the screen library, an
-# undecodable byte, and a line end: each was seen to reach a terminal, to crash an app or to hide text.
+# undecodable byte, and a line ending. Each of these once reached a terminal, crashed an app or hid text.
 EVIL = b"\x1b[2J\x1b]0;x\x07\xc2\x9b31m\xe2\x80\xae[red]\xff\n"
 
 PICTURES = ("v", "l", "4", "full_stop", "n", "U", "M", "escape", "b", "q", "q")
@@ -39,7 +39,9 @@ WALK = (
 
 @pytest.fixture
 def hostile(tmp_path: Path) -> Path:
-    """Evil names of folder, frames, library, material and object; one frame missing, one there twice, one broken."""
+    """Return a folder with evil names of the folder, frames, libraries, materials and objects. One frame is missing,
+    one exists twice, and one is broken.
+    """
     root = tmp_path / os.fsdecode(b"shot" + EVIL)
     root.mkdir()
     evil_line = EVIL.replace(b"\n", b"[/x]")

@@ -1,4 +1,4 @@
-"""The one table of keys: complete, without clashes, and without keys that a terminal or tmux takes."""
+"""The table of keys is complete, without conflicts, and without keys that a terminal or tmux uses."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ WITH_LISTS = (
     *("Main screen", "Finding", "Plan", "Pages of text", "Texture and lettering", "Captions", "After writing"),
     "Comparison of exports",
 )
-"""Screens on which a list or a page moves with the keys of `Lists and pages`."""
+"""Screens with a list or a page that moves with the keys of `Lists and pages`."""
 SCREEN_CLASSES = [
     one
     for module in pkgutil.iter_modules(screens.__path__, f"{screens.__name__}.")
@@ -67,10 +67,10 @@ SCREEN_CLASSES = [
     if inspect.isclass(one) and issubclass(one, SessionScreen) and one.__module__ == module.name
     if "BINDINGS" in vars(one)
 ]
-"""Those with keys; the others are their common forms."""
+"""The screens that have keys; the other classes are their base classes."""
 
-# tmux and screen take ctrl+b and ctrl+a as prefixes, terminals take ctrl+s (POSIX general terminal interface: STOP),
-# and ctrl+i, ctrl+m, ctrl+h are the bytes of tab, enter and backspace (ECMA-48: HT, CR, BS).
+# tmux and screen use ctrl+b and ctrl+a as prefixes, and terminals use ctrl+s (POSIX general terminal interface: STOP).
+# ctrl+i, ctrl+m and ctrl+h are the bytes of tab, enter and backspace (ECMA-48: HT, CR, BS).
 TAKEN = {f"ctrl+{letter}" for letter in "absqimh"}
 
 
@@ -92,9 +92,10 @@ SEVERAL_NAMES: dict[str, set[str]] = {
     "v": {"view", "before/after"},
     "w": {"write", "write template"},
 }
-"""Letters with another name on another screen. The first five are one movement each, as in less and vi: a line of a
-list is a frame of a picture. `v` goes on with what it opened: the frame, then the frame after a fix. `w` always writes;
-on the texture page its name says that it isn't the corrected folder."""
+"""Letters whose names differ between screens. The first four are the same movements, as in less and vi: a line in a
+list is a frame in a picture. `v` continues what it opened: it shows the frame, then the frame after a fix. `w` always
+writes; on the texture page, its name shows that it doesn't write the corrected folder.
+"""
 
 
 def test_a_letter_means_the_same_on_every_screen() -> None:
@@ -159,7 +160,9 @@ def test_esc_is_never_the_only_way(heading: str) -> None:
 
 
 def test_one_action_has_one_name() -> None:
-    """The general keys at least; what the arrows do is the screen's own."""
+    """An action has the same name on all screens. Only the general actions are tested, because the actions of the arrow
+    keys depend on the screen.
+    """
     called: dict[str, set[str]] = {}
     for table in keys.SCREENS.values():
         for key in table:
@@ -169,8 +172,9 @@ def test_one_action_has_one_name() -> None:
 
 
 def test_nothing_destructive_waits_below_a_screen() -> None:
-    """A key of a screen that is pressed once too often meets the main screen: what changes data there is asked about,
-    can be undone, or has no other meaning on the screens above."""
+    """A key of a screen that is pressed once too often does no harm on the main screen. There, an action that changes
+    data asks first, can be undone, or has a key with no other meaning on the screens above.
+    """
     reads, watches = "r", "L"
     for heading, table in keys.SCREENS.items():
         if heading != "Main screen":

@@ -1,4 +1,6 @@
-"""A link that is asked how fast it is: what is sent at once, when pictures get coarser, and what if nobody answers."""
+"""A link measures its speed: how many pictures are sent at a time, when pictures become coarser, and what happens
+without answers.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,7 @@ from inspector.tui.link import ASK, Link
 
 
 class Way:
-    """A terminal at the end of a way that is gone by hand."""
+    """A terminal at the end of a link, whose delay the test sets."""
 
     def __init__(self, patch: pytest.MonkeyPatch) -> None:
         self.now = 0.0
@@ -22,7 +24,7 @@ class Way:
         self.link.connect(self.sent.append)
 
     def ask(self, seconds: float) -> None:
-        """Ask, and get the answer after so many seconds."""
+        """Ask, and receive the answer after this many seconds."""
         self.link.ask()
         self.now += seconds
         self.link.answered()
@@ -50,7 +52,7 @@ def test_before_the_first_answer_nothing_is_known(way: Way) -> None:
 def test_a_near_terminal_gets_one_picture_after_the_other(way: Way) -> None:
     way.ask(0.002)
     way.link.ask()
-    assert way.link.free  # one is under way, the next may follow
+    assert way.link.free  # one picture is on its way, and the next may follow
     way.link.ask()
     assert not way.link.free
     way.now += 0.002
@@ -60,7 +62,9 @@ def test_a_near_terminal_gets_one_picture_after_the_other(way: Way) -> None:
 
 
 def test_a_long_way_that_is_quick_gets_several_at_a_time(way: Way) -> None:
-    """A tenth of a second to the answer and thirty pictures a second: four, and the one that is made."""
+    """A slow but wide link gets several pictures at a time. At a tenth of a second per answer and 30 fps, these are
+    four pictures, and the one being drawn.
+    """
     way.ask(0.1)
     taken = 0
     while way.link.free:
@@ -80,7 +84,7 @@ def test_a_slow_link_gets_one_at_a_time_and_coarse_ones_until_it_is_clearly_quic
     assert way.link.slow
     way.link.ask()
     assert not way.link.free
-    way.now += 0.02 + link_module.LINK_SECONDS / 2  # a coarse one: not as slow, but no reason for finer ones
+    way.now += 0.02 + link_module.LINK_SECONDS / 2  # coarse: less slow, but too slow for finer pictures
     way.link.answered()
     assert way.link.slow
     way.ask(0.02 + link_module.LINK_SECONDS / 5)
@@ -94,7 +98,7 @@ def test_a_terminal_that_stops_to_answer_is_not_waited_for(way: Way) -> None:
     way.now += link_module.LINK_PATIENCE + 0.1
     assert way.link.free
     way.link.ask()
-    way.link.answered()  # of a question long forgotten, or the last one: it answers again
+    way.link.answered()  # the answer to an old question or to the last one: the terminal answers again
     way.link.answered()
     assert way.link.free
 

@@ -1,4 +1,4 @@
-"""Watching an export: frames come as they are written, and the first bad one raises the alarm, once a cause."""
+"""Watching an export: frames appear as they are written, and the first bad frame raises an alarm, once per cause."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from inspector.tui.workers.messages import Alarm, Read
 from tests.helpers.tui.screens import SMALL, assert_screen, harmful, press, screen_text
 from tests.helpers.tui.world import facts_of, finding, harbour, sequence
 
-PATIENCE = 30.0  # seconds that a busy machine may take
+PATIENCE = 30.0  # maximum number of seconds that a busy machine may take
 
 
 @pytest.fixture(autouse=True)
@@ -37,7 +37,7 @@ def quick_looks(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def export(demo: Path, tmp_path: Path) -> Path:
-    """The folder of an export before its first frame: materials and textures are there."""
+    """Return the folder of an export before its first frame. The materials and textures exist already."""
     folder = tmp_path / "export"
     shutil.copytree(demo / "manta/textures", folder / "textures")
     shutil.copy(demo / "manta/manta.mtl", folder)
@@ -51,7 +51,7 @@ def write(demo: Path, folder: Path, number: int, *, uvs: bool = True) -> None:
 
 
 def _without_uv(line: bytes) -> bytes:
-    """`f 1/2/3 ...` -> `f 1//3 ...`"""
+    """Convert `f 1/2/3 ...` to `f 1//3 ...`."""
     if not line.startswith(b"f "):
         return line
     corners = [corner.split(b"/") for corner in line.split()[1:]]
@@ -60,7 +60,7 @@ def _without_uv(line: bytes) -> bytes:
 
 @asynccontextmanager
 async def watching(folder: Path, patch: pytest.MonkeyPatch) -> AsyncIterator[tuple[MeshqcApp, Pilot[int], list[str]]]:
-    """The app, and the bells and titles that it sent."""
+    """Open the app, and return the bells and titles that it sends."""
     app = MeshqcApp(folder, Settings(), UNICODE, live=True)
     told: list[str] = []
     patch.setattr(app, "bell", lambda: told.append("bell"))
@@ -86,7 +86,7 @@ async def test_frames_come_and_a_bad_one_raises_the_alarm(
         await until(app, pilot, "live: 1 frame  L: end")
         write(demo, export, 2)
         text = await until(app, pilot, "live: 2 frames  L: end")
-        assert ">     2 " in text  # the cursor goes along with the newest
+        assert ">     2 " in text  # the cursor moves to the newest frame
         assert "nothing found on this frame so far" in text
         assert "bell" not in told
         write(demo, export, 3, uvs=False)
@@ -95,7 +95,7 @@ async def test_frames_come_and_a_bad_one_raises_the_alarm(
         for key in ("1", "e", "w"):
             await pilot.press(key)
             await until(app, pilot, "fixes are offered when you stop watching the export (L)")
-        await pilot.press("z")  # bound to nothing: what was said goes
+        await pilot.press("z")  # bound to nothing: the last message disappears
         write(demo, export, 4, uvs=False)
         await until(app, pilot, "4 frames")
         await pilot.pause(0.4)
@@ -104,7 +104,7 @@ async def test_frames_come_and_a_bad_one_raises_the_alarm(
         await pilot.press("N")
         assert ">     3 " in await until(app, pilot, "E ALARM")
         write(demo, export, 5)
-        assert ">     3 " in await until(app, pilot, "5 frames")  # a cursor that somebody moved stays
+        assert ">     3 " in await until(app, pilot, "5 frames")  # a cursor that the user moved stays in place
         await pilot.press("L")
         await until(app, pilot, " 1 [ ] ")  # fixes are offered
         assert "5 files" in screen_text(app)
@@ -121,7 +121,9 @@ def arrival(number: int, *errors: Finding) -> Arrival:
 
 
 def test_each_cause_rings_once_and_the_newest_is_named() -> None:
-    """A library that was missing from the start is not what made frame 30 worse than those before."""
+    """Each cause rings the bell once, and the newest cause is named. A library that was missing from the start is not
+    why frame 30 is worse than the frames before it.
+    """
     alarms = live_engine.Alarms()
     library, uvs = finding("library-missing", Severity.ERROR, *range(1, 31)), finding("no-uvs", Severity.ERROR, 30)
     assert alarms.words(arrival(1, finding("library-missing", Severity.ERROR, 1))).startswith("frame 1: ")
@@ -132,7 +134,7 @@ def test_each_cause_rings_once_and_the_newest_is_named() -> None:
 
 
 async def test_screens(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Frames came, one of them is wrong, and the export goes on."""
+    """The screen shows that frames have arrived, that one of them is wrong, and that the export continues."""
     whole = harbour()
 
     def came(_root: object, _settings: object, _known: object, post: engine.Post, *_: object) -> None:
@@ -159,7 +161,7 @@ async def test_an_alarm_is_seen_on_other_screens_too(demo: Path, export: Path, m
 
 
 async def test_an_alarm_is_whole_in_80_cells(demo: Path, export: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Also with the longest title that a check has, and a long name of the file."""
+    """An alarm fits into 80 cells, even with the longest title of a check and a long file name."""
     longest = max(all_checks(), key=lambda check: len(check.title))
     found = finding(longest.id, Severity.ERROR, 1001)
     came = replace(arrival(1001, found), file=Name(b"kelp_at_the_bottom_of_the_harbour.obj"))
@@ -211,7 +213,9 @@ def test_what_is_measured_already_is_not_measured_again(demo: Path, monkeypatch:
 
 
 def test_a_title_holds_nothing_that_a_terminal_acts_on() -> None:
-    """OSC ends with ST, ESC and a backslash (ECMA-48, 8.3.89 and 8.3.143)."""
+    """A title contains nothing on which a terminal acts. OSC ends with ST, which is ESC and a backslash (ECMA-48,
+    8.3.89 and 8.3.143).
+    """
     title = title_sequence("meshqc: E \x1b]0;x\x07\x9c\u202e\xe4.obj")
     assert title.startswith("\x1b]2;")
     assert title.endswith("\x1b\\")
@@ -220,7 +224,9 @@ def test_a_title_holds_nothing_that_a_terminal_acts_on() -> None:
 
 
 def test_the_rate_is_that_of_frames_that_arrived_while_it_watched() -> None:
-    """Of a folder that is full already, all frames arrive in the first look. 3 frames in 30 s are 6 per minute."""
+    """The rate is that of frames that arrived during watching. In a folder that is already full, all frames arrive in
+    the first look. 3 frames in 30 s are 6 per minute.
+    """
     there = [5.0] * 20
     settings = Settings(expected=(Fraction(1), Fraction(35)))
     assert live_engine.rate_words(there, settings, 20) == ""

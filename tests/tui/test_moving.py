@@ -1,4 +1,6 @@
-"""Moving about on the main screen: two cursors that follow each other, filter, sort, strip, numbers."""
+"""Navigation on the main screen: two cursors that follow each other, the filter, the sort order, the strip and
+numbers.
+"""
 
 from __future__ import annotations
 
@@ -31,7 +33,7 @@ def table_rows(app: MeshqcApp) -> list[str]:
 
 
 async def walk(pilot: Pilot[int], app: MeshqcApp, keys: Sequence[str]) -> list[tuple[str, int | None]]:
-    """Frame under the cursor and place of the chosen finding after each key."""
+    """Return the frame under the cursor and the index of the chosen finding after each key."""
     seen = []
     for key in keys:
         await press(pilot, key)
@@ -52,7 +54,7 @@ async def test_the_finding_follows_the_frame_and_the_frame_the_finding(monkeypat
     async with opened(harbour(), monkeypatch) as (app, pilot):
         assert await walk(pilot, app, ["end"]) == [("24", None)]
         await press(pilot, "tab")
-        # The findings have the keys now: missing frame 14, UVs on 8 and 9, jump on 9, note on 20.
+        # The focus is now on the findings: missing frame 14, UVs on 8 and 9, jump on 9, note on 20.
         assert await walk(pilot, app, ["end", "up", "up", "home"]) == [("20", 3), ("9", 2), ("9", 0), ("14", 1)]
         await press(pilot, "shift+tab")
         assert await walk(pilot, app, ["down", "down"]) == [("15", None), ("16", None)]
@@ -127,7 +129,7 @@ async def test_a_frame_that_is_not_there_is_told_of(monkeypatch: pytest.MonkeyPa
 
 async def test_a_cut_page_says_that_there_is_more(monkeypatch: pytest.MonkeyPatch) -> None:
     async with opened(harbour(), monkeypatch) as (app, pilot):
-        assert "enter: more" not in screen_text(app)  # nothing found on frame 1: two lines
+        assert "enter: more" not in screen_text(app)  # nothing was found on frame 1, so there are only two lines
         await press(pilot, "n")
         assert "enter: more" in screen_text(app)
         await press(pilot, "enter")
@@ -142,7 +144,7 @@ async def test_a_cut_page_says_that_there_is_more(monkeypatch: pytest.MonkeyPatc
 
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
 async def test_a_list_says_where_there_is_more(monkeypatch: pytest.MonkeyPatch, glyphs: Glyphs) -> None:
-    """23 files of 24 frames do not fit, and the actions of the main screen don't either."""
+    """A list shows where it continues. The 23 files of 24 frames don't fit, nor do the actions of the main screen."""
     up, down = glyphs.beyond
     app = app_on(harbour(), monkeypatch, glyphs)
     async with app.run_test(size=SMALL, notifications=True) as pilot:

@@ -1,4 +1,4 @@
-"""What is staged stays staged, changes can be undone, and nothing is destructive by accident."""
+"""Staged fixes stay staged, changes can be undone, and nothing is destroyed by accident."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ async def test_reading_again_and_another_reference_keep_what_is_staged(
         await until(pilot, lambda: staged(app) == before)
         await press(pilot, "number_sign", "2", "enter", "R")
         assert "findings may change; u: undo" in screen_text(app)
-        await press(pilot, "enter")  # the harmless answer is the first
+        await press(pilot, "enter")  # the harmless answer is the first one
         assert app.session.settings.reference is None
         await press(pilot, "R", "1")
         await until(pilot, lambda: app.session.settings.reference == 2 and not app.session.staged.planning)
@@ -57,7 +57,9 @@ def spoil(file: Path) -> None:
 async def test_a_frame_that_changes_before_the_plan_is_made_loses_no_staged_fix(
     keys: str, changed: Callable[[Path], object], demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Whether the fixes were just staged or the folder was read again: they stay staged until it is read once more."""
+    """If a frame changes before the plan is made, no staged fix is lost. The fixes stay staged until the folder is read
+    again, whether they were staged just now or before the folder was last read.
+    """
     root = tmp_path / "shot"
     shutil.copytree(demo / "kelp_broken", root)
     async with opened(inspect_folder(root), monkeypatch) as (app, pilot):
@@ -144,7 +146,9 @@ async def test_a_refusal_removes_its_own_step_and_not_the_newest(
 async def test_a_refusal_keeps_what_was_staged_and_not_planned_yet(
     keys: str, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Two fixes are staged in a hurry, or one while those staged before are planned again after reading."""
+    """A refusal keeps fixes that were staged but not planned yet: two fixes are staged quickly one after another, or
+    one is staged while others are planned again after reading.
+    """
     waiting, make = "plan_again" if "r" in keys else "plan", engine.plan_again
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "8", "enter", *keys[:-1])

@@ -1,4 +1,4 @@
-"""What every frame has is said once; the one bad frame stands out in the strip, the table and the list."""
+"""A problem of all frames is shown once, so that the one bad frame stands out in the strip, the table and the list."""
 
 from __future__ import annotations
 
@@ -17,7 +17,9 @@ FOUND = [
 
 
 def test_what_nearly_all_frames_have_sets_none_apart() -> None:
-    """Nine of ten and more; just below it is an exception that can be named."""
+    """A problem of at least nine in ten frames is shown as shared. With fewer frames, the exceptions are not the
+    few.
+    """
     ten = sequence(b"manta", range(1, 11))
     assert view_of(inspected(ten, [finding("no-uvs", Severity.ERROR, *range(1, 10))])).shared == {0}
     assert view_of(inspected(ten, [finding("no-uvs", Severity.ERROR, *range(1, 9))])).shared == set()

@@ -1,4 +1,6 @@
-"""Contrast of all that has a colour of its own, by WCAG's formula, with what each kind of terminal makes of it."""
+"""The contrast of everything that has a colour of its own, by WCAG's formula, with the colours that each kind of
+terminal shows.
+"""
 
 from __future__ import annotations
 
@@ -16,9 +18,9 @@ from inspector.tui.pictures.step_letters import lettered
 from inspector.tui.styles import FAINT, STYLES
 
 AA = 4.5
-"""WCAG 2.2, success criterion 1.4.3: text against what is behind it."""
+"""WCAG 2.2, success criterion 1.4.3: contrast of text with its background."""
 
-# xterm's sixteen colours (XTerm-col.ad, from memory); terminals' own lists differ a little from it.
+# xterm's sixteen colours (XTerm-col.ad, from memory). The colours of other terminals differ slightly.
 _DARK = [(0, 0, 0), (205, 0, 0), (0, 205, 0), (205, 205, 0), (0, 0, 238), (205, 0, 205), (0, 205, 205), (229, 229, 229)]
 _LIGHT = [(127, 127, 127), (255, 0, 0), (0, 255, 0), (255, 255, 0), (92, 92, 255), (255, 0, 255), (0, 255, 255)]
 XTERM = TerminalTheme((0, 0, 0), (229, 229, 229), _DARK, [*_LIGHT, (255, 255, 255)])
@@ -26,7 +28,7 @@ SYSTEMS = {Depth.TRUE: ColorSystem.TRUECOLOR, Depth.INDEXED: ColorSystem.EIGHT_B
 
 
 def contrast(one: tuple[int, int, int], other: tuple[int, int, int]) -> float:
-    """WCAG 2.2, "contrast ratio"."""
+    """Return the contrast by WCAG 2.2, "contrast ratio"."""
     light, dark = sorted((luminance(one), luminance(other)), reverse=True)
     return (light + 0.05) / (dark + 0.05)
 
@@ -36,14 +38,18 @@ def shown(colour: Color, depth: Depth) -> tuple[int, int, int]:
 
 
 def test_the_formula_with_published_values() -> None:
-    """Black on white is 21:1; #767676 on white is 4.54:1, the lightest grey of level AA (WebAIM's contrast checker)."""
+    """The formula gives published values. Black on white is 21:1. #767676 on white, the lightest grey of level AA, is
+    4.54:1 (WebAIM's contrast checker).
+    """
     assert contrast((0, 0, 0), (255, 255, 255)) == pytest.approx(21.0)
     assert contrast((0x76, 0x76, 0x76), (255, 255, 255)) == pytest.approx(4.54, abs=0.005)
 
 
 @pytest.mark.parametrize("depth", list(SYSTEMS))
 def test_severities_are_read_on_light_and_dark_terminals(depth: Depth) -> None:
-    """Each has a paper of its own, so the terminal's does not matter."""
+    """Severities are readable on light and dark terminals. Each has its own background, so the terminal's background
+    doesn't matter.
+    """
     papers = set()
     for style in STYLES.values():
         assert style.color is not None
@@ -77,8 +83,10 @@ def test_axes_are_read_on_the_ground() -> None:
 
 @pytest.mark.parametrize("paper", [(0, 0, 0), (255, 255, 255), (253, 246, 227)], ids=["dark", "white", "cream"])
 def test_dim_text_is_read_on_light_and_dark_terminals(paper: tuple[int, int, int]) -> None:
-    """Dim text is sent as an attribute, in any depth of colours: it has the terminal's own ink, of which terminals
-    leave two thirds (xterm and VTE, from memory). A colour of ours would be read on one kind of paper alone."""
+    """Dim text is readable on light and dark terminals. It is sent as an attribute at any colour depth, so it has two
+    thirds of the terminal's own ink (xterm and VTE, from memory). A fixed colour would be readable on only one of the
+    two.
+    """
     assert FAINT.color is None
     assert FAINT.bgcolor is None
     ink = (208, 208, 208) if luminance(paper) < MIDDLE else (0, 0, 0)

@@ -1,4 +1,4 @@
-"""Screens with a picture on a terminal that draws pixels: the picture is on it while it is wanted, and only then."""
+"""Screens with a picture on a terminal that draws pixels: the picture is shown exactly as long as it is needed."""
 
 from __future__ import annotations
 
@@ -19,7 +19,9 @@ from tests.helpers.tui.screens import app_on, press, resize, until
 SIZE = 64, 18
 PICTURE = 64 * 14  # cells
 SIXEL_ERROR = 16
-"""Of 255, of the texture's many colours brought down to 256 (tests/tui/pictures/test_pixels.py)."""
+"""Maximum error of 255, because the many colours of the texture are reduced to 256
+(tests/tui/pictures/test_pixels.py).
+"""
 
 
 @asynccontextmanager
@@ -37,7 +39,7 @@ async def viewer_on(
 
 
 def wanted(app: MeshqcApp) -> np.ndarray:
-    """What the screen draws."""
+    """Return the picture that the screen draws."""
     assert isinstance(app.screen, PictureScreen)
     order = app.screen.order()
     assert order is not None
@@ -45,7 +47,7 @@ def wanted(app: MeshqcApp) -> np.ndarray:
 
 
 def seen(terminal: PixelTerminal) -> int:
-    """Cells that show a part of a picture."""
+    """Return the number of cells that show a part of a picture."""
     _, covered = terminal.picture()
     wide, high = terminal.cell
     by_cell = covered.reshape(covered.shape[0] // high, high, covered.shape[1] // wide, wide)
@@ -53,7 +55,7 @@ def seen(terminal: PixelTerminal) -> int:
 
 
 def assert_shown(terminal: PixelTerminal, app: MeshqcApp, protocol: Protocol) -> None:
-    """The picture is on its place, but for what is written on it."""
+    """Check that the picture is in its area, except where text is written over it."""
     picture = wanted(app)
     pixels, covered = terminal.picture()
     top = terminal.cell[1]  # below the title
@@ -78,7 +80,7 @@ async def test_the_picture_is_there_while_it_is_wanted(
         assert seen(terminal) == 0
         await press(pilot, "q")
         assert_shown(terminal, app, protocol)
-        await press(pilot, "l")  # a question in the lowest rows: what is above stays
+        await press(pilot, "l")  # a question on the bottom rows: everything above stays
         first = next(at for at, row in enumerate(terminal.rows) if row.startswith("─ display"))
         _, covered = terminal.picture()
         assert not covered[first * terminal.cell[1] :].any()
@@ -103,7 +105,7 @@ async def test_the_picture_is_there_while_it_is_wanted(
         await press(pilot, "q")
         assert seen(terminal) == 0
         await press(pilot, "v")
-    assert protocol is not Protocol.KITTY or 0 < len(terminal.images) <= 8  # AskingDriver has them forgotten
+    assert protocol is not Protocol.KITTY or 0 < len(terminal.images) <= 8  # AskingDriver lets the terminal forget them
 
 
 @pytest.mark.parametrize("protocol", list(Protocol))

@@ -1,4 +1,4 @@
-"""Plots over the frames: the curves' values, zoom and pan, and one cursor for all screens."""
+"""Plots over the frames: the values of the curves, zooming and panning, and one cursor for all screens."""
 
 from __future__ import annotations
 
@@ -31,7 +31,9 @@ from tests.helpers.tui.world import facts_of, finding, folder, harbour, inspecte
 
 
 def values_of(title: str, curve: str, *numbers: int) -> np.ndarray:
-    """A curve of a box two units long at 0.05 n, half a sine high, whose frames are 1000 bytes (world.facts_of)."""
+    """Return the values of a curve. The object is a box, two units long, at 0.05 n and with a height of half a sine.
+    Its files have 1000 bytes (world.facts_of).
+    """
     shot = sequence(b"manta", numbers)
     facts = [replace(one, leap=Leap(3, (0.0, 3.0, 4.0), 1)) for one in facts_of(shot)]
     view = view_of(inspected(shot, [], tuple(facts)))
@@ -184,7 +186,7 @@ async def test_next_of_the_same_check(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 async def test_no_heading_is_cut(monkeypatch: pytest.MonkeyPatch) -> None:
-    """In the main screen's narrow place, and in the whole width, for all curves."""
+    """No heading of a curve is cut, neither in the narrow space on the main screen nor at full width."""
     async with opened(harbour(), monkeypatch) as (app, pilot):
         await resize(pilot, LARGE)
         await press(pilot, "end")
@@ -199,8 +201,10 @@ async def test_no_heading_is_cut(monkeypatch: pytest.MonkeyPatch) -> None:
 async def test_a_limit_is_a_line_where_the_axis_reaches_it(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Frame 16 is enlarged by half (demo/defects.py): the size's axis reaches above 1.15 times the usual size, from
-    which it can jump, and not below the usual size over 1.15."""
+    """A limit is drawn as a line if the axis reaches it. Frame 16 is enlarged by half (demo/defects.py). The axis of
+    the size therefore reaches 1.15 times the usual size, above which a size can be a jump, but not the usual size
+    divided by 1.15.
+    """
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", *"16", "enter", "d")
         lines = [row for row in screen_text(app).splitlines() if "lim " in row]
@@ -234,7 +238,9 @@ def test_curves_name_checks_that_there_are() -> None:
 
 
 async def test_a_curve_is_marked_by_checks_of_its_own_values(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The harbour's frame 9 has a centre jump and a UV mismatch, frame 8 a mismatch alone, 14 is missing, 20 frozen."""
+    """A curve is marked only by checks of its own values. In the harbour, frame 9 has a centre jump and a UV mismatch,
+    frame 8 only a mismatch, frame 14 is missing, and frame 20 is frozen.
+    """
 
     def signs() -> str:
         rows = screen_text(app).splitlines()
@@ -244,5 +250,5 @@ async def test_a_curve_is_marked_by_checks_of_its_own_values(monkeypatch: pytest
     async with opened(harbour(), monkeypatch) as (app, pilot):
         await press(pilot, "d")
         assert signs() == "........W....E.....n...."
-        await press(pilot, "5")  # counts: a UV mismatch is about the UVs' indices
+        await press(pilot, "5")  # counts: a UV mismatch concerns the UV indices
         assert signs() == ".......EE....E.........."

@@ -1,4 +1,4 @@
-"""A fix is seen before it is made: the frame as the plan makes it, in memory, nothing written."""
+"""A fix can be previewed: the frame is shown as the plan makes it, in memory, without writing anything."""
 
 from __future__ import annotations
 
@@ -48,7 +48,9 @@ async def test_v_again_shows_the_offered_fix_and_once_more_the_frame_as_it_is(
 async def test_the_look_suits_the_finding_unless_one_is_chosen(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """UVs and materials are seen on the textured surface; frame 13 jumps, frame 3 has no UVs (demo/defects.py)."""
+    """The display suits the finding unless the user has chosen one. UVs and materials are shown on the textured
+    surface. Frame 13 jumps, and frame 3 has no UVs (demo/defects.py).
+    """
     async with opened(broken, monkeypatch) as (app, pilot):
         for frame, look in (("9", "textured"), ("13", "shaded"), ("3", "textured")):
             await press(pilot, "number_sign", *frame, "enter", "v")
@@ -61,13 +63,15 @@ async def test_the_look_suits_the_finding_unless_one_is_chosen(
 async def test_a_finding_on_all_faces_hides_none_of_them(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Frame 8 has every UV index off by four, frame 9 other UVs on 334 faces (demo/defects.py)."""
+    """A finding on all faces hides none of them. In frame 8, every UV index is off by four; in frame 9, 334 faces have
+    different UVs (demo/defects.py).
+    """
     async with viewer(broken, monkeypatch, frame=8) as (app, pilot):
         assert "E UV index mismatch: all 598 faces" in screen_text(app)
         marked = picture(app)
         await press(pilot, "h")
         assert picture(app) == marked
-        await press(pilot, "h")  # what is shown is kept for the next time
+        await press(pilot, "h")  # the choice is kept for the next time
     async with viewer(broken, monkeypatch, frame=9) as (app, pilot):
         assert "E UV index mismatch: 334 faces hatched, " in screen_text(app)
         marked = picture(app)
@@ -78,7 +82,9 @@ async def test_a_finding_on_all_faces_hides_none_of_them(
 async def test_the_preview_holds_what_the_fix_restores(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Frame 9's UVs are the reference's afterwards: the demo's defect changed nothing but them (demo/defects.py)."""
+    """The preview contains what the fix restores. Afterwards, the UVs of frame 9 are those of the reference frame,
+    because the demo's defect changed only the UVs (demo/defects.py).
+    """
     async with viewer(broken, monkeypatch, frame=9) as (app, pilot):
         await press(pilot, "v")
         screen = app.screen
@@ -106,7 +112,9 @@ async def test_a_frame_that_does_not_exist_yet_is_drawn_and_called_added(
 async def test_an_added_frame_names_the_frame_that_gives_its_uvs(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Frame 4 has a bad number, 3 has no UVs and 5 not all (demo/defects.py)."""
+    """The preview of an added frame names the frame from which the UVs come. Frame 4 has a bad number, frame 3 has no
+    UVs, and frame 5 has UVs only on some faces (demo/defects.py).
+    """
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "4", "enter", "v", "v")
         text = " ".join(screen_text(app).split())
@@ -130,7 +138,9 @@ async def test_without_a_fix_it_says_so(broken: FolderInspection, monkeypatch: p
 async def test_before_and_after_beside_each_other(
     broken: FolderInspection, demo: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The left half is the frame, the right half the frame after the fix; both seen from one place, and whole."""
+    """Side by side, the left half shows the frame, and the right half the frame after the fix, from the same position
+    and completely.
+    """
     async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
         await press(pilot, "h", "tab")
         text = screen_text(app)
@@ -143,7 +153,7 @@ async def test_before_and_after_beside_each_other(
         assert halves(picture(app))[0] != left
         await press(pilot, "l", "1")
         left, right = halves(picture(app))
-        assert left == right  # the fix changed the UVs only
+        assert left == right  # the fix changed only the UVs
         await press(pilot, "tab")
         assert "AFTER, shaded" in screen_text(app)
         await press(pilot, "v")
@@ -151,7 +161,9 @@ async def test_before_and_after_beside_each_other(
 
 
 async def test_a_scale_of_a_hundredth_is_not_a_dot(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The manta is 2.542 units long (demo/defects.py); the frame after the fix has its own scale, and its size."""
+    """A frame that is scaled by a hundredth is not drawn as a dot. The manta is 2.542 units long (demo/defects.py). The
+    frame after the fix is drawn at its own scale, with its size.
+    """
     monkeypatch.setenv("NO_COLOR", "1")
     async with opened(inspect_folder(demo / "manta", Settings(size=0.02542)), monkeypatch) as (app, pilot):
         await press(pilot, "v")
@@ -170,7 +182,7 @@ async def test_a_scale_of_a_hundredth_is_not_a_dot(demo: Path, monkeypatch: pyte
         assert left[1:] == right[1:]
         assert any(row.strip() for row in left[1:])
         assert "Scale all frames (one constant); each side has its own scale" in screen_text(app)
-        for key in ("0", "left", "plus"):  # one camera for both, which every key moves
+        for key in ("0", "left", "plus"):  # both sides share a camera, which every key moves
             shown = picture(app)
             await press(pilot, key)
             assert picture(app) != shown
@@ -179,7 +191,9 @@ async def test_a_scale_of_a_hundredth_is_not_a_dot(demo: Path, monkeypatch: pyte
 
 
 async def test_an_object_that_comes_from_far_away_is_not_lost(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A wing two million units from the origin, which a fix moves back."""
+    """An object that comes from far away is visible. The wing is two million units from the origin, and a fix moves it
+    back.
+    """
     monkeypatch.setenv("NO_COLOR", "1")
     shot = placed_at(2e6)
     async with opened(look_at_all(tmp_path, shot), monkeypatch) as (app, pilot):
@@ -232,7 +246,9 @@ def halves(text: str) -> tuple[list[str], list[str]]:
 async def test_the_footer_offers_before_and_after_only_where_a_fix_changes_the_frame(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Nothing is wrong with frame 7 of this shot, and nothing is staged; frame 8 has other UV indices."""
+    """The footer offers the comparison before and after only for a frame that a fix changes. Frame 7 of this shot has
+    no problem, and nothing is staged. Frame 8 has wrong UV indices.
+    """
     async with viewer(broken, monkeypatch, frame=7, look=None) as (app, pilot):
         assert screen_text(app).splitlines()[-1].startswith("l display  arrows turn  , . next frame  + - zoom")
         await press(pilot, "full_stop")
@@ -252,7 +268,7 @@ async def test_a_fix_that_is_staged_while_its_preview_is_shown_is_called_staged(
 
 
 async def test_an_older_preview_comes_too_late(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """It was made for what was staged before."""
+    """A preview that was made for previously staged fixes comes too late and is not shown."""
     async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
         assert isinstance(app.screen, ViewerScreen)
         await press(pilot, "v")
@@ -266,7 +282,9 @@ async def test_an_older_preview_comes_too_late(broken: FolderInspection, monkeyp
 async def test_a_picture_that_waits_does_not_cover_why_the_next_one_is_missing(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """On a slow link a picture waits; the file of the frame after it has gone."""
+    """While a picture waits, as on a slow link, it doesn't hide why the next picture is missing. Here, the file of the
+    next frame has vanished.
+    """
     async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
         screen = app.screen
         assert isinstance(screen, ViewerScreen)

@@ -1,4 +1,4 @@
-"""Search, copy, the editor, other folders, and completion of typed paths."""
+"""Search, copying, the editor, other folders, and the completion of typed paths."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ async def test_search_and_its_end(monkeypatch: pytest.MonkeyPatch) -> None:
         await press(pilot, "slash", *"no such thing", "enter")
         assert "no match for no such thing" in screen_text(app)
         await press(pilot, "slash", "enter", "home", "n")
-        assert cursor_frame(app) == "8"  # a problem again
+        assert cursor_frame(app) == "8"  # the next problem again
 
 
 async def test_j_k_g_and_half_pages_move(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -48,7 +48,7 @@ async def test_j_k_g_and_half_pages_move(monkeypatch: pytest.MonkeyPatch) -> Non
 async def test_copying_sends_the_path_to_the_terminal(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """OSC 52 with base64 (xterm control sequences, from memory)."""
+    """Copying sends the path to the terminal: OSC 52 with base64 (xterm control sequences, from memory)."""
     async with opened(broken, monkeypatch) as (app, pilot):
         sent: list[str] = []
         monkeypatch.setattr(type(app), "is_headless", property(lambda _: False))
@@ -105,7 +105,7 @@ async def test_another_folder_is_opened_next(
 def test_a_path_is_completed_as_far_as_it_is_certain(tmp_path: Path) -> None:
     for name in ("shot01", "shot02", "kelp", ".hidden"):
         (tmp_path / name).mkdir()
-    (tmp_path / "shot03").touch()  # no folder
+    (tmp_path / "shot03").touch()  # not a folder
     assert completed("k", tmp_path) == ("kelp/", "")
     assert completed("s", tmp_path) == ("shot0", "shot01/  shot02/")
     assert completed(f"{tmp_path}/shot01", tmp_path) == (f"{tmp_path}/shot01/", "")
@@ -145,7 +145,9 @@ async def test_of_two_files_with_one_number_the_cursor_is_on_the_opened_file(
 
 
 async def test_after_fg_the_screen_is_painted_again(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Ctrl-Z leaves the terminal to the shell; what was on it is gone when the program goes on."""
+    """After `fg`, the screen is painted again. Ctrl-Z leaves the terminal to the shell, so the previous content of the
+    screen is gone.
+    """
     async with opened(harbour(), monkeypatch) as (app, pilot):
         asked: list[dict[str, object]] = []
         monkeypatch.setattr(app, "refresh", lambda **words: asked.append(words))

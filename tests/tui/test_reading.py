@@ -1,4 +1,4 @@
-"""Reading a folder in a thread: frames appear as they come, keys always work, it can be stopped."""
+"""A folder is read in a thread: frames appear one by one, keys always work, and reading can be stopped."""
 
 from __future__ import annotations
 
@@ -40,7 +40,9 @@ def test_what_the_thread_posts(demo: Path) -> None:
 
 
 def test_the_names_are_judged_before_a_frame_is_read(demo: Path) -> None:
-    """manta_broken lacks frame 19, and two files claim frame 24 (demo/defects.py)."""
+    """The file names are judged before any frame is read. In manta_broken, frame 19 is missing, and two files have the
+    number 24 (demo/defects.py).
+    """
     posted: list[Message] = []
     engine.read_and_check(demo / "manta_broken", Settings(), posted.append, no_stop)
     first = posted[0]
@@ -65,7 +67,7 @@ async def test_a_folder_that_is_none_ends_the_program_with_the_reason(tmp_path: 
 async def test_an_empty_folder_says_so(tmp_path: Path) -> None:
     app = MeshqcApp(tmp_path, Settings(), UNICODE)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
-        await until(pilot, lambda: "nothing to inspect" in screen_text(app))  # until then, q would end it
+        await until(pilot, lambda: "nothing to inspect" in screen_text(app))  # before that, q would quit
         await press(pilot, "n", "1", "e", "enter", "q", "R", "d", "left", "w")
         await until(pilot, lambda: "nothing is staged" in screen_text(app))
         await press(pilot, "tab")
@@ -123,7 +125,9 @@ async def test_a_reading_that_another_replaces_says_nothing_more(demo: Path, mon
 
 
 async def test_a_finding_that_is_open_while_the_folder_is_read_again(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Its frames are those that are shown now, of which no finding is known yet; later it goes on."""
+    """A finding stays open while the folder is read again. Its frames are those that are currently shown, whose
+    findings are not known yet. The search continues afterwards.
+    """
     async with opened(harbour(), monkeypatch) as (app, pilot):
         await press(pilot, "n", "enter")
         checked = app.session.views
@@ -142,7 +146,7 @@ async def test_another_reference_needs_no_new_reading(demo: Path, monkeypatch: p
     async with app.run_test(size=SMALL, notifications=True) as pilot:
         await press(pilot)
         assert ". reference" in screen_text(app).splitlines()[3]
-        monkeypatch.setattr(engine, "collect", None)  # whatever reads frames again breaks now
+        monkeypatch.setattr(engine, "collect", None)  # reading a frame again would now fail
         await press(pilot, "down", "down", "R", "1")
         rows = screen_text(app).splitlines()
         assert ". reference" in rows[5]
@@ -162,7 +166,7 @@ async def test_an_error_of_ours_ends_with_words(broken: FolderInspection, monkey
 
 
 class _Work:
-    """Work that can't be written down."""
+    """Work that can't be printed."""
 
     done = False
 
@@ -183,7 +187,9 @@ async def test_work_is_not_written_down(monkeypatch: pytest.MonkeyPatch) -> None
 
 
 def test_a_few_frames_give_a_first_verdict_while_the_rest_is_read(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """What is wrong with the whole kelp sequence shows in three frames of it; no gap between them is called missing."""
+    """A few frames give a first verdict while the others are read. Three frames of the kelp show what is wrong with all
+    of its frames. No frame between them is reported as missing.
+    """
     for module in ("inspector.sequence.run.collect", "inspector.tui.workers.engine"):
         monkeypatch.setattr(f"{module}.SAMPLES_FROM", 10)
         monkeypatch.setattr(f"{module}.SAMPLES", 3)
@@ -198,7 +204,9 @@ def test_a_few_frames_give_a_first_verdict_while_the_rest_is_read(demo: Path, mo
 
 
 def test_a_finding_without_offers_says_when_there_will_be_some() -> None:
-    """While a folder is read, or watched, no plan can be made; a check without a fix never gets one."""
+    """A finding without offers states when there will be some. While a folder is read or watched, no plan can be made.
+    A check without a fix never has offers.
+    """
     found = [
         finding("uv-mismatch", Severity.ERROR, 8, fixes=("uv-restore",)),
         finding("step-change", Severity.WARNING, 9),
@@ -210,7 +218,9 @@ def test_a_finding_without_offers_says_when_there_will_be_some() -> None:
 
 
 async def test_a_thread_that_ends_while_the_app_shuts_down_is_told_nowhere(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Its message may be taken while the screens go."""
+    """If a thread ends while the app shuts down, its message is ignored. The message may arrive while the screens are
+    removed.
+    """
     whole = harbour()
     app = app_on(whole, monkeypatch)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
@@ -248,7 +258,9 @@ async def test_each_row_says_what_is_true_of_its_sequence(monkeypatch: pytest.Mo
 
 
 async def test_what_is_not_checked_yet_is_called_so(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """While all frames are read and none is checked, nobody can say that there is no further problem."""
+    """Frames that are not checked yet are named as such. If all frames are read but none is checked, it isn't known
+    whether there is a further problem.
+    """
     posted: list[Message] = []
     engine.read_and_check(demo / "manta_broken", Settings(), posted.append, no_stop)
     checking = next(one for one in posted if isinstance(one, Read) and one.checking)

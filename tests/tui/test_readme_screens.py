@@ -1,4 +1,4 @@
-"""The pictures of screens that README shows: all there, none left over, and painted as the screen was."""
+"""The pictures of screens in README are complete, none is left over, and they look like the screens."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from tests.helpers.tui.drawn import HIGH, WIDE, drawn
 from tests.helpers.tui.painting import boxes_by_colour, svg
 from tests.helpers.tui.readme_screens import ANIMATION, FOLDER, SCREENS, STEPS
 
-_MOST_BYTES = 300_000  # all of them together: they are in every clone
+_MOST_BYTES = 300_000  # of all pictures together, because every clone contains them
 _SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -30,14 +30,14 @@ def test_the_folder_holds_the_list_and_nothing_else() -> None:
 
 
 def test_the_animated_picture_has_a_picture_for_each_step() -> None:
-    """Pillow reads it as a browser does."""
+    """The animation has a picture for each step. Pillow reads it as a browser does."""
     with Image.open(FOLDER / f"{ANIMATION}.png") as picture:
         assert picture.size == (80 * WIDE, 26 * HIGH)
         durations = []
         for at in range(picture.n_frames):
             picture.seek(at)
             durations.append(picture.info["duration"])
-    # Pictures that are equal follow each other as one.
+    # Equal pictures in a row are merged into one.
     assert sum(durations) == pytest.approx(sum(1000 * seconds for *_, seconds in STEPS))
     assert len(durations) <= len(STEPS)
 
@@ -48,7 +48,7 @@ def test_both_pictures_of_a_screen_have_its_size_and_title() -> None:
         root = ElementTree.fromstring((FOLDER / f"{name}.svg").read_text(encoding="utf-8"))
         assert root.get("viewBox") == f"0 0 {width} {height}"
         assert root.findtext(f"{_SVG}title") == shown.title
-        # Bytes 16 to 24 of a PNG are width and height (ISO/IEC 15948, 11.2.2, IHDR).
+        # Bytes 16 to 24 of a PNG are its width and height (ISO/IEC 15948, 11.2.2, IHDR).
         head = (FOLDER / f"{name}.png").read_bytes()[:24]
         assert (int.from_bytes(head[16:20], "big"), int.from_bytes(head[20:24], "big")) == (width, height)
 
@@ -63,7 +63,7 @@ def test_readme_shows_pictures_that_are_there_and_says_in_words_what_they_show()
 
 
 def test_a_screen_taken_apart() -> None:
-    """Letters, blocks, dots and reversed cells, each in its own place and colour."""
+    """A screen is split into letters, blocks, dots and reversed cells, each with its own position and colour."""
     red, grey = Style(color="red"), Style(color=Color.from_rgb(9, 9, 9), bgcolor=Color.from_rgb(7, 7, 7))
     strips = [Strip([Segment("a  b", red), Segment("▀▀", grey)]), Strip([Segment(" ⠁ ", red), Segment("cde", red)])]
     screen = drawn(strips)

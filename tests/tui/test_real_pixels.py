@@ -1,4 +1,4 @@
-"""The program on a terminal that draws pixels, in a process of its own, and with tmux in between."""
+"""The program on a terminal that draws pixels, in a separate process, and through tmux."""
 
 from __future__ import annotations
 
@@ -48,16 +48,17 @@ class Program:
             self.take(0.1)
 
     def take(self, seconds: float) -> bool:
-        """What comes within this time. Whether the program is still there."""
+        """Read output for this number of seconds. Return whether the program is still running."""
         if not select.select([self._master], [], [], seconds)[0]:
             return True
         try:
             came = os.read(self._master, 1 << 16)
-        except OSError:  # Linux says so when the last process has closed its end
+        except OSError:  # raised by Linux once the last process has closed its end
             return False
         data = self._rest + came
         whole = data.rfind(b"\x1b") if data.count(b"\x1b") else len(data)
-        # What follows the last escape may be the beginning of a sequence; more is to come, or the timeout shows it.
+        # The part after the last escape may be the start of a sequence. Either more follows, or the timeout shows that
+        # nothing follows.
         if not select.select([self._master], [], [], 0.05)[0]:
             whole = len(data)
         self._rest = data[whole:]
@@ -67,7 +68,7 @@ class Program:
         return True
 
     def end(self) -> int:
-        """Wait for the end; the exit code."""
+        """Wait until the program ends, and return its exit code."""
         end = time.monotonic() + _PATIENCE
         while self.take(0.1):
             assert time.monotonic() < end
@@ -124,7 +125,9 @@ def test_a_picture_comes_and_goes(
 @pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed")
 @pytest.mark.parametrize("passes", [True, False])
 def test_through_tmux(passes: bool, demo: Path, state: dict[str, str], programs: list[Program], tmp_path: Path) -> None:
-    """With allow-passthrough, pixels; without, cells, and not a letter of a question on the screen."""
+    """Through tmux, pictures are drawn in pixels with allow-passthrough, and in cells without it. No part of a query is
+    visible on the screen.
+    """
     settings = tmp_path / "tmux.conf"
     settings.write_text(f"set -g allow-passthrough {'on' if passes else 'off'}\nset -g status off\n")
     terminal = PixelTerminal(*SIZE, {Protocol.KITTY})

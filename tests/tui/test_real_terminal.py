@@ -1,4 +1,4 @@
-"""The whole way in a real terminal, by keyboard alone: open, find, fix, write, verify; and leaving it clean."""
+"""All steps in a real terminal, by keyboard only: open, find, fix, write and verify, and leave the terminal clean."""
 
 from __future__ import annotations
 
@@ -41,12 +41,14 @@ def test_open_find_fix_write_verify(terminal: Terminal, demo: Path, tmp_path: Pa
     assert digests(source) == before
     assert {"HANDOFF.txt", "SHA256SUMS", "meshqc-receipt.json"} <= {path.name for path in out.iterdir()}
     for line in (out / "SHA256SUMS").read_text().splitlines():
-        digest, name = line.split("  ", 1)  # the form of sha256sum -c, GNU coreutils manual
+        digest, name = line.split("  ", 1)  # the format of sha256sum -c, GNU coreutils manual
         assert hashlib.sha256((out / name).read_bytes()).hexdigest() == digest
 
 
 def test_look_play_and_come_back(terminal: Terminal, demo: Path) -> None:
-    """The viewer and the UV map in a terminal of 256 colours (tmux's own): keys that only a terminal can spoil."""
+    """The viewer and the UV map work in a terminal with 256 colours (tmux's own), with keys that only a real terminal
+    can misinterpret.
+    """
     terminal.open(demo / "manta")
     terminal.wait_for("nothing found")
     terminal.press("v")

@@ -1,4 +1,4 @@
-"""What survives the end of the program: last folder, view, staged plan."""
+"""What is kept when the program ends: the last folder, the view and the staged plan."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ from tests.helpers.tui.world import harbour
 
 @pytest.fixture
 def own_state(tmp_path: Path) -> Path:
-    """XDG base directory specification 0.8."""
+    """Return the path of the saved state, by the XDG base directory specification 0.8."""
     return tmp_path / "state" / "meshqc" / "state.json"
 
 
@@ -108,7 +108,7 @@ CAMERA = Camera(np.array([0.5, 1.0, 12.0]), np.array([0.0, 0.25, 0.0]), np.array
 
 
 def with_sights() -> dict[str, Any]:
-    """What is kept of one sequence, as it stands in the file."""
+    """Return what is saved of one sequence, as in the file."""
     sights = Cameras(PictureView(replace(CAMERA, parallel_height=3.0)), MapView(Viewport()))
     return json.loads(json.dumps(cameras_to_json(sights)))
 
@@ -134,7 +134,7 @@ BAD_SIGHTS += [
 BAD_SIGHTS += [("uv_map", "under", "over the sea"), ("uv_map", "material", 3), ("uv_map", "compare", 0)]
 BAD_CAMERA: list[tuple[str, Any]] = [
     *[(name, bad) for name in ("position", "target", "up") for bad in ([0, 0], [0, 0, math.inf], [0, 0, HUGE], "abc")],
-    ("position", [0.0, 0.25, 0.0]),  # where the target is
+    ("position", [0.0, 0.25, 0.0]),  # the position of the target
     ("up", [0, 0, 0]),
     *[("near", bad) for bad in (0, -1, math.nan, None)],
     *[("parallel_height", bad) for bad in (0, -1, math.inf, "3")],
@@ -240,7 +240,7 @@ async def test_the_picture_comes_back(key: str, broken: FolderInspection, monkey
         assert left.splitlines()[0] != first.splitlines()[0]
         assert left.splitlines()[1:-4] != first.splitlines()[1:-4]
         await press(pilot, "q", key)
-        assert screen_text(app) == left  # already within one run
+        assert screen_text(app) == left  # also within a single run
         await press(pilot, "q")
     async with viewer(broken, monkeypatch, key=key, look=None) as (app, _):
         assert screen_text(app) == left
@@ -267,7 +267,9 @@ FAR = [
 async def test_cameras_that_show_nothing_break_nothing(
     part: str, name: str, value: Any, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch, own_state: Path
 ) -> None:
-    """Numbers that are, by their form, what this program could have written."""
+    """Cameras that show nothing cause no error. The numbers have the form of numbers that this program could have
+    written.
+    """
     heights = (None, 1e-99, 9e99) if name == "camera" else (None,)
     for high in heights:
         entry = with_sights()
@@ -305,7 +307,7 @@ async def test_the_staged_plan_comes_back(demo: Path, monkeypatch: pytest.Monkey
         await press(pilot)
         assert "your staged fixes are restored" in screen_text(app)
         assert [step.fix for step in app.session.staged.plan.steps] == steps
-        await press(pilot, "r")  # reading again keeps what is staged
+        await press(pilot, "r")  # reading again keeps staged fixes
         assert [step.fix for step in app.session.staged.plan.steps] == steps
         await press(pilot, "u")
         assert "undone: restoring of the staged fixes" in screen_text(app)

@@ -1,5 +1,6 @@
-"""Only cells that change are sent, and the terminal shows the same as if everything had been sent. The terminal is an
-emulator (pyte)."""
+"""Only changed cells are sent, and the terminal shows the same as if everything had been sent. The terminal is an
+emulator (pyte).
+"""
 
 from __future__ import annotations
 
@@ -22,12 +23,12 @@ STYLES = (
     *(Style(color="#102030", bgcolor="#405060"), Style(color="color(100)", bgcolor="color(20)", bold=True)),
 )
 styles = st.tuples(st.sampled_from(STYLES), st.sampled_from(list(ColorSystem)))
-letters = st.sampled_from("aab     ─▄é") | st.sampled_from("魚\u0301🐟")  # the latter are not one cell wide
+letters = st.sampled_from("aab     ─▄é") | st.sampled_from("魚\u0301🐟")  # characters that are not one cell wide
 
 
 @st.composite
 def rows(draw: st.DrawFn, row: int) -> str:
-    """A row as the library sends it: where it begins, and runs of one style, which together fill it or its end."""
+    """Return a row as the library sends it: its first column, and runs of one style, which fill the row or its end."""
     column = draw(st.integers(0, COLUMNS - 1))
     text = ""
     while column < COLUMNS:
@@ -43,7 +44,7 @@ def drawn(style: tuple[Style, ColorSystem], text: str) -> str:
 
 @st.composite
 def repaints(draw: st.DrawFn, *, whole: bool = False) -> str:
-    """Some rows or all, then the place of the cursor."""
+    """Return some or all of the rows, followed by the position of the cursor."""
     shown = range(1, ROWS + 1) if whole else sorted(draw(st.sets(st.integers(1, ROWS))))
     full = [
         f"\x1b[{row};1H{drawn(draw(styles), draw(st.text('ab ─', min_size=COLUMNS, max_size=COLUMNS)))}"
@@ -66,7 +67,7 @@ class Terminal:
 
 
 def seen(cell: Char) -> Char:
-    """A blank has no colour of letters that anyone could see."""
+    """Return a cell without the colour and weight of its ink if the cell is blank, because they are invisible."""
     if cell.data == " " and not (cell.reverse or cell.underscore):
         return cell._replace(fg="default", bold=False)
     return cell

@@ -1,4 +1,4 @@
-"""Screens as a person sees them, at three sizes."""
+"""Screens as a user sees them, at three sizes."""
 
 from __future__ import annotations
 
@@ -35,7 +35,9 @@ SHOWN = {
     "plan": (SMALL,),
     "before-and-after": (SMALL,),
 }
-"""Those that are compared whole, and at which sizes: a change of one thing must not rewrite every picture."""
+"""The screens that are compared completely, and their sizes. There are few of them, so that a small change doesn't
+require every snapshot to be written again.
+"""
 
 
 @pytest.mark.parametrize("name", SCREENS)
@@ -57,7 +59,9 @@ async def test_writing(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 async def test_the_plan_and_before_and_after(demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Of the demo's broken kelp, written for real; only the folder's name is another one."""
+    """The plan and the result of writing look as in their snapshots. The demo's broken kelp is really written; only the
+    name of the folder differs.
+    """
     deliver = engine.deliver
 
     def elsewhere(*words: Any) -> Any:
@@ -78,7 +82,7 @@ async def test_the_plan_and_before_and_after(demo: Path, tmp_path: Path, monkeyp
 
 
 async def _look(pilot: Pilot[int], name: str) -> None:
-    """Compare the screen at the sizes at which it is kept."""
+    """Compare the screen with its snapshots, at all sizes that have one."""
     for size in SHOWN.get(name, ()):
         await resize(pilot, size)
         assert_screen(pilot.app, name)

@@ -1,4 +1,4 @@
-"""Next and previous problem."""
+"""The next and the previous problem."""
 
 from __future__ import annotations
 

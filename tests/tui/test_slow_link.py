@@ -1,5 +1,6 @@
-"""Over a slow link playing leaves pictures out, keys are answered behind no more than what is under way, and only what
-changes on the screen is sent."""
+"""Over a slow link, playing leaves pictures out, the answer to a key waits only for what is already on its way, and
+only changes of the screen are sent.
+"""
 
 from __future__ import annotations
 
@@ -11,9 +12,11 @@ import pytest
 from tests.helpers.hostile.keyboard import Keyboard
 from tests.helpers.tui.slow_terminal import SlowTerminal
 
-RATE = 5_000.0  # bytes a second
+RATE = 5_000.0  # bytes per second
 _UNDER_WAY = 16_000
-"""Bytes: a picture on its way, the answer to the key, and a whole new screen, 7 KB each at most (measured)."""
+"""Maximum number of bytes on the way: a picture, the answer to the key, and a complete new screen, at most 7 KB each
+(measured).
+"""
 
 HELD = (
     pytest.param(10_000_000, id="all, as a remote shell does"),
@@ -38,7 +41,7 @@ def test_playing_leaves_pictures_out_and_keys_are_answered(terminal: SlowTermina
     terminal.until("playing at 24 fps")
     first = terminal.rows
     terminal.wait(5.0)
-    assert terminal.rows[1:20] != first[1:20]  # it plays
+    assert terminal.rows[1:20] != first[1:20]  # the sequence plays
     shown = int(terminal.rows[0].rsplit(", ", 1)[1].split()[0])
     assert shown <= 4
     assert terminal.answer(" ", "playing", gone=True) < _UNDER_WAY
@@ -52,9 +55,9 @@ def test_playing_leaves_pictures_out_and_keys_are_answered(terminal: SlowTermina
 
 
 KEY_BYTES = 1_000
-"""A key that moves the cursor within what is on the screen: 0.2 s on the slow link above."""
+"""Maximum number of bytes for a key that moves the cursor on the same screen: 0.2 s on the slow link above."""
 PAGE_BYTES = 3_500
-"""A key after which most of the screen is another, in 80x24."""
+"""Maximum number of bytes for a key that changes most of the screen, at 80x24."""
 DOWN, PAGE_DOWN = b"\x1b[B", b"\x1b[6~"
 
 
@@ -95,7 +98,7 @@ def bytes_for(terminal: Keyboard, key: bytes, words: str) -> int:
 
 
 def test_the_screen_is_sent_again_on_request(demo: Path, tmp_path: Path) -> None:
-    """Another program has written to the terminal."""
+    """The screen is sent again on request, for example after another program has written to the terminal."""
     with Keyboard(demo / "manta", place=tmp_path) as terminal:
         terminal.until("ready to deliver")
         terminal.settle()

@@ -1,4 +1,4 @@
-"""Choosing fixes by key, and what the plan makes of it."""
+"""Fixes are chosen by key, and the plan is made from them."""
 
 from __future__ import annotations
 
@@ -117,7 +117,7 @@ async def test_parameters_are_asked_for_and_a_bad_one_is_refused(
         await press(pilot, "x", "enter")
         assert staged(app) == []
         assert "refused: " in screen_text(app)
-        assert " > x" in screen_text(app)  # what was typed stays
+        assert " > x" in screen_text(app)  # the typed value stays
         await press(pilot, "escape", "p")
         assert app.session.staged.refused["fill-frames"] in " ".join(screen_text(app).split())  # in full
         await press(pilot, "q", "1", "enter")
@@ -125,7 +125,9 @@ async def test_parameters_are_asked_for_and_a_bad_one_is_refused(
 
 
 async def test_a_required_parameter_is_not_left_blank(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A texture isn't anywhere, and the fix has to be told what to do about that."""
+    """A required parameter can't be left blank. The texture is missing, and the fix needs to know what to do about
+    it.
+    """
     async with opened(look_at_all(tmp_path, with_library(LOST)), monkeypatch) as (app, pilot):
         await press(pilot, "1")
         text = " ".join(screen_text(app).split())
@@ -139,7 +141,9 @@ async def test_a_required_parameter_is_not_left_blank(tmp_path: Path, monkeypatc
 
 
 async def test_what_is_refused_is_asked_for_again(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """No mesh file beside the frames could be the donor of the UVs that frame 3 hasn't got."""
+    """After a refusal, the parameter is asked for again. No mesh file beside the frames can be the donor of frame 3's
+    missing UVs.
+    """
     async with opened(broken, monkeypatch) as (app, pilot):
         await go(pilot, 3)
         await press(pilot, "2", "enter")
@@ -210,7 +214,9 @@ async def test_the_plan_shows_how_far_its_trial_is(broken: FolderInspection, mon
 async def test_every_lossless_fix_is_staged_whatever_was_staged_before(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A fix that was staged for one frame answers its findings on the other frames as well."""
+    """Every lossless fix is staged, whatever was staged before. A fix that was staged for one frame also corrects its
+    findings on the other frames.
+    """
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "e")
         plan = app.session.staged.plan

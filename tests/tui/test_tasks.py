@@ -1,6 +1,6 @@
-"""Fourteen tasks of a working day, each with the keys that it takes and with how many it took before.
+"""Fourteen tasks of a working day, with the number of keys that each takes, and the number that it took before.
 
-"Before" is from a trial of the first version of these screens; None: it could not be done.
+"Before" is from a trial of the first version of these screens. None means that the task was impossible.
 """
 
 from __future__ import annotations
@@ -26,10 +26,10 @@ class Task:
     """A task.
 
     Attributes:
-        name: What is to be done.
-        keys: Textual's names, from the main screen on.
-        before: Keys that it took before, None where it could not be done.
-        shown: What is on the screen once it is done.
+        name: The task.
+        keys: The keys to press on the main screen, with Textual's names.
+        before: Number of keys that the task took before. None if it was impossible.
+        shown: Words on the screen when the task is done.
     """
 
     name: str
@@ -65,7 +65,9 @@ async def test_keys_of_a_task(task: Task, broken: FolderInspection, monkeypatch:
 
 
 async def test_the_worst_frame_understood(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """One key, for the cursor begins there; before, four."""
+    """Understanding the worst frame takes one key, because the cursor starts on this frame. Before, it took four
+    keys.
+    """
     app = app_on(broken, monkeypatch)
     app.session.fresh = True
     async with app.run_test(size=SMALL, notifications=True) as pilot:
@@ -79,7 +81,7 @@ async def test_the_worst_frame_understood(broken: FolderInspection, monkeypatch:
 async def test_every_lossless_fix_written_and_compared(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Three keys, as before; the comparison with the source is one more."""
+    """Writing every lossless fix takes three keys, as before. The comparison with the source takes one more."""
     root = tmp_path / "shot"
     shutil.copytree(demo / "manta_broken", root)
     async with opened(inspect_folder(root), monkeypatch) as (app, pilot):
@@ -91,7 +93,7 @@ async def test_every_lossless_fix_written_and_compared(
 
 
 async def test_an_export_watched(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """One key, as before."""
+    """Watching an export takes one key, as before."""
     asked: list[Callable[..., object]] = []
     monkeypatch.setattr(live_engine, "watch_and_check", lambda *words: asked.append(words[0]))
     async with opened(broken, monkeypatch) as (_, pilot):
@@ -100,7 +102,7 @@ async def test_an_export_watched(broken: FolderInspection, monkeypatch: pytest.M
 
 
 async def test_another_folder(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Two keys for a recent one; before, a new command line."""
+    """Opening a recent folder takes two keys. Before, it required a new command line."""
     other = broken.root.parent / "manta"
     saved_state.save(other, saved_state.SavedState())
     async with opened(broken, monkeypatch) as (app, pilot):
@@ -109,7 +111,9 @@ async def test_another_folder(broken: FolderInspection, monkeypatch: pytest.Monk
 
 
 async def test_textures_missing_in_five_sequences(monkeypatch: pytest.MonkeyPatch) -> None:
-    """No key; before, five, and reading each."""
+    """Seeing that textures are missing in five sequences takes no key. Before, it took five keys and reading each
+    list.
+    """
     ones = [
         inspected(sequence(b"shot%d" % number, range(1, 5)), [finding("texture-missing", Severity.ERROR, 1, 2, 3, 4)])
         for number in range(1, 6)
@@ -119,7 +123,7 @@ async def test_textures_missing_in_five_sequences(monkeypatch: pytest.MonkeyPatc
 
 
 async def test_the_editor(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """One key; before, it could not be done."""
+    """Opening the editor takes one key. Before, it was impossible."""
     asked: list[object] = []
     monkeypatch.setattr(MeshqcApp, "action_editor", lambda self: asked.append(self.session.row))
     async with opened(broken, monkeypatch) as (_, pilot):

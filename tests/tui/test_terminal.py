@@ -1,4 +1,4 @@
-"""What the terminal can do: the locale's rules, and where there is no screen at all."""
+"""The abilities of the terminal: the locale, and the case without a screen."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from inspector.tui.run import run
 from inspector.tui.terminal import hung_up, speaks_utf8
 
 
-# Precedence LC_ALL, LC_CTYPE, LANG, an empty value counting as unset: POSIX.1-2017, XBD 8.2.
+# LC_ALL precedes LC_CTYPE, which precedes LANG, and an empty value counts as unset (POSIX.1-2017, XBD 8.2).
 @pytest.mark.parametrize(
     ("environment", "expected"),
     [

@@ -1,4 +1,4 @@
-"""The UV map by real keys, and its figures against layouts that are counted by hand."""
+"""The UV map, controlled by real keys, and its figures for layouts that were counted by hand."""
 
 from __future__ import annotations
 
@@ -62,7 +62,9 @@ async def test_keys_move_zoom_and_fit(broken: FolderInspection, monkeypatch: pyt
 async def test_the_difference_to_the_reference_in_words(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Frame 8 has every UV index shifted, the frames before it have the reference's."""
+    """The difference from the reference frame is stated in words. In frame 8, every UV index is shifted. The frames
+    before it have the UV indices of the reference frame.
+    """
     async with viewer(broken, monkeypatch, key="U") as (app, pilot):
         await press(pilot, "b")
         assert "598 faces moved (striped); frame 1 is the dotted outline" in screen_text(app)
@@ -80,7 +82,7 @@ async def test_from_the_viewer_and_back_on_another_frame(
 
 
 def read(uvs: list[list[float]], faces: list[list[int]]) -> ReadFrame:
-    """A frame whose vertices lie where its UVs do."""
+    """Return a frame whose vertices are at its UVs, in the plane z = 0."""
     points = np.array(uvs)
     frame = frame_of(np.concatenate([points, np.zeros((len(points), 1))], axis=1), faces, points)
     frame = replace(frame, runs=(FaceRun(0, len(faces), 0),))
@@ -92,7 +94,9 @@ SQUARE = [[0.0, 0.0], [0.5, 0.0], [0.5, 0.5], [0.0, 0.5]]
 
 
 def test_figures_of_a_layout() -> None:
-    """Two equal squares, one of them run round the other way: half of their area lies on another part."""
+    """The figures of a layout agree with plane geometry. Of two equal squares, one is reversed, and half of their area
+    overlaps.
+    """
     twice = read([*SQUARE, *SQUARE], [[0, 1, 2, 3], [7, 6, 5, 4]])
     layout = uv_layout(twice, None)
     assert (layout.islands, layout.mirrored, layout.bare) == (2, 1, 0)

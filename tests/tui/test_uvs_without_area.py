@@ -1,4 +1,6 @@
-"""The terminal UI on UVs that are all at one point or on one line: every screen that uses UVs says so and goes on."""
+"""If all UVs are at one point or on one line, every screen of the terminal UI that uses UVs reports this and
+continues.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The viewer by real keys: what it shows, where it goes, and that it warns before it flashes."""
+"""The viewer, controlled by real keys: what it shows, how it moves, and its caution before flashes."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ async def test_letters_where_there_is_no_unicode(broken: FolderInspection, monke
 
 
 def subject(app: MeshqcApp) -> str:
-    """The picture without the axes' cross and the scale bar."""
+    """Return the picture without the axes' cross and the scale bar."""
     rows = picture(app).splitlines()
     return "\n".join([*rows[:-6], *(" " * 12 + row[12:] for row in rows[-6:-1])])
 
@@ -109,7 +109,9 @@ async def test_the_frame_and_its_finding_come_along_and_go_back(
 async def test_what_is_checked_while_one_looks_is_taken_up(
     key: str, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Opened while the folder is read, or read again behind the screen: same frame, new findings."""
+    """Findings that become known while the viewer is open are shown, and the frame stays the same. The folder is read
+    for the first time, or again, behind the screen.
+    """
     none = with_findings(broken)
     async with viewer(none, monkeypatch, key=key) as (app, pilot):
         assert "E" not in screen_text(app).splitlines()[-2]
@@ -141,7 +143,7 @@ async def test_every_key_of_the_camera_changes_the_picture_and_fit_brings_it_bac
         await press(pilot, "plus", "0")
         assert picture(app) == front
         await press(pilot, "0")
-        assert picture(app) != front  # the whole sequence, which swims on
+        assert picture(app) != front  # the whole sequence, which includes the later part of the swim
         await press(pilot, "0")
         assert picture(app) == front
 
@@ -191,7 +193,9 @@ async def test_looks(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) 
 
 
 def flashing_folder(root: Path) -> Path:
-    """A kelp leaf that fills the picture, and the same too small to be seen, in turn."""
+    """Return a folder in which a kelp leaf that fills the picture alternates with one that is too small to be
+    visible.
+    """
     folder = root / "flash"
     folder.mkdir()
     for number in range(1, 25):
@@ -215,7 +219,9 @@ async def test_playing_goes_on_at_its_rate_and_stops(broken: FolderInspection, m
 
 
 async def test_what_plays_stays_in_the_picture(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The swim leads out of a view of its first frame; a view that was chosen by hand is left alone."""
+    """When playing starts, the view is adapted so that the object stays in the picture. The swim leaves a view of its
+    first frame. A view that the user has chosen is not changed.
+    """
     async with viewer(inspect_folder(demo / "manta"), monkeypatch, frame=1) as (app, pilot):
         width, height = shown(app).cells.pixels(shown(app).pane.size.width, shown(app).pane.size.height)
         boxes = np.array([facts.box for facts in shown(app).view.facts]).reshape(-1, 3)
@@ -240,7 +246,7 @@ async def test_what_plays_stays_in_the_picture(demo: Path, monkeypatch: pytest.M
 async def test_playing_before_there_is_a_first_picture(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Two keys in one piece, as over a slow link."""
+    """Playing can start before there is a first picture. Two keys arrive in one piece, as over a slow link."""
     async with viewer(broken, monkeypatch, key="m") as (app, pilot):
         app.post_message(Key("v", "v"))
         app.post_message(Key("space", " "))
@@ -252,7 +258,9 @@ async def test_playing_before_there_is_a_first_picture(
 async def test_frames_with_findings_say_so_while_it_plays(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Playing from a frame without a finding chooses none of those that it passes."""
+    """While frames with findings are played, their number is shown. If the first frame has no finding, none of the
+    later findings is chosen.
+    """
     async with viewer(broken, monkeypatch, frame=2) as (app, pilot):
         assert "no finding on this frame" in screen_text(app)
         shown(app).go_to_row(10, moving=True, choose=False)
@@ -262,7 +270,7 @@ async def test_frames_with_findings_say_so_while_it_plays(
 
 
 async def test_a_caution_before_what_flashes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(flash_watch, "FLASH_LOOK", 30.0)  # however busy the machine is
+    monkeypatch.setattr(flash_watch, "FLASH_LOOK", 30.0)  # on any machine, however busy
     inspection = inspect_folder(flashing_folder(tmp_path))
     async with viewer(inspection, monkeypatch, frame=1) as (app, pilot):
         await press(pilot, "V", "3", "space")
@@ -275,8 +283,10 @@ async def test_a_caution_before_what_flashes(tmp_path: Path, monkeypatch: pytest
 
 
 async def test_a_caution_before_what_flashes_in_red(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A square that is red and green in turn, both of the relative luminance 0.21: no general flash."""
-    monkeypatch.setattr(flash_watch, "FLASH_LOOK", 30.0)  # however busy the machine is
+    """There is a caution before red flashes. A square alternates between red and green with the same relative
+    luminance, 0.21, so there is no general flash.
+    """
+    monkeypatch.setattr(flash_watch, "FLASH_LOOK", 30.0)  # on any machine, however busy
     colours = {"coral": (255, 0, 0), "kelp": (0, 148, 0)}
     for name, colour in colours.items():
         (tmp_path / f"{name}.png").write_bytes(png_bytes(blank(4, 4, colour)))
@@ -290,7 +300,7 @@ async def test_a_caution_before_what_flashes_in_red(tmp_path: Path, monkeypatch:
         await press(pilot, "V", "3", "l", "4", "space")
         assert "flashing: saturated red appears" in screen_text(app)
         await press(pilot, "1", "l", "1", "space")
-        assert shown(app).playing  # shaded, all frames look the same
+        assert shown(app).playing  # all frames look the same when shaded
 
 
 async def test_what_the_look_ahead_missed_stops_the_playing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -327,7 +337,7 @@ async def test_over_a_slow_link_pictures_wait_and_only_the_newest_is_sent(
         app.session.link.connect(asked.append)
         await press(pilot, "left")
         app.post_message(CursorPosition(0, 0))
-        for _ in range(12):  # more than are under way at a time, and none of them answered
+        for _ in range(12):  # more than the maximum on the way, and none of them is answered
             await pilot.press("left")
             await pilot.pause(0.05)
         before, taken = picture(app), len(asked)
@@ -387,7 +397,9 @@ def test_memory_is_bounded(broken: FolderInspection, monkeypatch: pytest.MonkeyP
 
 
 def test_what_frames_share_takes_no_more_room(broken: FolderInspection) -> None:
-    """Frames 1 and 2 of the swim differ in positions and normals alone."""
+    """Arrays that frames share take memory only once. Frames 1 and 2 of the swim differ only in positions and
+    normals.
+    """
     store = FrameStore(view_of(broken.inspections[0]))
     first = store.frame(0)
     alone = store.bytes
@@ -398,7 +410,7 @@ def test_what_frames_share_takes_no_more_room(broken: FolderInspection) -> None:
 
 
 class Order:
-    """Notes with which coarseness it was painted."""
+    """An order that logs the coarseness with which it was painted."""
 
     def __init__(self, log: list[tuple[str, int]], name: str, moving: bool) -> None:
         self.log, self.name, self.moving = log, name, moving
@@ -431,7 +443,7 @@ def test_coarse_while_it_moves_and_full_when_it_stands(monkeypatch: pytest.Monke
 
 
 def test_a_picture_that_may_come_another_is_not_waited_for() -> None:
-    """Playing goes on while the painter waits whether a coarse picture has to be made again in full."""
+    """Playing continues while the painter waits to see whether a coarse picture has to be drawn again in full."""
     log: list[tuple[str, int]] = []
     painter = Painter(lambda _: None, lambda work: Thread(target=work, daemon=True).start())
     painter.hurried = True

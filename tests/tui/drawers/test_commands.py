@@ -1,4 +1,4 @@
-"""Every command by its name: found by words, and done on the screen below."""
+"""Every command is found by words of its name, and is carried out on the screen below the list."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ async def test_a_command_is_found_and_done(monkeypatch: pytest.MonkeyPatch) -> N
         assert app.screen.window is None
         await press(pilot, "colon", "ctrl+c", "q")
         await press(pilot, "colon", *"lossless", "enter")
-        assert "no plan can be made: manta.0001.obj: No such file" in screen_text(app)  # the made-up world has no files
+        assert "no plan can be made: manta.0001.obj: No such file" in screen_text(app)  # there are no files
 
 
 async def test_what_a_line_cuts_is_shown_below_it(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -33,7 +33,7 @@ async def test_what_a_line_cuts_is_shown_below_it(monkeypatch: pytest.MonkeyPatc
         assert "Copy the file's path, the finding or a command line to the clipboard. : copy" in text
         await press(pilot, "ctrl+u", *"mark", "down")
         assert "Go to the next marked frame." in screen_text(app)
-        assert screen_text(app).count("Go to the next marked frame.") == 1  # which fits
+        assert screen_text(app).count("Go to the next marked frame.") == 1  # this line fits
 
 
 @pytest.mark.parametrize(

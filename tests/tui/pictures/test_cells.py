@@ -36,8 +36,10 @@ def test_every_way_fills_its_cells(depth: Depth, dots: bool, ascii_only: bool) -
 
 @pytest.mark.parametrize("rows", [2, 3])
 def test_a_cell_of_parts_shows_each_division_in_two_colours(rows: int) -> None:
-    """Every division of a cell in two comes out as the character whose Unicode name says so: of quadrants the parts
-    by their corners, of sextants by numbers from 1, the upper left, to 6 (The Unicode Standard, code charts)."""
+    """For every division of a cell into two colours, the character is the one whose Unicode name describes it.
+    Quadrants are named by corners, and sextants by numbers from 1 (upper left) to 6 (The Unicode Standard, code
+    charts).
+    """
     cells = next(
         one for one in cells_for(Depth.TRUE, False, dots=False) if one.name == {2: "quarters", 3: "sixths"}[rows]
     )
@@ -47,7 +49,7 @@ def test_a_cell_of_parts_shows_each_division_in_two_colours(rows: int) -> None:
         picture = np.broadcast_to(picture, (12, 12, 3)).reshape(4, 3, 2, 6, 3).mean(axis=(1, 3))
         if (
             rows == 3
-        ):  # the middle of four rows of pixels belongs to two thirds: take what the rows of sixths make of it
+        ):  # two of four rows of pixels belong to two thirds each: use the rows of sextants instead
             picture = np.where(parts[[0, 1, 1, 2]][..., None], 248.0, 0.0) * np.ones(3)
         (strip,) = cells.strips(picture.astype(np.uint8))
         ((text, style, _),) = strip
@@ -61,7 +63,7 @@ def test_a_cell_of_parts_shows_each_division_in_two_colours(rows: int) -> None:
 
 
 def named_parts(letter: str, rows: int) -> list[int]:
-    """The parts that a block character inks, from its name."""
+    """Return the parts of a cell that a block character inks, according to its name."""
     name = unicodedata.name(letter)
     quarters = ["UPPER LEFT", "UPPER RIGHT", "LOWER LEFT", "LOWER RIGHT"]
     if name.startswith("BLOCK SEXTANT-"):
@@ -75,8 +77,10 @@ def named_parts(letter: str, rows: int) -> list[int]:
 
 @pytest.mark.parametrize(("depth", "tolerance"), [(Depth.TRUE, 5), (Depth.INDEXED, 40)])
 def test_a_half_block_shows_its_two_pixels(depth: Depth, tolerance: int) -> None:
-    """Ink is the upper pixel and paper the lower one. Five bits a channel are at most 4.2 off by rounding; of 256
-    colours the cube's widest step is 95, so its middle is 48 off, and half of 80 above."""
+    """A half block shows its two pixels: the ink is the upper pixel, and the paper the lower one. With five bits per
+    channel, rounding changes a value by at most 4.2. With 256 colours, the widest step of the colour cube is 95, so its
+    middle is 48 off; above it, half of 80.
+    """
     picture = noise(20, 30)
     picture[picture < 96] = 96
     for row, strip in enumerate(block_strips(picture, depth)):
@@ -86,7 +90,7 @@ def test_a_half_block_shows_its_two_pixels(depth: Depth, tolerance: int) -> None
             assert style.bgcolor is not None
             assert style.color is not None or not text.strip()
             for _letter in text:
-                upper = style.color or style.bgcolor  # blanks have no ink
+                upper = style.color or style.bgcolor  # a space has no ink
                 for colour, pixel in ((upper, picture[2 * row]), (style.bgcolor, picture[2 * row + 1])):
                     shown = np.array(colour.get_truecolor())
                     assert np.abs(shown - pixel[column].astype(int)).max() <= tolerance
@@ -94,7 +98,7 @@ def test_a_half_block_shows_its_two_pixels(depth: Depth, tolerance: int) -> None
 
 
 def test_of_256_colours_the_nearest_is_taken() -> None:
-    """Against a search through all 240 of them as rich has them."""
+    """Of 256 colours, the nearest is used, according to a search through all 240 colours in rich's palette."""
     from rich._palettes import EIGHT_BIT_PALETTE
 
     table = np.array([EIGHT_BIT_PALETTE[number] for number in range(16, 256)])
@@ -124,8 +128,9 @@ def test_codes_of_few_colours_are_sent_as_such() -> None:
 
 @pytest.mark.parametrize("depth", list(Depth))
 def test_a_dot_is_where_its_pixel_is(depth: Depth) -> None:
-    """The Unicode name of a Braille pattern says which dots are raised, counted down the left column first; 7 and 8
-    are the lowest row (The Unicode Standard, chapter 21)."""
+    """A dot is at the position of its pixel. The Unicode name of a Braille pattern lists its raised dots, which are
+    counted down the left column first; 7 and 8 are the lowest row (The Unicode Standard, chapter 21).
+    """
     dot_at = {(0, 0): 1, (1, 0): 2, (2, 0): 3, (0, 1): 4, (1, 1): 5, (2, 1): 6, (3, 0): 7, (3, 1): 8}
     for (row, column), number in dot_at.items():
         picture = blank(2, 4, BLACK)

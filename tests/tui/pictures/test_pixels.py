@@ -1,4 +1,4 @@
-"""Each graphics protocol's bytes, turned back into the picture by a terminal of our own."""
+"""The bytes of each graphics protocol are converted back into the picture by the tests' own terminal."""
 
 from __future__ import annotations
 
@@ -22,7 +22,9 @@ from tests.helpers.tui.pixel_terminal import PixelTerminal
 COLUMNS, ROWS, CELL = 13, 5, (8, 18)
 TOP, LEFT = 2, 3
 SIXEL_ERROR = 6
-"""Of 255: 63 levels are 2 off at most, rounded down once more 1, percent 1.3, and the terminal rounds down."""
+"""Maximum error of 255: 2 for 63 levels, 1 more for rounding down, 1.3 for percent, and the terminal rounds down,
+too.
+"""
 
 
 def answered(protocol: Protocol, *, tmux: bool = False) -> Graphics:
@@ -37,14 +39,14 @@ def cells_of(protocol: Protocol, *, tmux: bool = False) -> Cells:
 
 
 def noise(columns: int = COLUMNS, rows: int = ROWS) -> np.ndarray:
-    """So many colours as Sixel has."""
+    """Return an image with as many colours as Sixel allows."""
     rng = np.random.default_rng(7)
     few = rng.integers(0, 256, (250, 3), np.uint8)
     return few[rng.integers(0, 250, (rows * CELL[1], columns * CELL[0]))]
 
 
 def written(lines: list[Strip]) -> str:
-    """As the library writes lines that are not at the edge of the screen."""
+    """Return lines as the library writes them, away from the edge of the screen."""
     console = Console(color_system="truecolor", force_terminal=True)
     return "".join(f"\x1b[{TOP + row + 1};{LEFT + 1}H{line.render(console)}" for row, line in enumerate(lines))
 
@@ -61,7 +63,7 @@ def area(columns: int = COLUMNS, rows: int = ROWS) -> tuple[slice, slice]:
 
 
 def assert_seen(terminal: PixelTerminal, picture: np.ndarray, protocol: Protocol) -> None:
-    """The picture is where its lines are, and nowhere else."""
+    """Check that the picture covers exactly the area of its lines."""
     pixels, covered = terminal.picture()
     rows, columns = picture.shape[0] // CELL[1], picture.shape[1] // CELL[0]
     inside = np.zeros(covered.shape, bool)
@@ -111,7 +113,9 @@ def test_two_pictures_beside_each_other(protocol: Protocol) -> None:
 
 
 def test_every_line_of_the_next_picture_differs() -> None:
-    """A terminal looks for characters of a picture where something is written."""
+    """All lines of the next picture differ from those of the previous one, because a terminal looks for the characters
+    of a picture only where something is written.
+    """
     cells, picture = cells_of(Protocol.KITTY), noise()
     pictures = [cells.over(picture, cells.strips(picture)) for _ in range(9)]  # one more than there are ids
     for one, other in zip(pictures[0], pictures[8], strict=True):
@@ -125,7 +129,7 @@ def test_only_lines_of_inline_images_and_sixel_that_changed_are_sent() -> None:
     for protocol in (Protocol.INLINE, Protocol.SIXEL):
         cells, picture = cells_of(protocol), noise()
         other = picture.copy()
-        other[CELL[1] : CELL[1] + 2] = picture[0, 0]  # a colour that there is
+        other[CELL[1] : CELL[1] + 2] = picture[0, 0]  # a colour that the picture already has
         pairs = zip(*(cells.over(one, cells.strips(one)) for one in (picture, other)), strict=True)
         assert [one == two for one, two in pairs] == [True, False, True, True, True], protocol
 
@@ -140,9 +144,11 @@ def test_through_tmux_the_terminal_around_it_gets_the_picture() -> None:
 
 
 def test_a_few_slices_of_several_lines_through_tmux() -> None:
-    """tmux keeps 20 Sixel pictures (its image.c, from memory)."""
+    """Through tmux, a picture is sent in a few slices of several lines, because tmux keeps only 20 Sixel pictures (its
+    image.c, from memory).
+    """
     cells, picture = cells_of(Protocol.SIXEL, tmux=True), noise(4, 40)
-    terminal = PixelTerminal(30, 45, {Protocol.SIXEL}, cell=CELL)  # it is tmux that draws
+    terminal = PixelTerminal(30, 45, {Protocol.SIXEL}, cell=CELL)  # tmux does the drawing
     lines = cells.strips(picture)
     lines[7] = overlaid(lines[7], 1, "on", Style(color="white"))
     text = written(cells.over(picture, lines))
@@ -172,19 +178,20 @@ def test_more_colours_than_sixel_has_are_brought_down() -> None:
     terminal.feed(written(cells.over(picture, cells.strips(picture))))
     pixels, covered = terminal.picture()
     assert covered[area()].all()
-    # 256 colours of an octree are 8 x 8 x 4 of a side of 32 to 64: on the average at most a quarter of that off.
+    # The 256 colours of an octree form 8 x 8 x 4 boxes with sides of 32 to 64. The mean error is at most a quarter of
+    # that.
     assert np.abs(pixels[area()].astype(int) - picture).mean() < 16
 
 
 def test_no_pixels_without_colours_or_without_a_protocol() -> None:
     assert pixel_cells(answered(Protocol.KITTY), Depth.NONE) is None
     assert pixel_cells(Graphics(cell=CELL), Depth.TRUE) is None
-    assert pixel_cells(Graphics(sixel=True), Depth.TRUE) is None  # of which size would it be
+    assert pixel_cells(Graphics(sixel=True), Depth.TRUE) is None  # the size of the picture would be unknown
 
 
 @pytest.mark.parametrize("protocol", list(Protocol))
 def test_a_line_that_is_cut_is_cells_alone(protocol: Protocol) -> None:
-    """A sequence that is cut would be written out."""
+    """A line that is cut consists only of cells, because a cut sequence would be printed as text."""
     cells, picture = cells_of(protocol), noise()
     for line in cells.over(picture, cells.strips(picture)):
         assert isinstance(line, PictureLine)
@@ -195,18 +202,20 @@ def test_a_line_that_is_cut_is_cells_alone(protocol: Protocol) -> None:
 
 
 def test_empty_lines_have_the_mean_colour_of_their_cells() -> None:
-    """What is written on them stands on it."""
+    """Empty lines have the mean colour of their cells, which is the background of text that is written on them."""
     picture = blank(COLUMNS * CELL[0], ROWS * CELL[1])
     picture[: CELL[1], : CELL[0] // 2] = 255
     (first, *_), *_ = cells_of(Protocol.SIXEL).strips(picture)
     assert first.style is not None
     assert first.style.bgcolor is not None
     mean = [(255 + level) / 2 for level in GROUND]
-    assert np.abs(np.array(first.style.bgcolor.get_truecolor()) - mean).max() <= 255 / 31 / 2 + 1  # five bits a channel
+    assert np.abs(np.array(first.style.bgcolor.get_truecolor()) - mean).max() <= 255 / 31 / 2 + 1  # 5 bits per channel
 
 
 def test_marks_are_those_of_unicode() -> None:
-    """Combining marks above that normalisation leaves alone, 297 up to Unicode 6.0 (kitty graphics protocol)."""
+    """The marks are the 297 combining marks, above the letter, that normalisation doesn't change, up to Unicode 6.0
+    (kitty graphics protocol).
+    """
     assert len(MARKS) == len(set(MARKS)) == 297
     assert list(MARKS) == sorted(MARKS)
     for mark in MARKS:

@@ -1,4 +1,4 @@
-"""Frames read before they are played: in order, within bounds, and what is left out where that can't keep pace."""
+"""Frames are read in order before they are played, within limits. If this can't keep pace, frames are left out."""
 
 from __future__ import annotations
 
@@ -21,7 +21,9 @@ FRAMES = 40
 
 
 class Playing:
-    """A sequence being played on a clock that goes by hand. reading: seconds that a frame takes."""
+    """A sequence that is played by a clock that the test sets. `reading` is the number of seconds that reading a frame
+    takes.
+    """
 
     def __init__(self, folder: Path, patch: pytest.MonkeyPatch, *, reading: float = 0.0, rate: float = 10.0) -> None:
         corners = "v {} 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n"
@@ -56,13 +58,15 @@ def test_the_next_frames_are_read_and_no_more(tmp_path: Path, monkeypatch: pytes
         play.now += 0.1001
         assert play.ahead.newest(shown=count - 1) == count
         play.ahead.go_on()
-        # no thread for a frame or two
+        # there is no thread for one or two frames
         assert len(play.read) in (frame_store.AHEAD_FRAMES, frame_store.AHEAD_FRAMES + 7)
     assert play.read == list(range(1, frame_store.AHEAD_FRAMES + 8))
 
 
 def test_what_is_read_at_once_is_read_when_it_is_drawn(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """At ten frames a second, a twentieth of a second is half of a frame's time."""
+    """Frames are read ahead only if reading takes more than AHEAD_SHARE of the time per frame. At 10 fps, 0.05 s is
+    half of this time.
+    """
     for reading, ahead in ((0.01, 0), (0.05, 6)):
         folder = tmp_path / str(ahead)
         folder.mkdir()
@@ -83,7 +87,7 @@ def test_the_end_is_followed_by_the_start(tmp_path: Path, monkeypatch: pytest.Mo
     for _ in range(50):
         play.ahead.go_on()
         play.now += 0.1
-    assert sorted(play.read) == list(range(FRAMES))  # each once: all of them fit
+    assert sorted(play.read) == list(range(FRAMES))  # each is read once, because all of them fit
     assert play.clock.row(FRAMES + 2) == 2
 
 
@@ -99,7 +103,7 @@ def test_a_few_frames_are_kept_of_a_long_sequence(tmp_path: Path, monkeypatch: p
         play.now += 0.1
         assert play.store.bytes <= frame_store.VIEWER_BYTES
         shown = play.ahead.newest(shown=int(play.clock.due()) - 1)
-        assert shown == int(play.clock.due())  # and yet none is left out
+        assert shown == int(play.clock.due())  # nevertheless, no frame is left out
     assert len(play.read) > FRAMES
 
 
@@ -116,11 +120,11 @@ def test_where_reading_is_slow_what_is_due_by_then_is_read(tmp_path: Path, monke
     assert len(shown) > 10
     assert (np.diff(shown[5:]) >= 5).all()  # half a second is five frames
     assert (np.array(shown) <= play.clock.due()).all()
-    assert play.clock.due() - shown[-1] < 8.0  # and it stays behind by no more than a frame takes
+    assert play.clock.due() - shown[-1] < 8.0  # and it is never late by more than the time that a frame takes
 
 
 def one_at_a_time(play: Playing) -> Callable[[int], ReadFrame]:
-    """Reads, and lets the screen have its turn."""
+    """Return a function that reads a frame, and then lets the screen continue."""
     really = play.store.read
 
     def read(at: int) -> ReadFrame:
@@ -133,7 +137,9 @@ def one_at_a_time(play: Playing) -> Callable[[int], ReadFrame]:
 def test_where_drawing_is_slow_frames_that_nobody_sees_are_not_read(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A picture takes the time of three frames at first, and then that of one."""
+    """If drawing is slow, frames that nobody sees are not read. At first, a picture takes the time of three frames, and
+    later the time of one.
+    """
     monkeypatch.setattr(frame_store, "AHEAD_FRAMES", 6)
     monkeypatch.setattr(read_ahead, "AHEAD_FRAMES", 6)
     play = Playing(tmp_path, monkeypatch)

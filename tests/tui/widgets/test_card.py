@@ -1,4 +1,4 @@
-"""Cards: what is listed in part says so."""
+"""A card states if a list on it is incomplete."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Curves in cells: no value is ever lost, and both kinds of characters say the same."""
+"""Curves in cells: no value is lost, and both sets of characters show the same."""
 
 from __future__ import annotations
 
@@ -46,7 +46,9 @@ def test_a_constant_is_a_line() -> None:
 
 
 def test_a_line_that_jumps_reads_as_one_line() -> None:
-    """Neighbouring columns reach to the middle between them (picture.charts.joined)."""
+    """A line that jumps is drawn as one connected line. Neighbouring columns extend to the middle between them
+    (picture.charts.joined).
+    """
     assert curve(np.array([0.0, 1.0]), 2, 2, ASCII).lines == [".:", ": "]
 
 
@@ -73,7 +75,9 @@ def test_both_kinds_of_characters() -> None:
 
 
 def test_an_axis_spans_at_least_a_hundredth_of_the_value() -> None:
-    """Just below a span of 1 % the axis is widened to it; just above it fits the values."""
+    """An axis spans at least a hundredth of the value. Values that span less than 1 % are shown with a span of about 1
+    %; otherwise, the axis fits the values.
+    """
     noise = curve(np.array([1.0, 1.0098]), 4, 10, UNICODE)
     assert noise.high - noise.low == pytest.approx(0.010098)
     move = curve(np.array([1.0, 1.0102]), 4, 10, UNICODE)

@@ -1,4 +1,4 @@
-"""The list of sequences, and what they share: the name is the last to be cut, and nothing is cut in the middle."""
+"""The list of sequences and what they share: the name is shortened last, and no text is cut in the middle."""
 
 from __future__ import annotations
 
