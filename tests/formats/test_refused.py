@@ -65,7 +65,7 @@ def test_what_is_no_frame_is_refused_with_its_reason_and_line(name: str) -> None
         V + b"f 1 \\\n2 3",
         V + VT + b"f 1/1 2/2 3/3",
         b"f 1 2 3\n" + V[:-1],
-        b"v 0.5 1.25 3\nv 1.5 2 0.75\nv 1 0 0",  # decimals as few as needed: a short number is no cut
+        b"v 0.5 1.25 3\nv 1.5 2 0.75\nv 1 0 0",  # no padding with zeros: a short number is not a cut
         V + FACE + b"usemtl skin",
         V + FACE + b"# exported",
         V + FACE + b"\t",

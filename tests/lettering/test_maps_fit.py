@@ -43,7 +43,7 @@ def judged(folder: Path, *maps: bytes, others: Files | None = None) -> tuple[Map
     ("size", "verdicts"),
     [
         ((1920, 1080), ()),
-        ((1280, 720), ()),  # enlarged by half
+        ((1280, 720), ()),  # enlarged by a factor of 1.5
         ((640, 360), ("too small (needs 1920 x 1080 pixels)",)),
         ((6400, 3600), ()),
         ((9600, 5400), ("far too large (1920 x 1080 pixels are enough)",)),

@@ -49,8 +49,8 @@ def square_wave(changes_a_second: float, rate: float, low: Light, high: Light) -
     ("changes", "low", "high", "flashes"),
     [
         (24, 0.0, 1.0, True),
-        (8, 0.0, 1.0, True),  # four flashes a second
-        (6, 0.0, 1.0, False),  # three
+        (8, 0.0, 1.0, True),  # four flashes per second
+        (6, 0.0, 1.0, False),  # three flashes per second
         (24, 0.0, 0.09, False),  # too little change
         (24, 0.85, 1.0, False),  # both bright
         (24, 0.7, 0.85, True),

@@ -43,7 +43,7 @@ def series(facts: list[FrameFacts], numbers: list[float] | None = None, **settin
         ([other(uv_indices=b"odd"), GOOD, GOOD], 1),
         ([other(uv_values=b"odd"), GOOD, GOOD], 1),
         ([other(problems=BAD), GOOD, GOOD], 1),
-        ([GOOD, other(topology=b"odd")], 0),  # of two groups of one size the one that begins earlier
+        ([GOOD, other(topology=b"odd")], 0),  # of two groups of equal size, the earlier one
         ([other(topology=b"odd"), GOOD, other(objects=(Name(b"ray"),)), GOOD], 1),
         ([other(topology=bytes([n]), objects=(Name(b"ray"),) if n else ()) for n in range(4)], 1),  # one odd name
         ([other(topology=b"odd"), GOOD, other(uv_values=b"w"), other(uv_values=b"w"), other(topology=b"odd")], 2),
@@ -108,9 +108,9 @@ def test_times_count_in_steps_of_the_sequence() -> None:
     [
         (GOOD, other(problems=UNENDED, faces=1), True),
         (GOOD, other(problems=UNENDED, vertices=3), True),
-        (GOOD, other(problems=UNENDED), False),  # nothing is lacking: the last line is whole
-        (GOOD, other(faces=1), False),  # ends properly: another mesh, not a cut
-        (other(problems=UNENDED), other(problems=UNENDED, faces=1), False),  # these frames never end in a line end
+        (GOOD, other(problems=UNENDED), False),  # nothing is missing: the last line is complete
+        (GOOD, other(faces=1), False),  # ends properly: a different mesh, not a cut
+        (other(problems=UNENDED), other(problems=UNENDED, faces=1), False),  # no frame ends with a line ending
     ],
 )
 def test_a_frame_cut_behind_a_whole_line(base: FrameFacts, cut: FrameFacts, expected: bool) -> None:

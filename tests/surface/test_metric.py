@@ -157,7 +157,7 @@ SQUARE = np.array([[0.0, 0], [1, 0], [0, 1]])
     ("points", "uv", "usable"),
     [
         ([[0, 0, 0], [1, 0, 0], [2, 0, 0]], SQUARE, True),  # no area on the surface
-        ([[0, 0, 0], [1, 0, 0], [0, 1, 0]], SQUARE * 0, False),  # none in the texture
+        ([[0, 0, 0], [1, 0, 0], [0, 1, 0]], SQUARE * 0, False),  # no area in UV space
         ([[0, 0, 0], [1, 0, 0], [0, np.nan, 0]], SQUARE, False),
         ([[0, 0, 0], [1, 0, 0], [0, 1, 0]], SQUARE * np.nan, False),
         ([[0, 0, 0], [1e300, 0, 0], [0, 1e300, 0]], SQUARE, False),  # the area overflows

@@ -81,7 +81,7 @@ def test_a_terminal_that_does_not_know_characters_for_pictures_is_not_sent_any()
         "\x1b_Gi=7;OK\x1b\\",
         "\x1b[?4c",  # the class of a terminal
         "\x1b[?62;22;44c",
-        "\x1b]1337;Capabilities=T3LrMSc7UUw9Ts3BFGsGoSyHNo\x07",  # focus reporting alone
+        "\x1b]1337;Capabilities=T3LrMSc7UUw9Ts3BFGsGoSyHNo\x07",  # only focus reporting
         "\x1b]1337;Other=FF\x07",
         "\x1b[6;0;8t",
         "\x1b[6;20;99999t",

@@ -175,7 +175,7 @@ def test_a_state_of_an_older_format_is_ignored_with_a_sentence(own_state: Path) 
 @pytest.mark.parametrize(
     ("field", "value"),
     [
-        ("frame", ["1e999999999", 0]),  # minutes to work out
+        ("frame", ["1e999999999", 0]),  # would take minutes to calculate
         ("frame", [math.inf, 0]),
         ("frame", ["1/0", 0]),
         ("frame", ["1", math.inf]),

@@ -29,7 +29,7 @@ from inspector.tui.terminal import hung_up, speaks_utf8
         ({"LANG": "en_GB.UTF-8", "LC_ALL": ""}, True),
         ({"LANG": "C", "LC_CTYPE": "en_GB.UTF-8"}, True),
         ({"LC_CTYPE": "UTF-8"}, True),
-        # Python sets this one itself in a C locale (PEP 538), whatever the terminal can do.
+        # Python itself sets LC_CTYPE in a C locale (PEP 538), even if the terminal can't show UTF-8.
         ({"LANG": "C", "LC_CTYPE": "C.UTF-8"}, False),
         ({"LC_CTYPE": "C.UTF-8"}, False),
         ({"LANG": "C", "LC_ALL": "C.UTF-8"}, True),

@@ -29,7 +29,7 @@ def world(scene: ArchiveScene, point: tuple[float, float, float], time: float = 
 @pytest.mark.parametrize(
     ("operations", "channels", "point", "expected"),
     [
-        # Right-handed rotations by the trade's convention, worked out by hand.
+        # Right-handed rotations (common practice, no source), calculated by hand.
         ([1], [1, 2, 3], (0, 0, 0), [1, 2, 3]),
         ([0], [2, 3, 4], (1, 1, 1), [2, 3, 4]),
         ([4], [90], (0, 1, 0), [0, 0, 1]),
@@ -37,10 +37,10 @@ def world(scene: ArchiveScene, point: tuple[float, float, float], time: float = 
         ([6], [90], (1, 0, 0), [0, 1, 0]),
         ([2], [0, 0, 5, 90], (1, 0, 0), [0, 1, 0]),
         ([3], [1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1, 0, 7, 8, 9, 1], (1, 0, 0), [8, 8, 9]),
-        # The last operation acts first: scale, then move.
+        # The last operation is applied first: scale, then translate.
         ([1, 0], [10, 0, 0, 2, 2, 2], (1, 0, 0), [12, 0, 0]),
         ([0, 1], [2, 2, 2, 10, 0, 0], (1, 0, 0), [22, 0, 0]),
-        # The usual list: translate, rotate z, y, x, scale.
+        # The usual order: translate, rotate about z, y and x, scale.
         ([1, 6, 5, 4, 0], [1, 0, 0, 90, 0, 0, 2, 2, 2], (1, 0, 0), [1, 2, 0]),
     ],
 )

@@ -35,7 +35,7 @@ def test_the_worked_example_byte_for_byte() -> None:
 @pytest.mark.parametrize(
     ("data", "key"),
     [
-        # Keys in files of the reference library.
+        # The keys are from files of the reference library.
         (b"", "00000000000000000000000000000000"),
         (np.array([0, 3, 2, 1], "<i4").tobytes(), "52acaefed8cddc777b6aa8747b807bde"),
         (np.array([4], "<i4").tobytes(), "f05783c945e9c31c8a9c42083615d38b"),

@@ -99,7 +99,7 @@ def transformed(**more: Any) -> dict[str, Any]:
     [
         ({"offset": [0.5, 0.25]}, [(u + 0.5, v + 0.25) for u, v in UVS]),
         ({"scale": [2, 3]}, [(2 * u, 3 * v) for u, v in UVS]),
-        # The extension's document: u' = cos u + sin v, v' = -sin u + cos v; a quarter turn makes (u, v) to (v, -u).
+        # The extension's document: u' = cos u + sin v, v' = -sin u + cos v; a quarter turn maps (u, v) to (v, -u).
         ({"rotation": np.pi / 2}, [(v, -u) for u, v in UVS]),
         ({"rotation": np.pi / 2, "scale": [2, 3], "offset": [1, 0]}, [(3 * v + 1, -2 * u) for u, v in UVS]),
     ],

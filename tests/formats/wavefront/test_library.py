@@ -56,22 +56,22 @@ def test_the_documents_maps() -> None:
 @pytest.mark.parametrize(
     ("rest", "options", "name"),
     [
-        # MTL: -blendu -blendv -clamp -cc take on or off, -boost -texres a number, -imfchan a channel, each one word.
+        # MTL: -blendu, -blendv, -clamp and -cc take on or off, -boost and -texres a number, -imfchan a channel.
         (b"-blendu off -blendv on -clamp on -cc off t.png", 8, b"t.png"),
         (b"-boost 1.5 -texres 512 -imfchan l t.png", 6, b"t.png"),
-        # MTL: v and w of -o -s -t are optional.
+        # MTL: v and w of -o, -s and -t are optional.
         (b"-s 2 t.png", 2, b"t.png"),
         (b"-o .5 -1e-2 t.png", 3, b"t.png"),
         (b"-t 0 0 0 -bm -0.3 t.png", 6, b"t.png"),
-        # One word is always left for the name.
+        # The last word is always the name.
         (b"-s 1 1 1", 3, b"1"),
         (b"-s 2 3", 2, b"3"),
         (b"-s 1 1 1 4", 4, b"4"),
         (b"-mm 0", 1, b"0"),
         (b"-bm", 0, b"-bm"),
-        # Numbers end where a word is none.
+        # Numbers end before the first word that is not a number.
         (b"-s 1 1 2.png", 3, b"2.png"),
-        # Common practice, no source: names with blanks, hashes, leading hyphens; options in other case.
+        # Common practice, no source: names with spaces, hashes or leading hyphens; options in capitals.
         (b"-bm 1  my  reef #2.png", 2, b"my  reef #2.png"),
         (b"-BM 1 t.png", 2, b"t.png"),
         (b"-reef.png", 0, b"-reef.png"),

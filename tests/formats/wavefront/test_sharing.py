@@ -64,7 +64,7 @@ def told(frame: Frame) -> dict[str, object]:
 
 
 @given(neighbours())
-@example((b"v 0 0 0\nf 1 1 1\n", b"v 0 0 0\nf 1 1 1\nf 1 1 1\n"))  # the old block, continued by a line
+@example((b"v 0 0 0\nf 1 1 1\n", b"v 0 0 0\nf 1 1 1\nf 1 1 1\n"))  # the old block, with one more line
 @example((b"v 0 0 0\nf 1 1 1\n", b"v 0 0 0\nv 0 0 0\nf 1 1 1\n"))
 @example((b"v 0.0 0 0\n", b"v -0.0 0 0\n"))
 def test_reading_after_another_frame_changes_nothing(texts: tuple[bytes, bytes]) -> None:

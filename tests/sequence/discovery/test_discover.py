@@ -133,10 +133,10 @@ def test_repeats_and_mixed_padding_are_one_sequence(tmp_path: Path) -> None:
         ([1, 3, 5, 9], 2, [7]),
         ([0, 5, 10, 15, 30], 5, [20, 25]),
         ([1, 2, 3, 10], 1, [4, 5, 6, 7, 8, 9]),
-        ([1, 5], 1, [2, 3, 4]),  # one difference shows no regularity
+        ([1, 5], 1, [2, 3, 4]),  # a single difference is not a regular step
         ([1, 5, 9], 4, []),
         ([2, 4, 6, 7, 9], 1, [3, 5, 8]),
-        ([*range(1, 40, 2), 40], 2, []),  # on twos, and the last frame as well
+        ([*range(1, 40, 2), 40], 2, []),  # every second frame, and the last frame
     ],
 )
 def test_step_and_gaps(tmp_path: Path, present: list[int], step: int, missing: list[int]) -> None:

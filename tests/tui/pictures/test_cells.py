@@ -47,9 +47,7 @@ def test_a_cell_of_parts_shows_each_division_in_two_colours(rows: int) -> None:
         parts = (bits >> np.arange(2 * rows) & 1).reshape(rows, 2).astype(bool)
         picture = np.where(parts[..., None], np.uint8(248), np.uint8(0)).repeat(12 // rows, axis=0).repeat(6, axis=1)
         picture = np.broadcast_to(picture, (12, 12, 3)).reshape(4, 3, 2, 6, 3).mean(axis=(1, 3))
-        if (
-            rows == 3
-        ):  # two of four rows of pixels belong to two thirds each: use the rows of sextants instead
+        if rows == 3:  # two of four rows of pixels belong to two thirds each: use the rows of sextants instead
             picture = np.where(parts[[0, 1, 1, 2]][..., None], 248.0, 0.0) * np.ones(3)
         (strip,) = cells.strips(picture.astype(np.uint8))
         ((text, style, _),) = strip
