@@ -80,7 +80,7 @@ def test_turning_is_its_own_inverse() -> None:
 @pytest.mark.parametrize(
     ("scope", "elements"),
     [
-        # The values of the elements are in stored order, and the corners of both faces in OBJ's order; calculated by hand.
+        # Values of the elements in stored order, and of the corners of both faces in OBJ's order; calculated by hand.
         ("fvr", [0, 3, 2, 1, 4, 7, 6, 5]),
         ("vtx", [0, 1, 2, 3, 1, 4, 5, 2]),
         ("var", [0, 1, 2, 3, 1, 4, 5, 2]),
