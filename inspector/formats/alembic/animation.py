@@ -1,4 +1,4 @@
-"""Reading an archive as an animation: for each frame, one mesh that joins all meshes of the archive."""
+"""Reading an archive as an animation. For each frame, all meshes of the archive are joined into one mesh."""
 
 from __future__ import annotations
 
@@ -37,20 +37,20 @@ from inspector.names import Name, counted, safe
 from inspector.safe_open import open_scene
 
 _FAR = 64
-"""Largest distance of an object from the origin, in multiples of its own length, at which single precision (24 bits)
-places its points accurately to 1 / 100,000 of that length.
+"""Maximum distance of an object from the origin, as a multiple of the object's length, for its points to be kept in
+single precision. At this distance, single precision (24 bits) is still accurate to 1 / 100,000 of the length.
 """
 
 
 class ArchiveAnimation:
-    """An opened archive; see `Animation` for the attributes. The format states neither a unit nor an up axis."""
+    """An open archive; see `Animation` for the attributes. The format states neither a unit nor an up axis."""
 
     def __init__(self, path: Path, rate: Fraction | None = None) -> None:
         """Open an archive.
 
         Args:
-            path: The file.
-            rate: Frames per second, if the user states them.
+            path: Path of the file.
+            rate: Frame rate, in frames per second; None if the user doesn't state it.
 
         Raises:
             UnreadableFrame: The file as a whole can't be read.
@@ -75,15 +75,15 @@ class ArchiveAnimation:
     def mesh(self, number: Fraction, take: Take) -> Mesh:
         """Join all selected meshes that are visible in a frame, in world space.
 
-        Corners, UVs and normals that equal those of the previous frame are the same arrays. A mesh that can't be read
-        is left out and reported, if others remain.
+        Corners, UVs and normals that are unchanged since the previous frame are returned as the same arrays. A mesh
+        that can't be read is left out and reported, as long as another mesh can be read.
 
         Args:
             number: The frame number.
             take: The selection of meshes and UVs, and their conversion.
 
         Raises:
-            UnreadableFrame: The frame is damaged, or shows no mesh.
+            UnreadableFrame: The frame is damaged, or no mesh is visible in it.
             MeshqcError: A mesh has no sample at that frame, and `take.blend` is off or the samples can't be
                 interpolated.
         """
@@ -100,7 +100,7 @@ class ArchiveAnimation:
             except NoSample as error:
                 more = "" if take.blend else ", or interpolate (--blend)"
                 raise MeshqcError(
-                    f"frame {float(number):g}: {safe(listed.path)}: {error}; "
+                    f"frame {float(number):.14g}: {safe(listed.path)}: {error}; "
                     f"choose frames that have samples (--frames, --step){more}"
                 ) from error
             except ArchiveError as error:
@@ -118,14 +118,15 @@ class ArchiveAnimation:
         return replace(self._joined.whole, positions=positions, colours=joined_colours(pieces))
 
     def box(self, number: Fraction, take: Take) -> Floats | None:
-        """The box around the bounding boxes that the file states or, for a mesh without such a box, around its points.
+        """Return the bounding box of a frame. It encloses the bounding boxes that the file states for the meshes or,
+        for a mesh without a stated box, the points.
 
         Args:
             number: The frame number.
             take: The selection of meshes and UVs, and their conversion.
 
         Returns:
-            Minimum and maximum, (2, 3); None if the frame is damaged or shows no mesh.
+            Minimum and maximum, (2, 3); None if the frame is damaged, or no mesh is visible in it.
         """
         seconds = self._clock.seconds(number)
         corners = [np.zeros((0, 4))]
@@ -141,7 +142,7 @@ class ArchiveAnimation:
         """Read one mesh, in world space.
 
         Raises:
-            NoSample: There is no sample at that time, and none can be interpolated.
+            NoSample: There is no sample at that time, and `take.blend` is off or the samples can't be interpolated.
             ArchiveError: The mesh is damaged.
         """
         sample = mesh.sample(seconds, take.uv_set, take.blend)
@@ -154,7 +155,7 @@ class ArchiveAnimation:
 
 
 def _around(mesh: PlacedMesh, seconds: float) -> Floats:
-    """Points that enclose a mesh, as rows (n, 4) whose fourth number is 1."""
+    """Return points that enclose a mesh, as rows (n, 4) whose last number is 1."""
     box = mesh.reader.bounds(seconds)
     if box is None:
         points = mesh.sample(seconds, blend=True).points
@@ -163,7 +164,7 @@ def _around(mesh: PlacedMesh, seconds: float) -> Floats:
 
 
 class _Kept:
-    """A mesh in its own space, and the same mesh where it was last placed in the world."""
+    """A mesh in its own space, and the same mesh at its last position in the world."""
 
     def __init__(self, sample: MeshSample, local: Mesh) -> None:
         self._sample, self._local = sample, local
@@ -171,7 +172,7 @@ class _Kept:
         self._there = local
 
     def holds(self, sample: MeshSample) -> bool:
-        """Whether everything but the points and their colours is unchanged."""
+        """Return whether a sample differs from this mesh only in its points and their colours."""
         names = ("sizes", "v", "uvs", "vt", "normals", "vn", "material_of")
         return all(getattr(self._sample, name) is getattr(sample, name) for name in names)
 
@@ -180,7 +181,7 @@ class _Kept:
         equal.
 
         Args:
-            points: Points of the frame, (n, 3).
+            points: Points of the frame, in the mesh's own space, (n, 3).
             world: Matrix for column vectors, (4, 4).
         """
         if self._world is None or not np.array_equal(world, self._world):
@@ -211,7 +212,7 @@ class _Joined:
     whole: Mesh
 
     def holds(self, pieces: list[Mesh]) -> bool:
-        """Whether these are the same meshes, except for their positions and colours."""
+        """Return whether these are the same meshes, except for their positions and colours."""
         return len(pieces) == len(self.pieces) and all(
             one.corners is other.corners
             and one.uvs is other.uvs
@@ -224,7 +225,7 @@ class _Joined:
 def _local(mesh: PlacedMesh, sample: MeshSample) -> Mesh:
     """Convert a sample to a mesh in its own space."""
     uvs, vt = sample.uvs, sample.vt
-    if vt is not None and len(uvs) == len(sample.v):  # a value for each corner
+    if vt is not None and len(uvs) == len(sample.v):  # one UV for each corner
         uvs, distinct = distinct_rows(uvs)
         vt = distinct[vt]
     normals, vn = sample.normals, sample.vn
@@ -243,16 +244,16 @@ def _local(mesh: PlacedMesh, sample: MeshSample) -> Mesh:
 
 
 def _of_points(normals: Numbers, vn: Indices, v: Indices, points: int) -> tuple[Numbers, Indices]:
-    """Reduce normals to one for each point, if all corners at each point have the same normal, as in smooth meshes.
+    """Reduce normals to one per point if all corners at each point have the same normal, as in smooth meshes.
 
     Args:
-        normals: (k, 3).
-        vn: Normal of each corner, (c,).
-        v: Point of each corner, (c,).
+        normals: The normals, (k, 3).
+        vn: Index of each corner's normal, (c,).
+        v: Index of each corner's point, (c,).
         points: Number of points.
 
     Returns:
-        The normals, and the index of each corner's normal. Both are returned as given if the corners at a point have
+        The normals, and the index of each corner's normal. Both are returned unchanged if the corners at any point have
         different normals, or if there are no more normals than points.
     """
     if len(normals) <= points:
@@ -264,7 +265,7 @@ def _of_points(normals: Numbers, vn: Indices, v: Indices, points: int) -> tuple[
 
 
 def _parts(object_: Name, names: tuple[Name, ...], material_of: Indices) -> Iterator[Part]:
-    """Yield a part for each run of consecutive faces of one material."""
+    """Yield a part for each run of consecutive faces with the same material."""
     changes = np.flatnonzero(np.diff(material_of)) + 1
     edges = [0, *changes.tolist(), len(material_of)]
     for start, stop in pairwise(edges):
@@ -274,8 +275,9 @@ def _parts(object_: Name, names: tuple[Name, ...], material_of: Indices) -> Iter
 
 
 def _narrow(positions: Numbers, source: Numbers) -> Numbers:
-    """Reduce positions to the file's single precision, unless the object is so far from the origin that it would
-    jitter."""
+    """Convert positions to single precision if the file has single precision, unless the object is so far from the
+    origin that its points would jitter.
+    """
     if source.dtype != np.float32 or positions.dtype == np.float32 or not len(positions):
         return positions
     low, high = positions.min(axis=0), positions.max(axis=0)
@@ -304,11 +306,11 @@ def _listed(mesh: PlacedMesh) -> SceneMesh:
 
 
 _NEVER_SEEN = frozenset(("cameras", "lights"))
-"""Kinds of objects that no picture shows."""
+"""Kinds of objects that are never visible in a picture."""
 
 
 def _notes(scene: ArchiveScene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftOut]:
-    """Yield the content that will be left out, as far as that is known when the archive is opened."""
+    """Yield the content that will be left out, as far as this is known when the archive is opened."""
     cages = sum(one.kind == "cage" for one in meshes)
     if cages:
         some = f"{cages} of {counted(len(meshes), 'mesh', 'meshes')}"
@@ -316,7 +318,7 @@ def _notes(scene: ArchiveScene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftO
     yield from other_uv_sets(meshes)
     further = [one.name for mesh in scene.meshes for one in mesh.reader.colour_sets[1:]]
     if further:
-        yield LeftOut(f"all vertex colours of a mesh except its first set: {listed_names(further)}", seen=True)
+        yield LeftOut(f"all but the first set of vertex colours per mesh ({listed_names(further)})", seen=True)
     hidden = sum(one.hidden for one in meshes)
     if hidden:
         yield LeftOut(f"hidden meshes ({hidden} of {len(meshes)})")

@@ -1,5 +1,5 @@
-"""Reading an archive as objects with properties. Names, kinds and counts are read first, and samples only when they are
-needed.
+"""Reading an archive as objects with properties. Names, types and sample counts are read first; samples are read only
+when they are needed.
 """
 
 from __future__ import annotations
@@ -15,46 +15,51 @@ import numpy.typing as npt
 
 from inspector.formats.alembic.ogawa import DATA, ArchiveError, Ogawa, TooMuchStructure
 from inspector.formats.alembic.times import TimeSampling, read_times
-from inspector.names import counted, safe
+from inspector.names import safe
 
 MAX_OBJECTS = 200_000
-"""Maximum number of objects in an archive, with instances expanded. The largest scenes seen so far have about ten
-thousand.
+"""Maximum number of objects in an archive, including those that result from expanding instances. The largest scenes
+seen so far have about 10,000 objects.
 """
 MAX_DEPTH = 512
-"""Maximum depth of nesting. Objects below it are left out. No scene seen so far is nested 30 deep."""
+"""Maximum nesting depth of objects. Deeper objects are left out. All scenes seen so far are nested less than 30 levels
+deep.
+"""
 MAX_PATH = 1024
-"""Maximum number of characters in an object's path. Without a limit, a small file with long names of deeply nested
-objects would fill the memory.
+"""Maximum number of characters in an object's path. Without a limit, a small file of deeply nested objects with long
+names would fill the memory.
 """
 
 LAYOUT_VERSION = 0
 OLDEST_LIBRARY = 9999
 INLINE = 255
-"""A metadata index with a special meaning: the metadata itself follows in the header."""
+"""The metadata index that means that the header itself contains the metadata."""
 HASHES = 32
-"""Number of bytes after the headers of child objects: hashes of the properties and of the children, which readers
-ignore.
+"""Number of bytes after the headers of child objects. They contain hashes of the properties and of the children, which
+readers ignore.
 """
 KEY = 16
-"""Number of bytes before the values of a sample: a hash of the values, which readers don't check."""
+"""Number of bytes before the values of a sample. They contain a hash of the values, which readers don't check."""
 
 TYPES: tuple[np.dtype[Any], ...] = tuple(
     np.dtype(name) for name in ("?", "u1", "i1", "<u2", "<i2", "<u4", "<i4", "<u8", "<i8", "<f2", "<f4", "<f8")
 )
-"""Types of values by their number; 12 and 13 are strings."""
+"""NumPy types of the value types 0 to 11. The value types 12 and 13 are strings."""
 STRING, WIDE_STRING = 12, 13
 
 Metadata = Mapping[str, str]
 Place = tuple[int, int]
-"""Offset and size of a sample's bytes; equal places hold equal samples."""
+"""Offset and size, in bytes, of a stored sample. Two samples with the same `Place` are equal."""
 Values = npt.NDArray[Any]
 
 _PROBLEMS_KEPT = 20
 
 
 def parse_metadata(text: bytes) -> Metadata:
-    """Parse `key=value;key=value`. If a key repeats, its first value counts. Parsing ends at a piece without `=`."""
+    """Parse metadata of the form `key=value;key=value`.
+
+    If a key is repeated, its first value is used. Parsing stops at the first part without `=`.
+    """
     found: dict[str, str] = {}
     for piece in text.decode("utf-8", "surrogateescape").split(";"):
         key, equals, value = piece.partition("=")
@@ -70,15 +75,16 @@ class Header:
 
     Attributes:
         name: Name of the property inside its compound.
-        kind: 0 for a compound, 1 for a scalar, 2 for an array, 3 for an array with a single item in every sample.
-        type: Number of the value type (TYPES, STRING, WIDE_STRING).
+        kind: 0 for a compound, 1 for a scalar, 2 for an array, 3 for an array with one item in every sample.
+        type: Number of the value type; see TYPES, STRING and WIDE_STRING.
         extent: Number of values per item, such as 3 for a point.
-        samples: Number of samples. Those before `first` are equal and stored once, as are those from `last` on.
-        first: Index of the first sample that differs from the previous sample; 0 if all are equal.
-        last: Index of the last sample that differs from the previous sample; 0 if all are equal.
+        samples: Number of samples. All samples before `first` are equal and stored once, and so are all samples from
+            `last` on.
+        first: Index of the first sample that differs from the previous sample; 0 if all samples are equal.
+        last: Index of the last sample that differs from the previous sample; 0 if all samples are equal.
         sampling: Index of the time sampling.
         metadata: Key-value pairs.
-        fault: Why the property can't be used; "" if it can.
+        fault: The reason why the property can't be used; "" if it can be used.
     """
 
     name: str
@@ -108,25 +114,27 @@ class Property:
         return self.header.samples <= 1 or self.header.first == 0 == self.header.last
 
     def place(self, index: int) -> Place:
-        """The offset and size of a sample's bytes, including its key; (0, 0) for an empty array.
+        """Locate a sample in the file.
 
         Args:
             index: Index of the sample, from 0.
 
+        Returns:
+            Offset and size of the sample's bytes, including the key; (0, 0) for an empty array.
+
         Raises:
-            ArchiveError: The sample isn't stored, or not in the form that the header states.
+            ArchiveError: The sample is missing, or its size is wrong.
         """
         header = self.header
         if not 0 <= index < header.samples:
             raise ArchiveError(f"{safe(header.name)} has no sample {index + 1:,}")
         if header.first > header.last:
-            raise ArchiveError(f"{safe(header.name)}: the first changed sample comes after the last one")
+            raise ArchiveError(f"{safe(header.name)}: the first changed sample comes after the last changed sample")
         constant = header.first == 0 == header.last
         slot = 0 if constant or index < header.first else min(index, header.last) - header.first + 1
         per_slot = 1 if header.kind == 1 else 2
         if slot * per_slot >= self._stored:
-            stored = self._stored // per_slot
-            raise ArchiveError(f"{safe(header.name)} claims {counted(header.samples, 'sample')} but stores {stored:,}")
+            raise ArchiveError(f"{safe(header.name)}: sample {index + 1:,} is missing")
         start, size = self._file.block_at(self._file.words(self._start + 8 * slot * per_slot, 1)[0])
         if 0 < size < KEY:
             raise ArchiveError(f"{safe(header.name)}: a sample is smaller than its key ({size} of {KEY} bytes)")
@@ -135,13 +143,13 @@ class Property:
         return start, size
 
     def items(self, index: int) -> int:
-        """Count the items in a sample without reading the values. The property must not hold strings.
+        """Count the items in a sample without reading the values. The property must not contain strings.
 
         Args:
             index: Index of the sample, from 0.
 
         Raises:
-            ArchiveError: The sample isn't stored, or is damaged.
+            ArchiveError: The sample is missing or damaged.
         """
         size = self.place(index)[1]
         return self._items(size)
@@ -156,13 +164,13 @@ class Property:
         return count
 
     def numbers(self, index: int) -> Values:
-        """The values of a sample, (items, extent).
+        """Read the values of a sample, (items, extent).
 
         Args:
             index: Index of the sample, from 0.
 
         Raises:
-            ArchiveError: The property holds text, or the sample is damaged.
+            ArchiveError: The property contains text, or the sample is missing or damaged.
         """
         if self.header.type >= STRING:
             raise ArchiveError(f"{safe(self.header.name)} contains text instead of numbers")
@@ -175,10 +183,10 @@ class Property:
         return (values != 0 if kind == np.bool_ else values).reshape(count, self.header.extent)
 
     def text(self, index: int) -> str:
-        """The first string of a sample.
+        """Read the first string of a sample; "" if the sample is empty.
 
         Raises:
-            ArchiveError: The property holds something else, or the sample is damaged.
+            ArchiveError: The property doesn't contain byte strings, or the sample is missing or damaged.
         """
         if self.header.type != STRING:
             raise ArchiveError(f"{safe(self.header.name)} doesn't contain text")
@@ -187,10 +195,10 @@ class Property:
         return data.partition(b"\0")[0].decode("utf-8", "surrogateescape")
 
     def strings(self, index: int) -> tuple[str, ...]:
-        """All strings of a sample.
+        """Read all strings of a sample.
 
         Raises:
-            ArchiveError: The property holds something else, or the sample is damaged.
+            ArchiveError: The property doesn't contain text, or the sample is missing or damaged.
         """
         if self.header.type not in (STRING, WIDE_STRING):
             raise ArchiveError(f"{safe(self.header.name)} doesn't contain text")
@@ -207,22 +215,23 @@ class Property:
 
 
 class Compound:
-    """Properties by name. A property that can't be used is treated as absent.
+    """A group of properties. Properties that can't be used are treated as missing.
 
     Attributes:
-        headers: The descriptions of the properties, by name.
-        faults: Why properties can't be used, in words; only the first 20.
+        headers: Descriptions of the properties, by name.
+        faults: Reasons why properties can't be used, in words for users. Only the first 20 are kept.
     """
 
     def __init__(self, archive: Archive, word: int) -> None:
-        """Read the headers.
+        """Read the descriptions of the properties.
 
         Args:
             archive: The archive.
-            word: The word of the group of the compound.
+            word: The word of the compound's group; 0 if the compound is empty.
 
         Raises:
-            ArchiveError: It is not clear where each header ends, or another compound or object has the same group.
+            ArchiveError: The headers are so damaged that it isn't clear where the next header begins, or the group is
+                already used by another compound or object.
         """
         self._archive = archive
         self.headers: dict[str, Header] = {}
@@ -237,7 +246,7 @@ class Compound:
             if number >= len(self._words):
                 self.faults.append("the headers list more properties than the file stores")
                 break
-            fault = "two properties have the same name" if header.name in self.headers else header.fault
+            fault = "another property has the same name" if header.name in self.headers else header.fault
             if fault:
                 self._note(header.name, fault)
             if header.name not in self.headers:
@@ -248,17 +257,17 @@ class Compound:
         return name in self.headers
 
     def property(self, name: str) -> Property | None:
-        """The scalar or array with a name; None if it doesn't exist, has no samples or can't be used."""
+        """Return the scalar or array with a name; None if it doesn't exist, has no samples or can't be used."""
         found = self._find(name)
         return found if isinstance(found, Property) else None
 
     def compound(self, name: str) -> Compound | None:
-        """The compound with a name; None if it doesn't exist or can't be used."""
+        """Return the compound with a name; None if it doesn't exist or can't be used."""
         found = self._find(name)
         return found if isinstance(found, Compound) else None
 
     def _find(self, name: str) -> Property | Compound | None:
-        if name not in self._found:  # a failure is kept too: a second visit would report the wrong cause
+        if name not in self._found:  # failures are kept too, because a second visit would report the wrong cause
             self._found[name] = self._read(name)
         return self._found[name]
 
@@ -283,15 +292,15 @@ class Compound:
 
 
 class Object:
-    """One node of the scene: a mesh, a transform, or anything else.
+    """An object of the scene, such as a mesh or a transform.
 
     Attributes:
         name: Name of the object.
-        path: The names of all objects from the top down to this object, each preceded by "/".
-        metadata: Key-value pairs; the value of `schema` is the kind of the object.
-        parent: The object above; None for the top.
-        children: The objects below, in the order of the file.
-        word: Offset of the group of the object's properties.
+        path: Names of all objects from the top down to this object, each preceded by a slash; "/" for the top.
+        metadata: Key-value pairs. The value of `schema` is the kind of the object.
+        parent: The object directly above; None for the top.
+        children: The objects directly below, in the order of the file.
+        word: The word of the group with the object's properties.
     """
 
     __slots__ = ("_archive", "_properties", "children", "metadata", "name", "parent", "path", "word")
@@ -314,7 +323,7 @@ class Object:
         """The properties of the object.
 
         Raises:
-            ArchiveError: Their group or their headers are damaged. Every call raises the same error.
+            ArchiveError: The group or the headers of the properties are damaged. Every access raises the same error.
         """
         if self._properties is None:
             try:
@@ -327,23 +336,23 @@ class Object:
 
 
 class Archive:
-    """An opened archive.
+    """An open archive.
 
     Attributes:
         file: The container.
         library: Version of the reference library that wrote the archive, such as 10812.
-        metadata: Key-value pairs of the whole archive.
+        metadata: Key-value pairs that describe the whole archive.
         samplings: The time samplings, by index.
-        top: The root of the objects.
-        problems: The content that can't be read and was left out, in words; only the first 20 problems.
-        left_out: The number of all problems, including those that `problems` doesn't list.
+        top: The object that contains all other objects.
+        problems: Content that can't be read and was left out, in words for users. Only the first 20 problems are kept.
+        left_out: Number of all problems, including those that `problems` doesn't list.
     """
 
     def __init__(self, descriptor: int) -> None:
-        """Read the tree of objects, without their properties.
+        """Read the tree of objects without their properties.
 
         Args:
-            descriptor: File descriptor of the file, open for reading; it is closed with this object.
+            descriptor: File descriptor that is open for reading. It is closed when the archive is destroyed.
 
         Raises:
             ArchiveError: The file as a whole can't be read.
@@ -355,12 +364,14 @@ class Archive:
         self._visited: set[int] = set()
         root = self.file.group(self.file.root)
         if len(root) < 6 or root[2] & DATA or not all(root[child] & DATA for child in (0, 1, 3, 4, 5)):
-            raise ArchiveError("the root of the file is not the root of an Alembic archive")
+            raise ArchiveError("the root of the file doesn't have the structure of an Alembic archive")
         layout, self.library = self._number(root[0]), self._number(root[1])
         if layout != LAYOUT_VERSION:
             raise ArchiveError(f"version {layout} of the archive layout is not supported")
         if self.library < OLDEST_LIBRARY:
-            raise ArchiveError(f"the file was written by version {self.library} of Alembic's library, which is too old")
+            raise ArchiveError(
+                f"the file was written by version {self.library} of the Alembic library, which is too old"
+            )
         self.metadata = parse_metadata(self.file.block(root[3]))
         self.samplings: tuple[TimeSampling, ...] = read_times(self.file.block(root[4]))
         if not self.samplings:
@@ -369,7 +380,7 @@ class Archive:
         self.top = self._walk(root[2])
 
     def objects(self) -> Iterator[Object]:
-        """Yield all objects, each after its parent, in the order of the file."""
+        """Yield all objects in the order of the file. Parents come before their children."""
         pending = [self.top]
         while pending:
             one = pending.pop()
@@ -378,32 +389,32 @@ class Archive:
 
     @cached_property
     def by_path(self) -> Mapping[str, Object]:
-        """All objects by path."""
+        """All objects, by path."""
         return {one.path: one for one in self.objects()}
 
     def visit(self, word: int) -> None:
         """Mark the group of an object or compound as used.
 
         Raises:
-            ArchiveError: The group was used before: the file refers back to itself.
+            ArchiveError: The group is already marked, so the file may refer back to itself.
         """
         if word in self._visited:
             raise ArchiveError("the group is used twice, so the file may refer back to itself")
         self._visited.add(word)
 
     def note(self, where: str, problem: str) -> None:
-        """Record content that had to be left out.
+        """Record that content is left out.
 
         Args:
             where: Path of the object.
-            problem: The reason, in plain words.
+            problem: The reason, in words for users.
         """
         self.left_out += 1
         if len(self.problems) < _PROBLEMS_KEPT:
             self.problems.append(f"{safe(where[:MAX_PATH])}: {problem}")
 
     def indexed(self, index: int) -> Metadata | None:
-        """The metadata with an index; None if the index doesn't exist."""
+        """Return the shared metadata with an index; None if the index doesn't exist."""
         return self._indexed[index] if index < len(self._indexed) else None
 
     def _number(self, word: int) -> int:
@@ -413,9 +424,9 @@ class Archive:
         return int.from_bytes(data, "little", signed=True)
 
     def _walk(self, word: int) -> Object:
-        """Read the tree of objects, and return its top. Objects that can't be read are noted as problems.
+        """Read the tree of objects, and return its top. Objects that can't be read are recorded as problems.
 
-        An explicit stack is used, because a file can nest objects deeper than Python can nest calls.
+        A stack is used instead of recursion, because a file can nest objects more deeply than Python can nest calls.
 
         Raises:
             ArchiveError: The top can't be read, or there are more than MAX_OBJECTS objects.
@@ -433,7 +444,7 @@ class Archive:
                 try:
                     if depth > MAX_DEPTH or len(path) > MAX_PATH:
                         raise ArchiveError(
-                            f"nested more than {MAX_DEPTH} levels deep, or a path of over {MAX_PATH:,} characters"
+                            f"nested more than {MAX_DEPTH} levels deep, or a path of more than {MAX_PATH:,} characters"
                         )
                     properties, below = self._open(child)
                 except TooMuchStructure:
@@ -448,10 +459,14 @@ class Archive:
         return top
 
     def _open(self, word: int) -> tuple[int, tuple[int, ...]]:
-        """The word of an object's properties, and the words of its children followed by the word of their headers.
+        """Read the words in an object's group.
+
+        Returns:
+            The word of the object's properties, and the words of its children followed by the word of the children's
+            headers.
 
         Raises:
-            ArchiveError: The group is not that of an object, or was used before.
+            ArchiveError: The group doesn't have the structure of an object, or is already used.
         """
         if word == 0:
             raise ArchiveError("the group of the object is empty")
@@ -459,15 +474,15 @@ class Archive:
             self.visit(word)
         first, *others = self.file.group(word)
         if first & DATA or not others or not others[-1] & DATA:
-            raise ArchiveError("the group does not have the structure of an object")
+            raise ArchiveError("the group doesn't have the structure of an object")
         return first, tuple(others)
 
     def _children(self, parent: Object, words: tuple[int, ...]) -> Iterator[tuple[str, Metadata, int]]:
-        """Yield the name, metadata and word of each child whose header is sound, and note the others as problems.
+        """Yield the name, metadata and word of each child with a valid header. Other children are recorded as problems.
 
         Args:
             parent: The object.
-            words: The words of its children, followed by the word of their headers.
+            words: The words of the object's children, followed by the word of their headers.
         """
         names: set[str] = set()
         try:
@@ -488,7 +503,7 @@ class Archive:
 
 
 def _indexed_metadata(block: bytes) -> tuple[Metadata, ...]:
-    """Parse the metadata that headers share, in the order of their indices. Index 0, for no metadata, isn't stored.
+    """Parse the metadata that headers share, in the order of the indices. Index 0 means no metadata, and isn't stored.
 
     Raises:
         ArchiveError: The list is cut off or too long.
@@ -498,16 +513,16 @@ def _indexed_metadata(block: bytes) -> tuple[Metadata, ...]:
     while at < len(block):
         size = block[at]
         if at + 1 + size > len(block) or len(found) > INLINE - 1:
-            raise ArchiveError("the metadata list of the archive is cut off")
+            raise ArchiveError("the metadata list of the archive is cut off or too long")
         found.append(parse_metadata(block[at + 1 : at + 1 + size]))
         at += 1 + size
     return tuple(found)
 
 
 class _Cursor:
-    """Reads fields of a block one after the other.
+    """Reads the fields of a block one after another.
 
-    Its methods raise ArchiveError if the block ends too early.
+    Reading a field raises ArchiveError if the block ends too early.
     """
 
     def __init__(self, block: bytes, what: str) -> None:
@@ -533,27 +548,28 @@ class _Cursor:
 
 
 def _object_headers(archive: Archive, block: bytes) -> Iterator[tuple[str, Metadata, str]]:
-    """Yield the name, the metadata and the fault of every child object; the fault is "" if there is none.
+    """Yield the name, metadata and fault of each child object. The fault is "" if the header is valid.
 
     Raises:
-        ArchiveError: The block is damaged, so that the next header can't be found.
+        ArchiveError: The block is so damaged that it isn't clear where the next header begins.
     """
     cursor = _Cursor(block[:-HASHES], "children")
     while cursor.more():
         name = cursor.name(4)
         index = cursor.number(1)
         metadata = parse_metadata(cursor.take(cursor.number(4))) if index == INLINE else archive.indexed(index)
-        fault = "the metadata is missing" if metadata is None else ""
+        fault = "its metadata is missing" if metadata is None else ""
         if "/" in name or "\0" in name:
-            fault = "the name contains a slash or a NUL"
+            fault = "the name contains a slash or a NUL character"
         yield name, metadata or {}, fault
 
 
 def _property_headers(archive: Archive, block: bytes) -> Iterator[Header]:
-    """Yield all headers of a compound. A fault after which the next header can be found affects only its own property.
+    """Yield the descriptions of all properties in a compound. If the next header can still be found, a fault affects
+    only its own property.
 
     Raises:
-        ArchiveError: The block is damaged, so that the next header can't be found.
+        ArchiveError: The block is so damaged that it isn't clear where the next header begins.
     """
     cursor = _Cursor(block, "properties")
     while cursor.more():
@@ -577,13 +593,13 @@ def _property_headers(archive: Archive, block: bytes) -> Iterator[Header]:
         metadata = parse_metadata(cursor.take(cursor.number(width))) if index == INLINE else archive.indexed(index)
         fault = ""
         if "\0" in name or "/" in name:
-            fault = "the name contains a slash or a NUL"
+            fault = "the name contains a slash or a NUL character"
         elif metadata is None:
-            fault = "the metadata is missing"
+            fault = "its metadata is missing"
         elif sampling >= len(archive.samplings):
             fault = f"time sampling {sampling} does not exist"
         elif kind and value_type > WIDE_STRING:
             fault = f"value type {value_type} does not exist"
         elif kind and extent == 0:
-            fault = "the items have no values"
+            fault = "its items have no values"
         yield Header(name, kind, value_type, extent, samples, first, last, sampling, metadata or {}, fault)

@@ -1,4 +1,4 @@
-"""One mesh object of an archive: its points, faces, UVs, normals and face sets at a given time."""
+"""One mesh object of an archive at a given time: its points, faces, UVs, normals, colours and face sets."""
 
 from __future__ import annotations
 
@@ -29,22 +29,22 @@ _SCOPES = {"con": "constant", "": "constant", "uni": "face", "var": "point", "vt
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MeshSample:
-    """A mesh at one time, in its own space. Its faces are counter-clockwise seen from outside, as in OBJ.
+    """A mesh at one time, in its own space. As in OBJ, faces are counter-clockwise when seen from outside.
 
-    An array that is the same object as in the previous sample is unchanged.
+    If an array is the same object as in the previous sample, its values are unchanged.
 
     Attributes:
-        points: (n, 3) float32 or float64.
+        points: Positions of the points, (n, 3) float32 or float64.
         sizes: Number of corners of each face, (f,).
-        v: Point of each corner, (c,).
-        uvs: (m, 2), origin at the bottom left; (0, 0) without UVs.
-        vt: UV of each corner, (c,); None without UVs.
-        normals: (k, 3); (0, 0) without normals.
-        vn: Normal of each corner, (c,); None without normals.
+        v: Index of each corner's point, (c,).
+        uvs: The UVs, with the origin at the bottom left, (m, 2); (0, 0) if there are none.
+        vt: Index of each corner's UV, (c,); None if there are no UVs.
+        normals: The normals, (k, 3); (0, 0) if there are none.
+        vn: Index of each corner's normal, (c,); None if there are no normals.
         materials: Names of the materials.
-        material_of: Index of each face's material among them, (f,); -1 for none.
-        notes: The content that was left out of this sample, in words.
-        colours: Red, green and blue of each point, (n, 3); (0, 0) without colours.
+        material_of: Index of each face's material in `materials`, (f,); -1 for a face without a material.
+        notes: Content that was left out of this sample, in words for users.
+        colours: Red, green and blue of each point, (n, 3); (0, 0) if there are no colours.
     """
 
     points: Values
@@ -67,8 +67,9 @@ class Parameter:
     Attributes:
         name: Name for users: the name of the UV set or of the colours, or "normals".
         values: The values.
-        indices: Index of each element's value; None if there is one value per element.
-        scope: The kind of elements according to the file: "corner", "point", "face" or "constant".
+        indices: Index of each element's value; None if each element has its own value.
+        scope: The kind of elements that the values belong to, according to the file: "corner", "point", "face" or
+            "constant".
     """
 
     name: str
@@ -77,10 +78,10 @@ class Parameter:
     scope: str
 
     def expanded(self, index: int) -> Values:
-        """The value of each element in a sample, in the order of the file.
+        """Read the value of each element in a sample, in the order of the file.
 
         Args:
-            index: Index of the sample, both of `values` and of `indices`.
+            index: Index of the sample, in both `values` and `indices`.
         """
         values = self.values.numbers(index)
         picks = None if self.indices is None else self.indices.numbers(index).ravel()
@@ -88,7 +89,7 @@ class Parameter:
 
 
 class _LastResult(Generic[T]):
-    """Keeps the last result, so that unchanged values aren't computed twice."""
+    """Keeps the last result, so that unchanged values aren't computed again."""
 
     def __init__(self) -> None:
         self._key: object = None
@@ -106,10 +107,10 @@ class _Faces:
 
     Attributes:
         sizes: Number of corners of each face, (f,).
-        v: Point of each corner, (c,).
-        order: Index of each corner in the file, (c,). In the file, the corners of a face are in reverse order.
-        lowest: The lowest index in `v`.
-        highest: The highest index in `v`.
+        v: Index of each corner's point, (c,).
+        order: Index of each corner in the file, (c,). The file lists the corners of a face in reverse order.
+        lowest: The lowest index in `v`; 0 if there are no corners.
+        highest: The highest index in `v`; -1 if there are no corners.
     """
 
     sizes: Indices
@@ -119,7 +120,7 @@ class _Faces:
     highest: int
 
     def of_corner(self, scope: str) -> Indices:
-        """Index of the element to which each corner belongs, (c,).
+        """Return the index of each corner's element, (c,).
 
         Args:
             scope: The kind of elements: "corner", "point", "face" or "constant".
@@ -138,7 +139,7 @@ class _Faces:
         """Choose a scope with as many elements as there are values.
 
         Args:
-            scope: The scope that the file states, which is preferred.
+            scope: The scope that the file states. It is used if it fits.
             length: Number of values.
             points: Number of points of the mesh.
 
@@ -153,18 +154,18 @@ class MeshReader:
     """Reads the samples of one mesh object, which may appear more than once in the scene.
 
     Attributes:
-        cage: Whether the object is the cage of a subdivision surface.
-        normals: The normals; None for cages, and if there are none.
-        uv_sets: The UV sets, the main set first.
-        colour_sets: The sets of colours, of which the first is used.
-        faults: The content that can't be used and was left out, in words.
+        cage: Whether the object is the control cage of a subdivision surface.
+        normals: The normals; None if there are none, or for a cage.
+        uv_sets: The UV sets; the main set comes first.
+        colour_sets: The sets of vertex colours. Only the first set is used.
+        faults: Content that can't be used and was left out, in words for users.
     """
 
     def __init__(self, node: Object) -> None:
-        """Find the properties; no array is read.
+        """Find the properties of the mesh without reading any array.
 
         Raises:
-            ArchiveError: A property that every mesh has is missing, or has the wrong type.
+            ArchiveError: A property that every mesh needs is missing or has the wrong type.
         """
         geometry = node.properties.compound(".geom")
         if geometry is None:
@@ -208,7 +209,7 @@ class MeshReader:
 
     @property
     def topology(self) -> str:
-        """The kind of change over time: "constant" (no change), "deforming" (only points move) or "changing" (the faces
+        """How the mesh changes over time: "constant" (not at all), "deforming" (only points move) or "changing" (faces
         change).
         """
         if not (self._counts.constant and self._indices.constant):
@@ -217,13 +218,13 @@ class MeshReader:
 
     @property
     def materials(self) -> tuple[str, ...]:
-        """Names of the materials: first the material of the whole mesh, then the materials of the face sets."""
+        """Names of the materials. The material of the whole mesh, if any, precedes those of the face sets."""
         names = [self._material] if self._material else []
         return tuple(dict.fromkeys([*names, *(one.material for one in self._sets)]))
 
     @property
     def properties(self) -> Iterator[Property]:
-        """Every property that determines the content of the mesh at a given time."""
+        """All properties that determine the content of the mesh at a given time."""
         yield from (self._points, self._counts, self._indices)
         for parameter in (*self.uv_sets, *([self.normals] if self.normals else []), *self.colour_sets[:1]):
             yield parameter.values
@@ -232,10 +233,11 @@ class MeshReader:
         yield from (one.faces for one in self._sets)
 
     def bounds(self, time: float) -> Values | None:
-        """The bounding box that the file states for a time, (2, 3), which may be wrong.
+        """Return the bounding box that the file states for a time, in seconds. The stated box may be wrong.
 
         Returns:
-            The box; None if the file states none, or a damaged, empty or infinite box.
+            Minimum and maximum, (2, 3); None if no box is stated, or the box is damaged, empty or too large to be
+            meant.
         """
         if self._bounds is None:
             return None
@@ -248,19 +250,20 @@ class MeshReader:
         return box.reshape(2, 3)
 
     def uv_set(self, name: str | None) -> Parameter | None:
-        """The UV set with a name, or the main set if `name` is None; None if there is no such set."""
+        """Return the UV set with a name, or the main set if the name is None. Return None if there is no such set."""
         return next((one for one in self.uv_sets if name is None or one.name == name), None)
 
     def sample(self, time: float, uv_set: str | None = None, blend: bool = False) -> MeshSample:
-        """The mesh at a time.
+        """Read the mesh at a time.
 
         Args:
             time: The time, in seconds.
-            uv_set: Name of the UV set to take; None for the main set.
-            blend: Whether points between two samples are interpolated, which needs the same faces in both.
+            uv_set: Name of the UV set; None for the main set.
+            blend: Whether to interpolate the points between two samples. This is possible only if both have the same
+                faces.
 
         Raises:
-            NoSample: There is no sample at that time and `blend` is off, or the samples can't be interpolated.
+            NoSample: There is no sample at that time, and `blend` is off or the samples can't be interpolated.
             ArchiveError: The sample is damaged.
         """
         notes: list[str] = []
@@ -272,7 +275,7 @@ class MeshReader:
         if len(faces.v) and not 0 <= faces.lowest <= faces.highest < len(points):
             wrong = faces.lowest if faces.lowest < 0 else faces.highest
             raise ArchiveError(
-                f"a face uses point {wrong:,}; the mesh has {counted(len(points), 'point')}, counted from 0"
+                f"a face uses point {wrong:,}, but the mesh has {counted(len(points), 'point')} (numbered from 0)"
             )
         uvs, vt = self._elements(self.uv_set(uv_set), time, faces, len(points), self._last_uvs, notes)
         normals, vn = self._elements(self.normals, time, faces, len(points), self._last_normals, notes)
@@ -306,7 +309,7 @@ class MeshReader:
         first, second = (_finite(self._points.numbers(index)) for index in (at.index, at.index + 1))
         before, after = ([one.place(_held(one, time)) for one in (self._counts, self._indices)] for time in times)
         if before != after or len(first) != len(second):
-            raise NoSample("the faces change between the two nearest samples, so points can't be interpolated")
+            raise NoSample("the faces change between the two nearest samples, so the points can't be interpolated")
         kind = np.float64 if first.dtype == np.float64 else np.float32
         return (first * (1 - at.blend) + second * at.blend).astype(kind)
 
@@ -319,7 +322,8 @@ class MeshReader:
         last: _LastResult[tuple[Values, Indices]],
         notes: list[str],
     ) -> tuple[Values, Indices | None]:
-        """Read the UVs, normals or colours of a sample. Values that don't fit the mesh are left out, with a note.
+        """Read the UVs, normals or colours of a sample. Values that don't fit the mesh are left out, and a note is
+        added.
 
         Args:
             parameter: The values; None if there are none.
@@ -327,10 +331,11 @@ class MeshReader:
             faces: The faces of the sample.
             points: Number of points of the sample.
             last: The last result for this parameter.
-            notes: A list to which the note is appended.
+            notes: List to which the note is added.
 
         Returns:
-            The values, and the index of each corner's value; (0, 0) and None if there are none.
+            The values, and the index of each corner's value, (c,). If there are no values, an array of shape (0, 0) and
+            None.
         """
         if parameter is None:
             return _NOTHING, None
@@ -347,9 +352,9 @@ class MeshReader:
             return _NOTHING, None
 
     def _colours_at(self, time: float, faces: _Faces, points: int, notes: list[str]) -> Values:
-        """Read one colour for each point from the first set of colours.
+        """Read one colour for each point from the first set of vertex colours.
 
-        If the faces at a point have different colours, all colours are left out, with a note in `notes`.
+        If the faces at a point have different colours, all colours are left out, and a note is added to `notes`.
 
         Returns:
             The colours, (points, 3); (0, 0) if there are none.
@@ -384,23 +389,23 @@ class MeshReader:
 
 
 class NoSample(ArchiveError):
-    """There is no sample at the requested time, and none can be interpolated."""
+    """There is no sample at the requested time, and interpolation is off or impossible."""
 
 
 class _FaceSet:
-    """A named set of faces, which represents a material."""
+    """A set of faces with the same material."""
 
     def __init__(self, node: Object) -> None:
         compound = node.properties.compound(".faceset")
         faces = None if compound is None else compound.property(".faces")
         if faces is None or not _is(faces, "i", 1):
-            raise ArchiveError("the list of faces is missing, or does not contain integers")
+            raise ArchiveError("the list of faces is missing, or is not a list of whole numbers")
         self.faces = faces
         self.material = _assigned(node) or node.name
 
 
 def _assigned(node: Object) -> str:
-    """The last part of the path of the material assigned to an object; "" if none is assigned."""
+    """Return the last part of the path of an object's material; "" if no material is assigned."""
     assigned = node.properties.property(".material.assign")
     if assigned is None:
         return ""
@@ -426,21 +431,23 @@ def _is(one: Property, kind: str, extent: int) -> bool:
 
 
 def _held(one: Property, time: float) -> int:
-    """Index of the sample that applies at a time. A value that can't be interpolated applies until its next sample."""
+    """Return the index of the sample that applies at a time. A value that isn't interpolated applies until the next
+    sample.
+    """
     return one.sampling.at(time, one.header.samples).index
 
 
 def _parameter(compound: Compound, name: str, extent: int, shown: str) -> Parameter | None:
-    """Find a GeomParam: an array of numbers, or a compound of values and indices.
+    """Find a GeomParam, which is either an array of numbers or a compound of values and indices.
 
     Args:
-        compound: The compound that contains it.
+        compound: The compound that contains the parameter.
         name: Name of the property.
-        extent: Count of numbers in each value.
+        extent: Number of components of each value.
         shown: Name for users.
 
     Returns:
-        The parameter; None if there is no such property, or it has another type or extent.
+        The parameter; None if there is no such property, or its type or extent is different.
     """
     header = compound.headers.get(name)
     if header is None:
@@ -457,7 +464,7 @@ def _parameter(compound: Compound, name: str, extent: int, shown: str) -> Parame
 
 
 def _uv_sets(geometry: Compound) -> Iterator[Parameter]:
-    """Yield the UV sets: `uv`, then the other sets, each name once."""
+    """Yield the UV sets: `uv` first, then the others. If several sets have the same name, only the first is used."""
     names: set[str] = set()
     main = geometry.headers.get("uv")
     if main is not None:
@@ -480,7 +487,7 @@ def _uv_sets(geometry: Compound) -> Iterator[Parameter]:
 
 
 def _colour_sets(geometry: Compound) -> Iterator[Parameter]:
-    """Yield the sets of colours. A colour has three numbers, or four with opacity."""
+    """Yield the sets of vertex colours. A colour has three components, or four if it has an opacity."""
     others = geometry.compound(".arbGeomParams")
     for key, header in others.headers.items() if others is not None else ():
         extent = {"rgb": 3, "rgba": 4}.get(header.metadata.get("interpretation", ""))
@@ -490,30 +497,30 @@ def _colour_sets(geometry: Compound) -> Iterator[Parameter]:
 
 
 def _set_name(name: str) -> str:
-    """The name of a UV set. One exporter writes it as the text of a Python bytes literal, b'name'."""
+    """Return the name of a UV set. One exporter writes the name as a Python bytes literal, b'name'."""
     inside = name[2:-1] if len(name) > 3 and name.startswith(("b'", 'b"')) and name[-1] == name[1] else name
     return inside
 
 
 def _faces(counts: Values, indices: Values) -> _Faces:
-    """Check faces and convert them to OBJ's order.
+    """Check faces, and reverse their winding to that of OBJ.
 
-    Stored corners are clockwise seen from outside. Each face keeps its first corner.
+    The file lists the corners of a face clockwise, as seen from outside. Each face keeps its first corner.
 
     Args:
         counts: Number of corners of each face.
-        indices: Point of each corner.
+        indices: Index of each corner's point.
 
     Raises:
-        ArchiveError: A count is negative, or the counts don't add up to the number of corners.
+        ArchiveError: A face has a negative number of corners, or the corners don't add up to the number of indices.
     """
     sizes = counts.astype(np.int64)
     if len(sizes) and int(sizes.min()) < 0:
         raise ArchiveError("a face has a negative number of corners")
-    # In Python's own integers: 2^33 faces of 2^31 corners would overflow 64 bits.
+    # The product is computed with Python's integers, because 2^33 faces of 2^31 corners would overflow 64 bits.
     total = int(sizes.sum()) if len(sizes) == 0 or int(sizes.max()) * len(sizes) < 1 << 62 else -1
     if total != len(indices):
-        raise ArchiveError("the corner counts of the faces don't add up to the number of corners")
+        raise ArchiveError("the numbers of corners of the faces don't add up to the number of indices")
     order = turned(sizes)
     v = indices.astype(np.int64)[order]
     lowest, highest = (int(v.min()), int(v.max())) if total else (0, -1)
@@ -521,7 +528,9 @@ def _faces(counts: Values, indices: Values) -> _Faces:
 
 
 def turned(sizes: Indices) -> Indices:
-    """The order of corners that reverses every face but keeps its first corner, (c,). The order is its own inverse.
+    """Return the order of corners that reverses every face but keeps its first corner, (c,).
+
+    Applying the order twice restores the original order.
 
     Args:
         sizes: Number of corners of each face, (f,).
@@ -537,17 +546,18 @@ def _finite(points: Values) -> Values:
         if not np.isfinite(values.sum(dtype=np.float64)):
             bad = int((~np.isfinite(values)).any(axis=1).sum())
             if bad:
-                raise ArchiveError(f"{bad:,} of {len(values):,} points are not finite")
+                verb = "is" if bad == 1 else "are"
+                raise ArchiveError(f"{bad:,} of {counted(len(values), 'point')} {verb} not finite")
     return values
 
 
 def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, points: int) -> tuple[Values, Indices]:
-    """Read a sample of a parameter.
+    """Read a sample of a parameter, and assign its values to the corners.
 
     Args:
         parameter: The parameter.
-        number: Index of the sample of its values.
-        index: Index of the sample of its indices.
+        number: Index of the sample of the values.
+        index: Index of the sample of the indices.
         faces: The faces of the mesh.
         points: Number of points of the mesh.
 
@@ -563,28 +573,27 @@ def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, poin
     length = len(indices) or len(values)
     scope = faces.fitting(parameter.scope, length, points)
     if not scope:
-        raise ArchiveError(f"the number of values ({length:,}) fits neither the corners nor the points nor the faces")
+        raise ArchiveError(f"the number of values ({length:,}) doesn't match the number of corners, points or faces")
     of_corner = faces.of_corner(scope)
     if not len(indices):
         return values, of_corner
     if int(indices.max()) >= len(values) or int(indices.min()) < 0:
-        raise ArchiveError(
-            f"an index is out of range: there {'is' if len(values) == 1 else 'are'} {counted(len(values), 'value')}"
-        )
+        raise ArchiveError(f"an index is outside the list of {counted(len(values), 'value')}")
     return values, indices.astype(np.int64)[of_corner]
 
 
 def _material_of(faces: int, start: int, names: tuple[str, ...], sets: list[tuple[_FaceSet, int]]) -> Indices:
-    """Find the material of each face: that of the first face set that contains it, otherwise that of the whole mesh.
+    """Find the material of each face. It is that of the first face set that contains the face or, if there is none,
+    that of the whole mesh.
 
     Args:
         faces: Number of faces.
-        start: Index of the material of the whole mesh; -1 for none.
+        start: Index of the whole mesh's material; -1 if it has none.
         names: Names of all materials.
-        sets: The face sets, each with the index of its sample.
+        sets: The face sets. Each is paired with the index of its sample.
 
     Returns:
-        Index of each face's material in `names`, or -1, (faces,).
+        Index of each face's material in `names`, (faces,); -1 for a face without a material.
     """
     found = np.full(faces, start, np.int64)
     for one, number in reversed(sets):

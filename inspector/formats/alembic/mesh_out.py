@@ -1,4 +1,6 @@
-"""Writing one mesh, frame by frame, as an archive: indexed UVs and normals per corner, one face set per material."""
+"""Writing the frames of one mesh as an archive. UVs and normals are indexed, with one index per corner, and each
+material is a face set.
+"""
 
 from __future__ import annotations
 
@@ -25,11 +27,15 @@ _BASE = {"schemaBaseType": "AbcGeom_GeomBase_v1"}
 _BOX = {"interpretation": "box"}
 _SAMPLING = 1
 USUAL_RATE = Fraction(24)
-"""Frames per second if the user states no rate, because samples need a time in seconds."""
+"""Frame rate, in frames per second, that is used if the user states none. A rate is needed because samples have a time
+in seconds.
+"""
 
 
 class MeshWriter:
-    """Writes the frames of a mesh in order; `finish` completes the file. Unchanged values are stored once."""
+    """Writes the frames of one mesh in ascending order; `finish` completes the file. Unchanged values are stored only
+    once.
+    """
 
     def __init__(
         self,
@@ -46,10 +52,10 @@ class MeshWriter:
         Args:
             file: An empty file, open for writing and seeking.
             name: Name of the object.
-            rate: Frames per second.
-            frames: The numbers of all frames that will be added, in ascending order.
+            rate: Frame rate, in frames per second.
+            frames: Numbers of all frames that will be added, in ascending order.
             materials: Names of all materials that faces have in any frame.
-            has: Whether faces have UVs, and whether they have normals; None to decide by the first frame.
+            has: Whether faces have UVs, and whether they have normals; None if the first frame decides.
             colours: Whether points have colours.
         """
         stated = {"FramesPerTimeUnit": f"{float(rate):f}", "_ai_Application": "meshqc"}
@@ -82,13 +88,16 @@ class MeshWriter:
             mesh: The mesh of the frame, in world space.
 
         Raises:
-            Refusal: Only some corners, or only some frames, have UVs or normals: the format can't hold that.
+            Refusal: Only some corners, or only some frames, have UVs or normals, which the format can't hold.
         """
         has = _whole(frame, mesh.vt, "UVs"), _whole(frame, mesh.vn, "normals")
         if not len(mesh.sizes) and self._has is not None:
             has = self._has  # an empty frame shows nothing, so nothing is missing
         if self._has not in (None, has):
-            raise Refusal(f"frame {frame}: Alembic needs UVs and normals in all frames or in none")
+            raise Refusal(
+                f"frame {float(frame):.14g} differs from earlier frames in whether it has UVs or normals; Alembic needs "
+                "them in all frames or in none"
+            )
         if self._has is None:
             self._begin(has)
         faces = self._faces = _FacesOut.of(mesh, len(self._sets), self._faces)
@@ -123,14 +132,14 @@ class MeshWriter:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _FacesOut:
-    """Values that depend only on the faces and their materials. They are kept while faces and materials stay the same.
+    """Values that depend only on the faces and their materials. They are reused until the faces or materials change.
 
     Attributes:
-        mesh: The mesh from which these values were made.
+        mesh: The mesh from which the values were computed.
         order: Index in OBJ's order of each stored corner, (c,).
-        stored: Point of each stored corner, (c,).
-        members: For each material, indices of its faces.
-        points: For each material, indices of the points of its faces.
+        stored: Point index of each stored corner, (c,).
+        members: Indices of the faces of each material.
+        points: Indices of the points of each material's faces.
     """
 
     mesh: MeshSample
@@ -182,7 +191,7 @@ def _parameter(geometry: CompoundOut, name: str, extent: int, interpretation: st
 
 
 def _colours(geometry: CompoundOut) -> PropertyOut:
-    """Add a property for the colours of points. Its name is the usual name (common practice, no source)."""
+    """Add a property for the colours of points. It has the usual name (common practice, no source)."""
     metadata: Metadata = {
         "arrayExtent": "1",
         "geoScope": "vtx",
@@ -195,7 +204,9 @@ def _colours(geometry: CompoundOut) -> PropertyOut:
 
 
 def _sampling(rate: Fraction, frames: Sequence[Fraction]) -> TimeSampling:
-    """Make the time sampling of the frames: uniform if they are evenly spaced; otherwise each time is listed."""
+    """Make the time sampling of the frames. It is uniform if the frames are evenly spaced; otherwise, every time is
+    listed.
+    """
     steps = {after - before for before, after in pairwise(frames)} or {Fraction(1)}
     if len(steps) == 1:
         return TimeSampling(float(steps.pop() / rate), (float(frames[0] / rate),), 0)
@@ -203,7 +214,9 @@ def _sampling(rate: Fraction, frames: Sequence[Fraction]) -> TimeSampling:
 
 
 def _box(points: Values) -> Values:
-    """The bounding box of points: minimum and maximum, (6,) float64; without points, the format's empty box."""
+    """Return the bounding box of points: minimum and maximum, (6,) float64. Without points, this is the format's empty
+    box.
+    """
     if not len(points):
         limit = np.finfo(np.float64).max
         return np.array([limit] * 3 + [-limit] * 3)
@@ -211,11 +224,11 @@ def _box(points: Values) -> Values:
 
 
 def _whole(frame: Fraction, slots: Indices | None, what: str) -> bool:
-    """Whether all corners have a value; False if there are no corners.
+    """Return whether all corners have a value; False if there are no corners.
 
     Args:
         frame: The frame number, for the message.
-        slots: Index of each corner's value, below 0 for none; None if no corner has a value.
+        slots: Index of each corner's value, negative for a corner without a value; None if no corner has a value.
         what: The kind of values, for the message.
 
     Raises:
@@ -223,17 +236,19 @@ def _whole(frame: Fraction, slots: Indices | None, what: str) -> bool:
     """
     missing = np.zeros(0, bool) if slots is None else slots < 0
     if missing.any() and not missing.all():
-        raise Refusal(f"frame {frame}: only some corners have {what}; Alembic needs them at all corners or none")
+        raise Refusal(
+            f"frame {float(frame):.14g}: only some corners have {what}; Alembic needs them at all corners or at none"
+        )
     return len(missing) > 0 and not missing.any()
 
 
 def _object_name(name: str) -> str:
-    """Convert a name to a name that an object may have: without slashes and NULs, and not empty."""
+    """Convert a name to a valid name for an object, which has no slashes or NUL characters and isn't empty."""
     return name.replace("/", "_").replace("\0", "_") or "mesh"
 
 
 def _object_names(names: Sequence[str]) -> list[str]:
-    """Convert names to distinct names for objects with the same parent."""
+    """Convert names to distinct, valid names for objects with the same parent."""
     found: list[str] = []
     for name in map(_object_name, names):
         unique, number = name, 2
@@ -250,8 +265,8 @@ class ArchiveAnimationWriter:
         """Begin an archive.
 
         Args:
-            path: A new file.
-            brief: The known properties of the frames. Without a rate, 24 fps are written.
+            path: Path of the new file.
+            brief: The known properties of the animation. If no frame rate is stated, the archive gets 24 fps.
 
         Raises:
             OSError: The file can't be created.
@@ -271,7 +286,7 @@ class ArchiveAnimationWriter:
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
         """Add one frame. If only some faces have normals, the other faces get their face normals, because the format
-        requires normals of all faces.
+        requires normals for all faces.
 
         Args:
             number: The frame number.
@@ -289,7 +304,7 @@ class ArchiveAnimationWriter:
     def _sample(self, number: Fraction, mesh: Mesh) -> MeshSample:
         corners = mesh.corners
         if len(corners.v) and int(corners.v.min()) < 0:
-            raise Refusal(f"frame {number}: a face has an illegal vertex index, which Alembic can't hold")
+            raise Refusal(f"frame {float(number):.14g}: a face has an invalid vertex index, which Alembic can't hold")
         material_of = np.full(len(corners.sizes), -1, np.int64)
         for part in mesh.parts:
             if part.material in self._names:

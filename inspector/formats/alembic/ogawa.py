@@ -1,7 +1,8 @@
-"""The container of an Alembic archive: groups that list their children, and blocks of data.
+"""The container of an Alembic archive, which consists of groups and blocks of data.
 
-Everything is little-endian except the version of the container. A group is a count followed by one word per child; a
-block is a size followed by its bytes. A word is the offset of the child in the file; its top bit marks data.
+All numbers are little-endian, except for the version of the container. A group is stored as the number of its children,
+followed by one word per child. A block is stored as its size in bytes, followed by the bytes. A word is the offset of
+the child in the file. Its highest bit is set if the child is a block.
 """
 
 from __future__ import annotations
@@ -11,11 +12,12 @@ import struct
 import weakref
 
 from inspector.errors import MeshqcError
+from inspector.names import counted
 
 DATA = 1 << 63
-"""The bit of a child word that distinguishes data from a group."""
+"""The bit of a word that marks the child as a block of data."""
 FROZEN = 0xFF
-"""The byte that a writer sets when it has finished the file."""
+"""Value of the byte after the signature if the writer has finished the file."""
 SIGNATURE = b"Ogawa"
 HEADER = struct.Struct("<5sBHQ")
 
@@ -23,21 +25,24 @@ _HDF5 = b"\x89HDF\r\n\x1a\n"
 _POINTER = b"version https://git-lfs"
 _STRUCTURE_FACTOR = 4
 """Maximum number of bytes that are read as structure (groups and headers), as a multiple of the file's size. A sound
-file needs no more than its size."""
+file without shared headers needs at most its size.
+"""
 _STRUCTURE_MORE = 1 << 20
 """Number of bytes added to the maximum that `_STRUCTURE_FACTOR` gives, so that a small file isn't refused because of a
-few shared headers. Each byte of headers can take 50 bytes of memory.
+few shared headers. The number is kept low because each byte of headers can take 50 bytes of memory.
 """
 
 
 class ArchiveError(MeshqcError):
-    """An archive, an object or a sample can't be read. The message is the cause, in words for users."""
+    """An archive, an object or a sample can't be read. The message gives the cause in words for users."""
 
 
 class Ogawa:
-    """An open file. Every offset, count and size is compared with the size of the file before it is used.
+    """The container in an open file. Offsets, counts and sizes are compared with the size of the file before they are
+    used.
 
-    The file is read piece by piece, not mapped: if someone shortens a mapped file, the process ends (SIGBUS).
+    The file is read piece by piece instead of being memory-mapped. If a mapped file were shortened, the process would
+    be killed (SIGBUS).
 
     Attributes:
         size: Size of the file, in bytes.
@@ -45,10 +50,10 @@ class Ogawa:
     """
 
     def __init__(self, descriptor: int) -> None:
-        """Take over a file descriptor that is open for reading; it is closed with this object.
+        """Take over a file descriptor that is open for reading. It is closed when this object is destroyed.
 
         Raises:
-            ArchiveError: The file is not a finished Ogawa archive.
+            ArchiveError: The file is not a finished Ogawa archive, or its version is not supported.
             OSError: The file can't be read.
         """
         self._descriptor = descriptor
@@ -63,13 +68,13 @@ class Ogawa:
         """Check the header, and return the word of the root group.
 
         Raises:
-            ArchiveError: The file is not a finished Ogawa archive.
+            ArchiveError: The file is not a finished Ogawa archive, or its version is not supported.
         """
         head = self._at(0, min(self.size, 64))
         if head.startswith(_HDF5):
-            raise ArchiveError("the file is an old HDF5 Alembic file; export it again as Ogawa")
+            raise ArchiveError("the file uses Alembic's old HDF5 container; export it again with the Ogawa container")
         if head.startswith(_POINTER):
-            raise ArchiveError("the file is only a version-control pointer to a large file; fetch the large file")
+            raise ArchiveError("the file is only a version-control pointer to the actual file; fetch the actual file")
         if not head:
             raise ArchiveError("the file is empty")
         if not head.startswith(SIGNATURE):
@@ -78,42 +83,42 @@ class Ogawa:
             raise ArchiveError("the file is cut off: its header is incomplete")
         _, frozen, _, root = HEADER.unpack_from(head)
         if frozen != FROZEN:
-            raise ArchiveError("the export is unfinished or still running; wait, or export the file again")
+            raise ArchiveError("the export is still running or was interrupted; wait, or export the file again")
         version = int.from_bytes(head[6:8], "big")
         if version != 1:
             raise ArchiveError(f"version {version} of the Ogawa container is not supported")
         if not HEADER.size <= root <= self.size - 8:
-            raise ArchiveError("the file is cut off: the root group is beyond the end")
+            raise ArchiveError("the file is cut off: its root group is beyond the end")
         return int(root)
 
     def refuse_changed(self) -> None:
-        """Compare the file with its state when it was opened.
+        """Check that the size and modification time of the file are the same as when it was opened.
 
         Raises:
-            ArchiveError: The file has changed: an exporter is probably writing it again.
+            ArchiveError: The file has changed, probably because an exporter is still writing it.
         """
         status = os.fstat(self._descriptor)
         if (status.st_size, status.st_mtime_ns) != self._state:
-            raise ArchiveError("the file changed while it was read: it is still being written")
+            raise ArchiveError("the file changed while it was being read, so it is probably still being written")
 
     def group(self, word: int) -> tuple[int, ...]:
-        """The words of all children of a group.
+        """Read the words of all children of a group.
 
         Raises:
-            ArchiveError: The word is not that of a group, or the group is longer than the file.
+            ArchiveError: The word doesn't refer to a group, or the group extends beyond the end of the file.
         """
         start, count = self.group_at(word)
         data = self._structure(start, 8 * count)
         return struct.unpack(f"<{count}Q", data)
 
     def group_at(self, word: int) -> tuple[int, int]:
-        """Find the words of the children of a group, without reading them.
+        """Locate the words of a group's children without reading them.
 
         Returns:
             Offset of the first word in the file, and the number of words; (0, 0) for an empty group.
 
         Raises:
-            ArchiveError: The word is not that of a group, or the group is longer than the file.
+            ArchiveError: The word doesn't refer to a group, or the group extends beyond the end of the file.
         """
         if word & DATA:
             raise ArchiveError("a block of data is stored where a group is expected")
@@ -121,29 +126,29 @@ class Ogawa:
             return 0, 0
         count = self._length(word, "a group")
         if not 0 < count <= (self.size - word - 8) // 8:
-            raise ArchiveError(f"a group claims {count:,} children, more than the file can hold")
+            raise ArchiveError(f"the number of children of a group is impossible ({count:,})")
         return word + 8, count
 
     def words(self, start: int, count: int) -> tuple[int, ...]:
-        """Read some of the child words of a group that `group_at` found.
+        """Read words of a group that `group_at` located.
 
         Args:
             start: Offset of the first word in the file.
-            count: The number of words.
+            count: Number of words.
 
         Raises:
-            ArchiveError: The file became shorter.
+            ArchiveError: The file was shortened after it was opened.
         """
         return struct.unpack(f"<{count}Q", self._at(start, 8 * count))
 
     def block_at(self, word: int) -> tuple[int, int]:
-        """Find the bytes of a block, without reading them.
+        """Locate the bytes of a block without reading them.
 
         Returns:
             Offset of the first byte in the file, and the number of bytes; (0, 0) for an empty block.
 
         Raises:
-            ArchiveError: The word is not that of a block, or the block is longer than the file.
+            ArchiveError: The word doesn't refer to a block, or the block extends beyond the end of the file.
         """
         if not word & DATA:
             raise ArchiveError("a group is stored where a block of data is expected")
@@ -152,26 +157,26 @@ class Ogawa:
             return 0, 0
         size = self._length(offset, "a block")
         if size > self.size - offset - 8:
-            raise ArchiveError(f"a block claims {size:,} bytes, more than the file has left")
+            raise ArchiveError(f"a block of {counted(size, 'byte')} extends beyond the end of the file")
         return offset + 8, size
 
     def block(self, word: int) -> bytes:
-        """The bytes of a block that belongs to the structure of the file: headers, metadata, times.
+        """Read a block that belongs to the structure of the file: headers, metadata or times.
 
         Raises:
-            ArchiveError: The word is not that of a block, or the block is longer than the file.
+            ArchiveError: The word doesn't refer to a block, or the block extends beyond the end of the file.
         """
         return self._structure(*self.block_at(word))
 
     def read(self, start: int, size: int) -> bytes:
-        """Read bytes of a block that `block_at` found.
+        """Read bytes of a block that `block_at` located.
 
         Args:
             start: Offset of the first byte in the file.
             size: Number of bytes.
 
         Raises:
-            ArchiveError: The file became shorter.
+            ArchiveError: The file was shortened after it was opened.
         """
         return self._at(start, size)
 
@@ -181,20 +186,22 @@ class Ogawa:
         return int.from_bytes(self._at(offset, 8), "little")
 
     def _structure(self, start: int, size: int) -> bytes:
-        """Read bytes of groups or headers. Each byte is needed only once: a file that refers to the same bytes again
-        and again is malicious.
+        """Read bytes of groups or headers, and count them against the maximum.
+
+        In a sound file, each byte needs to be read only once. A file that refers to the same bytes again and again is
+        malicious.
 
         Args:
             start: Offset of the first byte in the file.
             size: Number of bytes.
 
         Raises:
-            TooMuchStructure: Too many such bytes were read already.
-            ArchiveError: The file became shorter.
+            TooMuchStructure: The maximum is exceeded.
+            ArchiveError: The file was shortened after it was opened.
         """
         self._structure_left -= size
         if self._structure_left < 0:
-            raise TooMuchStructure("the headers and groups of the file overlap too often")
+            raise TooMuchStructure("the file refers to the same groups or headers too often")
         return self._at(start, size)
 
     def _at(self, start: int, size: int) -> bytes:
@@ -203,11 +210,11 @@ class Ogawa:
         while left:
             piece = os.read(self._descriptor, left)
             if not piece:
-                raise ArchiveError("the file became shorter while it was read")
+                raise ArchiveError("the file became shorter while it was being read")
             pieces.append(piece)
             left -= len(piece)
         return pieces[0] if len(pieces) == 1 else b"".join(pieces)
 
 
 class TooMuchStructure(ArchiveError):
-    """The whole file is refused, because reading the rest of its structure could take forever."""
+    """Reading the structure of the file would take too long, so the whole file is refused."""

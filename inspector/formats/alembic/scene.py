@@ -28,18 +28,22 @@ _NOT_TAKEN = {
     "AbcGeom_Light_v1": "lights",
 }
 _CHANNELS = (3, 3, 4, 16, 1, 1, 1)
-"""Number of values of each operation of a transform: scale, translate, rotate about an axis, matrix, rotate x, y, z."""
+"""Number of values that each operation of a transform uses. The operations are: scale, translate, rotate about an axis,
+matrix, rotate about x, rotate about y, rotate about z.
+"""
 
 MAX_FRAMES = 100_000
-"""Maximum number of frames in an archive: 69 minutes at 24 fps. A file can claim 4 billion samples in 5 bytes."""
+"""Maximum number of different samples of a property, which is 69 minutes at 24 fps. A file can claim 4 billion samples
+in 5 bytes.
+"""
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
-"""Maximum number of samples per second that are all taken for frames if no rate is stated. With more, some are taken
-for sub-frames (common practice, no source).
+"""Maximum number of samples per second for all samples to count as frames if no frame rate is stated. Above it, some
+samples count as sub-frames (common practice, no source).
 """
 _FRAME_STEPS = 10_000
-"""Number of steps per frame to which frame numbers are rounded, because seconds times frames per second is rarely
-exact.
+"""Number of steps per frame to which frame numbers are rounded. Without rounding, a time multiplied by the frame rate
+would rarely be a whole number.
 """
 
 
@@ -47,17 +51,16 @@ class Transform:
     """The local transform of an object.
 
     Attributes:
-        inherits: States whether the transforms of the objects above apply; None if they always do.
-        operations: Codes of the operations; None if there are no operations.
-        channels: Numbers that the operations use; None if there are no such numbers.
+        inherits: Property that states whether the transforms of the objects above apply; None if they always apply.
+        operations: Property with the codes of the operations; None if there are no operations.
+        channels: Property with the numbers that the operations use; None if there are no such numbers.
     """
 
     def __init__(self, node: Object) -> None:
-        """Find the properties.
+        """Find the properties of the transform.
 
         Raises:
-            ArchiveError: An operation doesn't exist, the operations need more numbers than there are, or the numbers
-                are not float64.
+            ArchiveError: An operation is unknown, or the numbers are too few or not float64.
         """
         compound = node.properties.compound(".xform") if node.schema.startswith("AbcGeom_Xform") else None
         self.inherits = compound.property(".inherits") if compound else None
@@ -74,25 +77,25 @@ class Transform:
 
     @property
     def properties(self) -> Iterator[Property]:
-        """Every property that determines the transform at a given time."""
+        """All properties that determine the transform at a given time."""
         yield from (one for one in (self.inherits, self.operations, self.channels) if one is not None)
 
     def alone(self, time: float) -> bool:
-        """Whether the transforms of the objects above are ignored at a time in seconds."""
+        """Return whether the transforms of the objects above are ignored at a time, in seconds."""
         if self.inherits is None:
             return False
         index = self.inherits.sampling.at(time, self.inherits.header.samples).index
         return not bool(self.inherits.numbers(index).ravel()[0])
 
     def matrix(self, time: float, blend: bool = False) -> Matrix:
-        """The matrix for row vectors, (4, 4): translation in the last row.
+        """Return the matrix for row vectors, (4, 4), with the translation in the last row.
 
         Args:
             time: The time, in seconds.
-            blend: Whether the numbers between two samples are interpolated.
+            blend: Whether to interpolate the numbers between two samples.
 
         Raises:
-            NoSample: There is no sample at that time and `blend` is off, or the samples can't be interpolated.
+            NoSample: There is no sample at that time, and `blend` is off or the samples can't be interpolated.
             ArchiveError: The sample is damaged.
         """
         if self.operations is None or self.channels is None:
@@ -107,7 +110,9 @@ class Transform:
             if at.blend:
                 following = self.channels.numbers(at.index + 1).ravel()
                 if len(following) != len(values):
-                    raise NoSample("the operations of a transform change between the two nearest samples")
+                    raise NoSample(
+                        "a transform changes its operations between the two nearest samples, so it can't be interpolated"
+                    )
                 values = values * (1 - at.blend) + following * at.blend
             self._known = key, _composed(self._codes(code_index), values)
         return self._known[1]
@@ -130,22 +135,23 @@ _IDENTITY.setflags(write=False)
 
 
 def _composed(codes: list[int], values: npt.NDArray[np.float64]) -> Matrix:
-    """Compose operations: M = M_op M for each of them in stored order, so that the last acts first on a row vector.
+    """Compose operations: M = M_op M for each operation in stored order. The last operation is applied to a row vector
+    first.
 
     Raises:
-        ArchiveError: An operation doesn't exist, or a number is missing or not finite.
+        ArchiveError: An operation is unknown, or a number is missing or not finite.
     """
     if len(values) < Transform._needed(codes):
         raise ArchiveError("a transform has fewer numbers than its operations need")
     if not np.isfinite(values).all():
-        raise ArchiveError("a transform is not finite")
+        raise ArchiveError("a number of a transform is not finite")
     whole, at = np.eye(4), 0
     with np.errstate(over="ignore", invalid="ignore"):
         for code in codes:
             whole = _operation(code, values[at : at + _CHANNELS[code]]) @ whole
             at += _CHANNELS[code]
     if not np.isfinite(whole).all():
-        raise ArchiveError("a transform is not finite")
+        raise ArchiveError("the matrix of a transform is not finite")
     return whole
 
 
@@ -186,9 +192,9 @@ class Placement:
     Attributes:
         node: The object.
         above: The placement of the object above; None for the top.
-        path: Path in the scene; for an object inside an instance, the path through the instance.
+        path: Path in the scene. For an object inside an instance, this is the path through the instance.
         transform: Local transform of the object.
-        visible: Visibility of the object; None if it has no visibility of its own.
+        visible: Property that states whether the object is visible; None if the object has no such property.
     """
 
     __slots__ = ("_key", "_world", "above", "node", "path", "transform", "visible")
@@ -202,14 +208,14 @@ class Placement:
         self._world: Matrix = _IDENTITY
 
     def world(self, time: float, blend: bool = False) -> Matrix:
-        """The matrix from the object's own space to the world, for row vectors, (4, 4).
+        """Return the matrix from the object's space to the world, for row vectors, (4, 4).
 
         Args:
             time: The time, in seconds.
-            blend: Whether transforms between two samples are interpolated.
+            blend: Whether to interpolate transforms between two samples.
 
         Raises:
-            NoSample: A transform has no sample at that time and `blend` is off, or its samples can't be interpolated.
+            NoSample: A transform has no sample at that time, and `blend` is off or its samples can't be interpolated.
             ArchiveError: A transform is damaged.
         """
         chain: list[Placement] = []
@@ -225,13 +231,13 @@ class Placement:
         return self._world
 
     def shown(self, time: float) -> bool:
-        """Whether the object is visible at a time in seconds.
+        """Return whether the object is visible at a time, in seconds.
 
-        Its own visibility counts. If it has none, that of the nearest object above it with a visibility counts. If
-        there is none either, the object is visible.
+        A negative value of `visible` means that the object has no visibility of its own. In this case, and without the
+        property, the nearest object above that has a visibility decides. If there is none, the object is visible.
 
         Raises:
-            ArchiveError: A visibility is damaged.
+            ArchiveError: The visibility of an object is damaged.
         """
         for one in self.upwards():
             if one.visible is not None:
@@ -255,7 +261,7 @@ class PlacedMesh:
 
     Attributes:
         placement: The position of the mesh in the scene.
-        reader: Reads the samples of the mesh. All instances of a mesh share the reader.
+        reader: The reader of the mesh. All instances of a mesh share one reader.
     """
 
     placement: Placement
@@ -263,12 +269,12 @@ class PlacedMesh:
 
     @property
     def path(self) -> str:
-        """Path in the scene; for a mesh inside an instance, the path through the instance."""
+        """Path in the scene. For a mesh inside an instance, this is the path through the instance."""
         return self.placement.path
 
     @property
     def properties(self) -> Iterator[Property]:
-        """Every property that determines what is visible of the mesh at a given time."""
+        """All properties that determine how the mesh looks at a given time."""
         yield from self.reader.properties
         for one in self.placement.upwards():
             yield from one.transform.properties
@@ -282,31 +288,31 @@ class PlacedMesh:
         return all(one.constant for one in visible_values) and not self.placement.shown(0.0)
 
     def sample(self, time: float, uv_set: str | None = None, blend: bool = False) -> MeshSample:
-        """The mesh at a time, in its own space.
+        """Read the mesh at a time, in its own space.
 
         Args:
             time: The time, in seconds.
-            uv_set: Name of the UV set to take; None for the main set.
-            blend: Whether points between two samples are interpolated.
+            uv_set: Name of the UV set; None for the main set.
+            blend: Whether to interpolate the points between two samples.
 
         Raises:
-            NoSample: There is no sample at that time and `blend` is off, or the samples can't be interpolated.
+            NoSample: There is no sample at that time, and `blend` is off or the samples can't be interpolated.
             ArchiveError: The sample is damaged.
         """
         return self.reader.sample(time, uv_set, blend)
 
 
 class ArchiveScene:
-    """An archive as meshes in the world.
+    """The meshes of an archive, placed in the world.
 
     Attributes:
-        archive: The archive that was opened; its `problems` list the content that had to be left out.
+        archive: The archive. Its `problems` also list objects that can't be placed.
         meshes: The meshes, in the order of the file, with instances expanded.
-        not_taken: Number of objects of each kind that is not a mesh, such as "curves", by the name of the kind.
+        not_taken: Number of objects that are not meshes, by kind, such as "curves".
     """
 
     def __init__(self, archive: Archive) -> None:
-        """Place all objects; no array is read.
+        """Place all objects without reading any array.
 
         Raises:
             ArchiveError: The instances expand to too many objects, or to paths that are too long.
@@ -320,7 +326,8 @@ class ArchiveScene:
     def _placed(self) -> Iterator[PlacedMesh]:
         """Place all objects, and yield the meshes.
 
-        A stack of objects is used. Each entry also has the paths of the originals whose instances contain the object.
+        Each entry of the stack has an object, the placement of the object above, the object's path in the scene, and
+        the paths of the originals whose instances contain the object.
         """
         top = Placement(self.archive.top, None, "/", Transform(self.archive.top), None)
         pending: list[tuple[Object, Placement, str, tuple[str, ...]]] = [
@@ -332,7 +339,8 @@ class ArchiveScene:
             expanded += 1
             if expanded > MAX_OBJECTS or len(path) > MAX_PATH:
                 raise TooMuchStructure(
-                    f"the instances expand to over {MAX_OBJECTS:,} objects, or to paths of over {MAX_PATH:,} characters"
+                    f"the instances expand to more than {MAX_OBJECTS:,} objects, or to paths of more than "
+                    f"{MAX_PATH:,} characters"
                 )
             if node.metadata.get("isInstance") == "1":
                 original = self._original(node, path, inside)
@@ -352,12 +360,15 @@ class ArchiveScene:
             pending += [(child, placement, f"{path}/{child.name}", inside) for child in below]
 
     def _original(self, node: Object, path: str, inside: tuple[str, ...]) -> Object | None:
-        """The object to which an instance refers; None if it can't be used, which is noted as a problem.
+        """Find the object that an instance refers to. If it can't be used, a problem is recorded.
 
         Args:
             node: The instance.
             path: Path of the instance in the scene.
             inside: Paths of the originals whose instances contain this instance.
+
+        Returns:
+            The object; None if it can't be used.
         """
         try:
             source = node.properties.property(".instanceSource")
@@ -385,7 +396,7 @@ class ArchiveScene:
             except TooMuchStructure:
                 raise
             except ArchiveError as error:
-                self.archive.note(path, f"{error} (everything below it is left out too)")
+                self.archive.note(path, f"{error} (the objects below are also left out)")
                 self._transforms[node.path] = None
         known = self._transforms[node.path]
         return None if known is None else Placement(node, above, path, *known)
@@ -403,20 +414,20 @@ class ArchiveScene:
 
 
 def _visibility(node: Object) -> Property | None:
-    """The property that states whether an object is visible; None if there is no such property."""
+    """Return the property that states whether an object is visible; None if there is no such property."""
     visible = node.properties.property("visible")
     return visible if visible is not None and visible.header.type == 2 and visible.header.kind == 1 else None
 
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """The correspondence of frames and seconds.
+    """Converts between frame numbers and the times of an archive.
 
     Attributes:
-        rate: Frames per second.
-        source: The origin of the rate: "stated" (by the user), "file", "samples" or "unknown".
-        counts: Whether the times of the archive are frame numbers instead of seconds. Some writers count samples, one
-            per second.
+        rate: Frame rate, in frames per second.
+        source: Where the rate comes from: "stated" (by the user), "file", "samples" or "unknown".
+        counts: Whether the times of the archive are frame numbers instead of seconds. Some writers store one sample per
+            second, whatever the frame rate.
     """
 
     rate: Fraction
@@ -424,21 +435,21 @@ class Clock:
     counts: bool = False
 
     def seconds(self, frame: Fraction) -> float:
-        """The time of a frame in the archive, in seconds."""
+        """Return the time of a frame, as the archive states it."""
         return float(frame if self.counts else frame / self.rate)
 
     def frame(self, seconds: float) -> Fraction:
-        """The frame number at a time of the archive.
+        """Return the frame number at a time, rounded to a multiple of 1 / `_FRAME_STEPS`.
 
         Args:
-            seconds: The time, in seconds.
+            seconds: The time, as the archive states it.
 
         Raises:
             ArchiveError: The time is too large for any animation.
         """
         steps = seconds * (1.0 if self.counts else float(self.rate)) * _FRAME_STEPS
         if not abs(steps) < 1e15:
-            raise ArchiveError("the times of the samples are too large")
+            raise ArchiveError("the time of a sample is too large for an animation")
         return Fraction(round(steps), _FRAME_STEPS)
 
 
@@ -447,11 +458,11 @@ def clock_of(scene: ArchiveScene, stated: Fraction | None = None) -> Clock:
 
     Args:
         scene: The scene.
-        stated: Frames per second, if the user states them.
+        stated: Frame rate, in frames per second; None if the user doesn't state it.
 
     Returns:
-        The clock. Its rate is the rate that the user or the metadata states; if neither does, that of the sampling with
-        the most samples; if that gives no rate either, 24 fps.
+        The clock. Its rate is the first of these that is known: the rate that the user states, the rate that the
+        metadata states, the rate of the sampling with the most samples, and 24 fps.
     """
     used = {one.header.sampling for mesh in scene.meshes for one in mesh.properties if one.header.samples > 1}
     counts = used == {0}
@@ -489,24 +500,25 @@ def _sampled_rate(sampling: TimeSampling) -> Fraction | None:
 
 
 def _plain(rate: float) -> Fraction:
-    """The rate as it is usually written: 24, 24000/1001."""
+    """Return the rate as a simple fraction, such as 24 or 24000/1001."""
     return Fraction(rate).limit_denominator(1001)
 
 
 def frames_of(scene: ArchiveScene, clock: Clock) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
-    """Find the frames and sub-frames at which a property that affects the picture of a mesh has a sample.
+    """Find the frames and sub-frames of an archive: the times at which any property that affects a mesh has a sample.
 
-    A static scene has the frame at the time of its samples, or frame 1 if the samples have no time.
+    If no property has more than one sample, the archive has the frame at the time of its samples, or frame 1 if the
+    samples have no time.
 
     Args:
         scene: The scene.
-        clock: The frame rate for counting frames.
+        clock: The clock that converts times to frame numbers.
 
     Returns:
         The numbers of the whole frames, and the numbers of the sub-frames.
 
     Raises:
-        ArchiveError: Times are too large for any animation, or there are too many of them.
+        ArchiveError: A time is too large for any animation, or a property has too many samples.
     """
     spans = {
         (one.header.sampling, one.header.samples, one.constant, one.header.last)

@@ -1,4 +1,4 @@
-"""The times of samples: the time samplings of an archive, and the sample that a property has at a time."""
+"""The time samplings of an archive, which state the times of samples, and the search for the sample at a given time."""
 
 from __future__ import annotations
 
@@ -14,20 +14,25 @@ from inspector.formats.alembic.ogawa import ArchiveError
 from inspector.names import counted
 
 ACYCLIC = sys.float_info.max / 32
-"""The period that means "each time is listed": the largest float64 / 32."""
+"""The period that marks a sampling as acyclic, which means that every time is listed. The value is the largest float64,
+divided by 32.
+"""
 TOLERANCE = 1e-5
-"""Seconds by which a sample may miss the requested time and still count (the reference library's value)."""
+"""Maximum difference, in seconds, between a requested time and the time of a sample that counts as exactly that time.
+The value is that of the reference library.
+"""
 
 _HEAD = struct.Struct("<IdI")
 
 
 @dataclass(frozen=True, slots=True)
 class At:
-    """A time among samples.
+    """The position of a time among samples.
 
     Attributes:
-        index: Index of the last sample at or before the time; 0 for any earlier time.
-        blend: Position between that sample and the next, from 0 to less than 1; 0 exactly at the sample.
+        index: Index of the last sample at or before the time; 0 for a time before the first sample.
+        blend: Share of the interval between this sample and the next that has passed, from 0 to less than 1. It is 0 if
+            the time is that of the sample.
     """
 
     index: int
@@ -39,10 +44,10 @@ class TimeSampling:
     """The times of samples, in seconds.
 
     Attributes:
-        period: Seconds after which the times repeat; ACYCLIC if they don't.
-        times: Times of one period, or all times of an acyclic sampling, in ascending order.
-        largest: The highest sample count of any property with this sampling, as the writer recorded it (a constant
-            counts as 1).
+        period: Number of seconds after which the times repeat; ACYCLIC if they don't repeat.
+        times: Times of one period or, for an acyclic sampling, all times, in ascending order.
+        largest: Largest number of samples of any property with this sampling, as the writer recorded it. A constant
+            counts as one sample.
     """
 
     period: float
@@ -51,14 +56,17 @@ class TimeSampling:
 
     @property
     def acyclic(self) -> bool:
-        """Whether each time is listed."""
+        """Whether every time is listed."""
         return self.period == ACYCLIC
 
     def time(self, index: int) -> float:
-        """The time of a sample, in seconds.
+        """Return the time of a sample, in seconds.
+
+        Args:
+            index: Index of the sample, from 0.
 
         Raises:
-            ArchiveError: The sample has no time.
+            ArchiveError: The sampling lists no time for this sample.
         """
         if self.acyclic:
             if index >= len(self.times):
@@ -72,15 +80,15 @@ class TimeSampling:
     def at(self, time: float, count: int) -> At:
         """Locate a time among samples.
 
-        A time before the first sample counts as the time of the first sample, and a time after the last sample as that
-        of the last.
+        Times before the first sample are treated as the time of the first sample, and times after the last sample as
+        the time of the last.
 
         Args:
             time: The time, in seconds.
-            count: Number of samples to consider, at least 1.
+            count: Number of samples of the property, at least 1.
 
         Raises:
-            ArchiveError: Some of these samples have no time.
+            ArchiveError: The sampling lists fewer times than there are samples.
         """
         if count == 1:
             return At(0, 0.0)
@@ -98,7 +106,10 @@ class TimeSampling:
         return At(index, (time - before) / (after - before))
 
     def _floor(self, time: float, count: int) -> int:
-        """Index of the last sample at or before a time that is between the first and the last of `count` samples."""
+        """Return the index of the last sample at or before a time, but at most `count` - 2.
+
+        The time must be between those of the first and the last of `count` samples.
+        """
         if self.acyclic:
             return min(bisect_right(self.times, time, hi=count) - 1, count - 2)
         cycle = math.floor((time - self.times[0]) / self.period)
@@ -111,8 +122,8 @@ def read_times(block: bytes) -> tuple[TimeSampling, ...]:
     """Read all time samplings of an archive, in the order of their indices.
 
     Raises:
-        ArchiveError: A record is cut off or damaged: for example, its times are not finite or not in ascending order.
-            In this case, no sample of the archive has a time.
+        ArchiveError: A time sampling is cut off or invalid: for example, its times are not in ascending order. The
+            times of all samples in the archive are then unknown.
     """
     return tuple(_records(block))
 
@@ -125,20 +136,20 @@ def _records(block: bytes) -> Iterator[TimeSampling]:
         largest, period, count = _HEAD.unpack_from(block, at)
         at += _HEAD.size
         if not 0 < count <= (len(block) - at) // 8:
-            raise ArchiveError(f"a time sampling claims {count:,} times, which the file does not hold")
+            raise ArchiveError(f"the number of times of a time sampling is impossible ({count:,})")
         times = struct.unpack_from(f"<{count}d", block, at)
         at += 8 * count
         if not all(map(math.isfinite, times)) or any(after <= before for before, after in pairwise(times)):
-            raise ArchiveError("the times of a time sampling are not finite or don't increase")
+            raise ArchiveError("the times of a time sampling are not finite, or not in ascending order")
         if not period > 0 or not math.isfinite(period):
-            raise ArchiveError("the period of a time sampling is not a finite number above 0")
+            raise ArchiveError("the period of a time sampling is not a positive, finite number")
         if period != ACYCLIC and times[-1] - times[0] > period:
-            raise ArchiveError("the times of a time sampling cover more than its period")
+            raise ArchiveError("the times of a time sampling span more than its period")
         yield TimeSampling(period, times, largest)
 
 
 def times_block(samplings: Iterable[TimeSampling]) -> bytes:
-    """Write time samplings as the bytes that `read_times` reads."""
+    """Encode time samplings in the form that `read_times` reads."""
     return b"".join(
         _HEAD.pack(one.largest, one.period, len(one.times)) + struct.pack(f"<{len(one.times)}d", *one.times)
         for one in samplings

@@ -1,5 +1,5 @@
-"""Writing an archive of any objects and properties. Samples are written when they are added, and equal samples only
-once.
+"""Writing an archive of any objects and properties. Samples are written as soon as they are added, and equal samples
+are written only once.
 """
 
 from __future__ import annotations
@@ -17,31 +17,31 @@ from inspector.formats.alembic.ogawa import DATA, FROZEN, HEADER, SIGNATURE
 from inspector.formats.alembic.times import TimeSampling, times_block
 
 LIBRARY = 10812
-"""The version of the reference library whose layout is written."""
+"""Version of the reference library whose layout is written."""
 
 _MASK = (1 << 64) - 1
 _MURMUR_BYTES = 1 << 16
-"""Maximum size, in bytes, of samples that get the same key as in the reference library. Computing that key in Python
-takes 0.1 s per MB. A key only needs to be the same for the same bytes, so larger samples get a BLAKE2b hash of the same
-length.
+"""Maximum size, in bytes, of samples that get the same key as in the reference library. Computing this key in Python
+takes 0.1 s per MB, so larger samples get a BLAKE2b hash of the same length. Readers only need equal samples to have
+equal keys.
 """
 
 
 class ArchiveWriter:
-    """Writes samples to the file as they are added; the tree of objects follows at the end.
+    """Writes samples to the file as they are added, and the tree of objects at the end.
 
     Attributes:
-        top: The root of the objects.
+        top: The object that contains all other objects.
     """
 
     def __init__(self, file: BinaryIO, metadata: Metadata, samplings: Sequence[TimeSampling] = ()) -> None:
-        """Begin a file.
+        """Begin an archive.
 
         Args:
             file: An empty file, open for writing and seeking.
             metadata: Metadata of the archive.
-            samplings: Time samplings with the indices 1, 2, ... Their `largest` is raised when properties are written.
-                Index 0 is for everything that is constant.
+            samplings: Time samplings, which get the indices 1, 2, ... Their `largest` is raised as properties are
+                written. Index 0 is reserved for constants.
         """
         self._file = file
         self._metadata = metadata_text(metadata)
@@ -86,7 +86,7 @@ class ArchiveWriter:
         return word
 
     def group(self, words: Sequence[int]) -> int:
-        """Write a group whose children are written already.
+        """Write a group whose children are already written.
 
         Args:
             words: The words of the children.
@@ -101,10 +101,13 @@ class ArchiveWriter:
         return word
 
     def sample(self, data: bytes) -> int:
-        """Write the bytes of a sample, unless the same bytes were written before.
+        """Write a sample, unless an equal sample is already written.
+
+        Args:
+            data: The bytes of the sample's values.
 
         Returns:
-            The word of the block with these bytes.
+            The word of the block that contains the sample.
         """
         key = key_of(data)
         known = key + struct.pack("<Q", len(data))
@@ -113,8 +116,11 @@ class ArchiveWriter:
         return self._samples[known]
 
     def metadata_index(self, metadata: Metadata) -> tuple[int, bytes]:
-        """The index of metadata, and the bytes that follow the index in a header: b"", or the metadata in full if the
-        index is INLINE.
+        """Find the index of metadata in the list that headers share. If the list has room, missing metadata is added.
+
+        Returns:
+            The index, and b"". For metadata that can't be added, INLINE and the encoded metadata, which follows it in
+            the header.
         """
         text = metadata_text(metadata)
         if text not in self._indexed and (len(text) > 255 or len(self._indexed) >= INLINE):
@@ -138,9 +144,9 @@ class ObjectOut:
 
     Attributes:
         name: Name of the object.
-        metadata: Key-value pairs; the value of `schema` is the kind of the object.
+        metadata: Key-value pairs. The value of `schema` is the kind of the object.
         properties: Properties of the object.
-        children: The objects below it.
+        children: The objects directly below.
     """
 
     def __init__(self, archive: ArchiveWriter, name: str, metadata: Metadata) -> None:
@@ -154,14 +160,14 @@ class ObjectOut:
 
         Args:
             name: Name of the new object.
-            metadata: Key-value pairs; the value of `schema` is the kind of the object.
+            metadata: Key-value pairs. The value of `schema` is the kind of the object.
         """
         one = ObjectOut(self._archive, name, metadata)
         self.children.append(one)
         return one
 
     def finish(self) -> int:
-        """Write the objects below this object, then the object.
+        """Write the objects below this object, then this object.
 
         Returns:
             The word of the object.
@@ -178,17 +184,17 @@ class ObjectOut:
 
 
 class CompoundOut:
-    """Properties that are being written."""
+    """A group of properties that is being written."""
 
     def __init__(self, archive: ArchiveWriter) -> None:
         self._archive = archive
         self._members: dict[str, tuple[Metadata, PropertyOut | CompoundOut]] = {}
 
     def compound(self, name: str, metadata: Metadata | None = None) -> CompoundOut:
-        """Add a compound property, and return it.
+        """Add a group of properties, and return it.
 
         Args:
-            name: Name of the property.
+            name: Name of the group.
             metadata: Key-value pairs.
         """
         one = CompoundOut(self._archive)
@@ -220,7 +226,7 @@ class CompoundOut:
         return one
 
     def finish(self) -> int:
-        """Write the properties, then their headers and group.
+        """Write the properties, then the group with their headers.
 
         Returns:
             The word of the group.
@@ -256,8 +262,8 @@ class PropertyOut:
         """Add one sample.
 
         Args:
-            values: Numbers, (items, extent), or text. If this is the same object as in the previous call, the samples
-                are equal and nothing is compared.
+            values: Numbers, (items, extent), or text. If this is the same object as in the previous call, it is assumed
+                to be unchanged and is not compared.
         """
         if values is self._before:
             self._samples += 1
@@ -276,7 +282,7 @@ class PropertyOut:
         before = self._stored[-1] if self._stored else None
         if slot != before:
             if before is not None:
-                # A sample that equals the previous one is stored again only between samples that differ.
+                # Repetitions of a sample are stored only if a different sample follows.
                 missing = self._samples - 1 - self._last if self._last else 0
                 self._stored += [before] * missing
                 self._last = self._samples
@@ -285,7 +291,7 @@ class PropertyOut:
         self._samples += 1
 
     def finish(self) -> int:
-        """Write the group of the samples, unless it is written already.
+        """Write the group of the samples, unless it is already written.
 
         Returns:
             The word of the group.
@@ -302,7 +308,12 @@ class PropertyOut:
         return self._word
 
     def header(self) -> tuple[int, tuple[int, ...]]:
-        """The bits of the header that don't depend on names and metadata, and the numbers of the header."""
+        """Return the parts of the header that don't depend on names and metadata.
+
+        Returns:
+            The bits, and the numbers: the number of samples and, if needed, the indices of the first and last changed
+            samples and of the time sampling.
+        """
         kind = 1 if self._scalar else 3 if self._lengths == {1} else 2
         info = kind | self._type << 4 | self._extent << 12
         numbers = [self._samples]
@@ -320,14 +331,18 @@ class PropertyOut:
 
 
 def metadata_text(metadata: Metadata) -> bytes:
-    """Write metadata as `key=value;key=value`, sorted by key. A semicolon would end a value, so it becomes a comma."""
+    """Encode metadata as `key=value;key=value`, sorted by key. Semicolons in values become commas, because a semicolon
+    ends a value.
+    """
     pairs = (f"{key}={value.replace(';', ',')}" for key, value in sorted(metadata.items()))
     return ";".join(pairs).encode("utf-8", "surrogateescape")
 
 
 def key_of(data: bytes) -> bytes:
-    """The 16-byte key of a sample's bytes: MurmurHash3 x64-128 with seed 0 (A. Appleby, public domain) or, for more
-    than `_MURMUR_BYTES` bytes, BLAKE2b.
+    """Compute the 16-byte key of a sample.
+
+    The key is the hash MurmurHash3 x64-128 with seed 0 (A. Appleby, public domain). For more than `_MURMUR_BYTES`
+    bytes, the key is a BLAKE2b hash.
     """
     if len(data) > _MURMUR_BYTES:
         return hashlib.blake2b(data, digest_size=16).digest()

@@ -1,1 +1,1 @@
-"""One module per format of mesh files. Each defines FORMATS; the registry finds it."""
+"""One module per format of mesh files. Each module defines FORMATS, which the registry collects."""

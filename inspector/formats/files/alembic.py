@@ -1,7 +1,7 @@
-"""Alembic, .abc: a whole animation in one file, in the Ogawa container.
+"""Alembic (.abc): a whole animation in one file, in the Ogawa container.
 
-A file is recognised by its first bytes, as the reference library writes them: "Ogawa", or the signature of HDF5 for the
-older container, which is recognised but can't be read.
+A file is recognised by its first bytes, which the reference library writes: "Ogawa", or the signature of HDF5. HDF5 is
+the older container, and can't be read.
 """
 
 from __future__ import annotations
@@ -59,7 +59,7 @@ FORMATS = (
         _recognises,
         read=None,
         scene=SceneFormat(_open, _write, ".abc", need=_need),
-        leaves="objects become one mesh; a material keeps its name and faces, but not its colour or textures; numbers "
+        leaves="objects are joined into one mesh; a material keeps its name and faces, but not its colour or textures; numbers "
         "are stored in single precision",
         merges=frozenset({Trait.OBJECTS}),
     ),

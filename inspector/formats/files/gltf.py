@@ -1,4 +1,4 @@
-"""glTF 2.0, .glb and .gltf. Source: Khronos, glTF 2.0 specification."""
+"""glTF 2.0 (.glb and .gltf). Source: Khronos, glTF 2.0 specification."""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""Wavefront OBJ (Appendix B1, version 3.0). It is read and written by formats/wavefront, which keeps every byte."""
+"""Wavefront OBJ. formats/wavefront reads and writes this format, and keeps every byte. Source: Appendix B1, version
+3.0.
+"""
 
 from __future__ import annotations
 

@@ -1,6 +1,7 @@
-"""OFF, the text form: [ST][C][N][4][n]OFF, counts, vertices, faces. Source: Geomview manual, "OFF Files".
+"""OFF, the text form. A file has the keyword [ST][C][N][4][n]OFF, counts, vertices and faces. Source: Geomview manual,
+"OFF Files".
 
-trimesh is not used, because it cuts every polygon into triangles: counts and indices would differ from those in the
+trimesh is not used, because it cuts all polygons into triangles. Counts and indices would then differ from those in the
 file.
 """
 
@@ -33,7 +34,7 @@ _KEYWORD = re.compile(
 )
 _COMMENT = re.compile(rb"#[^\r\n]*")
 _MOST_DIGITS = 18
-"""Maximum number of digits of a count, so that it always fits in an int64."""
+"""Maximum number of digits of a count. A number with 18 digits always fits in an int64."""
 
 _FACE_COLOURS = LeftOut("face colours", seen=True)
 _OPACITY = LeftOut("the opacity of vertex colours", seen=True)
@@ -50,17 +51,17 @@ def read(content: Content, _: Beside) -> Mesh:
 
     Args:
         content: Content of the file.
-        _: Not needed, because the format names no other files.
+        _: Not needed, because the format doesn't refer to other files.
 
     Raises:
-        UnreadableFrame: The file is damaged, binary, not three-dimensional, or not OFF.
+        UnreadableFrame: The file is not OFF, or is damaged, binary or not three-dimensional.
     """
     data = content[:]
     keyword = _KEYWORD.match(data)
     if keyword is None:
         raise UnreadableFrame("foreign")
     if keyword[2] or b"4" in keyword[1] or b"n" in keyword[1]:
-        raise UnreadableFrame("not-supported", reason="only three-dimensional text files are read")
+        raise UnreadableFrame("not-supported", reason="only three-dimensional text files are supported")
     plain = _plain_mesh(data, keyword)
     if plain is not None:
         return plain
@@ -71,11 +72,11 @@ def read(content: Content, _: Beside) -> Mesh:
 
 
 def _plain_mesh(data: bytes, keyword: re.Match[bytes]) -> Mesh | None:
-    """Read a file in its most common form: one line for the counts, one per vertex, and one per face.
+    """Read a file in its most common form: one line for the counts, one line per vertex, and one line per face.
 
     Returns:
-        The mesh. None if the file has another form, faces with different numbers of corners, no vertices or no faces,
-        colours, or comments after the keyword.
+        The mesh; None if the file has a different form. A file also has a different form if it has colours, comments,
+        faces with different numbers of corners, no vertices, or no faces.
     """
     prefix, start = keyword[1], data.find(b"\n", keyword.end()) + 1
     at = data.find(b"\n", start) + 1
@@ -97,7 +98,7 @@ def _plain_mesh(data: bytes, keyword: re.Match[bytes]) -> Mesh | None:
 
 
 def _width(prefix: bytes) -> int:
-    """The number of values that each vertex has besides its colour."""
+    """Return the number of values per vertex, not counting its colour."""
     return 3 + 3 * (b"N" in prefix) + 2 * prefix.startswith(b"ST")
 
 
@@ -110,23 +111,23 @@ def _mesh(
     indices: Offsets,
     left_out: tuple[LeftOut, ...],
 ) -> Mesh:
-    """Make the mesh from the numbers of a file.
+    """Make a mesh from the numbers of a file.
 
     Args:
         prefix: The letters before OFF.
         table: The numbers of the vertices, (n, c).
-        colours: Number of values in each row that are the vertex's colour; 0 for none.
+        colours: Number of values in each row that belong to the vertex's colour; 0 if there are no colours.
         whole: Whether all numbers of colours are written without a decimal point.
         sizes: Number of corners of each face, (f,).
-        indices: Vertex of each corner as in the file, (c,).
-        left_out: Other content of the file that is not read.
+        indices: Vertex index of each corner, as in the file, (c,).
+        left_out: Other content of the file that is left out.
     """
     has_normals, has_uvs = b"N" in prefix, prefix.startswith(b"ST")
     at = 6 if has_normals else 3
     shades = table[:, at : at + 3] if colours >= 3 else np.zeros((0, 3))
     if colours == 4 and (table[:, at + 3] != (255 if whole and table[:, at : at + 4].max() > 1 else 1)).any():
         left_out = (*left_out, _OPACITY)
-    if whole and len(shades) and shades.max() > 1:  # the manual has 0 to 1; whole numbers are meant as 0 to 255
+    if whole and len(shades) and shades.max() > 1:  # the manual states 0 to 1; whole numbers mean 0 to 255
         shades = np.round(shades / 255.0, 6)
     v = legal(indices, len(table))
     return Mesh(
@@ -141,14 +142,14 @@ def _mesh(
 
 
 class _Reader:
-    """Reads the words in order, regardless of line breaks, except that the colour of a face ends with its line."""
+    """Reads words one after another, regardless of line breaks. Only the colour of a face ends with its line."""
 
     def __init__(self, prefix: bytes, lines: list[tuple[int, list[bytes]]]) -> None:
         """Begin at the first word.
 
         Args:
             prefix: The letters before OFF.
-            lines: The line number and the words of each line that has words.
+            lines: Line number and words of each line that contains words.
         """
         self._prefix = prefix
         self._lines = lines
@@ -168,7 +169,7 @@ class _Reader:
         if plain and all(len(row) == width + colours for row in rows):
             self._line += vertices
         else:
-            colours = 4 if b"C" in self._prefix else 0  # the manual: four numbers for each vertex
+            colours = 4 if b"C" in self._prefix else 0  # according to the manual, each vertex has four numbers
             rows = [[self._next() for _ in range(width + colours)] for _ in range(vertices)]
         table = self._numbers(rows, width + colours)
         at = 6 if b"N" in self._prefix else 3
@@ -226,7 +227,7 @@ class _Reader:
                 self._line, self._word = self._line + 1, 0
             else:
                 own = [self._next() for _ in range(size)]
-                if self._word:  # what is left of the line is a colour
+                if self._word:  # the rest of the line is a colour
                     coloured = True
                     self._line, self._word = self._line + 1, 0
             sizes.append(size)
@@ -258,7 +259,7 @@ class _Reader:
             raise UnreadableFrame("broken-form", line, reason) from None
 
     def _at(self) -> int:
-        """Line number of the next word or, if no word is left, of the last word; 1 if there are no words."""
+        """Return the line number of the next word or, if no words are left, of the last word; 1 if there are no words."""
         return self._lines[min(self._line, len(self._lines) - 1)][0] if self._lines else 1
 
     def _numbers(self, rows: Rows, width: int) -> Numbers:
@@ -271,8 +272,9 @@ class _Reader:
 def write(mesh: Mesh) -> bytes:
     """Write a mesh as text, with all digits of its numbers.
 
-    A vertex with more than one UV becomes several vertices, of which all but the first are appended. UVs are written
-    only if every corner has one. Normals are written only if every corner has one and those at a vertex are equal.
+    A vertex with more than one UV becomes several vertices. The first of them keeps its index, and the others are added
+    at the end. UVs are written only if every corner has a UV. Normals are written only if every corner has a normal and
+    all normals at each vertex are equal.
     """
     if len(mesh.uvs) and not (mesh.corners.vt == ABSENT).any():
         mesh = split_at_seams(mesh)

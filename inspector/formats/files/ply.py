@@ -1,6 +1,6 @@
 """PLY, ASCII and binary. Source: G. Turk, "The PLY Polygon File Format", 1994.
 
-trimesh is not used, because it cuts every polygon into triangles: counts and indices would differ from those in the
+trimesh is not used, because it cuts all polygons into triangles. Counts and indices would then differ from those in the
 file.
 """
 
@@ -29,19 +29,19 @@ from inspector.formats.mesh import (
 from inspector.formats.ply_elements import Column, Element, Lists, PlyFile, read_elements
 from inspector.formats.problems import UnreadableFrame
 
-# The 1994 document names x, y, z and vertex_indices only; the other names are what writers use (common practice, no
-# source).
+# The 1994 document defines only the names x, y, z and vertex_indices. The other names are those that exporters use
+# (common practice, no source).
 _INDICES = ("vertex_indices", "vertex_index")
 _UV_PAIRS = (("s", "t"), ("u", "v"), ("texture_u", "texture_v"))
 _COLOURS = (("red", "green", "blue"), ("r", "g", "b"), ("diffuse_red", "diffuse_green", "diffuse_blue"))
 _OPACITY = ("alpha", "a", "opacity")
 _COLOUR_DECIMALS = 6
-"""Number of decimal places to which an 8-bit or 16-bit colour, as a fraction, is rounded. 65,535 steps need at least
-five.
+"""Number of decimal places of an 8-bit or 16-bit colour that is converted to a fraction. At least five are needed to
+distinguish 65,536 values.
 """
 _COLOUR_ROUNDING = 5e-4
-"""Maximum distance from a multiple of 1/255 at which a colour is written as a byte. Rounding to three decimal places
-moves a colour by up to this distance.
+"""Maximum difference between a colour and a multiple of 1/255 for the colour to be written as a byte. Rounding to three
+decimal places causes differences of up to this value.
 """
 
 
@@ -52,12 +52,12 @@ def _recognises(head: bytes, _: int) -> bool:
 def read(data: Content, _: Beside) -> Mesh:
     """Read the mesh of a PLY file.
 
-    UVs are those of the vertices. If the vertices have none, they are those of the corners, from the list `texcoord` of
-    each face; a face whose list is empty has no UVs.
+    UVs are taken from the vertices. If the vertices have none, the UVs of the corners are taken from each face's list
+    `texcoord`. A face with an empty list has no UVs.
 
     Args:
         data: Content of the file.
-        _: Not needed, because the format names no other files that are read.
+        _: Not needed, because no other file is read.
 
     Raises:
         UnreadableFrame: The file is damaged, or has no vertices with x, y and z.
@@ -88,7 +88,7 @@ def read(data: Content, _: Beside) -> Mesh:
 
 
 def _columns(element: Element, names: tuple[str, ...]) -> Numbers | None:
-    """Columns as floats, (n, len(names)); None if a column is missing or holds lists."""
+    """Return columns as floats, (n, len(names)); None if a column is missing or contains lists."""
     columns = [element.values.get(name) for name in names]
     if not all(isinstance(column, np.ndarray) for column in columns):
         return None
@@ -97,9 +97,12 @@ def _columns(element: Element, names: tuple[str, ...]) -> Numbers | None:
 
 
 def _colours(vertices: Element) -> Numbers:
-    """Colours of the vertices, (n, 3); (0, 3) if there are none.
+    """Read the colours of the vertices.
 
-    Whole numbers are divided by the largest number of their type, which gives 0 to 1; floats stay as they are.
+    Whole numbers are divided by the largest number of their type. Floats are unchanged.
+
+    Returns:
+        Red, green and blue, (n, 3); (0, 3) if there are no colours.
     """
     names = next((names for names in _COLOURS if all(_is_colour(vertices.values.get(one)) for one in names)), None)
     if names is None:
@@ -142,14 +145,14 @@ def _left_out(file: PlyFile) -> Iterator[LeftOut]:
         if names:
             yield LeftOut(f"{element.name} properties: {', '.join(sorted(names))}")
     if file.extra_values:
-        yield LeftOut("values that the header does not announce, at the ends of rows")
+        yield LeftOut("values at the ends of rows that the header does not announce")
     for comment in file.comments:
         if comment.startswith("TextureFile "):
-            yield LeftOut(f"the texture that the line `comment {comment}` names", seen=True)
+            yield LeftOut(f"the texture in the line `comment {comment}`", seen=True)
 
 
 def _faces(element: Element | None) -> tuple[Offsets, Offsets]:
-    """Offsets of the faces, (f + 1,), and the vertex index of each corner as in the file, (c,)."""
+    """Return the offsets of the faces, (f + 1,), and the vertex index of each corner as in the file, (c,)."""
     named = {} if element is None else element.values
     lists = next((named[name] for name in _INDICES if name in named), None)
     if not isinstance(lists, Lists):
@@ -158,17 +161,18 @@ def _faces(element: Element | None) -> tuple[Offsets, Offsets]:
 
 
 def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
-    """Convert the lists of UVs to UVs without repeats.
+    """Convert the lists of UVs to distinct UVs and their indices.
 
     Args:
-        texcoord: For each face, the UVs of its corners, or an empty list.
+        texcoord: The UVs of each face's corners; an empty list for a face without UVs.
         offsets: Offsets of the faces, (f + 1,).
 
     Returns:
-        The UVs in order of first use, (m, 2), and the index of each corner's UV, or ABSENT, (c,).
+        The distinct UVs in order of first use, (m, 2), and the index of each corner's UV, (c,). The index is ABSENT for
+        a corner without a UV.
 
     Raises:
-        UnreadableFrame: A list that is not empty doesn't have two numbers per corner.
+        UnreadableFrame: A list is not empty, but doesn't have two numbers per corner.
     """
     sizes = np.diff(offsets)
     given = texcoord.sizes > 0
@@ -183,13 +187,14 @@ def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
 def write(mesh: Mesh) -> bytes:
     """Write a mesh as a PLY file, with numbers in single precision.
 
-    A vertex with more than one UV becomes several vertices, of which all but the first are appended, because few
-    readers support UVs of corners. But if some corners have no UV, the UVs are written as a list `texcoord` of each
-    face. Normals are written only if every corner has one and those at a vertex are equal: PLY can't hold them in any
-    other way.
+    A vertex with more than one UV becomes several vertices, because few readers support UVs of corners. The first of
+    them keeps its index, and the others are added at the end. If only some corners have a UV, no vertex is split; each
+    face gets a list `texcoord` instead. Normals are written only if every corner has a normal and all normals at each
+    vertex are equal, because PLY stores normals per vertex.
 
-    The file is binary, little-endian, if all faces have the same number of corners and there is no such list. Otherwise
-    it is text, because the readers of common libraries (trimesh, meshio) assume rows of equal length in a binary file.
+    The file is binary (little-endian) if all faces have the same number of corners and there are no lists `texcoord`.
+    Otherwise, the file is text, because common libraries (trimesh, meshio) assume that all rows of a binary file are
+    equally long.
     """
     partial = bool((mesh.corners.vt == ABSENT).any())
     mesh = mesh if partial or not len(mesh.uvs) else split_at_seams(mesh)
@@ -229,7 +234,7 @@ def _octets(colours: Numbers) -> Numbers:
 
 
 def _records(columns: Sequence[Numbers]) -> bytes:
-    """Write columns row by row, each in its own type."""
+    """Write columns as binary rows. Each column keeps its type."""
     table = np.zeros(len(columns[0]), [(f"c{number}", column.dtype) for number, column in enumerate(columns)])
     for number, column in enumerate(columns):
         table[f"c{number}"] = column
@@ -237,11 +242,11 @@ def _records(columns: Sequence[Numbers]) -> bytes:
 
 
 def _face_rows(corners: Corners, count: str) -> bytes:
-    """Write the binary rows of faces that all have the same number of corners.
+    """Write faces as binary rows. All faces must have the same number of corners.
 
     Args:
         corners: The faces.
-        count: NumPy type of the number of corners, which precedes the indices in each row.
+        count: NumPy type of the number of corners, which begins each row.
     """
     size = int(corners.sizes[0]) if len(corners.sizes) else 0
     rows = np.zeros(len(corners.sizes), [("size", count), ("v", "<i4", (size,))])
@@ -256,8 +261,10 @@ def _vertex_lines(columns: Sequence[Numbers]) -> bytes:
 
 
 def _face_lines(corners: Corners, uvs: Numbers | None) -> bytes:
-    """Write a line of text per face: the number of its corners, and their indices. If UVs are given, the face's list of
-    UVs follows: its length, and its numbers. The list is empty if a corner of the face has no UV.
+    """Write a line of text per face: the number of corners, and the vertex indices.
+
+    If UVs are given, the list `texcoord` follows: its length, and its numbers. The list is empty if a corner of the
+    face has no UV.
     """
     v, offsets = corners.v.tolist(), corners.offsets.tolist()
     pairs = [] if uvs is None else [f"{u:.9g} {v:.9g}" for u, v in np.asarray(uvs, np.float32).astype(float)[:, :2]]

@@ -1,10 +1,10 @@
 """STL, binary and ASCII.
 
-The binary form has 80 bytes of header, a count n, and 50 bytes for each triangle: 84 + 50 n bytes in all. Source: 3D
-Systems, "StereoLithography Interface Specification", 1989; from memory.
+A binary file has a header of 80 bytes, the number of triangles (n), and 50 bytes per triangle: 84 + 50 n bytes in all.
+Source: 3D Systems, "StereoLithography Interface Specification", 1989; from memory.
 
-trimesh is not used, because it silently drops a text that ends early, and only warns of bad numbers. Numbers in the
-text have the form of those in `v` lines of OBJ, and are read by the same code.
+trimesh is not used, because it silently drops a text that ends too early, and only warns of invalid numbers. In text
+files, numbers have the same form as in `v` lines of OBJ, and are read by the same code.
 """
 
 from __future__ import annotations
@@ -29,26 +29,29 @@ _VERTEX = re.compile(rb"\bvertex[ \t]+([^\s]+)[ \t]+([^\s]+)[ \t]+([^\s]+)", re.
 _NOT_FINITE = re.compile(rb"[+-]?(?:nan|inf(?:inity)?)", re.I)
 
 _HEAD = 1 << 14
-"""Number of bytes at the start of a file from which its form, binary or ASCII, is recognised."""
+"""Number of bytes at the start of a file that are inspected to distinguish binary files from text files."""
 PIECE = 1 << 22
-"""Number of bytes of text that are read together, so that the words of the whole file are never in memory at the same
-time."""
+"""Number of bytes of text that are read at a time. The words of a whole file would take too much memory."""
 _SPARE = 8
-"""When the array of vertices grows, it gets spare room for 1/8 of the vertices, so that not every piece makes it grow.
+"""Number of vertices per spare row when the array of vertices grows. With spare rows, the array doesn't have to grow
+for every piece.
 """
 _KEYWORD = b"v"
-"""The word before the numbers of a vertex. It replaces `vertex`, whose e could be taken for that of an exponent."""
+"""The word before the numbers of a vertex. It replaces `vertex`, whose letter e could be taken for that of an exponent.
+"""
 _FACET_ENDS = (b"endfacet\n", b"endfacet\r", b"ENDFACET\n", b"ENDFACET\r")
 _FACET = 1 << 12
-"""Number of bytes at the end of a piece that are searched for the end of a facet: about ten facets of long numbers."""
+"""Number of bytes at the end of a piece that are searched for the end of a facet. They hold about ten facets with long
+numbers.
+"""
 _LINES = 7
-"""Number of lines of a facet as every writer writes it: facet, outer loop, three vertices, endloop, endfacet (common
-practice, no source).
+"""Number of lines of a facet: facet, outer loop, three vertices, endloop and endfacet. All writers use these lines
+(common practice, no source).
 """
 
 
 def _is_binary(head: bytes, size: int) -> bool:
-    # A binary header may begin with "solid" as well: only the size is certain.
+    # A binary header may also begin with "solid", so only the size is reliable.
     count: int = struct.unpack_from("<I", head, 80)[0] if size >= _HEADER else 0
     return size >= _HEADER and size == _HEADER + _TRIANGLE * count
 
@@ -63,14 +66,16 @@ def _recognises(head: bytes, size: int) -> bool:
 
 
 def read(data: Content, _: Beside) -> Mesh:
-    """Read the triangles of an STL file, three vertices each: in this format faces don't share vertices.
+    """Read the triangles of an STL file. Each triangle gets three vertices of its own, because faces don't share
+    vertices in this format.
 
     Args:
-        data: Content of the file. Text is read piece by piece, because it is several times as large as its numbers.
-        _: Not needed, because the format names no other files.
+        data: Content of the file. Text is read piece by piece, because it is several times as large as the numbers in
+            it.
+        _: Not needed, because the format doesn't refer to other files.
 
     Raises:
-        UnreadableFrame: The file is damaged, ends too early, or is not STL.
+        UnreadableFrame: The file is not STL, or is damaged or incomplete.
     """
     losses: tuple[LeftOut, ...] = ()
     head = data[:_HEAD]
@@ -78,7 +83,9 @@ def read(data: Content, _: Beside) -> Mesh:
         rows = np.frombuffer(data[:], _ROW, offset=_HEADER)
         positions: Numbers = rows["corners"].reshape(-1, 3)
         solids = [(b"", len(rows))]
-        if rows["attribute"].any():  # 0 in the document; some writers put a colour there (common practice, no source)
+        if rows[
+            "attribute"
+        ].any():  # the document requires 0; some exporters store a colour (common practice, no source)
             losses = (LeftOut("triangle attributes, which some programs read as colours", seen=True),)
     elif _is_text(head):
         positions, solids = _Text(data).read()
@@ -95,10 +102,10 @@ def read(data: Content, _: Beside) -> Mesh:
 
 
 def _pieces(data: Content) -> Iterator[tuple[int, bytes]]:
-    """Split the text into pieces of whole lines, if possible of whole facets.
+    """Split the text into pieces of whole lines and, if possible, of whole facets.
 
     Yields:
-        The position of the first byte of each piece, and the piece.
+        The position of the piece's first byte in the text, and the piece.
     """
     start, size = 0, PIECE
     while start < len(data):
@@ -112,12 +119,13 @@ def _pieces(data: Content) -> Iterator[tuple[int, bytes]]:
 
 
 def _end_of_lines(piece: bytes) -> int:
-    """Find the end of the last whole facet or, if the last `_FACET` bytes have none, of the last whole line.
+    """Find the end of the last whole facet or, if the last `_FACET` bytes contain no end of a facet, of the last whole
+    line.
 
     Returns:
-        The byte after it; 0 if the piece has no whole line.
+        Position of the next byte; 0 if the piece has no whole line.
     """
-    last = len(piece) - 1  # a newline may follow a return there
+    last = len(piece) - 1  # a line feed may follow a carriage return at the end
     for end in (*_FACET_ENDS, b"\n", b"\r"):
         found = piece.rfind(end, max(last - _FACET, 0) if end in _FACET_ENDS else 0, last)
         if found >= 0:
@@ -129,7 +137,8 @@ def _end_of_lines(piece: bytes) -> int:
 def _bounds(text: bytes) -> Iterator[re.Match[bytes]]:
     """Yield a match of `_SOLID` for each line that begins or ends a solid.
 
-    Both kinds are found by the letters that they share: a pattern for the starts of all lines takes ten times as long.
+    The lines are found by the letters that `solid` and `endsolid` share. A pattern that is tried at the start of every
+    line takes ten times as long.
     """
     places = sorted(at for word in (b"olid", b"OLID") for at in _places(text, word))
     for at in places:
@@ -147,7 +156,7 @@ def _places(text: bytes, word: bytes) -> Iterator[int]:
 
 
 class _Text:
-    """Reads the ASCII form, piece by piece. Only the vertices, (n, 3), are kept in memory."""
+    """Reads the text form piece by piece. Only the vertices, (n, 3), are kept in memory."""
 
     def __init__(self, data: Content) -> None:
         self._data = data
@@ -158,11 +167,11 @@ class _Text:
         """Read all solids.
 
         Returns:
-            All vertices, (n, 3), and for each solid its name and its number of triangles.
+            All vertices, (n, 3), and the name and number of triangles of each solid.
 
         Raises:
-            UnreadableFrame: A vertex is not three numbers, the number of vertices of a solid is not a multiple of
-                three, or the last solid has no end.
+            UnreadableFrame: A vertex doesn't have three numbers, the number of vertices in a solid is not a multiple of
+                3, or the last solid has no end.
         """
         solids: list[tuple[bytes, int]] = []
         name: bytes | None = None
@@ -187,14 +196,14 @@ class _Text:
         return self._rows, solids
 
     def _add(self, piece: bytes, start: int) -> None:
-        """Add the vertices of some lines.
+        """Add the vertices in some lines of the text.
 
         Args:
             piece: The lines.
-            start: Byte of the text at which they begin.
+            start: Position of their first byte in the text.
 
         Raises:
-            UnreadableFrame: A vertex is not three numbers.
+            UnreadableFrame: A vertex doesn't have three numbers.
         """
         table = read_numbers(_vertex_lines(piece), _KEYWORD, 3, 3)
         for problem in table.problems:
@@ -202,7 +211,7 @@ class _Text:
                 word = b"" if place.text is None else place.text.raw
                 if not _NOT_FINITE.fullmatch(word):
                     line = self._line(piece, start, place.line)
-                    raise UnreadableFrame("broken-form", line, "a vertex does not consist of three numbers")
+                    raise UnreadableFrame("broken-form", line, "a vertex doesn't have three numbers")
         count = self._count + len(table.values)
         if count > len(self._rows):  # grown in place; np.concatenate would copy the array
             self._rows.resize((count + count // _SPARE, 3), refcheck=False)
@@ -210,15 +219,12 @@ class _Text:
         self._count = count
 
     def _line(self, piece: bytes, start: int, vertex: int) -> int:
-        """Find the line of a vertex in the whole text.
+        """Return the line number of a vertex in the whole text, from 1.
 
         Args:
             piece: The lines that contain the vertex.
-            start: Byte of the text at which they begin.
+            start: Position of their first byte in the text.
             vertex: Index of the vertex in the piece, from 0.
-
-        Returns:
-            The line number, from 1.
         """
         found = next(islice(re.finditer(rb"\bvertex\b", piece, re.I), vertex, None), None)
         above = (text[: start - at] for at, text in _pieces(self._data) if at < start)
@@ -230,7 +236,7 @@ def _lines(text: bytes) -> int:
 
 
 def _vertex_lines(piece: bytes) -> bytes:
-    """The vertices in some lines of the text as `v` lines of OBJ."""
+    """Convert the vertices in some lines of the text to `v` lines of OBJ."""
     lines = piece.replace(b"\r\n", b"\n").replace(b"\r", b"\n").strip().split(b"\n")
     if len(lines) % _LINES == 0 and piece.count(b"vertex") == 3 * (len(lines) // _LINES):
         rows = [b""] * (3 * (len(lines) // _LINES))
@@ -241,7 +247,7 @@ def _vertex_lines(piece: bytes) -> bytes:
 
 
 def write(mesh: Mesh) -> bytes:
-    """Write a mesh in the binary form, with the normals of its faces. All faces must be triangles."""
+    """Write a mesh as a binary STL file, with face normals. All faces must be triangles."""
     triangles = np.asarray(mesh.positions, np.float64)[mesh.corners.v.reshape(-1, 3)]
     normals = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
     lengths = np.linalg.norm(normals, axis=1, keepdims=True)

@@ -1,4 +1,4 @@
-"""OpenUSD, .usd, .usda, .usdc and .usdz: a whole animation in one file.
+"""OpenUSD (.usd, .usda, .usdc and .usdz): a whole animation in one file.
 
 A file is recognised by its first bytes: "#usda " (text), "PXR-USDC" (crate), or those of a ZIP file (package).
 """
@@ -48,7 +48,7 @@ FORMATS = (
         _recognises,
         read=None,
         scene=SceneFormat(_open, _write, ".usdc", need=_need),
-        leaves="objects become one mesh; numbers are stored in single precision",
+        leaves="objects are joined into one mesh; numbers are stored in single precision",
         merges=frozenset({Trait.OBJECTS}),
     ),
 )
