@@ -235,7 +235,7 @@ def test_one_damaged_mesh_does_not_refuse_the_others(tmp_path: Path) -> None:
     path = tmp_path / "kelp.abc"
     path.write_bytes(archive_bytes(fill))
     run = meshqc("unpack", path, tmp_path / "out", "--fail-on", "never")
-    said = "warning: left out of frame 2: /bell: 1 of 4 points are not finite"
+    said = "warning: left out of frame 2: /bell: 1 of 4 points is not finite"
     assert said in run.stderr
     assert said in (tmp_path / "out" / "HANDOFF.txt").read_text()
     assert "no frame" not in run.stderr
@@ -265,9 +265,9 @@ def test_check_lists_the_file_and_names_the_command(archive: Path) -> None:
 @pytest.mark.parametrize(
     ("data", "said"),
     [
-        (b"\x89HDF\r\n\x1a\n" + bytes(100), "export it again as Ogawa"),
+        (b"\x89HDF\r\n\x1a\n" + bytes(100), "export it again with the Ogawa container"),
         (b"Ogawa\0\0\1" + bytes(100), "still running"),
-        (b"version https://git-lfs.github.com/spec/v1\n", "fetch the large file"),
+        (b"version https://git-lfs.github.com/spec/v1\n", "fetch the actual file"),
         (b"", "empty"),
     ],
 )

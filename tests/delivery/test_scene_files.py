@@ -295,7 +295,7 @@ def test_receipt_and_note_speak_of_the_form(demo: Path, tmp_path: Path) -> None:
     assert not [file for file in receipt["files"] if file["path"].endswith((".obj", ".mtl"))]
     note = (tmp_path / "out" / "HANDOFF.txt").read_text()
     assert "Written as OpenUSD" in note
-    assert "objects become one mesh" in note
+    assert "objects are joined into one mesh" in note
 
 
 @pytest.mark.parametrize("kind", ["usd", "glb", "off"])

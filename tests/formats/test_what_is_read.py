@@ -349,8 +349,8 @@ USD: Mapping[str, Row] = {
     "subdivision": (cage, "(1 of 1 mesh); control cages are used"),
     "holes": (holes, "holes (holeIndices)"),
     "curves": (define("/hair", "BasisCurves"), "BasisCurves"),
-    "cameras and lights": (define("/sun", "DistantLight"), "objects that no picture shows: DistantLight"),
-    "copies": (define("/forest", "PointInstancer"), "copies made by point instancers (1, such as /forest)"),
+    "cameras and lights": (define("/sun", "DistantLight"), "objects that are never visible in a picture: DistantLight"),
+    "copies": (define("/forest", "PointInstancer"), "copies made by point instancers (/forest)"),
 }
 
 

@@ -95,8 +95,8 @@ class MeshWriter:
             has = self._has  # an empty frame shows nothing, so nothing is missing
         if self._has not in (None, has):
             raise Refusal(
-                f"frame {float(frame):.14g} differs from earlier frames in whether it has UVs or normals; Alembic needs "
-                "them in all frames or in none"
+                f"frame {float(frame):.14g} differs from earlier frames in whether it has UVs or normals; "
+                "Alembic needs them in all frames or in none"
             )
         if self._has is None:
             self._begin(has)

@@ -59,8 +59,8 @@ FORMATS = (
         _recognises,
         read=None,
         scene=SceneFormat(_open, _write, ".abc", need=_need),
-        leaves="objects are joined into one mesh; a material keeps its name and faces, but not its colour or textures; numbers "
-        "are stored in single precision",
+        leaves="objects are joined into one mesh; a material keeps its name and faces, but not its colour or textures; "
+        "numbers are stored in single precision",
         merges=frozenset({Trait.OBJECTS}),
     ),
 )

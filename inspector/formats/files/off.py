@@ -259,7 +259,9 @@ class _Reader:
             raise UnreadableFrame("broken-form", line, reason) from None
 
     def _at(self) -> int:
-        """Return the line number of the next word or, if no words are left, of the last word; 1 if there are no words."""
+        """Return the line number of the next word. After the last word, return the last word's line number; 1 if there
+        is none.
+        """
         return self._lines[min(self._line, len(self._lines) - 1)][0] if self._lines else 1
 
     def _numbers(self, rows: Rows, width: int) -> Numbers:

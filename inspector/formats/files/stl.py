@@ -33,8 +33,8 @@ _HEAD = 1 << 14
 PIECE = 1 << 22
 """Number of bytes of text that are read at a time. The words of a whole file would take too much memory."""
 _SPARE = 8
-"""Number of vertices per spare row when the array of vertices grows. With spare rows, the array doesn't have to grow
-for every piece.
+"""Ratio of the number of vertices to the number of spare rows that the array of vertices gets when it grows. Without
+spare rows, it would have to grow for every piece.
 """
 _KEYWORD = b"v"
 """The word before the numbers of a vertex. It replaces `vertex`, whose letter e could be taken for that of an exponent.

@@ -1,4 +1,4 @@
-"""Accessors of a glTF document as arrays. Source: Khronos, glTF 2.0 specification, 3.6.2, 3.11, 5.1."""
+"""Reading accessors of a glTF document as arrays. Source: Khronos, glTF 2.0 specification: 3.6.2, 3.11, 5.1."""
 
 from __future__ import annotations
 
@@ -15,47 +15,56 @@ Array = npt.NDArray[Any]
 
 _COMPONENTS = {5120: "<i1", 5121: "<u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
 _WIDTHS = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT4": 16}
-"""Count of numbers in an element, by its type. No attribute uses MAT2 or MAT3, whose columns are padded."""
+"""Number of components per element, by the element's type. MAT2 and MAT3, whose columns are padded, are not used by any
+attribute.
+"""
 
 _MOST_WITHOUT_DATA = 10_000_000
-"""Maximum number of elements in an accessor without data, which are zeros. A few bytes can state billions of them."""
+"""Maximum number of elements in an accessor without data, whose elements are all zero. A few bytes can state billions
+of such elements.
+"""
 
 
 class Accessors:
-    """The arrays of a document."""
+    """Reads the accessors of a document."""
 
     def __init__(self, document: Document, buffers: Buffers) -> None:
         self._document, self._buffers = document, buffers
 
     def whole(self, number: object) -> Array:
-        """The indices in an accessor, (n,), of an unsigned type, as stored.
+        """Read an accessor that contains indices.
+
+        Returns:
+            The indices, (n,), in the unsigned type in which they are stored.
 
         Raises:
-            UnreadableFrame: The accessor is damaged, or holds something else.
+            UnreadableFrame: The accessor is damaged, or contains something other than indices.
         """
         rows = self._rows(number)
         if rows.dtype.kind != "u" or rows.shape[1] != 1:
-            raise broken(f"accessor {number} is used for indices, but its type is not an unsigned integer")
+            raise broken(f"accessor {number} is used for indices, but isn't one unsigned integer per element")
         return rows[:, 0]
 
     def floats(self, number: object, *widths: int) -> Array:
-        """The rows of an accessor: float32, or float64 if they were converted from whole numbers.
+        """Read the elements of an accessor as rows of floats.
 
         Normalized whole numbers become fractions of the largest number of their type (3.11).
 
         Args:
             number: Index of the accessor.
-            widths: The allowed counts of numbers per row.
+            widths: The allowed numbers of components per element.
 
         Returns:
-            The rows, (n, w), where w is one of `widths`.
+            The rows, (n, w), where w is one of `widths`. They are float32, or float64 if they were stored as whole
+            numbers.
 
         Raises:
-            UnreadableFrame: The accessor is damaged, or has another width.
+            UnreadableFrame: The accessor is damaged, or its elements have a different number of components.
         """
         rows = self._rows(number)
         if rows.shape[1] not in widths:
-            raise broken(f"accessor {number} has {counted(rows.shape[1], 'number')} per element, not {widths[0]}")
+            allowed = " or ".join(map(str, widths))
+            raise broken(f"accessor {number} has {counted(rows.shape[1], 'number')} per element instead of {allowed}")
         if rows.dtype.kind == "f":
             return rows
         normalized = value(entry(self._document, "accessors", number), "normalized", bool, False)
@@ -83,7 +92,7 @@ class Accessors:
         return self._replaced(rows, sparse, number) if sparse else rows
 
     def _replaced(self, rows: Array, sparse: Document, number: object) -> Array:
-        """Return a copy of the rows with the elements that a sparse accessor replaces (3.6.2.3).
+        """Return a copy of the rows in which a sparse accessor has replaced some elements (3.6.2.3).
 
         Raises:
             UnreadableFrame: The sparse accessor is damaged.
@@ -110,7 +119,7 @@ class Accessors:
         if offset < 0 or stride < size:
             raise broken(f"the elements of {what} overlap, or begin before their buffer view")
         if count < 0 or (count and offset + stride * (count - 1) + size > len(data)):
-            raise UnreadableFrame("too-short", reason=f"{what} ends beyond its buffer view")
+            raise UnreadableFrame("too-short", reason=f"{what} extends beyond the end of its buffer view")
         if not count:
             return np.zeros((0, width), dtype)
         rows = np.ndarray((count, width), dtype, data, offset, (stride, dtype.itemsize))

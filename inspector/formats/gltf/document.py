@@ -1,4 +1,4 @@
-"""The document of a glTF file and its buffers; every value is checked before it is used.
+"""The document of a glTF file and its buffers. Every value is checked before it is used.
 
 Source: Khronos, glTF 2.0 specification: 3.6 (buffers), 3.12 (extensions), 4 (GLB).
 """
@@ -28,8 +28,8 @@ _CODED: Mapping[str, str] = {
     "KHR_meshopt_compression": "compressed buffers",
     "EXT_meshopt_compression": "compressed buffers",
 }
-"""Extensions that are not supported and without which the geometry can't be read, each with the content that it
-encodes. All other extensions add to the geometry, or have nothing to do with it.
+"""Extensions that are not supported and without which the geometry can't be read. The values describe the content that
+the extensions encode. All other extensions only add to the geometry, or have nothing to do with it.
 """
 
 _KINDS: Mapping[type, str] = {dict: "an object", list: "a list", int: "a whole number", float: "a number", str: "text"}
@@ -41,13 +41,14 @@ def broken(reason: str) -> UnreadableFrame:
 
 
 def value(owner: Document, key: str, kind: type[Value], default: Value) -> Value:
-    """The value of a key in an object of the document.
+    """Return the value of a key in an object of the document.
 
     Args:
         owner: The object.
         key: The key.
-        kind: The type that the value must have. Whole numbers count as floats; true and false are not numbers.
-        default: The value if the key is missing.
+        kind: The type that the value must have. Whole numbers count as floats, but true and false don't count as
+            numbers.
+        default: The value to return if the key is missing.
 
     Raises:
         UnreadableFrame: The value has a different type.
@@ -60,15 +61,15 @@ def value(owner: Document, key: str, kind: type[Value], default: Value) -> Value
 
 
 def numbers(owner: Document, key: str, default: tuple[float, ...]) -> tuple[float, ...]:
-    """A list of numbers, as long as the default.
+    """Return a list of numbers from an object of the document.
 
     Args:
         owner: The object.
         key: The key of the list.
-        default: The value if the key is missing.
+        default: The numbers to return if the key is missing. The list must have the same length.
 
     Raises:
-        UnreadableFrame: The value is not a list of numbers, or not as long as the default.
+        UnreadableFrame: The value is not a list of numbers, or its length is wrong.
     """
     found = value(owner, key, list, list(default))
     if len(found) != len(default) or not all(type(one) in (int, float) for one in found):
@@ -77,10 +78,10 @@ def numbers(owner: Document, key: str, default: tuple[float, ...]) -> tuple[floa
 
 
 def entries(owner: Document, key: str) -> list[Document]:
-    """A list of objects; empty if the key is missing.
+    """Return a list of objects; empty if the key is missing.
 
     Args:
-        owner: The object.
+        owner: The object that contains the list.
         key: The key of the list.
 
     Raises:
@@ -93,12 +94,12 @@ def entries(owner: Document, key: str) -> list[Document]:
 
 
 def entry(document: Document, key: str, number: object) -> Document:
-    """An object in one of the document's lists.
+    """Return an object from one of the document's lists.
 
     Args:
         document: The document.
         key: The key of the list, such as "nodes".
-        number: Index in the list, as another object of the document states it. It may be a value of any type.
+        number: Index in the list. It comes from the document, so it may be a value of any type.
 
     Raises:
         UnreadableFrame: The index is not a whole number, or there is no such object.
@@ -115,10 +116,10 @@ def entry(document: Document, key: str, number: object) -> Document:
 
 
 def whole_numbers(owner: Document, key: str) -> list[int]:
-    """A list of whole numbers, which refer to other objects; empty if the key is missing.
+    """Return a list of whole numbers, such as indices of other objects; empty if the key is missing.
 
     Args:
-        owner: The object.
+        owner: The object that contains the list.
         key: The key of the list.
 
     Raises:
@@ -131,14 +132,14 @@ def whole_numbers(owner: Document, key: str) -> list[int]:
 
 
 def extension(owner: Document, name: str) -> Document | None:
-    """The object that an extension adds to another object; None if the extension isn't there.
+    """Return the data that an extension adds to an object; None if the object doesn't use the extension.
 
     Args:
         owner: The object.
         name: Name of the extension.
 
     Raises:
-        UnreadableFrame: The value is not an object.
+        UnreadableFrame: The data is not an object.
     """
     extensions = value(owner, "extensions", dict, {})
     return value(extensions, name, dict, {}) if name in extensions else None
@@ -148,10 +149,10 @@ def open_document(data: bytes) -> tuple[Document, bytes]:
     """Read a .glb or .gltf file.
 
     Returns:
-        The JSON document, and the binary chunk (b"" if the file has no such chunk).
+        The JSON document, and the binary chunk; b"" if there is no binary chunk.
 
     Raises:
-        UnreadableFrame: The file is damaged, has another version, or requires an extension that is not supported.
+        UnreadableFrame: The file is damaged, or its version or an extension that it requires is not supported.
     """
     text, binary = _chunks(data) if data.startswith(MAGIC) else (data, b"")
     try:
@@ -160,14 +161,15 @@ def open_document(data: bytes) -> tuple[Document, bytes]:
         where = (
             f"line {error.lineno}"
             if isinstance(error, json.JSONDecodeError)
-            else "it is not text, or is nested too deeply"
+            else "it is not valid text, or is nested too deeply"
         )
         raise broken(f"the JSON can't be read ({where})") from error
     if not isinstance(document, dict):
         raise broken("the top level of the JSON is not an object")
     version = str(value(document, "asset", dict, {}).get("version", ""))
     if not version.startswith("2."):
-        raise UnreadableFrame("not-supported", reason=f"glTF version {version or 'unstated'}; only version 2 is read")
+        stated = f"glTF version {version}" if version else "the glTF version is not stated"
+        raise UnreadableFrame("not-supported", reason=f"{stated}; only version 2 is supported")
     for name in required(document):
         if name in _CODED:
             raise UnreadableFrame("not-supported", reason=f"{_CODED[name]} ({name})")
@@ -175,22 +177,23 @@ def open_document(data: bytes) -> tuple[Document, bytes]:
 
 
 def required(document: Document) -> list[str]:
-    """The extensions that the file requires."""
+    """Return the names of the extensions that the file requires."""
     return [str(name) for name in value(document, "extensionsRequired", list, [])]
 
 
 def _chunks(data: bytes) -> tuple[bytes, bytes]:
-    """The first JSON chunk, and the first binary chunk (b"" if there is none). Other chunks must be ignored
-    (specification, 4.4).
+    """Return the first JSON chunk and the first binary chunk of a GLB file.
+
+    The binary chunk is b"" if there is none. Other chunks must be ignored (specification, 4.4).
 
     Raises:
-        UnreadableFrame: The file is cut off, has another version, or has no JSON chunk.
+        UnreadableFrame: The file is cut off, its version is not supported, or it has no JSON chunk.
     """
     if len(data) < 12:
         raise UnreadableFrame("too-short")
     _, version, length = struct.unpack_from("<4sII", data)
     if version != 2:
-        raise UnreadableFrame("not-supported", reason=f"GLB version {version}; only version 2 is read")
+        raise UnreadableFrame("not-supported", reason=f"GLB version {version}; only version 2 is supported")
     if length > len(data):
         raise UnreadableFrame("too-short")
     found: dict[int, bytes] = {}
@@ -207,15 +210,18 @@ def _chunks(data: bytes) -> tuple[bytes, bytes]:
 
 
 class Buffers:
-    """The bytes of a document's buffers. Buffers in other files are read when they are needed."""
+    """The contents of a document's buffers. Buffers in separate files are read when they are needed."""
 
     def __init__(self, document: Document, binary: bytes, beside: Beside) -> None:
         self._document, self._binary, self._beside = document, binary, beside
         self._whole: dict[int, bytes] = {}
 
     def view(self, number: object) -> tuple[bytes, int]:
-        """The bytes of a buffer view, and its stride in bytes. The stride is 0 if none is stated: there are then no
-        gaps between elements.
+        """Return the content of a buffer view, and its stride.
+
+        Returns:
+            The bytes, and the stride in bytes. The stride is 0 if the document states none, which means that there are
+            no gaps between elements.
 
         Raises:
             UnreadableFrame: The buffer view is damaged, or its buffer can't be read.
@@ -227,7 +233,7 @@ class Buffers:
         if start < 0 or length < 0 or stride < 0:
             raise broken(f"buffer view {number} has no length, or a negative length, offset or stride")
         if start + length > len(buffer):
-            raise UnreadableFrame("too-short", reason=f"buffer view {number} ends beyond its buffer")
+            raise UnreadableFrame("too-short", reason=f"buffer view {number} extends beyond the end of its buffer")
         return buffer[start : start + length], stride
 
     def _buffer(self, number: object) -> bytes:
@@ -254,10 +260,10 @@ class Buffers:
 
 
 def data_of(uri: str) -> bytes | None:
-    """The content of a data URI (RFC 2397); None for any other URI.
+    """Return the content of a data URI (RFC 2397); None for any other URI.
 
     Raises:
-        UnreadableFrame: The content is not base64.
+        UnreadableFrame: The content is not valid base64.
     """
     if not uri.startswith("data:"):
         return None

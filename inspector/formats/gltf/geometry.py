@@ -1,6 +1,6 @@
-"""The primitives of a glTF document as meshes: faces, attributes, morph targets and skins.
+"""Reading the primitives of a glTF document as meshes: faces, attributes, morph targets and skins.
 
-Source: Khronos, glTF 2.0 specification: 3.7.2 (meshes), 3.7.3 (skins), 3.8.3 (UVs), 3.11.
+Source: Khronos, glTF 2.0 specification: 3.7.2 (meshes), 3.7.3 (skins), 3.7.4 (winding), 3.8.3 (UVs).
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from inspector.formats.mesh import LeftOut, Mesh, Part, corners_of, legal, place
 from inspector.formats.skinning import skinned
 from inspector.names import Name, safe
 
-_POINTS, _TRIANGLES, _STRIP, _FAN = 0, 4, 5, 6  # modes of a primitive (5.24.4); between 0 and 4: lines
+_POINTS, _TRIANGLES, _STRIP, _FAN = 0, 4, 5, 6  # modes of a primitive (5.24.4); modes 1 to 3 are lines
 
 POINTS, _LINES = LeftOut("points that belong to no face", seen=True), LeftOut("lines", seen=True)
 
@@ -30,7 +30,7 @@ class Geometry:
 
     Attributes:
         document: The document.
-        accessors: The arrays of the document.
+        accessors: The accessors of the document.
         nodes: The nodes of the document, which place the meshes.
         materials: The materials of the document.
     """
@@ -41,9 +41,10 @@ class Geometry:
     materials: Materials
 
     def pieces(self) -> Iterator[Mesh]:
-        """Yield one mesh for each primitive of each mesh in the scene, in world space.
+        """Yield a mesh in world space for each primitive of each mesh in the scene.
 
-        A mirroring matrix reverses the winding (3.7.4). Skinned meshes are placed by their joints, not by their node.
+        If a matrix mirrors a mesh, the winding is reversed (3.7.4). Skinned meshes are placed by their joints instead
+        of their node.
 
         Raises:
             UnreadableFrame: The document breaks the specification.
@@ -62,17 +63,17 @@ class Geometry:
                 yield placed(piece, use.world) if skin is None else piece
 
     def _weights(self, node: Document, mesh: Document) -> list[float]:
-        """Weights of the morph targets: those of the node, otherwise those of the mesh (3.7.2.2)."""
+        """Return the weights of the morph targets. Weights of the node override those of the mesh (3.7.2.2)."""
         weights = value(node if "weights" in node else mesh, "weights", list, [])
         if not all(type(one) in (int, float) for one in weights):
             raise broken("`weights` is not a list of numbers")
         return [float(one) for one in weights]
 
     def _skin(self, use: MeshUse) -> Floats | None:
-        """The matrix by which each joint moves the vertices of a mesh, for column vectors, (j, 4, 4).
+        """Return the matrices with which joints move the vertices of a mesh.
 
         Returns:
-            The matrices; None if the mesh has no skin.
+            A matrix for each joint, for column vectors, (j, 4, 4); None if the mesh has no skin.
 
         Raises:
             UnreadableFrame: The skin breaks the specification.
@@ -89,7 +90,7 @@ class Geometry:
         stored = self.accessors.floats(skin["inverseBindMatrices"], 16).astype(np.float64).reshape(-1, 4, 4)
         if len(stored) < len(joints):
             raise broken("a skin has fewer inverse bind matrices than joints")
-        return worlds @ stored[: len(joints)].transpose(0, 2, 1)  # stored by columns
+        return worlds @ stored[: len(joints)].transpose(0, 2, 1)  # matrices are stored column by column
 
     def _piece(self, primitive: Document, name: Name | None, weights: list[float], skin: Floats | None) -> Mesh:
         attributes = value(primitive, "attributes", dict, {})
@@ -124,7 +125,9 @@ class Geometry:
         )
 
     def _uvs(self, found: _Attributes, attributes: Document, layout: MapUvs) -> Array | None:
-        """The UVs, with the origin at the bottom left (in glTF: top left, 3.8.3); None if there are none."""
+        """Read the UVs, and move their origin from the top left (3.8.3) to the bottom left. Return None if there are no
+        UVs.
+        """
         key = f"TEXCOORD_{layout.uv_set}"
         if key not in attributes:
             return None
@@ -136,11 +139,11 @@ class Geometry:
 
         Args:
             primitive: The primitive.
-            vertices: Number of its vertices.
+            vertices: Number of vertices of the primitive.
 
         Returns:
-            The vertex of each corner, with three corners per triangle and none for points and lines; and the content
-            that is left out.
+            The vertex index of each corner, and the content that is left out. There are three corners per triangle, and
+            none for points and lines.
 
         Raises:
             UnreadableFrame: The primitive breaks the specification.
@@ -157,14 +160,16 @@ class Geometry:
             odd = start % 2
             rows = indices[np.column_stack([start, start + 1 + odd, start + 2 - odd])]
             a, b, c = rows.T
-            return rows[(a != b) & (b != c) & (c != a)].reshape(-1), []  # the others only connect triangles
+            return rows[(a != b) & (b != c) & (c != a)].reshape(
+                -1
+            ), []  # triangles that use a vertex twice only connect others
         if mode == _FAN:
             return indices[np.column_stack([start + 1, start + 2, np.zeros_like(start)])].reshape(-1), []
         raise broken(f"a primitive has the unknown mode {mode}")
 
 
 class _Attributes:
-    """The attributes of a primitive, with its morph targets at given weights."""
+    """The attributes of a primitive, and its morph targets with their weights."""
 
     def __init__(self, accessors: Accessors, primitive: Document, weights: list[float]) -> None:
         self._accessors = accessors
@@ -173,11 +178,11 @@ class _Attributes:
         self._targets = [(one, weight) for one, weight in zip(targets, weights, strict=False) if weight]
 
     def plain(self, key: str, *widths: int) -> Array:
-        """An attribute as stored, as floats, (n, one of `widths`)."""
+        """Return an attribute as floats, without morph targets: (n, w), where w is one of `widths`."""
         return self._accessors.floats(self._given[key], *widths)
 
     def moved(self, key: str, *widths: int) -> Array:
-        """An attribute to which the weighted morph targets have been added, (n, one of `widths`).
+        """Return an attribute plus the weighted morph targets: (n, w), where w is one of `widths`.
 
         Raises:
             UnreadableFrame: The attribute or a morph target breaks the specification.
@@ -187,19 +192,19 @@ class _Attributes:
             if key in target:
                 added = self._accessors.floats(target[key], *widths)
                 if added.shape != values.shape:
-                    raise broken(f"the {key} lists of a morph target and its mesh differ in length")
+                    raise broken(f"the {key} values of a morph target don't match those of its mesh")
                 values = (values.astype(np.float64) + weight * added).astype(np.float32)
         return values
 
     def colours(self, count: int) -> tuple[Array, list[LeftOut]]:
-        """Read the colours of the vertices.
+        """Read the colours of the vertices. Opacity is left out; this is reported if any vertex has an opacity below 1.
 
         Args:
             count: Number of vertices.
 
         Returns:
-            Red, green and blue of each vertex, linear, as stored, (count, 3), or (0, 3) if there are none; and the
-            content that is left out, which is alpha if it is below 1 at any vertex.
+            Linear red, green and blue of each vertex, (count, 3), or (0, 3) if there are no colours; and the content
+            that is left out.
 
         Raises:
             UnreadableFrame: The number of colours is not `count`.
@@ -219,10 +224,10 @@ class _Attributes:
             count: Number of vertices.
 
         Returns:
-            Indices of joints and their weights, both (count, 4 k) for k sets.
+            Indices of joints, and their weights, both (count, 4 k), where k is the number of sets of joints.
 
         Raises:
-            UnreadableFrame: There are no joints, or joints without weights, or their number is not `count`.
+            UnreadableFrame: There are no joints, a set of joints has no weights, or the number of rows is not `count`.
         """
         sets = [number for number in range(len(self._given)) if f"JOINTS_{number}" in self._given]
         if not sets or any(f"WEIGHTS_{number}" not in self._given for number in sets):
@@ -230,7 +235,7 @@ class _Attributes:
         joints = np.hstack([self.plain(f"JOINTS_{number}", 4) for number in sets]).astype(np.int64)
         weights = np.hstack([self.plain(f"WEIGHTS_{number}", 4) for number in sets]).astype(np.float64)
         if len(joints) != count or len(weights) != count:
-            raise broken("a primitive doesn't have joints and weights for every position")
+            raise broken("a primitive has different numbers of joints, weights and positions")
         return joints, weights
 
 

@@ -1,6 +1,6 @@
-"""The materials of a glTF document, and the UVs that their maps use.
+"""Reading the materials of a glTF document, and the UVs that their maps use.
 
-Source: Khronos, glTF 2.0 specification, 3.8 (textures), 3.9 (materials); extensions KHR_texture_transform,
+Source: Khronos, glTF 2.0 specification: 3.8 (textures), 3.9 (materials); extensions KHR_texture_transform,
 KHR_materials_emissive_strength, KHR_materials_pbrSpecularGlossiness, EXT_texture_webp, KHR_texture_basisu.
 """
 
@@ -31,7 +31,7 @@ _ENDINGS = {
     "image/vnd-ms.dds": "dds",
 }
 _SOURCES = ("EXT_texture_webp", "KHR_texture_basisu", "EXT_texture_avif", "MSFT_texture_dds")
-"""Extensions with which a texture names an image in a format other than PNG and JPEG."""
+"""Extensions through which a texture refers to an image that is neither PNG nor JPEG."""
 _TAKEN = frozenset(("KHR_materials_emissive_strength",))
 _CLAMP = 33071  # 5.26.3
 _REPEAT = 10497
@@ -40,13 +40,13 @@ _PNG, _JPEG = b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff"
 
 @dataclass(frozen=True, slots=True)
 class MapUvs:
-    """The UVs that a map uses.
+    """The UVs that a map uses: a UV set, and the transform of KHR_texture_transform.
 
     Attributes:
         uv_set: Index of the UV set: n for TEXCOORD_n.
-        offset: Offset of KHR_texture_transform.
-        rotation: Rotation of KHR_texture_transform, in radians.
-        scale: Scale of KHR_texture_transform.
+        offset: Offset of the transform.
+        rotation: Rotation of the transform, in radians.
+        scale: Scale of the transform.
     """
 
     uv_set: int = 0
@@ -55,7 +55,7 @@ class MapUvs:
     scale: tuple[float, ...] = (1.0, 1.0)
 
     def applied(self, uvs: Array) -> Array:
-        """Apply the transform to UVs whose origin is the top left: translation * rotation * scale."""
+        """Transform UVs whose origin is the top left. They are scaled first, then rotated, then moved."""
         if self == MapUvs(self.uv_set):
             return uvs
         u, v = (uvs.astype(np.float64) * self.scale).T
@@ -65,12 +65,12 @@ class MapUvs:
 
 @dataclass(frozen=True, slots=True)
 class Surface:
-    """The result of converting a primitive's material.
+    """A converted material, and the UVs for which it was made.
 
     Attributes:
         material: The material; None for the default material.
-        layout: The UVs that the colour map uses or, without a colour map, the first map.
-        losses: The properties of the primitive's material that are not carried over.
+        layout: The UVs that the colour map uses. If there is no colour map, the UVs that the first map uses.
+        losses: Properties of the material that are not carried over.
     """
 
     material: Material | None = None
@@ -79,7 +79,7 @@ class Surface:
 
 
 class Materials:
-    """The materials of a document. Materials with repeated or missing names get distinct names."""
+    """The materials of a document. Materials get distinct names, even if names are repeated or missing."""
 
     def __init__(self, document: Document, buffers: Buffers, beside: Beside) -> None:
         self._document, self._buffers, self._beside = document, buffers, beside
@@ -87,7 +87,10 @@ class Materials:
         taken: set[str] = set()
         self._surfaces: list[Surface] = []
         for number, material in enumerate(entries(document, "materials")):
-            if set(material) <= {"doubleSided", "extras"}:  # the default material, apart from its back
+            if set(material) <= {
+                "doubleSided",
+                "extras",
+            }:  # equal to the default material, except that back faces may be visible
                 self._surfaces.append(Surface())
                 continue
             name = value(material, "name", str, "") or f"material{number + 1}"
@@ -102,7 +105,11 @@ class Materials:
         return tuple(one.material for one in self._surfaces if one.material is not None)
 
     def of(self, primitive: Document) -> Surface:
-        """The surface of a primitive."""
+        """Return the converted material of a primitive.
+
+        Raises:
+            UnreadableFrame: The document breaks the specification.
+        """
         if "material" not in primitive:
             return Surface()
         entry(self._document, "materials", primitive["material"])
@@ -112,8 +119,8 @@ class Materials:
         """Look up a texture.
 
         Returns:
-            Its image (None if it names no image), whether the texture ends at its border instead of repeating, and
-            whether it repeats mirrored or differently in its two directions.
+            The image, or None if the texture refers to no image; whether the texture is clamped in both directions; and
+            whether it is wrapped in a way that can't be carried over (mirrored, or differently in the two directions).
 
         Raises:
             UnreadableFrame: The document breaks the specification.
@@ -128,9 +135,9 @@ class Materials:
         return None if source is None else self._image(source), wraps == {_CLAMP}, not wraps < {_CLAMP, _REPEAT}
 
     def has_alpha(self, image: Image) -> bool:
-        """Whether an image is a PNG with an alpha channel or a tRNS chunk; False if it can't be read.
+        """Return whether an image is a PNG file with an alpha channel or a tRNS chunk; False if it can't be read.
 
-        Source: ISO/IEC 15948, 11.2.2: colour types 4 and 6 have alpha.
+        Source: ISO/IEC 15948, 11.2.2 (colour types 4 and 6 have alpha).
         """
         data = image.data
         with suppress(UnreadableFrame):
@@ -206,16 +213,16 @@ class _MaterialReading:
         """Read a material of KHR_materials_pbrSpecularGlossiness. Its specular colour is left out.
 
         Returns:
-            The colour, alpha and roughness, and None for the metallic factor.
+            The colour, the alpha, the roughness, and None for the metallic factor.
         """
         red, green, blue, alpha = numbers(surface, "diffuseFactor", (1, 1, 1, 1))
         self._map(Slot.COLOUR, surface.get("diffuseTexture"))
         return (red, green, blue), alpha, 1.0 - float(value(surface, "glossinessFactor", float, 1.0)), None
 
     def _opacity(self, alpha: float) -> float:
-        """Determine the opacity from alpha by the alpha mode (3.9.4).
+        """Determine the opacity from the alpha and the alpha mode (3.9.4).
 
-        If the image of the colour map has alpha, a map is added for it.
+        If the texture of the colour map has an alpha channel, an opacity map is added.
         """
         mode = value(self._document, "alphaMode", str, "OPAQUE")
         if mode not in ("BLEND", "MASK"):
@@ -235,7 +242,7 @@ class _MaterialReading:
             return
         image, clamp, uneven = self._owner.texture(info.get("index"))
         if image is None:
-            self._missing.append(f"its {slot.value} map, which names no image")
+            self._missing.append(f"its {slot.value} map without an image")
             return
         if uneven:
             self._slight.append(f"the wrapping of its {slot.value} map (mirrored, or in one direction only)")
@@ -264,6 +271,6 @@ def _layout(info: Document) -> MapUvs:
 
 
 def _plain(name: str) -> str:
-    """Turn a name from the document into a file name that can't lead to another folder."""
+    """Convert a name from the document to a file name that can't lead to another folder."""
     kept = "".join(letter if letter.isalnum() or letter in "-_" else "_" for letter in name.rsplit(".", 1)[0])
     return kept[:100] or "texture"

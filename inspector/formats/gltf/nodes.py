@@ -1,6 +1,6 @@
-"""The nodes of a glTF document: the meshes in its scene, and their positions.
+"""The nodes of a glTF document, which place the meshes of the scene.
 
-Source: Khronos, glTF 2.0 specification, 3.5, 3.7.3.
+Source: Khronos, glTF 2.0 specification: 3.5, 3.7.3.
 """
 
 from __future__ import annotations
@@ -18,12 +18,12 @@ Matrix = npt.NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class MeshUse:
-    """A mesh at a node.
+    """The use of a mesh by a node.
 
     Attributes:
         mesh: Index of the mesh in the document.
         node: The node.
-        world: Matrix of the node in the world, for column vectors, (4, 4).
+        world: Matrix from the node's space to the world, for column vectors, (4, 4).
     """
 
     mesh: int
@@ -32,14 +32,14 @@ class MeshUse:
 
 
 class Nodes:
-    """The nodes and their positions in the world."""
+    """The nodes of a document, and their positions in the world."""
 
     def __init__(self, document: Document) -> None:
-        """Check that no node has two parents: with shared children, a few nodes could expand to billions.
+        """Check that every node has at most one parent. With shared children, a few nodes could expand to billions.
 
         Raises:
-            UnreadableFrame: A node has two parents, is its own child, or has a child that doesn't exist. (`world` finds
-                longer cycles.)
+            UnreadableFrame: A node has two parents, is its own child, or has a child that doesn't exist. Longer cycles
+                are found by `world`.
         """
         self._document = document
         self._all = entries(document, "nodes")
@@ -55,9 +55,10 @@ class Nodes:
         self._worlds: dict[int, Matrix] = {}
 
     def meshes(self) -> Iterator[MeshUse]:
-        """Yield every use of a mesh in the scene, in the order of the document. If there is no scene, all nodes count.
+        """Yield every use of a mesh in the scene, in the order of the document. If the document has no scene, all nodes
+        count.
 
-        A node that is marked as invisible (KHR_node_visibility) is left out, with everything below it.
+        Nodes that are marked as invisible (KHR_node_visibility) are left out, together with all nodes below them.
 
         Raises:
             UnreadableFrame: The document breaks the specification.
@@ -84,7 +85,7 @@ class Nodes:
         return [number for number in range(len(self._all)) if number not in self._parents]
 
     def world(self, number: int) -> Matrix:
-        """Matrix of a node in the world, for column vectors, (4, 4).
+        """Return the matrix from a node's space to the world, for column vectors, (4, 4).
 
         Raises:
             UnreadableFrame: A node is its own ancestor.
@@ -103,10 +104,12 @@ class Nodes:
 
 
 def _local(node: Document) -> Matrix:
-    """Matrix of a node relative to its parent: stored by columns, or translation * rotation * scale (3.5.3).
+    """Return the matrix of a node relative to its parent (3.5.3).
+
+    The matrix is stored column by column, or as a translation, a rotation and a scale.
 
     Raises:
-        UnreadableFrame: A value of the node is not a list of as many numbers as it needs.
+        UnreadableFrame: A value of the node is not a list of numbers with the right length.
     """
     if "matrix" in node:
         return np.array(numbers(node, "matrix", tuple(np.eye(4).ravel()))).reshape(4, 4).T

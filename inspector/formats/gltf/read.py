@@ -31,20 +31,20 @@ _READ = frozenset(
         *("EXT_texture_avif", "MSFT_texture_dds"),
     )
 )
-"""Extensions that are read, or whose content is reported as left out where it is used. gltf/materials.py reports all
-further extensions of materials.
+"""Extensions that are either read, or reported as left out if they are used. gltf/materials.py reports all other
+extensions of materials.
 """
 
 
 def read(data: Content, beside: Beside) -> Mesh:
-    """Read all meshes of the scene in world space: y up, metres. Each primitive with faces becomes a part.
+    """Read all meshes of the scene in world space, with y up and in metres. Each primitive with faces becomes a part.
 
     Args:
         data: Content of the file.
-        beside: Reads files that the document names.
+        beside: Function that reads files to which the document refers.
 
     Raises:
-        UnreadableFrame: The file is damaged, or needs something that is not supported.
+        UnreadableFrame: The file is damaged, or needs a feature that is not supported.
     """
     try:
         document, binary = open_document(data[:])
@@ -56,7 +56,7 @@ def read(data: Content, beside: Beside) -> Mesh:
         pieces = [piece for piece in every if len(piece.positions)]
         if not pieces:
             return Mesh(np.zeros((0, 3)), corners_of(np.zeros(1, np.int64), np.zeros(0, np.int64)), left_out=losses)
-        # Primitives of points alone are dropped if there are faces: their vertices would be reported as unused.
+        # If there are faces, primitives of points are dropped, because their vertices would be reported as unused.
         faces = [piece for piece in pieces if len(piece.corners.v)]
         if not faces:
             losses = tuple(one for one in losses if one != POINTS)
@@ -66,7 +66,7 @@ def read(data: Content, beside: Beside) -> Mesh:
 
 
 def _left_out(document: Document) -> Iterator[LeftOut]:
-    """Yield the content of the document that is left out, except that of meshes."""
+    """Yield the content of the document that is left out. Content of meshes is not included."""
     animations, cameras = len(entries(document, "animations")), len(entries(document, "cameras"))
     if animations:
         yield LeftOut(f"animations ({animations}); the pose of the nodes is used")

@@ -1,5 +1,5 @@
-"""Writing a mesh as a GLB file. Materials are expected as `delivery/gltf_maps.py` makes them: their maps are in the
-channels that the format reads.
+"""Writing a mesh as a GLB file. The maps of its materials must be in the channels that the format reads, as prepared by
+`delivery/gltf_maps.py`.
 
 Source: Khronos, glTF 2.0 specification: 3.6 (buffers), 3.7 (geometry), 3.9 (materials), 4 (GLB).
 """
@@ -40,14 +40,16 @@ class _Writer:
         return len(entries) - 1
 
     def put_once(self, key: str, value: dict[str, Any]) -> int:
-        """Return the index of an entry, which is added unless there is an equal entry."""
+        """Return the index of an entry. The entry is added if there is no equal entry."""
         known = (key, json.dumps(value, sort_keys=True))
         if known not in self._known:
             self._known[known] = self.put(key, value)
         return self._known[known]
 
     def image(self, image: Image) -> int:
-        """Return the index of an image, which is added only once: its bytes, or its name if it is a separate file."""
+        """Return the index of an image, which is added only once. A separate file is added by name, any other image
+        with its bytes.
+        """
         if image not in self._known:
             if image.data is None:
                 entry: dict[str, Any] = {"uri": quote(image.name.raw)}
@@ -58,7 +60,7 @@ class _Writer:
         return self._known[image]
 
     def view(self, data: bytes, **more: int) -> int:
-        self.buffer += bytes(-len(self.buffer) % 4)  # 3.6.2.4: aligned to the component's size
+        self.buffer += bytes(-len(self.buffer) % 4)  # 3.6.2.4: data is aligned to the size of its components
         start = len(self.buffer)
         self.buffer += data
         return self.put("bufferViews", {"buffer": 0, "byteOffset": start, "byteLength": len(data), **more})
@@ -72,7 +74,7 @@ class _Writer:
             "count": len(values),
             "type": shape,
         }
-        if bounds:  # 3.7.2.1: positions must have them
+        if bounds:  # 3.7.2.1: positions must have bounds
             accessor |= {"min": values.min(axis=0).tolist(), "max": values.max(axis=0).tolist()}
         return self.put("accessors", accessor)
 
@@ -89,9 +91,9 @@ class _Writer:
 def write(mesh: Mesh) -> bytes:
     """Write a mesh as a GLB file. All faces must be triangles.
 
-    Each object is a node. In a node, the faces of each material form a primitive; if only some of them have UVs or
-    normals, they form up to four primitives. A vertex with more than one UV or normal becomes several vertices, in the
-    order of the mesh's vertices. The vertices of a mesh without faces are points.
+    Each object becomes a node. In a node, the faces of each material form a primitive. If only some of these faces have
+    UVs or normals, they form up to four primitives. A vertex with more than one UV or normal becomes several vertices,
+    in the order of the mesh's vertices. If the mesh has no faces, its vertices become points.
     """
     writer = _Writer()
     known = {one.name: one for one in mesh.materials}
@@ -117,10 +119,10 @@ def _any_bare(mesh: Mesh) -> bool:
 
 
 def _groups(mesh: Mesh) -> Iterator[tuple[Name | None, Name | None, tuple[bool, bool], npt.NDArray[np.int64]]]:
-    """Sort the faces into groups.
+    """Group the faces by object and material, and by whether all their corners have UVs and normals.
 
     Yields:
-        The object and the material of a group, whether all its corners have UVs and whether they have normals, and the
+        The object and the material of a group; whether its faces have UVs and whether they have normals; and the
         indices of its faces.
     """
     corners = mesh.corners
@@ -172,9 +174,12 @@ def _primitive(
 
 
 def _distinct(rows: SmallIndices) -> tuple[SmallIndices, npt.NDArray[np.int64]]:
-    """The distinct rows of (n, c), sorted, and the index of each row among them, (n,).
+    """Find the distinct rows of an array, (n, c).
 
-    numpy.unique with an axis gives the same, but it compares whole rows, which takes three times as long.
+    numpy.unique with an axis gives the same result, but takes three times as long because it compares whole rows.
+
+    Returns:
+        The distinct rows, sorted, and the index of each row among them, (n,).
     """
     rank = np.lexsort(rows.T[::-1])
     ordered = rows[rank]
@@ -188,7 +193,8 @@ def _distinct(rows: SmallIndices) -> tuple[SmallIndices, npt.NDArray[np.int64]]:
 def _material(writer: _Writer, material: Material, double_sided: bool) -> int:
     """Add a material with its maps, and return its index.
 
-    If the material has neither a metallic factor nor a metallic map, 0 is written, because the format's default is 1.
+    If the material has neither a metallic factor nor a metallic map, the factor 0 is written, because the format's
+    default is 1.
     """
     red, green, blue = material.colour or (1.0, 1.0, 1.0)
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)

@@ -1,1 +1,1 @@
-"""OpenUSD through usd-core (the extra `usd`): stages read as meshes, and meshes written as a stage."""
+"""OpenUSD, read and written with usd-core (the extra `usd`)."""

@@ -1,4 +1,4 @@
-"""Reading a stage as an animation: its meshes, its frame numbers, and for each frame one mesh that joins all meshes."""
+"""Reading a stage as an animation. For each frame, all meshes of the stage are joined into one mesh."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ from inspector.formats.usd.stage import open_stage
 from inspector.names import counted, safe
 
 _MOST_PRIMS = 200_000
-"""Maximum number of prims that are visited in a stage. Instances inside instances multiply: a small file may expand to
-billions.
+"""Maximum number of prims that are visited in a stage. Instances inside instances multiply, so a small file may expand
+to billions of prims.
 """
 
 _CENTIMETRE = 0.01  # UsdGeomLinearUnits, the fallback of metersPerUnit
@@ -35,12 +35,12 @@ _CENTIMETRE = 0.01  # UsdGeomLinearUnits, the fallback of metersPerUnit
 
 @dataclass(frozen=True)
 class _Contents:
-    """The prims of a stage, sorted by how they are shown.
+    """The prims of a stage that matter for a picture, by kind.
 
     Attributes:
-        meshes: Prims of the meshes that a picture shows at their own position.
-        instancers: Prims of the instancers, of which a picture shows only the copies.
-        others: Types of visible prims that are not meshes.
+        meshes: Prims of the visible meshes, without the prototypes of instancers.
+        instancers: Prims of the instancers. Only their copies are visible, not their prototypes.
+        others: Types of the visible prims that are not meshes.
         unseen: Types of the cameras and lights.
     """
 
@@ -51,22 +51,22 @@ class _Contents:
 
 
 class StageAnimation:
-    """An opened stage; see `Animation` for the attributes.
+    """An open stage; see `Animation` for the attributes.
 
-    The frames are the whole time codes in the range that the stage states or, if it states none, in the range of its
-    samples. A static stage that states no range has one frame.
+    The frames are the whole time codes in the range that the stage states. If it states no range, they are the whole
+    time codes in the range of its samples. A static stage without a range has one frame.
     """
 
     def __init__(self, path: Path, opening: Opening) -> None:
         """Open a stage.
 
         Args:
-            path: The file.
-            opening: The options for opening it.
+            path: Path of the file.
+            opening: The options for opening the file.
 
         Raises:
-            MeshqcError: usd-core is not installed, or a limit leaves it too little memory.
-            UnreadableFrame: The file can't be read, or needs something that is not supported.
+            MeshqcError: usd-core is not installed, or a memory limit leaves too little memory for it.
+            UnreadableFrame: The file can't be read, or needs a feature that is not supported.
         """
         folders = [Path(os.path.realpath(folder)) for folder in (path.parent, *opening.allowed)]
         opened = open_stage(path, folders)
@@ -89,15 +89,15 @@ class StageAnimation:
     def mesh(self, number: Fraction, take: Take) -> Mesh:
         """Join all selected meshes that are visible in a frame, in world space.
 
-        A mesh that breaks the rules is left out and reported, if others remain.
+        A mesh that breaks the rules of the format is left out and reported, as long as another mesh can be read.
 
         Args:
             number: The frame number, which is its time code.
-            take: The selection of meshes and UVs, and their conversion; `blend` has no effect, because usd-core always
+            take: The selection of meshes and UVs, and their conversion. `blend` has no effect, because usd-core always
                 interpolates between samples.
 
         Raises:
-            UnreadableFrame: The frame is damaged, or shows no mesh.
+            UnreadableFrame: The frame is damaged, or no mesh is visible in it.
         """
         from pxr import Usd, UsdGeom
 
@@ -118,7 +118,7 @@ class StageAnimation:
             *(LeftOut(error.words, seen=True) for error in broken),
             *(loss for one in pieces for loss in one.left_out),
         ]
-        self.left_out.update(set(losses))  # each counts once per frame
+        self.left_out.update(set(losses))  # a repeated loss counts once per frame
         whole = join_meshes([placed(piece, take.constant) for piece in pieces], self._table.materials)
         return replace(whole, double_sided=all(piece.double_sided for piece in pieces))
 
@@ -135,12 +135,13 @@ class StageAnimation:
         """Read one mesh.
 
         Args:
-            pieces: A list to which the mesh is appended, in world space.
-            broken: A list to which the error is appended if the mesh can't be read.
+            pieces: List to which the mesh is added, in world space.
+            broken: List to which the error is added if the mesh can't be read.
             prim: The mesh's prim.
             time: The Usd.TimeCode.
             places: The UsdGeom.XformCache of that time.
-            world: Matrix in the world if an instancer places the mesh; None if its skeleton or its prim does.
+            world: Matrix from the mesh's space to the world if an instancer places the mesh; None if its skeleton or
+                its prim places it.
             uv_set: Name of the UV set; None for the main set.
         """
         try:
@@ -153,18 +154,18 @@ class StageAnimation:
             broken.append(error)
             return
         if world is None:
-            world = np.array(places.GetLocalToWorldTransform(prim)).T  # USD's vectors are rows
+            world = np.array(places.GetLocalToWorldTransform(prim)).T  # USD uses row vectors
         pieces.append(placed(piece, world))
 
     def box(self, number: Fraction, take: Take) -> Floats | None:
-        """The bounding box of the points in a frame.
+        """Return the bounding box of the points in a frame.
 
         Args:
             number: The frame number, which is its time code.
             take: The selection of meshes and UVs, and their conversion.
 
         Returns:
-            Minimum and maximum, (2, 3); None if the frame is damaged or shows no mesh.
+            Minimum and maximum, (2, 3); None if the frame is damaged, or no mesh is visible in it.
         """
         try:
             positions = self.mesh(number, take).positions
@@ -173,7 +174,7 @@ class StageAnimation:
         return np.array([positions.min(axis=0), positions.max(axis=0)], np.float64) if len(positions) else None
 
     def _notes(self) -> Iterator[LeftOut]:
-        """Yield the content that will be left out, as far as that is known when the stage is opened."""
+        """Yield the content that will be left out, as far as this is known when the stage is opened."""
         from pxr import UsdGeom
 
         meshes = self._contents.meshes
@@ -183,14 +184,13 @@ class StageAnimation:
             yield LeftOut(f"subdivision ({some}); control cages are used unchanged")
         count = len(self._contents.instancers)
         if count and not self._instances:
-            which = safe(str(self._contents.instancers[0].GetPath()))
-            yield LeftOut(
-                f"copies made by point instancers ({count}, such as {which}); --instances includes them", seen=True
-            )
+            first = safe(str(self._contents.instancers[0].GetPath()))
+            which = first if count == 1 else f"{count:,} prims, such as {first}"
+            yield LeftOut(f"copies made by point instancers ({which}); --instances includes them", seen=True)
         if self._contents.others:
             yield LeftOut(f"objects that are not meshes: {', '.join(self._contents.others)}", seen=True)
         if self._contents.unseen:
-            yield LeftOut(f"objects that no picture shows: {', '.join(self._contents.unseen)}")
+            yield LeftOut(f"objects that are never visible in a picture: {', '.join(self._contents.unseen)}")
         groups = sum(_groups(prim) for prim in meshes)
         if groups:
             yield LeftOut(f"face groups without a material of their own ({counted(groups, 'GeomSubset prim')})")
@@ -201,7 +201,6 @@ class StageAnimation:
             yield LeftOut("holes (holeIndices), which become ordinary faces", seen=True)
 
     def _bound(self, prim: Any, time: Any) -> Bound:
-        """The materials of a mesh."""
         from pxr import UsdGeom
 
         return self._table.bound(prim, len(UsdGeom.Mesh(prim).GetFaceVertexCountsAttr().Get(time) or ()), time)
@@ -218,7 +217,7 @@ class StageAnimation:
         return SceneMesh(str(prim.GetPath()), "cage" if _is_cage(prim) else "mesh", uv_sets=tuple(sets))
 
     def _first_losses(self, prim: Any) -> Sequence[LeftOut]:
-        """The content of a mesh that is left out in the first frame."""
+        """Return the content of a mesh that is left out in the first frame."""
         time = self._first_time()
         with suppress(UnreadableFrame):  # reported when the frame is read
             return read_geometry(prim, time, self._bound(prim, time)).left_out
@@ -238,7 +237,7 @@ def _is_cage(prim: Any) -> bool:
 
 
 def _metres(stage: Any) -> float:
-    """Length of a unit in metres: metersPerUnit, which may be stored as any type of number, or its fallback, 0.01."""
+    """Return the length of a unit in metres: metersPerUnit, which may have any numeric type, or its fallback."""
     stated = stage.GetMetadata("metersPerUnit") if stage.HasAuthoredMetadata("metersPerUnit") else None
     return float(stated) if isinstance(stated, (int, float)) and stated > 0 else _CENTIMETRE
 
@@ -250,9 +249,9 @@ def _up(stage: Any) -> str:
 
 
 def _contents(stage: Any) -> _Contents:
-    """Find the prims that a picture shows, and the cameras and lights.
+    """Find the prims that are visible in a picture, and the cameras and lights.
 
-    Proxies and guides are not shown. Of the prims below an instancer, only copies are shown.
+    Proxies and guides are not visible. Of the prims below an instancer, only copies are visible.
 
     Source: OpenUSD, UsdGeomImageable, "purpose".
 
@@ -283,7 +282,7 @@ def _contents(stage: Any) -> _Contents:
 
 
 def _groups(prim: Any) -> int:
-    """The number of subsets of a mesh's faces that are not for binding materials."""
+    """Count the subsets of a mesh's faces that are not used to bind materials."""
     from pxr import UsdGeom, UsdShade
 
     subsets = UsdGeom.Subset.GetAllGeomSubsets(UsdGeom.Imageable(prim))
@@ -291,9 +290,12 @@ def _groups(prim: Any) -> int:
 
 
 def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
-    """Find the numbers of the whole frames, and of the sub-frames that have samples.
+    """Find the frames of a stage, and the sub-frames that have samples.
 
-    A static stage has one frame if it states no range of time codes, or a range without a whole number.
+    A static stage has one frame if it states no range of time codes, or if the range contains no whole number.
+
+    Returns:
+        The numbers of the whole frames, and the numbers of the sub-frames.
 
     Raises:
         UnreadableFrame: The range is not finite, or has more than MOST_FRAMES frames.
@@ -309,7 +311,7 @@ def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tupl
     whole = range(math.ceil(first), math.floor(last) + 1)
     if len(whole) > MOST_FRAMES:
         raise UnreadableFrame(
-            "not-supported", reason=f"a range of {len(whole):,} frames; at most {MOST_FRAMES:,} are read"
+            "not-supported", reason=f"a range of {len(whole):,} frames; at most {MOST_FRAMES:,} are supported"
         )
     if not whole and len(times) <= 1 and first <= last:
         return (Fraction(math.floor(first)),), ()
@@ -318,7 +320,7 @@ def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tupl
 
 
 def _samples(prim: Any) -> Iterator[float]:
-    """Yield the times at which an attribute of a prim, or a transform above it, has a sample."""
+    """Yield the times at which an attribute of a prim, or a transform of a prim above it, has a sample."""
     from pxr import UsdGeom
 
     for attribute in prim.GetAttributes():

@@ -1,4 +1,4 @@
-"""One mesh of a stage at one time. Source: OpenUSD, API documents of UsdGeomMesh and UsdGeomPrimvar."""
+"""Reading one mesh of a stage at a given time. Source: OpenUSD, API documents of UsdGeomMesh and UsdGeomPrimvar."""
 
 from __future__ import annotations
 
@@ -22,29 +22,32 @@ from inspector.formats.problems import UnreadableFrame
 from inspector.formats.usd.materials import Bound
 
 _UV_NAMES = ("st", "UVMap", "uv", "map1")
-"""Names of UV sets: `st` is usual with UsdPreviewSurface; writers use the other names (common practice, no source)."""
+"""Usual names of UV sets, in order of preference. `st` is usual with UsdPreviewSurface; the other names are used by
+some exporters (common practice, no source).
+"""
 _UV_WIDTHS = {
     **dict.fromkeys(("texCoord2f[]", "texCoord2d[]", "texCoord2h[]", "float2[]", "double2[]", "half2[]"), 2),
     **dict.fromkeys(("texCoord3f[]", "texCoord3d[]", "texCoord3h[]"), 3),
 }
-"""Types of UV sets -> numbers per UV. Types of three plain floats are not included, because they may hold anything,
-such as velocities.
+"""Number of components per UV, by the type of the primvar. Types with three plain floats are not included, because such
+a primvar may contain anything, such as velocities.
 """
 
 
 def uv_sets(prim: Any, bound: Bound) -> list[str]:
-    """Names of a mesh's UV sets, the main set first. Sets that its materials read precede sets with usual names, and
-    these precede all others.
+    """Return the names of a mesh's UV sets; the main set comes first.
+
+    Sets that the mesh's materials read precede sets with usual names. All other sets come last.
 
     Args:
         prim: The mesh's prim.
-        bound: Its materials.
+        bound: The materials of the mesh.
     """
     return list(_uv_primvars(prim, bound))
 
 
 def _uv_primvars(prim: Any, bound: Bound) -> dict[str, Any]:
-    """The UV sets by name, the main set first."""
+    """Find the UV sets of a mesh, by name; the main set comes first."""
     from pxr import UsdGeom
 
     primvars = UsdGeom.PrimvarsAPI(prim)
@@ -54,13 +57,13 @@ def _uv_primvars(prim: Any, bound: Bound) -> dict[str, Any]:
 
 
 def read_geometry(prim: Any, time: Any, bound: Bound, uv_set: str | None = None) -> Mesh:
-    """Read a UsdGeom.Mesh in its own space: positions, faces, UVs, normals, colours and parts.
+    """Read a mesh in its own space: positions, faces, UVs, normals, colours and parts.
 
     Args:
         prim: The mesh's prim.
         time: The Usd.TimeCode.
         bound: The materials of the mesh at that time.
-        uv_set: Name of the UV set; None for the main set. A mesh that doesn't have the set gets no UVs.
+        uv_set: Name of the UV set; None for the main set. A mesh without this set gets no UVs.
 
     Raises:
         UnreadableFrame: Arrays of the mesh contradict each other, or have a type that the format doesn't allow.
@@ -91,7 +94,7 @@ def read_geometry(prim: Any, time: Any, bound: Bound, uv_set: str | None = None)
 def _uvs(
     prim: Any, time: Any, corners: Corners, bound: Bound, uv_set: str | None, losses: list[LeftOut]
 ) -> tuple[Numbers, Offsets | None]:
-    """Read the UVs. If a UV set of corners has no indices in the file, equal UVs are found by comparison.
+    """Read the UVs. If the file has a separate UV for every corner, equal UVs are combined.
 
     Args:
         prim: The mesh's prim.
@@ -99,10 +102,10 @@ def _uvs(
         corners: The corners, without UVs.
         bound: The materials of the mesh.
         uv_set: Name of the UV set; None for the main set.
-        losses: A list to which content that is left out is appended.
+        losses: List to which left-out content is added.
 
     Returns:
-        The UVs, (m, 2), and the index of each corner's UV; None for the indices if there are no UVs.
+        The UVs, (m, 2), and the index of each corner's UV, (c,); None instead of the indices if there are no UVs.
     """
     from pxr import UsdGeom
 
@@ -111,7 +114,7 @@ def _uvs(
     if primvar is None:
         return np.zeros((0, 2), np.float32), None
     if set(bound.read_sets) & found.keys() - {str(primvar.GetPrimvarName())}:
-        losses.append(LeftOut("a UV set that a material reads; one set per mesh is kept", seen=True))
+        losses.append(LeftOut("a UV set that a material reads; only one set per mesh is kept", seen=True))
     width = _UV_WIDTHS[str(primvar.GetTypeName())]
     values = _rows(primvar.Get(time), width, f"{prim.GetPath()}: {primvar.GetPrimvarName()}")
     if values[:, 2:].any():
@@ -125,7 +128,7 @@ def _uvs(
 
 
 def _transformed(values: Numbers, index: Offsets, corners: Corners, bound: Bound) -> tuple[Numbers, Offsets]:
-    """Transform UVs as the maps of each face's material do.
+    """Apply the UV transform of each face's material.
 
     Returns:
         The UVs, and the index of each corner's UV.
@@ -141,7 +144,8 @@ def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets |
     """Read the normals. `primvars:normals` takes precedence over `normals` (UsdGeomPointBased).
 
     Returns:
-        The normals, (k, 3), and the index of each corner's normal; None for the indices if there are no normals.
+        The normals, (k, 3), and the index of each corner's normal, (c,); None instead of the indices if there are no
+        normals.
     """
     from pxr import UsdGeom
 
@@ -158,13 +162,13 @@ def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets |
 
 
 def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOut]) -> Numbers:
-    """Read `displayColor` as colours of points.
+    """Read `displayColor` as one colour per point.
 
-    Colours of faces or corners can't be carried over. A single colour for the whole mesh is used only if some faces
-    have no material.
+    Colours per face or per corner are left out. A single colour for the whole mesh is used only if some faces have no
+    material.
 
     Returns:
-        A colour for each point, (count, 3); (0, 3) if there are none.
+        The colours, (count, 3); (0, 3) if there are none.
     """
     from pxr import UsdGeom
 
@@ -187,18 +191,18 @@ def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOu
     if primvar.IsIndexed():
         index = _whole(primvar.GetIndices(time), f"{prim.GetPath()}: displayColor")
     if len(index) != count or (count and (index.min() < 0 or index.max() >= len(values))):
-        losses.append(LeftOut("displayColor, which doesn't have one colour per point", seen=bare))
+        losses.append(LeftOut("displayColor, whose values don't match the points", seen=bare))
         return np.zeros((0, 3))
     return values[index]
 
 
 def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[Offsets, Numbers]:
-    """Find the value of each corner among the values of a primvar.
+    """Find the value of each corner in a primvar.
 
     Returns:
-        The index of each corner's value, and the values. The index is ABSENT for a corner whose value is not authored
-        (`unauthoredValuesIndex`), and equals the number of values for a corner that has an illegal index in the file.
-        If the first value in the file is reserved for corners whose value is not authored, it is left out.
+        The index of each corner's value, (c,), and the values. The index is ABSENT for a corner whose value is not
+        authored (`unauthoredValuesIndex`). It is the number of values for a corner with an invalid index. If the first
+        value is reserved for corners without an authored value, it is removed.
     """
     places = _places(str(primvar.GetInterpolation()), corners)
     count = len(values)
@@ -210,14 +214,15 @@ def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[
     if absent < 0:
         return index, values
     index = np.where(index == absent, ABSENT, index)
-    if absent == 0:  # writers reserve index 0 for values that are not authored
+    if absent == 0:  # exporters reserve index 0 for corners without an authored value
         return np.where(index == ABSENT, ABSENT, index - 1), values[1:]
     return index, values
 
 
 def _places(interpolation: str, corners: Corners) -> Offsets:
-    """The index of the element whose value each corner takes, which depends on the primvar's interpolation
-    (UsdGeomPrimvar, "Interpolation of geometric primvars").
+    """Return the index of the element whose value each corner uses, (c,).
+
+    It depends on the interpolation of the primvar (UsdGeomPrimvar, "Interpolation of geometric primvars").
     """
     match interpolation:
         case "constant":
@@ -231,10 +236,11 @@ def _places(interpolation: str, corners: Corners) -> Offsets:
 
 
 def _rows(values: Any, width: int, what: str) -> Numbers:
-    """Convert values from usd-core to rows, (n, width): float64 if the file has float64, otherwise float32.
+    """Convert values from usd-core to rows, (n, width). They are float64 if the file has float64, and float32
+    otherwise.
 
     Raises:
-        UnreadableFrame: The values have a type that the format doesn't allow; `what` names them.
+        UnreadableFrame: The values have a type that the format doesn't allow. The message begins with `what`.
     """
     if values is None:
         return np.zeros((0, width), np.float32)
@@ -242,7 +248,7 @@ def _rows(values: Any, width: int, what: str) -> Numbers:
     if array.size == 0:
         return np.zeros((0, width), np.float32)
     if array.dtype.kind not in "fiu" or array.ndim != 2 or array.shape[1] != width:
-        raise UnreadableFrame("broken-form", reason=f"{what} has a type that the format doesn't allow")
+        raise UnreadableFrame("broken-form", reason=f"{what}: the type of the values is not allowed by the format")
     return array.astype(np.float64 if array.dtype.itemsize > 4 else np.float32)
 
 
@@ -250,9 +256,9 @@ def _whole(values: Any, what: str) -> Offsets:
     """Convert values from usd-core to whole numbers, (n,).
 
     Raises:
-        UnreadableFrame: The values have a type that the format doesn't allow; `what` names them.
+        UnreadableFrame: The values have a type that the format doesn't allow. The message begins with `what`.
     """
     array = np.zeros(0, np.int64) if values is None else np.asarray(values)
     if array.size and (array.dtype.kind not in "iu" or array.ndim != 1):
-        raise UnreadableFrame("broken-form", reason=f"{what} has a type that the format doesn't allow")
+        raise UnreadableFrame("broken-form", reason=f"{what}: the type of the values is not allowed by the format")
     return array.astype(np.int64).reshape(-1)

@@ -12,17 +12,17 @@ from inspector.arrays import Floats
 from inspector.formats.problems import UnreadableFrame
 
 _MOST_COPIES = 200_000
-"""Maximum number of copies of meshes in a frame. A small file may define billions."""
+"""Maximum number of mesh copies in a frame. A small file may define billions of copies."""
 
 
 @dataclass(frozen=True, slots=True)
 class Copy:
-    """A mesh of a prototype at one instance.
+    """A copy of a prototype's mesh at one instance.
 
     Attributes:
         instancer: The prim of the instancer.
         prim: The prim of the mesh.
-        world: Matrix of the mesh in the world, for column vectors, (4, 4).
+        world: Matrix from the mesh's space to the world, for column vectors, (4, 4).
     """
 
     instancer: Any
@@ -31,7 +31,7 @@ class Copy:
 
 
 def copies(instancers: Sequence[Any], time: Any, places: Any) -> Iterator[Copy]:
-    """Yield every mesh of every instance. Instancers inside prototypes are not followed.
+    """Yield every mesh of every instance. Instancers inside prototypes are ignored.
 
     Args:
         instancers: Prims of type UsdGeom.PointInstancer.
@@ -58,14 +58,14 @@ def copies(instancers: Sequence[Any], time: Any, places: Any) -> Iterator[Copy]:
         meshes = {number: _meshes(roots[number], places) for number in set(numbers)}
         made += sum(len(meshes[number]) for number in numbers)
         if made > _MOST_COPIES:
-            raise UnreadableFrame("not-supported", reason=f"more than {_MOST_COPIES:,} mesh copies")
+            raise UnreadableFrame("not-supported", reason=f"more than {_MOST_COPIES:,} mesh copies in a frame")
         for number, matrix in zip(numbers, matrices, strict=True):
             for mesh, local in meshes[number]:
                 yield Copy(prim, mesh, below @ matrix.T @ local)
 
 
 def _meshes(root: Any, places: Any) -> list[tuple[Any, Floats]]:
-    """The meshes of a prototype, each with its matrix relative to the root of the prototype."""
+    """Find the meshes of a prototype. Each mesh is paired with its matrix relative to the prototype's root."""
     from pxr import Usd, UsdGeom
 
     if not root:

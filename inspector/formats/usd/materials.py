@@ -31,7 +31,7 @@ _INPUTS = {
     Slot.EMISSIVE: "emissiveColor",
 }
 _OTHERS = {"clearcoat": 0.0, "displacement": 0.0, "opacityThreshold": 0.0, "useSpecularWorkflow": 0}
-"""Inputs of UsdPreviewSurface that are not carried over, and for each the value at which it has no effect."""
+"""Inputs of UsdPreviewSurface that are not carried over. The value given for each input is the value without effect."""
 _COLOURS = (Slot.COLOUR, Slot.EMISSIVE)
 _CHANNELS = "rgba"
 _TILE = re.compile(r"<UDIM>")
@@ -40,13 +40,13 @@ _TILES = range(1001, 1101)  # a hundred tiles, ten per row
 
 @dataclass(frozen=True, slots=True)
 class PrimvarUvs:
-    """The UVs that a map of a material uses.
+    """The UVs that a map uses: a primvar, and the transform of UsdTransform2d.
 
     Attributes:
-        name: Name of the primvar; "" if no primvar is named.
-        scale: Scale of UsdTransform2d.
-        rotation: Rotation of UsdTransform2d, in degrees, counter-clockwise.
-        translation: Translation of UsdTransform2d.
+        name: Name of the primvar; "" if the file states none.
+        scale: Scale of the transform.
+        rotation: Rotation of the transform, in degrees, counter-clockwise.
+        translation: Translation of the transform.
     """
 
     name: str = ""
@@ -60,7 +60,9 @@ class PrimvarUvs:
         return self == PrimvarUvs(self.name)
 
     def applied(self, uvs: Numbers) -> Numbers:
-        """Apply the transform: in * scale * rotate + translation (UsdPreviewSurface specification, UsdTransform2d)."""
+        """Transform UVs. They are scaled first, then rotated, then moved (UsdPreviewSurface specification,
+        UsdTransform2d).
+        """
         if self.still:
             return uvs
         u, v = (uvs.astype(np.float64) * self.scale).T
@@ -73,11 +75,11 @@ class Bound:
     """The materials bound to the faces of a mesh.
 
     Attributes:
-        parts: Runs of consecutive faces of one material.
-        layouts: The distinct UVs that the materials use, at least one: for each material, those of its colour map or,
-            without a colour map, of its first map.
-        layout_of_face: Index in `layouts` for each face, (f,).
-        losses: The properties of the materials that are not carried over.
+        parts: Runs of consecutive faces with the same material.
+        layouts: The distinct UVs that the materials use; at least one entry. A material uses the UVs of its colour map
+            or, if it has none, those of its first map.
+        layout_of_face: Index of each face's UVs in `layouts`, (f,).
+        losses: Properties of the materials that are not carried over.
     """
 
     parts: tuple[Part, ...]
@@ -99,16 +101,16 @@ class _Known:
 
 
 class MaterialTable:
-    """The materials found in a stage, each once, in the order in which they are found.
+    """The materials of a stage, in the order in which they are found.
 
-    Materials with repeated names get distinct names.
+    Each material is listed once. Materials with the same name get distinct names.
     """
 
     def __init__(self, folders: Sequence[Path]) -> None:
         """Begin an empty table.
 
         Args:
-            folders: The folders that may be read, with all links resolved. Textures outside them are not opened.
+            folders: Folders that may be read, with all links resolved. Textures outside them are not opened.
         """
         self._folders = folders
         self._known: dict[str, _Known] = {}
@@ -120,7 +122,7 @@ class MaterialTable:
         return tuple(one.material for one in self._known.values())
 
     def bound(self, prim: Any, faces: int, time: Any) -> Bound:
-        """Find the materials of a mesh. The bindings of its subsets override its own binding.
+        """Find the materials of a mesh. Bindings of face subsets override the binding of the mesh.
 
         Args:
             prim: The mesh's prim.
@@ -174,7 +176,7 @@ class MaterialTable:
         return _SurfaceReading(self, surface, name, prim.GetCustomDataByKey(TR)).known()
 
     def image(self, texture: Any) -> Image | None:
-        """The texture that a shader reads; None if the shader names no file."""
+        """Return the image that a texture shader reads; None if the shader doesn't refer to a file."""
         asset = _value(texture, "file")
         if asset is None or not asset.path:
             return None
@@ -189,7 +191,7 @@ class MaterialTable:
         return self._images[key]
 
     def _tiles(self, texture: Any, asset: Any) -> tuple[tuple[int, bytes], ...]:
-        """Number and bytes of each tile that can be read (UsdPreviewSurface specification, "UDIM")."""
+        """Return the number and the bytes of each tile that can be read (UsdPreviewSurface specification, "UDIM")."""
         from pxr import Ar
 
         attribute = texture.GetInput("file").GetValueProducingAttributes()[0]
@@ -204,7 +206,11 @@ class MaterialTable:
         return tuple(found)
 
     def _content(self, resolved: str) -> bytes | None:
-        """The bytes of a texture, which may be inside a .usdz; None if it is outside the folders or can't be read."""
+        """Read a texture, which may be inside a .usdz file.
+
+        Returns:
+            The bytes; None if the texture is outside the allowed folders, or can't be read.
+        """
         from pxr import Ar
 
         packed = Ar.IsPackageRelativePath(resolved)
@@ -253,7 +259,7 @@ class _SurfaceReading:
         return _Known(material, layout, (LeftOut(text, seen=True),) if self._missing else ())
 
     def _connected(self, slot: Slot, name: str) -> None:
-        """Read the texture to which an input is connected, if it is connected to one."""
+        """Read the texture that is connected to an input, if there is one."""
         from pxr import UsdShade
 
         given = self._surface.GetInput(name)
@@ -261,18 +267,18 @@ class _SurfaceReading:
             return
         source = next(iter(given.GetValueProducingAttributes()), None)
         if source is None:
-            self._missing.append(f"its {slot.value}, which is connected to nothing")
+            self._missing.append(f"its {slot.value} (connected to nothing)")
             return
         shader = UsdShade.Shader(source.GetPrim())
-        if not UsdShade.Output.IsOutput(source):  # an input of the material gives the value
+        if not UsdShade.Output.IsOutput(source):  # the value comes from an input of the material
             return
         kind = shader.GetIdAttr().Get() if shader else None
         if kind != "UsdUVTexture":
-            self._missing.append(f"its {slot.value}, which comes from {safe(str(kind))}")
+            self._missing.append(f"its {slot.value} (computed by {safe(str(kind)) if kind else 'an unknown shader'})")
             return
         image = self._table.image(shader)
         if image is None:
-            self._missing.append(f"its {slot.value} map, which names no image")
+            self._missing.append(f"its {slot.value} map without an image")
             return
         output = str(source.GetBaseName())
         channel = output if slot not in (*_COLOURS, Slot.NORMAL) and output in _CHANNELS else ""
@@ -286,8 +292,8 @@ class _SurfaceReading:
     def _scaled(self, slot: Slot, shader: Any, channel: str) -> float:
         """Read the scale and bias of a texture.
 
-        The scale of a map other than a normal map is kept as the factor of its slot, which multiplies the texture as Kd
-        does in MTL.
+        Except for normal maps, the scale becomes the factor of the map's slot. It multiplies the texture, as Kd does in
+        MTL.
 
         Returns:
             The strength of a normal map; 1 for any other map.
@@ -308,7 +314,7 @@ class _SurfaceReading:
         return 1.0
 
     def _layout(self, texture: Any) -> PrimvarUvs:
-        """The primvar that a texture uses, and its transform."""
+        """Read the name of the primvar that a texture uses, and the transform of the UVs."""
         reader = _source(texture, "st")
         scale, rotation, translation = (1.0, 1.0), 0.0, (0.0, 0.0)
         if reader is not None and reader.GetIdAttr().Get() == "UsdTransform2d":
@@ -342,16 +348,16 @@ class _SurfaceReading:
 
 
 def _unpacked(package: bytes, name: str) -> bytes | None:
-    """Read a file inside a .usdz; None if it is compressed.
+    """Read a file inside a .usdz file; None if the inner file is compressed.
 
-    The format doesn't allow compressed or encrypted files (OpenUSD, "Usdz file format specification").
+    The format allows neither compressed nor encrypted files (OpenUSD, "Usdz file format specification").
     """
     with zipfile.ZipFile(io.BytesIO(package)) as files:
         return files.read(name) if files.getinfo(name).compress_type == zipfile.ZIP_STORED else None
 
 
 def _source(shader: Any, name: str) -> Any:
-    """The shader to which an input is connected; None if there is no such shader."""
+    """Return the shader that is connected to an input; None if there is no such shader."""
     from pxr import UsdShade
 
     given = shader.GetInput(name)
@@ -360,7 +366,7 @@ def _source(shader: Any, name: str) -> Any:
 
 
 def _value(shader: Any, name: str) -> Any:
-    """The value of a shader's input, even if it comes from an input of the material; None if it has no value."""
+    """Return the value of a shader's input, which may come from an input of the material; None if there is no value."""
     given = shader.GetInput(name) if shader else None
     producers = given.GetValueProducingAttributes() if given else []
     return producers[0].Get() if producers else None

@@ -1,4 +1,4 @@
-"""Posing meshes that a skeleton or blend shapes move. Source: OpenUSD, API documents of UsdSkel."""
+"""Posing meshes that are moved by a skeleton or by blend shapes. Source: OpenUSD, API documents of UsdSkel."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class Skeletons:
                 self._cache.Populate(UsdSkel.Root(prim), Usd.TraverseInstanceProxies())
 
     def moves(self, prim: Any) -> bool:
-        """Whether a skeleton or blend shapes move the mesh of a prim."""
+        """Return whether a mesh is moved by a skeleton or by blend shapes."""
         if not self._any:
             return False
         query = self._cache.GetSkinningQuery(prim)
@@ -53,10 +53,12 @@ class Skeletons:
             places: The UsdGeom.XformCache of that time.
 
         Returns:
-            The mesh, and its matrix in the world for column vectors, (4, 4); None if the matrix of its prim applies.
+            The mesh, and its matrix to the world for column vectors, (4, 4); None instead of the matrix if that of its
+            prim applies.
 
         Raises:
-            UnreadableFrame: The data that bind the mesh to its skeleton or blend shapes are contradictory.
+            UnreadableFrame: The joints, weights or blend shapes of the mesh contradict each other, or don't fit the
+                mesh.
         """
         query = self._cache.GetSkinningQuery(prim)
         skeleton = self._skeleton(prim)
@@ -67,12 +69,12 @@ class Skeletons:
         if not query.HasJointInfluences():
             return mesh, None
         transforms = skeleton.ComputeSkinningTransforms(time)
-        matrices = np.array(transforms, np.float64).reshape(-1, 4, 4).transpose(0, 2, 1)  # USD's vectors are rows
+        matrices = np.array(transforms, np.float64).reshape(-1, 4, 4).transpose(0, 2, 1)  # USD uses row vectors
         own = query.GetJointOrder()
         if own is not None:
             known = {str(name): number for number, name in enumerate(skeleton.GetJointOrder())}
             if not all(str(name) in known for name in own):
-                raise _broken(prim, "the mesh is bound to joints that its skeleton does not have")
+                raise _broken(prim, "the mesh is bound to joints that its skeleton doesn't have")
             matrices = matrices[[known[str(name)] for name in own]]
         matrices = matrices @ np.array(query.GetGeomBindTransform(time), np.float64).T
         joints, weights = _influences(prim, query, time, len(mesh.positions))
@@ -80,7 +82,9 @@ class Skeletons:
             raise _broken(prim, "a point is bound to a joint that doesn't exist")
         fresh = _skinned_mesh(mesh, joints, weights, matrices)
         if query.GetSkinningMethod() == "dualQuaternion":
-            loss = LeftOut(f"{safe(str(prim.GetPath()))}: dual quaternion skinning; linear skinning is used", seen=True)
+            loss = LeftOut(
+                f"{safe(str(prim.GetPath()))}: dual quaternion skinning; linear skinning is used instead", seen=True
+            )
             fresh = replace(fresh, left_out=(*fresh.left_out, loss))
         return fresh, np.array(places.GetLocalToWorldTransform(skeleton.GetPrim())).T
 
@@ -111,7 +115,10 @@ def _skinned_mesh(mesh: Mesh, joints: Any, weights: Any, matrices: Floats) -> Me
 
 
 def _influences(prim: Any, query: Any, time: Any, points: int) -> tuple[Any, Any]:
-    """Indices of the joints of each point, and their weights, both (points, k).
+    """Read the joints and weights of each point.
+
+    Returns:
+        Indices of joints, and their weights, both (points, k).
 
     Raises:
         UnreadableFrame: The joints and weights contradict each other, or don't fit the points.
@@ -120,12 +127,12 @@ def _influences(prim: Any, query: Any, time: Any, points: int) -> tuple[Any, Any
     joints = np.asarray(query.GetJointIndicesPrimvar().ComputeFlattened(time), np.int64)
     weights = np.asarray(query.GetJointWeightsPrimvar().ComputeFlattened(time), np.float64)
     if width < 1 or len(joints) != len(weights) or len(joints) % width:
-        raise _broken(prim, "the joints and weights of the mesh do not match")
+        raise _broken(prim, "the joints of the mesh don't match the weights")
     joints, weights = joints.reshape(-1, width), weights.reshape(-1, width)
     if query.IsRigidlyDeformed() and len(joints) == 1:
         return np.repeat(joints, points, axis=0), np.repeat(weights, points, axis=0)
     if len(joints) != points:
-        raise _broken(prim, "the mesh does not have joints and weights for every point")
+        raise _broken(prim, "the mesh doesn't have joints and weights for every point")
     return joints, weights
 
 

@@ -1,4 +1,4 @@
-"""Opening a stage, if usd-core is installed. Nothing outside the allowed folders is read."""
+"""Opening a stage with usd-core. Nothing outside the allowed folders is read."""
 
 from __future__ import annotations
 
@@ -20,18 +20,18 @@ from inspector.names import Name, safe
 INSTALL = "OpenUSD needs the extra `usd`: in the clone of meshqc, run pip install '.[usd]'"
 
 _PLACE = re.compile(r":(\d+):\d+: ")
-"""Line and column in usd-core's message about a text that it can't parse."""
+"""Line and column in usd-core's message about text that it can't parse."""
 _VERSION = re.compile(r"file is (\d+\.\d+\.\d+), software supports (\d+\.\d+\.\d+)")
 
 
 @dataclass(frozen=True)
 class OpenedStage:
-    """A stage, and the objects that belong to it.
+    """An open stage, and the objects that belong to it.
 
     Attributes:
         stage: The Usd.Stage.
-        losses: Files that the stage names but that were not opened.
-        layers: All layers by identifier. While these are referenced, usd-core doesn't open them again.
+        losses: Files that the stage refers to, but that were not opened.
+        layers: All layers, by identifier. As long as the layers are referenced here, usd-core doesn't open them again.
     """
 
     stage: Any
@@ -43,8 +43,8 @@ def need_library() -> None:
     """Check that usd-core can be loaded.
 
     Raises:
-        MeshqcError: usd-core can't be loaded (the message states what to install), or a limit leaves it so little
-            memory that it could end the process.
+        MeshqcError: usd-core is not installed (the message explains how to install it), or a memory limit leaves so
+            little memory that usd-core could end the process.
     """
     _refuse_few_addresses()
     try:
@@ -54,14 +54,15 @@ def need_library() -> None:
 
 
 _TO_LOAD, _TO_WORK, _PER_PROCESSOR = 1_000_000_000, 200_000_000, 100_000_000
-"""Bytes of address space that usd-core needs: `_TO_LOAD` to be loaded and to write a small delivery, `_TO_WORK` for the
-delivery alone, and `_PER_PROCESSOR` for the threads of each processor. With usd-core 26.11 and 2 processors, 1,110 MB
-were used, 550 MB of them by loading. If usd-core gets no memory, it ends the process.
+"""Address space that usd-core needs, in bytes. `_TO_LOAD` is for loading it and writing a small delivery, `_TO_WORK`
+for the delivery alone, and `_PER_PROCESSOR` for the threads of each processor. Measured with usd-core 26.11 and 2
+processors: 1,110 MB, of which loading took 550 MB. If usd-core runs out of memory, it ends the process.
 """
 
 
 def _refuse_few_addresses() -> None:
-    """Check that no limit (`ulimit -v`) leaves usd-core too little address space. Only Linux reports the limit.
+    """Check that the memory limit (`ulimit -v`) leaves enough address space for usd-core. The check is made only on
+    Linux, because other systems don't report the address space in use.
 
     Raises:
         MeshqcError: There is too little address space.
@@ -84,15 +85,15 @@ def _refuse_few_addresses() -> None:
 
 
 def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
-    """Open the stage in a file, without layers that are missing, unknown, or outside the allowed folders.
+    """Open the stage in a file. Layers that are missing, unreadable or outside the allowed folders are left out.
 
     Args:
-        path: The file.
+        path: Path of the file.
         allowed: Folders that may be read, with all links resolved.
 
     Raises:
-        MeshqcError: usd-core is not installed, or a limit leaves it too little memory.
-        UnreadableFrame: The file can't be read, or needs something that is not supported.
+        MeshqcError: usd-core is not installed, or a memory limit leaves too little memory for it.
+        UnreadableFrame: The file can't be read, or needs a feature that is not supported.
     """
     need_library()
     from pxr import Sdf, Tf, Usd
@@ -102,7 +103,7 @@ def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
         layer = Sdf.Layer.FindOrOpen(str(path))
         if layer is None:
             raise UnreadableFrame("foreign")
-        layer.Reload()  # the library keeps layers; the file may have changed
+        layer.Reload()  # usd-core keeps layers, but the file may have changed
         following = _Following(allowed)
         following.follow(layer)
         stage = Usd.Stage.Open(layer)
@@ -114,10 +115,10 @@ def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
 
 
 def _in_words(said: str) -> str:
-    """Convert an error message of usd-core to plain words. The message itself quotes locations in source code."""
+    """Convert an error message of usd-core, which quotes locations in source code, to words for users."""
     version = _VERSION.search(said)
     if version:
-        return f"version {version[1]} of the binary form; versions up to {version[2]} are read"
+        return f"the binary form has version {version[1]}, but only versions up to {version[2]} are supported"
     place = _PLACE.search(said)
     if place:
         return f"line {place[1]} can't be parsed"
@@ -128,7 +129,7 @@ def _in_words(said: str) -> str:
 def _keep_quiet() -> Any:
     """Suppress usd-core's warnings on stderr for the rest of the process.
 
-    They quote file names and prim paths unescaped, so that an escape sequence in a name would reach the terminal.
+    The warnings quote file names and prim paths unescaped, so an escape sequence in a name would reach the terminal.
     Everything important in them is also raised as an error.
     """
     from pxr import UsdUtils
@@ -137,15 +138,15 @@ def _keep_quiet() -> Any:
 
 
 class _Following:
-    """Opens the layers that other layers name: sublayers, references and payloads. Value clips are not supported.
+    """Opens the layers that other layers refer to: sublayers, references and payloads. Value clips are not supported.
 
-    A layer is inspected before the stage opens the files that it names. The names of files that must not or can't be
-    opened are removed from the layer in memory. usd-core opens files by path, so a path is checked again after its
-    layer is open.
+    A layer is inspected before the stage opens the files that the layer refers to. References to files that must not or
+    can't be opened are removed from the layer in memory. usd-core opens files by path, so each path is checked again
+    after its layer is open.
 
     Attributes:
         layers: The opened layers, by identifier.
-        losses: Files that were named but not opened.
+        losses: Files that were referred to, but not opened.
     """
 
     def __init__(self, allowed: Sequence[Path]) -> None:
@@ -167,23 +168,25 @@ class _Following:
                     pending.append(below)
 
     def _opened(self, layer: Any, asset: str) -> Any:
-        """Open the layer that another layer names.
+        """Open a layer that another layer refers to.
 
         Returns:
             The Sdf.Layer; None if it is left out.
 
         Raises:
-            UnreadableFrame: The file was replaced while it was opened.
+            UnreadableFrame: The file was replaced while it was being opened.
         """
         from pxr import Ar, Sdf, Tf
 
         where = layer.ComputeAbsolutePath(asset)
         packed = Ar.IsPackageRelativePath(where)
         outer = Ar.SplitPackageRelativePathOuter(where)[0] if packed else where
-        # A name that doesn't begin with a dot is searched for; if it isn't found, it is returned unchanged.
+        # usd-core searches for a name that doesn't begin with a dot. If the search fails, the name is unchanged.
         target = Path(os.path.realpath(Path(layer.realPath or ".").parent / outer))
         if not any(target.is_relative_to(folder) for folder in self._allowed):
-            reason = f"{safe(asset)} is outside the folder of the scene file (to read it, name its folder with --allow)"
+            reason = (
+                f"{safe(asset)} is outside the folder of the scene file (to read it, allow its folder with --allow)"
+            )
             return self._left_out(reason)
         if not target.is_file():
             return self._left_out(f"{safe(asset)} is missing")
@@ -192,38 +195,41 @@ class _Following:
         except Tf.ErrorException:
             below = None
         if os.path.realpath(outer) != os.fspath(target):
-            raise UnreadableFrame("part-outside", reason=f"{asset} was replaced by another file while it was opened")
+            raise UnreadableFrame(
+                "part-outside", reason=f"{asset} was replaced by another file while it was being opened"
+            )
         return below if below is not None else self._left_out(f"{safe(asset)} is not a layer that OpenUSD can read")
 
     def _left_out(self, why: str) -> None:
-        loss = LeftOut(f"a file that the scene names: {why}", seen=True)
+        loss = LeftOut(f"a file that the scene refers to: {why}", seen=True)
         if loss not in self.losses:
             self.losses.append(loss)
 
 
 def _take_out(layer: Any, asset: str) -> None:
-    """Remove the name of a file from a layer.
+    """Remove all references to a file from a layer.
 
-    If it is among the sublayers, usd-core removes one occurrence at a time (seen in version 26.11).
+    If the file is listed as a sublayer several times, usd-core removes only one entry at a time (seen in version
+    26.11).
 
     Raises:
-        UnreadableFrame: The layer still has the name after `_MOST_PLACES` attempts.
+        UnreadableFrame: The layer still refers to the file after `_MOST_PLACES` attempts.
     """
     for _ in range(_MOST_PLACES):
         layer.UpdateCompositionAssetDependency(asset, "")
         if asset not in layer.GetCompositionAssetDependencies():
             return
-    raise UnreadableFrame("part-outside", reason=f"{Name(asset.encode())} cannot be removed from the layer")
+    raise UnreadableFrame("part-outside", reason=f"the reference to {Name(asset.encode())} can't be removed")
 
 
 _MOST_PLACES = 1000
 
 
 def _named_layers(layer: Any) -> list[str]:
-    """Asset paths of the layers that a layer names.
+    """Return the asset paths of the layers that a layer refers to.
 
     Raises:
-        UnreadableFrame: The layer has value clips.
+        UnreadableFrame: The layer has value clips, which are not supported.
     """
     named = [path for path in layer.GetCompositionAssetDependencies() if path]
 

@@ -1,7 +1,7 @@
-"""Writing the meshes of all frames as one stage: one mesh with time samples, UVs and material bindings.
+"""Writing the frames of a sequence as a stage: one mesh with time samples, UVs and material bindings.
 
-Points are sampled on every frame. Faces, UVs and materials of faces, which rarely change, are sampled around their
-changes only: the first value is the default, and nothing is interpolated across a change.
+Points have a sample on every frame. Faces, UVs and the materials of faces rarely change, so they have samples only
+around their changes. The first value is the default value, and nothing is interpolated across a change.
 
 Source: OpenUSD, API documents of UsdGeomMesh, UsdGeomPrimvar, UsdShadeMaterialBindingAPI; UsdPreviewSurface
 specification.
@@ -34,12 +34,12 @@ class StageWriter:
         """Begin a stage.
 
         Args:
-            path: A new .usdc or .usda file.
-            brief: The known properties of the frames. A rate or unit that it doesn't state is left out: readers then
-                assume 24 fps and 0.01 m.
+            path: Path of a new .usdc or .usda file.
+            brief: The known properties of the animation. If no frame rate or no unit is stated, none is written, and
+                readers assume 24 fps or 0.01 m.
 
         Raises:
-            MeshqcError: usd-core is not installed, or a limit leaves it too little memory.
+            MeshqcError: usd-core is not installed, or a memory limit leaves too little memory for it.
         """
         need_library()
         from pxr import Usd, UsdGeom
@@ -63,14 +63,15 @@ class StageWriter:
         self._held: dict[str, _Held] = {}
         self._subsets: dict[Name, _Held] = {}
         self._begun = False
-        # The first missing frame before each frame. Steps say nothing: sub-frames may be close together.
+        # For each frame after a gap, the first missing frame. The steps between frame numbers don't show where the gaps
+        # are, because sub-frames may be close together.
         self._gaps: dict[Fraction, Fraction] = {}
         for number in brief.missing:
             self._gaps.setdefault(brief.frames[bisect(brief.frames, number)], number)
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
         """Add one frame. If only some faces have normals, the other faces get their face normals, because the format
-        requires normals of all faces.
+        requires normals for all faces.
 
         Args:
             number: The frame number, which is its time code.
@@ -106,9 +107,9 @@ class StageWriter:
         self._bind(mesh, time)
 
     def _hide(self, start: float, stop: float) -> None:
-        """Hide the mesh during a gap in the frame numbers, across which readers would interpolate.
+        """Hide the mesh during a gap in the frame numbers.
 
-        Visibility is never interpolated.
+        Readers would interpolate points across the gap, but visibility is never interpolated.
 
         Args:
             start: Time code of the first missing frame.
@@ -123,8 +124,9 @@ class StageWriter:
         visibility.Set(UsdGeom.Tokens.inherited, stop)
 
     def _uvs(self, mesh: Mesh) -> tuple[_Array, _Array]:
-        """The UVs, and the index of each corner's UV. If any frame has faces without UVs, the first UV is reserved for
-        corners without a UV.
+        """Return the UVs, and the index of each corner's UV.
+
+        If any frame has faces without UVs, the first UV is reserved for corners without a UV.
         """
         uvs, vt = mesh.uvs[:, :2], mesh.corners.vt
         if not self._brief.partial_uvs:
@@ -161,9 +163,9 @@ class StageWriter:
         return primvar
 
     def _materials(self, known: tuple[Material, ...]) -> None:
-        """Write all materials, each with a subset of faces that is still empty.
+        """Write all materials. Each material gets an empty subset of faces.
 
-        A material of which only the name is known has no colour.
+        A material of which only the name is known gets no colour.
         """
         from pxr import UsdGeom, UsdShade, Vt
 
@@ -197,7 +199,7 @@ class StageWriter:
 
 
 class _Held:
-    """An attribute whose value is written only when it changes."""
+    """An attribute that is written only when its value changes."""
 
     def __init__(self, attribute: Any, kind: Any) -> None:
         self._attribute, self._kind = attribute, kind
@@ -225,11 +227,13 @@ _INPUTS = {
     Slot.NORMAL: ("normal", "Normal3f", "rgb"),
     Slot.EMISSIVE: ("emissiveColor", "Color3f", "rgb"),
 }
-"""Slot -> input of UsdPreviewSurface, the type of the input, and the output of a texture if no channel is stated."""
+"""For each slot, the input of UsdPreviewSurface, the type of the input, and the output of a texture whose channel is
+not stated.
+"""
 
 
 def _preview_surface(stage: Any, path: Any, material: Material) -> Any:
-    """Write a material as a UsdPreviewSurface, whose textures use the UVs `st`."""
+    """Write a material as a UsdPreviewSurface. Its textures use the UV set `st`."""
     from pxr import Gf, Sdf, UsdShade
 
     made = UsdShade.Material.Define(stage, path)
@@ -261,20 +265,21 @@ def _preview_surface(stage: Any, path: Any, material: Material) -> Any:
 
 
 def _texture(stage: Any, path: Any, one: Map, factor: Any) -> Any:
-    """Write a shader that reads a texture. MTL multiplies the texture by the number of its slot, UsdUVTexture by its
-    input `scale`.
+    """Write a shader that reads a texture.
+
+    The number of the map's slot multiplies the texture, as in MTL. UsdUVTexture does this with its input `scale`.
 
     Args:
         stage: The Usd.Stage.
         path: Path of the shader.
         one: The map.
-        factor: The number or colour of the map's slot; None if not stated.
+        factor: The number or colour of the map's slot; None if the material states none.
     """
     from pxr import Gf, Sdf
 
     texture = _shader(stage, path, "UsdUVTexture")
     texture.CreateInput("file", Sdf.ValueTypeNames.Asset).Set(Sdf.AssetPath(one.image.name.text))
-    if one.slot is Slot.NORMAL:  # 0 to 1 means -1 to 1 (UsdPreviewSurface specification, "normal")
+    if one.slot is Slot.NORMAL:  # values from 0 to 1 stand for -1 to 1 (UsdPreviewSurface specification, "normal")
         s = one.strength
         texture.CreateInput("scale", Sdf.ValueTypeNames.Float4).Set(Gf.Vec4f(2 * s, 2 * s, 2, 1))
         texture.CreateInput("bias", Sdf.ValueTypeNames.Float4).Set(Gf.Vec4f(-s, -s, -1, 0))
@@ -298,7 +303,9 @@ def _shader(stage: Any, path: Any, kind: str) -> Any:
 
 
 def _identifier(name: Name) -> str:
-    """Convert a name to a name that a prim may have: letters, digits, underscores (Tf.MakeValidIdentifier)."""
+    """Convert a name to a valid name for a prim, which has only letters, digits and underscores
+    (Tf.MakeValidIdentifier).
+    """
     from pxr import Tf
 
     valid: str = Tf.MakeValidIdentifier(name.display)

@@ -75,7 +75,7 @@ def scene_of(tmp_path: Path, data: bytes) -> ArchiveScene:
 
 
 def test_1_the_old_kind_of_file(tmp_path: Path) -> None:
-    assert "export it again as Ogawa" in refused(tmp_path, b"\x89HDF\r\n\x1a\n" + bytes(500))
+    assert "export it again with the Ogawa container" in refused(tmp_path, b"\x89HDF\r\n\x1a\n" + bytes(500))
 
 
 @pytest.mark.parametrize(
@@ -129,7 +129,7 @@ def test_6_another_root(tmp_path: Path, change: tuple[int, bytes]) -> None:
 
 @pytest.mark.parametrize("count", [0, 200, 1 << 40, (1 << 64) - 1])
 def test_7_children_that_the_file_cannot_hold(tmp_path: Path, count: int) -> None:
-    assert "claims" in refused(tmp_path, patched((ROOT, u64(count))))
+    assert "number of children of a group is impossible" in refused(tmp_path, patched((ROOT, u64(count))))
     for group in (Q, Q_PROPERTIES, GEOM_GROUP):
         scene = scene_of(tmp_path, patched((group, u64(count))))
         assert (len(scene.meshes), len(scene.archive.problems)) == (0, 1)
@@ -143,7 +143,7 @@ def test_7_children_that_the_file_cannot_hold(tmp_path: Path, count: int) -> Non
 def test_8_a_block_that_the_file_cannot_hold(tmp_path: Path, size: int) -> None:
     mesh = scene_of(tmp_path, patched((P1_SIZE, u64(size)))).meshes[0]
     assert len(mesh.sample(FIRST).points) == 4
-    with pytest.raises(ArchiveError, match="claims"):
+    with pytest.raises(ArchiveError, match="bytes extends beyond the end of the file"):
         mesh.sample(SECOND)
 
 
@@ -220,7 +220,7 @@ def test_11_groups_that_share_millions_of_headers(tmp_path: Path) -> None:
 
     writer.top = Top(writer, "", {})
     writer.finish()
-    assert "overlap too often" in refused(tmp_path, writer_file.getvalue())
+    assert "same groups or headers too often" in refused(tmp_path, writer_file.getvalue())
 
 
 def test_11_more_objects_than_any_scene_has(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -281,9 +281,9 @@ def test_13_a_block_where_a_group_belongs(tmp_path: Path) -> None:
 
 def test_14_metadata_that_does_not_exist(tmp_path: Path) -> None:
     scene = scene_of(tmp_path, patched((0x2E0, b"\x63")))
-    assert scene.archive.problems == ["/q: the metadata is missing"]
+    assert scene.archive.problems == ["/q: its metadata is missing"]
     points = scene_of(tmp_path, patched((P_HEADER, struct.pack("<I", 0x063031A2))))
-    assert "P: the metadata is missing" in points.archive.problems[0]
+    assert "P: its metadata is missing" in points.archive.problems[0]
 
 
 def test_14_times_that_do_not_exist(tmp_path: Path) -> None:
@@ -323,20 +323,20 @@ def test_16_four_billion_samples(tmp_path: Path) -> None:
     assert len(frames_of(constant, clock_of(constant))[0]) == 2
     claimed = scene_of(tmp_path, with_samples(many)).meshes[0]
     assert claimed.sample(SECOND).points[0, 2] == 0.5
-    with pytest.raises(ArchiveError, match="claims 4,294,967,295 samples but stores 2"):
+    with pytest.raises(ArchiveError, match="P: sample 3 is missing"):
         claimed.sample(SECOND + FIRST)
 
 
 def test_17_first_after_last(tmp_path: Path) -> None:
     mesh = scene_of(tmp_path, with_samples(5, 3, 1)).meshes[0]
-    with pytest.raises(ArchiveError, match="first changed sample comes after the last one"):
+    with pytest.raises(ArchiveError, match="first changed sample comes after the last changed sample"):
         mesh.sample(FIRST)
 
 
 def test_17_fewer_samples_than_claimed(tmp_path: Path) -> None:
     mesh = scene_of(tmp_path, with_samples(4, 1, 3)).meshes[0]
     assert mesh.sample(SECOND).points[0, 2] == 0.5
-    with pytest.raises(ArchiveError, match="claims 4 samples but stores 2"):
+    with pytest.raises(ArchiveError, match="P: sample 3 is missing"):
         mesh.sample(3 / 24)
 
 
@@ -447,7 +447,7 @@ def test_24_points_that_are_not_finite(tmp_path: Path, value: float) -> None:
     moved[2, 1] = value
     mesh = scene_at(tmp_path / "kelp.abc", lambda writer: add_mesh(writer.top, points=[SQUARE, moved])).meshes[0]
     assert len(mesh.sample(FIRST).points) == 4
-    with pytest.raises(ArchiveError, match="1 of 4 points are not finite"):
+    with pytest.raises(ArchiveError, match="1 of 4 points is not finite"):
         mesh.sample(SECOND)
 
 
@@ -519,7 +519,7 @@ def test_25_instances_that_double_forty_times(tmp_path: Path, monkeypatch: pytes
                 instance(node, side, f"/level{level - 1}")
 
     data = archive_bytes(fill)
-    assert "instances expand to over" in refused(tmp_path, data)
+    assert "instances expand to more than" in refused(tmp_path, data)
 
 
 def test_25_a_face_set_with_faces_that_are_not_there(tmp_path: Path) -> None:
@@ -549,7 +549,7 @@ def test_a_failed_compound_keeps_its_cause(tmp_path: Path) -> None:
     archive = archive_at(tmp_path / "kelp.abc", patched((GEOM_GROUP, u64(0))))
     node = archive.by_path["/q"]
     for _ in range(2):
-        with pytest.raises(ArchiveError, match="claims 0 children"):
+        with pytest.raises(ArchiveError, match=r"impossible \(0\)"):
             MeshReader(node)
 
 
@@ -558,7 +558,7 @@ def test_a_file_that_shrinks_while_it_is_read(tmp_path: Path) -> None:
     path.write_bytes(EXAMPLE)
     scene = ArchiveScene(Archive(os.open(path, os.O_RDONLY)))
     os.truncate(path, 60)
-    with pytest.raises(ArchiveError, match="became shorter while it was read"):
+    with pytest.raises(ArchiveError, match="became shorter while it was being read"):
         scene.meshes[0].sample(FIRST)
     with pytest.raises(ArchiveError, match="still being written"):
         scene.archive.file.refuse_changed()

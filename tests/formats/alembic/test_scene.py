@@ -213,6 +213,6 @@ def test_frames_of_all_that_moves(tmp_path: Path) -> None:
 
 
 def test_times_that_no_film_has(tmp_path: Path) -> None:
-    with pytest.raises(ArchiveError, match="samples are too large"):
+    with pytest.raises(ArchiveError, match="time of a sample is too large"):
         frames(tmp_path, TimeSampling(1 / 24, (1e300,), 0))
     assert MAX_FRAMES >= 24 * 60 * 60

@@ -153,7 +153,7 @@ def test_what_is_read_past_is_named() -> None:
         "vertex properties: quality": False,
         "face colours": True,
         "the PLY element `tristrips`": True,
-        "the texture that the line `comment TextureFile skin.png` names": True,
+        "the texture in the line `comment TextureFile skin.png`": True,
     }
     opaque = [row.replace("128", "255") for row in rows]
     assert "opacity" not in str(ply.read(ply_text(header, opaque), nowhere).left_out)
@@ -165,7 +165,9 @@ def test_rows_with_more_values_than_announced_are_read_by_lines() -> None:
     mesh = ply.read(ply_text(HEADER, wide), nowhere)
     assert mesh.positions.tolist() == [list(map(float, row)) for row in CUBE]
     assert mesh.corners.v.tolist() == [index for side in SIDES for index in side]
-    assert [one.what for one in mesh.left_out] == ["values that the header does not announce, at the ends of rows"]
+    assert [one.what for one in mesh.left_out] == [
+        "extra values at the ends of rows, which the header doesn't announce"
+    ]
 
 
 def test_an_empty_mesh_has_no_vertices() -> None:

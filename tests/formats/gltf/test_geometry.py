@@ -127,7 +127,7 @@ def broken() -> dict[str, tuple[Document, dict[str, Any], str]]:
 
     put("a buffer without a length", "buffer 0 has no valid length", buffers=[{}])
     put("a buffer that is text", "`buffers` is not an object", buffers=["x"])
-    put("a view beyond", "ends beyond its buffer", bufferViews=[{"buffer": 0, "byteLength": 1 << 30}] * 3)
+    put("a view beyond", "extends beyond the end of its buffer", bufferViews=[{"buffer": 0, "byteLength": 1 << 30}] * 3)
     put("no such view", "item 9 of `bufferViews`", accessors=[
         {"bufferView": 9, "componentType": FLOAT, "count": 3, "type": "VEC3"}] * 3)  # fmt: skip
     put("no such node", "item 7 of `nodes`", scenes=[{"nodes": [7]}])
