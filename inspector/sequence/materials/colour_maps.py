@@ -1,4 +1,4 @@
-"""The colour maps and normal maps of a frame's materials, as pictures."""
+"""Read the colour maps and normal maps of a frame's materials as pixels."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ class MaterialMaps:
             frame: The frame; a fix may have changed its materials.
 
         Returns:
-            The pictures, and for each face the index of its picture, (f,); -1 if it has none.
+            The pixels of each map, and for each face the index of its map, (f,); -1 for a face without a map.
         """
         facts = replace(facts, libraries=frame.libraries, materials=frame.materials)  # a fix may have changed them
         names, which = face_materials(frame)
@@ -66,7 +66,7 @@ class MaterialMaps:
             material: Name of the material; None for the first material of the frame that has a colour map.
 
         Returns:
-            The picture, (h, w, 3); None if there is none.
+            The pixels, (h, w, 3); None if there is no such map.
         """
         wanted = frame.materials if material is None else (material,)
         return next((found for name in wanted if (found := self.colours(facts, name)) is not None), None)

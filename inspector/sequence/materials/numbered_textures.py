@@ -51,11 +51,11 @@ def series_beside(path: Path, scope: Scope) -> dict[int, Path]:
 
 
 def run_of(numbers: set[int], number: int) -> range:
-    """The longest range of consecutive numbers around one of them.
+    """Return the longest range of consecutive numbers that contains a number.
 
     Args:
         numbers: All numbers.
-        number: One of them.
+        number: The number, which is among `numbers`.
     """
     first = last = number
     while first - 1 in numbers:

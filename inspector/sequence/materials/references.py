@@ -17,7 +17,7 @@ from inspector.sequence.discovery.scope import Scope, fold
 
 _TOKEN = re.compile(rb'"[^"]*"|[^ \t\x0b\x0c]+')
 _TILES = {b"<udim>": (b"1001", rb"1\d\d\d"), b"<uvtile>": (b"u1_v1", rb"u\d+_v\d+")}
-"""For each token that stands for a UV tile in a name, the text of the first tile, and a pattern of the text of any tile
+"""Placeholder of a UV tile in a name -> the text for the first tile, and a pattern that matches the text of any tile
 (common practice, no source)."""
 _PLACE = b"\x01"
 _TILE = re.compile(rb"<udim>|<uvtile>", re.IGNORECASE)
@@ -42,8 +42,8 @@ class Status(enum.Enum):
         FOUND: The file is where the reference states, relative to the right folder.
         NEAR: A file was found inside the scope, but not exactly where the reference states.
         MISSING: No file was found in any folder that was searched.
-        OUTSIDE: No file was found, and the path or a link leads out of the scope. Nothing is examined there, so it is
-            not known whether a file exists.
+        OUTSIDE: No file was found inside the scope, and the path or a link leads out of it. Nothing outside is
+            examined, so it is not known whether the file exists.
     """
 
     FOUND = "found"
@@ -60,11 +60,11 @@ class Target:
         status: How it was resolved.
         path: The file, for FOUND and NEAR; the first tile of a texture of several UV tiles.
         how: The problem, for NEAR and OUTSIDE.
-        rivals: Other files that fit as well as `path`; choosing between them would be a guess.
-        others: Files of the same name that fit less well, the best first.
+        rivals: Other files that fit equally well; any choice between them and `path` would be a guess.
+        others: Files of the same name that fit less well, in descending order of fit.
         tiles: The files of the other UV tiles.
         token: The placeholder of the tile in the reference, such as `<UDIM>`; b"" if there is none.
-        number: Number of the first tile, as in its file name; b"" if there are no tiles.
+        number: The number of the first tile as written in its file name; b"" if there are no tiles.
     """
 
     status: Status
@@ -86,11 +86,11 @@ class Target:
         return Name(name.raw.replace(self.token, self.number)) if self.token else name
 
     def tile_place(self, place: str, tile: Path) -> str:
-        """The path where a tile belongs if the first tile is moved or renamed.
+        """Return the new path of a tile after the first tile is moved or renamed.
 
         Args:
             place: New path of the first tile.
-            tile: The present file of the tile.
+            tile: The current path of the tile.
         """
         if self.path is None:
             return place
@@ -123,12 +123,14 @@ class _Written:
 
 
 def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[tuple[Name, Target], ...]:
-    """Find the files that the rest of an `mtllib` line names.
+    """Find the libraries named on an `mtllib` line.
 
-    The rest is one name if that file exists (a name with blanks). Otherwise, each word is a name if one of them is
-    found (OBJ Appendix B1 v3.0: more than one name may follow, and they are searched in order), or if all of them end
-    in `.mtl`. Otherwise, the same is tried with files that are near the name: first the whole rest, then the words. If
-    nothing is found, the rest is one name.
+    The text after `mtllib` may be one name with blanks, or several names (OBJ Appendix B1 v3.0: several names may
+    follow, and they are searched in order). It is read in the first of these ways that fits:
+    - The whole text is one name, if a file has exactly this name.
+    - Each word is a name, if one of these files is found, or if all words end in `.mtl`.
+    - The whole text is one name, or each word is a name, if files near these names are found.
+    - The whole text is one name, which is missing.
 
     Args:
         rest_of_line: The text after `mtllib`.
@@ -154,14 +156,14 @@ def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[t
 def resolve_map(
     name: Name, library_folder: Path, frame_folder: Path, scope: Scope, *, followed: bool = False
 ) -> Target:
-    """Find the file, or the files of all UV tiles, that a map of a library names.
+    """Find the texture that a map statement of a library refers to: one file, or one file per UV tile.
 
     Args:
         name: The name as the library states it.
         library_folder: The folder that is searched first.
         frame_folder: The folder that is searched next.
         scope: The folders that may be read.
-        followed: Whether the name is followed by something that doesn't belong on its line.
+        followed: Whether other text follows the name on its line, such as a comment.
     """
     folders = [library_folder, frame_folder]
     token = _TILE.search(name.raw)
@@ -176,7 +178,7 @@ def resolve_map(
 def _resolve_tiles(token: re.Match[bytes], folders: Sequence[Path], scope: Scope) -> Target:
     """Find the tiles of a name with a token.
 
-    The first tile is searched for like any file; the other tiles are beside it.
+    The first tile is searched for like any other file; the other tiles must be in the same folder.
 
     Args:
         token: The token, as found in the name.
@@ -213,7 +215,7 @@ def _numbers(pattern: re.Pattern[bytes], inside: bytes, folders: Sequence[Path],
 
 
 def _tiles_beside(path: Path, number: re.Match[bytes], scope: Scope, token: bytes = b"<udim>") -> tuple[Path, ...]:
-    """The other files in the folder of a tile whose names differ from its name only in the number of the tile."""
+    """Find the other tiles: files in the same folder whose names differ only in the number of the tile."""
     pattern = _pattern(os.fsencode(path.name), number.start(), token)
     return tuple(
         path.parent / name
@@ -281,15 +283,16 @@ def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tup
     """Find the files that a reference may mean.
 
     If there is a file at the written path, it is the only candidate. Otherwise, the candidates are the files with the
-    same base name. They are compared by these criteria, of which each decides only if the previous ones don't:
-    - It is in one of `folders`, the earlier the better, or below it in the subfolders that the reference names.
-    - It shares most folders with the reference, counted from the end.
-    - It is nearest to the frames, so that a sequence uses its own file rather than a file of the same name from a
+    same base name. They are ranked by these criteria; each criterion decides only between candidates that the previous
+    criteria rank equally:
+    - It is in one of `folders` (earlier folders first), or below one of them in the subfolders of the reference.
+    - Its path has the most folders in common with the reference, counted from the end.
+    - It is nearest to the frames: a sequence should use its own file, not a file of the same name from a
       neighbouring sequence.
     - It has exactly this name.
 
     Returns:
-        The most likely file, with all equally likely files; and the less likely files, the most likely first.
+        The most likely files (more than one if they are equally likely), and the other files, the most likely first.
     """
     for folder in folders:
         path = scope.exact(folder, written.relative)

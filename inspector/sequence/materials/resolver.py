@@ -17,14 +17,14 @@ from inspector.sequence.measure.facts import FrameFacts
 
 @dataclass(frozen=True, slots=True)
 class LibraryUse:
-    """A library that a frame names.
+    """A library that a frame refers to.
 
     Attributes:
         line: The line that names it.
         name: The name of the library on that line.
-        target: The file that it leads to; for a library inside the frame's file, the frame's file.
+        target: The file that the name leads to; for a library inside the frame's file, the frame's file.
         library: The library; None if it was not found or can't be read.
-        inside: Whether it is inside the frame's file.
+        inside: Whether the library is inside the frame's file.
     """
 
     line: LibraryLine
@@ -39,9 +39,9 @@ class MapUse:
     """A map of a material that the frame uses.
 
     Attributes:
-        library: Name of the library that names the map.
-        map: The map's line in that library.
-        target: The file that the line leads to. For an image inside the frame's file, the target has no path.
+        library: Name of the library that contains the map statement.
+        map: The map statement.
+        target: The file that the statement leads to. For an image inside the frame's file, the target has no path.
         inside: For an image inside the frame's file, the path that identifies it in `ImageCache`; no file has this
             path. Otherwise None.
     """
@@ -62,7 +62,7 @@ class FrameMaterials:
     """The materials of a frame.
 
     Attributes:
-        libraries: The libraries that it names, and the library inside its file, if there is one.
+        libraries: The libraries that the frame refers to, and the library inside its file, if there is one.
         defined: Materials of all libraries that were found.
         undefined: Materials that faces use but no library defines.
         maps: The maps of the materials that faces use.
@@ -131,9 +131,9 @@ class MaterialResolver:
         return FrameMaterials(uses, tuple(defined), undefined, tuple(maps))
 
     def _of_file(self, facts: FrameFacts) -> LibraryUse:
-        """The materials inside a frame's file, as a library.
+        """Make a library of the materials inside a frame's file.
 
-        Its text was made by this tool, so its lines are not locations in a file.
+        The text of this library is written by this tool, so its lines are not locations in a file.
         """
         read = read_library(facts.library)
         library = replace(

@@ -1,1 +1,1 @@
-"""From a frame to its measured facts."""
+"""Measure the facts of a frame."""

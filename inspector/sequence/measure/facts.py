@@ -20,7 +20,7 @@ Digest = bytes
 
 @dataclass(frozen=True, slots=True)
 class FileBeside:
-    """A further file that the facts of a frame depend on.
+    """Another file that the facts of a frame depend on.
 
     Attributes:
         name: Path relative to the frame's folder.
@@ -31,11 +31,11 @@ class FileBeside:
     state: FileState | None
 
     def unchanged(self, folder: Path, kept: int) -> bool:
-        """Whether the file has the recorded state or, if there was no such file, there is still none.
+        """Whether the file still has the recorded state, or is still missing if it was missing.
 
         Args:
             folder: The frame's folder.
-            kept: Number of values of the state to compare, from the first.
+            kept: How many values of the state to compare, counted from the first.
         """
         try:
             now = file_state((folder / self.name.text).stat())
@@ -61,7 +61,7 @@ class FrameFacts:
         faces: Number of faces in the file.
         faces_without_uvs: Number of faces of which at least one corner has no legal UV.
         first_face_without_uvs: The location of the first of those faces; None if there is none.
-        box: x, y, z minimum, x, y, z maximum of the finite positions, scene units; None if there are none.
+        box: Minimum x, y, z and maximum x, y, z of the finite positions, scene units; None if there are none.
         step: Mean distance that a vertex moved since the previous frame file, scene units; None for the first frame, or
             if vertex counts differ or a number is bad.
         still: Whether every position equals that of the previous frame.
@@ -75,14 +75,14 @@ class FrameFacts:
         libraries: Material libraries that the file names, with their lines.
         header: Digest of the words in the comment lines above the first statement; b"" if there are none
             (text_forms.py).
-        line_end: How lines end (text_forms.py).
+        line_end: The line ending of the file (text_forms.py).
         fixed_decimals: Number of decimal places that all examined positions have; None if it differs or is not certain
             (text_forms.py).
         components: Number of connected components of the faces (surface/connections.py).
         boundary_edges: Number of edges that belong to exactly one face.
         non_manifold_edges: Number of edges that belong to more than two faces.
-        opposed_edges: Number of edges that both of their faces traverse in the same direction, so that one of the two
-            faces shows its back.
+        opposed_edges: Number of edges whose two faces traverse them in the same direction; one of the two faces then
+            shows its back.
         unused_vertices: Number of vertices that no face uses.
         face_set: Digest of the faces, independent of their order (surface/face_set.py).
         edge_length: Mean length of the faces' first sides, scene units (surface/shapes.py).
@@ -99,15 +99,15 @@ class FrameFacts:
         bump: The vertex that is farthest off the surface around it; None if `roughness` is None.
         moments: How the area of the surface is distributed (surface/moments.py). None if the previous frame has the
             same number of vertices, the surface has no area, or a number is bad.
-        sample: Positions of a fixed choice of vertices (motion_facts.py).
+        sample: Positions of a fixed selection of vertices (motion_facts.py).
         relief: Offsets of the vertices of `sample` from the mean of their neighbours on the surface; b"" without faces
             (motion_facts.py).
-        format: Id of the file's format. If it has no lines of text, locations have line 0.
+        format: Id of the file's format. Locations in a format without lines of text have line 0.
         library: Materials inside the frame file, as library text.
         images: Names of textures inside the frame file.
         image_digest: Digest of the bytes of these textures; b"" if there are none.
         colours: Whether all vertices have colours.
-        uv_box: u, v minimum, u, v maximum (surface/uv_layout.py); None if no face has a finite UV at every corner.
+        uv_box: Minimum u, v and maximum u, v (surface/uv_layout.py); None if no face has a finite UV at every corner.
         uv_tiles: Number of unit squares of UV that contain the centre of a face (surface/uv_layout.py).
         uv_mirrored: Share of the UV area that is mirrored, 0 to 1.
         uv_overlap: Share of the used area of the texture that faces of the same material use more than once, 0 to 1;

@@ -1,4 +1,7 @@
-"""Measure the facts of a frame. Values that depend only on arrays that two frames share are not computed again."""
+"""Measure the facts of a frame.
+
+A value that depends only on arrays of an earlier frame that this frame shares is not computed again.
+"""
 
 from __future__ import annotations
 
@@ -105,7 +108,7 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
 def _without_lines(facts: FrameFacts) -> FrameFacts:
     """Remove the line numbers from facts.
 
-    They refer to a text that was converted from the file, so they are not locations in the file.
+    The line numbers refer to OBJ text that was made from the file, so they are not locations in the file.
     """
     first = facts.first_face_without_uvs
     return replace(
@@ -155,7 +158,7 @@ def _header_digest(frame: Frame) -> Digest:
 def _repeated_corners(frame: Frame, known: Known | None) -> Iterator[Problem]:
     """Yield the problem of faces that use a vertex more than once, if there are any.
 
-    They are searched for again only if the faces changed.
+    The faces are examined again only if they changed.
     """
     if known is not None and same_faces(frame, known.frame):
         problem = known.facts.problem("repeated-corner")
@@ -170,7 +173,7 @@ def _repeated_corners(frame: Frame, known: Known | None) -> Iterator[Problem]:
 
 
 def same_faces(frame: Frame, before: Frame) -> bool:
-    """Whether two frames share the same array objects of face sizes and vertex indices.
+    """Whether two frames share the array objects of their face sizes and vertex indices.
 
     Args:
         frame: One frame.
@@ -185,7 +188,7 @@ def _six(box: Floats) -> tuple[float, float, float, float, float, float]:
 
 
 def _faces_without_uvs(frame: Frame) -> tuple[int, Place | None]:
-    """Number of faces of which at least one corner has no legal UV, and the location of the first of them."""
+    """Count the faces with at least one corner without a legal UV, and locate the first of them."""
     bare = frame.corners.vt == ABSENT
     if not bare.any():
         return 0, None
@@ -220,8 +223,8 @@ def _topology_digest(corners: Corners) -> Digest:
 def digest(*arrays: npt.NDArray[np.generic]) -> Digest:
     """A digest of the arrays' shapes and bytes, 16 bytes.
 
-    It is the first half of SHA-256, which is twice as fast as BLAKE2b (measured), because processors have instructions
-    for it.
+    The digest is the first half of SHA-256. SHA-256 is twice as fast as BLAKE2b (measured), because processors have
+    instructions for it.
     """
     whole = hashlib.sha256()
     for array in arrays:

@@ -1,7 +1,7 @@
-"""The movement of the vertices of one frame, in a few numbers.
+"""Measure the movement of the vertices of one frame in a few numbers.
 
-They are the mean distance, the largest displacement, the largest displacement relative to the neighbours, and the
-positions of a fixed sample of vertices. If vertices can't be followed, the properties of the surface are measured
+The numbers are the mean distance, the largest displacement, the largest displacement relative to the neighbours, and
+the positions of a fixed sample of vertices. If vertices can't be followed, the properties of the surface are measured
 instead of displacements.
 """
 
@@ -32,14 +32,14 @@ class Leap:
     """The vertex that represents a movement (`leap`, `tear`) or the relief of a surface (`bump`).
 
     Attributes:
-        vertex: Index from 0. In a `leap` or a `bump`, the vertex that is farthest. In a `tear`, the first of the
-            vertices that moved about as far as the farthest. If vertices leap out and back together, the same vertex
-            represents them both times.
+        vertex: Index from 0. In a `leap`, the vertex that moved farthest; in a `bump`, the vertex that is
+            farthest off the surface. In a `tear`, the first vertex that moved about as far as the vertex that moved
+            farthest. If several vertices leap out and back together, the same vertex represents them both times.
         displacement: In a `leap`, the vertex's displacement (x, y, z) since the previous frame, scene units. In a
             `tear`, this displacement minus the mean displacement of the vertex's neighbours. In a `bump`, the vertex's
             offset from the mean of its neighbours, minus the mean of the neighbours' own such offsets.
-        alike: Number of vertices that are about as far, including this vertex. In a `leap`, these are at least half as
-            far as the farthest vertex; in a `tear` or a `bump`, the share is at least `TORN_ALIKE`.
+        alike: Number of vertices with about the same distance, including this vertex. "About the same" means at least
+            half of the largest distance in a `leap`, and at least `TORN_ALIKE` of it in a `tear` or a `bump`.
     """
 
     vertex: int
@@ -48,10 +48,9 @@ class Leap:
 
 
 TORN_ALIKE = 0.7
-"""Vertices that move at least this share of the largest distance count as moving about as far. A vertex that has the
-leaping vertex twice among its four neighbours moves half as far relative to them. In a strip of quads that leaps, the
-vertices inside move two thirds as far as the vertices at its ends. With exactly two thirds as the limit, rounding would
-decide.
+"""Share of the largest distance from which a vertex counts as moving about as far. It is more than one half, the share
+of a vertex with the leaping vertex twice among its four neighbours. It is less than two thirds, the share of the inner
+vertices of a leaping strip of quads, for which rounding would decide if it were exactly two thirds.
 """
 
 
@@ -128,7 +127,7 @@ def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
 def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
     """Find the first of the vertices that moved about farthest relative to the mean of their neighbours.
 
-    Such relative displacements are near 0 where the surface moves, turns or bends as a whole.
+    Where the surface moves, turns or bends as a whole, displacements relative to the neighbours are near 0.
 
     Returns:
         The vertex; None if no vertex moved relative to its neighbours, or a number is out of range.
@@ -156,14 +155,16 @@ def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
 
 
 def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap | None]:
-    """Measure how far vertices are off the mean of their neighbours, minus the mean of the neighbours' own offsets.
+    """Measure the roughness of the surface.
 
-    A smooth surface bends in the same way around neighbouring vertices. Noise, or a vertex that is off, doesn't. At the
-    rim of a surface, neighbours are on one side only, so vertices there are left out.
+    For each vertex, it is the offset from the mean of its neighbours, minus the mean of the neighbours' own offsets.
+
+    A smooth surface bends similarly around neighbouring vertices, so the difference is small. Noise, or a vertex off
+    the surface, makes it large. Vertices at the rim of a surface have neighbours on one side only and are left out.
 
     Returns:
-        How far the usual (median) vertex is off, scene units, and the vertex that is farthest off. None for both if no
-        vertex is surrounded by faces, or a number is bad.
+        The median length of these differences, scene units, and the vertex with the largest difference. Both are None
+        if no vertex is surrounded by faces, or a number is bad.
     """
     start, end = corners.v, corners.v[next_corner(corners)]
     whole = (start != ABSENT) & (end != ABSENT)
@@ -211,7 +212,7 @@ Beside = npt.NDArray[np.int32]
 
 
 def _against_mean(displacement: Floats, beside: Beside) -> Floats:
-    """Displacement of each vertex along one axis, minus the mean of its neighbours' displacements, (n,)."""
+    """Return each vertex's displacement along one axis, minus the mean displacement of its neighbours, (n,)."""
     around = displacement.take(beside[:, 0])
     for others in beside[:, 1:].T:
         around += displacement.take(others)
@@ -220,7 +221,7 @@ def _against_mean(displacement: Floats, beside: Beside) -> Floats:
 
 
 class _Latest(threading.local):
-    """The neighbours that were found last, kept because consecutive frames share their faces."""
+    """The most recently found neighbours. They are kept because consecutive frames usually share their faces."""
 
     corners: weakref.ref[npt.NDArray[np.int32]] | None = None
     beside: Beside = np.empty((0, 4), np.int32)
@@ -230,7 +231,7 @@ _latest = _Latest()
 
 
 def _beside(corners: Corners, count: int) -> Beside:
-    """Four neighbours of each of `count` vertices, (count, 4).
+    """Find four neighbours of each of `count` vertices, (count, 4).
 
     The neighbours of a vertex are the next and the previous vertex in the first face and in the last face that contains
     it. A vertex of no face is its own neighbour.
@@ -266,7 +267,7 @@ def sample_positions(data: bytes) -> Floats:
 def sample_relief(frame: Frame) -> bytes:
     """Offsets of the sampled vertices from the mean of their neighbours, (s, 3) float32, as bytes.
 
-    Where the surface moves, bends or stretches, the offsets change far less than the positions. b"" without faces.
+    If the surface moves, bends or stretches, the offsets change far less than the positions. b"" if there are no faces.
     """
     if not len(frame.corners.v):
         return b""
@@ -286,8 +287,9 @@ def relief_offsets(data: bytes) -> Floats:
 def sampled(count: int) -> npt.NDArray[np.intp]:
     """Choose the vertices that represent all `count` vertices.
 
-    Up to SAMPLED_VERTICES, these are all vertices. Otherwise, they are spread evenly: multiples of the golden ratio
-    modulo 1 are spread evenly and never coincide with the rows of a grid (Weyl 1916, equidistribution modulo 1).
+    If there are at most SAMPLED_VERTICES vertices, all are chosen. Otherwise, the indices are multiples of the golden
+    ratio modulo 1, scaled to `count`. They are spread evenly and never coincide with the rows of a grid (Weyl 1916,
+    equidistribution modulo 1).
 
     Returns:
         Indices of the vertices, (s,), ascending and read-only.

@@ -1,4 +1,4 @@
-"""The measured values of one frame's surface. Values that depend only on the faces are computed once per topology."""
+"""Measure the surface of one frame. Values that depend only on the faces are computed once per topology."""
 
 from __future__ import annotations
 
@@ -126,12 +126,12 @@ def _normal_faults(frame: Frame) -> list[Fault]:
 
 
 def groups(frame: Frame) -> tuple[Name, ...]:
-    """Distinct groups in the order of first use. A line with more than one name counts as one group."""
+    """Return the distinct groups in the order of first use. A line with several names counts as one group."""
     return tuple(dict.fromkeys(run.group for run in frame.runs if run.group is not None))
 
 
 def face_materials(frame: Frame) -> bytes:
-    """A digest of which faces have which material; b"" if no face has a material."""
+    """Return a digest of the assignment of materials to faces; b"" if no face has a material."""
     changes: list[tuple[int, bytes]] = []
     for run in frame.runs:
         name = b"" if run.material is None else run.material.raw
@@ -143,7 +143,7 @@ def face_materials(frame: Frame) -> bytes:
 
 
 def smoothing(frame: Frame) -> bytes:
-    """A digest of which faces are in which smoothing group; b"" if smoothing is off for all faces.
+    """Return a digest of the assignment of faces to smoothing groups; b"" if smoothing is off for all faces.
 
     Without an `s` statement, smoothing is off; `s 0` and `s off` turn it off (format document, "s group_number").
     """
@@ -158,7 +158,7 @@ def smoothing(frame: Frame) -> bytes:
 
 
 def known_faults(known: FrameFacts, kinds: tuple[str, ...]) -> list[Fault]:
-    """Take faults from facts that were measured before.
+    """Return the faults of these kinds from facts that were measured earlier.
 
     Args:
         known: The facts.
@@ -172,10 +172,10 @@ def known_faults(known: FrameFacts, kinds: tuple[str, ...]) -> list[Fault]:
 
 
 def faults_of(found: Iterable[tuple[str, npt.NDArray[np.intp]]]) -> list[Fault]:
-    """Make faults.
+    """Make the faults for the faces or normals that were found.
 
     Args:
-        found: Pairs of a kind, and the faces or normals that have it, (k,). A kind that none of them has is left out.
+        found: Pairs of a kind and the faces or normals with this fault, (k,). A kind without any is left out.
     """
     return [
         Fault(kind, len(elements), tuple(elements[: limits.PLACES_KEPT].tolist()))

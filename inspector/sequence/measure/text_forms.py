@@ -1,6 +1,6 @@
-"""The written form of a frame's file: traits of its writer, and legal forms that other readers misread.
+"""Examine the written form of a frame's file: traits of its writer, and legal forms that other readers misread.
 
-Only the start of a block is searched for them (FORM_BYTES), because a writer uses the same form throughout.
+Only the start of each block is examined (FORM_BYTES), because a writer uses the same form throughout.
 """
 
 from __future__ import annotations
@@ -18,13 +18,13 @@ from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMME
 from inspector.names import Name
 
 COMPARED_PAIRWISE = 6
-"""Number of corners of a face up to which comparing all pairs of corners is faster than sorting. Six corners have 15
-pairs; each is one comparison of whole columns."""
+"""Maximum number of corners per face for which comparing all pairs of corners is faster than sorting. Six corners form
+15 pairs, and each pair takes one comparison of whole columns."""
 
 FORM_NUMBERS = 30
-"""If at least this number of coordinates were examined, and all have the same number of decimal places, the writer is
-assumed to use a fixed number of them. A writer that drops trailing zeros shortens a tenth of its numbers. With such a
-writer, 30 coordinates have the same number of decimal places by chance in one file of 25.
+"""Minimum number of examined coordinates for a fixed number of decimal places to be recognised: all of them must have
+the same number. A writer that drops trailing zeros shortens a tenth of its numbers, so 30 of its coordinates have the
+same number of decimal places by chance in one file of 25.
 """
 
 _ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")
@@ -38,7 +38,7 @@ _VERSION = re.compile(rb"(?<![0-9.:/-])[0-9]{1,2}(?:\.[0-9]{1,3}){1,2}(?![0-9.:/
 
 
 def header_words(frame: Frame) -> bytes:
-    """Those words of the comments above the first statement that are the same in every run of a writer.
+    """Return the words of the comments above the first statement that are the same in every run of a writer.
 
     Dates, times and numbers are left out, but version numbers (2.93, 3.0.1) are included, at the end. At most
     FORM_BYTES of the comments are read.
@@ -54,9 +54,9 @@ def header_words(frame: Frame) -> bytes:
 
 
 def line_end(frame: Frame) -> str:
-    """The line end of all lines: "LF" or "CRLF".
+    """Return the line ending of the file: "LF" or "CRLF".
 
-    "" if no line ends, or if the reader reported mixed line ends or bare returns.
+    "" if there is no line ending, or if the reader reported mixed line endings or bare carriage returns.
     """
     if any(problem.kind in ("mixed-newlines", "bare-returns") for problem in frame.problems):
         return ""
@@ -65,11 +65,11 @@ def line_end(frame: Frame) -> str:
 
 
 def fixed_decimals(frame: Frame) -> int | None:
-    """The number of decimal places that all examined coordinates of vertices have, including trailing zeros.
+    """Return the number of decimal places, including trailing zeros, if all examined coordinates have the same number.
 
     Returns:
-        The number. None if it differs, or if fewer than FORM_NUMBERS coordinates were examined: a writer that drops
-        zeros may then get equal numbers by chance.
+        The number. None if it differs between coordinates, or if fewer than FORM_NUMBERS coordinates were examined, in
+        which case a writer that drops trailing zeros may produce equal numbers by chance.
     """
     block = next((block for block in frame.blocks if block.keyword == b"v"), None)
     if block is None:
@@ -157,7 +157,7 @@ def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
 
 
 def repeated_corners(frame: Frame) -> list[int]:
-    """The faces that use a vertex more than once, ascending. Their surface is missing or folded."""
+    """Find the faces that use a vertex more than once, ascending. Such a face is folded, or has no surface."""
     if _native.active:
         flags = np.empty(frame.faces, np.uint8)
         count = _native.core.find_repeated(*frame.corners.packed(), len(frame.positions), flags)

@@ -1,4 +1,4 @@
-"""The measured values of one frame's UVs. The layout is computed once for each run of frames that share it."""
+"""Measure the UVs of one frame. The layout is computed once for consecutive frames that share it."""
 
 from __future__ import annotations
 
@@ -55,8 +55,8 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
 def same_layout(frame: Frame, before: Frame) -> bool:
     """Whether two frames share the same arrays of faces, UV indices and UVs, and have equal materials.
 
-    The arrays must be the same objects. The present facts follow from the UVs alone, but the vertex indices are
-    compared too. Islands depend on both, and a fact about islands must not be copied from a frame with other faces.
+    The arrays must be the same objects. The vertex indices are compared as well, although no fact depends on them yet:
+    islands depend on them, and a fact about islands must not be copied from a frame with different faces.
 
     Args:
         frame: One frame.
@@ -77,7 +77,7 @@ def _materials(frame: Frame) -> list[tuple[int, int, object]]:
 
 @np.errstate(over="ignore", invalid="ignore")  # a distance beyond float64 can't be compared
 def uv_step(frame: Frame, before: Frame | None) -> float | None:
-    """Measure the largest distance that a UV moved since the previous frame.
+    """Measure the largest distance by which a UV moved since the previous frame.
 
     Args:
         frame: The frame.

@@ -29,14 +29,14 @@ _TABLE = "CREATE TABLE IF NOT EXISTS facts (key BLOB PRIMARY KEY, measured INTEG
 """`measured` is when the facts were measured, or last used (`_USE_NOTED`), in seconds since 1970."""
 
 _WRITTEN_BACK = 60.0
-"""Seconds since a file's last write after which its times identify its content. Linux writes changed pages of a memory
-map back after 30 s, checked every 5 s (vm.dirty_expire_centisecs, vm.dirty_writeback_centisecs); the next write then
-sets the times again. FAT stores times in steps of 2 s.
+"""Minimum age, in seconds since the last write, at which a file's times identify its content. Linux writes changed
+pages of a memory map back after 30 s, checked every 5 s (vm.dirty_expire_centisecs, vm.dirty_writeback_centisecs); the
+next write then sets the times again. FAT stores times in steps of 2 s.
 """
 
 _CLOCK_GRAIN = 0.1
-"""Seconds since a file's last change after which a further change is certain to get a different change time. It is ten
-times the tick of the coarsest kernel clock in use (100 Hz).
+"""Minimum age, in seconds since the last change, at which another change is certain to get a different change time. It
+is ten ticks of the coarsest kernel clock in use (100 Hz).
 """
 
 _PASSING = ("unopenable", "stalled", "reader-died", "still-written", "not-measured")
@@ -45,7 +45,8 @@ _PASSING = ("unopenable", "stalled", "reader-died", "still-written", "not-measur
 _KEPT = 30 * 86_400
 """Seconds after which facts are deleted, counted from their last use. A row is about four kilobytes."""
 _USE_NOTED = 86_400
-"""Seconds after which the use of a row is recorded again. For 10,000 rows, this writes 12 MB in half a second."""
+"""Seconds after which the use of a row is recorded again. Recording 10,000 rows writes 12 MB and takes half a second.
+"""
 
 
 class FactsCache:
@@ -101,7 +102,7 @@ class FactsCache:
     def close(self) -> None:
         """Write pending rows, record which rows were used, delete old rows, and close the file.
 
-        Nothing is found or kept afterwards.
+        After this, no facts are found or kept.
         """
         self._write()
         now = int(time.time())
@@ -187,7 +188,7 @@ _DIGEST_LENGTH = 32  # hexadecimal digits
 
 
 def _digest(key: bytes, document: str) -> str:
-    """The digest that a row begins with. Because of it, damage in the middle of a row can't change a result."""
+    """Compute the digest with which a row begins. It keeps damage inside a row from changing a result."""
     return hashlib.blake2b(key + b"\0" + document.encode(), digest_size=_DIGEST_LENGTH // 2).hexdigest()
 
 
@@ -199,7 +200,7 @@ def _keys(files: Sequence[FrameFile]) -> Iterator[bytes]:
 
 
 def _key(file: FrameFile, before: FrameFile | None) -> bytes:
-    """The key of a row.
+    """Compute the key of a row.
 
     It is made from the path and state of the frame's file and of the previous file (for movement), and from the version
     of the measurements.

@@ -1,4 +1,4 @@
-"""The schedule of measuring: when and by which worker each frame is measured.
+"""The schedule: which worker measures which frames, and in which order.
 
 Neighbouring frames stay with one worker.
 """
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from inspector.sequence.discovery.discover import FrameFile
 
 CHUNK_BYTES = 16_000_000
-"""Bytes of frames per chunk for a worker: some 50 ms of work. Progress and stopping then respond quickly, and the cost
+"""Bytes of frames per chunk for a worker, about 50 ms of work. Progress and stopping then respond quickly, and the cost
 of handing over a chunk (under a millisecond) does not matter."""
 
 CHUNK_FRAMES = 64
@@ -54,7 +54,7 @@ class Chunk:
 class Schedule:
     """Hands out all frames that are still to be measured, chunk by chunk.
 
-    Each worker goes through a span of its own, so that the previous frame is still in its memory. When the span is
+    Each worker goes through its own span, so that it still has the previous frame in memory. When the span is
     done, the worker takes over the second half of the longest span left. Frames on the screen take precedence.
     Which worker got a frame never changes a result.
     """
@@ -100,13 +100,14 @@ class Schedule:
         return chunk
 
     def _urgent_span(self, own: list[int] | None) -> list[int] | None:
-        """Cut, from the span that contains them, the frames that the user is looking at.
+        """Take the frames that the user is looking at out of the span that contains them.
 
         Args:
             own: The span that the worker is going through, if there is one.
 
         Returns:
-            These frames; `own` if there are none, or if a worker is about to measure them anyway.
+            These frames; `own` if the user is looking at no frame, or if a worker is about to measure these frames
+            anyway.
         """
         seen = self._urgent()
         if seen is None:
@@ -140,7 +141,7 @@ class Schedule:
         return half
 
     def _cut(self, span: list[int]) -> Chunk:
-        """Take a chunk's worth of frames from the front of the span."""
+        """Take one chunk of frames from the start of the span."""
         sequence, start, stop = span
         files = self._sequences[sequence]
         end, size = start, 0

@@ -15,15 +15,16 @@ from inspector.sequence.run.executors import Measured, Take, measure_chunk
 from inspector.sequence.run.scan import Cancel, Measurer
 
 CLUSTER_CHUNK_BYTES = 400_000_000
-"""Bytes of frames per task for a scheduler of other machines: 16 to 32 frames of usual size. With this number, neither
-the scheduler's 5 ms per task nor the second read of the previous frame matters."""
+"""Bytes of frames per task for a scheduler of other machines: 16 to 32 frames of usual size. With tasks of this size,
+neither the scheduler's 5 ms per task nor the second read of the previous frame matters.
+"""
 
 
 class ClusterExecutor:
     """Hands chunks to the workers of a Dask scheduler.
 
-    The workers must see the frames under the same paths and have this package installed. A worker measures exactly what
-    this process would.
+    The workers must see the frames under the same paths and have this package installed. A worker gets exactly the same
+    results as this process would.
     """
 
     chunk_bytes = CLUSTER_CHUNK_BYTES
@@ -53,11 +54,13 @@ class ClusterExecutor:
         self._client.close()
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
-        """Measure chunks; see Executor. A chunk that the scheduler gave up because its workers died has None as facts.
+        """Measure chunks; see Executor.
+
+        The facts of a chunk are None if the scheduler gave up on it because its workers died.
 
         Raises:
             Cancelled: The work was stopped.
-            MeshqcError: A worker runs another version of this package, or the connection to the scheduler was lost.
+            MeshqcError: A worker runs a different version of this package, or the connection to the scheduler was lost.
         """
         from concurrent.futures import wait
 
@@ -90,11 +93,11 @@ def measured(future: Any) -> Measured | None:
     """Fetch the facts of a task that is done.
 
     Returns:
-        The facts; None if the scheduler gave the task up because its workers died (KilledWorker).
+        The facts; None if the scheduler gave up on the task because its workers died (KilledWorker).
 
     Raises:
-        MeshqcError: The connection to the scheduler was lost, or the worker runs another version. Its facts would
-            otherwise be kept as facts of this version.
+        MeshqcError: The connection to the scheduler was lost, or the worker runs a different version of this package,
+            whose facts must not be kept as facts of this version.
     """
     from concurrent.futures import CancelledError
 
@@ -115,4 +118,4 @@ def measured(future: Any) -> Measured | None:
 
 
 _LOST = "The connection to the scheduler of the cluster was lost. Start the scheduler and repeat the command."
-_OTHER_VERSION = f"A worker of the cluster runs another version of meshqc. Install {__version__} on every worker."
+_OTHER_VERSION = f"A worker of the cluster runs a different version of meshqc. Install {__version__} on every worker."

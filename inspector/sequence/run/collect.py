@@ -18,19 +18,18 @@ from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers
 from inspector.sequence.run.scan import Cancel, never
 
 SAMPLES = 9
-"""Number of frames of a long sequence that are read before the others, if a user is watching. Each of them requires a
-second read (of the previous frame), so there are few of them. Nine show whether the whole export is wrong or only its
-later part.
+"""Number of frames of a long sequence that are read before all other frames if a user is watching. Each of them
+requires a second read, of its previous frame, so the number is small. Nine frames show whether the whole export is
+wrong or only its later part.
 """
 
 SAMPLES_FROM = 100
-"""Samples are read first only if at least this number of consecutive frames is to be measured. Fewer frames are read
-quickly anyway.
+"""Minimum number of consecutive frames for which samples are read first. Fewer frames are read quickly anyway.
 """
 
 NICENESS = 10
-"""Niceness of workers while the terminal UI runs. Without it, a key press would have to wait, sometimes more than
-50 ms, if there is a worker on every core. If nothing else runs, reading is as fast."""
+"""Niceness of workers while the terminal UI runs. With a worker of normal priority on every core, a key press would
+sometimes wait for more than 50 ms. If nothing else runs, reading is not slowed down."""
 
 WORKER_BYTES = 120_000_000
 """Size of the largest frame, in bytes, above which a single worker reads. A worker holds two frames and their arrays,
@@ -39,7 +38,8 @@ about four times a frame's bytes. Two workers on frames of 2 million vertices wo
 
 INLINE_BYTES = 60_000_000
 """Size of all frames together, in bytes, below which worker processes are not worth starting. Starting them takes about
-0.2 s, in which one process reads as much."""
+0.2 s, and one process reads that many bytes in this time.
+"""
 
 Arrival = tuple[int, int, FrameFacts]
 """Index of a sequence, index of a frame in the sequence's files, and the facts of the frame."""
@@ -136,13 +136,13 @@ def collect(
 
 
 def _samples(unknown: Sequence[Span]) -> tuple[list[Span], list[Span]]:
-    """Separate a few frames of each long span from the other frames.
+    """Select a few frames of each long span to be measured first.
 
-    These are the first frame, the last frame, and some frames at even distances between them. Within a second, they
-    show faults in the whole sequence, which are the most common.
+    These are the first frame, the last frame, and some frames at even intervals between them. Within a second, they
+    show the most common faults, which are those of the whole sequence.
 
     Returns:
-        These frames, each as a span, and spans of the other frames.
+        The selected frames, each as a span, and the spans of the other frames.
     """
     samples: list[Span] = []
     rest: list[Span] = []
@@ -224,7 +224,7 @@ def _killer(file: FrameFile) -> FrameFacts:
 
 
 def _gaps(found: Sequence[FrameFacts | None]) -> Iterator[tuple[int, int]]:
-    """Yield start and stop of each run of frames whose facts are not known."""
+    """Yield the start and stop of each run of consecutive frames without known facts."""
     start = None
     for index, facts in enumerate([*found, False]):
         if facts is None and start is None:

@@ -1,6 +1,6 @@
-"""Executors, which measure frames through one interface.
+"""Measure frames through one interface, whichever process or machine does the work.
 
-The executors here use the threads of this process. The executors for other processes and machines are in processes.py
+The executors in this module use threads of this process. Those for other processes and machines are in processes.py
 and cluster.py.
 """
 
@@ -17,11 +17,13 @@ from inspector.sequence.run.chunks import CHUNK_BYTES, Chunk
 from inspector.sequence.run.scan import Cancel, Measurer, scan
 
 Take = Callable[[Chunk | None], Chunk | None]
-"""Returns a worker's next chunk, given the worker's last chunk (None for its first); None if no chunk is left."""
+"""Returns a worker's next chunk. Its argument is the worker's previous chunk, None for the first call. Returns None if
+no chunk is left.
+"""
 
 Measured = tuple[FrameFacts, ...]
 POLL = 0.05
-"""Seconds between calls of `cancelled`: half of the 0.1 s within which a stop must work."""
+"""Seconds between calls of `cancelled`. A stop must take effect within 0.1 s; this is half of that time."""
 
 
 class Executor(Protocol):
@@ -66,9 +68,9 @@ class NoWorkers(Exception):
 
 
 class InlineExecutor:
-    """Measures in the calling thread, frame by frame, so that a stop waits for one frame at most.
+    """Measures in the calling thread, frame by frame, so that stopping takes at most as long as one frame.
 
-    Its chunks are long, because only within a chunk is the next file read while a frame is measured.
+    Its chunks are long, because the next file is read during a measurement only if it is in the same chunk.
     """
 
     chunk_bytes = 16 * CHUNK_BYTES
@@ -111,7 +113,9 @@ class ThreadExecutor:
         self.workers = workers
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
-        """Measure chunks; see Executor. When work is stopped, the current frames are finished and their facts dropped.
+        """Measure chunks; see Executor.
+
+        If the work is stopped, the current frames are finished, but their facts are discarded.
 
         Raises:
             Cancelled: The work was stopped. It is raised within 0.1 s.
@@ -168,7 +172,8 @@ class ThreadExecutor:
 
 
 _Result = tuple[Chunk, Measured] | BaseException | None
-"""A result of a thread: a chunk with its facts, the error that ended the thread, or None when the thread is done."""
+"""A message from a thread: a chunk with its facts; the error that ended the thread; or None, when the thread is done.
+"""
 
 
 def _next(results: SimpleQueue[_Result], cancelled: Cancel) -> _Result:

@@ -24,24 +24,25 @@ Work = Callable[[Measurer, Chunk], Measured]
 _READY = "ready"  # a worker's first message: if the worker dies after it, a frame is the cause
 
 _NO_PROCESSES = (AssertionError, RuntimeError, OSError)
-"""Exceptions that multiprocessing raises if no process can be started: in a daemonic worker of another pool, in a
-process that was forked from a process with its own server (ChildProcessError), or at a limit of the system."""
+"""Exceptions that multiprocessing raises if no process can be started. The reason can be that this is a daemonic worker
+of another pool, that this process was forked from a process with its own server (ChildProcessError), or a system limit.
+"""
 
 
 _STARTING = threading.Lock()
 
 _STARTED_WITHIN = 1.0
-"""Maximum time that an interrupted start gets to finish, seconds. It usually takes a few milliseconds."""
+"""Seconds to wait for an interrupted start to finish. Starting usually takes a few milliseconds."""
 
 
 @contextlib.contextmanager
 def _main_hidden() -> Iterator[None]:
-    """Keep a new process from running the user's script again.
+    """Keep new processes from running the user's script again.
 
     multiprocessing imports the main module in each process, because it may define the function to run; the functions
-    used here are importable. A script without `if __name__ == "__main__"` would start over in each process, and a
-    script on standard input would fail. Two threads never hide it at the same time: the first to finish would show it
-    to the process that the other is starting.
+    used here are importable. A script without `if __name__ == "__main__"` would run again in each process, and a
+    script on standard input would fail. Two threads never hide the main module at the same time, because the first to
+    finish would restore it while the other is still starting its process.
     """
     with _STARTING:
         main = sys.modules["__main__"].__dict__
@@ -56,10 +57,10 @@ def _main_hidden() -> Iterator[None]:
 def _start(process: BaseProcess) -> None:
     """Start a process in a thread, where Ctrl-C can't interrupt it: Python raises KeyboardInterrupt in the main thread.
 
-    A process whose start is interrupted halfway waits in vain for the rest of its data, and prints a traceback.
+    If the start is interrupted, the new process waits in vain for the rest of its data, and prints a traceback.
 
     Raises:
-        NoWorkers: It can't be started.
+        NoWorkers: The process can't be started.
     """
     errors: list[BaseException] = []
 
@@ -139,7 +140,7 @@ class ProcessExecutor:
         Args:
             workers: Number of processes.
             work: The function that a worker applies to a chunk; it must be importable, because other processes run it.
-            niceness: Niceness of the workers (POSIX, nice): the higher it is, the more other processes take precedence.
+            niceness: Niceness of the workers (POSIX nice). A higher value gives other processes precedence.
         """
         self.workers, self.niceness, self._work = workers, niceness, work
         # Never fork a process that has threads (the terminal UI does); forkserver starts in a clean process.
@@ -194,7 +195,7 @@ class ProcessExecutor:
 
 
 def _start_forkserver() -> None:
-    """Start the server while this process has other things to do.
+    """Start the server from which workers are forked, while this process does other work.
 
     The signal of Ctrl-C is blocked in the server from the start; otherwise, the server's imports could end in a
     traceback. A signal mask is inherited (POSIX, fork and exec).

@@ -16,7 +16,7 @@ from inspector.sequence.run.scan import Cancel, never
 from inspector.sequence.series import Series
 
 Progress = Callable[[int, int], None]
-"""Called after each frame with the number of frames done and the number of all frames."""
+"""Called after each frame with the number of frames done and the total number of frames."""
 
 
 def quiet(done: int, total: int) -> None:
@@ -24,14 +24,14 @@ def quiet(done: int, total: int) -> None:
 
     Args:
         done: Number of frames done.
-        total: Number of all frames.
+        total: Total number of frames.
     """
 
 
 def alike(series: Series) -> list[int]:
-    """Indices of the frames that have the same faces, UV indices and numbers of vertices and UVs as the reference.
+    """Find the frames with the same faces, UV indices and numbers of vertices and UVs as the reference frame.
 
-    One triangulation and one set of UV islands serve all these frames.
+    All these frames can share one triangulation and one set of UV islands. Frames are given by their index.
 
     Raises:
         MeshqcError: No frame is readable.
@@ -70,7 +70,7 @@ def replay(
         try:
             frame = reader.read(read_place(place), path, read_place)
         except (UnreadableFrame, OSError) as error:
-            raise MeshqcError(f"{safe(path.name)}: was readable before, but can't be read now") from error
+            raise MeshqcError(f"{safe(path.name)}: could be read before, but can't be read now") from error
         if frame.faces != series.facts[index].faces or len(frame.positions) != series.facts[index].vertices:
             raise SourceChanged.of(safe(path.name))
         yield frame

@@ -43,7 +43,7 @@ class Measurer:
     """
 
     def __init__(self, read: Callable[[Path], bytes] | None = None) -> None:
-        """Begin without any frame.
+        """Start with no frame in memory.
 
         Args:
             read: Returns the bytes of a file; None to read from the disk.
@@ -57,7 +57,7 @@ class Measurer:
         self._beside: tuple[FileBeside, ...] = ()
 
     def fork(self) -> Measurer:
-        """Make a measurer for another thread. It reuses what its first frame shares with this measurer's last frame."""
+        """Make a measurer for another thread. It starts with this measurer's last frame as the known frame."""
         other = Measurer()
         other._reader, other._known = self._reader.fork(), self._known
         return other
@@ -84,7 +84,7 @@ class Measurer:
         self._storage.close()
 
     def _read(self, file: FrameFile, before: Frame | None, after: FrameFile | None) -> FrameFacts:
-        """Measure one file. Any failure is a problem of this frame alone: the other frames are still read."""
+        """Measure one file. A failure becomes a problem of this frame alone; the other frames are still read."""
         self._file = file
         beside: list[FileBeside] = []
         try:
@@ -165,7 +165,7 @@ def load_frame(path: Path, place: Path | None = None) -> Frame:
     """Read one frame.
 
     Args:
-        path: The file, as the user named it or as a sequence has it.
+        path: The path as the user typed it, or as it is in a sequence.
         place: Its path with all links resolved, for a file of a sequence; None to resolve the links now.
 
     Raises:

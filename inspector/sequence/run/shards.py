@@ -1,4 +1,4 @@
-"""Measure a sequence in parts, on any render queue. Each part is a file; no frame is read again to merge the parts."""
+"""Measure a folder in parts, on any render queue. Each part is a file; merging the parts reads no frame again."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ class QueuePart:
     """One of the parts in which a folder is measured. All parts are about equally large.
 
     Attributes:
-        number: Number of the part, from 1.
-        of: Number of all parts.
+        number: Number of this part, from 1.
+        of: Total number of parts.
     """
 
     number: int
@@ -42,7 +42,7 @@ class QueuePart:
 
 
 def part_document(part: QueuePart, root: Path, rows: Iterable[tuple[FrameFacts, FrameFile | None]]) -> dict[str, Any]:
-    """Make the JSON document of a part: every frame's facts, with the identities of its file and of the previous file.
+    """Make the JSON document of a part: the facts of each frame, and the identities of its file and the previous file.
 
     Args:
         part: The part.

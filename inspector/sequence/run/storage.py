@@ -22,11 +22,12 @@ STALL_SECONDS = 30.0
 practice, no source)."""
 
 STALL_AGAIN_SECONDS = 2.0
-"""The same limit, in seconds, for other files while a file is stalled. It soon shows whether the rest of the folder can
-be read."""
+"""The same limit for further files while a file is stalled. It is shorter, so that it is soon known whether the rest of
+the folder can be read."""
 
 STALLED_FILES = 8
-"""Number of files stalled at the same time at which the whole folder counts as stalled. Each of them holds a thread."""
+"""Number of files stalled at the same time from which the whole folder counts as stalled. Each stalled file holds a
+thread."""
 
 
 class Stalled(Exception):
@@ -45,9 +46,9 @@ class PatientReader:
         self._ahead: _FileReading | None = None
 
     def expect(self, path: Path) -> None:
-        """Begin to read a file early, if the reading thread exists and no other file is expected.
+        """Start reading a file before it is requested, if the reading thread exists and no other file is expected.
 
-        If the next file to be opened is this file, `open` waits only for the rest of the work.
+        If the next call of `open` requests this file, it waits only for the rest of the work.
         """
         if self._thread is not None and self._ahead is None:
             self._ahead = _FileReading(path)
@@ -79,11 +80,11 @@ class PatientReader:
         return PatientFile(self, job.file) if job.file is not None else job.data
 
     def run(self, job: _Job, begun: bool = False) -> None:
-        """Let the thread do a job, and wait for it.
+        """Have the thread do a job, and wait until it is done.
 
         Args:
             job: The job.
-            begun: Whether the thread has the job already.
+            begun: Whether the thread already has the job.
 
         Raises:
             OSError: The file can't be read.
@@ -122,7 +123,7 @@ class PatientReader:
 
 
 class PatientFile:
-    """A large file whose slices are read when they are requested, each as patiently as a whole file."""
+    """A large file whose slices are read on request, with the same limits of time as a whole file."""
 
     def __init__(self, reader: PatientReader, file: _OpenFile) -> None:
         self._reader, self._file = reader, file
@@ -149,7 +150,7 @@ class PatientFile:
 class _Thread(threading.Thread):
     """A thread that runs jobs until it receives None.
 
-    Starting a thread for each file would add a tenth to the time of a small frame.
+    A new thread for each file would make reading a small frame a tenth slower.
     """
 
     def __init__(self) -> None:

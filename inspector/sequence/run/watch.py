@@ -1,6 +1,6 @@
 """Find frames that arrive during an export, and measure them once they no longer change.
 
-The folder is polled, because a notification doesn't report what another machine writes on shared storage.
+The folder is polled, because notifications don't report files that other machines write to shared storage.
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ class FolderState:
     Attributes:
         discovery: The content of the folder.
         measured: Each sequence, with the facts of its frames that no longer change, in order.
-        arrived: Facts of the frames that are new, or have other facts, since the last poll.
-        growing: Files that are new or have changed since the last poll, so that they may still be growing.
+        arrived: Facts of the frames that are new since the last poll, or whose facts have changed.
+        growing: Files that are new or have changed since the last poll, and may still be growing.
     """
 
     discovery: Discovery
@@ -103,7 +103,7 @@ def _measure(
     counted: set[FrameFile],
     measurer: Measurer,
 ) -> tuple[tuple[tuple[FrameSequence, tuple[FrameFacts, ...]], ...], tuple[FrameFacts, ...]]:
-    """Measure the files whose facts are not known, or no longer hold.
+    """Measure the files whose facts are unknown or outdated.
 
     Args:
         sequences: The sequences, with only the files that are included.

@@ -59,7 +59,7 @@ def test_a_worker_of_another_version_is_refused(answer: object) -> None:
     """A worker of a different version is refused, because different measurements would corrupt the cache. The first
     versions sent facts without a version.
     """
-    with pytest.raises(MeshqcError, match="another version"):
+    with pytest.raises(MeshqcError, match="a different version"):
         measured(_Answer(answer))
 
 
