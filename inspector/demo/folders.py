@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from contextlib import ExitStack, suppress
 from pathlib import Path
 
 from inspector.demo import buoy, kelp
@@ -26,7 +28,7 @@ def demo_files() -> Files:
 
 
 def write_demo(folder: Path) -> tuple[Path, ...]:
-    """Write the demo's folders below `folder`.
+    """Write the demo's folders below `folder`: all files, or none if one of them can't be written.
 
     Files that already exist with the same content are not written again.
 
@@ -35,29 +37,38 @@ def write_demo(folder: Path) -> tuple[Path, ...]:
 
     Raises:
         Refusal: A file exists with different content; nothing was written.
-        MeshqcError: A file can't be written.
+        MeshqcError: A file can't be written; nothing was written.
     """
     files = {folder / name: content for name, content in demo_files().items()}
-    try:
-        missing = [path for path, content in files.items() if not _present(path, content)]
-        for path in missing:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            _write(path, files[path])
-    except OSError as error:
-        place = Name.from_path(error.filename if error.filename is not None else folder)
-        raise MeshqcError(f"{place}: the demo could not be written: {error.strerror}") from error
+    with ExitStack() as undo:
+        try:
+            for path in [path for path, content in files.items() if not _present(path, content)]:
+                _make_folder(path.parent, undo)
+                _write(path, files[path], undo)
+        except OSError as error:
+            place = Name.from_path(error.filename if error.filename is not None else folder)
+            raise MeshqcError(f"{place}: the demo could not be written: {error.strerror}") from error
+        undo.pop_all()
     return tuple(files)
 
 
-def _write(path: Path, content: bytes) -> None:
-    """Write a new file, either completely or not at all, so that the same command can resume after a failure."""
+def _make_folder(path: Path, undo: ExitStack) -> None:
+    if not path.is_dir():
+        _make_folder(path.parent, undo)
+        path.mkdir()
+        undo.callback(_remove, path.rmdir)
+
+
+def _write(path: Path, content: bytes, undo: ExitStack) -> None:
     with path.open("xb") as stream:
-        try:
-            stream.write(content)
-            stream.flush()
-        except OSError:
-            path.unlink()
-            raise
+        undo.callback(_remove, path.unlink)
+        stream.write(content)
+
+
+def _remove(remove: Callable[[], None]) -> None:
+    """Remove a file or folder that was written, unless something else needs it by now."""
+    with suppress(OSError):
+        remove()
 
 
 def _present(path: Path, content: bytes) -> bool:

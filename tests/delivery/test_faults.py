@@ -8,7 +8,6 @@ import math
 import os
 import random
 import re
-import resource
 import subprocess
 import sys
 import time
@@ -20,7 +19,7 @@ from pathlib import Path
 import pytest
 
 from tests.helpers.broken.uvs import bare
-from tests.helpers.command import assert_one_sentence, digests, environment, meshqc
+from tests.helpers.command import assert_one_sentence, digests, environment, meshqc, starved
 from tests.helpers.sequences import shot, write
 
 WORDS = ("--with", "scale:factor=0.01", "--no-cache")
@@ -202,19 +201,6 @@ def test_a_plan_that_can_not_be_saved_leaves_nothing(calm: Calm, tmp_path: Path)
     assert_one_sentence(run.stderr)
     assert "File too large" in run.stderr
     assert digests(tmp_path) == before
-
-
-def starved(limit: int, words: list[str]) -> subprocess.CompletedProcess[str]:
-    """Run meshqc with a limit on the size of every file, in bytes."""
-    return subprocess.run(
-        [sys.executable, "-m", "inspector", *words],
-        env=environment(),
-        capture_output=True,
-        text=True,
-        check=False,
-        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit)),
-        timeout=120,
-    )
 
 
 @contextmanager

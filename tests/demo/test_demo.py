@@ -5,6 +5,7 @@ intended defects.
 from __future__ import annotations
 
 import io
+from contextlib import ExitStack
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 import numpy as np
@@ -14,9 +15,11 @@ import trimesh
 from PIL import Image
 
 from inspector.demo import buoy, demo_files, kelp, outline, swim, write_demo
+from inspector.demo.folders import _write
 from inspector.demo.quad_mesh import ABSENT, Floats, Indices
 from inspector.errors import MeshqcError, Refusal
 from inspector.inspection.inspection import inspect_folder
+from tests.helpers.command import assert_one_sentence, starved
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 FOLDERS = ("manta", "manta_broken", "kelp_broken", "buoy")
@@ -108,6 +111,42 @@ def test_a_folder_that_cannot_be_written_is_named(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("no folder")
     with pytest.raises(MeshqcError, match="file"):
         write_demo(tmp_path / "file")
+
+
+def test_of_a_demo_that_can_not_be_written_nothing_is_left(tmp_path: Path) -> None:
+    """A texture is larger than a file may be (RLIMIT_FSIZE, setrlimit of POSIX.1-2017), after smaller files."""
+    sizes = [len(content) for content in demo_files().values()]
+    limit = max(sizes) - 1
+    assert sizes[0] < limit
+    (tmp_path / "there").mkdir()
+    for folder in ("new/harbour", "there"):
+        run = starved(limit, ["demo", str(tmp_path / folder)])
+        assert run.returncode == 2
+        assert_one_sentence(run.stderr)
+        assert "the demo could not be written: File too large" in run.stderr
+        assert list(tmp_path.rglob("*")) == [tmp_path / "there"]
+
+
+def test_of_a_demo_that_is_stopped_only_what_was_there_before_is_left(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_demo(tmp_path)
+    rest = tmp_path / "kelp_broken" / "kelp_rest.obj"
+    for path in (path for path in tmp_path.rglob("*") if path.is_file() and path != rest):
+        path.unlink()
+    written: list[Path] = []
+
+    def write(path: Path, content: bytes, undo: ExitStack) -> None:
+        _write(path, content, undo)
+        written.append(path)
+        if len(written) == 30:
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr("inspector.demo.folders._write", write)
+    with pytest.raises(KeyboardInterrupt):
+        write_demo(tmp_path)
+    assert len(written) == 30
+    assert [path for path in tmp_path.rglob("*") if path.is_file()] == [rest]
 
 
 # ---- manta

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import resource
 import subprocess
 import sys
 import unicodedata
@@ -65,6 +66,19 @@ def meshqc(*words: str | Path, cwd: Path | None = None, **changes: str) -> subpr
         text=True,
         timeout=120,
         check=False,
+    )
+
+
+def starved(limit: int, words: list[str]) -> subprocess.CompletedProcess[str]:
+    """Run meshqc with a limit on the size of every file, in bytes."""
+    return subprocess.run(
+        [sys.executable, "-m", "inspector", *words],
+        env=environment(),
+        capture_output=True,
+        text=True,
+        check=False,
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit)),
+        timeout=120,
     )
 
 
