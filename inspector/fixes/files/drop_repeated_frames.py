@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from fractions import Fraction
 
-import numpy as np
-
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.output_frames import OutputFrames
+from inspector.fixes.base.same_mesh import same_mesh
 from inspector.formats.frame import Frame
 from inspector.safe_open import read_place
 from inspector.sequence.discovery.frame_ranges import numbers_text
@@ -60,33 +59,24 @@ def _equal(context: CheckContext, first: int, other: int) -> bool:
     Raises:
         Refusal: A file can't be read.
     """
-    files = context.series.facts
-    try:
-        if read_place(files[first].file.place) == read_place(files[other].file.place):
-            return True
-    except OSError as error:
-        raise Refusal(f"{context.file_name(other)}: {error.strerror}") from error
+    if _bytes(context, first) == _bytes(context, other):
+        return True
     if not (context.series.facts[first].readable and context.series.facts[other].readable):
         return False
-    return _same_content(context.frame(first), context.frame(other))
+    a, b = context.frame(first), context.frame(other)
+    return same_mesh(a, b) and _materials(a) == _materials(b)
 
 
-def _same_content(a: Frame, b: Frame) -> bool:
-    """Whether two frames have the same content, even if it is written differently."""
-    arrays = [
-        (a.positions, b.positions),
-        (a.colours, b.colours),
-        (a.uvs, b.uvs),
-        (a.normals, b.normals),
-        *((getattr(a.corners, name), getattr(b.corners, name)) for name in ("offsets", "v", "vt", "vn")),
-    ]
-    return all(np.array_equal(ours, theirs) for ours, theirs in arrays) and _states(a) == _states(b)
+def _bytes(context: CheckContext, index: int) -> bytes:
+    try:
+        return read_place(context.series.facts[index].file.place)
+    except OSError as error:
+        raise Refusal(f"{context.file_name(index)}: {error.strerror}") from error
 
 
-def _states(frame: Frame) -> tuple[object, ...]:
-    """The state of each run of faces, and the materials and textures of a frame."""
-    runs = [(run.start, run.stop, run.material, run.group, run.object, run.smoothing) for run in frame.runs]
-    return runs, [line.name for line in frame.libraries], frame.library, frame.image_digest
+def _materials(frame: Frame) -> tuple[object, ...]:
+    """The libraries that a frame names, and the materials and textures inside its file."""
+    return [line.name for line in frame.libraries], frame.library, frame.image_digest
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[int]], _: CheckContext) -> OutputFrames:

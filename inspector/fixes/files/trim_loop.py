@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-import numpy as np
-
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
 from inspector.fixes.base.output_frames import OutputFrames
+from inspector.fixes.base.same_mesh import same_mesh
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
-from inspector.sequence.measure.facts import FrameFacts
 
 _SHORTEST = 3
 """Minimum number of frames in a cycle. Two alternating frames are not a motion."""
@@ -43,7 +41,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         {"length": length},
         numbers,
         f"keep one cycle, frames {frame_text(kept[0])} to {frame_text(kept[-1])}; drop {numbers_text(dropped)}, which "
-        "repeat it",
+        f"{'repeats' if len(dropped) == 1 else 'repeat'} it",
         (Change("frames", f"{len(numbers)}", f"{length}"),),
         work=frozenset(dropped),
     )
@@ -64,19 +62,9 @@ def _length(context: CheckContext) -> int | None:
 
 
 def _equal(context: CheckContext, one: int, other: int) -> bool:
-    """Whether two frames are the same mesh. The names of their libraries may differ."""
-    a, b = context.series.facts[one], context.series.facts[other]
-    if _surface(a) != _surface(b):
-        return False
-    ours, theirs = context.frame(one), context.frame(other)
-    return all(
-        np.array_equal(getattr(ours, name), getattr(theirs, name)) for name in ("positions", "colours", "normals")
-    ) and np.array_equal(ours.corners.vn, theirs.corners.vn)
-
-
-def _surface(facts: FrameFacts) -> tuple[object, ...]:
-    """The faces of a frame, with their UVs, materials and smoothing groups, as digests."""
-    return facts.topology, facts.uv_indices, facts.uv_values, facts.face_materials, facts.smoothing
+    """Whether two frames are the same mesh. A frame is read only if it has the same faces."""
+    facts = context.series.facts
+    return facts[one].topology == facts[other].topology and same_mesh(context.frame(one), context.frame(other))
 
 
 def _still(context: CheckContext) -> bool:

@@ -7,10 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from inspector.delivery.choices import Choice
+from inspector.delivery.planning import make_plan
 from inspector.errors import Refusal
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.meshes import wing
-from tests.helpers.sequences import shot
+from tests.helpers.sequences import look_at_all, shot
 
 
 def test_the_repeat_without_zeros_is_dropped(tmp_path: Path) -> None:
@@ -25,6 +27,21 @@ def test_the_repeat_without_zeros_is_dropped(tmp_path: Path) -> None:
 def test_other_line_ends_and_comments_are_no_other_content(tmp_path: Path) -> None:
     files = shot() | {"manta.5.obj": b"# again\r\n" + wing(5).text().replace(b"\n", b"\r\n")}
     assert "manta.5.obj" not in fixed(tmp_path, files, "drop-repeated-frames").after
+
+
+def test_a_state_that_is_stated_again_is_no_other_content(tmp_path: Path) -> None:
+    """Source: Wavefront OBJ, "usemtl": the material stays the current one until another is named."""
+    again = re.sub(rb"(?m)^(usemtl .*\n(?:f .*\n){2})", rb"\1usemtl skin\n", wing(5).text())
+    assert again.count(b"usemtl skin") == 2
+    assert "manta.5.obj" not in fixed(tmp_path, shot() | {"manta.5.obj": again}, "drop-repeated-frames").after
+
+
+@pytest.mark.parametrize("name", ["manta.0005.obj", "manta.5.obj"])
+def test_the_file_that_can_not_be_read_is_named(tmp_path: Path, name: str) -> None:
+    inspection = look_at_all(tmp_path, shot() | {"manta.5.obj": wing(5).text()})
+    (tmp_path / name).unlink()
+    with pytest.raises(Refusal, match=rf"drop-repeated-frames: {re.escape(name)}: No such file or directory"):
+        make_plan(inspection, [Choice("drop-repeated-frames")])
 
 
 def test_two_different_files_are_not_decided_between(tmp_path: Path) -> None:

@@ -26,6 +26,8 @@ def test_what_repeats_goes(tmp_path: Path, length: int, frames: int) -> None:
     assert left == [f"manta.{number:04}.obj" for number in range(1, length + 1)]
     assert all(result.after[name] == files[name] for name in left)
     assert not result.delivery.proof.new
+    verb = "frame 9, which repeats it" if frames == 9 else "frames 6-13, which repeat it"
+    assert result.step.summary == f"keep one cycle, frames 1 to {length}; drop {verb}"
 
 
 @pytest.mark.parametrize(
@@ -33,10 +35,11 @@ def test_what_repeats_goes(tmp_path: Path, length: int, frames: int) -> None:
     [
         (rb"\nf ", rb"\nusemtl other\nf "),
         (rb"\nf ", rb"\ns off\nf "),
+        (rb"\nf ", rb"\ng tail\nf "),
         (rb"(?m)^(v .*)$", rb"\1 1 0 0"),
     ],
 )
-def test_another_material_smoothing_or_colour_is_no_repetition(tmp_path: Path, old: bytes, new: bytes) -> None:
+def test_another_material_smoothing_group_or_colour_is_no_repetition(tmp_path: Path, old: bytes, new: bytes) -> None:
     files = swing(8, 9)
     count = 0 if b"v" in old else 1
     files["manta.0009.obj"] = re.sub(old, new, files["manta.0009.obj"], count=count)
