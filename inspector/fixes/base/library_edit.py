@@ -38,9 +38,8 @@ def without_maps(entry: LibraryAsset, maps: Iterable[MapLine]) -> LibraryAsset:
     """
     text, edits = joined(entry.library.data), []
     for one in maps:
-        start = max(text.rfind(end, 0, one.start) for end in (b"\n", b"\r")) + 1
         match = LINE.match(text, one.stop)
-        edits.append((start, match.end() if match else len(text), b""))
+        edits.append((one.line_start, match.end() if match else len(text), b""))
     return _edited(entry, edits)
 
 
@@ -48,8 +47,6 @@ def restated(
     entry: LibraryAsset, maps: Iterable[MapLine], keyword: bytes, *, keep_options: bool = False
 ) -> LibraryAsset:
     """The library with another keyword in the statements of some of its maps.
-
-    A statement after a byte-order mark keeps its keyword.
 
     Args:
         entry: The library.
@@ -59,12 +56,9 @@ def restated(
     """
     text, edits = joined(entry.library.data), []
     for one in maps:
-        start = max(text.rfind(end, 0, one.start) for end in (b"\n", b"\r")) + 1
-        written = text[start : one.start]
-        blanks = len(written) - len(written.lstrip(b" \t\x0b\x0c"))
-        if written[blanks:].split()[:1] == [one.statement.raw]:
-            options = one.options if keep_options else ()
-            edits.append((start + blanks, one.start, b" ".join((keyword, *options, b""))))
+        options = one.options if keep_options else ()
+        start = text.index(one.statement.raw, one.line_start)
+        edits.append((start, one.start, b" ".join((keyword, *options, b""))))
     return _edited(entry, edits)
 
 

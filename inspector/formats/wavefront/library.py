@@ -32,6 +32,7 @@ class MapLine:
         options: The options before the name, word by word.
         name: The file name.
         line: Line number, from 1.
+        line_start: First byte of the line in the library's data, after a byte-order mark.
         start: First byte of the name in the library's data.
         stop: The byte after the last byte of the name.
         after: The text after the name on the line.
@@ -43,6 +44,7 @@ class MapLine:
     options: tuple[bytes, ...]
     name: Name
     line: int
+    line_start: int
     start: int
     stop: int
     after: AfterName
@@ -134,10 +136,9 @@ class Library:
         for index, name in sorted(names.items()):
             line = self.maps[index]
             if line.after.comment:
-                begin = max(joined(self.data).rfind(end, 0, line.start) for end in (b"\n", b"\r")) + 1
                 match = LINE.match(self.data, line.end)
-                pieces += [self.data[at:begin], line.after.comment, (match[2] if match else b"") or b"\n"]
-                at = begin
+                pieces += [self.data[at : line.line_start], line.after.comment, (match[2] if match else b"") or b"\n"]
+                at = line.line_start
             pieces += [self.data[at : line.start], b" ".join((*line.after.options, name))]
             at = line.end
         changed = read_library(b"".join([*pieces, self.data[at:]]))
@@ -221,7 +222,8 @@ def _maps(statements: Iterable[Statement], material: Name, log: ProblemLog) -> I
         start = statement.rest_start + offset
         written = Name(statement.written)
         end = statement.rest_start + len(statement.rest)
-        yield MapLine(material, written, options, Name(name), statement.line, start, start + len(name), after, end)
+        line, line_start = statement.line, statement.line_start
+        yield MapLine(material, written, options, Name(name), line, line_start, start, start + len(name), after, end)
 
 
 def _body(statements: Iterable[Statement], maps: Iterable[MapLine]) -> bytes:

@@ -25,6 +25,15 @@ def test_the_statement_changes_and_nothing_else(tmp_path: Path) -> None:
     assert result.delivery.proof.clean
 
 
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+def test_a_statement_in_the_first_line_is_a_statement(tmp_path: Path, mark: bytes) -> None:
+    """A byte-order mark is not part of the text (Unicode 15, 23.8)."""
+    files = with_library("map_Kd skin.png", "bump a.png", a=NORMALS)
+    files["manta.mtl"] = mark + b"bump a.png\n" + files["manta.mtl"]
+    after = fixed(tmp_path, files, "norm-statement").after["manta.mtl"]
+    assert after == mark + b"norm a.png\n" + library("map_Kd skin.png", "norm a.png")
+
+
 @pytest.mark.parametrize(
     "lines", [("bump a.png",), ("bump -bm 0.5 b.png",), ("bump b.png", "map_Kd b.png"), ("norm b.png",)]
 )

@@ -133,6 +133,8 @@ def test_byte_order_mark() -> None:
     assert [name.raw for name in library.materials] == [b"a"]
     assert kinds(library) == {"byte-order-mark": 1}
     assert library.with_map_names({0: b"u.png"}).data == b"\xef\xbb\xbfnewmtl a\nmap_Kd u.png\n"
+    first = read_library(b"\xef\xbb\xbfmap_Kd t.png # skin\nnewmtl a\n")
+    assert first.with_map_names({0: b"u.png"}).data == b"\xef\xbb\xbf# skin\nmap_Kd u.png\nnewmtl a\n"
 
 
 @pytest.mark.parametrize("codec", ["utf-16-le", "utf-16-be"])
