@@ -70,6 +70,12 @@ def run_of_face(frame: Frame) -> Indices:
     return np.repeat(np.arange(len(frame.runs)), [run.stop - run.start for run in frame.runs])
 
 
+OTHER_STATES = (
+    "the objects, groups, smoothing groups or materials of the faces differ from those in the reference frame"
+)
+"""Reason of a refusal if `states_of` differs between a frame and the reference frame."""
+
+
 def states_of(frame: Frame) -> list[tuple[object, ...]]:
     """Material, group, object and smoothing group of each run of faces."""
     return [(run.material, run.group, run.object, run.smoothing) for run in frame.runs]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -84,8 +85,8 @@ def plan(
         FIX.id,
         parameters,
         wanted,
-        f"fill {numbers_text(wanted)} from their neighbours",
-        tuple(_change(series, one) for one in fillings),
+        f"fill {numbers_text(wanted)} from {'its' if len(wanted) == 1 else 'their'} neighbours",
+        tuple(_change(series, wanted, one) for one in fillings),
         work=fillings,
     )
 
@@ -130,15 +131,15 @@ def _good(series: Series, wanted: set[Fraction]) -> list[int]:
 
     If most intact frames have the reference's faces, only these frames are returned.
     """
-    whole = [
-        index
-        for index, facts in enumerate(series.facts)
-        if series.usable[index] and facts.number not in wanted and facts.problem("bad-number") is None
-    ]
+    whole = [index for index, facts in enumerate(series.facts) if facts.number not in wanted and _intact(series, index)]
     if series.reference_index is None:
         return []
     alike = [index for index in whole if _alike(series.facts[index], series.reference_facts)]
     return alike if 2 * len(alike) > len(whole) else whole
+
+
+def _intact(series: Series, index: int) -> bool:
+    return bool(series.usable[index]) and series.facts[index].problem("bad-number") is None
 
 
 def _alike(a: FrameFacts, b: FrameFacts) -> bool:
@@ -212,7 +213,7 @@ def _same_materials(a: FrameFacts, b: FrameFacts) -> bool:
     return a.materials == b.materials and [one.name for one in a.libraries] == [one.name for one in b.libraries]
 
 
-def _change(series: Series, filling: Filling) -> Change:
+def _change(series: Series, wanted: Collection[Fraction], filling: Filling) -> Change:
     there = any(facts.number == filling.number for facts in series.facts)
     shares = [
         (weight, frame_text(series.facts[index].number))
@@ -225,7 +226,7 @@ def _change(series: Series, filling: Filling) -> Change:
     return Change(
         f"frame {frame_text(filling.number)}",
         "present" if there else "missing",
-        how + _passed(series, filling) + _not_blended(series, filling),
+        how + _passed(series, wanted, filling) + _not_blended(series, filling),
     )
 
 
@@ -243,17 +244,21 @@ def _not_blended(series: Series, filling: Filling) -> str:
     return "" if alike else f"; faces, UVs and materials from frame {frame_text(base.number)}"
 
 
-def _passed(series: Series, filling: Filling) -> str:
-    """The frames nearer than the sources, and the reason why they aren't used, as text: ` (frames 20-23 are not
-    intact)`. The text is empty if there are no such frames.
+def _passed(series: Series, wanted: Collection[Fraction], filling: Filling) -> str:
+    """The frames nearer than the sources, and the reasons why they aren't used, as text: ` (frames 20-22 are not
+    intact; frame 23 has other faces)`. The text is empty if there are no such frames.
     """
     sources = [
         series.facts[index].number for index, weight in zip(filling.sources, filling.weights, strict=True) if weight
     ]
     low, high = min(*sources, filling.number), max(*sources, filling.number)
-    nearer = tuple(one.number for one in series.facts if low < one.number < high and one.number != filling.number)
-    verb = "is" if len(nearer) == 1 else "are"
-    return f" ({numbers_text(nearer)} {verb} not intact)" if nearer else ""
+    nearer = {one.number: index for index, one in enumerate(series.facts) if low < one.number < high}
+    nearer.pop(filling.number, None)
+    unlike = [number for number, index in nearer.items() if number not in wanted and _intact(series, index)]
+    broken = set(nearer).difference(unlike)
+    reasons = [f"{numbers_text(broken)} {'is' if len(broken) == 1 else 'are'} not intact"] * bool(broken)
+    reasons += [f"{numbers_text(unlike)} {'has' if len(unlike) == 1 else 'have'} other faces"] * bool(unlike)
+    return f" ({'; '.join(reasons)})" if reasons else ""
 
 
 def edit_output(outputs: OutputFrames, step: Step[tuple[Filling, ...]], context: CheckContext) -> OutputFrames:

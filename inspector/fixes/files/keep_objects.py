@@ -12,6 +12,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.faces import (
     FACE_COMMENTS,
+    OTHER_STATES,
     refuse_mixed_faces,
     refuse_other_users,
     states_of,
@@ -95,10 +96,7 @@ def _refuse_other_states(context: CheckContext) -> None:
     wanted = states_of(context.reference_frame)
     for index, facts in enumerate(context.series.facts):
         if facts.filled and states_of(context.frame(index)) != wanted:
-            raise Refusal(
-                f"{context.file_name(index)}: the objects, groups, smoothing groups or materials of its faces differ "
-                "from those in the reference frame"
-            )
+            raise Refusal(f"{context.file_name(index)}: {OTHER_STATES}")
 
 
 def edit_frame(frame: Frame, step: Step[KeptElements], _: Fraction) -> Frame:

@@ -33,8 +33,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {"saved in the first": saved},
         numbers,
-        f"drop the normals of {numbers_text(numbers)}, which saves {saved:,} of {len(first.data):,} bytes in the "
-        "first file",
+        f"drop the normals of {numbers_text(numbers)}, which saves {saved:,} of {len(first.data):,} bytes"
+        + (" in the first file" if len(indices) > 1 else ""),
         (Change("normals", f"{facts[indices[0]].normals:,}", "0"),),
         work=None,
     )

@@ -10,6 +10,7 @@ from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Pa
 from inspector.fixes.base.precision import needed_decimals
 from inspector.formats.frame import Frame
 from inspector.formats.wavefront.writer import decimals_of, write_frame
+from inspector.names import counted
 from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
@@ -42,9 +43,9 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         FIX.id,
         {"decimals": needed, "saved": saved},
         numbers,
-        f"write positions of {numbers_text(numbers)} with {needed} decimal places, which saves about {saved:,} of "
-        f"{whole:,} bytes",
-        (Change("bytes in the first of these files", f"{before:,}", f"{after:,}"),),
+        f"write positions of {numbers_text(numbers)} with {counted(needed, 'decimal place')}, which saves about "
+        f"{saved:,} of {whole:,} bytes",
+        (Change("bytes" if len(longer) == 1 else "bytes in the first of these files", f"{before:,}", f"{after:,}"),),
         work=needed,
     )
 

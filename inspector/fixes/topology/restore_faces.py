@@ -12,7 +12,15 @@ import numpy as np
 from inspector.arrays import Indices, SmallIndices
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
-from inspector.fixes.base.faces import FACE_COMMENTS, ILLEGAL_FACES, has_legal_faces, run_of_face, states_of, with_faces
+from inspector.fixes.base.faces import (
+    FACE_COMMENTS,
+    ILLEGAL_FACES,
+    OTHER_STATES,
+    has_legal_faces,
+    run_of_face,
+    states_of,
+    with_faces,
+)
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.formats.frame import Corners, Frame
@@ -123,7 +131,7 @@ def _refuse_unfit(reference: Frame, frame: Frame) -> None:
     if len(frame.positions) != len(reference.positions):
         raise Refusal("the vertex count differs from the reference frame's")
     if states_of(frame) != states_of(reference):
-        raise Refusal("the groups or materials of the faces differ from those in the reference frame")
+        raise Refusal(OTHER_STATES)
 
 
 def _with_vertices_mended(reference: Frame, frame: Frame) -> Corners | None:

@@ -13,7 +13,14 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.face_match import corners_alike
-from inspector.fixes.base.faces import FACE_COMMENTS, ILLEGAL_FACES, has_legal_faces, states_of, with_faces
+from inspector.fixes.base.faces import (
+    FACE_COMMENTS,
+    ILLEGAL_FACES,
+    OTHER_STATES,
+    has_legal_faces,
+    states_of,
+    with_faces,
+)
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.fixes.base.text_edit import settled, with_lines_reordered
@@ -176,7 +183,7 @@ def _centred(positions: Floats) -> Floats:
 def _whole(reference: Frame, frame: Frame, order: Indices) -> Order:
     corners = corners_alike(reference, frame, order) if states_of(frame) == states_of(reference) else None
     if corners is None:
-        raise Refusal("the groups or materials of the faces differ from those in the reference frame")
+        raise Refusal(OTHER_STATES)
     return Order(order, corners)
 
 

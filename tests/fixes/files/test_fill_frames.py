@@ -285,7 +285,23 @@ def test_frames_that_are_passed_over_are_named(tmp_path: Path) -> None:
     """Frame 7 has different faces, so frame 6 is made from frames 5 and 8."""
     files = shot({7: diagonal_turned}, numbers=[1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12])
     step = plan_for(tmp_path, files, "fill-frames", frames=(6,)).steps[0]
-    assert step.preview[0].after == "67% of frame 5 and 33% of frame 8 (frame 7 is not intact)"
+    assert step.preview[0].after == "67% of frame 5 and 33% of frame 8 (frame 7 has other faces)"
+
+
+def test_a_frame_that_is_passed_over_is_described_as_what_it_is(tmp_path: Path) -> None:
+    """Truth: frames 7 and 8 have their faces in another order, and frame 9 ends in the middle of a line."""
+    files = shot(dict.fromkeys((7, 8), diagonal_turned), numbers=[n for n in range(1, 13) if n != 6])
+    files["manta.0009.obj"] = files["manta.0009.obj"][:1000]
+    step = plan_for(tmp_path, files, "fill-frames", frames=(6,)).steps[0]
+    assert step.preview[0].after.endswith(" of frame 10 (frame 9 is not intact; frames 7, 8 have other faces)")
+
+
+@pytest.mark.parametrize(("lost", "words"), [((6,), "frame 6 from its"), ((6, 8), "frames 6, 8 from their")])
+def test_one_frame_has_its_neighbours_and_several_have_theirs(
+    tmp_path: Path, lost: tuple[int, ...], words: str
+) -> None:
+    files = shot(numbers=[number for number in range(1, 13) if number not in lost])
+    assert plan_for(tmp_path, files, "fill-frames").steps[0].summary == f"fill {words} neighbours"
 
 
 def test_neighbours_are_taken_as_the_plan_leaves_them(tmp_path: Path) -> None:

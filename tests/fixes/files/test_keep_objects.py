@@ -52,7 +52,7 @@ def test_the_other_object_goes_with_its_vertices(tmp_path: Path, object_last: bo
         (
             both(True) | {"manta.0004.obj": both(True)["manta.0004.obj"].replace(b"o kelp", b"o weed")},
             {"names": "manta"},
-            r"manta\.0004\.obj: the objects, groups, smoothing groups or materials of its faces differ",
+            r"manta\.0004\.obj: the objects, groups, smoothing groups or materials of the faces differ",
         ),
     ],
 )

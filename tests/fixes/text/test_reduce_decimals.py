@@ -38,6 +38,7 @@ def test_a_mesh_of_a_million_units_needs_whole_numbers(tmp_path: Path, side: flo
     files = {f"a.000{n}.obj": (text % n).encode() for n in (1, 2, 3)}
     result = fixed(tmp_path, files, "reduce-decimals")
     assert result.step.parameters["decimals"] == needed
+    assert f" with {needed} decimal place{'' if needed == 1 else 's'}, which saves " in result.step.summary
     assert result.after["a.0001.obj"].startswith(b"v 0 0 0\n" if needed == 0 else b"v 0.0 0.0 0.0\n")
 
 

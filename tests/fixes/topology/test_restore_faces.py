@@ -89,7 +89,7 @@ RING = {number: torus(7, 5) for number in (1, 2, 3)}
         (
             shot({4: lambda mesh: cut(mesh).edit(state=("usemtl eye",))}),
             4,
-            "the groups or materials of the faces differ",
+            "the objects, groups, smoothing groups or materials of the faces differ",
         ),
         (shot({4: seamed}), 4, "there are seams in the normals"),
         (shot({4: lambda mesh: mesh.edit(faces=(*mesh.faces, mesh.faces[0]))}), 4, "it has duplicate faces"),

@@ -133,7 +133,7 @@ def cut_open(mesh: Mesh) -> Mesh:
         (
             shot({4: lambda mesh: shuffled(mesh.edit(state=("usemtl eye",)))}),
             4,
-            "the groups or materials of the faces differ",
+            "the objects, groups, smoothing groups or materials of the faces differ",
         ),
     ],
     ids=["nothing", "coincident", "half a spacing", "other faces", "counts", "materials"],
