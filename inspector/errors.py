@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import traceback
+from collections.abc import Iterable
 from pathlib import Path
+
+Answer = tuple[str, str]
+"""An option of `meshqc fix` and its value, not quoted."""
 
 
 class MeshqcError(Exception):
@@ -23,6 +27,10 @@ class MeshqcError(Exception):
 class Refusal(MeshqcError):
     """A fix or a delivery was refused: it is impossible, would be a guess, or could do harm. The message is the reason.
 
+    Attributes:
+        answers: Alternative answers to the refusal of a fix, each an option of `meshqc fix` and its value, such as
+            ("--invent-at-most", "6"); empty if no option is known to answer it.
+
     Example:
         >>> try:
         ...     deliver(plan(inspect("harbour/manta")), "harbour")
@@ -30,6 +38,16 @@ class Refusal(MeshqcError):
         ...     print(refusal)
         harbour: already exists; choose another name
     """
+
+    def __init__(self, reason: str, answers: Iterable[Answer] = ()) -> None:
+        """Refuse.
+
+        Args:
+            reason: The reason, safe to show.
+            answers: The options that answer it.
+        """
+        super().__init__(reason)
+        self.answers = tuple(answers)
 
 
 class SourceChanged(MeshqcError):

@@ -11,7 +11,7 @@ from inspector.checks.base.finding import Finding
 from inspector.delivery.apply import context_as_left
 from inspector.delivery.choices import Choice, Refused, serious
 from inspector.errors import Refusal
-from inspector.fixes.base.fix import AnyFix, AnyStep, Claim
+from inspector.fixes.base.fix import AnyFix, AnyStep, Claim, FixKind
 from inspector.fixes.base.registry import ORDER, fix_by_id
 from inspector.inspection.inspection import Inspection
 from inspector.names import safe
@@ -57,7 +57,7 @@ class Task:
         """
         for refused in self.barred:
             if frames is None or not refused.frames or set(frames) & set(refused.frames):
-                raise Refusal(refused.reason)
+                raise Refusal(refused.reason, refused.answers)
         if before:
             return self.fix.plan(context_as_left(inspection.context, before), self.choice.parameters, frames)
         if self.latest is None or self.latest[0] != frames:
@@ -134,24 +134,29 @@ def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
 def _answer(
     inspection: Inspection, finding: Finding, tasks: Sequence[Task], taken: dict[tuple[Claim, Fraction], Task]
 ) -> None:
-    """Assign each frame of the finding to the first fix that accepts it. Fixes that the user asked for come first.
+    """Assign each frame of the finding to the first fix that accepts it, as `_candidates` sorts them.
 
     A refusal is kept for frames that no other fix takes. If the user asked for the fix, it is always kept.
     """
     left = set(finding.frames)
     refusals: list[tuple[Task, Refused]] = []
+    unasked: list[tuple[Task, set[Fraction]]] = []
     for task in _candidates(finding, tasks):
+        if task.choice.asked and task.choice.frames is None and not task.fix.whole:
+            refusals += _displaced(inspection, task, unasked)
+        if not left:
+            continue
         if task.chosen is not None:
             accepted = set(task.chosen) & left
         elif task.fix.whole:
-            accepted = left if _try(inspection, task, None, refusals) else set()
+            accepted = set(left) if _try(inspection, task, None, refusals) else set()
         else:
             accepted = _share(inspection, task, left, taken, refusals)
         if accepted:
             task.answers.append(finding.check)
+        if not task.choice.asked:
+            unasked.append((task, accepted))
         left -= accepted
-        if not left:
-            break
     for task, refused in refusals:
         frames = refused.frames if task.choice.asked else tuple(frame for frame in refused.frames if frame in left)
         if frames or (left and not refused.frames):
@@ -175,15 +180,37 @@ def _share(
 
 
 def _candidates(finding: Finding, tasks: Sequence[Task]) -> list[Task]:
+    """The tasks that can correct a finding: lossless fixes first, and then fixes that the user asked for.
+
+    Data that a lossless fix restores is never replaced by an estimate.
+    """
     named = [task for task in tasks if task.fix.id in finding.fixes]
-    return sorted(named, key=lambda task: (not task.choice.asked, finding.fixes.index(task.fix.id)))
+
+    def rank(task: Task) -> tuple[bool, bool, int]:
+        return task.fix.kind is not FixKind.LOSSLESS, not task.choice.asked, finding.fixes.index(task.fix.id)
+
+    return sorted(named, key=rank)
+
+
+def _displaced(
+    inspection: Inspection, task: Task, unasked: Iterable[tuple[Task, Set[Fraction]]]
+) -> Iterator[tuple[Task, Refused]]:
+    """Yield the frames that the user asked a fix for, but which a lossless fix takes that nobody asked for by name."""
+    for other, frames in unasked:
+        lost = _accepted(inspection, task, tuple(sorted(frames)), [])
+        if lost:
+            reason = (
+                f"left out: {other.fix.id}, which is lossless, corrects the same findings; --without {other.fix.id} "
+                f"chooses {task.fix.id} instead"
+            )
+            yield task, Refused(task.fix.id, lost, reason, (("--without", other.fix.id),))
 
 
 def _try(inspection: Inspection, task: Task, frames: Frames | None, refusals: list[tuple[Task, Refused]]) -> bool:
     try:
         task.plan(inspection, frames)
     except Refusal as reason:
-        refusals.append((task, Refused(task.fix.id, frames or (), str(reason))))
+        refusals.append((task, Refused.of(task.fix.id, frames or (), reason)))
         return False
     return True
 
@@ -224,14 +251,14 @@ def _step(
     mentioned = any(task.fix.id in finding.fixes for finding in findings)
     if frames is None and mentioned and not (task.fix.whole and (task.answers or task.choice.asked)):
         if task.choice.asked and task.refusals:
-            raise Refusal(f"{task.fix.id}: {task.refusals[0].reason}")
+            raise Refusal(f"{task.fix.id}: {task.refusals[0].reason}", task.refusals[0].answers)
         return
     try:
         step = task.plan(inspection, frames, others if task.fix.edit_output is not None else ())
     except Refusal as reason:
         if task.choice.asked:
-            raise Refusal(f"{task.fix.id}: {reason}") from reason
-        task.refusals.append(Refused(task.fix.id, frames or (), str(reason)))
+            raise Refusal(f"{task.fix.id}: {reason}", reason.answers) from reason
+        task.refusals.append(Refused.of(task.fix.id, frames or (), reason))
         return
     changes = tuple(change for change in step.preview if change.before != change.after)
     answers = tuple(dict.fromkeys(task.answers))
@@ -248,11 +275,12 @@ def _edited(inspection: Inspection, fix: AnyFix, step: AnyStep) -> Frames:
 
 def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
     """Merge refusals of the same fix for the same reason."""
-    frames: dict[tuple[str, str], set[Fraction]] = {}
+    alike: dict[tuple[str, str], list[Refused]] = {}
     for one in refusals:
-        frames.setdefault((one.fix, one.reason), set()).update(one.frames)
-    for (fix, reason), numbers in frames.items():
-        yield Refused(fix, tuple(sorted(numbers)), reason)
+        alike.setdefault((one.fix, one.reason), []).append(one)
+    for first, *others in alike.values():
+        numbers = set(first.frames).union(*(one.frames for one in others))
+        yield replace(first, frames=tuple(sorted(numbers)))
 
 
 def _without_made_frames(steps: Sequence[AnyStep]) -> list[AnyStep]:

@@ -9,6 +9,7 @@ from fractions import Fraction
 import numpy as np
 
 from inspector.checks.base.finding import Finding, Severity
+from inspector.errors import Answer, Refusal
 from inspector.fixes.base.assets import is_misplaced
 from inspector.fixes.base.fix import FixKind
 from inspector.fixes.base.registry import fix_by_id
@@ -22,7 +23,8 @@ class Choice:
     Attributes:
         fix: Id of the fix.
         parameters: Its parameters; parameters that are not given have their defaults.
-        sequence: Key of one sequence (see sequence_key); None for all sequences.
+        sequence: Key of one sequence (see sequence_key); None for all sequences, or for those that need the fix
+            (`drafting.for_this_folder`).
         frames: Frame numbers in the source; None for the frames of the findings that name the fix or, if no finding
             does, for all frames to which it can be applied.
         asked: Whether the user chose it by name. If such a fix can't be applied, no plan is made; otherwise the plan
@@ -44,11 +46,24 @@ class Refused:
         fix: Id of the fix.
         frames: Frame numbers in the source; empty for all frames.
         reason: The reason, in plain words.
+        answers: Options that answer it, as in `Refusal`.
     """
 
     fix: str
     frames: tuple[Fraction, ...]
     reason: str
+    answers: tuple[Answer, ...] = ()
+
+    @classmethod
+    def of(cls, fix: str, frames: tuple[Fraction, ...], refusal: Refusal) -> Refused:
+        """Record a refusal.
+
+        Args:
+            fix: Id of the fix.
+            frames: The frames on which it was refused; empty for all frames.
+            refusal: The refusal.
+        """
+        return cls(fix, frames, str(refusal), refusal.answers)
 
 
 def sequence_key(inspection: Inspection) -> str:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import groupby
 
 from inspector.delivery.allocate import allocate
-from inspector.delivery.choices import Choice, Refused, sequence_key
+from inspector.delivery.choices import Choice, Refused, sequence_key, serious
 from inspector.delivery.plan import Plan, SequencePlan
 from inspector.errors import Refusal
 from inspector.fixes.base.assets import Assets, source_assets
@@ -52,7 +53,9 @@ def untried_parts(inspection: FolderInspection, choices: Sequence[Choice]) -> It
 def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> list[Choice]:
     """Adapt choices to the sequences of the folder.
 
-    Choices for a single sequence also fit a folder with a single sequence of another name.
+    Choices for a single sequence also fit a folder with a single sequence of another name. A fix that is chosen for all
+    sequences is applied only to those with a finding that names it, if there are any. A fix of the whole sequence with
+    stated parameters, such as a scale, is applied to all.
 
     Raises:
         Refusal: The folder doesn't have the sequence of a choice.
@@ -61,10 +64,21 @@ def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> 
     wanted = {choice.sequence for choice in choices if choice.sequence is not None}
     strange = wanted - set(keys)
     if not strange:
-        return list(choices)
+        return [one for choice in choices for one in _where_needed(inspection, choice)]
     if len(keys) == 1 and len(wanted) == 1:
         return [Choice(one.fix, one.parameters, None, one.frames, one.asked) for one in choices]
     raise Refusal(f"the folder has no sequence named {' or '.join(safe(name) for name in sorted(strange))}")
+
+
+def _where_needed(inspection: FolderInspection, choice: Choice) -> Iterator[Choice]:
+    """Yield a choice for each sequence with a finding that names its fix, or the choice itself if it is for all."""
+    needy = [one for one in inspection.inspections if any(choice.fix in finding.fixes for finding in serious(one))]
+    stated = choice.frames is not None or (choice.parameters and fix_by_id(choice.fix).whole)
+    if choice.sequence is not None or stated or not needy:
+        yield choice
+        return
+    for one in needy:
+        yield replace(choice, sequence=sequence_key(one))
 
 
 def worked_out(
@@ -119,8 +133,8 @@ def _plan_sequence(
                 _refuse_many_inventions(outputs, step, most)
         except Refusal as reason:
             if step.fix in asked:
-                raise Refusal(f"{step.fix}: {reason}") from reason
-            return _plan_sequence(inspection, choices, (*barred, Refused(step.fix, step.frames, str(reason))), most)
+                raise Refusal(f"{step.fix}: {reason}", reason.answers) from reason
+            return _plan_sequence(inspection, choices, (*barred, Refused.of(step.fix, step.frames, reason)), most)
         kept.append(step)
     return SequencePlan(key, inspection, tuple(kept), outputs, assets, tuple(refused))
 
@@ -143,9 +157,12 @@ def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | No
         if most is None
         else f"the stated limit is {most:,}"
     )
+    in_a_row = f", {run:,} in a row" if run > 1 else ""
     raise Refusal(
-        f"{count:,} of {counted(len(outputs), 'frame')} would be estimates, {run:,} in a row, but {limit}; "
-        f"--invent-at-most {count} allows this"
+        f"{count:,} of {counted(len(outputs), 'frame')} would be {'an estimate' if count == 1 else 'estimates'}"
+        f"{in_a_row}, but {limit}; "
+        f"--invent-at-most {count} allows this",
+        [("--invent-at-most", f"{count}")],
     )
 
 

@@ -167,12 +167,58 @@ def test_a_fix_left_out_for_another_is_done_if_that_other_does_harm(tmp_path: Pa
     assert refused.reason.startswith("left out: it would add a warning, uv-overlap: ")
 
 
-def test_what_was_asked_for_by_name_comes_before_what_is_taken_anyway(tmp_path: Path) -> None:
+def test_what_was_asked_for_by_name_never_replaces_what_a_lossless_fix_restores(tmp_path: Path) -> None:
     inspection = look_at_all(tmp_path, shot({3: bare}))
     donor = tmp_path / "rest.obj"
     donor.write_bytes(wing(0).text())
-    plan = make_plan(inspection, [*lossless_choices(inspection), Choice("uv-donor", {"from": str(donor)})])
+    asked = Choice("uv-donor", {"from": str(donor)})
+    with pytest.raises(Refusal) as refusal:
+        make_plan(inspection, [*lossless_choices(inspection), asked])
+    assert str(refusal.value) == (
+        "uv-donor: left out: uv-restore, which is lossless, corrects the same findings; --without uv-restore chooses "
+        "uv-donor instead"
+    )
+    assert refusal.value.answers == (("--without", "uv-restore"),)
+    plan = make_plan(inspection, [asked])
     assert [(step.fix, step.frames) for step in plan.steps] == [("uv-donor", (3,))]
+
+
+def test_a_fix_that_was_asked_for_gets_the_frames_that_no_lossless_fix_corrects(demo: Path) -> None:
+    """Truth: the demo's table of defects. The library of frame 15 has another name, and it is there; no library defines
+    the material of frame 18; other triangles on frame 20, a wrong index on frame 22.
+    """
+    inspection = inspect_folder(demo / "manta_broken", Settings(invent_at_most=8))
+    others = lossless_choices(inspection)
+    for fix, lossless, corrected in (
+        ("neutral-material", "share-library", (15,)),
+        ("fill-frames", "restore-faces", (20, 22)),
+    ):
+        plan = make_plan(inspection, [*others, Choice(fix)])
+        frames = {step.fix: step.frames for step in plan.steps}
+        assert set(corrected) <= set(frames[lossless])
+        assert frames[fix] == {"neutral-material": (18,), "fill-frames": (4, 7, 10, 19, 21, 23)}[fix]
+        (refused,) = (one for one in plan.sequences[0].refused if one.fix == fix)
+        assert refused.frames == corrected
+        assert refused.reason.endswith(f"; --without {lossless} chooses {fix} instead")
+        instead = make_plan(inspection, [*(one for one in others if one.fix != lossless), Choice(fix)])
+        assert set(corrected) <= {frame for step in instead.steps if step.fix == fix for frame in step.frames}
+
+
+def test_a_fix_that_was_asked_for_is_applied_to_the_sequences_that_need_it(demo: Path) -> None:
+    """Truth: the demo's tables. Only the broken manta has outliers; the buoy and the healthy manta have no defect."""
+    inspection = inspect_folder(demo)
+    choices = [*lossless_choices(inspection), Choice("align-outlier")]
+    steps = {
+        one.key: [step.frames for step in one.steps if step.fix == "align-outlier"]
+        for one in make_plan(inspection, choices).sequences
+    }
+    assert {key: frames for key, frames in steps.items() if frames} == {
+        "manta_broken/manta_broken.####.obj": [(13, 16)]
+    }
+    halved = make_plan(inspection, [Choice("scale", {"factor": 0.5})])
+    assert [one.steps[0].fix for one in halved.sequences] == ["scale"] * 4, "what is stated is stated for all"
+    with pytest.raises(Refusal, match="flip-normals: "):
+        make_plan(inspection, [Choice("flip-normals")])
 
 
 def test_an_unknown_fix_is_refused_with_those_there_are(tmp_path: Path) -> None:
