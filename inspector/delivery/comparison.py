@@ -10,7 +10,7 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.registry import check_by_id, group_of
 from inspector.delivery.choices import serious
 from inspector.delivery.plan import Plan, SequencePlan, frame_path
-from inspector.fixes.base.fix import AnyStep
+from inspector.fixes.base.fix import AnyStep, FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.sequence.discovery.frame_ranges import numbers_text
@@ -46,6 +46,7 @@ class _Pair:
         inherited: For each frame made from others, by its number, the numbers of those frames.
         touched: Frames that a step changes or makes, by frame number in the source.
         moved: The frames among `touched` on which a step may change positions.
+        steps: The steps that may have caused the findings.
     """
 
     plan: SequencePlan
@@ -55,6 +56,26 @@ class _Pair:
     inherited: Mapping[Fraction, frozenset[Fraction]]
     touched: frozenset[Fraction]
     moved: frozenset[Fraction]
+    steps: tuple[AnyStep, ...]
+
+    def hidden_by(self, finding: Finding) -> list[Finding]:
+        """The errors and warnings of the source that explained a finding, which was therefore not reported there."""
+        explained_by = check_by_id(finding.check).explained_by
+        return [one for one in serious(self.plan.inspection) if one.check in explained_by]
+
+    def replaced_by(self, finding: Finding) -> Finding | None:
+        """The finding of the source in place of which a step that is not lossless leaves this one; None if there is
+        none.
+
+        Such a step changes data and gains nothing: what explained the finding is gone, and the finding is still true.
+        """
+        frames = self.in_source(finding)
+        for one in self.hidden_by(finding):
+            for step in self.steps:
+                aimed = one.check in step.answers and frames.intersection(one.frames, step.frames)
+                if aimed and fix_by_id(step.fix).kind is not FixKind.LOSSLESS:
+                    return one
+        return None
 
     def changed_for(self, check: str) -> frozenset[Fraction]:
         """The frames on which a step may change the data that a check uses. Checks of motion use only positions."""
@@ -133,7 +154,9 @@ def harms(plan: Plan, after: FolderInspection, complete: Plan | None = None) -> 
         for finding in pair.after:
             if _is_new(pair, finding):
                 article = "an" if finding.severity is Severity.ERROR else "a"
-                words = f"it would add {article} {finding.severity.word}, {finding.check}: {finding.message}"
+                former = pair.replaced_by(finding)
+                does = "add" if former is None else f"replace {former.check} with"
+                words = f"it would {does} {article} {finding.severity.word}, {finding.check}: {finding.message}"
                 frames = frozenset(pair.in_source(finding))
                 found.append(Harm(one.key, finding.cause, words, frames if frames <= pair.touched else frozenset()))
         found += _mixed(pair)
@@ -169,7 +192,7 @@ def _pair(plan: SequencePlan, after: FolderInspection, steps: Sequence[AnyStep])
     }
     touched = frozenset(frame for step in steps for frame in step.frames)
     moved = frozenset(frame for step in steps if _moves(step) for frame in step.frames)
-    return _Pair(plan, tuple(findings), number, left, inherited, touched, moved)
+    return _Pair(plan, tuple(findings), number, left, inherited, touched, moved, tuple(steps))
 
 
 def _moves(step: AnyStep) -> bool:
@@ -197,7 +220,7 @@ def _is_new(pair: _Pair, finding: Finding) -> bool:
     - A known finding on further frames that no step touched, because checks compare each frame with all others.
     - A finding that was a note before and is more severe now, if no step may change the data that the check uses on
       these frames. With the broken frames around them repaired, the check detects more.
-    - A finding that another finding explained before.
+    - A finding that another finding explained before, unless a step that is not lossless corrected only the latter.
     """
     before = [
         one for one in serious(pair.plan.inspection) if one.cause == finding.cause and one.severity >= finding.severity
@@ -206,8 +229,9 @@ def _is_new(pair: _Pair, finding: Finding) -> bool:
         return not before
     frames = pair.in_source(finding)
     if not before:
-        explained_by = check_by_id(finding.check).explained_by
-        hidden = {frame for one in serious(pair.plan.inspection) if one.check in explained_by for frame in one.frames}
+        if pair.replaced_by(finding) is not None:
+            return True
+        hidden = {frame for one in pair.hidden_by(finding) for frame in one.frames}
         noted = {frame for one in pair.plan.inspection.findings if one.cause == finding.cause for frame in one.frames}
         return not frames <= hidden | (noted - pair.changed_for(finding.check))
     known = {frame for one in before for frame in one.frames}

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from inspector.checks.base.finding import Severity
@@ -18,9 +19,10 @@ from inspector.delivery.planning import make_plan
 from inspector.delivery.trial import inspection_after
 from inspector.inspection.inspection import FolderInspection, inspect_folder
 from tests.helpers.broken.motion import stuck
+from tests.helpers.broken.topology import wound_back
 from tests.helpers.broken.uvs import bare
 from tests.helpers.fixing import files_of
-from tests.helpers.meshes import wing
+from tests.helpers.meshes import Mesh, wing
 from tests.helpers.rules import rules_of
 from tests.helpers.sequences import look_at_all, shot
 from tests.helpers.uvs import all_laid, unpainted
@@ -77,6 +79,37 @@ def test_a_step_that_adds_a_finding_is_left_out_with_the_finding(tmp_path: Path)
     (refused,) = plan.sequences[0].refused
     assert refused.fix == "offset"
     assert refused.reason.startswith("left out: it would add a warning, far-from-origin: ")
+
+
+def test_a_fix_that_only_replaces_a_finding_with_another_is_left_out(demo: Path, tmp_path: Path) -> None:
+    """Truth: frame 18 uses a material of its own, by the demo's table; in mid grey it is still another material than
+    the manta's skin.
+    """
+    inspection = inspect_folder(demo / "manta_broken")
+    plan = make_plan(inspection, all_choices(inspection))
+    reason = {one.reason for one in plan.sequences[0].refused if one.fix == "neutral-material"}
+    assert [text[:80] for text in reason] == [
+        "left out: it would replace material-undefined with a warning, materials-change: "[:80]
+    ]
+    asked = make_plan(inspection, [*lossless_choices(inspection), Choice("neutral-material")])
+    assert [step.frames for step in asked.steps if step.fix == "neutral-material"] == [(18,)]
+    proof = deliver(asked, tmp_path / "out").proof
+    assert [(finding.check, finding.frames) for _, finding in proof.new] == [("materials-change", (18,))]
+
+
+def test_a_lossless_fix_may_show_what_another_finding_hid(tmp_path: Path) -> None:
+    """Frame 5 has reversed faces and jumps: reversed faces explain the jump in the source, and the jump remains."""
+
+    def turned_and_far(mesh: Mesh) -> Mesh:
+        return wound_back(mesh).edit(positions=mesh.positions + np.array([0.0, 40.0, 0.0]))
+
+    inspection = look_at_all(tmp_path / "in", shot({5: turned_and_far}))
+    assert [finding.check for finding in inspection.inspections[0].findings] == ["winding"]
+    plan = make_plan(inspection, lossless_choices(inspection))
+    assert [step.fix for step in plan.steps] == ["flip-winding"]
+    delivery = deliver(plan, tmp_path / "out")
+    assert "centre-jump" in {finding.check for finding in delivery.after.inspections[0].findings}
+    assert delivery.proof.new == ()
 
 
 def test_what_was_asked_for_by_name_is_done_all_the_same(tmp_path: Path) -> None:
