@@ -5,23 +5,21 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from inspector.checks.base.finding import Severity
+from inspector.cli.after_fix import FixRequest, steps_after_fix, steps_after_refusal
 from inspector.cli.command import Arguments, UsageError
 from inspector.cli.commands.fix import FixOptions
 from inspector.cli.exit_codes import FOUND, fail, say
 from inspector.cli.inspecting import incomplete, inspect, name_rules
-from inspector.cli.next_steps import fix_command, steps_after_fix
-from inspector.cli.quoting import quoted
 from inspector.cli.reporting import page_destination, write_page
 from inspector.cli.streams import ProgressLine, style_of
-from inspector.cli.values import FixWords
-from inspector.delivery.choices import Choice, all_choices, lossless_choices, normalising_choices, serious
+from inspector.delivery.choices import serious
 from inspector.delivery.deliver import Delivery, deliver, refuse_form
-from inspector.delivery.destination import free_name, place_for, refuse_unwritable, unused
+from inspector.delivery.destination import place_for, refuse_unwritable
 from inspector.delivery.losses import form_losses, joined, source_losses
 from inspector.delivery.output_file import write_over
 from inspector.delivery.plan import Plan
@@ -29,11 +27,10 @@ from inspector.delivery.plan_file import SavedPlan, plan_from_json, plan_to_json
 from inspector.delivery.planning import make_plan
 from inspector.delivery.scene_files import Form, limits, texture_bytes
 from inspector.errors import MeshqcError, Refusal
-from inspector.fixes.base.registry import fix_by_id
 from inspector.formats.registry import format_by_id
 from inspector.inspection.inspection import FolderInspection
 from inspector.names import Name
-from inspector.report.command_options import fix_word, statement_options
+from inspector.report.command_options import statement_options
 from inspector.report.document import Json, head, json_text, verdict
 from inspector.report.plan_text import delivery_text, plan_text
 from inspector.report.text import verdict_text
@@ -67,7 +64,14 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
     name_rules(before.settings)
     if not before.inspections:
         return fail(incomplete(before) or "")
-    plan = make_plan(before, _choices(before, arguments.options, saved))
+    request = FixRequest(before, arguments.folder, arguments.options, saved)
+    try:
+        plan = make_plan(before, request.choices)
+    except Refusal as refusal:
+        code = fail(str(refusal))
+        if not arguments.options.json:
+            _print_steps(steps_after_refusal(request, refusal), arguments)
+        return code
     _name_unused_donor(plan, arguments)
     if arguments.options.save is not None:
         _save_plan(arguments.options.save, plan, before.root)
@@ -81,7 +85,7 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
         sys.stdout.write(_form_text(before, form, style_of(sys.stdout, arguments.options.color)))
         sys.stdout.flush()
     delivery = None if out is None else _deliver(plan, out, form)
-    _print(before, plan, delivery, arguments)
+    _print(request, plan, delivery, arguments)
     write_page(page, before, plan, delivery)
     after = before if delivery is None else delivery.after
     if broken := incomplete(after):
@@ -197,44 +201,27 @@ def _deliver(plan: Plan, out: Path, form: Form | None) -> Delivery:
         return deliver(plan, out, progress, form=form)
 
 
-def _print(before: FolderInspection, plan: Plan, delivery: Delivery | None, arguments: Arguments[FixOptions]) -> None:
+def _print(request: FixRequest, plan: Plan, delivery: Delivery | None, arguments: Arguments[FixOptions]) -> None:
     if arguments.options.json:
-        sys.stdout.write(json_text(_document(before, plan, delivery)))
-    elif delivery is not None:
-        steps = steps_after_fix(plan, delivery.after, delivery.out, _every_fix(arguments))
-        sys.stdout.write(delivery_text(delivery, steps, style_of(sys.stdout, arguments.options.color)))
+        sys.stdout.write(json_text(_document(request.inspection, plan, delivery)))
+        return
+    if delivery is None:
+        say(f"nothing was written; findings in the folder: {verdict_text(request.inspection)}")
+        after, out = request.inspection, None
     else:
-        say(f"nothing was written; findings in the folder: {verdict_text(before)}")
-        style = style_of(sys.stdout, arguments.options.color)
-        for step in steps_after_fix(plan, before, None, _every_fix(arguments)):
-            sys.stdout.write(f"{style.plain(step)}\n")
+        sys.stdout.write(delivery_text(delivery, style_of(sys.stdout, arguments.options.color)))
+        sys.stdout.flush()
+        after, out = delivery.after, delivery.out
+    with ProgressLine() as line:
+        steps = steps_after_fix(
+            request, plan, after, out, lambda done, of: line.show(f"trying further fixes: {done:,} of {of:,}")
+        )
+    _print_steps(steps, arguments)
 
 
-def _every_fix(arguments: Arguments[FixOptions]) -> str | None:
-    """The same command with `--all`; None if it already has `--all`, or names the fixes itself."""
-    options = arguments.options
-    if options.all or options.only is not None or options.plan is not None:
-        return None
-    named = options.output if options.output is not None and options.output.name else None
-    out = free_name(arguments.folder) if named is None else unused(named)
-    return " ".join([fix_command(arguments.folder, arguments.settings, out), "--all", *_more_words(options)])
-
-
-def _more_words(options: FixOptions) -> Iterator[str]:
-    """The options of `fix` that `fix_command` doesn't add, as words of the command line."""
-    for identifier, parameters in options.add:
-        yield f"--with {fix_word(identifier, parameters)}"
-    yield from (f"--without {identifier}" for identifier in options.without)
-    if options.normalise is not None:
-        yield f"--normalise {options.normalise}"
-    if options.form is not None:
-        yield f"--as {options.form}"
-    if options.unit is not None:
-        yield f"--unit {options.unit}"
-    if options.share_textures:
-        yield "--share-textures"
-    if options.save is not None:
-        yield f"--save {quoted(options.save)}"
+def _print_steps(steps: Sequence[str], arguments: Arguments[FixOptions]) -> None:
+    style = style_of(sys.stdout, arguments.options.color)
+    sys.stdout.writelines(f"{style.plain(step)}\n" for step in steps)
 
 
 def _document(before: FolderInspection, plan: Plan, delivery: Delivery | None) -> Json:
@@ -246,33 +233,6 @@ def _document(before: FolderInspection, plan: Plan, delivery: Delivery | None) -
         "out": None if delivery is None else Name.from_path(delivery.out).text,
         "receipt": None if delivery is None else RECEIPT_NAME,
     }
-
-
-def _choices(inspection: FolderInspection, options: FixOptions, saved: SavedPlan | None) -> tuple[Choice, ...]:
-    """Choose the fixes. A saved plan or `--only` determines them. Otherwise, they are those for the findings, as
-    changed by other options.
-
-    Raises:
-        Refusal: A named fix does not exist.
-    """
-    if saved is not None:
-        return saved.choices
-    if options.only is not None:
-        return _replaced((), options.only)
-    named = all_choices(inspection) if options.all else lossless_choices(inspection)
-    if options.normalise is not None:
-        ours = normalising_choices(inspection, options.normalise)
-        named = (*(one for one in named if one.fix not in {each.fix for each in ours}), *ours)
-    for identifier in options.without:
-        fix_by_id(identifier)
-    kept = [choice for choice in named if choice.fix not in options.without]
-    return _replaced(kept, options.add)
-
-
-def _replaced(choices: Iterable[Choice], added: Iterable[FixWords]) -> tuple[Choice, ...]:
-    """Add fixes to choices, in place of earlier choices of the same fixes."""
-    asked = [Choice(identifier, parameters) for identifier, parameters in added]
-    return (*(choice for choice in choices if choice.fix not in {named.fix for named in asked}), *asked)
 
 
 def _read_plan(path: Path) -> SavedPlan:

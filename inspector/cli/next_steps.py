@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Set
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from inspector.checks.base.finding import Finding
 from inspector.cli.quoting import quoted
@@ -18,9 +17,6 @@ from inspector.inspection.inspection import FolderInspection
 from inspector.report.command_options import folder_options, judged_options, source_options
 from inspector.rules.find import FILE_NAME
 from inspector.sequence.discovery.settings import Settings
-
-if TYPE_CHECKING:  # where nothing is found, nothing is planned
-    from inspector.delivery.plan import Plan
 
 
 def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> list[str]:
@@ -49,11 +45,11 @@ def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> li
     if kinds == {FixKind.LOSSLESS}:
         return [f"next: {command}", "      (lossless fixes only)"]
     if FixKind.LOSSLESS in kinds:
-        return [f"next: {command}", "      (lossless fixes; --all adds the other kinds; preview with --dry-run)"]
+        return [f"next: {command}", "      (lossless fixes; --all also tries the other kinds; preview with --dry-run)"]
     return [f"next: {command} --all --dry-run", _PREVIEW]
 
 
-_PREVIEW = "      (previews the fixes that apply one constant or change data)"
+_PREVIEW = "      (tries the fixes that apply one constant or change data, and writes nothing)"
 _REFUSED = "      (shows why the fixes for these findings are refused)"
 
 
@@ -86,45 +82,6 @@ def _planned_steps(result: FolderInspection) -> Iterator[AnyStep]:
             yield from part.steps
 
 
-def steps_after_fix(plan: Plan, after: FolderInspection, out: Path | None, every: str | None) -> list[str]:
-    """Suggest commands that correct or show the errors and warnings that remain after a fix.
-
-    Args:
-        plan: The plan.
-        after: The inspection of the corrected folder, or of the source if nothing was written.
-        out: The corrected folder; None if nothing was written.
-        every: The same command with `--all`; None if it had `--all`, or named the fixes itself.
-
-    Returns:
-        The commands, each with a line about its effect; empty if no errors or warnings remain, or nothing can be
-        suggested.
-    """
-    found = _serious(after)
-    if not found:
-        return []
-    steps = [] if every is None else _with_every_fix(plan, {fix for one in found for fix in one.fixes}, out, every)
-    if out is not None:
-        start = "  or:" if steps else "next:"
-        command = " ".join([f"meshqc {quoted(out)}", *folder_options(after.settings)])
-        steps += [f"{start} {command}", "      (shows the remaining findings in the terminal UI)"]
-    return steps
-
-
-def _with_every_fix(plan: Plan, named: Set[str], out: Path | None, every: str) -> list[str]:
-    """Suggest the command that also applies fixes which were not chosen, if the remaining findings name such fixes."""
-    tried = {step.fix for step in plan.steps} | {one.fix for part in plan.sequences for one in part.refused}
-    offered = {fix for fix in named - tried if fix_by_id(fix).kind is not FixKind.LOSSLESS}
-    if not offered:
-        return []
-    applied = {step.fix: None for step in _planned_steps(plan.inspection) if step.fix in offered}
-    if applied:
-        one = "; to add only one, use --with ID instead of --all" if len(applied) > 1 else ""
-        return [f"next: {every}", f"      (adds {', '.join(applied)}{one}; preview with --dry-run)"]
-    if out is None and plan.steps:  # a dry run: its steps may answer these findings
-        return []
-    return [f"next: {every} --dry-run", _REFUSED]
-
-
 def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[str]:
     """Suggest commands that check an export with the previous export's rules, and correct it with the previous export's
     saved plans.
@@ -153,6 +110,16 @@ def check_command(folder: Path, settings: Settings) -> str:
         settings: The user's statements about the folder.
     """
     return " ".join([f"meshqc check {quoted(folder)}", *judged_options(folder, settings)])
+
+
+def in_terminal_ui(folder: Path, settings: Settings) -> str:
+    """Return the command that shows a folder in the terminal UI, with the same statements.
+
+    Args:
+        folder: The folder, as the user wrote it.
+        settings: The user's statements about the folder.
+    """
+    return " ".join([f"meshqc {quoted(folder)}", *folder_options(settings)])
 
 
 def fix_command(folder: Path, settings: Settings, out: Path) -> str:

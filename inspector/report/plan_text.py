@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from inspector.checks.base.finding import Severity
 from inspector.delivery.deliver import Delivery, Proof
@@ -33,12 +33,11 @@ def plan_text(plan: Plan, style: TextStyle) -> str:
     return "\n".join([*lines, ""]) if lines else "nothing to fix\n"
 
 
-def delivery_text(delivery: Delivery, next_steps: Sequence[str], style: TextStyle) -> str:
+def delivery_text(delivery: Delivery, style: TextStyle) -> str:
     """Describe a delivery: its path, what was verified, the remaining findings, and the verdict.
 
     Args:
         delivery: The delivery.
-        next_steps: Lines that show what to run next.
         style: How text is laid out.
     """
     proof = delivery.proof
@@ -51,7 +50,7 @@ def delivery_text(delivery: Delivery, next_steps: Sequence[str], style: TextStyl
         lines += style.wrap(f"{finding.check}: {finding.message}", "new:   ")
     lines += style.wrap(f"{HANDOFF_NAME} is for the artist, {RECEIPT_NAME} for machines", "notes: ")
     lines += style.wrap(verdict_text(delivery.after), "verdict of the delivery: ")
-    return "\n".join([*lines, *map(style.plain, next_steps)]) + "\n"
+    return "\n".join(lines) + "\n"
 
 
 def proof_words(proof: Proof) -> str:

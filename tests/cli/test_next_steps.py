@@ -17,13 +17,16 @@ from inspector.delivery.choices import all_choices, lossless_choices
 from inspector.delivery.planning import make_plan
 from inspector.inspection.inspection import inspect_folder
 from inspector.sequence.discovery.settings import Settings
+from tests.fixes.materials.test_replace_missing_maps import LOST
 from tests.helpers.bodies import BODIES, shot_of
 from tests.helpers.broken.motion import stuck
 from tests.helpers.broken.shape import doubled
 from tests.helpers.broken.topology import one_face_less
 from tests.helpers.broken.uvs import bare, layout_turned
+from tests.helpers.materials import library, with_library
+from tests.helpers.meshes import wing
 from tests.helpers.mutations import MUTATIONS, Mutation
-from tests.helpers.sequences import Files, shot, write
+from tests.helpers.sequences import Files, move, shot, write
 from tests.helpers.uvs import all_laid
 
 KINDS: dict[str, Files] = {
@@ -34,15 +37,32 @@ KINDS: dict[str, Files] = {
     "another topology": shot({5: one_face_less}),
     "another topology on many frames": shot(dict.fromkeys(range(3, 8), one_face_less)),
     "not readable": shot() | {"manta.0005.obj": b""},
+    "more missing frames than may be estimated": shot(numbers=[1, 2, 3, *range(8, 20)]),
+    "missing textures": with_library(LOST),
+    "an opacity with two meanings": with_library("map_Kd skin.png", "Tr 1"),
+    "far from the origin": move(lambda _: (1e6, 0, 0), range(1, 13), wing),
+    "two libraries that differ, and one that is gone": shot(
+        {
+            number: lambda mesh, name=name: mesh.edit(head=(f"mtllib {name}.mtl", "o manta"))
+            for number, name in {**dict.fromkeys(range(1, 6), "other"), 6: "gone", 12: "gone"}.items()
+        }
+    )
+    | {"other.mtl": library("map_Kd skin.png", "Kd 0 0 0")},
 }
 
+ONLY_ONE = re.compile(
+    r"^ +\(adds (.+) to this plan; to add only one of them, use --with ID instead of --all;", re.MULTILINE
+)
+
 PRINTED = re.compile(
-    r"(?:next: |  or: |details: |to write the frames: |correct it: |correct: )(meshqc .*)$", re.MULTILINE
+    r"(next: |  or: |details: |to write the frames: |correct it: |correct: )(meshqc .*)$", re.MULTILINE
 )
 
 
 def follow(words: list[str], folder: Path, capsys: pytest.CaptureFixture[str]) -> list[str]:
     """Run a command and each next command that is printed, except commands that open the terminal UI.
+
+    An alternative, which has the same output, is only previewed, and so is each fix that can be added instead of all.
 
     Returns:
         The printed commands, without repetitions.
@@ -53,11 +73,19 @@ def follow(words: list[str], folder: Path, capsys: pytest.CaptureFixture[str]) -
         code = main(waiting.pop())
         said = capsys.readouterr()
         assert code in (0, 1), (done[-1:], said.err)
-        for line in PRINTED.findall(said.out + said.err):
-            command, *rest = shlex.split(line)[1:]
-            if line in done:
-                continue
+        printed = PRINTED.findall(said.out + said.err)
+        previews = [line for which, line in printed if which == "  or: " and " fix " in line]
+        for fixes in ONLY_ONE.findall(said.out):
+            every = next(line for _, line in printed if " --all" in line)
+            previews += [every.replace(" --all", f" --with {fix}") for fix in fixes.split(", ")]
+        for line in previews:
+            done.append(f"{line} --dry-run")
+            code = main(shlex.split(done[-1])[1:])
+            assert code in (0, 1), (done[-1], capsys.readouterr().err)
+        capsys.readouterr()
+        for line in (line for _, line in printed if line not in done and line not in previews):
             done.append(line)
+            command, *rest = shlex.split(line)[1:]
             if not rest:
                 assert (folder / command).is_dir(), line
             else:
@@ -120,6 +148,28 @@ def test_each_command_printed_for_the_demo_runs(
     assert (tmp_path / "harbour" / f"{name}_fixed").is_dir()
 
 
+def test_each_command_printed_for_several_sequences_runs(
+    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The commands say only what is true of all four: two of them are healthy, and only one has outliers."""
+    shutil.copytree(demo, tmp_path / "harbour")
+    monkeypatch.chdir(tmp_path)
+    lines = follow(["check", "harbour"], tmp_path, capsys)
+    assert [line for line in lines if "--with align-outlier" in line]
+
+
+def test_of_the_fixes_that_are_named_each_gets_a_step(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Truth: the plan of the printed command. `neutral-material` would only make another warning of frame 18."""
+    words = ["fix", str(demo / "manta_broken"), "--dry-run"]
+    assert main(words) == 1
+    effect = capsys.readouterr().out.splitlines()[-1]
+    assert effect == "      (adds align-outlier to this plan; preview with --dry-run)"
+    assert main([*words, "--all"]) == 1
+    plan = capsys.readouterr().out
+    assert "  5 align-outlier (changes data: estimates), frames 13, 16\n" in plan
+    assert "  refused: neutral-material, frame 18: left out: it would replace" in plan
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_the_next_command_has_something_to_do(kind: str, tmp_path: Path) -> None:
     result = inspect_folder(write(tmp_path, KINDS[kind]))
@@ -135,7 +185,8 @@ def test_the_next_command_has_something_to_do(kind: str, tmp_path: Path) -> None
     plan = make_plan(result, all_choices(result) if every else lossless_choices(result))
     if "refused" in lines[1]:
         assert plan.steps == ()
-        assert plan.sequences[0].refused
+    if "refused" in lines[1] or "tries" in lines[1]:
+        assert plan.steps or plan.sequences[0].refused
     else:
         assert plan.steps
 

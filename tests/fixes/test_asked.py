@@ -33,6 +33,8 @@ ASKS: dict[str, tuple[Files, dict[str, object]]] = {
     "replace-missing-maps": (with_library(LOST), {}),
 }
 """For each case, a folder in which the fix needs another parameter, and the parameters that it already has."""
+EXAMPLES = {"every-nth", "retime", "scale", "offset:x=0,y=-1.5,z=0", "uv-turn", "uv-mirror"}
+"""Fixes and options that are named as examples, or that would override what the fix found. They answer nothing."""
 
 
 @pytest.mark.parametrize("name", ASKS)
@@ -43,6 +45,8 @@ def test_the_named_option_is_what_it_needs(name: str, tmp_path: Path) -> None:
         plan_for(tmp_path / "asks", files, fix, given)
     options = OPTION.findall(str(refusal.value))
     assert options, str(refusal.value)
+    answers = [f"{option} {words}" for option, words in refusal.value.answers]
+    assert answers == [f"--with {words}" for words in options if fix not in EXAMPLES and words not in EXAMPLES]
     for number, words in enumerate(options):
         identifier, parameters = option(words)
         assert identifier == fix

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from inspector.errors import Refusal
+from inspector.errors import Answer, Refusal
 from inspector.fixes.base.fix import Parameters
 from inspector.names import safe
 
@@ -49,8 +49,19 @@ def typed(fix: str, *pairs: str) -> str:
         fix: Id of the fix.
         pairs: The alternatives. Each is one `key=value`, or several with commas between them.
     """
-    *others, last = (f"`--with {fix}:{one}`" for one in pairs)
+    *others, last = (f"`{option} {value}`" for option, value in answers(fix, *pairs))
     return f"{', '.join(others)} or {last}" if others else last
+
+
+def answers(fix: str, *pairs: str) -> tuple[Answer, ...]:
+    """The options that give a fix its parameters, as `Refusal.answers`. They must be complete: neither examples nor
+    placeholders.
+
+    Args:
+        fix: Id of the fix.
+        pairs: The alternatives, as in `typed`.
+    """
+    return tuple(("--with", f"{fix}:{one}") for one in pairs)
 
 
 def word_of(parameters: Parameters, key: str, allowed: tuple[str, ...]) -> str | None:

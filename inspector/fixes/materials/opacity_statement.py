@@ -12,7 +12,7 @@ from inspector.errors import Refusal
 from inspector.fixes.base.assets import Assets
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.library_edit import stated_otherwise
-from inspector.fixes.base.parameters import typed, word_of
+from inspector.fixes.base.parameters import answers, typed, word_of
 from inspector.formats.wavefront.library import Definition, Library
 from inspector.formats.wavefront.library_lines import Statement
 from inspector.formats.wavefront.opacity import lone_tr
@@ -40,7 +40,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     if means is None:
         raise Refusal(
             f"the meaning of `Tr` is not known; give {typed(FIX.id, f'means={TRANSPARENCY}')} if 1 is invisible, or "
-            f"{typed(FIX.id, f'means={OPACITY}')} if 1 is opaque"
+            f"{typed(FIX.id, f'means={OPACITY}')} if 1 is opaque",
+            answers(FIX.id, f"means={TRANSPARENCY}", f"means={OPACITY}"),
         )
     indices = sorted({index for one, _ in lone for index in one.indices})
     return Step(

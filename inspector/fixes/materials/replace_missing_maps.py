@@ -14,7 +14,7 @@ from inspector.errors import MeshqcError, Refusal
 from inspector.fixes.base.assets import Assets, LibraryAsset, TextureAsset
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.library_edit import without_maps
-from inspector.fixes.base.parameters import typed, word_of
+from inspector.fixes.base.parameters import answers, typed, word_of
 from inspector.formats.wavefront.library import MapLine
 from inspector.lettering.texture_fit import fit_texture
 from inspector.names import Name
@@ -66,7 +66,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     if by is None:
         raise Refusal(
             f"textures are missing; give {typed(FIX.id, f'by={DROP}')} to remove their maps, or "
-            f"{typed(FIX.id, f'by={GRID}')} to show a test grid instead"
+            f"{typed(FIX.id, f'by={GRID}')} to show a test grid instead",
+            answers(FIX.id, f"by={DROP}", f"by={GRID}"),
         )
     maps = [use.map for use in uses.values()]
     replaced = sum(_shows(line) for line in maps) if by == GRID else 0

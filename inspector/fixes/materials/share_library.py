@@ -24,7 +24,7 @@ from inspector.fixes.base.assets import (
 )
 from inspector.fixes.base.fix import Change, Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers, indices_of
-from inspector.fixes.base.parameters import typed
+from inspector.fixes.base.parameters import answers, typed
 from inspector.formats.frame import Frame, LibraryLine
 from inspector.formats.wavefront.library import Library, merge_libraries, read_library
 from inspector.names import Name, safe
@@ -143,16 +143,20 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
     if whole:
         best = whole[0]
         rank = (best.written is None, best.frames)
-        for other in whole[1:]:
-            if (other.written is None, other.frames) == rank and _differ(best, other, needed):
-                raise Refusal(
-                    f"{best.path.name} and {other.path.name} define a material in different ways; choose a library "
-                    f"with {typed(FIX.id, 'library=FILE')}"
-                )
+        equals = [one for one in whole if (one.written is None, one.frames) == rank]
+        other = next((one for one in equals if _differ(best, one, needed)), None)
+        if other is not None:
+            first, second, *names = (context.resolver.scope.relative(one.path) for one in (best, other, *equals))
+            raise Refusal(
+                f"{first} and {second} define a material in different ways; choose a library with "
+                f"{typed(FIX.id, 'library=FILE')}",
+                answers(FIX.id, *(f"library={name.text}" for name in names)),
+            )
         return [best]
     undefined = [name for name in needed if not any(name in one.library.materials for one in candidates)]
     if undefined:
-        which = candidates[0].path.name if len(candidates) == 1 else "none of the libraries that were found"
+        only = context.resolver.scope.relative(candidates[0].path)
+        which = only if len(candidates) == 1 else "none of the libraries that were found"
         raise Refusal(f"{which} {'does not define' if len(candidates) == 1 else 'defines'} {undefined[0]}")
     return candidates
 

@@ -11,13 +11,14 @@ from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
-from inspector.fixes.base.parameters import typed, word_of
+from inspector.fixes.base.parameters import answers, typed, word_of
 from inspector.fixes.base.precision import needed_decimals, position_decimals
 from inspector.fixes.base.preview import point_text, position_changes
 from inspector.formats.frame import Frame
 
 CENTRE, GROUND = "centre", "ground"
 _UP = {"y": 1, "z": 2}
+_ON_GROUND = tuple(f"at={GROUND},up={up}" for up in _UP)
 _RESULTS = {CENTRE: "centred at the origin", GROUND: "on the ground"}
 
 
@@ -36,12 +37,11 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         raise Refusal("no frame can be read")
     at, up = word_of(parameters, "at", (CENTRE, GROUND)), word_of(parameters, "up", tuple(_UP))
     if at is None:
-        raise Refusal(
-            "the new position is not stated; give " + typed(FIX.id, "at=centre", "at=ground,up=y", "at=ground,up=z")
-        )
+        pairs = f"at={CENTRE}", *_ON_GROUND
+        raise Refusal(f"the new position is not stated; give {typed(FIX.id, *pairs)}", answers(FIX.id, *pairs))
     if at == GROUND and up is None:
         raise Refusal(
-            f"the format does not state the up axis; give {typed(FIX.id, 'at=ground,up=y', 'at=ground,up=z')}"
+            f"the format does not state the up axis; give {typed(FIX.id, *_ON_GROUND)}", answers(FIX.id, *_ON_GROUND)
         )
     offset = _offset(context, base, None if at == CENTRE else _UP[str(up)])
     if not offset.any():

@@ -11,7 +11,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
-from inspector.fixes.base.parameters import typed, word_of
+from inspector.fixes.base.parameters import answers, typed, word_of
 from inspector.fixes.base.preview import position_changes
 from inspector.formats.frame import Corners, Frame
 
@@ -29,7 +29,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         raise Refusal("no frame can be read")
     axis = word_of(parameters, "axis", _AXES)
     if axis is None:
-        raise Refusal(f"the axis to reverse is not stated; give {typed(FIX.id, 'axis=x', 'axis=y', 'axis=z')}")
+        pairs = [f"axis={one}" for one in _AXES]
+        raise Refusal(f"the axis to reverse is not stated; give {typed(FIX.id, *pairs)}", answers(FIX.id, *pairs))
     return Step(
         FIX.id,
         parameters,

@@ -11,12 +11,13 @@ from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
-from inspector.fixes.base.parameters import number_of, typed, word_of
+from inspector.fixes.base.parameters import answers, number_of, typed, word_of
 from inspector.fixes.base.precision import needed_decimals, position_decimals
 from inspector.fixes.base.preview import point_text, position_changes
 from inspector.formats.frame import Frame
 
 _AXES = ("x", "y", "z")
+_TO_ORIGIN = "to=origin"
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[int]:
@@ -58,7 +59,10 @@ def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
     if any(value is not None for value in given):
         return np.array([value or 0.0 for value in given])
     if not to_origin:
-        raise Refusal(f"the offset is not stated; give it as in {typed(FIX.id, 'x=0,y=-1.5,z=0', 'to=origin')}")
+        raise Refusal(
+            f"the offset is not stated; give it as in {typed(FIX.id, 'x=0,y=-1.5,z=0', _TO_ORIGIN)}",
+            answers(FIX.id, _TO_ORIGIN),
+        )
     centre = context.series.centres[base]
     if not np.isfinite(centre).all():
         raise Refusal("the reference frame has no positions")

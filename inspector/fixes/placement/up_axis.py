@@ -11,7 +11,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import all_numbers
-from inspector.fixes.base.parameters import typed, word_of
+from inspector.fixes.base.parameters import answers, typed, word_of
 from inspector.fixes.base.preview import position_changes
 from inspector.formats.frame import Frame
 
@@ -27,7 +27,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         raise Refusal("no frame can be read")
     to = word_of(parameters, "to", ("y", "z"))
     if to is None:
-        raise Refusal(f"the new up axis is not stated; give {typed(FIX.id, 'to=y', 'to=z')}")
+        pairs = "to=y", "to=z"
+        raise Refusal(f"the new up axis is not stated; give {typed(FIX.id, *pairs)}", answers(FIX.id, *pairs))
     return Step(
         FIX.id,
         parameters,

@@ -91,7 +91,12 @@ def test_refusals(tmp_path: Path, files: dict[str, bytes], reason: str) -> None:
 
 
 def test_of_two_that_differ_the_user_names_one(tmp_path: Path) -> None:
+    """The refusal names both, with their folders, and each in an option."""
     files = all_naming("other.mtl", range(1, 7)) | {"other.mtl": b"newmtl skin\nKd 0 0 0\n"}
-    result = fixed(tmp_path, files, "share-library", {"library": "other.mtl"})
+    with pytest.raises(Refusal, match=r"share-library: other\.mtl and manta\.mtl define") as refusal:
+        plan_for(tmp_path / "asked", files, "share-library")
+    answers = ("--with", "share-library:library=other.mtl"), ("--with", "share-library:library=manta.mtl")
+    assert refusal.value.answers == answers
+    result = fixed(tmp_path / "fixed", files, "share-library", {"library": "other.mtl"})
     assert all(b"mtllib other.mtl" in result.after[name] for name in FRAMES)
     assert "manta.mtl" not in result.after

@@ -206,7 +206,7 @@ def _fix(result: FolderInspection, work: Path, chance: random.Random) -> list[st
     except MeshqcError as error:
         raise AssertionError(f"{[(step.fix, step.parameters) for step in plan.steps]}: {error}") from error
     _sound(delivery.after)
-    delivery_text(delivery, [], TextStyle())
+    delivery_text(delivery, TextStyle())
     later = audit(out, Settings(), lambda *_: None)
     audit_text(later, TextStyle())
     audit_document(later)
