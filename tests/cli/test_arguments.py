@@ -1,4 +1,4 @@
-"""The arguments of the command line are parsed as stated, and wrong arguments are refused."""
+"""The command line is parsed into a command and its settings, and wrong arguments are refused."""
 
 from __future__ import annotations
 

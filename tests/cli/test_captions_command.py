@@ -157,8 +157,8 @@ def test_a_mistake_in_the_file_is_one_sentence(sheets: Path, tmp_path: Path) -> 
 
 
 def test_the_delivery_rules_state_the_picture_here_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Capitals are 211 pixels high in a picture of 1920 x 1080, and 10.6 pixels in a picture a twentieth as wide.
-    Options take precedence over the rules.
+    """The size of the picture in the delivery rules applies to captions, too, and options take precedence. Capitals are
+    211 pixels high in a picture of 1920 x 1080, and 10.6 pixels high in a picture a twentieth as wide.
     """
     folder = lettered_folder(tmp_path / "shot")
     (folder / "meshqc.toml").write_text('[captions]\npicture = "96x54"\n')

@@ -54,7 +54,7 @@ def test_turned_and_mirrored_are_said(tmp_path: Path, change, aspect: str, words
 
 
 def test_islands_that_are_not_told_of_are_counted(tmp_path: Path) -> None:
-    """An island that is not listed is counted. Here, a face has a separate island that takes a ten-thousandth of the
+    """Islands that are not listed are counted. Here, one face has a separate island that takes a ten-thousandth of the
     texture.
     """
     bit = np.array([[0, 0], [0.01, 0], [0.01, 0.01], [0, 0.01]])
@@ -94,7 +94,7 @@ def test_a_material_that_was_not_stated_is_named_with_the_option(demo: Path) -> 
 
 
 def test_the_material_in_which_lettering_is_readable_longest_is_taken(demo: Path) -> None:
-    """The material is chosen on which lettering is readable in the most frames. In the reference frame, neither
+    """The chosen material is the one on which lettering is readable in the most frames. In the reference frame, neither
     material of the buoy shows lettering. The label is the demo's surface for lettering.
     """
 

@@ -95,8 +95,8 @@ def test_the_option_that_answers_a_refusal_is_printed_as_the_next_command(
 
 
 def test_plain_every_with_without_only(demo: Path) -> None:
-    """The options select the expected fixes, according to the demo's table of planted defects and the kinds of the
-    fixes.
+    """Without options, and with --all, --with, --without and --only, the plan has the expected fixes. They follow from
+    the demo's table of planted defects and the kinds of the fixes.
     """
     folder = demo / "manta_broken"
     exact = [
@@ -190,8 +190,8 @@ def test_nothing_to_correct(demo: Path, tmp_path: Path) -> None:
 
 @pytest.fixture(scope="module")
 def kelp(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    """Return the correction of the kelp with every fix and a saved plan: the run, the digests of the source before and
-    after, and the donor.
+    """Correct the kelp with every fix and save the plan. Return the folder, the run, the digests of the source before
+    and after, and the donor.
     """
     folder = tmp_path_factory.mktemp("kelp")
     donor = demo / "kelp_broken/kelp_rest.obj"
@@ -370,8 +370,8 @@ def test_a_scale_that_is_left_is_named_with_the_command_that_sets_it(
 def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """After a delivery, the next command keeps the options. The kelp has a planted scale factor of 100. `out` exists by
-    then, so the next command writes to `out_2`.
+    """After a delivery, the printed next command repeats the given options. The kelp has a planted scale factor of 100.
+    `out` exists by then, so the next command writes to `out_2`.
     """
     monkeypatch.chdir(tmp_path)
     kelp = demo / "kelp_broken"
@@ -405,8 +405,8 @@ def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(
 def test_a_file_of_uvs_that_is_not_used_is_named(
     folder: str, words: list[str], said: str | None, demo: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A file of UVs that is not used is reported. The kelp has no UVs and the buoy has; the plan alone determines
-    whether the file is read.
+    """A file given by --uvs-from that the plan doesn't use is reported. The kelp has no UVs, the buoy has UVs, and only
+    the plan determines whether the file is read.
     """
     donor = str(demo / "kelp_broken/kelp_rest.obj")
     main(["fix", str(demo / folder), "--uvs-from", donor, "--dry-run", *words])

@@ -1,4 +1,4 @@
-"""The help of every command shows examples, and these command lines are understood."""
+"""The help of every command shows examples of command lines, and these can be run."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ NEEDS: dict[str, tuple[str, Callable[[], object]]] = {
 @pytest.mark.parametrize("extra", NEEDS)
 def test_extras_are_named_as_the_manual_installs_them(extra: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """The extras are named as the manual installs them, and all of them are in pyproject.toml. The project is installed
-    from a clone, so `meshqc[...]` would install a package of somebody else.
+    from a clone, so `meshqc[...]` would install someone else's package.
     """
     module, needing = NEEDS[extra]
     monkeypatch.setitem(sys.modules, module, None)

@@ -17,7 +17,9 @@ from tests.helpers.command import meshqc
 
 @pytest.fixture
 def stage(tmp_path: Path) -> Path:
-    """Return a kelp of one square in ten frames, with z up. No unit is stated, so centimetres are assumed."""
+    """Return the path of a stage with a kelp of one square in ten frames, with z up. It states no unit, so centimetres
+    are assumed.
+    """
     path = tmp_path / "kelp.usda"
     stage = Usd.Stage.CreateNew(str(path))
     UsdGeom.SetStageUpAxis(stage, "Z")
@@ -91,7 +93,7 @@ def test_another_uv_set_of_a_stage_is_taken_by_name(stage: Path, tmp_path: Path)
 
 
 def test_the_exit_code_is_the_verdicts(stage: Path, tmp_path: Path) -> None:
-    """The exit code is that of the verdict. A sequence without UVs, and without anything that needs UVs, has a note."""
+    """The exit code follows from the verdict. A sequence without UVs has a note if nothing in it needs UVs."""
     run = meshqc("unpack", stage, tmp_path / "out", "--fail-on", "note")
     assert run.returncode == 1
     assert "n note    no-uvs" in run.stdout
@@ -171,7 +173,9 @@ def missing_in(folder: Path) -> list[float]:
 
 @pytest.fixture
 def half_steps(stage: Path, tmp_path: Path) -> Path:
-    """Return the unpacked kelp with a sample in the middle of frames 1 and 2: frames 1, 1.5, 2, 2.5, 3 and 4."""
+    """Return the folder of the unpacked kelp, with additional samples half a frame after frames 1 and 2: frames 1, 1.5,
+    2, 2.5, 3 and 4.
+    """
     opened = Usd.Stage.Open(str(stage))
     mesh = UsdGeom.Mesh(opened.GetPrimAtPath("/reef/kelp"))
     for time in (1.5, 2.5):
@@ -264,8 +268,8 @@ def test_a_frame_that_the_file_itself_does_not_have_is_missing(tmp_path: Path) -
 def test_sub_frames_before_and_after_the_whole_frames(
     tmp_path: Path, times: tuple[float, ...], start: int | None, names: list[str]
 ) -> None:
-    """Sub-frames are written that are before and after the whole frames, as with a shutter that is open around the
-    frame. A scene without whole frames is also written.
+    """Sub-frames before and after the whole frames are written, as with a shutter that is open around the frame. A
+    scene without whole frames is also written.
     """
     sampling = TimeSampling(ACYCLIC, tuple(time / 24 for time in times), len(times))
     points = [np.add(SQUARE, time) for time in times]

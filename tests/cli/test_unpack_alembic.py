@@ -35,7 +35,7 @@ def in_file(number: int) -> np.ndarray:
 
 @pytest.fixture
 def archive(tmp_path: Path) -> Path:
-    """Return an archive of this kelp at 25 fps, with the UVs of its static model."""
+    """Return the path of an archive of this kelp at 25 fps, with the UVs of its static model."""
     path, model = tmp_path / "kelp.abc", kelp.rest()
     with path.open("wb") as file:
         writer = MeshWriter(file, "kelp", Fraction(25), FRAMES, ["kelp_blade"])

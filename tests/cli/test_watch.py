@@ -1,4 +1,4 @@
-"""`meshqc watch` as a queue and a person run it, and its reports about frames as they arrive."""
+"""`meshqc watch` as a render queue and a person run it, and its reports about frames as they arrive."""
 
 from __future__ import annotations
 

@@ -28,7 +28,9 @@ FILES = shot({4: bare, 7: lambda mesh: mesh.edit(positions=mesh.positions * 50)}
 
 @pytest.fixture(scope="module")
 def delivery(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return a delivery with findings left, such as the frame with a jump in size, which no lossless fix corrects."""
+    """Return the folder of a delivery with findings left, such as the frame with a jump in size, which no lossless fix
+    corrects.
+    """
     folder = tmp_path_factory.mktemp("delivery")
     inspection = look_at_all(folder / "in", FILES, expected=(1, 14))
     deliver(make_plan(inspection, lossless_choices(inspection)), folder / "out")

@@ -183,8 +183,8 @@ def slots(mesh: Mesh) -> set[tuple[str, Slot]]:
 
 
 def has_slot(slot: Slot) -> Callable[[Came, Mapping[int, Mesh]], bool]:
-    """Return a function that checks whether each map in the slot is in the slot of its material. If a material has an
-    opacity map, GLB adds a white colour map.
+    """Return a function that checks whether the maps in a slot of the source are in the same slot of the same material.
+    If a material has an opacity map, GLB adds a white colour map.
     """
 
     def kept(came: Came, source: Mapping[int, Mesh]) -> bool:

@@ -205,7 +205,7 @@ def test_a_plan_that_can_not_be_saved_leaves_nothing(calm: Calm, tmp_path: Path)
 
 @contextmanager
 def mounted(place: Path, *options: str) -> Iterator[Path]:
-    """Mount a small file system."""
+    """Mount a small file system, and unmount it afterwards."""
     place.mkdir()
     done = subprocess.run(
         ["mount", "-t", "tmpfs", *options, "tmpfs", str(place)], capture_output=True, check=False, timeout=120

@@ -117,8 +117,8 @@ def test_an_image_that_changes_over_the_frames_is_refused(tmp_path: Path, capsys
 
 
 def test_unpacked_textures_of_one_name(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Textures with the same name from different folders stay apart: `skin/diffuse.png` and `fins/diffuse.png`, in
-    materials with the display names `skin` and `skin `.
+    """Textures with the same name from different folders are kept separate: `skin/diffuse.png` and `fins/diffuse.png`,
+    in materials with the display names `skin` and `skin `.
     """
     for folder, colour in (("skin", RED), ("fins", GREEN)):
         (tmp_path / folder).mkdir()

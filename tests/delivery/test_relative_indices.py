@@ -1,4 +1,4 @@
-"""Fixes that change rows before the faces keep faces with relative indices (negative indices in OBJ) correct."""
+"""Fixes that change rows before the faces don't break relative indices in the faces (negative indices in OBJ)."""
 
 from __future__ import annotations
 

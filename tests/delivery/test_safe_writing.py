@@ -1,4 +1,4 @@
-"""If anything goes wrong, the sources are untouched, nothing has its final name before it is complete, and the next run
+"""If anything goes wrong, the sources are untouched, an incomplete delivery never has its final name, and the next run
 resumes.
 """
 
@@ -238,7 +238,7 @@ def test_names_that_differ_in_case_are_both_delivered_where_the_disk_tells_them_
 def test_names_that_differ_in_case_are_refused_where_the_disk_takes_them_for_one(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """If the file system treats names as equal that differ only in case, they are refused. The probe is replaced,
+    """Names that differ only in case are refused if the file system treats them as equal. The probe is replaced,
     because this machine can't mount such a file system.
     """
     inspection = look_at_all(tmp_path / "in", TWICE)
@@ -262,8 +262,8 @@ def test_a_library_that_changed_since_it_was_inspected_is_not_delivered(tmp_path
 @pytest.mark.parametrize("name", ["manta.0004.obj", "manta.0009.obj", "manta.mtl", "skin.png"])
 @pytest.mark.parametrize("when", ["before", "write", "read back", "check"])
 def test_a_source_that_vanishes_is_named(tmp_path: Path, planned: Plan, name: str, when: str) -> None:
-    """A source that vanishes before or during the writing is named. After that, it is no longer needed, or it is
-    noticed at the last look.
+    """A source that vanishes before the delivery has been read back is named in the error. After that, the sources are
+    no longer needed.
     """
     source = tmp_path / "in" / name
 

@@ -1,4 +1,4 @@
-"""Which findings after the fixes count as new, compared with those before."""
+"""Findings before and after the fixes, and which of them count as new."""
 
 from __future__ import annotations
 

@@ -167,8 +167,8 @@ def test_counts_agree_with_tinyobjloader(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", MANTA)
 def test_a_manta_is_closed_and_faces_outward(name: str) -> None:
-    """Each manta is closed and its faces point outward, according to trimesh with process=False. By Euler's formula, V
-    - E + F = 2 for a closed surface without a hole.
+    """Each manta is closed and its faces point outward, according to trimesh with process=False. A closed surface
+    without a hole has V - E + F = 2 (Euler's formula).
     """
     v, _, vn = faces(name)
     positions, normals = numbers(name, "v"), numbers(name, "vn")

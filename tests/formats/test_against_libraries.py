@@ -181,8 +181,8 @@ SIZES = (12, 24, 48)
     ids=["sphere", "torus"],
 )
 def test_areas_come_near_the_exact_ones_with_the_square_of_the_edge(areas: list[float], exact: float) -> None:
-    """The area of inscribed facets converges to the exact area with second order. The relative error is less than (pi /
-    n)^2, and decreases to a quarter if the edges are half as long.
+    """The area of inscribed facets converges to the exact area with second order. The relative error is below the
+    square of pi / n, and decreases to a quarter if the edges are half as long.
     """
     errors = 1 - np.array(areas) / exact
     assert (errors > 0).all()

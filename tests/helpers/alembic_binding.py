@@ -22,7 +22,7 @@ _TIMEOUT = 300
 
 
 def written(seed: int, count: int, folder: Path) -> list[Path]:
-    """Let the binding write archives of random scenes, in a separate process."""
+    """Let the binding write archives of random scenes, in a separate process. Return their paths."""
     command = [sys.executable, "-m", MODULE, "write", str(seed), str(count), str(folder)]
     subprocess.run(command, check=True, timeout=_TIMEOUT)
     return [folder / f"{number}.abc" for number in range(count)]
@@ -40,7 +40,7 @@ def read(paths: Sequence[Path]) -> list[dict[str, Any]]:
 
 
 def _filled(kind: Any, values: Any) -> Any:
-    """Return an array of the type `kind` of the binding."""
+    """Return an array of the binding's type `kind`, filled with the values."""
     values = np.asarray(values)
     array = kind(len(values))
     try:

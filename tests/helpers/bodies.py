@@ -221,7 +221,9 @@ def dressed_take(surface: Surface, place: Place, frames: int = 36, normals: bool
 
 
 def turn(rng: np.random.Generator, degrees: float) -> Callable[[float], Floats]:
-    """Return a function of time for a rotation matrix (3, 3): a turn about a fixed axis by `degrees` per frame."""
+    """Return a function that gives the rotation matrix (3, 3) at a time: a turn about a fixed axis by `degrees` per
+    frame.
+    """
     axis = rng.normal(size=3)
     x, y, z = axis / np.linalg.norm(axis)
     cross = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
@@ -240,7 +242,9 @@ def drift(rng: np.random.Generator, step: float) -> Floats:
 
 
 def swimming(surface: Surface, seed: int, size: float = 0.08, period: float = 18.0, step: float = 0.01) -> Place:
-    """Return smooth bending by `size` diagonals, with a drift of `step` diagonals per frame."""
+    """Return a function that gives the positions at a time. The surface bends smoothly by `size` diagonals and drifts
+    by `step` diagonals per frame.
+    """
     rng = np.random.default_rng([seed, 13])
     bending = Waves(rng, size * surface.diagonal, surface.diagonal, period)
     velocity = drift(rng, step * surface.diagonal)

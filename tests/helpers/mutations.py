@@ -74,7 +74,7 @@ class Mutation:
 
 
 def steps_of(shot: Shot) -> Floats:
-    """Return how far the surface moves from each previous frame to the next, (n,), in scene units; 0 for the first
+    """Return how far the surface moves to each frame from the previous frame, (n,), in scene units; 0 for the first
     frame.
     """
     if "order" in shot.body.traits:
@@ -115,7 +115,7 @@ def reordered(shot: Shot, order: Iterable[int]) -> Files:
 
 
 def in_one_frame(change: Callable[[Shot, Mesh, Random], Mesh | bytes]) -> Callable[[Shot, Random], Mutant]:
-    """Plant a change in one frame away from the ends of the shot."""
+    """Return a function that plants a change in one frame away from the ends of a shot."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = anywhere(shot, random)
@@ -125,7 +125,7 @@ def in_one_frame(change: Callable[[Shot, Mesh, Random], Mesh | bytes]) -> Callab
 
 
 def in_all_frames(change: Callable[[Shot, Mesh, Random], Mesh]) -> Callable[[Shot, Random], Mutant]:
-    """Plant a change in every frame."""
+    """Return a function that plants a change in every frame of a shot."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         changed = {index: change(shot, mesh, random) for index, mesh in enumerate(shot.meshes)}
@@ -135,12 +135,12 @@ def in_all_frames(change: Callable[[Shot, Mesh, Random], Mesh]) -> Callable[[Sho
 
 
 def moved_by(change: Callable[[Shot, Floats, Random], Floats]) -> Callable[[Shot, Mesh, Random], Mesh]:
-    """Change only the positions of a mesh."""
+    """Return a change that affects only the positions of a mesh."""
     return lambda shot, mesh, random: mesh.edit(positions=change(shot, mesh.positions, random))
 
 
 def text_changed(change: Callable[[bytes], bytes]) -> Callable[[Shot, Mesh, Random], bytes]:
-    """Change the text of a frame, and check that the text is different afterwards."""
+    """Return a change of a frame's text. It checks that the text is different afterwards."""
 
     def changed(shot: Shot, mesh: Mesh, _: Random) -> bytes:
         old = mesh.text(shot.take.decimals)
@@ -186,7 +186,9 @@ def swap_distant(shot: Shot, random: Random) -> Mutant:
 
 
 def duplicated(count: int) -> Callable[[Shot, Random], Mutant]:
-    """Replace `count` frames with copies of the frame before them. The motion goes on during these frames."""
+    """Return a function that replaces `count` frames with copies of the frame before them. The motion goes on during
+    these frames.
+    """
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = moving(shot, random)
@@ -250,7 +252,9 @@ def off_the_cycle(shot: Shot, random: Random) -> Mutant:
 
 
 def one_vertex(size: float, first: bool = False) -> Callable[[Shot, Random], Mutant]:
-    """Move one vertex by `size` diagonals, in the first frame or in a frame away from the ends of the shot."""
+    """Return a function that moves one vertex by `size` diagonals, in the first frame or in a frame away from the ends
+    of the shot.
+    """
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = 0 if first else anywhere(shot, random)
@@ -287,7 +291,7 @@ def noisy(size: float) -> Callable[[Shot, Floats, Random], Floats]:
 
 
 def scaled(factor: float) -> Callable[[Shot, Floats, Random], Floats]:
-    """Scale about the origin, as a change of units does."""
+    """Return a change that scales positions about the origin, as a change of units does."""
     return lambda _, positions, __: positions * factor
 
 
@@ -318,8 +322,8 @@ QUARTER_TURN = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
 
 
 def mapped_by(matrix: Floats, in_place: bool = False) -> Callable[[Shot, Mesh, Random], Mesh]:
-    """Map positions and normals by an orthogonal matrix (3, 3), about the origin or about the middle of the bounding
-    box.
+    """Return a change that maps positions and normals by an orthogonal matrix (3, 3), about the origin or about the
+    middle of the bounding box.
     """
 
     def change(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
@@ -331,7 +335,9 @@ def mapped_by(matrix: Floats, in_place: bool = False) -> Callable[[Shot, Mesh, R
 
 
 def stated_too_small(factor: float) -> Callable[[Shot, Random], Mutant]:
-    """Scale all frames by `factor`. The user states the length of the object's longest side before the scaling."""
+    """Return a function that scales all frames by `factor`. The user states the length of the object's longest side
+    before the scaling.
+    """
 
     def plant(shot: Shot, _: Random) -> Mutant:
         longest = float(np.ptp(shot.meshes[0].positions, axis=0).max())
@@ -370,7 +376,7 @@ def faces_in_another_order(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def flipped(share: float) -> Callable[[Shot, Mesh, Random], Mesh]:
-    """Reverse the winding of a share of the faces, but of at least one face."""
+    """Return a change that reverses the winding of a share of the faces, but of at least one face."""
 
     def flip(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
         count = max(1, round(share * len(mesh.faces)))
@@ -395,7 +401,7 @@ def recut(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def wrong_corner(vertex_of: Callable[[Mesh, Random, Corner], int]) -> Callable[[Shot, Random], Mutant]:
-    """Let one corner of one face refer to a different vertex."""
+    """Return a function that lets one corner of one face refer to a different vertex."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = anywhere(shot, random)
@@ -430,7 +436,7 @@ def fewer_faces(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def cut(share: float) -> Callable[[bytes], bytes]:
-    """Cut the text in the middle of a line. `cut_at_a_line` cuts at the end of a line."""
+    """Return a change that cuts the text in the middle of a line. `cut_at_a_line` cuts at the end of a line."""
     return lambda text: text[: int(share * len(text))].rstrip(b"\n")
 
 
@@ -484,7 +490,7 @@ def library_of_one_frame(name: bytes) -> Callable[[Shot, Mesh, Random], bytes]:
 
 
 def without(suffix: str) -> Callable[[Shot, Random], Mutant]:
-    """Remove all companions with this file extension."""
+    """Return a function that removes all companions with this file extension."""
 
     def plant(shot: Shot, _: Random) -> Mutant:
         files = {name: text for name, text in shot.files.items() if not name.endswith(suffix)}
@@ -495,8 +501,8 @@ def without(suffix: str) -> Callable[[Shot, Random], Mutant]:
 
 
 def renamed_material(lasts: bool) -> Callable[[Shot, Random], Mutant]:
-    """Rename the material `skin` to `skin_1`, in one frame or from one frame to the end. The library has both
-    materials, which are equal.
+    """Return a function that renames the material `skin` to `skin_1`, in one frame or from one frame to the end. The
+    library has both materials, which are equal.
     """
 
     def plant(shot: Shot, random: Random) -> Mutant:

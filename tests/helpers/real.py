@@ -72,7 +72,7 @@ class RealSequence:
 
 
 def real_folder() -> Path | None:
-    """Return the folder that MESHQC_REAL names, or None."""
+    """Return the folder that MESHQC_REAL names, or None if there is no such folder."""
     named = os.environ.get(VARIABLE, "")
     return Path(named) if named and Path(named).is_dir() else None
 

@@ -97,7 +97,7 @@ def test_a_squeezed_base_map_does_not_squeeze_the_letters(tmp_path: Path) -> Non
 
 def test_boxes_are_in_pixels_of_the_map_from_its_top_left(tmp_path: Path) -> None:
     """Boxes are in pixels of the map from its top left corner. Left-aligned text starts at the left side of the box.
-    Text as high as the box reaches from its upper side to its lower side.
+    Text without a stated height reaches from the upper to the lower side of the box.
     """
     version = Version("a", ("HE",), colour=(0, 0, 0), align="left", box=(40, 30, 240, 80))
     (case,) = cases_of(tmp_path, SHEET, version, view=VIEW, density=20.0)
@@ -211,7 +211,9 @@ def test_only_the_stated_frames_have_to_be_readable(tmp_path: Path) -> None:
 
 
 def test_an_unknown_island_is_refused_with_the_islands_that_have_a_safe_box(tmp_path: Path) -> None:
-    """In frame 2, the second island has a tenth of its height, so that no letter keeps its shape on it."""
+    """A box on an unknown island is refused, with the islands that have space for lettering. In frame 2, the second
+    island has a tenth of its height, so no letter keeps its shape there.
+    """
     corners = np.array([(0, 0, 0), (8, 0, 0), (8, 9, 0), (0, 9, 0)], float)
     uvs = np.array([(u + shift, v) for shift in (0.0, 0.5) for u, v in ((0, 0), (0.4, 0), (0.4, 1), (0, 1))])
     faces = [(0, 1, 2, 3), (4, 5, 6, 7)]
@@ -425,8 +427,9 @@ def test_letters_end_without_halos(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("number", [12, 15, 19])
 def test_letters_behind_the_lantern_of_the_buoy(demo: Path, number: int) -> None:
-    """The share of each letter that is visible beside the lantern is the ratio of its pixels in a picture of the whole
-    buoy to those in a picture of only the label. Letters are connected parts of the ink, from the left in each line.
+    """Letters behind the lantern are only partly visible. The visible share of a letter is its number of pixels in a
+    picture of the whole buoy, divided by that in a picture of only the label. Letters are connected parts of the ink,
+    from the left in each line.
     """
     folder = demo / "buoy"
     scope, series = Scope(folder), scanned(folder)

@@ -1,5 +1,5 @@
-"""Existing maps are compared with the texture that the surface needs. Pillow writes their sizes. What is too small or
-the wrong shape is common practice, no source.
+"""Existing maps are compared with the texture that the surface needs. Pillow writes the sizes of the maps. The limits
+for sizes and aspect ratios are common practice, no source.
 """
 
 from __future__ import annotations

@@ -179,7 +179,7 @@ def closed(schema: Any) -> Any:
 
 
 def test_the_json_schema_is_one() -> None:
-    """The JSON schema is valid by the meta-schema of JSON Schema, draft 2020-12."""
+    """The JSON schema is valid according to the meta-schema of JSON Schema, draft 2020-12."""
     Draft202012Validator.check_schema(SCHEMA)
 
 

@@ -49,7 +49,7 @@ def browser() -> Iterator[Any]:
 
 @pytest.fixture(scope="module")
 def inspected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the page of four sequences, two of which have no errors."""
+    """Return the path of the page about four sequences, two of which have no errors."""
     page = tmp_path_factory.mktemp("page") / "inspected.html"
     meshqc("check", demo, "--report", page)
     return page
@@ -57,7 +57,7 @@ def inspected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def corrected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the page of a delivery."""
+    """Return the path of the page about a delivery."""
     folder = tmp_path_factory.mktemp("page")
     page = folder / "corrected.html"
     donor = demo / "kelp_broken/kelp_rest.obj"

@@ -34,8 +34,8 @@ def test_a_rectangle() -> None:
 
 
 def test_a_triangle() -> None:
-    """The second moments of a triangle, divided by its area, are a third of the sum over the midpoints of its sides.
-    The midpoint rule is exact for products of two coordinates (Strang and Fix 1973, "An Analysis of the Finite Element
+    """The second moments of a triangle, divided by its area, are the mean of those of the midpoints of its sides. The
+    midpoint rule is exact for products of two coordinates (Strang and Fix 1973, "An Analysis of the Finite Element
     Method", table 4.1, cited from memory).
     """
     corners = np.array([[0.3, 0.1, 2.0], [4.0, 1.0, 1.0], [1.0, 3.0, -2.0]])

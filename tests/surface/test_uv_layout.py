@@ -131,8 +131,8 @@ def test_faces_without_area() -> None:
 
 @pytest.mark.parametrize(("high", "collapsed"), [(0.9e-6, [0]), (1.1e-6, [])])
 def test_from_which_area_a_face_has_one_in_the_texture(high: float, collapsed: list[int]) -> None:
-    """The limit for the area of a face in UV space is a millionth of the longer side of its box, squared. Twice the
-    area of a triangle is base times height, and here the longer side is 1.
+    """In UV space, a face has area if twice its area is more than a millionth of the square of its box's longer side.
+    Here, twice the area is base times height, and the longer side is 1.
     """
     assert laid(mesh_of([(0, 0), (1, 0), (0.5, high)])).collapsed.tolist() == collapsed
 

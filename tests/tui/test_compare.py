@@ -191,9 +191,9 @@ async def test_all_vertices_moved_alike(demo: Path, tmp_path: Path, monkeypatch:
 
 
 def test_a_receipt_leads_nowhere_else(tmp_path: Path) -> None:
-    """A receipt leads only to corrected frames in its folder. It doesn't lead outside the folder, to a frame made from
-    other frames, which is not a correction of its neighbour, to a library and a texture that were inside a frame, or to
-    a scene file of all frames.
+    """A receipt leads only to corrected frames in its folder. It never leads outside the folder, or to a frame made
+    from other frames, which is not a correction of its neighbour. Nor does it lead to a library or a texture that was
+    inside a frame, or to a scene file of all frames.
     """
     files = [
         {"path": "manta.0002.obj", "before": [{"path": "manta.0001.obj"}]},

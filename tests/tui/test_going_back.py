@@ -55,8 +55,8 @@ async def test_the_comparison_goes_back_to_the_result(
 async def test_the_comparison_begins_and_ends_at_the_frame_of_all_screens(
     broken: FolderInspection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The comparison starts and ends at the frame of all screens. On the page of the finding, the frame changes to the
-    next problem, and in the comparison by two more.
+    """The comparison starts at the frame of the other screens, and these continue at the frame at which it ends. Here,
+    the page of the finding goes from frame 8 to frame 9, and the comparison goes on to frame 11.
     """
     async with written(broken, tmp_path / "out", monkeypatch, "enter", "n") as (app, pilot):
         await press(pilot, "c")

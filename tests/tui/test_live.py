@@ -60,7 +60,7 @@ def _without_uv(line: bytes) -> bytes:
 
 @asynccontextmanager
 async def watching(folder: Path, patch: pytest.MonkeyPatch) -> AsyncIterator[tuple[MeshqcApp, Pilot[int], list[str]]]:
-    """Open the app, and return the bells and titles that it sends."""
+    """Open the app. Yield the app, its pilot, and a list of the bells and titles that the app sends."""
     app = MeshqcApp(folder, Settings(), UNICODE, live=True)
     told: list[str] = []
     patch.setattr(app, "bell", lambda: told.append("bell"))

@@ -17,9 +17,7 @@ FOUND = [
 
 
 def test_what_nearly_all_frames_have_sets_none_apart() -> None:
-    """A problem of at least nine in ten frames is shown as shared. With fewer frames, the exceptions are not the
-    few.
-    """
+    """A problem of at least nine in ten frames is shown as shared, if there are at least four frames."""
     ten = sequence(b"manta", range(1, 11))
     assert view_of(inspected(ten, [finding("no-uvs", Severity.ERROR, *range(1, 10))])).shared == {0}
     assert view_of(inspected(ten, [finding("no-uvs", Severity.ERROR, *range(1, 9))])).shared == set()

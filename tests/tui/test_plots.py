@@ -31,8 +31,8 @@ from tests.helpers.tui.world import facts_of, finding, folder, harbour, inspecte
 
 
 def values_of(title: str, curve: str, *numbers: int) -> np.ndarray:
-    """Return the values of a curve. The object is a box, two units long, at 0.05 n and with a height of half a sine.
-    Its files have 1000 bytes (world.facts_of).
+    """Return the values of a curve for a box that is two units long. In frame n, the box is at 0.05 n along x and at
+    half of the sine of n / 3 along y. Its files have 1000 bytes (world.facts_of).
     """
     shot = sequence(b"manta", numbers)
     facts = [replace(one, leap=Leap(3, (0.0, 3.0, 4.0), 1)) for one in facts_of(shot)]

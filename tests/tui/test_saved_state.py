@@ -358,7 +358,9 @@ def test_without_words_the_last_folder_opens_with_what_was_stated(
 
 
 async def test_a_kept_reference_that_is_gone_is_dropped(demo: Path, tmp_path: Path) -> None:
-    """The next export has no frame 5; with it as the reference nothing could be checked."""
+    """A saved reference frame that no longer exists is dropped. Here, the next export has no frame 5, so nothing could
+    be compared with it.
+    """
     folder = Path(shutil.copytree(demo / "kelp_broken", tmp_path / "kelp"))
     save(folder, SavedState(stated=Settings(reference=Fraction(5), size=1.8)))
     (folder / "kelp_broken.0005.obj").unlink()

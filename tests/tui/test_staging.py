@@ -92,7 +92,9 @@ async def test_one_key_stages_every_exact_fix_and_x_unstages_one(
 async def test_x_on_a_refusal_unstages_no_step_on_other_frames(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Faces are restored on frames 20 and 22, and not on 21, where some were lost (demo/defects.py)."""
+    """Unstaging a refusal with x doesn't unstage the step on other frames. Faces are restored in frames 20 and 22, but
+    not in frame 21, in which some were lost (demo/defects.py).
+    """
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "e")
         await press(pilot, "p", "G")

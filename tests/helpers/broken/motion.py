@@ -33,7 +33,9 @@ def aside(mesh: Mesh) -> Mesh:
 
 
 def scaled(factor: float, about: tuple[float, float, float] | None = None) -> Edit:
-    """Scale a mesh about a point. By default, that is the middle of the bounding box, so the centre stays in place."""
+    """Return an edit that scales a mesh about a point. By default, this is the middle of the bounding box, so the
+    centre stays in place.
+    """
 
     def edit(mesh: Mesh) -> Mesh:
         middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2 if about is None else np.array(about)
@@ -61,7 +63,7 @@ def drifting(edits: Mapping[int, Edit] | None = None) -> Files:
 
 
 def noisy(size: float) -> Edit:
-    """Add normally distributed noise of `size` diagonals (root mean square)."""
+    """Return an edit that adds normally distributed noise of `size` diagonals (root mean square)."""
 
     def edit(mesh: Mesh) -> Mesh:
         noise = np.random.default_rng(5).normal(0, size * DIAGONAL / np.sqrt(3), mesh.positions.shape)

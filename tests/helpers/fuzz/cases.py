@@ -49,7 +49,7 @@ def run_case(good: bytes, chance: random.Random) -> bool:
 
 
 def same_frame(shared: Frame, alone: Frame) -> None:
-    """Check that a frame is read the same by a reader that has read another frame before."""
+    """Check that a frame is the same whether or not its reader has read another frame before."""
     for name in ("positions", "uvs", "normals"):
         assert getattr(shared, name).tobytes() == getattr(alone, name).tobytes(), name
     for name in ("offsets", "v", "vt", "vn"):

@@ -61,7 +61,7 @@ class Keyboard:
     Args:
         *words: The words of the command line.
         place: The folder for cache and state.
-        inline: Size of the frames in bytes from which worker processes read them.
+        inline: Minimum total size of the frames, in bytes, for which worker processes read them.
         size: Columns and rows of the terminal.
         before: Lines of Python to run before the command.
         **changes: Changes of the environment.

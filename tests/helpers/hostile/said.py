@@ -1,4 +1,4 @@
-"""Output of the command line about a folder, in every format, and what no output may contain."""
+"""The output of the command line about a folder, in every format, and a check of what it must not contain."""
 
 from __future__ import annotations
 

@@ -229,8 +229,8 @@ class PixelTerminal:
 
 
 def driver_on(terminal: PixelTerminal) -> type[HeadlessDriver]:
-    """Return a driver that writes to this terminal and queries it at the start, as the tool's own driver does on a real
-    terminal.
+    """Return a driver class that writes to this terminal and queries it at the start, as the tool's own driver does on
+    a real terminal.
     """
 
     class TerminalDriver(HeadlessDriver):

@@ -1,4 +1,4 @@
-"""Screens as text: the one helper for every comparison with tests/tui/snapshots/, and waiting with a time limit."""
+"""Screens as text, for every comparison with tests/tui/snapshots/, and waiting with a time limit."""
 
 from __future__ import annotations
 

@@ -193,8 +193,8 @@ def test_whole_frames_may_have_a_part_as_well(tmp_path: Path, parts: tuple[str, 
 
 
 def test_frames_of_few_shots_are_no_subframes(tmp_path: Path) -> None:
-    """Numbers of shots and frames are not read as sub-frames. This applies to two shots of two frames, and to shots
-    whose frames don't divide a whole.
+    """Names with a shot number and a frame number are not read as sub-frames if there are only two shots of two frames,
+    or if the frame numbers don't divide a frame evenly.
     """
     two = [f"shot.{shot}.{frame}.obj" for shot in (1, 2) for frame in (0, 5)]
     many = [f"cut.{shot:03}.{frame:04}.obj" for shot in range(1, 9) for frame in range(3)]
@@ -238,7 +238,7 @@ def test_many_long_gaps_do_not_fill_the_memory(tmp_path: Path) -> None:
 
 @given(st.lists(st.integers(0, 99_999), min_size=1, max_size=30, unique=True), st.integers(2, 6))
 def test_padding_is_what_the_format_function_wrote(values: list[int], width: int) -> None:
-    """The padding of texts that Python's %0*d wrote reproduces every text."""
+    """`padding_of` finds a padding with which Python's %0*d writes the same texts again."""
     texts = [b"%0*d" % (width, value) for value in values]
     padding = padding_of(texts)
     assert [b"%0*d" % (padding, value) for value in values] == texts

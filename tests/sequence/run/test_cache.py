@@ -266,7 +266,7 @@ def test_several_processes_share_it(folder: Path, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("limit", [0, 4096, 20_000])
 def test_a_full_disk_costs_only_the_cache(folder: Path, tmp_path: Path, limit: int) -> None:
-    """A full disk costs only the cache. RLIMIT_FSIZE replaces the full disk: writes beyond the limit fail (setrlimit,
+    """A full disk costs only the cache. RLIMIT_FSIZE simulates the full disk: writes beyond the limit fail (setrlimit,
     POSIX.1-2017).
     """
     assert resource.RLIMIT_FSIZE
@@ -321,7 +321,9 @@ def dates(cache: Path) -> list[int]:
 
 @pytest.fixture
 def buffered(tmp_path: Path) -> Path:
-    """Return three glTF frames that were written long ago. Each frame has its buffer in a separate file."""
+    """Return a folder with three glTF frames that were written long ago. Each frame has its buffer in a separate
+    file.
+    """
     source = tmp_path / "source"
     source.mkdir()
     document, primitive = triangle()

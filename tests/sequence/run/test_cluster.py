@@ -65,7 +65,7 @@ def test_a_worker_of_another_version_is_refused(answer: object) -> None:
 
 def test_a_scheduler_that_stops_during_the_work_ends_in_a_sentence() -> None:
     """If the scheduler stops during the work, one sentence is printed. The client then cancels its tasks (seen with a
-    real scheduler), which caused a traceback.
+    real scheduler), which once caused a traceback.
     """
     lost: Future[object] = Future()
     lost.cancel()

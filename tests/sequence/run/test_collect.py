@@ -95,8 +95,8 @@ def test_a_schedule_hands_out_each_frame_once_and_keeps_neighbours_together(demo
 
 @given(st.data())
 def test_whatever_somebody_looks_at_each_frame_is_handed_out_once(data: st.DataObject) -> None:
-    """Each frame is handed out once, for any frames that a user looks at. These frames are handed out next to any
-    worker that asks, unless a worker already has them.
+    """Each frame is handed out exactly once, whichever frames the user looks at. Frames that the user looks at are
+    handed out next, to any worker that asks, unless a worker already has them.
     """
     lengths = data.draw(st.lists(st.integers(1, 20), min_size=1, max_size=3))
     files = [[FrameFile(Fraction(n), Path("manta"), 10, 0) for n in range(many)] for many in lengths]
@@ -222,8 +222,8 @@ print(interrupted)
 
 
 def test_ctrl_c_while_workers_start_prints_nothing(demo: Path) -> None:
-    """Ctrl-C while workers start prints nothing. A worker whose start was interrupted printed a traceback in 3 to 6 of
-    60 runs.
+    """Ctrl-C while workers start prints nothing. Before, a worker whose start was interrupted printed a traceback in 3
+    to 6 of 60 runs.
     """
     run = subprocess.run([sys.executable, "-c", INTERRUPTED, demo], capture_output=True, text=True, check=False)
     assert (run.returncode, run.stdout, run.stderr) == (0, "40\n", "")

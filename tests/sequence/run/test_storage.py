@@ -111,7 +111,7 @@ def test_a_stalled_file_that_nobody_asks_for_holds_up_no_other(tmp_path: Path, s
 
 @pytest.fixture
 def large(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Return a file that is read in several pieces."""
+    """Return the path of a file that is read in several pieces."""
     monkeypatch.setattr("inspector.sequence.run.storage.READ_BYTES", 100)
     path = tmp_path / "manta.0001.stl"
     path.write_bytes(bytes(range(256)))

@@ -76,8 +76,8 @@ def named_parts(letter: str, rows: int) -> list[int]:
 @pytest.mark.parametrize(("depth", "tolerance"), [(Depth.TRUE, 5), (Depth.INDEXED, 40)])
 def test_a_half_block_shows_its_two_pixels(depth: Depth, tolerance: int) -> None:
     """A half block shows its two pixels: the ink is the upper pixel, and the paper the lower one. With five bits per
-    channel, rounding changes a value by at most 4.2. With 256 colours, the widest step of the colour cube is 95, so its
-    middle is 48 off; above it, half of 80.
+    channel, rounding changes a value by at most 4.2. With 256 colours, the error is at most 40. Values below 96 are
+    left out, because the widest step of the colour cube, 95, would cause an error of 48.
     """
     picture = noise(20, 30)
     picture[picture < 96] = 96

@@ -75,8 +75,8 @@ def test_both_kinds_of_characters() -> None:
 
 
 def test_an_axis_spans_at_least_a_hundredth_of_the_value() -> None:
-    """An axis spans at least a hundredth of the value. Values that span less than 1 % are shown with a span of about 1
-    %; otherwise, the axis fits the values.
+    """An axis spans at least a hundredth of the value. If the values span less, the axis is widened; otherwise, it fits
+    the values.
     """
     noise = curve(np.array([1.0, 1.0098]), 4, 10, UNICODE)
     assert noise.high - noise.low == pytest.approx(0.010098)
