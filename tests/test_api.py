@@ -155,8 +155,7 @@ def test_a_script_without_a_guard_runs_once(demo: Path, tmp_path: Path, way: str
 
 def test_in_a_pool_s_worker_and_in_a_forked_child_it_works_too(demo: Path, tmp_path: Path) -> None:
     """`inspect` also works in the worker of a pool and in a forked child. A daemonic process may have no children
-    (CPython documentation, multiprocessing.Process.daemon).
-    """
+    (CPython documentation, multiprocessing.Process.daemon)."""
     path = tmp_path / "pooled.py"
     path.write_text(POOLED)
     command = [sys.executable, "-W", "ignore", path, demo / "manta"]
@@ -214,8 +213,7 @@ print(json.dumps(asyncio.run(cell())))
 
 def test_in_a_notebook_from_threads_twice_at_once_and_stopped(demo: Path, tmp_path: Path) -> None:
     """A notebook runs cells inside an event loop, with a main module that has no file. There, nothing is printed and
-    all results are equal. One of two deliveries to the same folder is refused. No worker is left.
-    """
+    all results are equal. One of two deliveries to the same folder is refused. No worker is left."""
     path = tmp_path / "cells.py"
     path.write_text(NOTEBOOK)
     run = subprocess.run(

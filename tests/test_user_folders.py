@@ -46,8 +46,7 @@ def test_the_folders_of_the_specification(monkeypatch: pytest.MonkeyPatch, tmp_p
 @pytest.mark.parametrize("allowed", [0, 1, 2])
 def test_a_limit_on_threads_costs_only_speed(demo: Path, monkeypatch: pytest.MonkeyPatch, allowed: int) -> None:
     """A limit on threads costs only speed. Python raises RuntimeError if the system can't start another thread (CPython
-    documentation, threading).
-    """
+    documentation, threading)."""
     left = [allowed]
 
     def limited(start: object) -> object:

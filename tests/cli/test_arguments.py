@@ -200,8 +200,7 @@ def test_help_names_every_command_and_exit_code() -> None:
 @pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="the system doesn't list a process's threads")
 def test_the_algebra_library_starts_no_threads() -> None:
     """The library for linear algebra starts no threads. Such threads spin while they wait, which slows down everything
-    else on a busy machine.
-    """
+    else on a busy machine."""
     code = (
         "import os; from inspector.__main__ import main; main(['check', 'nowhere']); import numpy; "
         "many = numpy.ones((900, 900)); many @ many; print(len(os.listdir('/proc/self/task')))"
@@ -226,8 +225,7 @@ def test_an_empty_path_is_not_the_current_folder(
     words: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """An empty path is refused, as in `meshqc check "$SHOT"` without SHOT. It must not give a verdict on the current
-    folder.
-    """
+    folder."""
     monkeypatch.chdir(tmp_path)
     with pytest.raises(UsageError, match="a path is expected"):
         parse([word.format(folder=tmp_path) for word in words])

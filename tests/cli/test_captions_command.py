@@ -32,8 +32,7 @@ def run(capsys: pytest.CaptureFixture[str], *words: str | Path) -> tuple[int, st
 
 def test_the_whole_way_on_the_buoy(demo: Path, tmp_path: Path) -> None:
     """One version of the buoy's captions is too pale and makes the command fail. The others are readable. The sources
-    are unchanged.
-    """
+    are unchanged."""
     buoy, out = demo / "buoy", tmp_path / "out"
     before = digests(demo)
     words = ("--picture", "480x270", "--output", out, "--fail-on", "unreadable")
@@ -73,8 +72,7 @@ def test_the_gate(sheets: Path, tmp_path: Path, capsys: pytest.CaptureFixture[st
 
 def test_the_size_of_the_texture(sheets: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The sheet fills its texture, so a surface that fills 480 pixels of the picture needs a texture 480 pixels wide.
-    The texture is never smaller than the material's map.
-    """
+    The texture is never smaller than the material's map."""
     for width, size in (("480", [480, 270]), ("160", [320, 180])):
         _, text, _ = run(capsys, sheets, "--fill-width", width, "--version", "en", "--json")
         assert json.loads(text)["versions"][0]["size"] == size
@@ -117,8 +115,7 @@ def test_what_the_map_loses_is_said_and_its_profile_is_kept(tmp_path: Path, caps
 
 def test_the_box_of_existing_artwork(sheets: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The box of existing artwork is where two maps of 480 x 200 pixels differ: columns 100 to 299 and rows 50 to
-    99.
-    """
+    99."""
     plain = np.full((200, 480, 3), 240, np.uint8)
     lettered = plain.copy()
     lettered[50:100, 100:300] = 20
@@ -158,8 +155,7 @@ def test_a_mistake_in_the_file_is_one_sentence(sheets: Path, tmp_path: Path) -> 
 
 def test_the_delivery_rules_state_the_picture_here_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The size of the picture in the delivery rules applies to captions, too, and options take precedence. Capitals are
-    211 pixels high in a picture of 1920 x 1080, and 10.6 pixels high in a picture a twentieth as wide.
-    """
+    211 pixels high in a picture of 1920 x 1080, and 10.6 pixels high in a picture a twentieth as wide."""
     folder = lettered_folder(tmp_path / "shot")
     (folder / "meshqc.toml").write_text('[captions]\npicture = "96x54"\n')
     words = (folder, "--version", "en", "--fail-on", "unreadable")
@@ -175,8 +171,7 @@ def test_the_delivery_rules_state_the_picture_here_too(tmp_path: Path, capsys: p
 
 def test_the_delivery_rules_state_what_is_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Lettering on a wall is drawn upright if the rules state that z points up. With y up, it would be upside down,
-    because +z points down in the texture.
-    """
+    because +z points down in the texture."""
     turn = np.array([[-1.0, 0, 0], [0, 0, -1], [0, -1, 0]])  # x to -x, y to -z, z to -y, for a camera at -y
     wall = SHEET.edit(positions=SHEET.positions @ turn.T, state=STATE)
     folder = write(tmp_path / "shot", LIBRARY | {"captions.toml": CAPTIONS.encode()} | frames({1: wall, 2: wall}))

@@ -33,8 +33,7 @@ NEEDS: dict[str, tuple[str, Callable[[], object]]] = {
 @pytest.mark.parametrize("extra", NEEDS)
 def test_extras_are_named_as_the_manual_installs_them(extra: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """The extras are named as the manual installs them, and all of them are in pyproject.toml. The project is installed
-    from a clone, so `meshqc[...]` would install someone else's package.
-    """
+    from a clone, so `meshqc[...]` would install someone else's package."""
     module, needing = NEEDS[extra]
     monkeypatch.setitem(sys.modules, module, None)
     with pytest.raises(MeshqcError) as refused:
@@ -101,8 +100,7 @@ def test_the_examples_run_as_they_stand(
     demo: Path, tmp_path: Path, command: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """The examples run one after the other in a folder with the demo data. Commands that open the terminal UI, and a
-    watch that would wait for a minute, are left out.
-    """
+    watch that would wait for a minute, are left out."""
     shutil.copytree(demo, tmp_path / "harbour")
     with pytest.raises(SystemExit):
         parse([command, "--help"] if command else ["--help"])
@@ -118,8 +116,7 @@ def test_the_examples_run_as_they_stand(
 
 def test_colour_can_be_had_and_left_out(demo: Path) -> None:
     """`--color` overrides NO_COLOR (no-color.org). Without a terminal, nothing is coloured unless `--color` asks for
-    it.
-    """
+    it."""
     for words, changes, coloured in (
         ((), {}, False),
         (("--color", "always"), {}, True),

@@ -28,8 +28,7 @@ _BLOCK = re.compile(r"(?:^    .*\n|^\n(?=    ))+", re.MULTILINE)
 _PLACEHOLDER = re.compile(r"\b[A-Z]+(?:_[A-Z]+)*\b")
 _NOT_HERE = ("--cluster", "watch", "kelp.usdc", "--animate", "--sheet")
 """Lines that need a scheduler, a running export or an extra, and slow lines that test_help runs. These lines are only
-parsed.
-"""
+parsed."""
 
 
 def text_of(page: str) -> str:
@@ -108,8 +107,7 @@ def test_all_words_in_one_passage_are_found_in_any_order(words: str, line: str) 
 
 def test_words_of_different_passages_are_not_found_together() -> None:
     """Words are not found together if they are in different passages, such as two neighbouring list items of the page
-    `start`.
-    """
+    `start`."""
     assert manual_pages.find(["hundred", "recognised"])
     assert manual_pages.find(["HANDOFF.txt", "textures"])
     assert "start" not in {hit.topic for hit in manual_pages.find(["recognised", "HANDOFF.txt"])}
@@ -146,8 +144,7 @@ def test_what_is_shown_is_what_is_said(
     page: str, demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """The commands on a page print what the page shows, run in order in a folder with the demo data. The expected
-    output of a command follows its line with `$`; `...` stands for output that is left out.
-    """
+    output of a command follows its line with `$`; `...` stands for output that is left out."""
     lines = [line for block in blocks(page) for line in _lines(block)]
     shutil.copytree(demo, tmp_path / "harbour")
     if any("kelp.abc" in line for line, _ in lines):
@@ -171,8 +168,7 @@ def test_what_is_shown_is_what_is_said(
 
 def test_no_two_pages_write_the_same_folder_or_file() -> None:
     """No two commands in the manual write the same folder or file. A reader who follows several pages in one folder
-    would be refused, because the output already exists.
-    """
+    would be refused, because the output already exists."""
     words = [shlex.split(line) for page in PAGES for block in blocks(page) for line, _ in _lines(block)]
     outputs = [after for line in words for word, after in pairwise(line) if word in ("--output", "--layers")]
     outputs += [line[3] for line in words if line[1:2] == ["unpack"] and len(line) > 3]
@@ -189,8 +185,7 @@ def _only_parsed(line: str, words: list[str]) -> bool:
 
 def _lines(block: str) -> list[tuple[str, str]]:
     """Return the command lines of a block, with the output that is shown for each. Two spaces separate a line from its
-    explanation.
-    """
+    explanation."""
     if block.startswith("$ "):
         command, _, output = block.removeprefix("$ ").replace("\\\n", "").partition("\n")
         return [(command, output)]

@@ -1,6 +1,5 @@
 """The verdict doesn't depend on how frames are measured: with the cache, in parts on a render queue, or on other
-machines.
-"""
+machines."""
 
 from __future__ import annotations
 
@@ -52,8 +51,7 @@ def test_parts_of_a_render_queue_merge_to_the_verdict_of_the_whole(demo: Path, v
 def test_a_bin_that_changed_between_part_and_merge_is_noticed(tmp_path: Path) -> None:
     """If glTF frames share a `.bin` that changes between the measurement of a part and the merge, the merge is refused.
     The new `.bin` has a wider triangle but the same size; later, the file is removed. The result of the merge is
-    compared with a check of the whole folder.
-    """
+    compared with a check of the whole folder."""
     root = tmp_path / "in"
     root.mkdir()
     document, primitive = triangle()

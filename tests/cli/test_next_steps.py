@@ -1,6 +1,5 @@
 """The command that `check` prints as the next step has something to do, and so does each command that it prints in
-turn.
-"""
+turn."""
 
 from __future__ import annotations
 

@@ -81,8 +81,7 @@ def test_a_reader_that_goes_away_is_no_accident(words: str, unbuffered: bool, de
 @pytest.mark.parametrize("words", ["check manta_broken --json", "check manta --format csv", "rules", "--help"])
 def test_a_full_disk_is_told_and_is_no_verdict(words: str, unbuffered: bool, demo: Path) -> None:
     """A full disk is reported and makes the command fail. /dev/full refuses every write (full(4) of Linux). Unbuffered
-    Python streams would silently write only the part that fits.
-    """
+    Python streams would silently write only the part that fits."""
     run = redirected(f"{words} >/dev/full", unbuffered, demo)
     assert (run.returncode, run.stderr) == (2, "meshqc: No space left on device\n")
 
@@ -90,8 +89,7 @@ def test_a_full_disk_is_told_and_is_no_verdict(words: str, unbuffered: bool, dem
 @UNBUFFERED
 def test_what_fits_on_the_disk_in_part_is_no_verdict(unbuffered: bool, demo: Path) -> None:
     """If only a part of the output fits on the disk, the command fails. A limit on the file size simulates the full
-    disk (setrlimit(2), blocks of 1024 bytes).
-    """
+    disk (setrlimit(2), blocks of 1024 bytes)."""
     to = shlex.quote(f"{demo}.json")
     assert redirected(f"check manta --json > {to}", unbuffered, demo).returncode == 0
     run = redirected(f"check manta --json > {to}", unbuffered, demo, before="ulimit -f 4; trap '' XFSZ;")

@@ -18,8 +18,7 @@ from tests.helpers.command import meshqc
 @pytest.fixture
 def stage(tmp_path: Path) -> Path:
     """Return the path of a stage with a kelp of one square in ten frames, with z up. It states no unit, so centimetres
-    are assumed.
-    """
+    are assumed."""
     path = tmp_path / "kelp.usda"
     stage = Usd.Stage.CreateNew(str(path))
     UsdGeom.SetStageUpAxis(stage, "Z")
@@ -174,8 +173,7 @@ def missing_in(folder: Path) -> list[float]:
 @pytest.fixture
 def half_steps(stage: Path, tmp_path: Path) -> Path:
     """Return the folder of the unpacked kelp, with additional samples half a frame after frames 1 and 2: frames 1, 1.5,
-    2, 2.5, 3 and 4.
-    """
+    2, 2.5, 3 and 4."""
     opened = Usd.Stage.Open(str(stage))
     mesh = UsdGeom.Mesh(opened.GetPrimAtPath("/reef/kelp"))
     for time in (1.5, 2.5):
@@ -223,8 +221,7 @@ def test_two_frames_with_a_step_are_a_whole_sequence(stage: Path, tmp_path: Path
 
 def test_samples_of_a_short_shutter_are_sub_frames(stage: Path, tmp_path: Path) -> None:
     """Samples of a short shutter are sub-frames. Their names alone don't show that, because 0001.1 and 0002.1 divide a
-    frame into a tenth and nine tenths.
-    """
+    frame into a tenth and nine tenths."""
     opened = Usd.Stage.Open(str(stage))
     mesh = UsdGeom.Mesh(opened.GetPrimAtPath("/reef/kelp"))
     for time in (1.1, 2.1, 3.1):
@@ -243,8 +240,7 @@ def test_samples_of_a_short_shutter_are_sub_frames(stage: Path, tmp_path: Path) 
 
 def test_a_frame_that_the_file_itself_does_not_have_is_missing(tmp_path: Path) -> None:
     """A frame that is missing in the scene file is reported as missing. The archive has samples at stated times without
-    4 and 6.5. Time 8.5 is after its last sub-frame.
-    """
+    4 and 6.5. Time 8.5 is after its last sub-frame."""
     times = [Fraction(n, 2) for n in range(2, 16) if n not in (8, 13)] + [Fraction(8), Fraction(9)]
     sampling = TimeSampling(ACYCLIC, tuple(float(time / 24) for time in times), len(times))
     points = [np.add(SQUARE, float(time)) for time in times]
@@ -269,8 +265,7 @@ def test_sub_frames_before_and_after_the_whole_frames(
     tmp_path: Path, times: tuple[float, ...], start: int | None, names: list[str]
 ) -> None:
     """Sub-frames before and after the whole frames are written, as with a shutter that is open around the frame. A
-    scene without whole frames is also written.
-    """
+    scene without whole frames is also written."""
     sampling = TimeSampling(ACYCLIC, tuple(time / 24 for time in times), len(times))
     points = [np.add(SQUARE, time) for time in times]
     archive, out = tmp_path / "kelp.abc", tmp_path / "out"

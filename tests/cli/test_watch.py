@@ -27,8 +27,7 @@ __all__ = ["hostile"]
 
 def test_a_render_queue_stops_the_export_at_the_first_error(tmp_path: Path) -> None:
     """A render queue stops the export at the first error. fixtures/render_queue.py writes 30 frames, and frame 7 has
-    shifted UV indices.
-    """
+    shifted UV indices."""
     out = tmp_path / "export"
     run = subprocess.run(
         [sys.executable, ROOT / "fixtures/render_queue.py", out, "1"],
@@ -154,8 +153,7 @@ def test_hostile_names_leave_no_control_byte(hostile: Path) -> None:
 
 def test_what_a_later_frame_shows_of_an_earlier_one_is_told_then(demo: Path, tmp_path: Path) -> None:
     """A problem of an early frame is reported as soon as later frames reveal it. Here, the first frame is the odd one,
-    which shows after two equal frames have arrived.
-    """
+    which shows after two equal frames have arrived."""
 
     def write(number: int, name: str) -> Callable[[], object]:
         source = demo / name / f"{name}.{number:04}.obj"
@@ -191,8 +189,7 @@ def test_a_frame_written_again_is_judged_again(demo: Path, tmp_path: Path) -> No
 
 def test_an_export_is_stopped_for_what_stays_wrong(demo: Path, tmp_path: Path) -> None:
     """The export is stopped only for a problem that stays. A file whose writing pauses is judged as it is, and again
-    when it is complete.
-    """
+    when it is complete."""
     path = tmp_path / "manta.0001.obj"
     shutil.copytree(demo / "manta/textures", tmp_path / "textures")
     shutil.copy(demo / "manta/manta.mtl", tmp_path)

@@ -184,8 +184,7 @@ def slots(mesh: Mesh) -> set[tuple[str, Slot]]:
 
 def has_slot(slot: Slot) -> Callable[[Came, Mapping[int, Mesh]], bool]:
     """Return a function that checks whether the maps in a slot of the source are in the same slot of the same material.
-    If a material has an opacity map, GLB adds a white colour map.
-    """
+    If a material has an opacity map, GLB adds a white colour map."""
 
     def kept(came: Came, source: Mapping[int, Mesh]) -> bool:
         wanted = {each for mesh in source.values() for each in slots(mesh) if each[1] is slot}
@@ -213,8 +212,7 @@ def gap(came: Came, _: Mapping[int, Mesh]) -> bool:
 
 def normals_where_there_were(came: Came, source: Mapping[int, Mesh]) -> bool:
     """Return whether the corners that had normals have the same normals. Some formats require a normal at every
-    corner.
-    """
+    corner."""
     found = [(came.frames.get(n), mesh) for n, mesh in source.items()]
     return all(
         back is not None
@@ -254,8 +252,7 @@ ROWS: Mapping[str, tuple[str, Trait | None, Callable[[Came, Mapping[int, Mesh]],
     "empty frame": ("empty", None, empty),
 }
 """By name: the source, the trait with which a format declares that it carries such data (None if every format does),
-and a function that checks whether the data was kept.
-"""
+and a function that checks whether the data was kept."""
 
 
 WORDS = {Trait.GAPS: "frames 3, 4 are missing", Trait.PARTIAL_UVS: "some faces"}

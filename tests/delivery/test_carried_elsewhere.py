@@ -116,8 +116,7 @@ def with_usd(out: Path, number: int) -> Found | None:
 
 def _authored(primvar: Any, count: int, number: int) -> np.ndarray:
     """Return which corners have a value. An index may mean that there is none (UsdGeomPrimvar, "unauthored values
-    index").
-    """
+    index")."""
     none = primvar.GetUnauthoredValuesIndex() if primvar else -1
     indices = primvar.GetIndices(number) if none >= 0 else None
     return np.ones(count, bool) if indices is None else np.array(indices) != none

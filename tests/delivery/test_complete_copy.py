@@ -64,8 +64,7 @@ PLACED = {
 @pytest.fixture(scope="module")
 def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return the folder of the delivery of a shot, corrected with the lossless fixes. The library of the shot has all
-    statements.
-    """
+    statements."""
     folder = tmp_path_factory.mktemp("complete")
     files = shot() | {"manta.mtl": EVERYTHING} | dict.fromkeys(PLACED, IMAGE)
     inspection = look_at_all(folder / "in", files)

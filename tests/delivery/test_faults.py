@@ -1,6 +1,5 @@
 """Real faults: a `meshqc fix` process is killed, runs out of space, is denied access or competes with another. When it
-is run again, it writes the same bytes.
-"""
+is run again, it writes the same bytes."""
 
 from __future__ import annotations
 
@@ -34,8 +33,8 @@ class Calm:
         before: The digests of the source.
         delivered: The digests of the delivery.
         sizes: The sizes of the delivered files in bytes.
-        first: Seconds to the first file.
-        whole: Seconds to the end.
+        first: Seconds until the first file is written.
+        whole: Seconds until the end.
     """
 
     source: Path
@@ -121,8 +120,7 @@ def test_a_kill_at_any_moment(calm: Calm, tmp_path: Path, kills: int) -> None:
 
 def folded(number: int, middle: float | None = None) -> bytes:
     """Return two squares with a common edge. They are in one plane in frame 1, and at right angles in frame 40.
-    `middle` is the u of the edge.
-    """
+    `middle` is the u of the edge."""
     bend = 0.5 * math.pi * (number - 1) / 39
     x, z = 1.0 + math.cos(bend), math.sin(bend)
     points = [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0), (x, 0, z), (x, 1, z)]
@@ -138,8 +136,7 @@ def folded(number: int, middle: float | None = None) -> bytes:
 @pytest.mark.parametrize("changed", ["reference", "donor", "parameter"])
 def test_a_kill_and_then_another_plan(changed: str, tmp_path: Path) -> None:
     """A run doesn't use the frames of a killed run that had a different plan. All delivered frames are from the same
-    plan.
-    """
+    plan."""
     source = write(tmp_path / "in", {f"kelp.{number:04d}.obj": folded(number) for number in range(1, 41)})
     donor, out = tmp_path / "rest.obj", tmp_path / "beside" / "out"
     out.parent.mkdir()
@@ -175,8 +172,7 @@ def write_away(out: Path) -> None:
 @pytest.mark.parametrize("too_large", ["anything", "journal's head", "manta.0009.obj", "meshqc-receipt.json"])
 def test_no_file_may_grow(calm: Calm, tmp_path: Path, too_large: str) -> None:
     """If a file can't grow because of a limit (RLIMIT_FSIZE, as with a quota), the delivery fails and can be resumed.
-    The receipt is larger than every file that is written before it.
-    """
+    The receipt is larger than every file that is written before it."""
     out = tmp_path / "out"
     limit = calm.sizes.get(too_large, {"anything": 1, "journal's head": 60}.get(too_large, 0)) - 1
     run = starved(limit, ["fix", str(calm.source), "--output", str(out), *WORDS])
@@ -236,8 +232,7 @@ def test_a_full_disk(calm: Calm, tmp_path: Path) -> None:
 @pytest.mark.parametrize("files", range(2, 6))
 def test_a_disk_that_is_full_from_the_start_is_left_as_it_was(calm: Calm, tmp_path: Path, files: int) -> None:
     """If the disk is full from the start, it is left unchanged. The root folder, the hidden folder, the journal, the
-    folder of files and a draft each need an inode.
-    """
+    folder of files and a draft each need an inode."""
     with mounted(tmp_path / "small", "-o", f"size=20m,nr_inodes={files - 1}") as small:
         run = meshqc("fix", calm.source, "--output", small / "out", *WORDS)
         assert run.returncode == 2
@@ -302,8 +297,7 @@ def test_out_inside_the_source_through_a_mount(calm: Calm, tmp_path: Path) -> No
 
 def test_two_writers_at_once(calm: Calm, tmp_path: Path) -> None:
     """If several runs write the same folder at once, one run delivers, and the others report why they can't. There are
-    several rounds, because the order of the runs is random.
-    """
+    several rounds, because the order of the runs is random."""
     for number in range(3):
         folder = tmp_path / str(number)
         folder.mkdir()
@@ -321,8 +315,7 @@ def test_two_writers_at_once(calm: Calm, tmp_path: Path) -> None:
 
 def test_a_source_that_changes_while_it_is_written(tmp_path: Path) -> None:
     """If the source changes during the writing, the change is noticed and nothing is delivered. The next run corrects
-    the changed source.
-    """
+    the changed source."""
     source = write(tmp_path / "in", shot({4: bare}, range(1, 31)))
     (tmp_path / "to").mkdir()
     out = tmp_path / "to" / "out"
@@ -343,8 +336,7 @@ def test_a_source_that_changes_while_it_is_written(tmp_path: Path) -> None:
 
 def test_the_same_input_and_plan_give_the_same_bytes(calm: Calm, tmp_path: Path) -> None:
     """The same input and plan give the same bytes, including the receipt, which has no timestamp. The bytes don't
-    depend on Python's hash seed, on the name of the folder, or on the cache.
-    """
+    depend on Python's hash seed, on the name of the folder, or on the cache."""
     for seed, words in (("1", ()), ("2", ()), ("3", ("--no-cache",))):
         run = meshqc("fix", calm.source, "--output", tmp_path / seed, *WORDS[:2], *words, PYTHONHASHSEED=seed)
         assert run.returncode == 0

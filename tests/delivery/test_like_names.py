@@ -88,8 +88,7 @@ LIKE = {
 @pytest.mark.parametrize("turned", [False, True], ids=["one order", "another order in frame 2"])
 def test_glb_frames_as_obj(case: str, turned: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """GLB frames converted to OBJ never swap textures. If the materials are in a different order in one frame, the
-    conversion may be refused.
-    """
+    conversion may be refused."""
     faces, source, out = LIKE[case], tmp_path / "in", tmp_path / "out"
     source.mkdir()
     order = list(range(len(faces)))
@@ -118,8 +117,7 @@ def test_an_image_that_changes_over_the_frames_is_refused(tmp_path: Path, capsys
 
 def test_unpacked_textures_of_one_name(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Textures with the same name from different folders are kept separate: `skin/diffuse.png` and `fins/diffuse.png`,
-    in materials with the display names `skin` and `skin `.
-    """
+    in materials with the display names `skin` and `skin `."""
     for folder, colour in (("skin", RED), ("fins", GREEN)):
         (tmp_path / folder).mkdir()
         (tmp_path / folder / "diffuse.png").write_bytes(plain(colour))

@@ -1,6 +1,5 @@
 """A defect is planted and corrected by a fix that its check names. A second inspection shows that the finding is gone
-and that nothing new is reported.
-"""
+and that nothing new is reported."""
 
 from __future__ import annotations
 
@@ -88,8 +87,7 @@ def gone(result: Fixed, check: str) -> None:
 
 def test_single_faces_against_their_normals_are_not_mended_by_turning_all(tmp_path: Path) -> None:
     """If the normals of a single face are reversed, no fix is offered. Reversing all normals of the frame would spoil
-    the eleven correct faces.
-    """
+    the eleven correct faces."""
     opposite = sequence(
         lambda n: with_faces(
             lit(n).edit(normals=np.concatenate([lit(n).normals, -lit(n).normals])), lambda corner: (*corner[:2], 1), [7]

@@ -1,6 +1,5 @@
 """A plan is tried in memory with the same verdict as its delivery, and fixes that would make the folder worse are left
-out.
-"""
+out."""
 
 from __future__ import annotations
 
@@ -129,8 +128,7 @@ def test_a_sequence_without_uvs_does_not_get_them_on_some_frames(tmp_path: Path)
 
 def test_a_repaired_frame_may_have_what_the_reference_has(tmp_path: Path) -> None:
     """A repaired frame may have the findings of the reference frame. The warning then covers one more frame, but is not
-    new.
-    """
+    new."""
     smeared = all_laid(lambda uv: uv * [0, 1] + [0.7, 0])
     before = look_at_all(tmp_path / "in", smeared | {"manta.0007.obj": bare(wing(7)).text()})
     (warning,) = (one for one in before.inspections[0].findings if one.check == "uv-collapsed")
@@ -141,8 +139,7 @@ def test_a_repaired_frame_may_have_what_the_reference_has(tmp_path: Path) -> Non
 
 def test_a_held_frame_that_is_seen_to_be_frozen_stops_no_repair_near_it(tmp_path: Path) -> None:
     """A held frame doesn't stop a repair near it. The frame is found to be frozen only after the missing frame near it
-    is filled. The result is the same with triangulation, which leaves the motion unchanged.
-    """
+    is filled. The result is the same with triangulation, which leaves the motion unchanged."""
     files = stuck(7)
     del files["manta.0005.obj"]
     for corners, steps in ("[]", ["fill-frames"]), ("[3]", ["triangulate", "fill-frames"]):
@@ -155,8 +152,7 @@ def test_a_held_frame_that_is_seen_to_be_frozen_stops_no_repair_near_it(tmp_path
 
 def test_harm_is_not_put_down_to_the_only_step_that_was_not_asked_for(tmp_path: Path) -> None:
     """If an offset that the user asked for does harm, the other fix is not blamed for it. The object would be far away
-    without `uv-restore`, too.
-    """
+    without `uv-restore`, too."""
     inspection = look_at_all(tmp_path, shot({3: bare}))
     plan = make_plan(inspection, [*lossless_choices(inspection), Choice("offset", FAR)])
     assert [step.fix for step in plan.steps] == ["uv-restore", "offset"]

@@ -163,8 +163,7 @@ def test_eulers_formula_holds_on_what_was_read(mesh: Mesh, expected: int) -> Non
 
 def test_a_prism_of_many_sides_has_its_exact_volume() -> None:
     """A prism over a regular polygon has the exact volume. An n-gon with circumradius 1 has the area n/2 sin(2 pi / n),
-    and the height is 1.
-    """
+    and the height is 1."""
     for sides in (12, 32):
         assert solid(prism(sides))[1].volume == pytest.approx(sides / 2 * np.sin(2 * np.pi / sides), abs=1e-9)
 
@@ -182,8 +181,7 @@ SIZES = (12, 24, 48)
 )
 def test_areas_come_near_the_exact_ones_with_the_square_of_the_edge(areas: list[float], exact: float) -> None:
     """The area of inscribed facets converges to the exact area with second order. The relative error is below the
-    square of pi / n, and decreases to a quarter if the edges are half as long.
-    """
+    square of pi / n, and decreases to a quarter if the edges are half as long."""
     errors = 1 - np.array(areas) / exact
     assert (errors > 0).all()
     assert (errors < (np.pi / np.array(SIZES)) ** 2).all()

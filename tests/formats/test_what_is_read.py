@@ -39,8 +39,7 @@ class Came:
 Kept = Callable[[Mesh], bool]
 Row = tuple[Any, "Kept | str"]
 """The file or a function that makes it, and either a function that checks whether the data is in the mesh, or a part of
-the sentence that names it.
-"""
+the sentence that names it."""
 
 
 def uvs(mesh: Mesh) -> bool:
@@ -192,8 +191,7 @@ def beside(mode: int) -> bytes:
 
 def moved(mesh: Mesh) -> bool:
     """Return whether the UVs are moved as KHR_texture_transform states: the offset is added, and the origin is the top
-    left.
-    """
+    left."""
     return bool(np.allclose(mesh.uvs[mesh.corners.vt], [(0.5, 1), (1.5, 1), (0.5, 0.75)]))
 
 
@@ -258,8 +256,7 @@ TWO = UVS.astype(float).tolist()
 
 def surface(slot: str, kind: str, output: str, **inputs: Any) -> Callable[[Usd.Stage, UsdGeom.Mesh], None]:
     """Return a function that adds a material with a texture in one slot. The texture uses the UVs `st`, or a transform
-    of them.
-    """
+    of them."""
 
     def fill(stage: Usd.Stage, mesh: UsdGeom.Mesh) -> None:
         primvar("st", "TexCoord2fArray", "vertex", TWO)(stage, mesh)
@@ -426,8 +423,7 @@ def read(form: str, make: Any, tmp_path: Path) -> Came:
 
 def test_every_format_has_a_table() -> None:
     """Every format has a table, except OBJ, which is tested in wavefront/, and GLB, which has the same content as
-    glTF.
-    """
+    glTF."""
     assert TABLES.keys() | {"obj", "glb"} == {one.id for one in all_formats()}, "write a table of its rows into TABLES"
 
 

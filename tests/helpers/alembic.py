@@ -48,8 +48,7 @@ EXAMPLE = bytes.fromhex(
     "00000080"
 )
 """The object `/q`: a quad with UVs and 2 samples. The bytes were written by hand from the layout of the format. The
-reference library reads them with the values that the tests state.
-"""
+reference library reads them with the values that the tests state."""
 
 MESH = {"schema": "AbcGeom_PolyMesh_v1", "schemaObjTitle": "AbcGeom_PolyMesh_v1:.geom"}
 CAGE = {"schema": "AbcGeom_SubD_v1", "schemaObjTitle": "AbcGeom_SubD_v1:.geom"}
@@ -172,8 +171,7 @@ def show(node: ObjectOut, *values: int) -> None:
 
 def volume(points: npt.ArrayLike, faces: Sequence[Sequence[int]]) -> float:
     """Return the signed volume of a closed mesh (divergence theorem). It is positive if the corners of the faces are in
-    counter-clockwise order, seen from outside.
-    """
+    counter-clockwise order, seen from outside."""
     corners = np.asarray(points, float)
     fans = [(face[0], face[number], face[number + 1]) for face in faces for number in range(1, len(face) - 1)]
     return float(sum(np.dot(corners[a], np.cross(corners[b], corners[c])) for a, b, c in fans) / 6)

@@ -179,8 +179,7 @@ def textured_surface(seed: int, size: int = 300) -> Surface:
 
 def vertex_normals(positions: Floats, faces: Faces) -> Floats:
     """Return unit normals (n, 3): the mean normal of the faces at each vertex, weighted by area. The faces must be
-    quads or triangles.
-    """
+    quads or triangles."""
     corners = np.array([[corner[0] for corner in (*face, face[-1])[:4]] for face in faces])
     a, b, c, d = (positions[corners[:, k]] for k in range(4))
     normals = np.cross(c - a, d - b) + np.where((corners[:, 2:3] == corners[:, 3:]), np.cross(b - a, c - a), 0.0)
@@ -222,8 +221,7 @@ def dressed_take(surface: Surface, place: Place, frames: int = 36, normals: bool
 
 def turn(rng: np.random.Generator, degrees: float) -> Callable[[float], Floats]:
     """Return a function that gives the rotation matrix (3, 3) at a time: a turn about a fixed axis by `degrees` per
-    frame.
-    """
+    frame."""
     axis = rng.normal(size=3)
     x, y, z = axis / np.linalg.norm(axis)
     cross = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
@@ -243,8 +241,7 @@ def drift(rng: np.random.Generator, step: float) -> Floats:
 
 def swimming(surface: Surface, seed: int, size: float = 0.08, period: float = 18.0, step: float = 0.01) -> Place:
     """Return a function that gives the positions at a time. The surface bends smoothly by `size` diagonals and drifts
-    by `step` diagonals per frame.
-    """
+    by `step` diagonals per frame."""
     rng = np.random.default_rng([seed, 13])
     bending = Waves(rng, size * surface.diagonal, surface.diagonal, period)
     velocity = drift(rng, step * surface.diagonal)
@@ -339,8 +336,7 @@ def fine(shape: int, motion: int) -> Take:
 
 def captured(shape: int, motion: int) -> Take:
     """Return a scanned performance: a smooth motion with scanner noise on every vertex of every frame. The noise is
-    0.02 % of the diagonal (root mean square).
-    """
+    0.02 % of the diagonal (root mean square)."""
     surface = triangulated(any_surface(shape, 900))
     place = swimming(surface, motion, size=0.1, period=14.0)
     spread = 2e-4 * surface.diagonal / np.sqrt(3.0)
@@ -392,8 +388,7 @@ def bouncing(shape: int, motion: int) -> Take:
 
     def above(time: float) -> float:
         """Return the height above the ground. It follows parabolas, each three quarters as high as the previous
-        parabola.
-        """
+        parabola."""
         high, lasts = height, first
         while time >= lasts and high > 1e-3 * height:
             time, high, lasts = time - lasts, 0.75 * high, lasts * np.sqrt(0.75)

@@ -12,8 +12,7 @@ from inspector.threshold import Threshold
 
 def scaled(value: Any, factor: float) -> Any:
     """Multiply a number, the numbers of a tuple, or the values of a mapping by the factor. Whole numbers stay whole and
-    above 0.
-    """
+    above 0."""
     if isinstance(value, Mapping):
         return {key: scaled(one, factor) for key, one in value.items()}
     if isinstance(value, tuple):
@@ -25,8 +24,7 @@ def scaled(value: Any, factor: float) -> Any:
 
 def declared() -> list[tuple[Threshold[Any], list[str]]]:
     """Return every threshold that a check declares, and the ids of the checks that declare it. Two thresholds may have
-    the same name: a check may have its own copy of a shared threshold, which delivery rules can set.
-    """
+    the same name: a check may have its own copy of a shared threshold, which delivery rules can set."""
     found: dict[int, tuple[Threshold[Any], list[str]]] = {}
     for check in all_checks():
         for threshold in check.thresholds:

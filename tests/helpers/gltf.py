@@ -40,8 +40,7 @@ class Document:
 
     def glb(self, more: Mapping[str, Any]) -> bytes:
         """Return a GLB file: a header, then chunks with 4-byte aligned lengths. JSON is padded with spaces
-        (specification 4.4).
-        """
+        (specification 4.4)."""
         text = self.json(more)
         text += b" " * (-len(text) % 4)
         chunks = struct.pack("<II", len(text), 0x4E4F534A) + text

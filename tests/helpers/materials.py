@@ -19,8 +19,7 @@ def library(*lines: str) -> bytes:
 
 def with_library(*lines: str, **images: bytes) -> Files:
     """Return the shot with a different library. Its texture is left out if no line uses it. `images` are added, each by
-    its name without `.png`.
-    """
+    its name without `.png`."""
     gone = set() if any("skin.png" in line for line in lines) else {"skin.png"}
     files = {name: data for name, data in shot().items() if name not in gone}
     return files | {"manta.mtl": library(*lines)} | {f"{name}.png": data for name, data in images.items()}

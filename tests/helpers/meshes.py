@@ -45,8 +45,7 @@ class Mesh:
 
     def text(self, decimals: int = 6) -> bytes:
         """Return the mesh as an OBJ file with Unix line endings. The text is kept, because most shots use the same few
-        meshes.
-        """
+        meshes."""
         if decimals not in self._texts:
             self._texts[decimals] = self._written(decimals)
         return self._texts[decimals]
@@ -105,8 +104,7 @@ def mapped(positions: Floats, faces: Iterable[Sequence[int]], uvs: Floats) -> Me
 
 def torus(around: int, across: int, large: float = 2.0, small: float = 0.7) -> Mesh:
     """Return a torus of quads, with `around` quads around the axis and `across` around the tube. Its UVs have a seam in
-    both directions.
-    """
+    both directions."""
     u, w = np.meshgrid(np.arange(around), np.arange(across), indexing="ij")
     a, b = 2 * np.pi * u.ravel() / around, 2 * np.pi * w.ravel() / across
     ring = large + small * np.cos(b)

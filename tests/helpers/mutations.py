@@ -75,8 +75,7 @@ class Mutation:
 
 def steps_of(shot: Shot) -> Floats:
     """Return how far the surface moves to each frame from the previous frame, (n,), in scene units; 0 for the first
-    frame.
-    """
+    frame."""
     if "order" in shot.body.traits:
         places = np.stack([mesh.positions for mesh in shot.meshes])
     else:  # vertices have no fixed numbers: use the middle and the extent along each axis
@@ -86,8 +85,7 @@ def steps_of(shot: Shot) -> Floats:
 
 def moving(shot: Shot, random: Random, margin: int = QUIET_ENDS) -> int:
     """Choose the index of a frame away from the ends of the shot, to which the surface moves at least 0.7 times the
-    median step.
-    """
+    median step."""
     steps = steps_of(shot)
     usual = float(np.median(steps[steps > 0]))
     fit = [index for index in range(margin, len(steps) - margin) if steps[index] >= 0.7 * usual]
@@ -173,9 +171,8 @@ def swap_neighbours(shot: Shot, random: Random) -> Mutant:
 
 
 def swap_distant(shot: Shot, random: Random) -> Mutant:
-    """Swap the first frame after the quiet ones with the frame that differs most from it, away from the ends of the
-    shot.
-    """
+    """Swap the first frame after QUIET_ENDS with the frame that differs most from it, away from the ends of the
+    shot."""
     low, high = QUIET_ENDS, len(shot.meshes) - QUIET_ENDS - 1
     places = np.stack([np.r_[mesh.positions.mean(0), mesh.positions.std(0)] for mesh in shot.meshes])
     away = np.linalg.norm(places[low:high] - places[low], axis=1)
@@ -187,8 +184,7 @@ def swap_distant(shot: Shot, random: Random) -> Mutant:
 
 def duplicated(count: int) -> Callable[[Shot, Random], Mutant]:
     """Return a function that replaces `count` frames with copies of the frame before them. The motion goes on during
-    these frames.
-    """
+    these frames."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = moving(shot, random)
@@ -253,8 +249,7 @@ def off_the_cycle(shot: Shot, random: Random) -> Mutant:
 
 def one_vertex(size: float, first: bool = False) -> Callable[[Shot, Random], Mutant]:
     """Return a function that moves one vertex by `size` diagonals, in the first frame or in a frame away from the ends
-    of the shot.
-    """
+    of the shot."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = 0 if first else anywhere(shot, random)
@@ -276,8 +271,7 @@ def five_vertices(shot: Shot, positions: Floats, random: Random) -> Floats:
 
 def patch(shot: Shot, positions: Floats, random: Random) -> Floats:
     """Plant a dent: move the twentieth of the vertices that is nearest to a vertex. The displacement decreases towards
-    the rim.
-    """
+    the rim."""
     away = np.linalg.norm(positions - positions[random.integers(len(positions))], axis=1)
     rim = float(np.sort(away)[min(len(away) - 1, max(1, len(away) // 20))])
     return positions + np.outer(np.clip(1 - away / rim, 0, 1), 0.10 * shot.diagonal * unit(random))
@@ -323,8 +317,7 @@ QUARTER_TURN = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
 
 def mapped_by(matrix: Floats, in_place: bool = False) -> Callable[[Shot, Mesh, Random], Mesh]:
     """Return a change that maps positions and normals by an orthogonal matrix (3, 3), about the origin or about the
-    middle of the bounding box.
-    """
+    middle of the bounding box."""
 
     def change(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
         box = mesh.positions.min(axis=0), mesh.positions.max(axis=0)
@@ -336,8 +329,7 @@ def mapped_by(matrix: Floats, in_place: bool = False) -> Callable[[Shot, Mesh, R
 
 def stated_too_small(factor: float) -> Callable[[Shot, Random], Mutant]:
     """Return a function that scales all frames by `factor`. The user states the length of the object's longest side
-    before the scaling.
-    """
+    before the scaling."""
 
     def plant(shot: Shot, _: Random) -> Mutant:
         longest = float(np.ptp(shot.meshes[0].positions, axis=0).max())
@@ -418,8 +410,7 @@ def wrong_corner(vertex_of: Callable[[Mesh, Random, Corner], int]) -> Callable[[
 
 def another_vertex(mesh: Mesh, random: Random, corner: Corner) -> int:
     """Choose a vertex that is in none of the faces around the corner. With a vertex of these faces, the area could be
-    zero.
-    """
+    zero."""
     near = {v for face in mesh.faces for v, _, _ in face if corner[0] in [w for w, _, _ in face]}
     return int(random.choice(sorted(set(range(len(mesh.positions))) - near)))
 
@@ -502,8 +493,7 @@ def without(suffix: str) -> Callable[[Shot, Random], Mutant]:
 
 def renamed_material(lasts: bool) -> Callable[[Shot, Random], Mutant]:
     """Return a function that renames the material `skin` to `skin_1`, in one frame or from one frame to the end. The
-    library has both materials, which are equal.
-    """
+    library has both materials, which are equal."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = anywhere(shot, random)

@@ -10,8 +10,7 @@ import html5lib
 
 def parsed(text: str) -> Element:
     """Return the root of the document; tags have no namespace. Raise an exception for anything that the standard calls
-    an error.
-    """
+    an error."""
     document: Element = html5lib.HTMLParser(strict=True, namespaceHTMLElements=False).parse(text)
     return document
 

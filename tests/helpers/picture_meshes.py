@@ -13,8 +13,7 @@ from inspector.picture.raster import Counts
 
 def sphere(radius: float, around: int, along: int) -> tuple[Floats, Counts]:
     """Return the positions and triangles of a sphere about the origin, by latitude and longitude, with the poles on the
-    y axis.
-    """
+    y axis."""
     longitude = np.arange(around) * 2.0 * np.pi / around
     latitude = np.linspace(-np.pi / 2.0, np.pi / 2.0, along + 1)[:, None]
     shape = (along + 1, around)
@@ -67,8 +66,7 @@ def _edge(a: Point, b: Point, p: Point) -> int:
 
 def _top_left(a: Point, b: Point) -> bool:
     """Return whether an edge is a top edge, which is horizontal and runs right, or a left edge, which runs up. The
-    corners are clockwise on a screen with y downward.
-    """
+    corners are clockwise on a screen with y downward."""
     return b[1] < a[1] or (b[1] == a[1] and b[0] > a[0])
 
 

@@ -12,8 +12,7 @@ UNIT = ((0.1, 0.1), (0.9, 0.1), (0.9, 0.9), (0.1, 0.9))
 
 def column(at: int, of: int) -> list[tuple[float, float]]:
     """Return UVs in column `at` of `of` columns side by side. Comparing squares that overlap in UV space would take
-    seconds.
-    """
+    seconds."""
     return [((at + u) / of, v) for u, v in UNIT]
 
 

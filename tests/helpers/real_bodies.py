@@ -1,7 +1,7 @@
 """Real sequences as bodies in motion, for the defects of tests/helpers/mutations.py.
 
 The motion, faces, UVs, normals and assignment of materials are real. The names, numbers, libraries and textures are
-ours, and the diagonal is four units, because planted defects rely on these.
+ours, and the diagonal is four units, because planted defects rely on such values.
 """
 
 from __future__ import annotations
@@ -94,8 +94,7 @@ def _complete(mesh: Mesh, part: int) -> bool:
 
 def _repeats(places: Floats) -> bool:
     """Return whether the motion is periodic: from the second period, all frames repeat those of one period earlier.
-    There must be at least two periods.
-    """
+    There must be at least two periods."""
     return any(
         float(np.abs(places[period:] - places[:-period]).max()) < _SAME * DIAGONAL
         for period in range(2, len(places) // 2 + 1)
@@ -134,8 +133,7 @@ def _numbers(lines: list[bytes], word: bytes, size: int) -> Floats:
 
 def _faces(statements: tuple[bytes, ...]) -> tuple[Faces, tuple[tuple[int, str], ...]]:
     """Return the faces, and where each run of faces with the same material begins. The materials are named `skin`,
-    `belly`, `part_2` and so on.
-    """
+    `belly`, `part_2` and so on."""
     faces: list[tuple[Corner, ...]] = []
     marks: list[tuple[int, str]] = []
     names: dict[bytes, str] = {}

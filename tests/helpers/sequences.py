@@ -77,8 +77,7 @@ def look_at_all(folder: Path, files: Mapping[str, bytes], **settings: Any) -> Fo
 
 def well_formed(finding: Finding) -> None:
     """Check what holds for every finding. Its frames are sorted and unique, only the first places are kept, and its
-    severity and fixes are among those that its check declares.
-    """
+    severity and fixes are among those that its check declares."""
     check = check_by_id(finding.check)
     assert finding.severity <= check.severity
     assert set(finding.fixes) <= set(check.fixes)

@@ -24,8 +24,7 @@ Surface = Callable[[Floats, Floats], tuple[Floats, Floats, Floats]]
 
 def sheet_mesh(surface: Surface, columns: int, rows: int) -> Mesh:
     """Return a mesh of columns x rows quads, with faces counter-clockwise in UV space. u increases along the columns,
-    and v along the rows.
-    """
+    and v along the rows."""
     v, u = np.meshgrid(np.linspace(0, 1, rows + 1), np.linspace(0, 1, columns + 1), indexing="ij")
     u, v = u.ravel(), v.ravel()
     points = np.stack([np.broadcast_to(axis, u.shape) for axis in surface(u, v)], axis=1)
@@ -55,8 +54,7 @@ def remapped(mesh: Mesh, change: Callable[[Floats, Floats], tuple[Floats, Floats
 
 def with_screen(mesh: Mesh, left: float, right: float, bottom: float = -5.0, top: float = 5.0) -> Mesh:
     """Add a second sheet in the plane z = 1, from `left` to `right` and from `bottom` to `top`. Its UVs are outside the
-    unit square.
-    """
+    unit square."""
     corners = np.array([[left, bottom, 1], [right, bottom, 1], [right, top, 1], [left, top, 1]])
     v, vt = len(mesh.positions), len(mesh.uvs)
     face = tuple((v + i, vt + i, -1) for i in range(4))

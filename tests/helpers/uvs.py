@@ -1,6 +1,5 @@
 """The healthy shot with changed UVs. Its two islands extend over u from 0 to 0.4 and from 0.5 to 0.9, and over v from 0
-to 1.
-"""
+to 1."""
 
 from __future__ import annotations
 
@@ -28,8 +27,7 @@ def laid(change: Callable[[Floats], Floats], first: int = RIGHT) -> Callable[[Me
 
 def all_laid(change: Callable[[Floats], Floats], first: int = RIGHT, **more: bytes) -> Files:
     """Return the healthy shot with the UVs of every frame changed in the same way. `more` are added or replaced files,
-    by name.
-    """
+    by name."""
     return shot(dict.fromkeys(NUMBERS, laid(change, first))) | more
 
 

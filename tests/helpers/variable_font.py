@@ -13,8 +13,7 @@ HEIGHT = 700
 """Height of a capital in font units, with 1000 units per em."""
 LIGHT, HEAVY = (200, 100), (800, 400)
 """A weight, and the width of the bar at this weight. Between the two weights, the width is linear (OpenType,
-"gvar").
-"""
+"gvar")."""
 
 
 def _bar(width: int) -> Glyph:

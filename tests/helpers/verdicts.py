@@ -41,8 +41,7 @@ class Said:
 
 def errors_and_warnings(files: Files, **settings: Any) -> tuple[Said, ...]:
     """Return the errors and warnings about a folder with these files. A failed check, and a folder without a sequence,
-    count as errors.
-    """
+    count as errors."""
     with TemporaryDirectory() as folder:
         result = inspect(write(Path(folder), files), **settings)
     said = [

@@ -55,8 +55,7 @@ def seen_uvs(corners: Array, uvs: Array, eye: Array, target: Array, degrees: flo
 
 def shown(image: Array, uvs: Array) -> Array:
     """Return the pixels of an image (h, w, ...) that are nearest to UVs (..., 2); 0 if a UV is NaN. The first row of
-    the image is the top row.
-    """
+    the image is the top row."""
     height, width = image.shape[:2]
     known = np.isfinite(uvs).all(axis=-1)
     u, v = np.where(known[..., None], uvs, 0.0).transpose(2, 0, 1)

@@ -1,6 +1,5 @@
 """The sizes of captions agree with the fonts' own tables, as read by fontTools: outlines (glyf, CFF), advances (hmtx)
-and characters (cmap). OpenType 1.9.
-"""
+and characters (cmap). OpenType 1.9."""
 
 from __future__ import annotations
 
@@ -29,8 +28,7 @@ def opened(file: Path | None) -> tuple[CaptionFont, TTFont]:
 
 def bounds(font: TTFont, letter: str) -> tuple[float, float, float, float, float]:
     """Return the left, bottom, right and top of a letter's outline, relative to its origin, and its advance; all in
-    ems.
-    """
+    ems."""
     glyphs, name = font.getGlyphSet(), font.getBestCmap()[ord(letter)]
     pen = BoundsPen(glyphs)
     glyphs[name].draw(pen)
@@ -50,8 +48,7 @@ def test_a_capital_is_as_high_as_its_outline(name: str) -> None:
 @pytest.mark.parametrize("line", LINES)
 def test_a_line_is_as_wide_and_high_as_its_outlines(name: str, line: str) -> None:
     """A line is as wide as its advances, without the space beside the first and the last letter, and as high as its
-    outlines. None of the fonts has a `kern` table, which is the only kerning in basic layout.
-    """
+    outlines. None of the fonts has a `kern` table, which is the only kerning in basic layout."""
     own, font = opened(FONTS[name])
     assert "kern" not in font
     each = [bounds(font, letter) for letter in line]

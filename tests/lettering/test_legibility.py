@@ -1,6 +1,5 @@
 """Lettering on sheets in front of a pinhole camera. In a picture H pixels high, a length l at right angles to the line
-of sight, at distance d, is l H / (2 d tan(a / 2)) pixels long (projective geometry).
-"""
+of sight, at distance d, is l H / (2 d tan(a / 2)) pixels long (projective geometry)."""
 
 from __future__ import annotations
 
@@ -85,8 +84,7 @@ def test_turned_and_mirrored_lettering_is_told(tmp_path: Path) -> None:
 
 def test_aside_and_aslant_it_is_what_the_camera_projects(tmp_path: Path) -> None:
     """For an oblique sheet, direction and height agree with the sides of the rectangle as the camera projects them: the
-    direction of its lines, and its height at right angles to them.
-    """
+    direction of its lines, and its height at right angles to them."""
     sheet = turned(turned(SHEET, 50), 20, axis=0)
     small = Rectangle(0.95, 0.9, 0.951, 0.901)
     found = seen(tmp_path, sheet, rectangle=small)
@@ -101,8 +99,7 @@ def test_aside_and_aslant_it_is_what_the_camera_projects(tmp_path: Path) -> None
 
 def test_the_surface_hides_itself(tmp_path: Path) -> None:
     """The surface hides parts of itself. The rectangle extends from x = -1.6 to 1.6, and a screen at z = 1 with x < 0
-    hides exactly its left half.
-    """
+    hides exactly its left half."""
     found = seen(tmp_path, with_screen(SHEET, -5, 0), with_screen(SHEET, -9, -7), with_screen(SHEET, -5, 0.4))
     assert found.facing.tolist() == [1, 1, 1]
     assert found.hidden[:2] == pytest.approx([0.5, 0])
@@ -147,8 +144,7 @@ def drawn_width(text: str) -> float:
 def test_captions_of_different_length(tmp_path: Path) -> None:
     """A caption gets the share of the box's height at which its line fits. A box of 0.2 by 0.2 on a texture of 16 by 9
     is 16/9 times as wide as high. A line that is w times as wide as a capital is high gets the share (16/9) / w, and at
-    most 1.
-    """
+    most 1."""
     found = seen(tmp_path, SHEET, turned(SHEET, 70))
     short, long, endless, none = fit_captions(["AB", "WIDE MANTAS", "x" * 200, " "], found, aspect=16 / 9)
     height = 0.2 * 9 * PER_UNIT
@@ -187,8 +183,7 @@ def test_what_keeps_it_from_being_read_is_named(tmp_path: Path) -> None:
 
 def test_lettering_lies_on_the_faces_that_are_meant(tmp_path: Path) -> None:
     """Lettering is judged on the chosen faces. Two sheets share the texture: the first faces away, and the second,
-    which is 4 units nearer, faces the camera.
-    """
+    which is 4 units nearer, faces the camera."""
     back = SHEET.edit(faces=[face[::-1] for face in SHEET.faces])
     v, vt = len(SHEET.positions), len(SHEET.uvs)
     both = Mesh(

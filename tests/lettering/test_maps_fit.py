@@ -1,6 +1,5 @@
 """Existing maps are compared with the texture that the surface needs. Pillow writes the sizes of the maps. The limits
-for sizes and aspect ratios are common practice, no source.
-"""
+for sizes and aspect ratios are common practice, no source."""
 
 from __future__ import annotations
 
@@ -85,8 +84,7 @@ def test_what_is_no_picture_is_said_and_does_not_stop(tmp_path: Path) -> None:
 
 def test_a_large_map_is_measured_without_a_warning(tmp_path: Path) -> None:
     """A large map is measured without a warning. Pillow warns above 89 million pixels, and a map of 16384 x 8192 has
-    134 million. Warnings make these tests fail.
-    """
+    134 million. Warnings make these tests fail."""
     path = tmp_path / "large.png"
     path.write_bytes(png_header(16384, 8192))
     assert picture_size(path, Scope(tmp_path)) == (16384, 8192)

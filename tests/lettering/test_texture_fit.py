@@ -1,6 +1,5 @@
 """The texture that a sequence needs. Sheets in proportion: common practice, no source. For the globe, see
-test_metric.py.
-"""
+test_metric.py."""
 
 from __future__ import annotations
 
@@ -159,8 +158,7 @@ def test_a_file_that_changed_meanwhile_is_named(tmp_path: Path) -> None:
 
 def test_density_for_a_picture(tmp_path: Path) -> None:
     """The density for a picture follows from its height at distance d, which is 2 d tan(a / 2) for a pinhole camera
-    (projective geometry).
-    """
+    (projective geometry)."""
     moved = SHEET.edit(positions=np.add(SHEET.positions, [0, 0, 2]))
     series = series_of(tmp_path, {1: SHEET, 2: moved})
     assert density_to_fill(series, 1920, RIGHT) == pytest.approx(120)

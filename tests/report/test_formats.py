@@ -237,8 +237,7 @@ def test_junit_names_a_check_that_broke(demo: Path, monkeypatch: pytest.MonkeyPa
 
 OWN_FORM = {"json", "html"}
 """JSON contains the exact name with its own escapes, and HTML is markup. The tests of both are below and in
-test_page.py.
-"""
+test_page.py."""
 
 
 @pytest.mark.parametrize("form", sorted(all_formats().keys() - OWN_FORM))

@@ -35,8 +35,7 @@ LOOKS = pytest.mark.parametrize(
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
     """Return a running browser. Without a browser, the tests fail instead of being skipped, so that someone who asks
-    for them learns that they can't be run.
-    """
+    for them learns that they can't be run."""
     from playwright.sync_api import sync_playwright
 
     chromium = shutil.which("chromium")
@@ -69,8 +68,7 @@ def corrected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 @contextmanager
 def opened(browser: Any, path: Path, **how: Any) -> Iterator[Any]:
     """Open the page in a new browser context. Check that nothing is printed on the console and that only the file is
-    loaded.
-    """
+    loaded."""
     said: list[str] = []
     loaded: list[str] = []
     context = browser.new_context(viewport={"width": how.pop("width", 1280), "height": 900}, **how)
@@ -96,8 +94,7 @@ def test_nothing_is_loaded_and_nothing_said(browser: Any, inspected: Path, corre
 
 def test_no_script_but_ours_runs(browser: Any, inspected: Path) -> None:
     """The browser enforces the policy: it runs no script but the page's own, and reports refused scripts on its
-    console.
-    """
+    console."""
     context = browser.new_context()
     page = context.new_page()
     page.goto(inspected.as_uri())
@@ -211,8 +208,7 @@ def test_the_first_key_offers_to_skip_the_contents(browser: Any, inspected: Path
 @LOOKS
 def test_accessible_to_all(browser: Any, inspected: Path, corrected: Path, scheme: str, media: str, width: int) -> None:
     """The page follows every applicable rule of axe-core, including best practices, and nothing is wider than the
-    page.
-    """
+    page."""
     from axe_playwright_python.sync_playwright import Axe
 
     for path in (inspected, corrected):

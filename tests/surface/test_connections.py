@@ -1,6 +1,5 @@
 """Properties that depend only on the faces, compared with trimesh (components, boundary edges, closedness) and with
-counts by hand.
-"""
+counts by hand."""
 
 from __future__ import annotations
 
@@ -26,8 +25,7 @@ def face_lists(frame: Frame) -> list[list[int]]:
 @pytest.mark.parametrize("name", MESHES)
 def test_pieces_and_edges_are_those_of_trimesh(name: str) -> None:
     """Components and edges agree with trimesh. Cutting faces into triangles adds edges with two faces each, so it
-    changes neither the components nor the boundary edges.
-    """
+    changes neither the components nor the boundary edges."""
     frame = read(MESHES[name])
     fans = [[face[0], face[at], face[at + 1]] for face in face_lists(frame) for at in range(1, len(face) - 1)]
     mesh = trimesh.Trimesh(frame.positions, fans, process=False)

@@ -38,8 +38,7 @@ def test_a_long_chain_is_one_component() -> None:
 
 def test_the_demo_has_two_islands(demo: Path) -> None:
     """The demo's manta has the two islands of its layout: the back with the rim's 70 quads, and the belly. The outline
-    of each island has 70 sides.
-    """
+    of each island has 70 sides."""
     islands = find_islands(load_frame(demo / "manta/manta.0001.obj"))
     assert np.bincount(islands.of_face).tolist() == [264 + 70, 264]
     assert islands.material == (Name(b"manta_skin"), Name(b"manta_skin"))

@@ -32,8 +32,7 @@ def test_equal_for_the_same_faces_alone(one: list[list[int]], other: list[list[i
 
 def test_a_turned_face_is_another() -> None:
     """A face that starts at a different corner counts as a different face, because a quad is then split along its other
-    diagonal.
-    """
+    diagonal."""
     assert face_set(corners([[0, 1, 2, 3]])) != face_set(corners([[1, 2, 3, 0]]))
     assert face_set(corners([[0, 1, 2], [3]])) != face_set(corners([[0, 1], [2, 3]]))
 

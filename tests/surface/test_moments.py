@@ -24,8 +24,7 @@ def centre_and_spread(mesh: Mesh) -> tuple[Floats, Floats]:
 
 def test_a_rectangle() -> None:
     """The second moments of a rectangle with sides a and b, divided by its area, are a^2 / 12 and b^2 / 12 (second
-    moments of area, any textbook of mechanics).
-    """
+    moments of area, any textbook of mechanics)."""
     corners = np.array([[0.0, 0, 0], [6, 0, 0], [6, 2, 0], [0, 2, 0]])
     for faces in ([[0, 1, 2, 3]], [[0, 1, 2], [0, 2, 3]]):
         centre, spread = centre_and_spread(plain(corners, faces))
@@ -36,8 +35,7 @@ def test_a_rectangle() -> None:
 def test_a_triangle() -> None:
     """The second moments of a triangle, divided by its area, are the mean of those of the midpoints of its sides. The
     midpoint rule is exact for products of two coordinates (Strang and Fix 1973, "An Analysis of the Finite Element
-    Method", table 4.1, cited from memory).
-    """
+    Method", table 4.1, cited from memory)."""
     corners = np.array([[0.3, 0.1, 2.0], [4.0, 1.0, 1.0], [1.0, 3.0, -2.0]])
     middles = (corners + np.roll(corners, 1, axis=0)) / 2.0
     expected = middles.T @ middles / 3.0 - np.outer(corners.mean(axis=0), corners.mean(axis=0))
@@ -58,8 +56,7 @@ def test_a_regular_polygon_is_the_triangles_that_make_it(corners: int) -> None:
 
 def test_a_ball_however_it_is_divided() -> None:
     """On a sphere, the second moment along each axis is a third of the squared radius, for any division. Polyhedra are
-    slightly smaller than their sphere.
-    """
+    slightly smaller than their sphere."""
     for rings, around in ((24, 36), (30, 50)):
         _, spread = centre_and_spread(sphere(rings, around, 2.0))
         assert spread == pytest.approx(np.eye(3) * 4.0 / 3.0, abs=0.03)

@@ -52,8 +52,7 @@ def test_mirrored_lettering() -> None:
 
 def test_seen_from_behind_a_wall_it_is_mirrored() -> None:
     """Lettering is mirrored if its faces are reversed, because it is read from the front of the faces and the texture
-    is then seen from the back.
-    """
+    is then seen from the back."""
     behind = SHEET.edit(faces=tuple(face[::-1] for face in SHEET.faces))
     assert reading_of(behind).words == "mirrored"
 

@@ -61,8 +61,7 @@ def layers_of(mesh: Mesh, material: Indices, box: tuple[float, float, float, flo
 @pytest.mark.parametrize("degrees", [0, 17, 45, 90, 200])
 def test_squares_apart_and_half_on_each_other(degrees: float) -> None:
     """If one of two squares covers half of the other, they cover the area of 1.5 squares, and a third of this area
-    twice.
-    """
+    twice."""
     first, second = turned(square(0.4, 0.4), degrees), turned(square(0.4, 0.4), degrees)
     shift = (np.array(first[1]) - first[0]) / 2.0
     second = [tuple(row) for row in (np.array(second) + shift).tolist()]
@@ -87,8 +86,7 @@ def test_a_side_that_two_faces_share_is_no_overlap(columns: int) -> None:
 
 def test_a_face_that_bends_in_covers_its_area() -> None:
     """A concave face covers exactly its area. An L consists of three quarters of a square, 0.75 by the shoelace
-    formula. A fan would also cover the fourth quarter.
-    """
+    formula. A fan would also cover the fourth quarter."""
     corner: Quad = [(0, 0), (1, 0), (1, 0.5), (0.5, 0.5), (0.5, 1), (0, 1)]
     frame = read_frame(mesh_of(corner).text())
     assert uv_areas(frame.corners, frame.uvs).tolist() == [0.75]
@@ -122,8 +120,7 @@ def test_tiles_and_the_border() -> None:
 
 def test_faces_without_area() -> None:
     """Faces have no area if their UVs are at one point or on a slanted line. A face a tenth of a texel wide has
-    area.
-    """
+    area."""
     point, line = [(0.3, 0.3)] * 4, [(0.1, 0.1), (0.2, 0.3), (0.3, 0.5)]
     thin = [(0.5, 0.5), (0.9, 0.5), (0.9, 0.50001), (0.5, 0.50001)]
     assert laid(mesh_of(point, square(0, 0), line, thin)).collapsed.tolist() == [0, 2]
@@ -132,8 +129,7 @@ def test_faces_without_area() -> None:
 @pytest.mark.parametrize(("high", "collapsed"), [(0.9e-6, [0]), (1.1e-6, [])])
 def test_from_which_area_a_face_has_one_in_the_texture(high: float, collapsed: list[int]) -> None:
     """In UV space, a face has area if twice its area is more than a millionth of the square of its box's longer side.
-    Here, twice the area is base times height, and the longer side is 1.
-    """
+    Here, twice the area is base times height, and the longer side is 1."""
     assert laid(mesh_of([(0, 0), (1, 0), (0.5, high)])).collapsed.tolist() == collapsed
 
 
@@ -163,8 +159,7 @@ def test_materials_are_counted_apart_however_they_are_put_together(
     crossings: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The layers of each material are the same as if its faces were alone, for any number of faces that are processed
-    together. One material is left out.
-    """
+    together. One material is left out."""
     chance = np.random.default_rng(7)
     faces = [turned(square(*chance.uniform(0.1, 0.6, 2), chance.uniform(0.01, 0.3)), 40 * at) for at in range(60)]
     faces += [faces[0][:3], faces[1][:3]]
@@ -186,8 +181,7 @@ def test_materials_are_counted_apart_however_they_are_put_together(
 
 def test_a_material_for_each_face_costs_no_more_than_one_for_all() -> None:
     """One material per face takes about as long as one material for all faces, here with 40,000 faces. With a separate
-    grid for each material, it took a minute.
-    """
+    grid for each material, it took a minute."""
     u, v = np.meshgrid(np.linspace(0, 1, 201), np.linspace(0, 1, 201))
     uvs = np.stack([u.ravel(), v.ravel()], axis=-1)
     frame = read_frame(mapped(np.c_[uvs, np.zeros(len(uvs))], grid_faces(201, 201), uvs).text(decimals=9))

@@ -30,8 +30,7 @@ def seen_by(points: Floats, own: Indices, corners: Floats, eye: Eye) -> list[boo
 
 def met_by(points: Floats, rays: Floats, triangle: Floats) -> npt.NDArray[np.bool_]:
     """Return whether rays of full length meet a triangle, by the equation of its plane and the signs of three
-    volumes.
-    """
+    volumes."""
     normal = np.cross(triangle[1] - triangle[0], triangle[2] - triangle[0])
     with np.errstate(divide="ignore", invalid="ignore"):
         way = ((triangle[0] - points) @ normal) / (rays @ normal)
@@ -78,8 +77,7 @@ def test_on_the_demo_it_is_what_ray_casts_of_trimesh_say(demo: Path, number: int
 
 def test_a_surface_seen_edge_on_does_not_hide_itself() -> None:
     """A surface that is seen edge-on doesn't hide itself. The ray is then in the plane of the triangle, and rounding
-    could put their intersection anywhere.
-    """
+    could put their intersection anywhere."""
     random = np.random.default_rng(3)
     for triangle in random.normal(size=(200, 3, 3)):
         points = random.dirichlet([1, 1, 1], 1) @ triangle

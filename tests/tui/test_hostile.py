@@ -40,8 +40,7 @@ WALK = (
 @pytest.fixture
 def hostile(tmp_path: Path) -> Path:
     """Return a folder with evil names of the folder, frames, libraries, materials and objects. One frame is missing,
-    one exists twice, and one is broken.
-    """
+    one exists twice, and one is broken."""
     root = tmp_path / os.fsdecode(b"shot" + EVIL)
     root.mkdir()
     evil_line = EVIL.replace(b"\n", b"[/x]")

@@ -122,8 +122,7 @@ def arrival(number: int, *errors: Finding) -> Arrival:
 
 def test_each_cause_rings_once_and_the_newest_is_named() -> None:
     """Each cause rings the bell once, and the newest cause is named. A library that was missing from the start is not
-    why frame 30 is worse than the frames before it.
-    """
+    why frame 30 is worse than the frames before it."""
     alarms = live_engine.Alarms()
     library, uvs = finding("library-missing", Severity.ERROR, *range(1, 31)), finding("no-uvs", Severity.ERROR, 30)
     assert alarms.words(arrival(1, finding("library-missing", Severity.ERROR, 1))).startswith("frame 1: ")
@@ -214,8 +213,7 @@ def test_what_is_measured_already_is_not_measured_again(demo: Path, monkeypatch:
 
 def test_a_title_holds_nothing_that_a_terminal_acts_on() -> None:
     """A title contains nothing on which a terminal acts. OSC ends with ST, which is ESC and a backslash (ECMA-48,
-    8.3.89 and 8.3.143).
-    """
+    8.3.89 and 8.3.143)."""
     title = title_sequence("meshqc: E \x1b]0;x\x07\x9c\u202e\xe4.obj")
     assert title.startswith("\x1b]2;")
     assert title.endswith("\x1b\\")
@@ -225,8 +223,7 @@ def test_a_title_holds_nothing_that_a_terminal_acts_on() -> None:
 
 def test_the_rate_is_that_of_frames_that_arrived_while_it_watched() -> None:
     """The rate is that of frames that arrived during watching. In a folder that is already full, all frames arrive in
-    the first look. 3 frames in 30 s are 6 per minute.
-    """
+    the first look. 3 frames in 30 s are 6 per minute."""
     there = [5.0] * 20
     settings = Settings(expected=(Fraction(1), Fraction(35)))
     assert live_engine.rate_words(there, settings, 20) == ""

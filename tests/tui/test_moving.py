@@ -1,6 +1,5 @@
 """Navigation on the main screen: two cursors that follow each other, the filter, the sort order, the strip and
-numbers.
-"""
+numbers."""
 
 from __future__ import annotations
 

@@ -20,8 +20,7 @@ SIZE = 64, 18
 PICTURE = 64 * 14  # cells
 SIXEL_ERROR = 16
 """Maximum error of 255, because the many colours of the texture are reduced to 256
-(tests/tui/pictures/test_pixels.py).
-"""
+(tests/tui/pictures/test_pixels.py)."""
 
 
 @asynccontextmanager

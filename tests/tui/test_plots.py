@@ -32,8 +32,7 @@ from tests.helpers.tui.world import facts_of, finding, folder, harbour, inspecte
 
 def values_of(title: str, curve: str, *numbers: int) -> np.ndarray:
     """Return the values of a curve for a box that is two units long. In frame n, the box is at 0.05 n along x and at
-    half of the sine of n / 3 along y. Its files have 1000 bytes (world.facts_of).
-    """
+    half of the sine of n / 3 along y. Its files have 1000 bytes (world.facts_of)."""
     shot = sequence(b"manta", numbers)
     facts = [replace(one, leap=Leap(3, (0.0, 3.0, 4.0), 1)) for one in facts_of(shot)]
     view = view_of(inspected(shot, [], tuple(facts)))
@@ -203,8 +202,7 @@ async def test_a_limit_is_a_line_where_the_axis_reaches_it(
 ) -> None:
     """A limit is drawn as a line if the axis reaches it. Frame 16 is enlarged by half (demo/defects.py). The axis of
     the size therefore reaches 1.15 times the usual size, above which a size can be a jump, but not the usual size
-    divided by 1.15.
-    """
+    divided by 1.15."""
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", *"16", "enter", "d")
         lines = [row for row in screen_text(app).splitlines() if "lim " in row]
@@ -239,8 +237,7 @@ def test_curves_name_checks_that_there_are() -> None:
 
 async def test_a_curve_is_marked_by_checks_of_its_own_values(monkeypatch: pytest.MonkeyPatch) -> None:
     """A curve is marked only by checks of its own values. In the harbour, frame 9 has a centre jump and a UV mismatch,
-    frame 8 only a mismatch, frame 14 is missing, and frame 20 is frozen.
-    """
+    frame 8 only a mismatch, frame 14 is missing, and frame 20 is frozen."""
 
     def signs() -> str:
         rows = screen_text(app).splitlines()

@@ -126,8 +126,7 @@ def test_a_picture_comes_and_goes(
 @pytest.mark.parametrize("passes", [True, False])
 def test_through_tmux(passes: bool, demo: Path, state: dict[str, str], programs: list[Program], tmp_path: Path) -> None:
     """Through tmux, pictures are drawn in pixels with allow-passthrough, and in cells without it. No part of a query is
-    visible on the screen.
-    """
+    visible on the screen."""
     settings = tmp_path / "tmux.conf"
     settings.write_text(f"set -g allow-passthrough {'on' if passes else 'off'}\nset -g status off\n")
     terminal = PixelTerminal(*SIZE, {Protocol.KITTY})

@@ -47,8 +47,7 @@ def test_open_find_fix_write_verify(terminal: Terminal, demo: Path, tmp_path: Pa
 
 def test_look_play_and_come_back(terminal: Terminal, demo: Path) -> None:
     """The viewer and the UV map work in a terminal with 256 colours (tmux's own), with keys that only a real terminal
-    can misinterpret.
-    """
+    can misinterpret."""
     terminal.open(demo / "manta")
     terminal.wait_for("nothing found")
     terminal.press("v")

@@ -268,8 +268,7 @@ async def test_cameras_that_show_nothing_break_nothing(
     part: str, name: str, value: Any, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch, own_state: Path
 ) -> None:
     """Cameras that show nothing cause no error. The numbers have the form of numbers that this program could have
-    written.
-    """
+    written."""
     heights = (None, 1e-99, 9e99) if name == "camera" else (None,)
     for high in heights:
         entry = with_sights()
@@ -359,8 +358,7 @@ def test_without_words_the_last_folder_opens_with_what_was_stated(
 
 async def test_a_kept_reference_that_is_gone_is_dropped(demo: Path, tmp_path: Path) -> None:
     """A saved reference frame that no longer exists is dropped. Here, the next export has no frame 5, so nothing could
-    be compared with it.
-    """
+    be compared with it."""
     folder = Path(shutil.copytree(demo / "kelp_broken", tmp_path / "kelp"))
     save(folder, SavedState(stated=Settings(reference=Fraction(5), size=1.8)))
     (folder / "kelp_broken.0005.obj").unlink()

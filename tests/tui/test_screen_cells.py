@@ -1,6 +1,5 @@
 """Only changed cells are sent, and the terminal shows the same as if everything had been sent. The terminal is an
-emulator (pyte).
-"""
+emulator (pyte)."""
 
 from __future__ import annotations
 

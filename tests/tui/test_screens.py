@@ -36,8 +36,7 @@ SHOWN = {
     "before-and-after": (SMALL,),
 }
 """The screens that are compared completely, and their sizes. There are few of them, so that a small change doesn't
-require every snapshot to be written again.
-"""
+require every snapshot to be written again."""
 
 
 @pytest.mark.parametrize("name", SCREENS)
@@ -60,8 +59,7 @@ async def test_writing(monkeypatch: pytest.MonkeyPatch) -> None:
 
 async def test_the_plan_and_before_and_after(demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The plan and the result of writing look as in their snapshots. The demo's broken kelp is really written; only the
-    name of the folder differs.
-    """
+    name of the folder differs."""
     deliver = engine.deliver
 
     def elsewhere(*words: Any) -> Any:

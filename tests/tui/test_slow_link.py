@@ -1,6 +1,5 @@
 """Over a slow link, playing leaves pictures out, the answer to a key waits only for what is already on its way, and
-only changes of the screen are sent.
-"""
+only changes of the screen are sent."""
 
 from __future__ import annotations
 
@@ -15,8 +14,7 @@ from tests.helpers.tui.slow_terminal import SlowTerminal
 RATE = 5_000.0  # bytes per second
 _UNDER_WAY = 16_000
 """Maximum number of bytes on the way: a picture, the answer to the key, and a complete new screen, at most 7 KB each
-(measured).
-"""
+(measured)."""
 
 HELD = (
     pytest.param(10_000_000, id="all, as a remote shell does"),

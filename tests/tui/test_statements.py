@@ -34,8 +34,7 @@ RANGE = (Fraction(1), Fraction(15))
 @pytest.fixture
 def kelp(demo: Path, tmp_path: Path) -> Path:
     """Return a folder with twelve of fifteen frames. The object is 180.8 units long instead of 1.8
-    (demo/defects.py).
-    """
+    (demo/defects.py)."""
     return Path(shutil.copytree(demo / "kelp_broken", tmp_path / "kelp"))
 
 
@@ -181,8 +180,7 @@ async def test_a_watched_export_is_not_interrupted(kelp: Path) -> None:
 
 async def test_copied_commands_state_the_same(kelp: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Commands that are copied repeat what the user stated. The check command reports what the terminal UI reports, and
-    the fix command applies the fix with its parameter.
-    """
+    the fix command applies the fix with its parameter."""
     async with opened_on(kelp) as (app, pilot):
         await state(pilot, "1-15", "1.8")
         scale = next(at for at, one in enumerate(app.session.views[0].findings) if one.check == "scale-suspect")
@@ -215,8 +213,7 @@ async def test_a_statement_is_kept_until_the_folder_is_open_again(kelp: Path) ->
 
 async def test_what_is_left_blank_is_what_the_delivery_rules_state(kelp: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """If a statement is left blank, the delivery rules determine its value. The value is not saved, because the rules
-    may change.
-    """
+    may change."""
     rules = kelp / "meshqc.toml"
     rules.write_text('[frames]\nrange = "1-15"\n')
     given: list[Settings] = []

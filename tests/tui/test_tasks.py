@@ -66,8 +66,7 @@ async def test_keys_of_a_task(task: Task, broken: FolderInspection, monkeypatch:
 
 async def test_the_worst_frame_understood(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
     """Understanding the worst frame takes one key, because the cursor starts on this frame. Before, it took four
-    keys.
-    """
+    keys."""
     app = app_on(broken, monkeypatch)
     app.session.fresh = True
     async with app.run_test(size=SMALL, notifications=True) as pilot:
@@ -112,8 +111,7 @@ async def test_another_folder(broken: FolderInspection, monkeypatch: pytest.Monk
 
 async def test_textures_missing_in_five_sequences(monkeypatch: pytest.MonkeyPatch) -> None:
     """Seeing that textures are missing in five sequences takes no key. Before, it took five keys and reading each
-    list.
-    """
+    list."""
     ones = [
         inspected(sequence(b"shot%d" % number, range(1, 5)), [finding("texture-missing", Severity.ERROR, 1, 2, 3, 4)])
         for number in range(1, 6)

@@ -63,8 +63,7 @@ async def test_the_difference_to_the_reference_in_words(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The difference from the reference frame is stated in words. In frame 8, every UV index is shifted. The frames
-    before it have the UV indices of the reference frame.
-    """
+    before it have the UV indices of the reference frame."""
     async with viewer(broken, monkeypatch, key="U") as (app, pilot):
         await press(pilot, "b")
         assert "598 faces moved (striped); frame 1 is the dotted outline" in screen_text(app)
@@ -95,8 +94,7 @@ SQUARE = [[0.0, 0.0], [0.5, 0.0], [0.5, 0.5], [0.0, 0.5]]
 
 def test_figures_of_a_layout() -> None:
     """The figures of a layout agree with plane geometry. Of two equal squares, one is reversed, and half of their area
-    overlaps.
-    """
+    overlaps."""
     twice = read([*SQUARE, *SQUARE], [[0, 1, 2, 3], [7, 6, 5, 4]])
     layout = uv_layout(twice, None)
     assert (layout.islands, layout.mirrored, layout.bare) == (2, 1, 0)

@@ -1,6 +1,5 @@
 """If all UVs are at one point or on one line, every screen of the terminal UI that uses UVs reports this and
-continues.
-"""
+continues."""
 
 from __future__ import annotations
 

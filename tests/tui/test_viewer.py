@@ -110,8 +110,7 @@ async def test_what_is_checked_while_one_looks_is_taken_up(
     key: str, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Findings that become known while the viewer is open are shown, and the frame stays the same. The folder is read
-    for the first time, or again, behind the screen.
-    """
+    for the first time, or again, behind the screen."""
     none = with_findings(broken)
     async with viewer(none, monkeypatch, key=key) as (app, pilot):
         assert "E" not in screen_text(app).splitlines()[-2]
@@ -194,8 +193,7 @@ async def test_looks(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) 
 
 def flashing_folder(root: Path) -> Path:
     """Return a folder in which a kelp leaf that fills the picture alternates with one that is too small to be
-    visible.
-    """
+    visible."""
     folder = root / "flash"
     folder.mkdir()
     for number in range(1, 25):
@@ -220,8 +218,7 @@ async def test_playing_goes_on_at_its_rate_and_stops(broken: FolderInspection, m
 
 async def test_what_plays_stays_in_the_picture(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """When playing starts, the view is adapted so that the object stays in the picture. The swim leaves a view of its
-    first frame. A view that the user has chosen is not changed.
-    """
+    first frame. A view that the user has chosen is not changed."""
     async with viewer(inspect_folder(demo / "manta"), monkeypatch, frame=1) as (app, pilot):
         width, height = shown(app).cells.pixels(shown(app).pane.size.width, shown(app).pane.size.height)
         boxes = np.array([facts.box for facts in shown(app).view.facts]).reshape(-1, 3)
@@ -259,8 +256,7 @@ async def test_frames_with_findings_say_so_while_it_plays(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """While frames with findings are played, their number is shown. If the first frame has no finding, none of the
-    later findings is chosen.
-    """
+    later findings is chosen."""
     async with viewer(broken, monkeypatch, frame=2) as (app, pilot):
         assert "no finding on this frame" in screen_text(app)
         shown(app).go_to_row(10, moving=True, choose=False)
@@ -284,8 +280,7 @@ async def test_a_caution_before_what_flashes(tmp_path: Path, monkeypatch: pytest
 
 async def test_a_caution_before_what_flashes_in_red(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """There is a caution before red flashes. A square alternates between red and green with the same relative
-    luminance, 0.21, so there is no general flash.
-    """
+    luminance, 0.21, so there is no general flash."""
     monkeypatch.setattr(flash_watch, "FLASH_LOOK", 30.0)  # on any machine, however busy
     colours = {"coral": (255, 0, 0), "kelp": (0, 148, 0)}
     for name, colour in colours.items():
@@ -398,8 +393,7 @@ def test_memory_is_bounded(broken: FolderInspection, monkeypatch: pytest.MonkeyP
 
 def test_what_frames_share_takes_no_more_room(broken: FolderInspection) -> None:
     """Arrays that frames share take memory only once. Frames 1 and 2 of the swim differ only in positions and
-    normals.
-    """
+    normals."""
     store = FrameStore(view_of(broken.inspections[0]))
     first = store.frame(0)
     alone = store.bytes

@@ -1,6 +1,5 @@
 """Archives written by the reference library's binding are read here, and archives written here are read by the binding.
-All values are equal.
-"""
+All values are equal."""
 
 from __future__ import annotations
 

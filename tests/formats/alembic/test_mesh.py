@@ -1,6 +1,5 @@
 """A single mesh: winding, scopes of UVs and normals, topology and face sets. The source of truth is stated beside each
-check.
-"""
+check."""
 
 from __future__ import annotations
 

@@ -1,6 +1,5 @@
 """A mesh that is written frame by frame is read back with the same values, by the tool and by the reference library's
-binding.
-"""
+binding."""
 
 from __future__ import annotations
 

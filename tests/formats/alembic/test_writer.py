@@ -1,6 +1,5 @@
 """Written archives: the worked example is reproduced byte for byte, equal samples are stored once, and any values are
-read back.
-"""
+read back."""
 
 from __future__ import annotations
 

@@ -193,8 +193,7 @@ def test_corners_whose_uv_is_not_authored_have_none(tmp_path: Path) -> None:
 
 def rig(stage: Usd.Stage, shape: bool = False) -> None:
     """Add a mesh with two joints, the second of which turns and lifts, and a blend shape that moves two points if
-    `shape` is set.
-    """
+    `shape` is set."""
     root = UsdSkel.Root.Define(stage, "/rig")
     mesh = add_mesh(stage, "/rig/kelp")
     skeleton = UsdSkel.Skeleton.Define(stage, "/rig/bones")

@@ -222,8 +222,7 @@ def test_a_layer_outside_that_is_named_in_several_places_is_not_opened(
     sublayers: str, arcs: str, tmp_path: Path
 ) -> None:
     """A layer outside the folder that is referenced several times is not opened. The mesh in the file is read. If the
-    layer were used, the whole file would be refused.
-    """
+    layer were used, the whole file would be refused."""
     add_mesh(away := stage_at(tmp_path / "elsewhere.usda"))
     away.Save()
     (tmp_path / "shot").mkdir()
@@ -282,8 +281,7 @@ def test_a_range_without_bounds_is_refused(tmp_path: Path) -> None:
 
 def test_instances_in_instances_are_counted_and_refused(tmp_path: Path) -> None:
     """Nested instances are counted and refused. Each level contains ten instances of the next, so seven levels in 2 KB
-    represent ten million meshes.
-    """
+    represent ten million meshes."""
 
     below = "\n".join(
         f'    def "i{child}" (\n        inherits = </levelNEXT>\n        instanceable = true\n    )\n    {{\n    }}'
@@ -301,8 +299,7 @@ def test_nothing_of_the_library_s_own_words_reaches_the_terminal(
     tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
     """The library's own messages are not printed. They quote names unchanged, and an escape sequence in a name would
-    act on the terminal.
-    """
+    act on the terminal."""
     path = tmp_path / "kelp\x1b[2J.usda"
     path.write_text('#usda 1.0\ndef Mesh "kelp" (references = </nowhere\x07>) {}\ndef "b" (references = </gone>) {}\n')
     with contextlib.suppress(MeshqcError):

@@ -1,6 +1,5 @@
 """The fast code reads face indices in the same way as a slow reader, which was written here from the grammar of the
-format.
-"""
+format."""
 
 from __future__ import annotations
 
@@ -105,8 +104,7 @@ STRAY = [b"", b"//", b"\n\n", *(bytes([byte]) for byte in b" \t\r\n+-./0159#fx\x
 @settings(max_examples=150)
 def test_hostile_text(data: st.DataObject) -> None:
     """Valid faces with some overwritten bytes are read as the reference reader reads them, whether by the fast or the
-    slow code.
-    """
+    slow code."""
     form = data.draw(st.sampled_from(GOOD))
     text = bytearray((form + b"\n") * 60)
     for at in data.draw(st.lists(st.integers(2, len(text) - 1), max_size=4)):

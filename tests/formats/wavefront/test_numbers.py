@@ -41,8 +41,7 @@ def exactly(values: np.ndarray) -> list[int]:
 
 def reference(text: bytes, least: int, most: int) -> tuple[list[list[float]], Counter[str], int]:
     """Return the rows, the problem counts and the decimal places by the grammar of the format, parsed one token at a
-    time. float() gives the values.
-    """
+    time. float() gives the values."""
     rows: list[list[float]] = []
     kinds: Counter[str] = Counter()
     decimals = 0
@@ -191,8 +190,7 @@ STRAY = [b"", b"\n \n", *(bytes([byte]) for byte in b" \t\r\n+-.eE05#,v/x\x00\x0
 @settings(max_examples=150)
 def test_hostile_text(data: st.DataObject) -> None:
     """A valid block with some overwritten bytes is read as the reference reader reads it, whether by the fast or the
-    slow code.
-    """
+    slow code."""
     good = data.draw(st.sampled_from([b"-12.345678 0.123456 3.000000", b"1 2.5e-3 .5", b"0.12345678901234567 1. +7"]))
     text = bytearray((b"v " + good + b"\n") * 40)
     for at in data.draw(st.lists(st.integers(2, len(text) - 1), max_size=4)):

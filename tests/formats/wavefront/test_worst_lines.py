@@ -1,6 +1,5 @@
 """Lines of extreme length give a verdict or a clear refusal, with a limit on time and memory. There is no source: a
-broken writer or an attacker may write such lines.
-"""
+broken writer or an attacker may write such lines."""
 
 from __future__ import annotations
 

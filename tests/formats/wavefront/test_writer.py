@@ -1,6 +1,5 @@
 """Frames are written so that unchanged data stays the same byte for byte, and changed data is exact enough and keeps
-its surroundings.
-"""
+its surroundings."""
 
 from __future__ import annotations
 

@@ -34,8 +34,7 @@ def aside(mesh: Mesh) -> Mesh:
 
 def scaled(factor: float, about: tuple[float, float, float] | None = None) -> Edit:
     """Return an edit that scales a mesh about a point. By default, this is the middle of the bounding box, so the
-    centre stays in place.
-    """
+    centre stays in place."""
 
     def edit(mesh: Mesh) -> Mesh:
         middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2 if about is None else np.array(about)
@@ -49,8 +48,7 @@ SIXTEENTH = 2 * np.pi / 16
 
 def circle(turns: Sequence[float]) -> Files:
     """Return the wing on a circle with a radius of 9 units. `turns` are its angles in sixteenths of a turn, by
-    frame.
-    """
+    frame."""
     return move(lambda n: [9 * np.cos(turns[n] * SIXTEENTH), 9 * np.sin(turns[n] * SIXTEENTH), 0], range(len(turns)))
 
 
@@ -85,4 +83,4 @@ def lifted(vertices: slice | list[int], way: float = 0.8) -> Edit:
 
 
 TIP = slice(4, 20, WING := 5)
-"""The outermost of the wing's five columns, which has a fifth of its vertices."""
+"""The outermost of the wing's five columns, with a fifth of the wing's vertices."""

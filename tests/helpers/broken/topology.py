@@ -10,8 +10,7 @@ from tests.helpers.surfaces import with_corners, with_face
 
 def torn(mesh: Mesh) -> Mesh:
     """Move one corner of face 7 to another vertex. The two edges that the face shared at that corner become boundary
-    edges on both sides.
-    """
+    edges on both sides."""
     return with_corners(mesh, [(6, 1, 0)])
 
 

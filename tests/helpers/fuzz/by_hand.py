@@ -14,8 +14,7 @@ from pathlib import Path
 
 Case = Callable[[Path, random.Random], Iterable[str]]
 """A function that runs a case in an empty folder. It returns words for what it tried, which are counted, and raises an
-exception if something broke.
-"""
+exception if something broke."""
 
 
 def run_cases(run: Case, first: int, stop: int, seed: int) -> tuple[list[str], Counter[str]]:

@@ -69,8 +69,7 @@ DRAWN = 0.04
 
 DELIVERED = 0.3
 """Share of the plans that are saved, read again and delivered. This takes as long as all steps before it, and
-tests.helpers.fuzz.deliveries does nothing else.
-"""
+tests.helpers.fuzz.deliveries does nothing else."""
 
 FORMS = ("ply", "stl", "off", "glb")
 

@@ -49,8 +49,7 @@ TOUCHES: Mapping[str, frozenset[str]] = {
     "clean-text": frozenset({"rest"}),
 }
 """The parts of a frame that each fix may change. The table was written from the descriptions of the fixes for users,
-not from the table with which the tool verifies deliveries.
-"""
+not from the table with which the tool verifies deliveries."""
 
 WANTED: Sequence[tuple[str, Mapping[str, object]]] = (
     *(("scale", {"factor": factor}) for factor in (0.01, 0.3048, 7, 1000, 1 / 3)),
@@ -157,8 +156,8 @@ def _number(name: str) -> int:
 
 
 def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence[Step]) -> list[Fraction]:
-    """Return the weight of each source of a frame. It is linear in time between two frames, as fill-frames and retime
-    state.
+    """Return the weight of each source of a frame. The weight is linear in time between two frames, as fill-frames and
+    retime state.
 
     Args:
         name: The file name of the frame.
@@ -287,8 +286,7 @@ def _values(old: list[Words], new: Words, steps: Sequence[Step], weights: list[F
 
 def _positions(old: list[Words], new: Words, by: Mapping[str, Any], weights: list[Fraction]) -> None:
     """Check positions that were blended, moved, scaled and turned, in the order in which the tool applies these
-    fixes.
-    """
+    fixes."""
     rows = zip(*(one.vertices for one in old), strict=True)
     blended = [tuple(_blend([Fraction(row[at]) for row in several], weights) for at in range(3)) for several in rows]
     room = _rounding([row[:3] for one in old for row in one.vertices])
@@ -309,8 +307,7 @@ def _blend(values: Sequence[Fraction], weights: Sequence[Fraction]) -> Fraction:
 
 def _rounding(rows: Sequence[Sequence[str]]) -> Fraction:
     """Return half a unit in the last place of the most precise number in the source, and a little more for binary
-    numbers.
-    """
+    numbers."""
     return Fraction(501, 1000 * 10 ** max((_decimals(word) for row in rows for word in row), default=0))
 
 
@@ -320,8 +317,7 @@ def _numbers(row: Sequence[str]) -> tuple[Fraction, ...]:
 
 def _turned(rows: Sequence[tuple[Fraction, ...]], by: Mapping[str, Any]) -> Values:
     """Turn and mirror directions as up-axis and handedness state. For z up, y becomes z and z becomes -y; for y up, the
-    reverse. Mirroring changes one sign.
-    """
+    reverse. Mirroring changes one sign."""
     found = [tuple(row[:3]) for row in rows]
     if "up-axis" in by:
         up = by["up-axis"]["to"]
@@ -333,9 +329,8 @@ def _turned(rows: Sequence[tuple[Fraction, ...]], by: Mapping[str, Any]) -> Valu
 
 
 def _uv(row: tuple[Fraction, ...], by: Mapping[str, Any]) -> tuple[Fraction, ...]:
-    """Move a UV into the square, mirror it, and turn it counter-clockwise, both about the middle of the square. Its
-    third value stays.
-    """
+    """Move a UV into the square, then mirror it and turn it counter-clockwise about the middle of the square. The third
+    value stays."""
     u, v, *depth = row
     if "uv-into-square" in by:
         constants = by["uv-into-square"]
@@ -421,7 +416,7 @@ CHECKS: Mapping[str, Callable[[Words, Words, frozenset[str]], None]] = {
     "drop-degenerate-faces": _check_subset,
     "drop-duplicate-faces": _check_distinct,
 }
-"""What must hold for the faces and normals of a frame after a fix, in addition to its numbers."""
+"""Checks of the faces and normals of a frame after a fix, in addition to its numbers."""
 
 
 if __name__ == "__main__":

@@ -1,6 +1,5 @@
 """Good frames that are broken at random: bytes change, lines are removed, repeated and shuffled, and difficult numbers
-and words are inserted.
-"""
+and words are inserted."""
 
 from __future__ import annotations
 

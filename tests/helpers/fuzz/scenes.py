@@ -128,8 +128,7 @@ FORMS = ("ply", "off", "stl", "glb")
 
 def in_form(files: Files, form: str) -> Files:
     """Convert the frames to files of another format. Return the files unchanged if a frame can't be read, or if it has
-    faces that the format can't represent.
-    """
+    faces that the format can't represent."""
     kind, made = format_by_id(form), {}
     assert kind.write is not None
     for name, data in files.items():

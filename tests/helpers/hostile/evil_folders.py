@@ -1,6 +1,5 @@
 """Two folders for the terminal UI: in one folder, every name is evil; in the other, every frame is bad in its own
-way.
-"""
+way."""
 
 from __future__ import annotations
 

@@ -141,8 +141,7 @@ class Keyboard:
 
     def back_to_main(self) -> None:
         """Leave all open screens until the main screen is shown or the program ends. Keys that were sent before are
-        handled first.
-        """
+        handled first."""
         end = time.monotonic() + PATIENCE
         self.settle()
         while ON_MAIN not in self.text() and self.process.poll() is None:
@@ -167,8 +166,7 @@ class Keyboard:
 
     def end(self) -> int:
         """Read output until the program ends, and return its exit code. Check that no process of its session is
-        left.
-        """
+        left."""
         end = time.monotonic() + PATIENCE
         while self.process.poll() is None:
             assert time.monotonic() < end, f"it doesn't end\n{'' if self._master < 0 else self.text()}"
@@ -185,8 +183,7 @@ class Keyboard:
 
     def assert_clean(self) -> None:
         """Check that the terminal is as before: its modes, the keyboard protocol, and the line discipline
-        (POSIX.1-2017, XBD 11).
-        """
+        (POSIX.1-2017, XBD 11)."""
         self.text()
         assert self._fed == len(self.raw), self.raw[self._fed :]
         assert set(self.screen.mode) == self._modes
@@ -210,8 +207,7 @@ class Keyboard:
 
 def foreign(raw: bytes) -> bytes:
     """Return what remains of the output without the known control sequences and printable text; empty if nothing
-    remains.
-    """
+    remains."""
     rest = _SENT.sub(b"", raw).decode("utf-8", "surrogateescape")
     return "".join(one for one in rest if not one.isprintable()).encode("utf-8", "surrogateescape")
 

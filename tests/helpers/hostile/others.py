@@ -1,6 +1,5 @@
 """Download other people's models in packages, by name. Only meshes, materials and glTF buffers are extracted, into the
-test's own folder.
-"""
+test's own folder."""
 
 from __future__ import annotations
 

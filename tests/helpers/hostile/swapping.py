@@ -30,8 +30,7 @@ def instead(path: Path, away: Path) -> None:
 @pytest.fixture
 def swap(monkeypatch: pytest.MonkeyPatch) -> Swap:
     """Return a function that replaces a path with a link when the path, or something below it, is about to be opened.
-    Every file that was checked is opened by one of these functions.
-    """
+    Every file that was checked is opened by one of these functions."""
 
     def install(path: Path, away: Path) -> None:
         file, read, folder = safe_open.open_place, safe_open.read_place, safe_open.open_folder_place

@@ -96,8 +96,7 @@ def _import_all() -> None:
 
 def _run(words: list[str], changes: dict[str, str], out: int, err: int, opened: int) -> int:
     """Run the command in the child process and return its exit code. Write to the open files `out`, `err` and
-    `opened`.
-    """
+    `opened`."""
     from inspector.__main__ import main
 
     os.setgroups([])

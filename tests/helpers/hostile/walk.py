@@ -100,8 +100,7 @@ class Walker:
 
     async def press(self, *keys: str) -> None:
         """Press keys, and wait after each key until its effects have happened. Without keys, wait for pending
-        effects.
-        """
+        effects."""
         for key in keys or ("",):
             await self.pilot.press(*[key] if key else [])
             await self.app.workers.wait_for_complete()
@@ -124,16 +123,14 @@ class Walker:
 
     async def all_frames(self) -> None:
         """Return to the main screen and show all frames, so that a row is under the cursor. A key shows nothing on an
-        empty table.
-        """
+        empty table."""
         await self.back_to(MainScreen)
         await self.press(*ALL_FRAMES)
         assert self.app.screen.query_one(FrameTable).frame_row is not None
 
     async def every_key(self, kind: AnyScreen, *, every_line: bool = False) -> None:
         """Press each key in the table of a screen, and leave what the key opens. With `every_line`, also choose each
-        line of the lists that open.
-        """
+        line of the lists that open."""
         way = ROWS[kind].ways[0]
         await self.all_frames()
         await self.to(kind, way)
@@ -161,8 +158,7 @@ class Walker:
 
     async def every_frame(self, kind: AnyScreen) -> None:
         """Step through all frames of a screen, from the first frame back to it, for each way to the screen and each
-        view of it.
-        """
+        view of it."""
         row = ROWS[kind]
         for way, keys in itertools.product(row.ways, row.over):
             await self.back_to(MainScreen)

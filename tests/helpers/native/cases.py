@@ -138,8 +138,7 @@ class Mesh:
 
 def mesh(rng: random.Random) -> Mesh:
     """Return faces of any shape over few vertices. Many faces use a vertex twice, have no area, are concave or are far
-    from planar.
-    """
+    from planar."""
     random_numbers = np.random.default_rng(rng.getrandbits(32))
     count = rng.randrange(1, 30)
     positions = random_numbers.normal(size=(count, 3)) * 10.0 ** rng.randrange(-3, 4)

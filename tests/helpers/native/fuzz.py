@@ -56,8 +56,7 @@ def run_cases(cases: int, seed: int) -> int:
 
 def run_mutations(cases: int, seed: int) -> int:
     """Run the readers on buffers with a few random bytes changed, while the sanitizers watch. Return the number of
-    cases.
-    """
+    cases."""
     rng = random.Random(seed)
     values, doubts, powers = np.empty((64, 3)), np.empty((64, 3), np.int64), _native.powers()
     slots, ends = np.empty((3, 128), np.int32), np.empty(64, np.int64)
@@ -80,8 +79,7 @@ def run_mutations(cases: int, seed: int) -> int:
 
 def check_numbers(keyword: bytes, text: bytes) -> int:
     """Read the first run of lines. Check that each number is what `float` gives, and that the run ends at a line that
-    isn't regular. Return the number of lines.
-    """
+    isn't regular. Return the number of lines."""
     columns = max(1, len(text.partition(b"\n")[0].split()) - 1)
     lines = text.count(b"\n") + 1
     run = _native.read_numbers(_exact(text), 0, keyword, columns, lines)
@@ -98,8 +96,7 @@ def check_numbers(keyword: bytes, text: bytes) -> int:
 
 def check_faces(text: bytes) -> int:
     """Read the first run of faces. Check that each index is what `int` gives, and that the run ends at a line that
-    isn't regular. Return the number of lines.
-    """
+    isn't regular. Return the number of lines."""
     lines, corners = text.count(b"\n") + 1, _blanks(text)
     run = _native.read_faces(_exact(text), 0, b"f", 255, (lines, corners))
     done = [line.split()[1:] for line in _lines(text[: run.stop])]
@@ -197,8 +194,7 @@ def check_mesh(rng: random.Random) -> None:
 
 def _check_faces(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
     """Check components, edges and equal faces against dictionaries. Wrong offsets and indices must be refused or do no
-    harm.
-    """
+    harm."""
     core = _native.core
     spans = [(a, b) if 0 <= a <= b <= len(v) else (0, 0) for a, b in pairwise(offsets.tolist())]
     rings = [v[first:last].tolist() for first, last in spans]
@@ -292,8 +288,7 @@ def _must_raise(error: type[Exception], function: Callable[..., object], *argume
 
 def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
     """Check sides sorted by their edge against a dictionary, and components against the links between faces. Neighbours
-    must be vertices.
-    """
+    must be vertices."""
     spans = [(a, b) if 0 <= a <= b <= len(v) else (0, 0) for a, b in pairwise(offsets)]
     side, face, edge, uses = (np.empty(len(v), np.int32) for _ in range(4))
     sides, edges = _native.core.sort_sides(offsets, v, side, face, edge, uses)
@@ -375,8 +370,7 @@ def _blanks(text: bytes) -> int:
 
 def _exact(text: bytes) -> memoryview:
     """Return a buffer of exactly the text's size. A bytes object has a further byte, which would hide a read beyond the
-    end.
-    """
+    end."""
     return memoryview(np.frombuffer(text, np.uint8).copy())
 
 

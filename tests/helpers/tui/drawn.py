@@ -26,8 +26,7 @@ _LIGHT = [(127, 127, 127), (255, 0, 0), (0, 255, 0), (255, 255, 0), (92, 92, 255
 _SIXTEEN = TerminalTheme(PAPER, INK, _DARK, [*_LIGHT, (255, 255, 255)])
 PART_TOPS = (0, 7, 10, 13, HIGH)
 """Where the four rows of parts of a cell begin, in pixels. Two rows are a half. The first row, the two middle rows, and
-the last row are thirds.
-"""
+the last row are thirds."""
 _QUARTERS = {letter: bits for bits, letter in enumerate(" ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█") if bits}
 _DOTS = [(0, 0), (0, 1), (0, 2), (1, 0), (1, 1), (1, 2), (0, 3), (1, 3)]  # column and row of each bit: Unicode, Braille
 
@@ -88,8 +87,7 @@ def drawn(strips: Sequence[Strip]) -> Drawn:
 
 def _parts(letter: str) -> list[tuple[bool, bool]] | None:
     """Return whether the left and the right part are inked, for each of the four rows of parts in a cell. None for a
-    letter.
-    """
+    letter."""
     if (bits := _QUARTERS.get(letter)) is not None:
         rows = [bits & 3, bits & 3, bits >> 2, bits >> 2]
     elif 0x1FB00 <= ord(letter) < 0x1FB3C:  # sextants: all combinations in order, except those that existed before

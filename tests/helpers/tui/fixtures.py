@@ -11,7 +11,7 @@ from rich.traceback import Traceback
 
 @pytest.fixture(autouse=True)
 def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Tests neither read nor write the user's cache and state (XDG base directory specification 0.8)."""
+    """Keep tests from reading and writing the user's cache and state (XDG base directory specification 0.8)."""
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
 
@@ -34,6 +34,5 @@ class _WithoutLocals(Traceback):
 @pytest.fixture(autouse=True)
 def short_tracebacks(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave local variables out of tracebacks. The library prints every local variable of every call, which is 16,000
-    lines for a session.
-    """
+    lines for a session."""
     monkeypatch.setattr("rich.traceback.Traceback", _WithoutLocals)

@@ -36,8 +36,7 @@ async def viewer(
     look: Look | None = Look.SHADED,
 ) -> AsyncIterator[tuple[MeshqcApp, Pilot[int]]]:
     """Open the viewer, or the screen that another key opens, on a frame. There are no colours, so the text contains the
-    picture.
-    """
+    picture."""
     patch.setenv("NO_COLOR", "1")
     app = app_on(with_findings(inspection, "uv-mismatch", "missing-frames"), patch, glyphs)
     if look is not None:

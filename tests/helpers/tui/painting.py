@@ -43,8 +43,7 @@ def pixels(screen: Drawn) -> np.ndarray:
 
 def svg(screen: Drawn, title: str) -> str:
     """Return the screen as SVG. A box is a thick line, and one path holds all lines of the same colour and thickness.
-    Letters are text in the reader's monospaced font.
-    """
+    Letters are text in the reader's monospaced font."""
     width, height = screen.columns * WIDE, screen.rows * HIGH
     root = ElementTree.Element("svg", xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {width} {height}", role="img")
     ElementTree.SubElement(root, "title").text = title
@@ -73,8 +72,7 @@ def _text(parent: ElementTree.Element, run: Run, words: re.Match[str]) -> None:
 
 def boxes_by_colour(screen: Drawn) -> dict[Colour, list[Box]]:
     """Return everything that is not a letter. Equal neighbours in a row form one box. The colour of the paper is left
-    out.
-    """
+    out."""
     boxes: dict[Colour, list[Box]] = {}
     for colour, box in _runs(screen):
         boxes.setdefault(colour, []).append(box)
@@ -97,8 +95,7 @@ def _runs(screen: Drawn) -> Iterator[tuple[Colour, Box]]:
 
 def _runs_of(line: Sequence[Colour]) -> list[tuple[Colour, int, int]]:
     """Return the colour, the first part and the number of parts of each run of equal neighbours. The colour of the
-    paper is left out.
-    """
+    paper is left out."""
     runs, column = [], 0
     for colour, parts in groupby(line):
         count = len(list(parts))

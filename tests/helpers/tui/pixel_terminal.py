@@ -37,8 +37,7 @@ _SEQUENCES = re.compile(
 
 class _Cells(pyte.Screen):
     """A screen that records which cells are written. The saved cursor is kept until another is saved, as in
-    terminals.
-    """
+    terminals."""
 
     def __init__(self, columns: int, rows: int) -> None:
         super().__init__(columns, rows)
@@ -230,8 +229,7 @@ class PixelTerminal:
 
 def driver_on(terminal: PixelTerminal) -> type[HeadlessDriver]:
     """Return a driver class that writes to this terminal and queries it at the start, as the tool's own driver does on
-    a real terminal.
-    """
+    a real terminal."""
 
     class TerminalDriver(HeadlessDriver):
         is_headless = False

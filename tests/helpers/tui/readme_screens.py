@@ -91,8 +91,7 @@ STEPS = (
     (("enter",), "enter", "writes a corrected folder, reads it back and verifies it", 5.0),
 )
 """The steps of the animation: the keys to press, their label, what they do, and for how many seconds the picture is
-shown.
-"""
+shown."""
 
 
 def main() -> None:

@@ -56,8 +56,7 @@ class SlowTerminal:
 
     def answer(self, keys: str, words: str, *, gone: bool = False) -> int:
         """Press keys, and wait until the words appear on the screen, or disappear if `gone`. Return how many bytes
-        arrived meanwhile.
-        """
+        arrived meanwhile."""
         before = self.arrived
         self.press(keys)
         self.until(words, gone=gone)

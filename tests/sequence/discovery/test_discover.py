@@ -1,6 +1,5 @@
 """Discovery of sequences from file names. The naming rules are common practice, no source, unless a test says
-otherwise.
-"""
+otherwise."""
 
 from __future__ import annotations
 
@@ -159,8 +158,7 @@ def test_a_few_lost_frames_of_a_regular_sequence_are_missing(
 
 def test_grid_beyond_the_files(tmp_path: Path) -> None:
     """The grid of a sequence gives the regular numbers of any range, whether there are files or not. `--frames 1-15`
-    needs this.
-    """
+    needs this."""
     sequence = only(found(tmp_path, *(f"kelp.{number}.obj" for number in range(4, 11, 2))))
     assert sequence.grid.numbers(Fraction(1), Fraction(15)) == (2, 4, 6, 8, 10, 12, 14)
 
@@ -194,8 +192,7 @@ def test_whole_frames_may_have_a_part_as_well(tmp_path: Path, parts: tuple[str, 
 
 def test_frames_of_few_shots_are_no_subframes(tmp_path: Path) -> None:
     """Names with a shot number and a frame number are not read as sub-frames if there are only two shots of two frames,
-    or if the frame numbers don't divide a frame evenly.
-    """
+    or if the frame numbers don't divide a frame evenly."""
     two = [f"shot.{shot}.{frame}.obj" for shot in (1, 2) for frame in (0, 5)]
     many = [f"cut.{shot:03}.{frame:04}.obj" for shot in range(1, 9) for frame in range(3)]
     assert len(found(tmp_path, *two, *many).sequences) == 2 + 8
@@ -269,8 +266,7 @@ def test_digits_of_other_scripts_are_no_numbers(tmp_path: Path) -> None:
 
 def test_what_is_no_regular_file_is_named_and_never_opened(tmp_path: Path) -> None:
     """Files that are not regular are named and never opened. Opening a pipe without a writer would block for ever, so
-    this test ends only if it isn't opened.
-    """
+    this test ends only if it isn't opened."""
     root, outside = tmp_path / "root", tmp_path / "outside"
     outside.mkdir()
     (outside / "secret.obj").write_bytes(b"v 0 0 0\n")
@@ -308,8 +304,7 @@ def test_links_to_folders_are_not_followed_in_circles(tmp_path: Path) -> None:
 
 def test_a_folder_that_cannot_be_read_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A folder that can't be read is named. A replaced function refuses access, because the suite may run as root, who
-    may read everything.
-    """
+    may read everything."""
     found(tmp_path, "shut/manta.1.obj", "shut/manta.2.obj", "open/kelp.1.obj", "open/kelp.2.obj")
     scandir = os.scandir
 

@@ -1,6 +1,5 @@
 """Storage that stops responding, such as a network mount after its server has gone down (common practice, no
-source).
-"""
+source)."""
 
 from __future__ import annotations
 

@@ -23,8 +23,7 @@ COLUMNS, ROWS, CELL = 13, 5, (8, 18)
 TOP, LEFT = 2, 3
 SIXEL_ERROR = 6
 """Maximum error of 255: 2 for 63 levels, 1 more for rounding down, 1.3 for percent, and the terminal rounds down,
-too.
-"""
+too."""
 
 
 def answered(protocol: Protocol, *, tmux: bool = False) -> Graphics:
@@ -114,8 +113,7 @@ def test_two_pictures_beside_each_other(protocol: Protocol) -> None:
 
 def test_every_line_of_the_next_picture_differs() -> None:
     """All lines of the next picture differ from those of the previous one, because a terminal looks for the characters
-    of a picture only where something is written.
-    """
+    of a picture only where something is written."""
     cells, picture = cells_of(Protocol.KITTY), noise()
     pictures = [cells.over(picture, cells.strips(picture)) for _ in range(9)]  # one more than there are ids
     for one, other in zip(pictures[0], pictures[8], strict=True):
@@ -145,8 +143,7 @@ def test_through_tmux_the_terminal_around_it_gets_the_picture() -> None:
 
 def test_a_few_slices_of_several_lines_through_tmux() -> None:
     """Through tmux, a picture is sent in a few slices of several lines, because tmux keeps only 20 Sixel pictures (its
-    image.c, from memory).
-    """
+    image.c, from memory)."""
     cells, picture = cells_of(Protocol.SIXEL, tmux=True), noise(4, 40)
     terminal = PixelTerminal(30, 45, {Protocol.SIXEL}, cell=CELL)  # tmux does the drawing
     lines = cells.strips(picture)
@@ -214,8 +211,7 @@ def test_empty_lines_have_the_mean_colour_of_their_cells() -> None:
 
 def test_marks_are_those_of_unicode() -> None:
     """The marks are the 297 combining marks, above the letter, that normalisation doesn't change, up to Unicode 6.0
-    (kitty graphics protocol).
-    """
+    (kitty graphics protocol)."""
     assert len(MARKS) == len(set(MARKS)) == 297
     assert list(MARKS) == sorted(MARKS)
     for mark in MARKS:
