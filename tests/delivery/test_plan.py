@@ -184,8 +184,7 @@ def test_what_was_asked_for_by_name_never_replaces_what_a_lossless_fix_restores(
 
 def test_a_fix_that_was_asked_for_gets_the_frames_that_no_lossless_fix_corrects(demo: Path) -> None:
     """Truth: the demo's table of defects. The library of frame 15 has another name, and it is there; no library defines
-    the material of frame 18; other triangles on frame 20, a wrong index on frame 22.
-    """
+    the material of frame 18; other triangles on frame 20, a wrong index on frame 22."""
     inspection = inspect_folder(demo / "manta_broken", Settings(invent_at_most=8))
     others = lossless_choices(inspection)
     for fix, lossless, corrected in (

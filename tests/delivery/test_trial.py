@@ -82,8 +82,7 @@ def test_a_step_that_adds_a_finding_is_left_out_with_the_finding(tmp_path: Path)
 
 def test_a_fix_that_only_replaces_a_finding_with_another_is_left_out(demo: Path, tmp_path: Path) -> None:
     """Truth: frame 18 uses a material of its own, by the demo's table; in mid grey it is still another material than
-    the manta's skin.
-    """
+    the manta's skin."""
     inspection = inspect_folder(demo / "manta_broken")
     plan = make_plan(inspection, all_choices(inspection))
     reason = {one.reason for one in plan.sequences[0].refused if one.fix == "neutral-material"}
