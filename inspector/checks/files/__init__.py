@@ -1,1 +1,1 @@
-"""Checks of names, numbers, formats and times of the frame files."""
+"""Checks of frame files: names, frame numbers, formats, completeness and writing times."""

@@ -1,4 +1,4 @@
-"""Files whose names are the same on a file system that ignores letter case or the encoding of accents."""
+"""Files whose names differ only in letter case or in the encoding of accents."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ _CASE, _ACCENTS = "letter case", "the encoding of accents"
 
 @dataclass(slots=True)
 class _Collision:
-    """Files that collide with others for the same reason.
+    """The files whose names collide with other names because of letter case, or because of the encoding of accents.
 
     Attributes:
-        files: The files, relative to the inspected folder, each with the name of a file with which it collides.
-        indices: Indices of the frames that are or name one of these files.
+        files: Path of each file, relative to the inspected folder -> name of a file that it collides with.
+        indices: Indices of the frames that are among these files, or that use one of these files.
     """
 
     files: dict[Name, Name] = field(default_factory=dict)
@@ -42,12 +42,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
             collision.indices.update(indices)
     for difference, collision in found.items():
         many, example = len(collision.files), next(iter(collision.files.values())).display
-        from_which = "other files in the same folder, such as" if many > 1 else "another file in the same folder,"
+        others = (
+            f"other files in the same folder, such as `{example}`" if many > 1 else f"`{example}` in the same folder"
+        )
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"{named(collision.files)} {'differ' if many > 1 else 'differs'} only in {difference} from {from_which} "
-            f"`{example}`",
+            f"{named(collision.files)} {'differ' if many > 1 else 'differs'} only in {difference} from {others}",
             context.numbers(sorted(collision.indices)),
             tuple(map(Where, list(collision.files)[: limits.PLACES_KEPT])),
             {"difference": difference, "files": many},
@@ -55,8 +56,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _files(context: CheckContext) -> Iterator[tuple[Path, list[int]]]:
-    """Yield the path of each frame, library and texture that exists as written, with the indices of the frames that use
-    it.
+    """Find the file of each frame, and the libraries and textures that exist under the names as written.
+
+    Yields:
+        Path of the file, and indices of the frames that use the file.
     """
     for index in context.unexplained(range(len(context.series.facts))):
         yield context.series.facts[index].file.path, [index]
@@ -78,11 +81,11 @@ CHECK = Check(
     title="Colliding names",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Two files in one folder have names that differ only in letter case (`M.0001.obj` and `m.0001.obj`), or "
+        what="The names of two files in the same folder differ only in letter case (`M.0001.obj` and `m.0001.obj`) or "
         "only in the encoding of accents, which is invisible.",
-        after_import="Many file systems treat such names as the same name. When the folder is copied there, one file "
-        "replaces the other: frames are missing, or show another object or another texture.",
-        what_to_do="Give one of the files a different name. If it is left over from an earlier export, delete it.",
+        after_import="On many file systems, such names are the same name. If the folder is copied to such a file "
+        "system, one file replaces the other. Frames are then missing, or show a different object or texture.",
+        what_to_do="Rename one of the two files, or delete it if it is left over from an earlier export.",
     ),
     run=run,
     explained_by=("repeated-frames",),

@@ -1,4 +1,4 @@
-"""Requirements in the rules file of the receiving side that the sequence doesn't meet."""
+"""Requirements of the delivery rules that the sequence doesn't meet."""
 
 from __future__ import annotations
 
@@ -33,9 +33,10 @@ CHECK = Check(
     title="Delivery rules",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="The sequence breaks a rule in the rules file of the receiving side (meshqc.toml).",
-        after_import="The consequence depends on the rule. If the rules file gives a reason, the finding shows it.",
-        what_to_do="Export again as the rule requires, or ask the author of the rules to change it.",
+        what="The sequence breaks one of the delivery rules in the receiving side's rules file (meshqc.toml).",
+        after_import="The consequence depends on the rule. If the rules file gives a reason for the rule, the finding "
+        "shows the reason.",
+        what_to_do="Export the sequence again as the rule requires, or ask the author of the rules to change the rule.",
     ),
     run=run,
     fixes=("renumber", "triangulate", "recompute-normals", "drop-normals", "scale", "up-axis"),

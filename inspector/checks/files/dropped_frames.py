@@ -1,4 +1,4 @@
-"""Frames that were dropped before the later frames were renumbered, so that the motion skips ahead."""
+"""Frames that were dropped without leaving a gap in the frame numbers."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ from inspector.threshold import Threshold
 CADENCE_KEPT = Threshold(
     "cadence-kept",
     0.9,
-    "If at least this share of the poses are held for the same number of frames, a pose that is held for fewer frames "
-    "counts as cut short. Motion that changes between ones, twos and threes has many short poses (common practice, no "
-    "source).",
+    "Minimum share of the poses that are held for the same number of frames, for a shorter pose to count as cut short. "
+    "Motion that changes between ones, twos and threes has many short poses, so its share is smaller (common practice, "
+    "no source).",
     "of the poses",
 )
 
@@ -27,7 +27,7 @@ CADENCE_KEPT = Threshold(
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
     if len(context.series.facts) < 2 * NEAR[-1][0]:
-        raise NotApplicable("too few frames to determine their pace")
+        raise NotApplicable("too few frames to judge the pace of the motion")
     found = dict(sorted((dropped(paths(context)) | _cut_short(context)).items()))
     if not found or len(found) > max(2.0, JUMPS_OF_A_POSE_SET.value * len(context.series.facts)):
         return
@@ -35,8 +35,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"the motion would be smooth with {count_of(lost, 'frame')} inserted before {these_frames(found)}: "
-        "frames were dropped, although no frame number is missing",
+        f"{count_of(lost, 'frame')} {'seems' if lost == 1 else 'seem'} to have been dropped before "
+        f"{these_frames(found)}: the motion skips ahead, although no frame number is missing",
         context.numbers(list(found)),
         files(context, found),
         {"steps": most + 1, "dropped": lost},
@@ -44,12 +44,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _cut_short(context: CheckContext) -> dict[int, int]:
-    """Find the frames that follow a pose that is held for too few frames.
+    """Find poses that are held for fewer frames than nearly all other poses.
 
-    Nearly all poses must be held for the same number of frames, and no frame beside the pose may be missing.
+    Both neighbouring poses must have the usual length, and no frame number may be missing in the pose or beside it.
 
     Returns:
-        Index of the frame -> the number of frames that are missing before it.
+        Index of the first frame after the pose -> number of frames that are missing before this frame. Empty unless
+        nearly all poses are held for the same number of frames, at least two.
     """
     poses, apart = held_poses(context.series), gaps(context)
     lengths = [stop - start for start, stop in poses]
@@ -69,11 +70,11 @@ CHECK = Check(
     title="Frames dropped, the rest renumbered",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The motion skips ahead in one step, and would be smooth with one or more frames in between. Those "
-        "frames are missing; later frames were renumbered, so the range looks complete.",
-        after_import="The motion hitches, and from there on everything is early relative to the sound and the plate.",
-        what_to_do="Compare the number of frames with the frame range of the scene, and export the sequence again. "
-        "The dropped frames can't be recovered from the files.",
+        what="The motion skips ahead from one frame to the next, and would be smooth with one or more frames in "
+        "between. These frames are missing, but the later frames were renumbered, so the range looks complete.",
+        after_import="The motion hitches. After the hitch, everything is early relative to the sound and the plate.",
+        what_to_do="Compare the number of frames with the frame range of the scene, and export the sequence again. The "
+        "dropped frames can't be recovered from the files.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

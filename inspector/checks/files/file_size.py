@@ -1,4 +1,4 @@
-"""Sequences that are far larger than their motion needs."""
+"""Sequences whose files are far larger than necessary."""
 
 from __future__ import annotations
 
@@ -15,7 +15,8 @@ from inspector.threshold import Threshold
 WASTE_BYTES = Threshold(
     "waste-bytes",
     100_000_000,
-    "Smallest size of a sequence that is reported. A smaller sequence is copied in about a second.",
+    "Minimum total size of a sequence's files for the sequence to be reported. Copying a smaller sequence takes no "
+    "more than about a second.",
     unit="bytes",
     settable=True,
 )
@@ -23,16 +24,16 @@ WASTE_BYTES = Threshold(
 WASTE_SHARE = Threshold(
     "waste-share",
     0.8,
-    "A sequence is reported if its data would fit in this share of its size or less. Saving less than a "
-    "fifth is not worth a note.",
+    "Maximum ratio of the necessary size to the actual size of the files, for the sequence to be reported. Saving less "
+    "than a fifth is not worth a note.",
     settable=True,
 )
 
 SINGLE_DIGITS = Threshold(
     "single-digits",
     9,
-    "Number of significant digits that identify any single-precision value (IEEE 754, binary32). An import ignores "
-    "further digits.",
+    "Number of significant decimal digits that identify every single-precision number (IEEE 754, binary32). Readers "
+    "ignore further digits.",
     unit="digits",
 )
 
@@ -47,12 +48,14 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if needed > context.limit(WASTE_SHARE) * total:
         return
     why = (
-        "nothing moves, so one frame is enough" if still else "the numbers have more digits than single precision holds"
+        "nothing moves, so a single frame shows everything"
+        if still
+        else "the numbers have more digits than single precision can store"
     )
     yield Finding(
         CHECK.id,
         Severity.NOTE,
-        f"{total / 1e6:,.0f} MB where {needed / 1e6:,.0f} MB would do: {why}",
+        f"the files take up {total / 1e6:,.0f} MB, but {needed / 1e6:,.0f} MB would be enough: {why}",
         context.numbers(usable(context)),
         numbers={"bytes": total, "needed": needed},
         fixes=() if still else CHECK.fixes,
@@ -60,7 +63,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _spare_digits(facts: FrameFacts) -> int:
-    """Number of bytes that digits beyond single precision take up in the positions of a frame."""
+    """Estimate how many bytes the positions of a frame use for digits that single precision can't store.
+
+    Returns:
+        Number of bytes; 0 if the frame has no bounding box, or if the number of decimal places varies or is unknown.
+    """
     if facts.box is None or facts.fixed_decimals is None:
         return 0
     whole = len(f"{max(map(abs, facts.box)):.0f}")
@@ -69,13 +76,13 @@ def _spare_digits(facts: FrameFacts) -> int:
 
 CHECK = Check(
     id="file-size",
-    title="Larger than the motion needs",
+    title="Files larger than necessary",
     severity=Severity.NOTE,
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
-        what="The files repeat data that doesn't change, or have more digits than an import uses.",
+        what="Every frame repeats a mesh that doesn't move, or the numbers have more digits than readers use.",
         after_import="Loading and playback are slow. The picture is not affected.",
-        what_to_do="If the object is still, export one frame. If it moves, export numbers with six to nine "
+        what_to_do="If the object doesn't move, export a single frame. If it moves, export numbers with six to nine "
         "significant digits.",
     ),
     run=run,

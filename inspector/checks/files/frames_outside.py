@@ -1,4 +1,4 @@
-"""Frames outside the stated range."""
+"""Frames outside the stated frame range."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if stated is None:
         raise NotApplicable("no frame range was stated (--frames)")
     if stated == context.settings.rules.frames:
-        raise NotApplicable("the range comes from the delivery rules, so delivery-rules checks it")
+        raise NotApplicable("the frame range is a delivery rule, so the check delivery-rules judges it")
     facts = context.series.facts
     outside = [index for index, one in enumerate(facts) if not stated[0] <= one.number <= stated[1]]
     outside = context.unexplained(outside)
@@ -25,7 +25,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{count_of(len(outside), 'frame')} outside the stated range {frame_text(stated[0])}-{frame_text(stated[1])}",
+        f"{count_of(len(outside), 'frame')} {'is' if len(outside) == 1 else 'are'} outside the stated range "
+        f"{frame_text(stated[0])}-{frame_text(stated[1])}",
         context.numbers(outside),
         files(context, outside),
         {"frames": len(outside)},
@@ -37,10 +38,10 @@ CHECK = Check(
     title="Frames outside the stated range",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Some frames are before or after the range that you stated. If they are handles of the shot, include "
-        "them in the stated range.",
-        after_import="An import that takes the whole folder shows a longer animation than the shot has.",
-        what_to_do="Correct the stated range (--frames), or move these frames to another folder.",
+        what="Some frame numbers are below or above the range that you stated.",
+        after_import="Readers that import the whole folder show a longer animation than the shot.",
+        what_to_do="If these frames are handles of the shot, include them in the stated range (--frames). Otherwise, "
+        "move them to another folder.",
     ),
     run=run,
     scope=CheckScope.FILES,

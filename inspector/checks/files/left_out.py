@@ -1,4 +1,4 @@
-"""Data in the files, or in the scene file from which they were made, that this tool leaves out."""
+"""Content that this tool leaves out when it reads a mesh file or unpacks a scene file."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
 
 _Losses = dict[tuple[str, Severity], list[int]]
-"""Indices of the frames from which content is left out, by the kind of content and the severity."""
+"""Kind of content and severity -> indices of the frames from which this content is left out."""
 _KINDS = {"left-out-seen": Severity.WARNING, "left-out": Severity.NOTE}
 
 

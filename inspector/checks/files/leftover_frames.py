@@ -1,4 +1,4 @@
-"""Frames of an older export at an end of a newer export."""
+"""Frames of an older export before or after the frames of a newer export."""
 
 from __future__ import annotations
 
@@ -20,11 +20,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
     newer = [time for index, time in enumerate(times) if index not in indices]
     hours = (min(newer) - max(times[index] for index in indices)) / 3600
     end = "first" if indices[0] == 0 else "last"
-    which = "frame is" if len(indices) == 1 else f"{len(indices):,} frames are"
+    which, differ = ("frame is", "differs") if len(indices) == 1 else (f"{len(indices):,} frames are", "differ")
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"the {end} {which} {count_of(round(hours), 'hour')} older than all others, with {sign}",
+        f"the {end} {which} {count_of(round(hours), 'hour')} older than all other frames and {differ} from "
+        f"them ({sign})",
         context.numbers(indices),
         files(context, indices),
         {"frames": len(indices), "hours": round(hours, 2), "sign": sign},
@@ -36,11 +37,11 @@ CHECK = Check(
     title="Frames left over from an older export",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Frames at the end (or the beginning) of the range are older than all others and differ from them: a "
-        "shorter export was written over an older, longer export.",
+        what="Frames at the beginning or at the end of the sequence are older than all other frames and differ from "
+        "them. Probably, a shorter export was written over an older, longer export.",
         after_import="The shot is too long: the extra frames show an older state of the object.",
-        what_to_do="Compare the frames with the agreed range (--frames). Delete the leftover frames, or export them "
-        "again.",
+        what_to_do="Compare the frame numbers with the agreed range (--frames). Then delete the leftover frames, or "
+        "export them again.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

@@ -23,15 +23,17 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
     outside = stated - inside
     ends = len(outside)
-    parts = [f"{len(missing) - ends:,} between existing frames"] if len(missing) > ends else []
+    extent = ""
     if outside and expected is not None:
         sides = {number < sequence.files[0].number for number in outside}
         where = "ends" if len(sides) > 1 else "start" if True in sides else "end"
-        parts.append(f"{ends:,} at the {where} of the stated range {frame_text(expected[0])}-{frame_text(expected[1])}")
+        at_ends = f"at the {where} of the stated range {frame_text(expected[0])}-{frame_text(expected[1])}"
+        between = len(missing) - ends
+        extent = f": {between:,} between existing frames and {ends:,} {at_ends}" if between else f" {at_ends}"
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{count_of(len(missing), 'frame')} missing" + (f": {' and '.join(parts)}" if ends else ""),
+        f"{count_of(len(missing), 'frame')} missing{extent}",
         missing,
         numbers={"missing": len(missing), "first": float(missing[0]), "last": float(missing[-1])},
         fixes=CHECK.fixes,
@@ -39,7 +41,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _missing_numbers(sequence: Sequence, first: Fraction, last: Fraction) -> Iterator[Fraction]:
-    """Yield the frame numbers of the stated range before the first or after the last file, in steps of the sequence.
+    """Yield the frame numbers of the stated range that come before the first file or after the last file.
+
+    The numbers have the same step as the sequence.
 
     Args:
         sequence: The sequence.
@@ -56,8 +60,8 @@ CHECK = Check(
     severity=Severity.ERROR,
     rationale=Rationale(
         what="Some frame numbers between the first and the last frame, or in the range that you stated, have no file.",
-        after_import="The motion stutters or the object vanishes on these frames. Some imports stop at the first gap.",
-        what_to_do="Export these frames again, or fill them from their neighbours.",
+        after_import="The motion stutters or the object vanishes on these frames. Some readers stop at the first gap.",
+        what_to_do="Export the missing frames, or let the fix estimate them from their neighbours.",
     ),
     run=run,
     fixes=("fill-frames",),

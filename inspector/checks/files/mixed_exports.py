@@ -1,4 +1,4 @@
-"""Frames that are written differently from the rest."""
+"""Frames whose header, number of decimal places or line endings differ from those of the other frames."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         if left is not None and set(indices) <= set(left[0]):
             continue  # leftover-frames reports these frames, and explains the difference
         differ = "differs" if len(indices) == 1 else "differ"
-        traits = " and ".join("the number of decimals" if name == _DECIMALS else f"the {name}" for name in names)
+        traits = " and ".join("the number of decimal places" if name == _DECIMALS else f"the {name}" for name in names)
         serious = _DECIMALS in names and len(names) > 1
         yield Finding(
             CHECK.id,
@@ -45,10 +45,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _fewer(context: CheckContext, trait: Callable[[FrameFacts], Hashable]) -> tuple[int, ...]:
-    """Indices of the frames with the rarer of two values of a trait.
+    """Find the frames that have the rarer of two values of a trait.
 
-    If there is a third value, no frame is returned, because the trait then changes from frame to frame. None doesn't
-    count as a value.
+    Returns:
+        Indices of the frames, ascending. Empty if the trait doesn't have exactly two values, because a trait with more
+        values changes from frame to frame. None doesn't count as a value.
     """
     values = {index: trait(context.series.facts[index]) for index in usable(context)}
     counts = Counter(value for value in values.values() if value is not None)
@@ -64,11 +65,11 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
-        what="Some frames differ from the rest in their header, number of decimals or line endings: another program, "
-        "version, machine or setting wrote them.",
-        after_import="Often nothing. But the two exports may show different states of the object, or one of them may "
-        "have rounded positions.",
-        what_to_do="Play the frames on both sides of the change. If the object changes there, export all frames again "
+        what="Some frames differ from the others in their header, number of decimal places or line endings. They were "
+        "probably written by a different program or version, on a different machine, or with different settings.",
+        after_import="Often, nothing. But the two exports may show different states of the object, or the positions of "
+        "one export may be rounded.",
+        what_to_do="Play the frames before and after each change. If the object changes there, export all frames again "
         "in a single export.",
     ),
     run=run,

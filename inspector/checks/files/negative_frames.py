@@ -1,4 +1,4 @@
-"""Frames numbered below 0, whose minus sign most readers of file names don't recognise."""
+"""Frames with negative numbers, whose minus sign most readers don't recognise in a file name."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ from inspector.checks.base.helpers import count_of, files
 from inspector.sequence.discovery.discover import Sequence
 
 _SIGNS = (b".-", b"_-", b" -")
-"""A separator and then a minus. A minus alone is a separator, as in manta-0001.obj (common practice, no source)."""
+"""Endings of a file name's stem that contain a minus sign: a separator, and then a minus. A minus that doesn't follow a
+separator is itself a separator, as in manta-0001.obj (common practice, no source)."""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -19,11 +20,16 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not (ours.stem.raw.endswith(_SIGNS) and any(_goes_on(ours, one.sequence) for one in context.siblings)):
         return
     indices = list(range(len(context.series.facts)))
+    which, has = f"`{ours.files[0].name}`", "has a minus sign before the frame number and is"
+    if len(ours.files) > 1:
+        which, has = (
+            f"{count_of(len(ours.files), 'file')}, such as {which},",
+            "have a minus sign before the frame number and are",
+        )
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{count_of(len(ours.files), 'file')} with a minus sign before the frame number, such as "
-        f"`{ours.files[0].name}`: read as a separate sequence",
+        f"{which} {has} read as a separate sequence",
         context.numbers(indices),
         files(context, indices),
         {"files": len(ours.files)},
@@ -31,17 +37,17 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _goes_on(ours: Sequence, other: Sequence) -> bool:
-    """Whether the other sequence has the same file names without the minus sign, and so continues this sequence."""
+    """Whether the other sequence has the same file names without the minus sign, so that it continues this sequence."""
     return other.folder == ours.folder and other.stem.raw == ours.stem.raw[:-1]
 
 
 CHECK = Check(
     id="negative-frames",
-    title="Frames below 0",
+    title="Negative frame numbers",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Frame numbers are below 0, as in a pre-roll: the file name has a minus sign before the number.",
-        after_import="Most readers don't recognise a minus sign in a file name: these frames are lost, or appear as a "
+        what="The frame numbers are negative, as in a pre-roll, so the file names have a minus sign before the number.",
+        after_import="Most readers don't recognise a minus sign in a file name. These frames are lost, or appear as a "
         "separate sequence that plays backwards.",
         what_to_do="Shift the animation so that it starts at 0 or later (at 1001, for example), and export again.",
     ),

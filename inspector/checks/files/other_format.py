@@ -1,4 +1,4 @@
-"""Frames whose content is in a different format from that stated by the extension of the file name."""
+"""Frames whose content is not in the format of their file extension."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ CHECK = note_check(
     "Extension doesn't match content",
     {"other-format": Severity.ERROR},
     Rationale(
-        what="The file name has the extension of one format, but the content is in another.",
-        after_import="Most imports rely on the extension: this frame fails to import, or the whole sequence does.",
-        what_to_do="Rename the file, or export it again in the intended format. This tool read it according to its "
-        "content, and writes it as OBJ in a corrected copy.",
+        what="The file has the extension of one format, but its content is in a different format.",
+        after_import="Most readers rely on the extension, so the import of this frame or of the whole sequence fails.",
+        what_to_do="Rename the file, or export the frame again in the intended format. This tool reads the file "
+        "according to its content, and writes the frame as OBJ in a corrected copy.",
     ),
 )

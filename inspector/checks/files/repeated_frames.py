@@ -1,4 +1,4 @@
-"""Frame numbers that occur more than once, and files whose names have a different form from the others."""
+"""Frame numbers with more than one file, and files that are named differently from the others."""
 
 from __future__ import annotations
 
@@ -17,16 +17,17 @@ def run(context: CheckContext) -> Iterator[Finding]:
     numbers = [facts.number for facts in context.series.facts]
     if repeated:
         indices = [index for index, number in enumerate(numbers) if number in repeated]
-        what = count_of(len(repeated), "frame number") + " with more than one file"
+        what = f"{count_of(len(repeated), 'frame number')} {'has' if len(repeated) == 1 else 'have'} more than one file"
         yield _finding(context, "repeated", what, indices, CHECK.fixes)
     odd = [index for index, number in enumerate(numbers) if number not in repeated and not _in_form(context, index)]
     if odd:
-        what = f"{count_of(len(odd), 'file')} not named like `{context.series.sequence.pattern.display}`"
+        verb = "is" if len(odd) == 1 else "are"
+        what = f"{count_of(len(odd), 'file')} {verb} not named like `{context.series.sequence.pattern.display}`"
         yield _finding(context, "mixed", what, odd, ("renumber",))
 
 
 def _in_form(context: CheckContext, index: int) -> bool:
-    """Whether the name of the frame's file has the sequence's padding and extension."""
+    """Whether the name of a frame's file has the stem, padding and extension of the sequence."""
     sequence, file = context.series.sequence, context.series.facts[index].file
     whole = b"%0*d." % (sequence.padding, int(file.number))
     return file.name.raw.startswith(sequence.stem.raw + whole) and file.name.raw.endswith(sequence.suffix.raw)
@@ -39,7 +40,7 @@ def _finding(context: CheckContext, kind: str, what: str, indices: list[int], fi
     return Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{what}, such as {examples}",
+        f"{what}{', such as' if len(indices) > 2 else ':'} {examples}",
         numbers,
         places,
         {"kind": kind, "numbers": len(numbers)},
@@ -52,12 +53,12 @@ CHECK = Check(
     title="Repeated or mixed frame numbers",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Two files have the same frame number, often one with leading zeros and one without; or some file names "
-        "differ from the rest in their number of digits or in their extension.",
-        after_import="Which of the two files is shown depends on the reader. Files whose names have a different form "
-        "are often not found.",
+        what="Two files have the same frame number, often because only one of the names has leading zeros. Or the "
+        "names of some files have a different number of digits or a different extension.",
+        after_import="Which of the two files is shown depends on the reader. Files that are named differently are "
+        "often not found.",
         what_to_do="If the two files are identical, the fix drop-repeated-frames drops one of them. If they differ, "
-        "keep the newer export. The fix renumber writes all numbers in the same form.",
+        "keep only the file of the newer export. The fix renumber gives all files names of the same form.",
     ),
     run=run,
     fixes=("drop-repeated-frames", "renumber"),

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, CheckScope, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import number_shift
+from inspector.checks.base.helpers import count_of, number_shift
 from inspector.sequence.discovery.settings import frame_text
 
 
@@ -25,9 +25,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{count:,} frames numbered {frame_text(first)}-{frame_text(last)}, not "
-        f"{frame_text(stated[0])}-{frame_text(stated[1])} as stated: no frame is missing, but all numbers are shifted "
-        f"by {frame_text(shift)}",
+        f"{count_of(count, 'frame')} numbered {frame_text(first)}-{frame_text(last)}, not "
+        f"{frame_text(stated[0])}-{frame_text(stated[1])} as stated: no frame is missing, but all numbers are too "
+        f"{'large' if shift > 0 else 'small'} by {frame_text(abs(shift))}",
         tuple(sorted(numbers | wanted)),
         numbers={"shift": float(shift), "frames": count},
         fixes=CHECK.fixes,
@@ -39,12 +39,12 @@ CHECK = Check(
     title="Frame numbers shifted",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="The sequence is as long as the stated range and has no gap, but every frame number is off by the same "
-        "amount: it counts from 0 instead of 1, or from the start of another cut.",
-        after_import="Everything is early or late by a fixed number of frames relative to the rest of the shot, and "
-        "frames seem to be missing at one end.",
-        what_to_do="Use the fix renumber, whose parameter start= sets the first number. Don't fill the apparent gap: "
-        "no frame is missing.",
+        what="The sequence is as long as the stated range and has no gap, but all frame numbers are off by the same "
+        "amount. For example, the numbers start at 0 instead of 1, or belong to a different cut.",
+        after_import="The animation is early or late by a constant number of frames relative to the rest of the shot. "
+        "At one end of the shot, frames seem to be missing.",
+        what_to_do="Use the fix renumber and its parameter start=, which sets the first frame number. Don't fill the "
+        "apparent gap, because no frame is missing.",
     ),
     run=run,
     fixes=("renumber",),

@@ -1,4 +1,4 @@
-"""Sequences in which the step between frames changes."""
+"""Sequences in which the step between frame numbers changes."""
 
 from __future__ import annotations
 
@@ -16,15 +16,15 @@ from inspector.threshold import Threshold
 STEP_RUN = Threshold(
     "step-run",
     4,
-    "Smallest number of consecutive equal differences between frame numbers that counts as a change of step. Fewer "
-    "differences count as missing frames.",
+    "Minimum number of consecutive equal differences between frame numbers for the difference to count as a step. "
+    "Fewer differences count as missing frames.",
     unit="differences",
 )
 
 
 @dataclass(frozen=True, slots=True)
 class _StepRun:
-    """Consecutive frame numbers, at least two, with the same step between them."""
+    """At least two consecutive frame numbers, with the same step between them."""
 
     step: Fraction
     numbers: tuple[Fraction, ...]
@@ -38,7 +38,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
     coarse = [run for run in runs if run.step > steps[0]]
     changes = ", ".join(
-        f"{frame_text(run.numbers[0])}-{frame_text(run.numbers[-1])} by {frame_text(run.step)}" for run in runs[:4]
+        f"{frame_text(run.numbers[0])}-{frame_text(run.numbers[-1])} in steps of {frame_text(run.step)}"
+        for run in runs[:4]
     )
     yield Finding(
         CHECK.id,
@@ -61,11 +62,12 @@ CHECK = Check(
     title="Frame step changes",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="One part of the range has every frame; another has only every second or third frame, or has sub-frames.",
-        after_import="The motion stutters in the coarser part, or runs at a different speed if the import ignores the "
-        "frame numbers.",
-        what_to_do="Set one step for the whole export. The missing frames of the coarser part can also be filled from "
-        "their neighbours (fill-frames).",
+        what="Part of the range has every frame. Another part has only every second or third frame, or also has "
+        "sub-frames.",
+        after_import="In the part with fewer frames, the motion stutters, or runs at a different speed if the reader "
+        "ignores the frame numbers.",
+        what_to_do="Export all frames with the same step. Or let the fix fill-frames estimate the missing frames from "
+        "their neighbours.",
     ),
     run=run,
     scope=CheckScope.FILES,

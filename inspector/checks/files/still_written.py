@@ -1,4 +1,4 @@
-"""Frames whose files still change during the inspection."""
+"""Frames whose files changed during the inspection."""
 
 from __future__ import annotations
 
@@ -28,9 +28,11 @@ CHECK = Check(
     title="Frame still being written",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The file grew or shrank while this tool read the folder: an export or a copy is still running.",
-        after_import="Half a mesh or no mesh appears, depending on when the import reads the file.",
-        what_to_do="Wait until the export is done, and inspect again. This frame was not checked.",
+        what="The file grew or shrank while this tool read the folder, so an export or a copy is probably still "
+        "running.",
+        after_import="Depending on when the file is read, part of the mesh or no mesh appears.",
+        what_to_do="Wait until the export or the copy is done, and inspect the folder again. This frame was not "
+        "checked.",
     ),
     run=run,
 )

@@ -48,11 +48,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
     torn = ending_open(context)
     if torn:
         facts = context.series.facts[torn[0]]
+        belongs = "belongs" if facts.unused_vertices == 1 else "belong"
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            f"the file probably ends early: {count_of(facts.unused_vertices, 'vertex')} without a face, and "
-            f"{facts.boundary_edges:,} boundary edges, although the surface is closed on the other frames",
+            f"the file probably ends early: {count_of(facts.unused_vertices, 'vertex')} {belongs} to no face, and the "
+            f"surface has {count_of(facts.boundary_edges, 'boundary edge')}, although it is closed on the other frames",
             context.numbers(torn),
             files(context, torn),
             {"kind": "torn", "unused": facts.unused_vertices, "boundary": facts.boundary_edges},
@@ -66,9 +67,9 @@ CHECK = Check(
     severity=Severity.ERROR,
     rationale=Rationale(
         what="The file can't be opened, is empty, is not a mesh, or ends early.",
-        after_import="The import stops at this frame, or the object is missing or torn for one frame.",
-        what_to_do="Export the frame again. If that is not possible, fill it from its neighbours with the fix "
-        "fill-frames.",
+        after_import="The import stops at this frame, or the object is missing or torn on this frame.",
+        what_to_do="Export the frame again. If that isn't possible, let the fix fill-frames estimate it from its "
+        "neighbours.",
     ),
     run=run,
     fixes=("fill-frames",),

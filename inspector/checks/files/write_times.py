@@ -1,4 +1,4 @@
-"""Sequences whose files were written at times that suggest more than one export."""
+"""Sequences whose writing times suggest more than one export."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.NOTE,
-        f"{count_of(len(others), 'frame')} written long {when} the others",
+        f"{count_of(len(others), 'frame')} {'was' if len(others) == 1 else 'were'} written long {when} the others",
         context.numbers(others),
         files(context, others),
         {"exports": int(made.max()) + 1, "frames": len(others)},
@@ -37,10 +37,11 @@ CHECK = Check(
     title="Written at different times",
     severity=Severity.NOTE,
     rationale=Rationale(
-        what="Some frames were written long before or after the others, which were exported together.",
-        after_import="Nothing, if all frames show the same state of the object. Frames that were not exported again "
-        "after a change show an older state.",
-        what_to_do="Make sure that no frame that needed a new export was left out.",
+        what="Some frames were written long before or after the others, so the sequence comes from more than one "
+        "export.",
+        after_import="If all exports show the same state of the object, nothing is visible. Frames that were not "
+        "exported again after a change show an older state.",
+        what_to_do="Make sure that all frames that a change affects were exported again.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

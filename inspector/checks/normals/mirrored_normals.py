@@ -43,7 +43,7 @@ def _finding(context: CheckContext, usages: list[Usage], shares: dict[Name | Non
         CHECK.id,
         Severity.WARNING,
         f"{subject} {subject:has a normal map/have normal maps}, and {subject:/up to }{most:.0%} of "
-        f"{subject:its/their} surface is mirrored in the texture",
+        f"{subject:its/their} area in the texture is mirrored",
         [Spot(usage.spot.where, usage.indices) for usage in usages],
         {"mirrored": round(most, 4)},
     )
@@ -51,9 +51,11 @@ def _finding(context: CheckContext, usages: list[Usage], shares: dict[Name | Non
 
 @np.errstate(over="ignore", invalid="ignore")  # faces whose area overflows don't count
 def _mirrored(context: CheckContext) -> dict[Name | None, float]:
-    """The share of each material's area in the texture that is mirrored on the surface, 0 to 1, in the reference frame.
+    """Measure how much of each material's area in the texture is mirrored, in the reference frame.
 
-    Materials without an area in the texture are left out.
+    Returns:
+        Material -> mirrored share of its area in the texture, 0 to 1. The key None is for faces without a material.
+        Materials without an area in the texture are left out.
     """
     frame = context.reference_frame
     area = uv_areas(frame.corners, frame.uvs)
@@ -69,9 +71,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS, Trait.MATERIALS),
     rationale=Rationale(
-        what="Part of the surface is mirrored in the texture, and the material has a normal map. On that part, a "
-        "slope to the left in the map becomes a slope to the right.",
-        after_import="On the mirrored part, bumps may look like dents, and the lighting shows a seam where the halves "
+        what="Part of the surface is mirrored in the texture, and the material has a normal map. On that part, a slope "
+        "to the left in the map becomes a slope to the right.",
+        after_import="On the mirrored part, bumps may look like dents. The lighting shows a seam where the halves "
         "meet.",
         what_to_do="After the import, turn a light around the object and look at the mirrored half. If it is lit "
         "wrongly, lay out the UVs without mirroring, or bake a separate map for the mirrored half.",

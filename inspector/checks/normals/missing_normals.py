@@ -1,4 +1,4 @@
-"""Faces without normals."""
+"""Faces or frames without normals."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from inspector.formats.format import Trait
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
-    # Indices of normals that don't exist are reported by normal-index-range.
+    # The check normal-index-range reports indices of normals that don't exist.
     with_faces = usable_where(context, lambda facts: facts.faces > 0 and facts.problem("vn-index-range") is None)
     if not with_faces:
         raise NotApplicable("there are no faces")
@@ -49,12 +49,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.NORMALS,),
     rationale=Rationale(
-        what="Normals give the direction of the surface at each corner, and so determine where it looks smooth and "
-        "where it has edges. These faces have no normals.",
-        after_import="The surface shows unintended facets or smoothed edges if the import computes its own normals. "
-        "Some readers drop the normals of the whole mesh.",
-        what_to_do="Switch on normals for all objects in the export settings. If no frame has normals, choose smooth "
-        "or faceted shading after the import, the same for all frames. The fix computes new normals for every frame.",
+        what="Normals are the directions of the surface at the corners of the faces. They determine where the surface "
+        "looks smooth and where it has sharp edges. These faces have no normals.",
+        after_import="If the reader computes its own normals, the surface may have unintended facets or smoothed "
+        "edges. Some readers drop the normals of the whole mesh.",
+        what_to_do="Switch on normals for all objects in the export settings. If no frame has normals, choose the same "
+        "shading, smooth or faceted, for all frames after the import. The fix computes new normals for every frame.",
     ),
     run=run,
     fixes=("recompute-normals",),

@@ -24,7 +24,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.NOTE,
-        f"{range_of(counts, 'normal')} for the same faces: the exporter merged equal normals",
+        f"{range_of(counts, 'normal')} for the same faces, probably because equal normals are written only once",
         context.numbers(frames),
         numbers={"least": min(counts), "most": max(counts)},
     )
@@ -36,11 +36,12 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.NORMALS,),
     rationale=Rationale(
-        what="The faces stay the same, but frames list different numbers of normals. Many exporters write equal "
+        what="The faces stay the same, but the number of normals differs between frames. Many exporters write equal "
         "normals only once.",
-        after_import="Usually nothing: each corner still has its normal. Only tools that compare files line by line "
+        after_import="Usually, nothing: each corner still has its normal. Only tools that compare files line by line "
         "report different faces.",
-        what_to_do="Nothing. The finding explains why face lines change although the mesh doesn't.",
+        what_to_do="No change is needed. The finding explains why the face lines differ between frames although the "
+        "mesh doesn't change.",
     ),
     run=run,
 )

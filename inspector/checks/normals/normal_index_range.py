@@ -1,4 +1,4 @@
-"""Corners that name normals that don't exist."""
+"""Corners that refer to normals that don't exist."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ CHECK = note_check(
     title="Normal index out of range",
     kinds={"vn-index-range": Severity.WARNING},
     rationale=Rationale(
-        what="A corner names a normal that the file doesn't have.",
-        after_import="Shading is wrong on these faces, or the import drops all normals, or it fails.",
-        what_to_do="Export again, or let the import compute its own normals.",
+        what="A corner refers to a normal that the file doesn't have.",
+        after_import="The shading of these faces is wrong, or the import drops all normals, or the import fails.",
+        what_to_do="Export again, or let the reader compute new normals.",
     ),
     element="face",
     unless="zero-based",

@@ -1,4 +1,4 @@
-"""Normals that are not of length 1."""
+"""Normals whose length is not 1."""
 
 from __future__ import annotations
 
@@ -16,12 +16,8 @@ from inspector.sequence.measure.surface_facts import NORMAL_LENGTH
 def run(context: CheckContext) -> Iterator[Finding]:
     frames = usable(context)
     for kind, fix, words in (
-        ("zero-normal", "recompute-normals", "of length 0, without a direction"),
-        (
-            "normal-length",
-            "unit-normals",
-            "not of length 1, which not every reader corrects",
-        ),
+        ("zero-normal", "recompute-normals", "of length 0, and therefore without a direction"),
+        ("normal-length", "unit-normals", "of a length other than 1, which some readers don't correct"),
     ):
         met = faults(context, kind, frames)
         if met:
@@ -34,12 +30,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.NORMALS,),
     rationale=Rationale(
-        what="A normal is a direction, and exporters usually give it length 1. The format doesn't require this "
+        what="A normal is a direction, and exporters usually write it with length 1. The format doesn't require this "
         "length, but most readers rely on it.",
-        after_import="If the reader uses the normals as they are, shading is too bright or too dark, and black at "
-        "normals of length 0.",
-        what_to_do="Apply the object's scale before the export, or let the fix scale the normals to length 1. Normals "
-        "of length 0 must be computed again.",
+        after_import="If the reader doesn't correct the lengths, the shading is too bright or too dark. At normals of "
+        "length 0, the shading is black.",
+        what_to_do="Apply the object's scale before the export, or use the fix unit-normals, which scales the normals "
+        "to length 1. Normals of length 0 must be computed again, as by the fix recompute-normals.",
     ),
     run=run,
     fixes=("unit-normals", "recompute-normals"),

@@ -1,4 +1,4 @@
-"""Faces whose normals point to their back."""
+"""Faces whose normals point to the back of the face."""
 
 from __future__ import annotations
 
@@ -23,16 +23,17 @@ from inspector.threshold import Threshold
 TURNED_SHARE = Threshold(
     "turned-share",
     0.9,
-    "If at least this share of a frame's faces with normals have normals that point to the back, all normals of the "
-    "frame count as reversed. Not all faces need to be affected, because reversed smoothed normals look correct in "
-    "folds. Below this share, reversing all normals would damage correct normals.",
+    "Minimum share of faces whose normals point to the back, among a frame's faces with normals, for all normals of "
+    "the frame to count as reversed. A share below 1 is enough, because reversed smoothed normals look correct in "
+    "folds. If the share is smaller than this limit, reversing all normals would damage correct normals.",
 )
 
 REVERSED_SHARE = Threshold(
     "reversed-share",
     0.002,
-    "If normals point to the back on at least this share of the surface, the finding is a warning. Smoothed normals "
-    "in sharp folds of sound meshes reach a share of 0.001, which is hardly visible (common practice, no source).",
+    "Minimum share of the surface on which normals point to the back, for the finding to be a warning. Smoothed "
+    "normals in sharp folds of intact meshes reach a share of 0.001, which is hardly visible (common practice, no "
+    "source).",
     settable=True,
 )
 
@@ -56,7 +57,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 @np.errstate(over="ignore", invalid="ignore")  # faces whose area overflows don't count
 def _share(frame: Frame) -> float:
-    """The share of the frame's surface whose normals point to the back, 0 to 1; 0 if the surface has no area."""
+    """Return the share of the surface on which normals point to the back, 0 to 1.
+
+    The share is 0 if the surface has no area, or if the sum of its areas overflows.
+    """
     area = face_areas(frame)
     area[~np.isfinite(area)] = 0.0
     whole = float(area.sum())
@@ -69,7 +73,7 @@ def _nearly_all(facts: FrameFacts, against: Problem) -> bool:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Find the faces whose normals point to their back: indices from 0, ascending, (k,)."""
+    """Return the indices of the faces whose normals point to the back of the face, from 0, ascending, (k,)."""
     return face_shapes(frame, closed=False).against
 
 
@@ -81,10 +85,10 @@ CHECK = Check(
     rationale=Rationale(
         what="The winding of a face defines which side is its front, but the normals at two or more of its corners "
         "point to the other side. Either the winding or the normals are wrong.",
-        after_import="The surface is lit from the wrong side or has black patches. If back faces aren't drawn, it has "
-        "holes. Some renderers use the winding, others the normals.",
+        after_import="The surface is lit from the wrong side or has black patches. If back faces aren't drawn, the "
+        "surface has holes. Some renderers use the winding, and others the normals.",
         what_to_do="In the scene, make the normals of these faces point outward, and look for objects mirrored by a "
-        "negative scale. Then export again. If all normals of a frame are reversed, the fix reverses them back.",
+        "negative scale. Then export again. If all normals of a frame are reversed, the fix turns all of them around.",
     ),
     run=run,
     fixes=("flip-normals",),

@@ -30,9 +30,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"up to {amount(far, 'unit', ',.4g')} from the origin, where single precision has steps of "
-        f"{amount(step, 'unit')}: only {amount(diagonal / step, 'step', ',.0f')} along the object's diagonal "
-        f"of {amount(diagonal, 'unit')}",
+        f"coordinates reach {amount(far, 'unit', ',.4g')}, where single-precision numbers are {amount(step, 'unit')} "
+        f"apart: the object's diagonal of {amount(diagonal, 'unit')} has only "
+        f"{amount(diagonal / step, 'step', ',.0f')}",
         context.numbers(found),
         files(context, found),
         {"far": far, "step": step, "steps": diagonal / step},
@@ -41,7 +41,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _farthest(facts: FrameFacts) -> float:
-    """Return the largest absolute coordinate of a frame, scene units; 0 if the frame has no box."""
+    """Return the largest absolute coordinate of a frame, scene units; 0 if the frame has no bounding box."""
     return 0.0 if facts.box is None else max(map(abs, facts.box))
 
 
@@ -52,7 +52,7 @@ def single_step(facts: FrameFacts) -> float:
     up to 2^(e + 1).
 
     Returns:
-        Scene units; infinite if the coordinate is beyond the largest single-precision number.
+        The distance, scene units; infinite if the coordinate is beyond the largest single-precision number.
     """
     far = _farthest(facts)
     return float(np.spacing(np.float32(far))) if far <= limits.SINGLE_LARGEST.value else np.inf
@@ -63,11 +63,11 @@ CHECK = Check(
     title="Far from the origin",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The object is so far from the origin of the scene that single-precision numbers, which imports use "
-        "(about seven digits), are too coarse for its details.",
-        after_import="Steps and cracks appear in the surface, points jitter as they move, and textures and "
-        "shadows flicker.",
-        what_to_do="Move the object close to the origin by the same offset on all frames, and move the camera by that "
+        what="The object is so far from the origin of the scene that single-precision numbers, which have about seven "
+        "digits, are too coarse for its details. Most readers store positions in single precision.",
+        after_import="Steps and cracks appear in the surface, points jitter as they move, and textures and shadows "
+        "flicker.",
+        what_to_do="Move the object close to the origin by the same offset on all frames. Move the camera by that "
         "offset too.",
     ),
     run=run,

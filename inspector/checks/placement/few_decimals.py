@@ -20,16 +20,16 @@ from inspector.threshold import Threshold
 TICKING_VERTICES = Threshold(
     "ticking-vertices",
     100,
-    "Smallest number of vertices at which few decimals count as rounding. In smaller meshes, points may be intended "
-    "to be at round numbers.",
+    "Minimum number of vertices for a low number of decimal places to count as rounding. Smaller meshes may have round "
+    "coordinates on purpose.",
     "vertices",
     settable=True,
 )
 SLANTED_EDGES = Threshold(
     "slanted-edges",
     0.5,
-    "If a smaller share of the edges than this is slanted (not parallel to an axis), the mesh counts as made of "
-    "blocks, whose points are meant to be on a grid.",
+    "Minimum share of slanted edges (not parallel to an axis) for a low number of decimal places to count as rounding. "
+    "If fewer edges are slanted, the mesh counts as made of blocks, whose points are on a grid on purpose.",
     "of the edges",
 )
 
@@ -47,13 +47,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
     worst = min(found, key=lambda index: series.facts[index].decimals)
     decimals = series.facts[worst].decimals
-    diagonal = float(series.diagonals[worst])  # the object may have another size on that frame than in the reference
+    diagonal = float(series.diagonals[worst])  # on that frame, the object's size may differ from the reference frame's
     steps = diagonal * 10.0**decimals
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{count_of(decimals, 'decimal')}: only {amount(steps, 'step', ',.0f')} "
-        f"along the object's diagonal of {amount(diagonal, 'unit')}",
+        f"positions have {count_of(decimals, 'decimal place')}: the object's diagonal of {amount(diagonal, 'unit')} "
+        f"has only {amount(steps, 'step', ',.0f')}",
         context.numbers(found),
         files(context, found),
         {"decimals": decimals, "steps": steps, "diagonal": diagonal},
@@ -61,9 +61,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _made_of_blocks(frame: Frame) -> bool:
-    """Whether most edges are parallel to an axis, as in meshes whose points are meant to be on a grid.
+    """Whether most edges are parallel to an axis, as in meshes whose points are on a grid on purpose.
 
-    True also if there are no faces, or if a corner has no valid vertex.
+    The result is also True if there are no faces, or if a corner has no valid vertex.
     """
     corners = frame.corners
     if not len(corners.v) or (corners.v == ABSENT).any():
@@ -78,13 +78,14 @@ def _made_of_blocks(frame: Frame) -> bool:
 
 CHECK = Check(
     id="few-decimals",
-    title="Too few decimals for the size",
+    title="Too few decimal places for the size",
     severity=Severity.WARNING,
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
         what="Positions are rounded so coarsely that the object is only a few thousand steps across.",
         after_import="Smooth surfaces show facets in reflections, and slow motion jumps from step to step.",
-        what_to_do="Export with more decimals (six are usual), or in a smaller unit so that the numbers are larger.",
+        what_to_do="Export with more decimal places (six are usual), or in a smaller unit so that the numbers are "
+        "larger.",
     ),
     run=run,
     thresholds=(FEWEST_STEPS, TICKING_VERTICES, SLANTED_EDGES),

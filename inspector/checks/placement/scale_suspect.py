@@ -1,4 +1,4 @@
-"""Objects whose size differs from the stated size, or is off by a factor between units."""
+"""Objects whose size differs from the stated size, or by a factor between units from the size in another sequence."""
 
 from __future__ import annotations
 
@@ -16,18 +16,21 @@ def run(context: CheckContext) -> Iterator[Finding]:
     size, stated = context.series.reference_size, context.settings.size
     if factor is not None and stated is not None:
         message = (
-            f"{amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(factor)} the stated size, as between "
-            f"{units_of(factor)}"
+            f"the object is {amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(factor)} the stated size, "
+            f"which is the factor between {units_of(factor)}"
         )
         yield _finding(context, Severity.ERROR, factor, message, CHECK.fixes)
     elif factor is not None:
-        message = f"{_times(factor)} the size of another sequence of the same model, as between {units_of(factor)}"
+        message = (
+            f"the object is {_times(factor)} the size that it has in another sequence of the same model: the factor "
+            f"between {units_of(factor)}"
+        )
         yield _finding(context, Severity.WARNING, factor, message, CHECK.fixes)
     elif stated is not None and not agrees(size, stated, context.limit(STATED_SIZE)):
         ratio = size / stated
         message = (
-            f"{amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(ratio)} the stated size, which is not "
-            "the factor between two units"
+            f"the object is {amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(ratio)} the stated size, "
+            "which is not the factor between two units"
         )
         yield _finding(context, Severity.NOTE, ratio, message, ())
 
@@ -47,10 +50,11 @@ CHECK = Check(
     title="Suspicious scale",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="The object's size differs from the stated size, or from that of another sequence of the same model, "
-        "often by the factor between two units (metre, centimetre, millimetre, inch or foot).",
-        after_import="The object is a speck or encloses the camera. Lights, depth and motion blur are wrong.",
-        what_to_do="If this is the factor between two units, use the fix scale, which scales all frames and their "
+        what="The object's size differs from the stated size, or from its size in another sequence of the same model. "
+        "The ratio is often the factor between two units (metre, centimetre, millimetre, inch or foot).",
+        after_import="The object is tiny, or so large that it encloses the camera. Lights, depth and motion blur are "
+        "wrong.",
+        what_to_do="If the ratio is the factor between two units, use the fix scale, which scales all frames and their "
         "motion. Otherwise, check the stated size.",
     ),
     run=run,

@@ -1,4 +1,4 @@
-"""Objects whose up axis seems to differ from that of other frames, of other sequences, or of most readers."""
+"""Objects whose up axis seems to differ from other frames, from other sequences, or from what most readers assume."""
 
 from __future__ import annotations
 
@@ -20,31 +20,30 @@ from inspector.threshold import Threshold
 TURN_MISS_TWINS = Threshold(
     "turn-miss-twins",
     0.25,
-    "Largest root-mean-square distance, as a share of the vertices' spread, between the sampled vertices and those of "
-    "another sequence of the same model after a quarter turn. The limit is generous because the two sequences may "
-    "differ in pose.",
+    "Maximum root-mean-square distance, as a share of the vertices' spread, by which a quarter turn may miss the "
+    "sampled vertices of another sequence of the same model. The limit is generous, because the two sequences may show "
+    "different poses.",
     "of the spread",
 )
 GROUND = Threshold(
     "ground",
     0.01,
-    "Largest distance from the ground, as a share of the diagonal, at which the lowest point counts as being on the "
-    "ground. Soles sink in a little.",
-    "diagonals",
+    "Maximum distance between an object's lowest point and the ground for the object to count as standing on the "
+    "ground. Soles may sink into the ground a little.",
+    "diagonals of the reference frame",
 )
 STANDS_OVER = Threshold(
     "stands-over",
     0.5,
-    "Largest distance of an object's centre from the origin along x or along y, in half widths of the object along "
-    "that axis, at which the object counts as being at the origin. Models are built at the origin; an object that has "
-    "moved away gives no information about its axes.",
-    "half widths",
+    "Maximum distance between an object's centre and the origin, along x and along y, for the object to count as being "
+    "at the origin. Models are built at the origin; an object that has moved away gives no information about its axes.",
+    "half widths along that axis",
 )
 RISES = Threshold(
     "rises",
     0.75,
-    "Smallest height of an object, as a share of its width, at which it counts as rising from the ground. Flat "
-    "objects may lie on any plane (common practice, no source).",
+    "Minimum ratio of an object's height to its width for the object to count as rising from the ground. Flat objects "
+    "may be on any plane (common practice, no source).",
     "widths",
 )
 
@@ -56,8 +55,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            "rotated by 90 degrees about x compared with the other frames, as if the up axis had changed between y "
-            "and z",
+            "the object is rotated by 90 degrees about x compared with the other frames, as if the up axis had "
+            "changed between y and z",
             context.numbers(list(turned)),
             files(context, turned),
             {"kind": "frames"},
@@ -69,14 +68,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
             context,
             Severity.WARNING,
             "twins",
-            f"rotated by 90 degrees about x compared with other sequences of the same model, as if {up} were up",
+            f"the object is rotated by 90 degrees about x compared with other sequences of the same model, as if {up} "
+            "were up",
         )
     elif _stands_along_z(context.series):
         yield _of_all(
             context,
             Severity.NOTE,
             "stance",
-            "stands on z = 0 and rises along z, although many readers assume that y is up",
+            "the object stands on z = 0 and rises along z, although many readers assume that y is up",
         )
 
 
@@ -90,8 +90,8 @@ def _against_twins(context: CheckContext) -> int:
     If only two sequences show the model, the sequence whose file names sort later counts as turned.
 
     Returns:
-        FORTH or BACK, the turn that leads from another sequence to this sequence; 0 if it isn't turned compared with
-        most of them.
+        FORTH or BACK, the quarter turn from another sequence to this sequence; 0 if this sequence isn't turned compared
+        with most of the other sequences.
     """
     series = context.series
     ways = [
@@ -125,7 +125,7 @@ def _stands_along_z(series: Series) -> bool:
     """Whether the object stands on z = 0, with z up.
 
     Such an object rests on z = 0, but not on y = 0, in most frames, and never sinks below z = 0. Its height is at least
-    RISES of its width, and its centre is close to the z axis (STANDS_OVER).
+    RISES times its width, and its centre is close to the z axis (STANDS_OVER).
     """
     boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST.value)]
     if not len(boxes) or series.reference_index is None:
@@ -151,8 +151,8 @@ CHECK = Check(
         "frames or sequences, or stands upright along z, as in scenes with z up.",
         after_import="The object lies on its back or its front. If it is rotated only on some frames, it flips on "
         "those frames.",
-        what_to_do="Export all frames with the same up axis. If all frames are rotated, the fix rotates all of them "
-        "back; state the axis that should point up (to=y or to=z).",
+        what_to_do="Export all frames with the same up axis. If all frames are rotated, the fix up-axis rotates all of "
+        "them back. Its parameter to= is the axis that should point up (to=y or to=z).",
     ),
     run=run,
     fixes=("up-axis",),

@@ -1,4 +1,4 @@
-"""Pairs of faces with the same vertices, back to back."""
+"""Pairs of faces that have the same vertices but point in opposite directions."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from inspector.surface.connections import same_corners
 
 
 def _later_of_each_two(frame: Frame, _: Frame | None) -> Indices:
-    """Find the faces that have the vertices of an earlier face but face the opposite way.
+    """Find the faces that have the same vertices as an earlier face, but point in the opposite direction.
 
     Returns:
         Indices of the faces, from 0, ascending, (k,).
@@ -25,11 +25,11 @@ CHECK = note_check(
     title="Faces back to back",
     kinds={"coincident-face": Severity.WARNING},
     rationale=Rationale(
-        what="Two faces have the same vertices and face in opposite directions. Pairs of faces like these are "
-        "sometimes modelled to make both sides of a sheet visible.",
+        what="Two faces have the same vertices but point in opposite directions. Such pairs are sometimes modelled to "
+        "make both sides of a sheet visible.",
         after_import="The two faces compete for the same pixels and flicker. Smoothed normals cancel each other out, "
-        "and the surface turns black.",
-        what_to_do="In the scene, delete the same face of each pair on all frames, and set the material to draw both "
+        "so the surface turns black.",
+        what_to_do="In the scene, delete the same face of each pair on all frames, and set the material to show both "
         "sides. The fix keeps the first face of each pair.",
     ),
     element="face",

@@ -1,4 +1,4 @@
-"""Concave faces, which readers cut into triangles in different ways."""
+"""Concave faces, which readers triangulate in different ways."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from inspector.surface.shapes import BENDS_IN, face_shapes
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Find the concave faces: indices from 0, ascending, (k,)."""
+    """Return the indices of the concave faces, from 0, ascending, (k,)."""
     return face_shapes(frame, closed=False).concave
 
 
@@ -20,10 +20,10 @@ CHECK = cut_check(
     kind="concave-face",
     words="with a corner that points inward",
     rationale=Rationale(
-        what="A corner of the face points inward, so some cuts into triangles extend beyond its outline.",
-        after_import="Readers that cut from the first corner produce triangles outside the outline, which overlap or "
-        "leave gaps. If a face is concave only on some frames, the cut may change between frames, and the surface "
-        "flickers.",
+        what="A corner of the face points inward, so some triangulations extend beyond the outline of the face.",
+        after_import="Readers that start every triangle at the first corner produce triangles that extend beyond the "
+        "outline, overlap or leave gaps. If a face is concave only on some frames, the triangulation may change "
+        "between frames, so the surface flickers.",
         what_to_do="In the scene, cut these faces into triangles or convex quads once, before the animation.",
     ),
     thresholds=(BENDS_IN, FLIP_SHARE),

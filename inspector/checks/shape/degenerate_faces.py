@@ -12,8 +12,8 @@ CHECK = note_check(
     kinds={"degenerate-face": Severity.ERROR},
     rationale=Rationale(
         what="A face has fewer than three corners.",
-        after_import="Many readers stop at such a face. Others drop it, and all later face numbers shift.",
-        what_to_do="Clean up the mesh in the scene (usually, loose edges were written as faces), and export again.",
+        after_import="Many readers stop at such a face. Others drop the face, so all later face numbers shift.",
+        what_to_do="Clean up the mesh in the scene, and export again. Usually, loose edges were written as faces.",
     ),
     fixes=("drop-degenerate-faces",),
     element="face",

@@ -1,4 +1,4 @@
-"""Faces that have the same vertices as an earlier face, except faces that face the opposite way."""
+"""Faces that have the same vertices as an earlier face, except faces that point in the opposite direction."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from inspector.surface.connections import same_corners
 
 
 def _repeats(frame: Frame, _: Frame | None) -> Indices:
-    """Find the faces that have the vertices of an earlier face, except those that face the opposite way.
+    """Find the faces that have the same vertices as an earlier face, except faces that point in the opposite direction.
 
     Returns:
         Indices of the faces, from 0, ascending, (k,).
@@ -25,9 +25,10 @@ CHECK = note_check(
     title="Duplicate faces",
     kinds={"duplicate-face": Severity.WARNING},
     rationale=Rationale(
-        what="A face occurs twice: two faces have exactly the same vertices.",
+        what="Two faces have exactly the same vertices.",
         after_import="The two faces compete for the same pixels and flicker. Glass and shadows are twice as dense.",
-        what_to_do="In the scene, delete the same duplicate faces on all frames. The fix deletes them in the files.",
+        what_to_do="In the scene, delete the same duplicate faces on all frames. Or use the fix, which deletes "
+        "duplicate faces from the files.",
     ),
     element="face",
     fixes=("drop-duplicate-faces",),

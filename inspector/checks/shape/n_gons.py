@@ -14,7 +14,7 @@ from inspector.formats.wavefront.indices_plain import MANY_CORNERS
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Find the faces with more than MANY_CORNERS corners: indices from 0, ascending, (k,)."""
+    """Return the indices of the faces with more than MANY_CORNERS corners, from 0, ascending, (k,)."""
     return np.flatnonzero(frame.corners.sizes > MANY_CORNERS.value)
 
 
@@ -24,10 +24,10 @@ CHECK = note_check(
     kinds={"n-gons": Severity.WARNING},
     rationale=Rationale(
         what="A face has more than 255 corners.",
-        after_import="Readers that store the number of corners in one byte tear the face or crash. The cut into "
-        "triangles may differ between frames.",
-        what_to_do="In the scene, cut the face into smaller faces, and export again. Such a face is often the cap of "
-        "a cylinder or the outline of a letter.",
+        after_import="Readers that store the number of corners in one byte tear the face apart or crash. The "
+        "triangulation may differ between frames.",
+        what_to_do="In the scene, cut the face into smaller faces, and export again. Such a face is often the cap of a "
+        "cylinder or the outline of a letter.",
     ),
     fixes=("triangulate",),
     element="face",

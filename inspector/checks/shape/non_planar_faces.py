@@ -1,4 +1,4 @@
-"""Faces so far from planar that their cut into triangles is visible."""
+"""Faces so far from planar that their triangulation is visible."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from inspector.surface.shapes import NON_PLANAR, face_shapes
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Find the non-planar faces: indices from 0, ascending, (k,)."""
+    """Return the indices of the non-planar faces, from 0, ascending, (k,)."""
     return face_shapes(frame, closed=False).non_planar
 
 
@@ -20,12 +20,12 @@ CHECK = cut_check(
     kind="non-planar-face",
     words="far from planar",
     rationale=Rationale(
-        what="The corners of a face are far from a common plane, as in a saddle. The format doesn't define how the "
-        "face is cut into triangles.",
-        after_import="A crease runs along one diagonal or the other, depending on the reader. If the reader chooses "
-        "the diagonal again on each frame, the crease flips.",
-        what_to_do="In the scene, cut these faces into triangles once, before the animation, so that all frames have "
-        "the same cut.",
+        what="The corners of a face are far from a common plane, as in a saddle. The format doesn't define how such a "
+        "face is triangulated.",
+        after_import="A crease runs along one diagonal of the face or the other, depending on the reader. If the "
+        "reader chooses the diagonal for each frame separately, the crease flips.",
+        what_to_do="In the scene, triangulate these faces once, before the animation, so that the triangles are the "
+        "same on all frames.",
     ),
     thresholds=(NON_PLANAR, FLIP_SHARE),
     affected_faces=_affected,

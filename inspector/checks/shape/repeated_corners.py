@@ -14,7 +14,7 @@ CHECK = note_check(
     title="Repeated corners in a face",
     kinds={"repeated-corner": Severity.WARNING},
     rationale=Rationale(
-        what="Two corners of a face name the same vertex, so the face is folded or has no area.",
+        what="Two corners of a face use the same vertex, so the face is folded or has no area.",
         after_import="Black or flickering specks appear. In readers that drop such faces, all later face numbers "
         "shift.",
         what_to_do="In the scene, merge or delete the same collapsed edges on all frames.",

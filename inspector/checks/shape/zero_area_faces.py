@@ -21,8 +21,8 @@ from inspector.threshold import Threshold
 ZERO_AREA_SHARE = Threshold(
     "zero-area-share",
     0.002,
-    "Smallest share of collapsed faces on a frame that causes a warning. A few slivers at the limit of rounding among "
-    "thousands of faces are invisible (common practice, no source).",
+    "Minimum share of zero-area faces on a frame for the finding to be a warning. A few slivers at the limit of "
+    "rounding, among thousands of faces, are invisible (common practice, no source).",
     "of the faces",
 )
 
@@ -42,7 +42,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
     met = [(index, problem) for index, problem in met if index in own]
     if not met:
         return
-    words = "without area on every frame, as in the model" if always else f"without area on {these_frames(met)}"
+    words = (
+        "without area on every frame, probably already in the model"
+        if always
+        else f"without area on {these_frames(met)}"
+    )
     few = max(problem.count / context.series.facts[index].faces for index, problem in met) < ZERO_AREA_SHARE.value
     severity = Severity.NOTE if always or few else Severity.WARNING
     yield fault_finding(context, CHECK.id, severity, met, words, fixes=() if always else CHECK.fixes)
@@ -58,7 +62,7 @@ def _in_bounds(facts: FrameFacts) -> bool:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Find the zero-area faces that use no vertex twice: indices from 0, ascending, (k,)."""
+    """Return the indices of the zero-area faces that use no vertex twice, from 0, ascending, (k,)."""
     return face_shapes(frame, closed=False).zero_area
 
 
@@ -68,10 +72,10 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="The corners of a face are on one line or at one point, although they are different vertices.",
-        after_import="Such a face has no normal, so smooth shading shows black or glittering specks, and creases "
-        "beside the face. A face that collapses only on some frames flickers.",
-        what_to_do="Look at the deformation on these frames: it moves the corners of these faces together. If the "
-        "model has such faces on all frames, merge the points in the model.",
+        after_import="Such a face has no normal. Smooth shading has black or glittering specks on the face, and "
+        "creases beside it. A face that collapses only on some frames flickers.",
+        what_to_do="On these frames, look for a deformation that moves the corners of these faces together. If the "
+        "model itself has such faces, merge their points in the model.",
     ),
     run=run,
     fixes=("fill-frames",),

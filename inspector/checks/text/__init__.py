@@ -1,1 +1,1 @@
-"""Checks of the text in frame files."""
+"""Checks of the text in frame files and material libraries."""

@@ -1,4 +1,4 @@
-"""Numbers that other readers may misread: numbers in rare forms, and numbers too large for single precision."""
+"""Numbers that other readers may misread, because they are in a rare form or too large for single precision."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            f"a coordinate of {largest:.3g}, too large for single precision",
+            f"a coordinate of {largest:.3g} is too large for single precision",
             context.numbers(beyond),
             files(context, beyond),
             {"kind": "beyond-single", "largest": largest},
@@ -36,12 +36,13 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
-        what="Numbers are written in a rare form (+1, .5, 5., 007), or are too large for single precision, in which "
-        "imports store positions.",
-        after_import="Some readers read a rare form as 0 or refuse it. A number that is too large becomes infinite, "
-        "and the object is gone.",
-        what_to_do="A rare form is not a fault; act only if the import goes wrong. Numbers that are too large usually "
-        "come from a simulation that blew up: export the frame again, or fill it from its neighbours.",
+        what="Some numbers are written in a rare form (+1, .5, 5., 007), or are too large for single precision. Most "
+        "readers store positions in single precision.",
+        after_import="Some readers take a number in a rare form for 0, or refuse the file. A number that is too large "
+        "becomes infinite, so the object vanishes.",
+        what_to_do="A rare form is not an error, so change the numbers only if the import goes wrong. Numbers that are "
+        "too large usually come from a simulation that blew up. Export the frame again, or let the fix estimate it "
+        "from its neighbours.",
     ),
     run=run,
     fixes=("fill-frames",),

@@ -16,8 +16,9 @@ _WRITTEN = {
     for word in b"newmtl Ka Kd Ks Tf illum d Ns sharpness Ni map_Ka map_Kd map_Ks map_Ns map_d map_aat disp decal bump "
     b"refl Ke Tr Pr Pm Ps map_Ke map_Pr map_Pm map_Ps norm".split()
 }
-"""Statement in lower case -> its spelling in MTL File Formats 4.2, 1995. The statements from Ke on are later extensions
-(common practice, no source). map_bump is left out: it is a later extension that is also spelled map_Bump.
+"""Statement in lower case -> spelling of the statement in MTL File Formats 4.2, 1995. The statements from Ke on are
+later extensions (common practice, no source). map_bump is left out, because this later extension is also spelled
+map_Bump.
 """
 
 
@@ -49,11 +50,10 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.STATEMENTS,),
     rationale=Rationale(
-        what="The library writes a statement in a different case than the format defines, such as `map_kd` for "
-        "`map_Kd`.",
-        after_import="Readers that compare the exact word ignore the line: a colour or a texture is missing.",
-        what_to_do="If a colour or a texture is missing after the import, correct the statements in the library with "
-        "a text editor.",
+        what="The letter case of a statement in the library is wrong, such as `map_kd` instead of `map_Kd`.",
+        after_import="Readers that require the exact spelling ignore the line, so a colour or a texture is missing.",
+        what_to_do="If a colour or a texture is missing after the import, correct the statements in the library with a "
+        "text editor.",
     ),
     run=run,
 )

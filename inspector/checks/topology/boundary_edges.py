@@ -1,4 +1,4 @@
-"""Boundary edges, and edges shared by more than two faces, on some frames only."""
+"""Boundary edges and non-manifold edges whose numbers change on some frames."""
 
 from __future__ import annotations
 
@@ -34,8 +34,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     def split(facts: FrameFacts) -> bool:
         """Whether vertices of a frame were split or merged.
 
-        Such a frame has as many faces and components as the reference, but different numbers of vertices and of
-        boundary or non-manifold edges.
+        Such a frame has as many faces and components as the reference frame. The number of vertices differs, and so
+        does the number of boundary edges or of non-manifold edges.
         """
         joined = facts.faces == base.faces and facts.vertices != base.vertices and facts.components == base.components
         return joined and edge_counts(facts) != edge_counts(base) and whole_indices(facts)
@@ -48,7 +48,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{_faces(torn)}{_words(facts)}; the reference has {_words(base)}",
+        f"{_faces(torn)}{_words(facts)}; the reference frame has {_words(base)}",
         context.numbers(frames),
         changed_places(context, torn) if torn else files(context, frames),
         {
@@ -62,9 +62,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
-    """Report slits and folds in a mesh that is closed on nearly all frames and whose topology changes.
+    """Report slits and folds on single frames of a mesh that is closed on nearly all frames.
 
-    Frames whose file seems to be cut off are left out.
+    The topology of the mesh changes from frame to frame. Frames whose file seems to be cut off are left out.
 
     Raises:
         NotApplicable: More than SIDE_SHARE of the frames have boundary edges or non-manifold edges.
@@ -92,10 +92,12 @@ def _of_changing_meshes(context: CheckContext) -> Iterator[Finding]:
 
 
 def _slit(context: CheckContext, index: int) -> list[Where]:
-    """Find the locations of the faces at boundary edges or non-manifold edges of a frame.
+    """Find the faces with the most boundary edges and non-manifold edges in a frame.
 
-    At most limits.PLACES_KEPT locations are returned. The faces with the most such edges come first: a face with a
-    wrong corner has two, and its neighbours have one.
+    A face with a wrong corner has two such edges, and its neighbours have one such edge each.
+
+    Returns:
+        Locations of the faces, in descending order of the number of these edges; at most limits.PLACES_KEPT.
     """
     frame = context.frame(index)
     edges = edges_of(frame.corners, frame.corners.v)
@@ -111,14 +113,14 @@ def _words(facts: FrameFacts) -> str:
 
 
 def _faces(torn: dict[int, FaceChange]) -> str:
-    """State how many faces have a wrong corner on each frame, as the beginning of a message; "" if `torn` is empty."""
+    """Return the beginning of a message, which states how many faces have a wrong corner; "" if `torn` is empty."""
     if not torn:
         return ""
     return f"{range_of([change.count for change in torn.values()], 'face')} with a wrong vertex index: "
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Find the faces at boundary edges or non-manifold edges: indices from 0, ascending, (k,)."""
+    """Return the indices of the faces with a boundary edge or a non-manifold edge, from 0, ascending, (k,)."""
     edges = edges_of(frame.corners, frame.corners.v)
     return np.unique(edges.face[edges.uses[edges.edge] != 2])
 
@@ -129,11 +131,12 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.SHARED,),
     rationale=Rationale(
-        what="A boundary edge belongs to one face, a non-manifold edge to three or more. Both may be intended: the "
-        "rim of a sheet, for example, has boundary edges. On these frames, their numbers differ from the reference.",
+        what="A boundary edge belongs to one face, and a non-manifold edge belongs to three or more faces. Both may be "
+        "intended: the rim of a sheet, for example, has boundary edges. On these frames, the numbers of such edges "
+        "differ from the reference frame's.",
         after_import="On these frames, a slit opens along a seam or a fold appears, and smooth shading breaks there.",
-        what_to_do="Look for an operation that welds, mirrors or splits vertices only on some frames. Apply it once "
-        "to the still model, and export again.",
+        what_to_do="Look for an operation that welds, mirrors or splits vertices only on some frames. Apply the "
+        "operation once to the static model, and export again.",
     ),
     run=run,
     fixes=("fill-frames",),

@@ -1,4 +1,4 @@
-"""Frames with as many vertices and faces as the reference, but with faces that connect different vertices."""
+"""Frames whose faces connect different vertices than in the reference frame, although the counts are the same."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{share} {'connects' if most == 1 else 'connect'} different vertices than in the reference, although the "
-        "face counts are equal",
+        f"{share} {'connects' if most == 1 else 'connect'} different vertices than in the reference frame, "
+        "although the vertex and face counts are the same",
         context.numbers(list(other)),
         changed_places(context, other),
         {"faces": most, "least": least, "variants": len({context.series.facts[index].topology for index in other})},
@@ -40,11 +40,12 @@ CHECK = Check(
     title="Same counts, different faces",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="Vertex and face counts agree with the reference, but some faces connect different vertices.",
+        what="The vertex and face counts are the same as in the reference frame, but some faces connect different "
+        "vertices.",
         after_import="Creases and textures flicker on these frames. Selections by face number apply to different "
         "faces.",
-        what_to_do="Triangulate once before the animation, not during the export, and export again. Or fill single "
-        "frames from their neighbours.",
+        what_to_do="Triangulate the mesh once before the animation, not during the export, and export again. Or let "
+        "the fix fill-frames estimate single frames from their neighbours.",
     ),
     run=run,
     fixes=("restore-order", "restore-faces", "fill-frames"),

@@ -31,7 +31,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.ERROR,
-        f"{range_of(counts, 'connected component')}; the reference has {base.components:,}",
+        f"{range_of(counts, 'connected component')}; the reference frame has {base.components:,}",
         context.numbers(frames),
         files(context, frames),
         {"reference": base.components, "least": min(counts), "most": max(counts)},
@@ -45,12 +45,12 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.SHARED,),
     rationale=Rationale(
-        what="Faces that share edges form a connected component. These frames have a different number of components "
-        "than the reference.",
-        after_import="On some frames, a part of the object is missing, an extra part appears, or joined parts come "
+        what="A connected component consists of faces that are connected by their edges. On these frames, the number "
+        "of components differs from the reference frame's.",
+        after_import="On these frames, a part of the object is missing, an extra part appears, or joined parts come "
         "apart.",
-        what_to_do="Look for objects that are hidden on some frames, or joined only on some frames. Export the same "
-        "objects on all frames, and hide what shouldn't be visible after the import.",
+        what_to_do="Look for objects that are hidden or joined only on some frames. Export the same objects on all "
+        "frames, and hide unwanted objects after the import.",
     ),
     run=run,
     fixes=("fill-frames",),

@@ -1,4 +1,4 @@
-"""Frames with more or fewer faces than the reference."""
+"""Frames with more or fewer faces than the reference frame."""
 
 from __future__ import annotations
 
@@ -19,10 +19,11 @@ CHECK = Check(
     title="Face count changes",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="A frame has more or fewer faces than the reference.",
+        what="A frame has more or fewer faces than the reference frame.",
         after_import="A hole or an extra patch appears. Textures and selections that refer to faces by number shift to "
         "other faces.",
-        what_to_do="Export these frames again, or fill single frames from their neighbours.",
+        what_to_do="Export these frames again. Or let the fix fill-frames estimate single frames from their "
+        "neighbours.",
     ),
     run=run,
     fixes=("restore-faces", "fill-frames"),

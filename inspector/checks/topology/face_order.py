@@ -1,4 +1,4 @@
-"""Frames that list the reference's faces in a different order."""
+"""Frames that list the reference frame's faces in a different order."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"the same {base.faces:,} faces as in the reference, listed in a different order",
+        f"the {base.faces:,} faces of the reference frame are listed in a different order",
         context.numbers(moved),
         (_first_moved(context, moved[0]), *files(context, moved[1 : limits.PLACES_KEPT])),
         {"faces": base.faces, "variants": variants},
@@ -36,12 +36,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _first_moved(context: CheckContext, index: int) -> Where:
-    """Find the location of the first face that differs from the reference's face of the same number.
+    """Return the location of the first face that differs from the reference frame's face with the same number.
 
-    The location is found on one frame only, because the frame's file is read again.
+    The frame's file is read again.
 
     Raises:
-        MeshqcError: The file can't be read any more.
+        MeshqcError: The file of one of the two frames can't be read any more.
     """
     frame = context.frame(index)
     face = int(changed_faces(context.reference_frame, frame)[0])
@@ -53,11 +53,12 @@ CHECK = Check(
     title="Face order changes",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Each face connects the same vertices as in the reference, but the faces are listed in a different order.",
-        after_import="Anything that depends on face numbers, such as a selection or colours per face, jumps from face "
-        "to face. If the whole mesh has one material, the picture is not affected.",
+        what="Each face connects the same vertices as in the reference frame, but the faces are listed in a different "
+        "order.",
+        after_import="Anything that depends on face numbers, such as a selection or colours per face, jumps to other "
+        "faces. If the whole mesh has only one material, the picture is not affected.",
         what_to_do="Switch on the export option that keeps the order, and export these frames again. Or use the fix "
-        "that lists the faces in the order of the reference.",
+        "restore-faces, which lists the faces in the reference frame's order.",
     ),
     run=run,
     fixes=("restore-faces", "fill-frames"),

@@ -1,4 +1,4 @@
-"""Names of objects and groups that are not the same in all frames."""
+"""Objects and groups whose names differ between frames."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         others = [index for index in whole if set(names(context.series.facts[index])) != usual]
         if others:
             difference, missing, added = name_changes(usual, names(context.series.facts[others[0]]))
-            words.append(f"the names of {kind} differ from the reference ({difference})")
+            words.append(f"the names of {kind} differ from the reference frame's ({difference})")
             kinds.append(kind)
             met |= set(others)
             gone, new = gone + missing, new + added
@@ -52,9 +52,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.OBJECTS,),
     rationale=Rationale(
-        what="The names of objects or groups differ from the reference: names were added, dropped or changed.",
-        after_import="Selections and shading by group name are lost on these frames. An import that splits by object "
-        "creates a new object for each name.",
+        what="The names of objects or groups differ from the reference frame's: names were added, dropped or changed.",
+        after_import="Selections and shading by group name are lost on these frames. Readers that split the mesh by "
+        "object create a new object for each name.",
         what_to_do="Give each object and group the same name for the whole animation, without frame numbers, and "
         "export again.",
     ),

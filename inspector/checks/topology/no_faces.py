@@ -12,7 +12,7 @@ from inspector.checks.base.helpers import base_facts, usable, usable_where
 
 def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
-    # free-form reports elements of another kind, and face-count reports single frames without faces.
+    # free-form reports elements of other kinds, and face-count reports single frames without faces.
     bare = usable_where(context, lambda facts: not facts.faces and facts.problem("not-polygonal") is None)
     if not bare or len(bare) < len(usable(context)):
         return
@@ -30,9 +30,10 @@ CHECK = Check(
     title="Points without faces",
     severity=Severity.NOTE,
     rationale=Rationale(
-        what="The files list vertices, but no face joins them: a cloud of points.",
-        after_import="An import that reads only polygons shows nothing. An import that reads points shows the cloud.",
-        what_to_do="If a cloud of points is intended, import it as points. If not, the export lost the faces: export "
+        what="The files list vertices but no faces, as in a point cloud.",
+        after_import="Readers that support only polygons show nothing. Readers that support points show the point "
+        "cloud.",
+        what_to_do="If a point cloud is intended, import it as points. Otherwise, the export lost the faces, so export "
         "again.",
     ),
     run=run,

@@ -1,4 +1,4 @@
-"""Smoothing groups that are not the same in all frames."""
+"""Smoothing groups that differ between frames."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
     first = context.series.facts[others[0]]
     if not base.smoothing:
-        message = f"smoothing is on in {these_frames(others)}, but off in the reference"
+        message = f"smoothing is on in {these_frames(others)}, but off in the reference frame"
     elif not first.smoothing:
-        message = f"smoothing is off in {these_frames(others)}, but on in the reference"
+        message = f"smoothing is off in {these_frames(others)}, but on in the reference frame"
     else:
-        message = "faces are in different smoothing groups than in the reference"
+        message = "faces are in different smoothing groups than in the reference frame"
     yield Finding(
         CHECK.id, Severity.WARNING, message, context.numbers(others), files(context, others), {"frames": len(others)}
     )
@@ -37,11 +37,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.GROUPS,),
     rationale=Rationale(
-        what="The smoothing groups (s statements) differ from the reference. They determine between which faces the "
-        "shading is smooth.",
-        after_import="If the import computes its own normals, edges that are sharp on one frame are smooth on the "
+        what="Smoothing groups (s statements) determine between which faces the shading is smooth. On these frames, "
+        "they differ from the reference frame's.",
+        after_import="If the reader computes its own normals, edges that are sharp on one frame are smooth on the "
         "next. If the files have normals, the change is hardly visible.",
-        what_to_do="Set smoothing once on the still model, before the animation, and export these frames again.",
+        what_to_do="Set the smoothing groups once on the static model, before the animation, and export these frames "
+        "again.",
     ),
     run=run,
 )

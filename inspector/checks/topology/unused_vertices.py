@@ -35,7 +35,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Find the vertices that no face uses: indices from 0, ascending, (k,)."""
+    """Return the indices of the vertices that no face uses, from 0, ascending, (k,)."""
     return np.setdiff1d(np.arange(len(frame.positions)), frame.corners.v)
 
 
@@ -45,11 +45,11 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.SHARED,),
     rationale=Rationale(
-        what="The file lists vertices that no face has as a corner.",
-        after_import="Unused vertices are invisible, but the object's box may be larger than its surface, and readers "
-        "that drop these vertices renumber the others.",
-        what_to_do="Nothing, as long as every frame has the same unused vertices. To be safe, delete unused vertices "
-        "in the scene or with the fix.",
+        what="The file lists vertices that no face uses.",
+        after_import="Unused vertices are invisible, but they may enlarge the object's bounding box. Readers that drop "
+        "unused vertices renumber the other vertices.",
+        what_to_do="No change is needed as long as every frame has the same unused vertices. To be safe, delete unused "
+        "vertices in the scene or with the fix.",
     ),
     run=run,
     fixes=("drop-unused-vertices",),

@@ -1,4 +1,4 @@
-"""Frames with more or fewer vertices than the reference."""
+"""Frames with more or fewer vertices than the reference frame."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ CHECK = Check(
     title="Vertex count changes",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="A frame has more or fewer vertices than the reference.",
+        what="A frame has more or fewer vertices than the reference frame.",
         after_import="Points no longer correspond from frame to frame: motion blur breaks, and the surface tears.",
-        what_to_do="Look for a modifier that changes the mesh over time, and export these frames again. Or fill "
-        "single frames from their neighbours.",
+        what_to_do="Look for a modifier that changes the mesh over time, and export these frames again. Or let the fix "
+        "fill-frames estimate single frames from their neighbours.",
     ),
     run=run,
     fixes=("fill-frames",),

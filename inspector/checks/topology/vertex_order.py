@@ -1,4 +1,4 @@
-"""Frames with as many vertices as the reference, but in a different order."""
+"""Frames with as many vertices as the reference frame, but in a different order."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            f"{how} are in a different order than in the reference; the surface is the same",
+            f"{how} are in a different order than in the reference frame; the surface is the same",
             context.numbers(list(moved)),
             changed_places(context, moved),
             {"kind": "faces follow", "vertices": most},
@@ -50,11 +50,11 @@ CHECK = Check(
     title="Vertex order changes",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="There are as many vertices as in the reference, but they are listed in a different order.",
-        after_import="Points change places from one frame to the next: motion blur streaks across the object, "
-        "anything attached to a point jumps, or the surface bursts into spikes.",
-        what_to_do="Switch on the export option that keeps the vertex order, and export these frames again. Or fill "
-        "single frames from their neighbours.",
+        what="There are as many vertices as in the reference frame, but they are listed in a different order.",
+        after_import="Points change places from one frame to the next: motion blur streaks across the object, anything "
+        "attached to a point jumps, or the surface bursts into spikes.",
+        what_to_do="Switch on the export option that keeps the vertex order, and export these frames again. Or let the "
+        "fix fill-frames estimate single frames from their neighbours.",
     ),
     run=run,
     fixes=("restore-order", "fill-frames"),

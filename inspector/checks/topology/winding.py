@@ -1,4 +1,4 @@
-"""Frames whose faces show their backs: their corners run in the opposite direction, or the points are mirrored."""
+"""Frames on which faces show their backs, because the winding is reversed or the points are mirrored."""
 
 from __future__ import annotations
 
@@ -30,7 +30,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            f"{part_of(most, base.faces, 'face')} {'is' if most == 1 else 'are'} reversed compared with the reference",
+            f"{part_of(most, base.faces, 'face')} {'is' if most == 1 else 'are'} reversed compared with the reference "
+            "frame",
             context.numbers(list(turned)),
             changed_places(context, turned),
             {"kind": "faces", "faces": most},
@@ -51,16 +52,16 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _changing_meshes(context: CheckContext) -> Iterator[Finding]:
-    """Report reversed faces in a mesh whose faces or vertices change from frame to frame.
+    """Report reversed faces in a mesh whose topology changes from frame to frame.
 
-    Either the surface of a frame is inside out as a whole, or some of its faces are reversed compared with neighbouring
-    faces.
+    One finding is about frames whose closed surface is inside out. Another finding is about frames in which some faces
+    are reversed compared with neighbouring faces.
     """
     for kind, words, frames in (
         ("inside out", "the closed surface is inside out, unlike on the other frames", inside_out_frames(context)),
         (
             "opposed",
-            "faces are reversed compared with their neighbours, unlike on the other frames",
+            "some faces are reversed compared with neighbouring faces, unlike on the other frames",
             odd_edges(context, lambda facts: facts.opposed_edges),
         ),
     ):
@@ -76,12 +77,11 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.SHARED,),
     rationale=Rationale(
-        what="The corners of a face are listed counter-clockwise, as seen from its front. On these frames, their "
-        "order is reversed compared with the reference.",
-        after_import="Faces turn black, or vanish if back faces aren't drawn. Lights and bevels take effect on the "
-        "wrong side.",
-        what_to_do="Look for a negative scale or a reversed mesh on these frames, and export them again. Or fill "
-        "single frames from their neighbours.",
+        what="The corners of a face are listed counter-clockwise, as seen from the front of the face. On these frames, "
+        "the order is reversed or the points are mirrored.",
+        after_import="Faces turn black, or vanish if back faces aren't drawn. Lights and bevels affect the wrong side.",
+        what_to_do="Look for a negative scale or a reversed mesh on these frames, and export the frames again. Or let "
+        "the fix fill-frames estimate single frames from their neighbours.",
     ),
     run=run,
     fixes=("flip-winding", "fill-frames"),

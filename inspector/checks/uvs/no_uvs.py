@@ -23,12 +23,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
     bare = [index for index in with_faces if _bare(context, index)]
     if not bare:
         return
-    everywhere = context.series.reference_index in bare  # the reference has no UVs that others could be given
+    everywhere = context.series.reference_index in bare  # the reference frame has no UVs for other frames
     unused = context.series.facts[bare[0]].uvs
     extent = "no frame has" if len(bare) == len(usable(context)) else f"{these_have(bare)} no"
-    message = (
-        f"{extent} UVs" if not unused else (f"{count_of(unused, 'UV coordinate')} in the file, but no face uses them")
-    )
+    message = f"{extent} UVs" if not unused else (f"the file lists {count_of(unused, 'UV')}, but no face uses UVs")
     yield Finding(
         CHECK.id,
         Severity.ERROR if _uvs_are_needed(context, everywhere) else Severity.NOTE,
@@ -43,11 +41,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
     """Whether anything in the folder or the settings requires UVs.
 
-    Each of these requires UVs: a frame with UVs, even if no face uses them; textures inside a frame's file; a material
-    that no library defines; a library that has maps, is missing or can't be read; a texture beside the frames; a file
-    to take UVs from; folders of textures in the settings; a delivery rule that makes the finding an error. If there is
-    none of these, a mesh without UVs is healthy: it has plain colours, or only its geometry is needed (a collision
-    body, a simulation).
+    A mesh without UVs is complete if it has plain colours, or if only its geometry is needed, as for a collision body
+    or a simulation. UVs are required if any of these statements is true:
+
+    - The reference frame has UVs, or a frame lists UVs that no face uses.
+    - The file of a frame contains textures.
+    - A frame uses a material that no library defines, or a library that has maps, is missing or can't be read.
+    - A texture, or a library with maps, is near the frames (see `_texture_beside`).
+    - The settings contain a file to take UVs from, or folders of textures.
+    - A delivery rule makes the finding an error.
 
     Args:
         context: The sequence.
@@ -80,7 +82,7 @@ def _may_have_maps(materials: FrameMaterials) -> bool:
 
 
 def _has_maps(library: Library | None) -> bool:
-    """Whether a library has maps; True also if the library can't be read."""
+    """Whether a library has maps or can't be read."""
     return library is None or bool(library.maps)
 
 
@@ -95,8 +97,8 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="No face has texture coordinates. If no map, texture or rule needs them, the finding is only a note.",
-        after_import="The surface shows one flat colour, or no texture at all.",
+        what="No face has UVs (texture coordinates). If no map, texture or rule needs UVs, the finding is only a note.",
+        after_import="The surface shows a single colour, or no texture at all.",
         what_to_do="Switch on UVs in the export settings. If the static model still has UVs and its faces are the "
         "same, take the UVs from its file (--uvs-from).",
     ),

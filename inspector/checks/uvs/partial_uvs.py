@@ -27,7 +27,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         CHECK.id,
         Severity.ERROR,
         f"{part_of(most, facts[partial[0]].faces, 'face')} {'has' if most == 1 else 'have'} no UVs, although the "
-        "others do",
+        "other faces have UVs",
         context.numbers(partial),
         tuple(
             Where(context.file_name(index), place.line, f"face {(place.element or 0) + 1}")
@@ -45,9 +45,9 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="Some faces have texture coordinates, and others don't.",
+        what="Some faces have UVs (texture coordinates), and others don't.",
         after_import="Parts of the surface have no texture. Some readers drop the UVs of the whole mesh.",
-        what_to_do="Restore the UVs from a good frame of the sequence, or export again.",
+        what_to_do="Restore the UVs from an intact frame of the sequence, or export again.",
     ),
     run=run,
     fixes=("uv-restore", "uv-donor", "uv-nearest"),

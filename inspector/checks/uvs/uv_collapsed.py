@@ -24,8 +24,9 @@ from inspector.threshold import Threshold
 COLLAPSED_OF_SURFACE = Threshold(
     "collapsed-of-surface",
     0.05,
-    "Smallest share of the whole surface that causes a warning. Caps and inner sides that were never meant to have a "
-    "texture make up a few hundredths of the surface (common practice, no source).",
+    "Minimum share of the whole surface that faces without area in the texture must make up for the finding to be a "
+    "warning. Caps and inner sides that were never meant to have a texture make up a few hundredths of the surface "
+    "(common practice, no source).",
     settable=True,
 )
 
@@ -35,9 +36,9 @@ class _Collapsed:
     """The faces of one material that have an area on the surface but no area in the texture.
 
     Attributes:
-        faces: The number of these faces.
-        share: Their share of the area of all faces with this material, 0 to 1.
-        of_surface: Their share of the area of the whole surface, 0 to 1.
+        faces: Number of these faces.
+        share: Share of the material's surface area that these faces make up, 0 to 1.
+        of_surface: Share of the whole surface area that these faces make up, 0 to 1.
     """
 
     faces: int
@@ -55,12 +56,14 @@ def run(context: CheckContext) -> Iterator[Finding]:
     reported = {name: found for name, found in _collapsed(context.reference_frame).items() if found.share > least}
     if not reported:
         return
-    partly = {name: found for name, found in reported.items() if found.share < 1.0 - least}  # not a palette
+    partly = {
+        name: found for name, found in reported.items() if found.share < 1.0 - least
+    }  # the other materials take colours from a palette
     of_surface = sum(found.of_surface for found in partly.values())
     point = base.uv_box is not None and base.uv_box[:2] == base.uv_box[2:]
     name, most = max((partly or reported).items(), key=lambda item: item[1].of_surface)
     of = "" if name is None else f" of material `{name}`"
-    extent = "all are at one point" if point else f"{most.share:.1%} of the surface{of}"
+    extent = "all UVs are at one point" if point else f"{most.share:.1%} of the surface{of}"
     others = [index for index in usable(context) if index not in frames and _has_as_many(context, index, fault)]
     yield Finding(
         CHECK.id,
@@ -73,12 +76,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _has_as_many(context: CheckContext, index: int, fault: Problem) -> bool:
-    """Whether a frame's share of faces without area in the texture is more than half of the reference's share.
+    """Whether a frame's share of faces without area in the texture is more than half of the reference frame's share.
 
     Args:
         context: The sequence.
-        index: Index of a frame with a different layout.
-        fault: The problem of the reference: its faces without area in the texture.
+        index: Index of a frame whose faces or UVs differ from the reference frame's.
+        fault: The reference frame's faces without area in the texture.
     """
     facts, base = context.series.facts[index], context.series.reference_facts
     found = facts.problem("uv-collapsed")
@@ -90,7 +93,7 @@ def _collapsed(frame: Frame) -> dict[Name | None, _Collapsed]:
     """Measure the faces without area in the texture, for each material that has an area on the surface.
 
     Returns:
-        The faces by material; the key is None for faces without a material.
+        The faces by material. The key None is for faces without a material.
     """
     area = _areas(frame)
     names, material = face_materials(frame)
@@ -106,7 +109,7 @@ def _collapsed(frame: Frame) -> dict[Name | None, _Collapsed]:
 
 
 def _areas(frame: Frame) -> Floats:
-    """Areas of the faces, (f,), square scene units; 0 for a face whose area is not known or overflows."""
+    """Return the areas of the faces, (f,), square scene units; 0 for a face whose area is unknown or overflows."""
     area = face_areas(frame)
     area[~np.isfinite(area)] = 0.0
     return area
@@ -117,7 +120,7 @@ def _without_area(frame: Frame, area: Floats) -> Indices:
 
     Args:
         frame: The frame.
-        area: Areas of its faces, as `_areas` returns them.
+        area: Areas of the faces, as returned by `_areas`.
 
     Returns:
         Indices of the faces, from 0, ascending, (k,). A face without a finite UV at every corner is left out.
@@ -128,7 +131,7 @@ def _without_area(frame: Frame, area: Floats) -> Indices:
 
 @np.errstate(over="ignore", invalid="ignore")
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Find the faces that have an area on the surface, but no area in the texture: indices from 0, ascending, (k,)."""
+    """Return the indices of the faces with an area on the surface but not in the texture, from 0, ascending, (k,)."""
     return _without_area(frame, _areas(frame))
 
 
@@ -138,11 +141,11 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The corners of a face are at one point or on one line of the texture. If all faces of a material are "
-        "like this, it probably takes its colours from a palette, which is fine. Otherwise, the UVs were projected "
-        "edge-on or were never laid out.",
+        what="The corners of a face are at one point or on one line of the texture. If this is true of all faces of a "
+        "material, the material probably takes its colours from a palette, which is harmless. Otherwise, the UVs were "
+        "projected edge-on or were never laid out.",
         after_import="These faces show a single colour, or the texture is smeared into stripes.",
-        what_to_do="Lay out the UVs of these faces in the scene and export again.",
+        what_to_do="Lay out the UVs of these faces in the scene, and export again.",
     ),
     run=run,
     thresholds=(COLLAPSED_SHARE, COLLAPSED_OF_SURFACE, NO_AREA),

@@ -1,4 +1,4 @@
-"""Corners that name UVs that don't exist."""
+"""Corners that refer to UVs that don't exist."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ CHECK = note_check(
     title="UV index out of range",
     kinds={"vt-index-range": Severity.ERROR},
     rationale=Rationale(
-        what="A corner names a UV that the file doesn't have.",
+        what="A corner refers to a UV that the file doesn't have.",
         after_import="The texture is torn on these faces, or the import drops all UVs.",
-        what_to_do="Restore the UVs from a good frame of the sequence, or export again.",
+        what_to_do="Restore the UVs from an intact frame of the sequence, or export again.",
     ),
     fixes=("uv-restore", "uv-donor"),
     element="face",

@@ -44,19 +44,19 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _against_normals(base: FrameFacts) -> bool:
-    """Whether more than half of the reference's faces have normals that point to the back of the face."""
+    """Whether more than half of the reference frame's faces have normals that point to the back of the face."""
     against = base.problem("reversed-normal")
     return against is not None and against.count > base.faces / 2
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Find the faces that are mirrored in the texture, as seen from outside: indices from 0, ascending, (k,)."""
+    """Return the indices, from 0, of the faces that are mirrored as seen from outside, ascending, (k,)."""
     areas = signed_uv_areas(frame)
     return np.flatnonzero(areas > 0.0 if _is_inside_out(frame) else areas < 0.0)
 
 
 def _is_inside_out(frame: Frame) -> bool:
-    """Whether the surface is closed and its faces look inward."""
+    """Whether the surface is closed and its faces point inward."""
     found = connect(frame.corners, len(frame.positions))
     closed = is_closed(found.components, found.boundary_edges, found.non_manifold_edges)
     return closed and side_of(face_shapes(frame, closed)) < 0
@@ -69,10 +69,10 @@ CHECK = Check(
     needs=(Trait.UVS,),
     rationale=Rationale(
         what="The corners of a face run in opposite directions in the texture and on the surface. The halves of a "
-        "symmetric object often share a texture in this way. If the whole surface is mirrored, the usual cause is "
-        "that the export reversed an axis.",
-        after_import="Lettering and logos read backwards on the mirrored parts. A texture painted with these UVs "
-        "looks as intended.",
+        "symmetric object often share a texture in this way. If the whole surface is mirrored, the usual cause is an "
+        "export that reversed an axis.",
+        after_import="Lettering and logos read backwards on the mirrored parts. A texture painted with these UVs looks "
+        "as intended.",
         what_to_do="Keep lettering off mirrored parts, or draw it mirrored. If everything is mirrored and no texture "
         "has been painted yet, mirror the UVs.",
     ),

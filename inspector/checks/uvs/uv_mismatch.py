@@ -1,4 +1,4 @@
-"""UV indices that differ from the reference's, by kind of difference."""
+"""UV indices that differ from the reference frame's."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from inspector.formats.element_lines import face_line
 from inspector.formats.format import Trait
 
 _WORDS = {
-    "renumbered": "the same UV coordinates at every corner, with different indices",
+    "renumbered": "the UV indices differ from the reference frame's, but the coordinates at every corner are the same",
     "shifted": "every UV index is off by {shift:+d}",
-    "reassigned": "the UVs of {faces} differ from the reference",
-    "seams": "the UV seams are in different places than in the reference, on {faces}",
+    "reassigned": "the UVs of {faces} differ from the reference frame's",
+    "seams": "the UV seams on {faces} differ from the reference frame's",
 }
 _FIXES = {"renumbered": (), "shifted": ("uv-shift-back", "uv-restore")}
 
@@ -30,7 +30,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         if facts[index].uv_indices != base.uv_indices:
             alike.setdefault((facts[index].uv_indices, facts[index].uv_values), []).append(index)
     by_kind: dict[tuple[str, int], list[tuple[UvDifference, list[int], Where]]] = {}
-    for indices in alike.values():  # each distinct set of UVs is compared once, however many frames share it
+    for indices in alike.values():  # each distinct set of UVs is compared once, even if many frames have it
         frame = context.frame(indices[0])
         difference = compare_uvs(context.reference_frame, frame)
         face = int(difference.faces[0]) if len(difference.faces) else 0
@@ -67,10 +67,11 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The faces match the reference, but their corners use different UVs.",
+        what="The faces are the same as in the reference frame, but their corners use different UV indices.",
         after_import="The texture jumps or is scrambled on these frames, most visibly in lettering.",
-        what_to_do="Use the fix: it shifts back indices that are off by a constant, and restores other indices from "
-        "the reference frame. Different indices with the same coordinates do no harm.",
+        what_to_do="If all indices are off by the same amount, use the fix uv-shift-back. Otherwise, use the fix "
+        "uv-restore, which restores the UVs from the reference frame. Different indices with the same coordinates are "
+        "harmless.",
     ),
     run=run,
     fixes=("uv-shift-back", "uv-restore"),

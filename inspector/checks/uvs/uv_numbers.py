@@ -1,4 +1,4 @@
-"""UVs that are not numbers."""
+"""UVs that are not finite decimal numbers."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ CHECK = note_check(
     needs=(Trait.UVS,),
     rationale=Rationale(
         what="A UV coordinate is nan, inf or text instead of a finite decimal number.",
-        after_import="The faces with these UVs show a stray colour or flicker. Some imports drop the UVs of the whole "
+        after_import="The faces with these UVs show a wrong colour or flicker. Some readers drop the UVs of the whole "
         "frame.",
-        what_to_do="Use the fix, which restores the UVs from the reference frame. If the UVs are not numbers on any "
-        "frame, look at the UVs in the scene. The usual cause is a division by zero in a projection.",
+        what_to_do="Use the fix, which restores the UVs from the reference frame. If all frames have such UVs, correct "
+        "the UVs in the scene. The usual cause is a division by zero in a projection.",
     ),
     fixes=("uv-restore",),
     element="UV",

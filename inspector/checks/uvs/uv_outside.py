@@ -24,21 +24,22 @@ from inspector.threshold import Threshold
 REPEAT_SPAN = Threshold(
     "repeat-span",
     1.5,
-    "Smallest extent of the UVs at which the texture counts as repeated on purpose. Layouts that leave the square by "
-    "mistake are about as large as the square (common practice, no source).",
+    "Minimum width or height of the UV layout for the texture to count as repeated on purpose. Layouts that leave the "
+    "square by mistake are about as large as the square (common practice, no source).",
     unit="texture widths",
 )
 
 SHIFTED_SHARE = Threshold(
     "shifted-share",
     0.9,
-    "If at least this share of the UVs is in a single square other than the unit square, the layout as a whole counts "
-    "as moved there. A rim that sticks out contains less than a tenth of the UVs (common practice, no source).",
+    "Minimum share of the UVs in a single square other than the unit square, for the layout as a whole to count as "
+    "moved to that square. A rim that sticks out of the unit square contains less than a tenth of the UVs (common "
+    "practice, no source).",
 )
 
 _TILED = re.compile(rb"<udim>|<uvtile>|[._]1\d\d\d[._]|_u\d+_v\d+", re.IGNORECASE)
-"""Pattern that occurs in a texture's file name if each unit square has its own image: a placeholder, a number from 1000
-to 1999, or a column and a row (common practice, no source).
+"""Pattern in the file name of a texture that has a separate image for each unit square. The pattern is a placeholder, a
+number from 1000 to 1999, or a column and a row (common practice, no source).
 """
 
 
@@ -74,11 +75,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _main_square(frame: Frame) -> tuple[int, int, float]:
-    """Find the unit square of UV that contains the most UVs.
+    """Find the unit square that contains the most UVs.
 
     Returns:
-        The column and the row of the square, and its share of the UVs, 0 to 1. The square that the texture fills has
-        column 0 and row 0. If no UV is finite, the share is 0.
+        Column and row of the square, and its share of the UVs, 0 to 1. The square that the texture fills has column 0
+        and row 0. All three values are 0 if no UV is finite.
     """
     uvs = frame.uvs[:, :2]
     low = np.floor(np.nanmin(uvs, axis=0) + limits.UV_DIFFERENCE.value)
@@ -103,7 +104,8 @@ def _words(base: FrameFacts, crossing: Problem | None, once: bool) -> str:
             return "the UVs are outside the unit square (all faces in the same square)"
         return f"UVs are outside the unit square (each face within one of {base.uv_tiles:,} squares)"
     if once:
-        return f"{count_of(crossing.count, 'face')} across the border of the texture"
+        cross = "crosses" if crossing.count == 1 else "cross"
+        return f"{count_of(crossing.count, 'face')} {cross} the border of the texture"
     return f"the texture is repeated over {count_of(base.uv_tiles, 'square')}"
 
 
@@ -124,13 +126,14 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The texture fills the unit square (UVs from 0 to 1), but some UVs are outside it. Faces that are wholly "
-        "in other squares, a texture repeated many times, and a layout no larger than the square that wraps round its "
-        "border are usually intended. A layout that sticks out of the square usually is not.",
-        after_import="If the import repeats the texture, its opposite edge appears beyond the border. If it doesn't, "
-        "the surface is blank beyond the border, or the outermost pixels are stretched into stripes.",
-        what_to_do="If the texture is a pattern, set the import to repeat it. Otherwise, move the UVs into the "
-        "square, either in the scene or, if no texture has been painted for them yet, with the fix uv-into-square.",
+        what="The texture fills the unit square (UVs from 0 to 1), but some UVs are outside the square. This is "
+        "usually intended if whole faces are in other squares, if the texture is repeated many times, or if a layout "
+        "no larger than the square wraps around the border. If a layout sticks out of the square, it is usually a "
+        "mistake.",
+        after_import="If the reader repeats the texture, the opposite edge of the texture appears beyond the border. "
+        "Otherwise, the surface is blank beyond the border, or the outermost pixels are stretched into stripes.",
+        what_to_do="If the texture is a pattern, set the import to repeat it. Otherwise, move the UVs into the square "
+        "in the scene. If no texture has been painted for the UVs yet, the fix uv-into-square can move them.",
     ),
     run=run,
     fixes=("uv-into-square",),

@@ -17,8 +17,8 @@ from inspector.threshold import Threshold
 OVERLAP_SHARE = Threshold(
     "overlap-share",
     0.01,
-    "If more than this share of the used texture is shown more than once on the surface, the overlap is reported. "
-    "Smaller overlaps are at seams or corners, where no lettering is placed.",
+    "Share of the used texture that is shown more than once, above which the overlap is reported. Smaller overlaps are "
+    "at seams or corners, where no lettering is placed.",
 )
 
 
@@ -27,7 +27,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     base = context.series.reference_facts
     if base.uv_overlap is None:
         raise NotApplicable(
-            f"the UVs extend over more than {UV_TILES.value} squares, so the texture is taken to be a repeated pattern"
+            f"the UVs extend over more than {UV_TILES.value} squares, so the texture is probably a repeated pattern"
         )
     if base.uv_overlap <= OVERLAP_SHARE.value or base.uv_box is None:
         return
@@ -36,7 +36,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if whole <= OVERLAP_SHARE.value:
         return
     partly = overlap.partly > OVERLAP_SHARE.value
-    stacked = f" ({overlap.stacked:.0%} on islands that cover each other as a whole)" if overlap.stacked else ""
+    stacked = f" ({overlap.stacked:.0%} where whole islands cover each other)" if overlap.stacked else ""
     line = face_line(context.reference_frame, overlap.face)
     yield Finding(
         CHECK.id,
@@ -55,8 +55,8 @@ CHECK = Check(
     needs=(Trait.UVS,),
     rationale=Rationale(
         what="Several faces of one material use the same part of its texture. If whole islands cover each other "
-        "(mirrored halves, repeated parts), the overlap is usually intended. If islands overlap in part or fold over "
-        "themselves, it usually isn't.",
+        "(mirrored halves, repeated parts), the overlap is usually intended. If islands overlap only in part or fold "
+        "over themselves, the overlap is usually a mistake.",
         after_import="Anything painted or lettered on the shared part of the texture appears more than once on the "
         "surface.",
         what_to_do="If the overlap is a mistake, pack the UVs again in the scene. If it is intended, keep lettering "

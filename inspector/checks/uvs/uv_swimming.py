@@ -19,9 +19,9 @@ from inspector.threshold import Threshold
 SWIM_SMOOTH = Threshold(
     "swim-smooth",
     0.0,
-    "Correlation between the UV displacements of two successive steps. Below this value, the UVs jitter. A drift "
-    "keeps its direction (about 1); noise tends to return (-0.5 for differences of independent values with equal "
-    "variance).",
+    "Correlation between the UV displacements of two successive steps, below which the UVs count as jittering. In a "
+    "steady drift, the correlation is about 1. In noise, it is about -0.5 (differences of independent values with "
+    "equal variance).",
 )
 
 
@@ -40,8 +40,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING if jittering else Severity.NOTE,
-        f"the UVs {'jitter' if jittering else 'drift'} through the sequence: {usual:.3g} texture widths in a usual "
-        f"step, {longest:.3g} in the longest step, {reach:.3g} from the reference to the last frame",
+        f"the UVs {'jitter' if jittering else 'drift'} throughout the sequence: they move by {usual:.3g} texture "
+        f"widths in a typical step, by {longest:.3g} in the longest step, and by {reach:.3g} from the reference frame "
+        "to the last frame",
         context.numbers(moving),
         files(context, moving),
         {"usual": usual, "longest": longest, "reach": reach},
@@ -55,10 +56,10 @@ def _reach(context: CheckContext, last: int) -> float:
 
     Args:
         context: The sequence.
-        last: Index of the other frame, which has the faces of the reference and a UV at every corner.
+        last: Index of the other frame, which has the reference frame's faces and a UV at every corner.
 
     Returns:
-        Texture widths; 0 if the displacement is beyond the range of float64.
+        The displacement, texture widths; 0 if it is beyond the range of float64.
     """
     displacement = corner_uvs(context.frame(last)) - corner_uvs(context.reference_frame)
     reach = float(np.sqrt((displacement * displacement).sum(axis=1).max()))
@@ -73,7 +74,8 @@ def _jitters(context: CheckContext, frames: list[int]) -> bool:
         frames: Indices of the frames whose UVs moved since the previous frame, ascending.
 
     Returns:
-        Whether they do; False if no two of these frames are neighbours, or if the number of UVs changes in these steps.
+        Whether the UVs move back and forth. False if no two of these frames are neighbours, or if the number of UVs
+        changes in the two steps.
     """
     pairs = [last for before, last in pairwise(frames) if last - before == 1]
     if not pairs:
@@ -94,10 +96,10 @@ CHECK = Check(
     needs=(Trait.UVS,),
     rationale=Rationale(
         what="The faces stay the same, but the UVs of most frames differ from those of the previous frame.",
-        after_import="The texture slides over the surface, which is right if the UVs are animated. If the UVs move "
+        after_import="The texture slides over the surface, which is correct if the UVs are animated. If the UVs move "
         "back and forth, the texture shimmers.",
-        what_to_do="If no animated texture is intended, a modifier probably lays out the UVs again on every "
-        "frame. Freeze the UVs in the scene, or restore them from the reference.",
+        what_to_do="If no animated texture is intended, a modifier probably lays out the UVs again on every frame. "
+        "Freeze the UVs in the scene, or restore them from the reference frame.",
     ),
     run=run,
     fixes=("uv-restore",),

@@ -37,9 +37,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _is_turned(reading: Reading) -> bool:
-    """Whether the surface doesn't lie flat, and lettering all over it is rotated by about the same angle.
+    """Whether lettering is rotated by about the same angle all over the surface, and by more than READ_TURN.
 
-    The angle must be larger than READ_TURN.
+    False if the surface lies flat.
     """
     return not reading.flat and reading.spread <= DIRECTION_SPREAD.value and abs(reading.turned) > READ_TURN.value
 
@@ -50,8 +50,8 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The texture is sideways or upside down on an upright surface, as seen in the reference frame from the "
-        "front of the faces, with y up.",
+        what="On an upright surface, the texture is sideways or upside down. This is judged in the reference frame, "
+        "from the front of the faces, with y up.",
         after_import="Lettering and logos drawn upright in the texture appear sideways or upside down. A texture "
         "painted with these UVs looks as intended.",
         what_to_do="Rotate lettering and logos in the texture. If no texture has been painted for these UVs, rotate "

@@ -1,4 +1,4 @@
-"""UV coordinates that differ from the reference's, although the UV indices are equal."""
+"""UV coordinates that differ from the reference frame's, although the UV indices are the same."""
 
 from __future__ import annotations
 
@@ -44,11 +44,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
         largest[decimals] = max(finite, largest.get(decimals, 0.0))
     for decimals, other in found.items():
         if other:
-            rounded = "" if decimals is None else f" are rounded to {count_of(decimals, 'decimal')} and"
+            rounded = "" if decimals is None else f" are rounded to {count_of(decimals, 'decimal place')} and"
             yield Finding(
                 CHECK.id,
                 Severity.WARNING,
-                f"UV coordinates{rounded} differ from the reference by up to {largest[decimals]:.4g} texture widths",
+                f"UV coordinates{rounded} differ from the reference frame's by up to {largest[decimals]:.4g} texture "
+                "widths",
                 context.numbers(sorted(other)),
                 files(context, sorted(other)),
                 {"largest": largest[decimals]},
@@ -57,7 +58,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _rounded_to(frame: Frame, reference: Frame, difference: float) -> int | None:
-    """Find out whether a frame's UVs are the reference's UVs, rounded to fewer decimal places.
+    """Find out whether a frame's UVs are the reference frame's UVs, rounded to fewer decimal places.
 
     Args:
         frame: The frame.
@@ -65,7 +66,7 @@ def _rounded_to(frame: Frame, reference: Frame, difference: float) -> int | None
         difference: Largest difference between the two frames in a coordinate, texture widths.
 
     Returns:
-        The number of decimal places to which they are rounded; None if they aren't.
+        The number of decimal places after rounding; None if the UVs aren't rounded.
     """
     decimals = frame.source_decimals.get(b"vt", 0)
     rounded = decimals < reference.source_decimals.get(b"vt", 0) and difference <= 0.500001 * 10.0**-decimals
@@ -78,9 +79,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The corners use the same UV indices as in the reference, but the coordinates are different.",
+        what="The corners use the same UV indices as in the reference frame, but the coordinates are different.",
         after_import="The texture slides over the surface on these frames.",
-        what_to_do="If the texture is not meant to slide, restore the coordinates from the reference frame.",
+        what_to_do="If the texture isn't meant to slide, restore the coordinates from the reference frame.",
     ),
     run=run,
     fixes=("uv-restore",),

@@ -22,9 +22,7 @@ def test_a_texture_beside_a_file_in_another_letter_case(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "colliding-names", files)
     assert said == [("colliding-names", "warning", ALL)]
     finding = finding_of(inspection, "colliding-names")
-    assert finding.message == (
-        "`maps/skin.png` differs only in letter case from another file in the same folder, `Skin.PNG`"
-    )
+    assert finding.message == "`maps/skin.png` differs only in letter case from `Skin.PNG` in the same folder"
     assert [str(where.file) for where in finding.where] == ["maps/skin.png"]
 
 

@@ -57,7 +57,9 @@ def test_a_still_object(tmp_path: Path) -> None:
         inspect=large,
     )
     finding = finding_of(inspection, "file-size")
-    assert finding.message == "240 MB where 20 MB would do: nothing moves, so one frame is enough"
+    assert finding.message == (
+        "the files take up 240 MB, but 20 MB would be enough: nothing moves, so a single frame shows everything"
+    )
     assert finding.fixes == ()
 
 

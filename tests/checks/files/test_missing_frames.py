@@ -40,9 +40,9 @@ def test_the_stated_range_counts_at_both_ends(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("gone", "expected", "words"),
     [
-        ((11, 12), stated(1, 12), "2 frames missing: 2 at the end of the stated range 1-12"),
-        ((1,), stated(1, 12), "1 frame missing: 1 at the start of the stated range 1-12"),
-        ((1, 12), stated(1, 12), "2 frames missing: 2 at the ends of the stated range 1-12"),
+        ((11, 12), stated(1, 12), "2 frames missing at the end of the stated range 1-12"),
+        ((1,), stated(1, 12), "1 frame missing at the start of the stated range 1-12"),
+        ((1, 12), stated(1, 12), "2 frames missing at the ends of the stated range 1-12"),
         (
             (5, 12),
             stated(1, 12),

@@ -26,7 +26,8 @@ def test_a_run_in_below_zero(form: str, tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "negative-frames", shot(), inspect=inspect)
     assert said == [("negative-frames", "warning", [1.0, 2.0, 3.0])]
     finding = finding_of(inspection, "negative-frames")
-    assert finding.message.startswith("3 files with a minus sign before the frame number, such as `manta.-")
+    assert finding.message.startswith("3 files, such as `manta.-")
+    assert "`, have a minus sign before the frame number and are read as a separate sequence" in finding.message
     assert len(finding.where) == 3
 
 

@@ -21,7 +21,7 @@ def test_silent_then_broken(tmp_path: Path) -> None:
         ("step-change", "warning", [8.0, 10.0, 12.0, 14.0, 16.0, 18.0, 20.0]),
     ]
     finding = finding_of(inspection, "step-change")
-    assert finding.message == "the frame step changes: 1-8 by 1, 8-20 by 2"
+    assert finding.message == "the frame step changes: 1-8 in steps of 1, 8-20 in steps of 2"
     assert finding.numbers == {"smallest": 1.0, "largest": 2.0}
 
 

@@ -15,13 +15,13 @@ from tests.helpers.written import HOUR, WEEK, rewritten
 @pytest.mark.parametrize(
     ("time", "numbers", "words"),
     [
-        (lambda n: 5 * n + WEEK * (n in (4, 5)), [4.0, 5.0], "2 frames written long after the others"),
-        (lambda n: 5 * n + WEEK * (n > 9), [10.0, 11.0, 12.0], "3 frames written long after the others"),
-        (lambda n: 5 * n - WEEK * (n > 9), [10.0, 11.0, 12.0], "3 frames written long before the others"),
+        (lambda n: 5 * n + WEEK * (n in (4, 5)), [4.0, 5.0], "2 frames were written long after the others"),
+        (lambda n: 5 * n + WEEK * (n > 9), [10.0, 11.0, 12.0], "3 frames were written long after the others"),
+        (lambda n: 5 * n - WEEK * (n > 9), [10.0, 11.0, 12.0], "3 frames were written long before the others"),
         (
             lambda n: 5 * n + WEEK * (n % 4 - 2) * (n < 4),
             [1.0, 3.0],
-            "2 frames written long before or after the others",
+            "2 frames were written long before or after the others",
         ),
     ],
 )

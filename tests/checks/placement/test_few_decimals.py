@@ -36,7 +36,9 @@ def test_silent_then_broken(tmp_path: Path) -> None:
     finding = finding_of(inspection, "few-decimals")
     # The torus with radii of 2 and 0.7 is 5.4 x 5.4 x 1.4 units large. Its diagonal is 7.764 units, in steps of 0.001.
     assert finding.numbers["steps"] == pytest.approx(7764, abs=1)
-    assert finding.message.startswith("3 decimals: only 7,764 steps")
+    assert finding.message.startswith(
+        "positions have 3 decimal places: the object's diagonal of 7.764 units has only 7,764 steps"
+    )
 
 
 def test_what_counts_is_decimals_against_size(tmp_path: Path) -> None:

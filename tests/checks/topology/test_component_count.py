@@ -19,7 +19,7 @@ def test_a_piece_joins(tmp_path: Path) -> None:
     assert heard(look(tmp_path / "two", sequence(with_fin))) == []
     said, inspection = broken(tmp_path, "component-count", sequence(with_fin, {5: grown_on}))
     assert said == [("component-count", "error", [5.0])]
-    assert finding_of(inspection, "component-count").message == "1 connected component; the reference has 2"
+    assert finding_of(inspection, "component-count").message == "1 connected component; the reference frame has 2"
     assert finding_of(inspection, "component-count").numbers == {"reference": 2, "least": 1, "most": 1}
 
 

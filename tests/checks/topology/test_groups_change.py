@@ -22,7 +22,10 @@ def test_an_object(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "groups-change", shot({5: renamed}))
     assert said == [("groups-change", "warning", [5.0])]
     finding = finding_of(inspection, "groups-change")
-    assert finding.message == "the names of objects differ from the reference (missing: `manta`; new: `manta_0005`)"
+    assert (
+        finding.message
+        == "the names of objects differ from the reference frame's (missing: `manta`; new: `manta_0005`)"
+    )
     assert finding.numbers == {"kind": "objects", "gone": 1, "new": 1}
 
 

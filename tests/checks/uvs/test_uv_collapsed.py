@@ -29,7 +29,7 @@ def test_an_island_on_a_line(tmp_path: Path) -> None:
 def test_everything_at_one_point(tmp_path: Path) -> None:
     inspection = look(tmp_path, all_laid(lambda uv: uv * 0 + 0.5, first=0))
     assert heard(inspection) == [("uv-collapsed", "warning", EVERY)]
-    assert "all are at one point" in finding_of(inspection, "uv-collapsed").message
+    assert "all UVs are at one point" in finding_of(inspection, "uv-collapsed").message
 
 
 def test_a_palette(tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ def test_an_island_across_the_border(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "uv-outside", all_laid(moved(0.25, 0)))
     assert said == [("uv-outside", "warning", EVERY)]
     finding = finding_of(inspection, "uv-outside")
-    assert "3 faces across the border of the texture: u 0 to 1.15, v 0 to 1" in finding.message
+    assert "3 faces cross the border of the texture: u 0 to 1.15, v 0 to 1" in finding.message
     assert finding.fixes == ()  # because a texture was painted for these UVs
 
 
@@ -60,7 +60,7 @@ def test_a_layout_that_wraps_round(tmp_path: Path) -> None:
     repeat unless `-clamp on` is given (MTL File Formats 4.2, 1995, from memory)."""
     inspection = look(tmp_path, all_laid(moved(0.2, 0), first=0))
     assert heard(inspection) == [("uv-outside", "note", EVERY)]
-    assert "3 faces across the border of the texture: u 0.2 to 1.1" in finding_of(inspection, "uv-outside").message
+    assert "3 faces cross the border of the texture: u 0.2 to 1.1" in finding_of(inspection, "uv-outside").message
 
 
 def test_rounding_at_the_border_is_none(tmp_path: Path) -> None:

@@ -50,7 +50,9 @@ def test_uvs_rounded_to_three_decimals_are_called_so(tmp_path: Path) -> None:
         return mesh.edit(positions=mesh.positions + np.array([0.1 * number, 0.0, 0.0]))
 
     finding = finding_of(look(tmp_path / "wing", shot({5: three})), "uv-values")
-    assert finding.message.startswith("UV coordinates are rounded to 3 decimals and differ from the reference by up to")
+    assert finding.message.startswith(
+        "UV coordinates are rounded to 3 decimal places and differ from the reference frame's by up to"
+    )
     assert 0.0003 < float(finding.numbers["largest"] or 0) <= 0.0005 + 1e-9
     moved = shot({5: lambda mesh: mesh.edit(uvs=mesh.uvs + 0.0006).text(3)})
     assert "rounded" not in finding_of(look(tmp_path / "moved", moved), "uv-values").message
