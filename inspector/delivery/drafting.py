@@ -169,9 +169,20 @@ def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | No
 def _applied(
     inspection: Inspection, step: AnyStep, outputs: OutputFrames, assets: Assets
 ) -> tuple[OutputFrames, Assets]:
+    """Apply a step to the frames to write, and to the libraries and textures.
+
+    Raises:
+        Refusal: The step is impossible, or would change nothing.
+    """
     fix = fix_by_id(step.fix)
     if fix.edit_output is not None:
         outputs = fix.edit_output(outputs, step, inspection.context)
     if fix.edit_assets is not None:
-        assets = fix.edit_assets(assets, step, inspection.context)
+        edited = fix.edit_assets(assets, step, inspection.context)
+        if edited == assets and fix.edit_frame is None and fix.edit_output is None:
+            raise Refusal(
+                "the library that it would change is not delivered, because no frame names it where it is; use the fix "
+                "share-library as well"
+            )
+        assets = edited
     return outputs, assets

@@ -6,9 +6,12 @@ from pathlib import Path
 
 import pytest
 
+from inspector.delivery.choices import Choice
+from inspector.delivery.deliver import deliver
+from inspector.delivery.planning import make_plan
 from inspector.errors import Refusal
 from tests.helpers.fixing import fixed, plan_for
-from tests.helpers.sequences import shot, write
+from tests.helpers.sequences import look_at_all, shot, write
 
 
 def shot_with(library: bytes, **more: bytes) -> dict[str, bytes]:
@@ -56,3 +59,17 @@ def test_two_textures_of_one_name_both_go_along(tmp_path: Path) -> None:
 def test_refusals(tmp_path: Path, files: dict[str, bytes], reason: str) -> None:
     with pytest.raises(Refusal, match=reason):
         plan_for(tmp_path, files, "collect-textures")
+
+
+def test_a_library_that_is_not_delivered_has_no_textures_to_repair(tmp_path: Path) -> None:
+    """The frames name the library with a wrong path: only share-library brings it along, and its textures with it."""
+    elsewhere = {
+        name: data.replace(b"mtllib manta.mtl", b"mtllib Export\\MANTA.MTL") for name, data in shot_with(DEAD).items()
+    }
+    files = elsewhere | {"maps/skin.png": b"a skin"}
+    with pytest.raises(Refusal, match="collect-textures: the library that it would change is not delivered"):
+        plan_for(tmp_path / "alone", files, "collect-textures")
+    both = [Choice("share-library"), Choice("collect-textures")]
+    delivery = deliver(make_plan(look_at_all(tmp_path / "both", files), both), tmp_path / "out")
+    assert delivery.proof.clean
+    assert (tmp_path / "out/textures/skin.png").read_bytes() == b"a skin"
