@@ -218,7 +218,7 @@ def test_a_damaged_frame_is_left_out_and_reported(tmp_path: Path) -> None:
     path.write_bytes(archive_bytes(lambda writer: add_mesh(writer.top, points=points)))
     run = meshqc("unpack", path, tmp_path / "out", "--fail-on", "never")
     assert run.returncode == 1
-    assert "frame 2 was left out: the file breaks the rules of its format: /kelp: 1 of 4 points are not" in run.stderr
+    assert "frame 2 was left out: the file breaks the rules of its format: /kelp: 1 of 4 points is not" in run.stderr
     assert not (tmp_path / "out" / "kelp.0002.obj").exists()
 
 

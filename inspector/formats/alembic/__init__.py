@@ -3,7 +3,7 @@
 - ogawa: the container, which consists of groups and blocks of data
 - archive: objects and properties, with samples as numbers or text
 - times: the times of samples
-- mesh: one mesh object at a given time: its points, faces, UVs, normals, colours and face sets
+- mesh: the points, faces, UVs, normals, colours and face sets of one mesh object at a given time
 - scene: the meshes placed in the world, with transforms, visibility and instances; the frames and the frame rate
 - animation: an archive as an animation, with one mesh per frame
 - writer: writing an archive of any objects and properties

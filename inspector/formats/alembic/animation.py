@@ -118,8 +118,10 @@ class ArchiveAnimation:
         return replace(self._joined.whole, positions=positions, colours=joined_colours(pieces))
 
     def box(self, number: Fraction, take: Take) -> Floats | None:
-        """Return the bounding box of a frame. It encloses the bounding boxes that the file states for the meshes or,
-        for a mesh without a stated box, the points.
+        """Return a box that encloses all visible meshes in a frame.
+
+        For each mesh, the bounding box that the file states is used. If the file states none, the points are used
+        instead.
 
         Args:
             number: The frame number.

@@ -33,7 +33,7 @@ names would fill the memory.
 LAYOUT_VERSION = 0
 OLDEST_LIBRARY = 9999
 INLINE = 255
-"""The metadata index that means that the header itself contains the metadata."""
+"""The metadata index of a header that contains the metadata itself."""
 HASHES = 32
 """Number of bytes after the headers of child objects. They contain hashes of the properties and of the children, which
 readers ignore.
@@ -444,7 +444,8 @@ class Archive:
                 try:
                     if depth > MAX_DEPTH or len(path) > MAX_PATH:
                         raise ArchiveError(
-                            f"nested more than {MAX_DEPTH} levels deep, or a path of more than {MAX_PATH:,} characters"
+                            f"it is nested more than {MAX_DEPTH} levels deep, or its path has more than "
+                            f"{MAX_PATH:,} characters"
                         )
                     properties, below = self._open(child)
                 except TooMuchStructure:

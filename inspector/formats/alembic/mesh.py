@@ -236,8 +236,7 @@ class MeshReader:
         """Return the bounding box that the file states for a time, in seconds. The stated box may be wrong.
 
         Returns:
-            Minimum and maximum, (2, 3); None if no box is stated, or the box is damaged, empty or too large to be
-            meant.
+            Minimum and maximum, (2, 3); None if no box is stated, or the box is damaged, empty or implausibly large.
         """
         if self._bounds is None:
             return None
@@ -497,7 +496,9 @@ def _colour_sets(geometry: Compound) -> Iterator[Parameter]:
 
 
 def _set_name(name: str) -> str:
-    """Return the name of a UV set. One exporter writes the name as a Python bytes literal, b'name'."""
+    """Return the name of a UV set. One exporter writes it as a Python bytes literal, b'name', which is reduced to the
+    name.
+    """
     inside = name[2:-1] if len(name) > 3 and name.startswith(("b'", 'b"')) and name[-1] == name[1] else name
     return inside
 
@@ -512,7 +513,8 @@ def _faces(counts: Values, indices: Values) -> _Faces:
         indices: Index of each corner's point.
 
     Raises:
-        ArchiveError: A face has a negative number of corners, or the corners don't add up to the number of indices.
+        ArchiveError: A face has a negative number of corners, or the numbers of corners don't add up to the number of
+            indices.
     """
     sizes = counts.astype(np.int64)
     if len(sizes) and int(sizes.min()) < 0:
@@ -583,8 +585,10 @@ def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, poin
 
 
 def _material_of(faces: int, start: int, names: tuple[str, ...], sets: list[tuple[_FaceSet, int]]) -> Indices:
-    """Find the material of each face. It is that of the first face set that contains the face or, if there is none,
-    that of the whole mesh.
+    """Find the material of each face.
+
+    It is the material of the first face set that contains the face. If there is no such set, it is the material of the
+    whole mesh.
 
     Args:
         faces: Number of faces.

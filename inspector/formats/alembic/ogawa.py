@@ -38,8 +38,8 @@ class ArchiveError(MeshqcError):
 
 
 class Ogawa:
-    """The container in an open file. Offsets, counts and sizes are compared with the size of the file before they are
-    used.
+    """The container in an open file. Offsets, counts and sizes are not used until they are compared with the file's
+    size.
 
     The file is read piece by piece instead of being memory-mapped. If a mapped file were shortened, the process would
     be killed (SIGBUS).
@@ -88,7 +88,7 @@ class Ogawa:
         if version != 1:
             raise ArchiveError(f"version {version} of the Ogawa container is not supported")
         if not HEADER.size <= root <= self.size - 8:
-            raise ArchiveError("the file is cut off: its root group is beyond the end")
+            raise ArchiveError("the file is cut off: its root group is beyond the end of the file")
         return int(root)
 
     def refuse_changed(self) -> None:

@@ -33,8 +33,8 @@ matrix, rotate about x, rotate about y, rotate about z.
 """
 
 MAX_FRAMES = 100_000
-"""Maximum number of different samples of a property, which is 69 minutes at 24 fps. A file can claim 4 billion samples
-in 5 bytes.
+"""Maximum number of samples of a property that count as frames, which is 69 minutes at 24 fps. Without a limit, a file
+could claim 4 billion samples in 5 bytes.
 """
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
@@ -427,8 +427,8 @@ class Clock:
     Attributes:
         rate: Frame rate, in frames per second.
         source: Where the rate comes from: "stated" (by the user), "file", "samples" or "unknown".
-        counts: Whether the times of the archive are frame numbers instead of seconds. Some writers store one sample per
-            second, whatever the frame rate.
+        counts: Whether the times of the archive are frame numbers instead of seconds. Some writers always store one
+            sample per second.
     """
 
     rate: Fraction

@@ -119,8 +119,8 @@ class ArchiveWriter:
         """Find the index of metadata in the list that headers share. If the list has room, missing metadata is added.
 
         Returns:
-            The index, and b"". For metadata that can't be added, INLINE and the encoded metadata, which follows it in
-            the header.
+            The index, and the bytes that follow the index in a header. If the index is INLINE, the bytes are the
+            encoded metadata; otherwise, there are none.
         """
         text = metadata_text(metadata)
         if text not in self._indexed and (len(text) > 255 or len(self._indexed) >= INLINE):

@@ -1,1 +1,1 @@
-"""One module per format of mesh files. Each module defines FORMATS, which the registry collects."""
+"""One module per mesh file format. Each module defines FORMATS, which the registry collects."""

@@ -75,7 +75,7 @@ def _plain_mesh(data: bytes, keyword: re.Match[bytes]) -> Mesh | None:
     """Read a file in its most common form: one line for the counts, one line per vertex, and one line per face.
 
     Returns:
-        The mesh; None if the file has a different form. A file also has a different form if it has colours, comments,
+        The mesh; None if the file has a different form. It also has a different form if it has colours or comments,
         faces with different numbers of corners, no vertices, or no faces.
     """
     prefix, start = keyword[1], data.find(b"\n", keyword.end()) + 1

@@ -145,7 +145,7 @@ def _left_out(file: PlyFile) -> Iterator[LeftOut]:
         if names:
             yield LeftOut(f"{element.name} properties: {', '.join(sorted(names))}")
     if file.extra_values:
-        yield LeftOut("extra values at the ends of rows, which the header doesn't announce")
+        yield LeftOut("surplus values at the ends of rows")
     for comment in file.comments:
         if comment.startswith("TextureFile "):
             yield LeftOut(f"the texture in the line `comment {comment}`", seen=True)

@@ -83,9 +83,7 @@ def read(data: Content, _: Beside) -> Mesh:
         rows = np.frombuffer(data[:], _ROW, offset=_HEADER)
         positions: Numbers = rows["corners"].reshape(-1, 3)
         solids = [(b"", len(rows))]
-        if rows[
-            "attribute"
-        ].any():  # the document requires 0; some exporters store a colour (common practice, no source)
+        if rows["attribute"].any():  # 0 in the document; a colour from some exporters (common practice, no source)
             losses = (LeftOut("triangle attributes, which some programs read as colours", seen=True),)
     elif _is_text(head):
         positions, solids = _Text(data).read()

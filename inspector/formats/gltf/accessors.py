@@ -15,8 +15,8 @@ Array = npt.NDArray[Any]
 
 _COMPONENTS = {5120: "<i1", 5121: "<u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
 _WIDTHS = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT4": 16}
-"""Number of components per element, by the element's type. MAT2 and MAT3, whose columns are padded, are not used by any
-attribute.
+"""Number of components per element, by the element's type. MAT2 and MAT3 are not included, because their columns are
+padded and no attribute uses them.
 """
 
 _MOST_WITHOUT_DATA = 10_000_000
@@ -42,7 +42,7 @@ class Accessors:
         """
         rows = self._rows(number)
         if rows.dtype.kind != "u" or rows.shape[1] != 1:
-            raise broken(f"accessor {number} is used for indices, but isn't one unsigned integer per element")
+            raise broken(f"accessor {number} is used for indices, but doesn't have one unsigned integer per element")
         return rows[:, 0]
 
     def floats(self, number: object, *widths: int) -> Array:

@@ -160,9 +160,7 @@ class Geometry:
             odd = start % 2
             rows = indices[np.column_stack([start, start + 1 + odd, start + 2 - odd])]
             a, b, c = rows.T
-            return rows[(a != b) & (b != c) & (c != a)].reshape(
-                -1
-            ), []  # triangles that use a vertex twice only connect others
+            return rows[(a != b) & (b != c) & (c != a)].reshape(-1), []  # the others only connect triangles
         if mode == _FAN:
             return indices[np.column_stack([start + 1, start + 2, np.zeros_like(start)])].reshape(-1), []
         raise broken(f"a primitive has the unknown mode {mode}")
@@ -203,8 +201,8 @@ class _Attributes:
             count: Number of vertices.
 
         Returns:
-            Linear red, green and blue of each vertex, (count, 3), or (0, 3) if there are no colours; and the content
-            that is left out.
+            The colours, and the content that is left out. The colours are linear red, green and blue, (count, 3);
+            (0, 3) if there are none.
 
         Raises:
             UnreadableFrame: The number of colours is not `count`.

@@ -65,11 +65,11 @@ class MapUvs:
 
 @dataclass(frozen=True, slots=True)
 class Surface:
-    """A converted material, and the UVs for which it was made.
+    """A converted material, and the UVs that it uses.
 
     Attributes:
         material: The material; None for the default material.
-        layout: The UVs that the colour map uses. If there is no colour map, the UVs that the first map uses.
+        layout: The UVs that the colour map uses or, if there is no colour map, those that the first map uses.
         losses: Properties of the material that are not carried over.
     """
 
@@ -87,10 +87,7 @@ class Materials:
         taken: set[str] = set()
         self._surfaces: list[Surface] = []
         for number, material in enumerate(entries(document, "materials")):
-            if set(material) <= {
-                "doubleSided",
-                "extras",
-            }:  # equal to the default material, except that back faces may be visible
+            if set(material) <= {"doubleSided", "extras"}:  # the default material, perhaps with visible backs
                 self._surfaces.append(Surface())
                 continue
             name = value(material, "name", str, "") or f"material{number + 1}"
@@ -119,8 +116,8 @@ class Materials:
         """Look up a texture.
 
         Returns:
-            The image, or None if the texture refers to no image; whether the texture is clamped in both directions; and
-            whether it is wrapped in a way that can't be carried over (mirrored, or differently in the two directions).
+            Three values: the image (None if the texture refers to no image), whether the texture is clamped in both
+            directions, and whether it is mirrored or wrapped differently in the two directions.
 
         Raises:
             UnreadableFrame: The document breaks the specification.

@@ -47,8 +47,8 @@ class _Writer:
         return self._known[known]
 
     def image(self, image: Image) -> int:
-        """Return the index of an image, which is added only once. A separate file is added by name, any other image
-        with its bytes.
+        """Return the index of an image, which is added if it is new. A separate file is added by name, other images as
+        bytes.
         """
         if image not in self._known:
             if image.data is None:

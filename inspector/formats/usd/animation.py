@@ -38,9 +38,9 @@ class _Contents:
     """The prims of a stage that matter for a picture, by kind.
 
     Attributes:
-        meshes: Prims of the visible meshes, without the prototypes of instancers.
+        meshes: Prims of the meshes that may be visible. Prototypes of instancers are not included.
         instancers: Prims of the instancers. Only their copies are visible, not their prototypes.
-        others: Types of the visible prims that are not meshes.
+        others: Types of the geometric prims that are not meshes.
         unseen: Types of the cameras and lights.
     """
 
@@ -249,9 +249,9 @@ def _up(stage: Any) -> str:
 
 
 def _contents(stage: Any) -> _Contents:
-    """Find the prims that are visible in a picture, and the cameras and lights.
+    """Find the prims that may be visible in a picture, and the cameras and lights.
 
-    Proxies and guides are not visible. Of the prims below an instancer, only copies are visible.
+    Proxies and guides are never visible. Of the prims below an instancer, only copies are visible.
 
     Source: OpenUSD, UsdGeomImageable, "purpose".
 

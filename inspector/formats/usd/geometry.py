@@ -191,7 +191,7 @@ def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOu
     if primvar.IsIndexed():
         index = _whole(primvar.GetIndices(time), f"{prim.GetPath()}: displayColor")
     if len(index) != count or (count and (index.min() < 0 or index.max() >= len(values))):
-        losses.append(LeftOut("displayColor, whose values don't match the points", seen=bare))
+        losses.append(LeftOut("colours that don't match the points (displayColor)", seen=bare))
         return np.zeros((0, 3))
     return values[index]
 
@@ -201,8 +201,8 @@ def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[
 
     Returns:
         The index of each corner's value, (c,), and the values. The index is ABSENT for a corner whose value is not
-        authored (`unauthoredValuesIndex`). It is the number of values for a corner with an invalid index. If the first
-        value is reserved for corners without an authored value, it is removed.
+        authored (`unauthoredValuesIndex`). An invalid index is replaced with the number of values. If the first value
+        is reserved for corners without an authored value, it is removed.
     """
     places = _places(str(primvar.GetInterpolation()), corners)
     count = len(values)

@@ -31,7 +31,7 @@ _INPUTS = {
     Slot.EMISSIVE: "emissiveColor",
 }
 _OTHERS = {"clearcoat": 0.0, "displacement": 0.0, "opacityThreshold": 0.0, "useSpecularWorkflow": 0}
-"""Inputs of UsdPreviewSurface that are not carried over. The value given for each input is the value without effect."""
+"""Inputs of UsdPreviewSurface that are not carried over, with the values at which they have no effect."""
 _COLOURS = (Slot.COLOUR, Slot.EMISSIVE)
 _CHANNELS = "rgba"
 _TILE = re.compile(r"<UDIM>")

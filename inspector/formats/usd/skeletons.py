@@ -53,8 +53,8 @@ class Skeletons:
             places: The UsdGeom.XformCache of that time.
 
         Returns:
-            The mesh, and its matrix to the world for column vectors, (4, 4); None instead of the matrix if that of its
-            prim applies.
+            The mesh, and the matrix from its space to the world, for column vectors, (4, 4). The matrix is None if that
+            of the prim applies.
 
         Raises:
             UnreadableFrame: The joints, weights or blend shapes of the mesh contradict each other, or don't fit the

@@ -267,7 +267,7 @@ def _preview_surface(stage: Any, path: Any, material: Material) -> Any:
 def _texture(stage: Any, path: Any, one: Map, factor: Any) -> Any:
     """Write a shader that reads a texture.
 
-    The number of the map's slot multiplies the texture, as in MTL. UsdUVTexture does this with its input `scale`.
+    As in MTL, the texture is multiplied by the number of its slot. UsdUVTexture has the input `scale` for this number.
 
     Args:
         stage: The Usd.Stage.

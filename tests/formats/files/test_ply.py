@@ -165,9 +165,7 @@ def test_rows_with_more_values_than_announced_are_read_by_lines() -> None:
     mesh = ply.read(ply_text(HEADER, wide), nowhere)
     assert mesh.positions.tolist() == [list(map(float, row)) for row in CUBE]
     assert mesh.corners.v.tolist() == [index for side in SIDES for index in side]
-    assert [one.what for one in mesh.left_out] == [
-        "extra values at the ends of rows, which the header doesn't announce"
-    ]
+    assert [one.what for one in mesh.left_out] == ["surplus values at the ends of rows"]
 
 
 def test_an_empty_mesh_has_no_vertices() -> None:
