@@ -38,8 +38,7 @@ class ArchiveError(MeshqcError):
 
 
 class Ogawa:
-    """The container in an open file. Offsets, counts and sizes are not used until they are compared with the file's
-    size.
+    """The container in an open file. Before offsets, counts and sizes are used, they are compared with the file's size.
 
     The file is read piece by piece instead of being memory-mapped. If a mapped file were shortened, the process would
     be killed (SIGBUS).

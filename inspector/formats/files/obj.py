@@ -1,6 +1,4 @@
-"""Wavefront OBJ. formats/wavefront reads and writes this format, and keeps every byte. Source: Appendix B1, version
-3.0.
-"""
+"""Wavefront OBJ, read and written by formats/wavefront, which keeps every byte. Source: Appendix B1, version 3.0."""
 
 from __future__ import annotations
 

@@ -52,8 +52,8 @@ def _recognises(head: bytes, _: int) -> bool:
 def read(data: Content, _: Beside) -> Mesh:
     """Read the mesh of a PLY file.
 
-    UVs are taken from the vertices. If the vertices have none, the UVs of the corners are taken from each face's list
-    `texcoord`. A face with an empty list has no UVs.
+    UVs are taken from the vertices. If the vertices have none, the UVs of the corners are taken from each face's
+    `texcoord` list. A face with an empty list has no UVs.
 
     Args:
         data: Content of the file.
@@ -177,7 +177,7 @@ def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
     sizes = np.diff(offsets)
     given = texcoord.sizes > 0
     if not np.array_equal(texcoord.sizes, np.where(given, 2 * sizes, 0)):
-        raise UnreadableFrame("broken-form", reason="the list `texcoord` of a face doesn't have two numbers per corner")
+        raise UnreadableFrame("broken-form", reason="the `texcoord` list of a face doesn't have two numbers per corner")
     uvs, indices = distinct_rows(texcoord.values.reshape(-1, 2))
     vt = np.full(int(offsets[-1]), ABSENT, np.int64)
     vt[np.repeat(given, sizes)] = indices
@@ -189,12 +189,11 @@ def write(mesh: Mesh) -> bytes:
 
     A vertex with more than one UV becomes several vertices, because few readers support UVs of corners. The first of
     them keeps its index, and the others are added at the end. If only some corners have a UV, no vertex is split; each
-    face gets a list `texcoord` instead. Normals are written only if every corner has a normal and all normals at each
+    face gets a `texcoord` list instead. Normals are written only if every corner has a normal and all normals at each
     vertex are equal, because PLY stores normals per vertex.
 
-    The file is binary (little-endian) if all faces have the same number of corners and there are no lists `texcoord`.
-    Otherwise, the file is text, because common libraries (trimesh, meshio) assume that all rows of a binary file are
-    equally long.
+    The file is binary (little-endian) if all faces have the same number of corners and no `texcoord` list. Otherwise,
+    the file is text, because common libraries (trimesh, meshio) assume that all rows of a binary file are equally long.
     """
     partial = bool((mesh.corners.vt == ABSENT).any())
     mesh = mesh if partial or not len(mesh.uvs) else split_at_seams(mesh)
@@ -263,7 +262,7 @@ def _vertex_lines(columns: Sequence[Numbers]) -> bytes:
 def _face_lines(corners: Corners, uvs: Numbers | None) -> bytes:
     """Write a line of text per face: the number of corners, and the vertex indices.
 
-    If UVs are given, the list `texcoord` follows: its length, and its numbers. The list is empty if a corner of the
+    If UVs are given, the `texcoord` list follows: its length, and its numbers. The list is empty if a corner of the
     face has no UV.
     """
     v, offsets = corners.v.tolist(), corners.offsets.tolist()

@@ -3,7 +3,7 @@
 A binary file has a header of 80 bytes, the number of triangles (n), and 50 bytes per triangle: 84 + 50 n bytes in all.
 Source: 3D Systems, "StereoLithography Interface Specification", 1989; from memory.
 
-trimesh is not used, because it silently drops a text that ends too early, and only warns of invalid numbers. In text
+trimesh is not used, because it silently drops text that ends too early, and only warns of invalid numbers. In text
 files, numbers have the same form as in `v` lines of OBJ, and are read by the same code.
 """
 
