@@ -180,14 +180,16 @@ def _share(
 
 
 def _candidates(finding: Finding, tasks: Sequence[Task]) -> list[Task]:
-    """The tasks that can correct a finding: lossless fixes first, and then fixes that the user asked for.
+    """The tasks that can correct a finding: fixes whose frames the user chose, then lossless fixes, then fixes that the
+    user asked for.
 
-    Data that a lossless fix restores is never replaced by an estimate.
+    Data that a lossless fix restores is replaced by an estimate only on frames that were chosen for that.
     """
     named = [task for task in tasks if task.fix.id in finding.fixes]
 
-    def rank(task: Task) -> tuple[bool, bool, int]:
-        return task.fix.kind is not FixKind.LOSSLESS, not task.choice.asked, finding.fixes.index(task.fix.id)
+    def rank(task: Task) -> tuple[bool, bool, bool, int]:
+        lossless = task.fix.kind is FixKind.LOSSLESS
+        return task.choice.frames is None, not lossless, not task.choice.asked, finding.fixes.index(task.fix.id)
 
     return sorted(named, key=rank)
 

@@ -202,6 +202,13 @@ def test_a_fix_that_was_asked_for_gets_the_frames_that_no_lossless_fix_corrects(
         assert set(corrected) <= {frame for step in instead.steps if step.fix == fix for frame in step.frames}
 
 
+@pytest.mark.parametrize(("fix", "frame"), [("neutral-material", 15), ("fill-frames", 20), ("uv-planar", 3)])
+def test_on_frames_that_were_chosen_a_finding_is_corrected_once(demo: Path, fix: str, frame: int) -> None:
+    inspection = inspect_folder(demo / "manta_broken")
+    plan = make_plan(inspection, [*lossless_choices(inspection), Choice(fix, frames=(Fraction(frame),))])
+    assert [step.fix for step in plan.steps if frame in step.frames] == [fix]
+
+
 def test_a_fix_that_was_asked_for_is_applied_to_the_sequences_that_need_it(demo: Path) -> None:
     """Truth: the demo's tables. Only the broken manta has outliers; the buoy and the healthy manta have no defect."""
     inspection = inspect_folder(demo)
