@@ -1,9 +1,8 @@
-"""The native core: the inner loops of reading, measuring and drawing, written in C. It is used if its extension module
-was built.
+"""The native core: the inner loops of reading, measuring and drawing, written in C. It is optional.
 
-`core` is that module, and `active` states whether to call it. Otherwise, each caller uses NumPy, with the same results.
-The functions here allocate the buffers to which the C functions write. The C functions release the interpreter lock if
-they run for longer than releasing it takes.
+`core` is the extension module, and `active` states whether it is used. If it is not used, the callers use NumPy, with
+the same results. The functions here allocate the buffers to which the C functions write. The C functions release the
+interpreter lock if they run for longer than releasing it takes.
 """
 
 from __future__ import annotations
@@ -16,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 _INTERFACE = 4
-"""The value of INTERFACE in module.c that this package needs. A module with another value is not used: it was built, in
-a clone, before a function changed, and would give wrong values or fail.
+"""The value of INTERFACE in module.c that this package needs. A module with another value is not used. Such a module
+was built in a clone before a function changed, and would give wrong values or fail.
 """
 
 try:
@@ -28,26 +27,26 @@ else:
     _BUILT, _FITS = True, getattr(core, "INTERFACE", 0) == _INTERFACE
 
 SWITCH = "MESHQC_NATIVE"
-"""Environment variable; "0" forces the NumPy path, for tests and comparisons."""
+"""Environment variable. The value "0" forces the NumPy path, for tests and comparisons."""
 
 active = _FITS and os.environ.get(SWITCH) != "0"
-"""Whether the native core was built, fits this package, and is not switched off."""
+"""Whether the native core is used: it was built, fits this package, and is not switched off."""
 
-_MOST_POWER = 64  # of ten; covers every float32 written with 17 digits, since 1e-45 is 17 digits times 1e-61
+_MOST_POWER = 64  # exponent of ten; enough for a float32 with 17 digits: 1e-45 is a 17-digit integer times 1e-61
 
 _FEW_DOUBTS = 1024
-"""Minimum size of the buffer for numbers whose rounding is in doubt. Such numbers are rare, and a buffer for all
-numbers would take three times the memory of the values.
+"""Minimum size of the buffer for numbers whose rounding is in doubt. Such numbers are rare, and a buffer that can hold
+all numbers would take three times the memory of the values.
 """
 
 
 def description() -> str:
-    """Describe in a few words, for `--version`, whether the native core or NumPy is used."""
+    """State whether the native core or NumPy is used, and why, in a few words for `--version`."""
     if active:
         return "native core"
     if _BUILT and not _FITS:
-        return "NumPy only: the native core has another version; build it again"
-    return f"NumPy only, {SWITCH}=0" if _BUILT else "NumPy only: the native core was not built"
+        return "NumPy only: the native core was built for a different version; build it again"
+    return f"NumPy only: {SWITCH} is 0" if _BUILT else "NumPy only: the native core was not built"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,7 +56,7 @@ class NumberRun:
     Attributes:
         values: (n, columns) float64.
         decimals: Maximum number of decimal places of any number, after its exponent is applied; at least 0.
-        stop: Byte at which the first line that is not part of the run begins.
+        stop: Byte at which the first line after the run begins.
     """
 
     values: npt.NDArray[np.float64]
@@ -66,22 +65,22 @@ class NumberRun:
 
 
 def read_numbers(text: bytes | memoryview, start: int, keyword: bytes, columns: int, most: int) -> NumberRun:
-    """Read consecutive lines of numbers. Each number gets the value that `float` gives.
+    """Read consecutive lines of numbers. Each number has the value that `float` returns.
 
     Args:
-        text: The bytes of the file. The last line need not end with a line end.
+        text: The bytes of the file. The last line need not have a line ending.
         start: Byte at which a line begins.
         keyword: First word of each line.
         columns: Count of numbers in each line.
         most: Maximum number of lines to read.
 
     Returns:
-        The run, which ends before the first line of another form and may be empty.
+        The run. It ends before the first line in a different form, and may be empty.
     """
     values = np.empty((most, columns))
     doubts = np.empty((max(_FEW_DOUBTS, most * columns // 8), 3), np.int64)  # with more doubts, the run ends
     rows, stop, decimals, in_doubt = core.read_numbers(text, start, keyword, columns, powers(), values, doubts)
-    if rows < most // 2:  # don't hold memory for lines that were not read
+    if rows < most // 2:  # free the memory for lines that were not read
         values = values[:rows].copy()
     flat = values.reshape(-1)
     for index, begin, end in doubts[:in_doubt].tolist():
@@ -91,14 +90,14 @@ def read_numbers(text: bytes | memoryview, start: int, keyword: bytes, columns: 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CornerRun:
-    """Consecutive faces whose corners are all of one form.
+    """Consecutive faces whose corners all have the same form.
 
     Attributes:
         offsets: (n + 1,) int64; face i has the corners `offsets[i]:offsets[i + 1]`.
-        v: (c,) int32, vertex indices as written.
-        vt: (c,) int32, UV indices as written; None if no corner has one.
-        vn: (c,) int32, normal indices as written; None if no corner has one.
-        stop: Byte at which the first line that is not part of the run begins.
+        v: Vertex indices as written, (c,) int32.
+        vt: UV indices as written, (c,) int32; None if no corner has a UV.
+        vn: Normal indices as written, (c,) int32; None if no corner has a normal.
+        stop: Byte at which the first line after the run begins.
     """
 
     offsets: npt.NDArray[np.int64]
@@ -109,17 +108,17 @@ class CornerRun:
 
 
 def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, most: tuple[int, int]) -> CornerRun:
-    """Read consecutive lines of faces; see `read_numbers`.
+    """Read consecutive lines of faces.
 
     Args:
-        text: The bytes of the file. The last line need not end with a line end.
+        text: The bytes of the file. The last line need not have a line ending.
         start: Byte at which a line begins.
         keyword: First word of each line.
         size: Maximum number of corners of a face; the minimum is 3.
         most: Maximum numbers of lines and of corners to read.
 
     Returns:
-        The run, which ends before the first line of another form and may be empty.
+        The run. It ends before the first line in a different form, and may be empty.
     """
     offsets = np.zeros(most[0] + 1, np.int64)
     v, vt, vn = (np.empty(most[1], np.int32) for _ in range(3))
@@ -130,7 +129,7 @@ def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, 
 
 @dataclass(frozen=True, slots=True)
 class Special:
-    """Whether a text contains bytes that need care.
+    """Whether a text contains bytes that need special treatment.
 
     Attributes:
         nul: Whether it contains a NUL.
@@ -146,7 +145,7 @@ class Special:
 
 
 def find_special(text: bytes) -> Special:
-    """Search once for all kinds of bytes that need care."""
+    """Search for all kinds of bytes that need special treatment."""
     if active:
         flags = core.find_special(text)
         return Special(*(bool(flags & bit) for bit in (1, 2, 4, 8)))
@@ -167,10 +166,10 @@ def is_same(one: npt.NDArray[np.generic], other: npt.NDArray[np.generic]) -> boo
 
 @lru_cache(maxsize=1)
 def powers() -> bytes:
-    """The leading 128 bits of the powers of five, the upper half of each first (Lemire 2021, section 5).
+    """Return the leading 128 bits of the powers of five, the upper half of each power first (Lemire 2021, section 5).
 
-    They are truncated, except from 5^-27 to 5^-1, where they are rounded up. Otherwise, an exact quotient, which is
-    computed as a product, would come out just below its value.
+    The bits are truncated, but the powers from 5^-27 to 5^-1 are rounded up. Otherwise, an exact quotient, which is
+    computed as a product, would be slightly too small.
     """
     words: list[int] = []
     for power in range(-_MOST_POWER, _MOST_POWER + 1):
@@ -189,23 +188,23 @@ def find_owners(
     nearest: npt.NDArray[np.float64],
     width: int,
 ) -> None:
-    """Find the nearest triangle at each pixel (z-buffer), and write it into `owner` and `nearest`.
+    """Find the nearest triangle at each pixel (z-buffer), and write the result to `owner` and `nearest`.
 
     Args:
         *triangles: The first six arguments of `core.find_owners`, contiguous or not.
-        owner: (h * width,), index of the triangle; written in place.
-        nearest: (h * width,), nearness of that triangle; written in place.
+        owner: Index of the triangle at each pixel, (h * width,).
+        nearest: Nearness of that triangle, (h * width,).
         width: Number of pixels in a row.
     """
     core.find_owners(*map(np.ascontiguousarray, triangles), owner, nearest, width)
 
 
 def resolve(*given: npt.NDArray[np.generic], picture: npt.NDArray[np.uint8], factor: int) -> None:
-    """Compute the colours of a picture, and write them into `picture`.
+    """Compute the colours of a picture, and write them to `picture`.
 
     Args:
         *given: The first seven arguments of `core.resolve`, contiguous or not.
-        picture: (h, w, 3), red, green and blue; its earlier content stays visible where there is no triangle.
+        picture: Red, green and blue, (h, w, 3). The earlier content stays visible where there is no triangle.
         factor: Number of samples along each side of a pixel, 1 to 4.
     """
     core.resolve(*map(np.ascontiguousarray, given), picture, picture.shape[1], factor)

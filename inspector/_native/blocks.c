@@ -1,7 +1,7 @@
-/* Where lines and blocks of one keyword end, and whether it is there again. */
+/* The ends of lines and of blocks with one keyword, special bytes, and whether two buffers are equal. */
 #include "spans.h"
 
-/* Whether the keyword of the line at `at` is the given one: none for a blank line, # for any comment. */
+/* Whether the line at `at` has the given keyword: an empty keyword for a blank line, # for any comment. */
 static int has_keyword(Text at, Text stop, Text keyword, Py_ssize_t length)
 {
     while (at < stop && (*at == ' ' || *at == '\t'))
@@ -16,7 +16,7 @@ static int has_keyword(Text at, Text stop, Text keyword, Py_ssize_t length)
 
 /* find_run(text, start, keyword) -> (stop, lines)
  *
- * Where the run of lines with the keyword that begins at `start` stops, and its number of lines, at least 1.
+ * Finds the end of the run of lines with the keyword that begins at `start`, and its number of lines, at least 1.
  */
 PyObject *find_run(PyObject *module, PyObject *arguments)
 {
@@ -65,7 +65,7 @@ PyObject *is_same(PyObject *module, PyObject *arguments)
     return PyBool_FromLong(same);
 }
 
-/* find_special(text) -> flags: 1 if there is a NUL, 2 a carriage return, 4 a backslash, 8 a byte beyond ASCII. */
+/* find_special(text) -> sum of 1 for a NUL, 2 for a carriage return, 4 for a backslash, 8 for a byte over 127 */
 PyObject *find_special(PyObject *module, PyObject *arguments)
 {
     (void)module;
@@ -88,7 +88,7 @@ PyObject *find_special(PyObject *module, PyObject *arguments)
     return PyLong_FromLong(nul | carriage_return << 1 | backslash << 2 | (bits >> 7) << 3);
 }
 
-/* count_bytes(text, start) -> (newlines, blanks): bytes from `start` on that are line ends, and that are blanks. */
+/* count_bytes(text, start) -> (newlines, blanks), the numbers of these bytes from `start` on */
 PyObject *count_bytes(PyObject *module, PyObject *arguments)
 {
     (void)module;
@@ -104,8 +104,8 @@ PyObject *count_bytes(PyObject *module, PyObject *arguments)
     Py_ssize_t newlines = 0, blanks = 0;
 
     BEGIN_WORK((stop - at) / 10)
-    while (at < stop) { /* an index that counts up and no jumps: only so does the compiler compare 16 bytes at once */
-        Py_ssize_t length = stop - at > 255 ? 255 : stop - at; /* the counts of a piece fit a byte */
+    while (at < stop) { /* with a rising index and no branches, the compiler can compare 16 bytes in one operation */
+        Py_ssize_t length = stop - at > 255 ? 255 : stop - at; /* so that the counts of a piece fit in a byte */
         uint8_t some_newlines = 0, some_blanks = 0;
         for (Py_ssize_t index = 0; index < length; index++) {
             some_newlines += at[index] == '\n';

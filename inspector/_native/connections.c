@@ -1,11 +1,11 @@
-/* Which corners, faces and vertices belong together: sides of faces by their edge, connected components, neighbours. */
+/* Connections between corners, faces and vertices: the sides of each edge, connected components, neighbours. */
 #include "faces.h"
 
 #include <stdlib.h>
 
 /* sort_sides(offsets, ends, side, face, edge, uses) -> (sides, edges)
  *
- * Sorts by counting, first by the higher end of each side, then by the lower one: linear, whatever the mesh.
+ * A counting sort, first by the higher end of each side, then by the lower end. It takes linear time for any mesh.
  */
 PyObject *sort_sides(PyObject *module, PyObject *arguments)
 {
@@ -42,7 +42,7 @@ PyObject *sort_sides(PyObject *module, PyObject *arguments)
 
     Py_BEGIN_ALLOW_THREADS
     memset(counts, 0, ((size_t)points + 1) * sizeof *counts);
-    memset(after, 0xff, (size_t)of.corners * sizeof *after); /* -1: no side starts at a corner of no face */
+    memset(after, 0xff, (size_t)of.corners * sizeof *after); /* -1: a corner without a face starts no side */
     for (Py_ssize_t which = 0; which < of.faces; which++) {
         Py_ssize_t first, last;
         span_of(&of, which, &first, &last);
@@ -57,7 +57,7 @@ PyObject *sort_sides(PyObject *module, PyObject *arguments)
     start_places(counts, points);
     for (Py_ssize_t at = 0; at < of.corners; at++)
         if (lower_of(ends[at], after[at]) >= 0) {
-            uses[counts[higher_of(ends[at], after[at])]++] = (int32_t)at; /* in the order of their higher ends */
+            uses[counts[higher_of(ends[at], after[at])]++] = (int32_t)at; /* sorted by their higher ends */
             sides++;
         }
     memset(counts, 0, ((size_t)points + 1) * sizeof *counts);
@@ -92,7 +92,7 @@ release:
     return result;
 }
 
-/* find_components(links, components) -> (number) */
+/* find_components(links, components) -> number of components */
 PyObject *find_components(PyObject *module, PyObject *arguments)
 {
     (void)module;
@@ -126,12 +126,12 @@ PyObject *find_components(PyObject *module, PyObject *arguments)
         int32_t one = root_of(parents, link[2 * at]), other = root_of(parents, link[2 * at + 1]);
         parents[higher_of(one, other)] = lower_of(one, other);
     }
-    for (Py_ssize_t at = 0; at < nodes && !outside; at++) /* a parent is never higher, so it has its number already */
+    for (Py_ssize_t at = 0; at < nodes && !outside; at++) /* a parent is never higher, so it already has its number */
         component[at] = parents[at] == at ? (int32_t)number++ : component[parents[at]];
     Py_END_ALLOW_THREADS
 
     if (outside)
-        PyErr_SetString(PyExc_IndexError, "a link to none of the nodes");
+        PyErr_SetString(PyExc_IndexError, "a link refers to a node that does not exist");
     else
         result = PyLong_FromSsize_t(number);
 release:
@@ -163,7 +163,7 @@ PyObject *find_neighbours(PyObject *module, PyObject *arguments)
     Py_BEGIN_ALLOW_THREADS
     for (Py_ssize_t at = 0; at < 4 * vertices; at++)
         near[at] = (int32_t)(at / 4);
-    for (int backwards = 0; backwards < 2; backwards++) /* the last face wins, then from behind the first */
+    for (int backwards = 0; backwards < 2; backwards++) /* forwards, the last face is kept; backwards, the first */
         for (Py_ssize_t nth = 0; nth < of.faces; nth++) {
             Py_ssize_t first, last;
             span_of(&of, backwards ? of.faces - 1 - nth : nth, &first, &last);

@@ -1,17 +1,17 @@
-/* What follows from the faces alone, without an array that says it of every side: how they are connected, which of them
- * may be the same, and a hash of them all.
+/* What follows from the faces alone, without an array of all sides: how the faces are connected, which faces may be the
+ * same, and a hash of all faces.
  */
 #include "faces.h"
 
 #include <stdlib.h>
 
-/* A side in the list of its lower end. `high` is the higher end doubled, plus 1 if the side starts there. */
+/* A side in the list of its lower end. `high` is twice the higher end, plus 1 if the side starts at the higher end. */
 typedef struct {
     uint32_t high;
     int32_t face;
 } Side;
 
-/* Longer lists are sorted by heap: each vertex of a fan has few sides, except for its hub. */
+/* Longer lists are sorted with a heap. Most vertices have few sides, but the hub of a fan can have many. */
 #define SHORT_LIST 24
 
 static void sink(Side *sides, Py_ssize_t at, Py_ssize_t count)
@@ -48,7 +48,7 @@ static void sort_list(Side *sides, Py_ssize_t count)
     }
 }
 
-/* connect_faces(offsets, v, vertices) -> (pieces, boundary, non_manifold, opposed, unused) */
+/* connect_faces(offsets, v, vertices) -> (components, boundary, non_manifold, opposed, unused) */
 PyObject *connect_faces(PyObject *module, PyObject *arguments)
 {
     (void)module;
@@ -77,8 +77,8 @@ PyObject *connect_faces(PyObject *module, PyObject *arguments)
         PyErr_NoMemory();
         goto release;
     }
-    int outside = 0; /* whether a corner is at none of the vertices, or more corners are in faces than there are */
-    Py_ssize_t in_faces = 0, pieces = of.faces, boundary = 0, non_manifold = 0, opposed = 0, unused = vertices;
+    int outside = 0; /* whether a corner refers to a vertex that does not exist, or faces share a corner */
+    Py_ssize_t in_faces = 0, components = of.faces, boundary = 0, non_manifold = 0, opposed = 0, unused = vertices;
 
     Py_BEGIN_ALLOW_THREADS
     for (Py_ssize_t at = 0; at < of.corners; at++)
@@ -112,13 +112,13 @@ PyObject *connect_faces(PyObject *module, PyObject *arguments)
     }
     Py_ssize_t begin = 0;
     for (Py_ssize_t low = 0; low < vertices && !outside; low++) {
-        Py_ssize_t stop = (Py_ssize_t)counts[low]; /* the place after the last, now that all have theirs */
+        Py_ssize_t stop = (Py_ssize_t)counts[low]; /* now the index after the vertex's last side */
         sort_list(sides + begin, stop - begin);
         while (begin < stop) {
             Py_ssize_t next = begin + 1;
             for (; next < stop && sides[next].high / 2 == sides[begin].high / 2; next++) {
                 int32_t one = root_of(parents, sides[next - 1].face), other = root_of(parents, sides[next].face);
-                pieces -= one != other;
+                components -= one != other;
                 parents[higher_of(one, other)] = lower_of(one, other);
             }
             boundary += next - begin == 1;
@@ -130,9 +130,9 @@ PyObject *connect_faces(PyObject *module, PyObject *arguments)
     Py_END_ALLOW_THREADS
 
     if (outside)
-        PyErr_SetString(PyExc_IndexError, "a corner is at none of the vertices, or is one of two faces");
+        PyErr_SetString(PyExc_IndexError, "a corner refers to a vertex that does not exist, or belongs to two faces");
     else
-        result = Py_BuildValue("(nnnnn)", pieces, boundary, non_manifold, opposed, unused);
+        result = Py_BuildValue("(nnnnn)", components, boundary, non_manifold, opposed, unused);
 release:
     free(counts);
     free(used);
@@ -153,7 +153,7 @@ static inline uint64_t mixed(uint64_t word)
     return word ^ word >> 31;
 }
 
-/* hash_faces(offsets, v) -> (sum of the hashes of all faces) */
+/* hash_faces(offsets, v) -> sum of the hashes of all faces */
 PyObject *hash_faces(PyObject *module, PyObject *arguments)
 {
     (void)module;
@@ -185,9 +185,9 @@ release:
     return result;
 }
 
-#define LONGEST_SEARCH 64 /* places; by chance, one in 2^40 searches of a table that is half full is longer */
+#define LONGEST_SEARCH 64 /* entries; in a table that is half full, only one search in 2^40 is longer by chance */
 
-/* find_alike(offsets, v, flags) -> (faces flagged), or -1 where too many marks fall on one place of the table */
+/* find_alike(offsets, v, flags) -> number of flagged faces; -1 if too many marks collide in the table */
 PyObject *find_alike(PyObject *module, PyObject *arguments)
 {
     (void)module;
@@ -258,7 +258,7 @@ release:
     return result;
 }
 
-/* find_repeated(offsets, v, vertices, flags) -> (faces flagged) */
+/* find_repeated(offsets, v, vertices, flags) -> number of flagged faces */
 PyObject *find_repeated(PyObject *module, PyObject *arguments)
 {
     (void)module;
@@ -304,7 +304,7 @@ PyObject *find_repeated(PyObject *module, PyObject *arguments)
     Py_END_ALLOW_THREADS
 
     if (outside)
-        PyErr_SetString(PyExc_IndexError, "a corner is at none of the vertices");
+        PyErr_SetString(PyExc_IndexError, "a corner refers to a vertex that does not exist");
     else
         result = PyLong_FromSsize_t(found);
 release:

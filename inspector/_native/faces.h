@@ -1,4 +1,4 @@
-/* The faces of a frame: where the corners of each are in the lists of their indices. */
+/* The faces of a frame: the range of each face's corners in the list of indices. */
 #ifndef MESHQC_FACES_H
 #define MESHQC_FACES_H
 
@@ -9,7 +9,7 @@ typedef struct {
     Py_ssize_t faces, corners;
 } Faces;
 
-/* The corners of a face as first and last + 1; an empty span where the offsets are not those of the corners. */
+/* The index of a face's first corner, and of its last corner plus 1; an empty range if its offsets are not valid. */
 static inline void span_of(const Faces *of, Py_ssize_t face, Py_ssize_t *first, Py_ssize_t *last)
 {
     int64_t start = of->offsets[face], stop = of->offsets[face + 1];
@@ -18,7 +18,7 @@ static inline void span_of(const Faces *of, Py_ssize_t face, Py_ssize_t *first, 
     *last = whole ? (Py_ssize_t)stop : 0;
 }
 
-/* The faces in buffers of int64 offsets and int32 indices; sets ValueError and returns 0 if the buffers don't fit. */
+/* Reads the faces from buffers of int64 offsets and int32 indices. Returns 0 and sets ValueError if they don't fit. */
 static inline int faces_in(const Py_buffer *offsets, const Py_buffer *indices, Faces *of)
 {
     *of = (Faces){offsets->buf, offsets->len / (Py_ssize_t)sizeof(int64_t) - 1,
@@ -35,7 +35,7 @@ static inline int32_t lower_of(int32_t a, int32_t b) { return a < b ? a : b; }
 
 static inline int32_t higher_of(int32_t a, int32_t b) { return a > b ? a : b; }
 
-/* From how often each number occurs, the place where the first of each goes. */
+/* Replaces the count of each number by the index at which its first occurrence belongs. */
 static inline void start_places(uint32_t *counts, Py_ssize_t length)
 {
     uint32_t before = 0;
@@ -46,7 +46,7 @@ static inline void start_places(uint32_t *counts, Py_ssize_t length)
     }
 }
 
-/* The root of a node; each node passed on the way is hooked onto the one after the next, which is never higher. */
+/* The root of a node. Each node on the path gets its grandparent, which is never higher, as its parent. */
 static inline int32_t root_of(int32_t *parents, int32_t node)
 {
     while (parents[node] != node) {

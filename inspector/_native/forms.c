@@ -1,9 +1,9 @@
-/* How numbers are written, looked for at the head of a list. */
+/* How numbers are written, examined at the start of a list. */
 #include "spans.h"
 
 static inline int is_space(uint8_t byte) { return is_blank(byte) || byte == '\v' || byte == '\f'; }
 
-/* Whether the token at `at` is a number in an odd form: +1, .5, 5. or 05. */
+/* Whether the token at `at` is a number in an unusual form: +1, .5, 5. or 05. */
 static int is_odd(Text at, Text stop)
 {
     if (stop - at >= 2 && *at == '+')
@@ -19,7 +19,7 @@ static int is_odd(Text at, Text stop)
     return stop - at >= 2 && *at == '.' && (is_blank(at[1]) || at[1] == '\n' || (at[1] | 0x20) == 'e');
 }
 
-/* has_odd_number(text) -> whether a number after a space, a tab or a slash is in an odd form. */
+/* has_odd_number(text) -> whether a number after a space, a tab or a slash has an unusual form */
 PyObject *has_odd_number(PyObject *module, PyObject *arguments)
 {
     (void)module;
@@ -36,8 +36,8 @@ PyObject *has_odd_number(PyObject *module, PyObject *arguments)
 
 /* count_decimals(text, columns) -> (numbers, decimals)
  *
- * The numbers among the first `columns` words after the keyword of each whole line, and the bytes after the point that
- * all of them have; -1 where they differ.
+ * Counts the numbers among the first `columns` words after the keyword of each whole line. `decimals` is the number of
+ * bytes after the point that all numbers have; -1 if the numbers differ in it.
  */
 PyObject *count_decimals(PyObject *module, PyObject *arguments)
 {

@@ -1,18 +1,18 @@
-/* Lines of faces -> indices as written. */
+/* Reads the indices in lines of faces, as written. */
 #include "spans.h"
 
-#define MOST_DIGITS 9 /* of an index that fits 32 bits whatever they are */
+#define MOST_DIGITS 9 /* any index with this many digits fits in 32 bits */
 
 enum { V = 0, HAS_VT = 1, HAS_VN = 2 };
 
-/* The byte after the index that begins at `at`; NULL if there is none, or if it is too long.
+/* The byte after the index that begins at `at`; NULL if there is no index, or it is too long.
  *
- * Most indices have as many digits as the one at the same place of the corner before, `usual`: so the processor goes on
- * with what comes next before it has found where this one ends.
+ * Most indices have `usual` digits, as many as the corresponding index of the previous corner. With this guess, the
+ * processor can continue with the next bytes before it has found the end of the index.
  */
 static inline Text read_index(Text at, Text stop, int32_t *index, int *usual)
 {
-    if (stop - at >= 8) { /* nearly always: 1 to 7 digits, and what ends them */
+    if (stop - at >= 8) { /* nearly always, these bytes hold 1 to 7 digits and the byte after them */
         uint64_t word = digits_at(at);
         Text end = at + *usual;
         int count = count_digits(word);
@@ -39,7 +39,7 @@ static inline Text read_index(Text at, Text stop, int32_t *index, int *usual)
     return at == first ? NULL : at;
 }
 
-/* The byte after the corner that begins at `at`, and its form; NULL if it is not v, v/vt, v//vn or v/vt/vn. */
+/* The byte after the corner that begins at `at`; NULL if it is not v, v/vt, v//vn or v/vt/vn. Sets `form`. */
 static inline Text read_corner(Text at, Text stop, int32_t corner[3], int *form, int usual[3])
 {
     *form = V;
@@ -61,9 +61,9 @@ static inline Text read_corner(Text at, Text stop, int32_t corner[3], int *form,
 
 /* read_faces(text, start, keyword, most, v, vt, vn, ends) -> (faces, corners, position, has_vt, has_vn)
  *
- * Reads whole lines of the keyword and 3 to `most` corners, all of one form, from `start` on, until a line is of another
- * form or a buffer is full; `position` is where that line begins. v, vt, vn (int32) get the corners' indices, `ends`
- * (int64) the number of corners up to the end of each face.
+ * Reads whole lines from `start` on, each with the keyword and 3 to `most` corners, all of the same form. Stops at a
+ * line in a different form, or if a buffer is full; `position` is the start of the first line that was not read. v, vt
+ * and vn (int32) get the indices of the corners, `ends` (int64) the number of corners up to the end of each face.
  */
 PyObject *read_faces(PyObject *module, PyObject *arguments)
 {

@@ -1,5 +1,5 @@
-/* How faces are laid out in the texture, and how often they cover the cells of a grid over it: the inner loops of
- * surface/uv_layout.py and surface/uv_layers.py.
+/* How faces are laid out in the texture, and how many of them cover each cell of a grid on the texture: the inner loops
+ * of surface/uv_layout.py and surface/uv_layers.py.
  */
 #include "faces.h"
 
@@ -24,12 +24,12 @@ typedef struct {
     Py_ssize_t cells;
 } Grid;
 
-/* A corner of a face: its place in cells, and the first row whose centre is not below it. */
+/* A corner of a face: its position in cells, and the first row whose centre is not below it. */
 typedef struct {
     double x, y, row;
 } Corner;
 
-/* As ceil(), which is a call where the compiler may not use the instruction. */
+/* Equals ceil(), which is a function call if the compiler may not use the instruction. */
 static inline double round_up(double value)
 {
     if (!(fabs(value) < 1e15))
@@ -44,7 +44,7 @@ static inline Corner corner_at(const Grid *grid, double u, double v)
     return (Corner){(u - grid->low_u) * grid->scale_u, y, round_up(y - 0.5)};
 }
 
-/* Adds the steps of one side of a face: at the first cell to its right, in each row that it crosses. */
+/* Adds the steps of one side of a face: in each row that it crosses, at the first cell to its right. */
 static inline void add_side(const Grid *grid, double *steps, double turn, Corner start, Corner end)
 {
     double cells = (double)grid->cells;
@@ -55,13 +55,13 @@ static inline void add_side(const Grid *grid, double *steps, double turn, Corner
     for (Py_ssize_t row = (Py_ssize_t)lowest; row < (Py_ssize_t)beyond; row++) {
         double middle = (double)row + 0.5;
         double column = (start.x * (end.y - middle) + end.x * (middle - start.y)) / (end.y - start.y) - 0.5;
-        column = column > 0.0 ? round_up(column) : 0.0; /* also where it is not a number */
+        column = column > 0.0 ? round_up(column) : 0.0; /* 0 for NaN as well */
         column = column < cells ? column : cells;
         steps[row * (grid->cells + 1) + (Py_ssize_t)column] += weight;
     }
 }
 
-/* Bytes of the steps of one material, at most 2^40 * 8; 0 for a number of cells that is out of bounds. */
+/* Number of bytes for the steps of one material, about 2^43 at most; 0 if the number of cells is out of bounds. */
 static inline Py_ssize_t bytes_of(const Grid *grid)
 {
     return grid->cells < 0 || grid->cells > 1 << 20 ? 0 : grid->cells * (grid->cells + 1) * (Py_ssize_t)sizeof(double);
@@ -110,7 +110,7 @@ release:
     return result;
 }
 
-/* The coordinates of all faces of a frame: `width` numbers for each of the UVs. */
+/* The UVs of all faces of a frame; each UV has `width` numbers. */
 typedef struct {
     Faces of;
     const double *values;
@@ -134,7 +134,7 @@ static int layout_in(const Py_buffer *uvs, Py_ssize_t width, const Py_buffer *of
     return 1;
 }
 
-/* The u of a corner, followed by its v; NULL if it has none, or one that is not finite. */
+/* The u and v of a corner; NULL if the corner has no UV, or u or v is not finite. */
 static inline const double *uv_of(const Layout *layout, Py_ssize_t corner)
 {
     int32_t which = layout->vt[corner];
@@ -159,7 +159,7 @@ static inline const double *known_uv(const Layout *layout, Py_ssize_t corner)
     return layout->values + layout->vt[corner] * layout->width;
 }
 
-/* Twice the signed area of a face that is laid out, by the same operations as area_of. */
+/* Twice the signed area of a face that is laid out, computed by the same operations as in area_of. */
 static inline double area_at(const Layout *layout, Py_ssize_t first, Py_ssize_t last)
 {
     const double *origin = known_uv(layout, first), *uv = known_uv(layout, first + 1);
@@ -197,7 +197,7 @@ PyObject *measure_layout(PyObject *module, PyObject *arguments)
     double low_u = INFINITY, low_v = INFINITY, high_u = -INFINITY, high_v = -INFINITY, whole = 0.0, mirrored = 0.0;
 
     Py_BEGIN_ALLOW_THREADS
-    for (Py_ssize_t start = 0; start < layout.of.faces; start += 256) { /* sums of sums: fewer digits are lost */
+    for (Py_ssize_t start = 0; start < layout.of.faces; start += 256) { /* sums of partial sums lose fewer digits */
         Py_ssize_t end = layout.of.faces - start > 256 ? start + 256 : layout.of.faces;
         double some = 0.0, some_mirrored = 0.0;
         for (Py_ssize_t face = start; face < end; face++) {
@@ -223,7 +223,7 @@ PyObject *measure_layout(PyObject *module, PyObject *arguments)
             high_u = sides[2] > high_u ? sides[2] : high_u;
             high_v = sides[3] > high_v ? sides[3] : high_v;
             some += fabs(area);
-            some_mirrored += -area > 0.0 || area != area ? -area : 0.0; /* not a number stays one, as in NumPy */
+            some_mirrored += -area > 0.0 || area != area ? -area : 0.0; /* NaN stays NaN, as in NumPy */
         }
         whole += some;
         mirrored += some_mirrored;

@@ -1,6 +1,6 @@
-/* What is measured in every frame on its arrays. Each value of a vertex or face is formed by the same operations in the
- * same order as in the NumPy path, so that both agree to the last bit; only sums over all of them may differ, by the
- * rounding of their order. -ffp-contract=off keeps the compiler from joining a product and a sum.
+/* Measurements of the arrays of every frame. Each value of a vertex or face is computed by the same operations in the
+ * same order as in the NumPy path, so that both agree to the last bit. Only sums over all vertices or faces may differ,
+ * because they are rounded in a different order. -ffp-contract=off keeps the compiler from fusing a product and a sum.
  */
 #include "spans.h"
 
@@ -12,15 +12,15 @@ typedef struct {
 
 enum { ZERO_AREA = 1, CONCAVE = 2, NON_PLANAR = 4, AGAINST = 8, KINDS = 4 };
 
-#define STRETCHES 1024 /* of vertices, of which those without any farthest vertex are looked at once */
+#define STRETCHES 1024 /* ranges of vertices; only those with one of the farthest vertices are read twice */
 
 typedef struct {
     double zero_area, non_planar, concave, against; /* thresholds, see surface/shapes.py */
 } Thresholds;
 
 typedef struct {
-    Vector side, area; /* the first side, and the area vector doubled */
-    double square;     /* squared length of the area vector doubled */
+    Vector side, area; /* the first side, and twice the area vector */
+    double square;     /* squared length of `area` */
     int flags;
 } Shape;
 
@@ -33,7 +33,7 @@ static inline Vector cross(Vector a, Vector b)
     return (Vector){a.y * b.z - a.z * b.y, a.z * b.x - a.x * b.z, a.x * b.y - a.y * b.x};
 }
 
-/* As NumPy's: not a number where either is not. */
+/* Like NumPy's minimum and maximum: NaN if a or b is NaN. */
 static inline double lower(double a, double b) { return a < b || a != a ? a : b; }
 
 static inline double higher(double a, double b) { return a > b || a != a ? a : b; }
@@ -120,7 +120,7 @@ static inline int is_complete(const int32_t *ring, Py_ssize_t size, Py_ssize_t v
     return 1;
 }
 
-/* Whether there is such a normal, and it points far to the back of the face: `least` is the cosine below which it does. */
+/* Whether the normal exists and points to the back of the face: its cosine with the face's normal is below `least`. */
 static inline int points_back(const Vector *normals, Py_ssize_t count, int32_t which, const Shape *shape, double length,
                               double least)
 {
@@ -128,7 +128,7 @@ static inline int points_back(const Vector *normals, Py_ssize_t count, int32_t w
         return 0;
     Vector normal = normals[which];
     double along = dot(normal, shape->area);
-    if (along >= 0.0 && least <= 0.0) /* nearly always, and without a root */
+    if (along >= 0.0 && least <= 0.0) /* this is nearly always so, and avoids a square root */
         return 0;
     return along < least * length * sqrt(dot(normal, normal));
 }
@@ -136,9 +136,9 @@ static inline int points_back(const Vector *normals, Py_ssize_t count, int32_t w
 /* measure_faces(positions, normals, offsets, v, vn, closed, thresholds, flags)
  * -> (faces, sides, area, volume, counts)
  *
- * Sums over the faces of 3 corners or more that have all their vertices: their number, the lengths of their first sides,
- * their areas, and if `closed` the signed volume; how many have each flag (zero area, concave, non-planar, against its
- * normal). flags (f uint8) gets the flags of each face. thresholds: four float64.
+ * Measures the faces of 3 corners or more that have all their vertices. Returns the number of these faces, the sums of
+ * the lengths of their first sides, of their areas and, if `closed`, of their signed volumes, and the number of faces
+ * with each flag (zero area, concave, non-planar, against its normals). flags (f uint8) gets the flags of each face.
  */
 PyObject *measure_faces(PyObject *module, PyObject *arguments)
 {
@@ -171,7 +171,7 @@ PyObject *measure_faces(PyObject *module, PyObject *arguments)
     double sides = 0.0, area = 0.0, volume = 0.0;
 
     BEGIN_WORK(buffers[0].len)
-    for (Py_ssize_t start = 0; start < faces; start += 256) { /* sums of sums: fewer digits are lost */
+    for (Py_ssize_t start = 0; start < faces; start += 256) { /* sums of partial sums lose fewer digits */
         Py_ssize_t end = faces - start > 256 ? start + 256 : faces;
         double some_sides = 0.0, some_area = 0.0, some_volume = 0.0;
         for (Py_ssize_t face = start; face < end; face++) {
@@ -212,7 +212,7 @@ release:
     return result;
 }
 
-/* measure_box(positions) -> (minimum x, y, z, maximum x, y, z), or None where a position is not finite or none is. */
+/* measure_box(positions) -> (minimum x, y, z, maximum x, y, z); None if a position is not finite, or there is none */
 PyObject *measure_box(PyObject *module, PyObject *arguments)
 {
     (void)module;
@@ -225,7 +225,7 @@ PyObject *measure_box(PyObject *module, PyObject *arguments)
     const Vector *points = positions.buf;
     Py_ssize_t count = positions.len / (Py_ssize_t)sizeof *points;
     Vector low = {INFINITY, INFINITY, INFINITY}, high = {-INFINITY, -INFINITY, -INFINITY};
-    Vector none = {0.0, 0.0, 0.0}; /* becomes not a number where a position is infinite or not a number */
+    Vector none = {0.0, 0.0, 0.0}; /* becomes NaN if a coordinate is infinite or NaN */
 
     BEGIN_WORK(positions.len / 12)
     for (Py_ssize_t at = 0; at < count; at++) {
@@ -249,8 +249,8 @@ release:
 
 /* measure_motion(positions, before) -> (distances, vertex, alike)
  *
- * The sum of the distances that the vertices moved, the first vertex that moved farthest, and how many moved at least
- * half as far as it did. Both buffers have the same length.
+ * The sum of the distances that the vertices moved, the first vertex that moved farthest, and the number of vertices
+ * that moved at least half as far. Both buffers must have the same length.
  */
 PyObject *measure_motion(PyObject *module, PyObject *arguments)
 {
@@ -270,7 +270,7 @@ PyObject *measure_motion(PyObject *module, PyObject *arguments)
     double distances = 0.0, farthest = -1.0;
 
     BEGIN_WORK(positions.len / 6)
-    for (Py_ssize_t start = 0; start < count; start += 256) { /* sums of sums: fewer digits are lost */
+    for (Py_ssize_t start = 0; start < count; start += 256) { /* sums of partial sums lose fewer digits */
         Py_ssize_t end = count - start > 256 ? start + 256 : count;
         double some = 0.0;
         for (Py_ssize_t at = start; at < end; at++) {
@@ -311,9 +311,9 @@ static inline Vector torn(const Vector *points, const Vector *others, const int3
 
 /* measure_tear(positions, before, beside, alike) -> (vertex, x, y, z, square, count)
  *
- * Displacements against the mean of four neighbours `beside` (n, 4): the first vertex whose squared displacement is at
- * least `alike` times the largest, its displacement, the largest square, and how many vertices are like it.
- * Raises IndexError for a neighbour that is none of the vertices.
+ * Measures displacements relative to the mean displacement of four neighbours, `beside` (n, 4). Returns the first
+ * vertex whose squared displacement is at least `alike` times the largest, its displacement, the largest square, and
+ * the number of such vertices. Raises IndexError if a neighbour is not a vertex.
  */
 PyObject *measure_tear(PyObject *module, PyObject *arguments)
 {
@@ -367,7 +367,7 @@ PyObject *measure_tear(PyObject *module, PyObject *arguments)
     END_WORK
 
     if (outside)
-        PyErr_SetString(PyExc_IndexError, "a neighbour is none of the vertices");
+        PyErr_SetString(PyExc_IndexError, "a neighbour is not a vertex");
     else
         result = Py_BuildValue("(nddddn)", vertex, way.x, way.y, way.z, farthest, alike);
 release:
@@ -377,7 +377,7 @@ release:
     return result;
 }
 
-/* count_lengths(normals, low, high) -> (count): normals whose squared length is below `low` or above `high`. */
+/* count_lengths(normals, low, high) -> number of normals whose squared length is below `low` or above `high` */
 PyObject *count_lengths(PyObject *module, PyObject *arguments)
 {
     (void)module;

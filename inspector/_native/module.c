@@ -30,7 +30,7 @@ static PyMethodDef FUNCTIONS[] = {
     {NULL, NULL, 0, NULL},
 };
 
-/* Counted up with every change of what a function takes or gives: a module that was built before the change is not
+/* Increased whenever the arguments or results of a function change. A module that was built before the change is not
    called (`inspector/_native/__init__.py`). */
 #define INTERFACE 4
 

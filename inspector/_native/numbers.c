@@ -1,21 +1,21 @@
-/* Lines of numbers -> float64, correctly rounded.
+/* Reads lines of numbers as float64, correctly rounded.
  *
- * An integer up to 2^53 and a power of ten up to 10^22 are exact in float64, and IEEE division and multiplication round
- * correctly (W. D. Clinger, How to read floating point numbers accurately, 1990). Up to 19 digits and powers of ten in
- * the table follow D. Lemire, Number parsing at a gigabyte per second, 2021. Any other number is in doubt: the caller
- * reads it again.
+ * Integers up to 2^53 and powers of ten up to 10^22 are exact in float64, and IEEE division and multiplication round
+ * correctly (W. D. Clinger, How to read floating point numbers accurately, 1990). Numbers of up to 19 digits with a
+ * power of ten in the table are read as in D. Lemire, Number parsing at a gigabyte per second, 2021. Any other number
+ * is in doubt, and the caller reads it again.
  */
 #include "spans.h"
 
-#define MOST_DIGITS 19          /* of an integer that fits 64 bits whatever they are */
-#define LARGEST_EXPONENT 290    /* of ten, from which a number might be beyond float64 */
+#define MOST_DIGITS 19          /* any integer with this many digits fits in 64 bits */
+#define LARGEST_EXPONENT 290    /* of ten; above it, a number might be too large for float64 */
 #define EXPONENT_DIGITS 8
 #define MOST_POWER 64           /* the table holds the powers of five from -MOST_POWER to MOST_POWER */
 #define POWERS_BYTES ((2 * MOST_POWER + 1) * 16)
 
 typedef struct {
     double value;
-    int64_t decimals; /* digits after the point less the exponent */
+    int64_t decimals; /* digits after the point minus the exponent */
     int in_doubt;
 } Number;
 
@@ -35,7 +35,7 @@ static int leading_zeros(uint64_t word)
 #endif
 }
 
-/* The product's lower 64 bits; the upper ones go to `high`. */
+/* The lower 64 bits of the product; the upper 64 bits are written to `high`. */
 static uint64_t multiply(uint64_t a, uint64_t b, uint64_t *high)
 {
 #if defined(__SIZEOF_INT128__)
@@ -51,13 +51,15 @@ static uint64_t multiply(uint64_t a, uint64_t b, uint64_t *high)
 #endif
 }
 
-/* digits * 10^power, correctly rounded, for digits > 0 and a power in the table; 0 if it is in doubt. */
+/* Writes digits * 10^power, correctly rounded, to `value`, for digits > 0 and a power in the table. Returns 0 if the
+ * rounding is in doubt.
+ */
 static int scale(uint64_t digits, int power, const uint64_t *powers, double *value)
 {
     int shift = leading_zeros(digits);
     const uint64_t *five = powers + 2 * (power + MOST_POWER);
     uint64_t high, low = multiply(digits << shift, five[0], &high);
-    if ((high & 0x1FF) == 0x1FF) { /* the power's further 64 bits might change the rounding */
+    if ((high & 0x1FF) == 0x1FF) { /* the other 64 bits of the power might change the rounding */
         uint64_t more;
         multiply(digits << shift, five[1], &more);
         low += more;
@@ -66,9 +68,9 @@ static int scale(uint64_t digits, int power, const uint64_t *powers, double *val
     if (low == UINT64_MAX)
         return 0;
     int upper = (int)(high >> 63);
-    uint64_t mantissa = high >> (upper + 9); /* 53 bits, and one to round by */
+    uint64_t mantissa = high >> (upper + 9); /* 53 bits, and one more for rounding */
     int64_t exponent = ((217706 * (int64_t)power) >> 16) + 63 + upper - shift + 1023;
-    /* A tie is possible only where the product is exact; it goes to the even neighbour. */
+    /* A tie is possible only if the product is exact. It is rounded to the even neighbour. */
     if (low <= 1 && power >= -4 && power <= 23 && (mantissa & 3) == 1 && mantissa << (upper + 9) == high)
         mantissa &= ~(uint64_t)1;
     mantissa = (mantissa + (mantissa & 1)) >> 1;
@@ -81,7 +83,7 @@ static int scale(uint64_t digits, int power, const uint64_t *powers, double *val
     return 1;
 }
 
-/* The end of the digits from `at` on, which are joined to the number, eight at a time (wraps around beyond 64 bits). */
+/* Appends the digits from `at` on to the number, eight at a time, modulo 2^64. Returns the byte after the digits. */
 static inline Text join_digits(Text at, Text stop, uint64_t *number)
 {
     while (stop - at >= 8) {
@@ -99,7 +101,7 @@ static inline Text join_digits(Text at, Text stop, uint64_t *number)
     return at;
 }
 
-/* The byte after the number that begins at `at`; NULL if there is none, or if it may be beyond float64. */
+/* The byte after the number that begins at `at`; NULL if there is no number, or it may be too large for float64. */
 static inline Text read_number(Text at, Text stop, const uint64_t *powers, Number *number)
 {
     int negative = 0;
@@ -150,9 +152,9 @@ static inline Text read_number(Text at, Text stop, const uint64_t *powers, Numbe
 
 /* read_numbers(text, start, keyword, columns, powers, values, doubts) -> (rows, position, decimals, doubts)
  *
- * Reads whole lines of the keyword and `columns` numbers from `start` on into `values` (float64), until one is of
- * another form or a buffer is full; `position` is where that line begins. Of each number in doubt its index in values
- * and the start and stop of its text go to `doubts` (int64).
+ * Reads whole lines from `start` on, each with the keyword and `columns` numbers, into `values` (float64). Stops at a
+ * line in a different form, or if a buffer is full; `position` is the start of the first line that was not read. For
+ * each number in doubt, its index in values and the start and stop of its text are written to `doubts` (int64).
  */
 PyObject *read_numbers(PyObject *module, PyObject *arguments)
 {
@@ -187,7 +189,7 @@ PyObject *read_numbers(PyObject *module, PyObject *arguments)
         for (; at != NULL && column < columns; column++) {
             Number number;
             Text token = skip_blanks(at, stop);
-            if (token == at) /* glued to what is before it */
+            if (token == at) /* no blank before it */
                 break;
             at = read_number(token, stop, powers.buf, &number);
             if (at == NULL || (number.in_doubt && in_doubt == doubts_room))

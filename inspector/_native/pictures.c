@@ -1,4 +1,4 @@
-/* Pictures: which triangle is seen where, and what colour a pixel gets of the samples in it. */
+/* Pictures: which triangle is visible at each sample, and the colour of each pixel from its samples. */
 #include "spans.h"
 
 #include <math.h>
@@ -19,18 +19,18 @@ static void release_all(Py_buffer *buffers, int count)
         PyBuffer_Release(&buffers[at]);
 }
 
-/* The library's floor, ceil and rint are calls where the compiler can't count on SSE 4.1. */
-static inline double floor_of(double value) /* of less than 2^63 */
+/* Replaces floor(), as do the following functions for ceil() and rint(): without SSE 4.1, those are function calls. */
+static inline double floor_of(double value) /* for values below 2^63 */
 {
     double whole = (double)(int64_t)value;
     return whole > value ? whole - 1.0 : whole;
 }
 
-/* A column at which a row of pixels begins or ends to be inside, from the crossing of a side with the row. */
+/* The first column whose centre is not left of the point where a side crosses the row of pixels. */
 static inline int64_t column_of(double crossing, int64_t width)
 {
     double column = crossing - 0.5;
-    if (!(column > 0.0)) /* NaN as well */
+    if (!(column > 0.0)) /* true for NaN as well */
         return 0;
     if (column >= (double)width)
         return width;
@@ -38,14 +38,15 @@ static inline int64_t column_of(double crossing, int64_t width)
     return (double)whole < column ? whole + 1 : whole;
 }
 
-/* Rounded to whole numbers, halves to the even one: what is added leaves no digit after the point. */
+/* Rounds to a whole number, halves to even: after the addition, float64 has no binary digit left after the point. */
 static inline double rint_of(double value) { return value + 6755399441055744.0 - 6755399441055744.0; }
 
 /* find_owners(x, y, near, slope, first_row, row_counts, owner, nearest, width)
  *
- * The nearest of k triangles for each pixel, as `_owners` in picture/raster.py finds it: x, y and near (3, k) float64,
- * corners from top to bottom; slope (2, k) float64; first_row and row_counts (k,) int64. Written are owner (h * width,)
- * int32 and nearest (h * width,) float64, which hold NONE and minus infinity where nothing is drawn.
+ * Finds the nearest of k triangles for each pixel, like `_owners` in picture/raster.py. x, y and near are (3, k)
+ * float64, with the corners from top to bottom; slope is (2, k) float64; first_row and row_counts are (k,) int64. The
+ * results are written to owner (h * width,) int32 and nearest (h * width,) float64, which must hold NONE and minus
+ * infinity for pixels where nothing is drawn.
  */
 PyObject *find_owners(PyObject *module, PyObject *arguments)
 {
@@ -107,16 +108,16 @@ release:
 
 typedef struct {
     const uint8_t *data;
-    const int64_t *levels; /* offset, width, height of each */
-    const int64_t *first;  /* level and number of levels of each texture */
+    const int64_t *levels; /* offset, width and height of each level */
+    const int64_t *first;  /* first level and number of levels of each texture */
 } Textures;
 
 typedef struct {
-    double u, v; /* within the texture, v downward */
+    double u, v; /* position in the texture, v downward */
     double dudx, dudy, dvdx, dvdy;
 } Spot;
 
-/* Red, green and blue of a texture at a spot, at the level whose pixels are about as large as the picture's. */
+/* Red, green and blue of a texture at a spot, from the level with pixels about as large as those of the picture. */
 static void sample(const Textures *textures, int32_t which, const Spot *spot, double colour[3])
 {
     const int64_t *level = &textures->levels[3 * textures->first[2 * which]];
@@ -145,7 +146,7 @@ static void sample(const Textures *textures, int32_t which, const Spot *spot, do
     }
 }
 
-/* The colour of a triangle at a place in the picture; see `_shaded` in picture/smooth.py. */
+/* The colour of a triangle at a point of the picture; see `_shaded` in picture/smooth.py. */
 static void shade(const double *planes, const double *light, const int32_t *coat, const Textures *textures, double x,
                   double y, int striped, double colour[3])
 {
@@ -187,10 +188,10 @@ static void shade(const double *planes, const double *light, const int32_t *coat
 
 /* resolve(owner, planes, light, coats, data, levels, first, picture, width, factor)
  *
- * Colours of a picture (h, width, 3) uint8, laid in place on what it holds, from owner (h * factor, width * factor)
- * int32, the triangle that each sample sees: see `resolved` in picture/smooth.py, which does the same in NumPy.
- * planes (k, 9), light (k, 7) float64 and coats (k, 2) int32 are of the triangles; data, levels (n, 3) and first (m, 2)
- * int64 are the textures. Raises IndexError for a triangle or a texture that there isn't.
+ * Draws the colours of triangles over the picture (h, width, 3) uint8, in place. `resolved` in picture/smooth.py does
+ * the same in NumPy. owner (h * factor, width * factor) int32 is the triangle at each sample. planes (k, 9), light
+ * (k, 7) float64 and coats (k, 2) int32 describe the triangles; data, levels (n, 3) and first (m, 2) int64 are the
+ * textures. Raises IndexError if a triangle or a texture does not exist.
  */
 PyObject *resolve(PyObject *module, PyObject *arguments)
 {
@@ -279,7 +280,7 @@ PyObject *resolve(PyObject *module, PyObject *arguments)
     Py_END_ALLOW_THREADS
 
     if (amiss)
-        PyErr_SetString(PyExc_IndexError, "a triangle or a texture that there isn't");
+        PyErr_SetString(PyExc_IndexError, "a triangle or a texture does not exist");
     else
         result = Py_NewRef(Py_None);
 release:

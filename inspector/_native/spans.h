@@ -1,4 +1,4 @@
-/* Spans of text: what every part of the module reads, one byte after a check that it is inside. */
+/* Reading spans of text. No byte is read before a check that it is inside the span. */
 #ifndef MESHQC_SPANS_H
 #define MESHQC_SPANS_H
 
@@ -19,14 +19,14 @@
 
 typedef const uint8_t *Text;
 
-/* Longer lines are handed back: the limits for them are the caller's. */
+/* Longer lines are left to the caller, which has its own limits for them. */
 #define LONGEST_LINE (1 << 16)
 
 static inline int is_blank(uint8_t byte) { return byte == ' ' || byte == '\t' || byte == '\r'; }
 
 static inline int is_digit(uint8_t byte) { return (uint8_t)(byte - '0') < 10; }
 
-/* The first 8 bytes from `at` on as a word in which each digit has its value; the caller knows that there are 8. */
+/* The 8 bytes from `at` on as a word in which each digit has its value. The caller must check that there are 8. */
 static inline uint64_t digits_at(Text at)
 {
     uint64_t word;
@@ -34,7 +34,7 @@ static inline uint64_t digits_at(Text at)
     return word ^ 0x3030303030303030;
 }
 
-/* Which byte of the word is the first to have its highest bit set; 8 if there is none. */
+/* Index of the first byte of the word that has its highest bit set; 8 if there is none. */
 static inline int first_marked(uint64_t word)
 {
 #if defined(__GNUC__)
@@ -47,13 +47,13 @@ static inline int first_marked(uint64_t word)
 #endif
 }
 
-/* How many of the word's first bytes are digits, 0 to 8. */
+/* Number of digits at the start of the word, 0 to 8. */
 static inline int count_digits(uint64_t word)
 {
     return first_marked(((word + 0x7676767676767676) | word) & 0x8080808080808080);
 }
 
-/* The number that the word's first `count` bytes write, 1 to 8 of them, all digits. */
+/* The number in the word's first `count` bytes, which are 1 to 8 digits. */
 static inline uint32_t join_word(uint64_t word, int count)
 {
     word <<= 64 - 8 * count;
@@ -69,7 +69,7 @@ static inline Text skip_blanks(Text at, Text stop)
     return at;
 }
 
-/* Whether the text at `at` begins with the word. Words have a few bytes: calling memcmp takes longer than comparing. */
+/* Whether the text at `at` begins with the word. Words are so short that this loop is faster than a call of memcmp. */
 static inline int begins_with(Text at, Text stop, Text word, Py_ssize_t length)
 {
     if (stop - at < length)
@@ -80,7 +80,7 @@ static inline int begins_with(Text at, Text stop, Text word, Py_ssize_t length)
     return 1;
 }
 
-/* The byte after the keyword with which the line at `at` begins and a blank; NULL if it begins with something else. */
+/* The byte after the keyword of the line at `at`; NULL unless the line begins with this keyword and a blank. */
 static inline Text skip_keyword(Text at, Text stop, Text keyword, Py_ssize_t length)
 {
     at = skip_blanks(at, stop);
@@ -89,7 +89,7 @@ static inline Text skip_keyword(Text at, Text stop, Text keyword, Py_ssize_t len
     return at + length;
 }
 
-/* The start of the next line where nothing but blanks is left of this one and it is not too long; else NULL. */
+/* The start of the next line if only blanks remain in this line and it is not too long; otherwise NULL. */
 static inline Text end_line(Text at, Text stop, Text line)
 {
     at = skip_blanks(at, stop);
@@ -98,7 +98,7 @@ static inline Text end_line(Text at, Text stop, Text line)
     return at - line <= LONGEST_LINE ? at : NULL;
 }
 
-/* Whether `start` is a place in a buffer of `length` bytes; sets IndexError if not. */
+/* Whether `start` is a position in a buffer of `length` bytes, or its end. Sets IndexError if not. */
 static inline int is_inside(Py_ssize_t start, Py_ssize_t length)
 {
     if (start >= 0 && start <= length)
@@ -107,7 +107,7 @@ static inline int is_inside(Py_ssize_t start, Py_ssize_t length)
     return 0;
 }
 
-/* Whether values of `size` bytes may be written to the buffer as it lies in memory; sets ValueError if not. */
+/* Whether the buffer is aligned for values of `size` bytes. Sets ValueError if not. */
 static inline int is_aligned(const Py_buffer *buffer, size_t size)
 {
     if ((uintptr_t)buffer->buf % size == 0)
@@ -116,12 +116,12 @@ static inline int is_aligned(const Py_buffer *buffer, size_t size)
     return 0;
 }
 
-/* Between these two, other threads run Python, if the work is on so many bytes that it takes longer than handing the
- * interpreter lock over and back, some 20 microseconds: small frames are read in dozens of shorter calls.
+/* Between these two macros, the interpreter lock is released if the work takes longer than releasing the lock and
+ * taking it back, about 20 microseconds. Small frames are read in dozens of shorter calls.
  */
 #define BEGIN_WORK(bytes) { PyThreadState *saved = (bytes) >= LONG_WORK ? PyEval_SaveThread() : NULL;
 #define END_WORK if (saved != NULL) PyEval_RestoreThread(saved); }
-#define LONG_WORK (1 << 15) /* bytes of numbers that are read; those of faster work are divided by how much faster it is */
+#define LONG_WORK (1 << 15) /* bytes of numbers to read; for faster work, the caller divides its bytes by the speedup */
 
 PyObject *read_numbers(PyObject *module, PyObject *arguments);
 PyObject *read_faces(PyObject *module, PyObject *arguments);

@@ -1,1 +1,1 @@
-"""Mesh files: reading their bytes as frames, and writing frames as bytes."""
+"""Read and write mesh files of all formats."""

@@ -1,6 +1,4 @@
-"""Files that hold a whole animation (scene files): how their meshes are listed, and how they are read frame by frame
-and written.
-"""
+"""The common interface of the scene formats, whose files hold a whole animation."""
 
 from __future__ import annotations
 
@@ -21,15 +19,15 @@ from inspector.names import Name, safe
 
 @dataclass(frozen=True, slots=True)
 class SceneMesh:
-    """The properties of a mesh in a scene file that are shown in lists.
+    """A mesh in a scene file, as it is shown in lists.
 
     Attributes:
-        path: Its path in the file.
+        path: Path of the mesh in the file.
         kind: "mesh", or "cage" for the cage of a subdivision surface.
         faces: Number of faces in the first sample; None if it is not known.
         motion: "still", "moving" or "changing faces"; "" if it is not known.
         materials: Names of the materials.
-        uv_sets: Names of the UV sets, the main set first.
+        uv_sets: Names of the UV sets; the main set comes first.
         hidden: Whether the mesh is never visible.
     """
 
@@ -44,15 +42,16 @@ class SceneMesh:
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """The selection of meshes and UVs to read from a scene file, and their conversion. It is the same for all frames.
+    """A selection of meshes and UVs in a scene file, and the conversion to apply to them. It is the same for all
+    frames.
 
     Attributes:
-        only: Paths, or patterns such as `*/kelp*`. A mesh is taken if it is at or below one of the paths, or matches
-            one of the patterns. Empty to take all meshes.
+        only: Paths and patterns (such as `*/kelp*`) of the selected meshes. A path also selects the meshes below it. If
+            this is empty, all meshes are selected.
         uv_set: Name of the UV set; None for the main set.
         blend: Whether a frame between two samples is interpolated from them.
-        scale: Factor by which all frames are scaled.
-        z_up: Whether z points up in the file; the z axis then becomes the y axis.
+        scale: Scale factor for all frames.
+        z_up: Whether z points up in the file. If so, the z axis becomes the y axis.
     """
 
     only: tuple[str, ...] = ()
@@ -62,21 +61,21 @@ class Take:
     z_up: bool = False
 
     def takes(self, path: str) -> bool:
-        """Whether the mesh at a path is taken."""
+        """Whether the mesh at a path is selected."""
         return not self.only or any(at_or_below(path, one) for one in self.only)
 
     @property
     def constant(self) -> Floats:
-        """The scale and the change of axes as one matrix for column vectors, (4, 4)."""
+        """The matrix that scales the mesh and changes its axes, for column vectors, (4, 4)."""
         return np.diag([self.scale, self.scale, self.scale, 1.0]) @ (_Z_TO_Y if self.z_up else np.eye(4))
 
 
 _Z_TO_Y = np.array([[1, 0, 0, 0], [0, 0, 1, 0], [0, -1, 0, 0], [0, 0, 0, 1]], np.float64)
-"""Matrix of a quarter turn about x, for column vectors: a vector along z becomes a vector along y."""
+"""Matrix for column vectors that maps the z axis to the y axis, by a quarter turn about x."""
 
 
 def at_or_below(path: str, above: str) -> bool:
-    """Whether a path equals another path, is below it, or matches it as a pattern.
+    """Whether a path is at or below another path, or matches a pattern.
 
     Args:
         path: Path of a mesh in a scene file.
@@ -89,18 +88,16 @@ _MOST_NAMES = 8
 
 
 def listed_names(names: Iterable[str]) -> str:
-    """Join names from a file with commas, each name once. If there are more than `_MOST_NAMES`, an ellipsis replaces
-    the rest.
+    """Join names from a file with commas, each name once.
 
-    Args:
-        names: The names.
+    Only the first `_MOST_NAMES` names are listed. If there are more, an ellipsis follows.
     """
     once = [safe(name) for name in dict.fromkeys(names)]
     return ", ".join([*once[:_MOST_NAMES], *(["..."] if len(once) > _MOST_NAMES else [])])
 
 
 def other_uv_sets(meshes: Sequence[SceneMesh]) -> Iterator[LeftOut]:
-    """Report that all but one UV set per mesh are left out, if a mesh has more than one.
+    """Report the UV sets that are left out, if any mesh has more than one.
 
     Args:
         meshes: All meshes of the file.
@@ -108,22 +105,23 @@ def other_uv_sets(meshes: Sequence[SceneMesh]) -> Iterator[LeftOut]:
     several = [name for mesh in meshes if len(mesh.uv_sets) > 1 for name in mesh.uv_sets]
     if several:
         names = listed_names(several)
-        yield LeftOut(f"all but one UV set per mesh ({names}); the main set is kept, or the set that --uv-set names")
+        kept = "only the main set, or the set given with --uv-set, is kept"
+        yield LeftOut(f"all but one UV set per mesh ({names}): {kept}")
 
 
 class Animation(Protocol):
-    """An opened file that holds a whole animation.
+    """An open file that holds a whole animation.
 
     Attributes:
         meshes: All meshes, in the order of the file.
-        frames: The frame numbers, without those of sub-frames.
-        sub_frames: The numbers of the sub-frames.
+        frames: Numbers of the whole frames.
+        sub_frames: Numbers of the sub-frames.
         metres: Length of a unit in metres; None if neither the file nor the format states it.
         up: The axis that points up, "y" or "z"; None if neither the file nor the format states it.
-        rate: Frames per second.
-        rate_source: The origin of the rate: "file", "samples", "stated" (by the user) or "unknown".
-        notes: Content that will be left out, as far as that is known when the file is opened.
-        left_out: Content that was left out of the frames read so far, with the number of frames affected.
+        rate: Frame rate, in frames per second.
+        rate_source: Where the rate comes from: "file", "samples", "stated" (by the user) or "unknown".
+        notes: Content that will be left out, as far as this is known when the file is opened.
+        left_out: Content that was left out of the frames read so far, and for each item the number of frames.
     """
 
     meshes: tuple[SceneMesh, ...]
@@ -144,32 +142,33 @@ class Animation(Protocol):
             take: The selection of meshes and UVs, and their conversion.
 
         Raises:
-            UnreadableFrame: The frame is damaged, or shows no mesh.
-            MeshqcError: The file has no sample at that frame, and none can be interpolated with these options.
+            UnreadableFrame: The frame is damaged, or no mesh is visible in it.
+            MeshqcError: The file has no sample at that frame, and `take` doesn't allow the frame to be interpolated.
         """
         ...
 
     def box(self, number: Fraction, take: Take) -> Floats | None:
-        """The approximate bounding box of a frame, read as cheaply as the format allows.
+        """Estimate the bounding box of a frame, as cheaply as the format allows.
 
         Args:
             number: The frame number.
             take: The selection of meshes and UVs, and their conversion.
 
         Returns:
-            Minimum and maximum, (2, 3); None if the frame is damaged or shows no mesh.
+            Minimum and maximum, (2, 3); None if the frame is damaged, or no mesh is visible in it.
         """
         ...
 
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """The options for opening a scene file.
+    """Options for opening a scene file.
 
     Attributes:
-        rate: Frames per second, if the user states them.
-        allowed: Folders from which files that the scene file names may be read, in addition to its own folder.
-        instances: Whether the copies that an instancer makes are taken as meshes.
+        rate: Frame rate, in frames per second; None if the user doesn't state it.
+        allowed: Folders, in addition to the scene file's own, from which files referenced by the scene file may be
+            read.
+        instances: Whether the copies made by instancers are read as meshes.
     """
 
     rate: Fraction | None = None
@@ -179,19 +178,19 @@ class Opening:
 
 @dataclass(frozen=True, slots=True)
 class Brief:
-    """The properties of an animation that are known before its first frame is written.
+    """The properties of an animation that a writer needs before the first frame.
 
     Attributes:
         name: Name of the sequence.
         frames: The numbers of all frames, in ascending order.
         materials: Names of all materials that faces have in any frame.
-        rate: Frames per second; None if not stated.
-        metres: Length of a unit in metres; None if not stated.
+        rate: Frame rate, in frames per second; None if it is not stated.
+        metres: Length of a unit in metres; None if it is not stated.
         uvs: Whether any frame has faces with UVs.
         normals: Whether any frame has faces with normals.
-        colours: Whether any frame has vertices with colours.
+        colours: Whether any frame has vertex colours.
         partial_uvs: Whether any frame has faces without UVs.
-        double_sided: Whether the backs of faces are shown.
+        double_sided: Whether the backs of faces are visible.
         missing: The numbers of missing frames between the first and the last, in ascending order.
     """
 
@@ -209,18 +208,20 @@ class Brief:
 
 
 LARGEST_FRAME = 1_000_000_000
-"""Largest absolute value of a frame number in a scene file that is written. Times are float64 numbers, which at that
-size still distinguish the smallest steps between sub-frames. At 24 fps, that frame is 482 days away from frame 0.
+"""Maximum absolute value of a frame number in a written scene file. Times are float64 numbers, which up to this value
+distinguish even the smallest steps between sub-frames. At 24 fps, this frame is 482 days from frame 0.
 """
 
 MOST_FRAMES = 1_000_000
-"""Maximum number of frames from the first to the last frame of a scene file, not counting sub-frames: eleven hours at
-24 fps. A file that states more frames is damaged, and a list of them would fill the memory.
+"""Maximum number of frames from the first to the last frame of a scene file, not counting sub-frames. This is eleven
+hours at 24 fps. A file that states more frames is damaged, and listing them would exhaust the memory.
 """
 
 
 class AnimationWriter(Protocol):
-    """Writes an animation, frame by frame in ascending order. The file is complete only after `save`."""
+    """A writer of one animation file. Frames are added in ascending order, and the file is complete only after
+    `save`.
+    """
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
         """Add one frame.

@@ -1,4 +1,4 @@
-"""The lines of an OBJ file on which the faces, vertices, UVs and normals of a frame are written."""
+"""The lines of an OBJ file that define the faces, vertices, UVs and normals of a frame."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from inspector.formats.frame import Frame
 
 
 def face_line(frame: Frame, face: int) -> int:
-    """Find the line on which a face is written. A block of faces has one face per line.
+    """Find the line that defines a face.
 
     Args:
         frame: The frame.
@@ -17,12 +17,12 @@ def face_line(frame: Frame, face: int) -> int:
     """
     if frame.format != "obj":
         return 0
-    run = next(run for run in frame.runs if run.start <= face < run.stop)
+    run = next(run for run in frame.runs if run.start <= face < run.stop)  # its block has one face per line
     return frame.blocks[run.block].first_line + face - run.start
 
 
 def element_line(frame: Frame, keyword: bytes, element: int) -> int:
-    """Find the line on which a vertex, UV or normal is written. A block of these elements has one element per line.
+    """Find the line that defines a vertex, UV or normal.
 
     Args:
         frame: The frame.
@@ -39,7 +39,7 @@ def element_line(frame: Frame, keyword: bytes, element: int) -> int:
         return 0
     left = element
     for block in frame.blocks:
-        if block.keyword == keyword:
+        if block.keyword == keyword:  # it has one element per line
             if left < block.lines:
                 return block.first_line + left
             left -= block.lines

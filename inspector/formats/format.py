@@ -1,4 +1,4 @@
-"""The definition of a format of mesh files: how it is recognised, what it can carry, and how it is read and written."""
+"""The description of a mesh file format: its content, and how its files are recognised, read and written."""
 
 from __future__ import annotations
 
@@ -14,17 +14,17 @@ if TYPE_CHECKING:  # every run imports the formats, and few open an animation
 
 
 class Trait(Enum):
-    """The kinds of content that a format may carry, in words that fit after "can't hold"."""
+    """A kind of content that a format may hold. The value completes the phrase "can't hold ..."."""
 
-    STATEMENTS = "lines of text that an import could misread"
+    STATEMENTS = "lines of text that an importer could misread"
     UVS = "UVs"
     PARTIAL_UVS = "UVs that only some faces have"
     DEPTHS = "the third UV coordinate"
     COLOURS = "vertex colours"
     NORMALS = "normals"
-    CORNER_NORMALS = "normals that differ between the faces at a vertex, or exist on only some faces"
+    CORNER_NORMALS = "normals that differ between the faces of a vertex, or exist on only some faces"
     POLYGONS = "faces with more than three corners"
-    SHARED = "vertices that faces share"
+    SHARED = "vertices shared by faces"
     OBJECTS = "objects"
     GROUPS = "groups"
     SMOOTHING = "smoothing groups"
@@ -39,17 +39,18 @@ class Trait(Enum):
 
 CONTENT = tuple(one for one in Trait if one not in (Trait.STATEMENTS, Trait.POLYGONS, Trait.SHARED, Trait.LIBRARIES))
 """The kinds of content that a delivery in another format either keeps, or reports as lost before anything is written.
-The manual's table of content by format has its rows in this order."""
+The manual's table of content by format has its rows in this order.
+"""
 
 
 Beside = Callable[[str], bytes]
-"""A function that reads a file which a mesh file names by a path relative to the mesh file's folder. It raises
-UnreadableFrame if the file can't be read.
+"""A function that reads a file referenced by a mesh file. Its argument is a path relative to the mesh file's folder. It
+raises UnreadableFrame if the file can't be read.
 """
 
 
 class Content(Protocol):
-    """The bytes of a file. A slice of a large file is read only when it is requested."""
+    """The bytes of a file. In a large file, a slice is read only when it is requested."""
 
     def __len__(self) -> int: ...
 
@@ -58,15 +59,15 @@ class Content(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class SceneFormat:
-    """The functions that open and write files of a format whose files hold a whole animation.
+    """The functions that open and write the files of a scene format.
 
     Attributes:
-        open: Opens the animation in a file. Raises UnreadableFrame if the file can't be read, or MeshqcError if a
+        open: Opens a file as an animation. Raises UnreadableFrame if the file can't be read, and MeshqcError if a
             library that the format needs is missing.
         write: Makes a writer for a new file. Raises MeshqcError if a library that the format needs is missing.
-        ending: File name ending of a written file, with the dot.
-        need: Checks that the libraries which the format needs are installed. Raises MeshqcError, whose message names
-            the package to install, if one is missing.
+        ending: File name extension of written files, with the dot.
+        need: Checks that the libraries needed by the format are installed. If one is missing, raises MeshqcError with a
+            message that names the package to install.
     """
 
     open: Callable[[Path, Opening], Animation]
@@ -80,18 +81,20 @@ class Format:
     """A format of mesh files.
 
     Attributes:
-        id: Its name in JSON and options.
-        title: Its name for people.
-        endings: File name endings, with the dot and in lower case, the usual ending first.
+        id: Identifier of the format in JSON and options.
+        title: Name of the format for people.
+        endings: File name extensions, with the dot and in lower case; the usual extension comes first.
         carries: The kinds of content that a file can hold.
-        recognises: Returns whether a file is in this format, given its first 16 kB and its size in bytes.
-        read: Reads a file, given its content and a function that reads the files beside it; raises UnreadableFrame if
-            that fails. None for OBJ, which has a reader of its own that keeps every byte, and for scene files.
-        write: Returns the bytes of a file that holds a mesh; None if this package doesn't write the format, and for OBJ
-            and scene files.
-        alone: Whether a file can always be read without another file beside it.
+        recognises: Returns whether a file is in this format. The arguments are the first 16 kB of the file and its size
+            in bytes.
+        read: Reads a file. The arguments are the content of the file and a function that reads the files it references.
+            Raises UnreadableFrame if the file can't be read. None for OBJ, which has its own reader that keeps every
+            byte, and for scene files.
+        write: Returns the bytes of a file that holds a mesh. None for OBJ, for scene files, and for formats that this
+            package doesn't write.
+        alone: Whether a file can always be read without other files.
         scene: Opens and writes files that hold a whole animation; None for formats of frame files.
-        leaves: How a written file differs from what the format could hold, in plain words.
+        leaves: What writing changes although the format could hold the original, in plain words; "" if nothing.
         merges: The kinds of content in `carries` that a written file doesn't have.
     """
 

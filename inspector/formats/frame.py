@@ -1,4 +1,4 @@
-"""One frame of a sequence: its bytes, the blocks that they form, and the arrays that the blocks hold."""
+"""One frame of a sequence: its bytes, the blocks of lines in them, and the arrays read from the blocks."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from inspector.formats.problems import Problem
 from inspector.names import Name
 
 ABSENT = -1
-"""The index of a corner for which the file has no index, or an illegal index. A Problem reports the latter."""
+"""The value for an index that is missing or illegal in the file. Illegal indices are also reported as problems."""
 
 
 FORM_BYTES = 1 << 12
-"""Number of bytes at the start of each list of vertices, UVs, normals or faces that are examined to find the form in
-which the list is written. These bytes hold about a hundred lines, and are searched in a tenth of a millisecond.
+"""Number of bytes to examine at the start of each list of vertices, UVs, normals or faces, to find out how its numbers
+are written. This is about a hundred lines, and examining them takes a tenth of a millisecond.
 """
 
 
@@ -30,7 +30,7 @@ class Block:
 
     Attributes:
         keyword: The keyword; b"" for blank lines, b"#" for comments.
-        start: First byte in the frame's data.
+        start: First byte of the run in the frame's text.
         stop: The byte after the last byte of the run.
         first_line: Number of the first line, from 1.
         lines: Number of physical lines.
@@ -45,13 +45,13 @@ class Block:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Corners:
-    """The faces as a compressed row list: face i has the corners `offsets[i]:offsets[i + 1]`. All arrays are read-only.
+    """The corners of all faces. Face i has the corners `offsets[i]:offsets[i + 1]`. All arrays are read-only.
 
     Attributes:
-        offsets: (f + 1,) int64.
-        v: Vertex of each corner, (c,) int32, counted from 0.
-        vt: UV of each corner, (c,) int32, counted from 0; ABSENT where a corner has none.
-        vn: Normal of each corner, (c,) int32, counted from 0; ABSENT where a corner has none.
+        offsets: Index of the first corner of each face, followed by the number of corners, (f + 1,) int64.
+        v: Vertex index of each corner, from 0, (c,) int32; ABSENT if the file has no legal index.
+        vt: UV index of each corner, from 0, (c,) int32; ABSENT if the corner has no UV.
+        vn: Normal index of each corner, from 0, (c,) int32; ABSENT if the corner has no normal.
     """
 
     offsets: Indices
@@ -65,7 +65,7 @@ class Corners:
         return np.diff(self.offsets)
 
     def face_of_corner(self) -> Indices:
-        """Index of the face to which each corner belongs, (c,) int64."""
+        """Return the index of the face of each corner, (c,) int64."""
         return np.repeat(np.arange(len(self.offsets) - 1), self.sizes)
 
     def packed(self) -> tuple[Indices, SmallIndices]:
@@ -73,7 +73,7 @@ class Corners:
         return np.ascontiguousarray(self.offsets), np.ascontiguousarray(self.v, np.int32)
 
     def faces_with(self, flags: npt.NDArray[np.bool_]) -> npt.NDArray[np.intp]:
-        """Find the faces with at least one flagged corner.
+        """Find the faces that have at least one flagged corner.
 
         Args:
             flags: A flag for each corner, (c,).
@@ -81,15 +81,15 @@ class Corners:
         Returns:
             Indices of the faces, in ascending order.
         """
-        # Counts before and after each face; numpy.unique of the corners' faces takes twenty times as long.
+        # The number of flags before each face. This is twenty times as fast as numpy.unique on the corners' faces.
         before = np.concatenate([np.zeros(1, np.int64), np.cumsum(flags)])[self.offsets]
         return np.flatnonzero(before[1:] != before[:-1])
 
     def picked(self, faces: npt.NDArray[np.int64]) -> Corners:
-        """Pick some of the faces.
+        """Return only some of the faces.
 
         Args:
-            faces: Indices of the faces to keep, in the order of the result, (k,).
+            faces: Indices of the faces to keep, in the desired order, (k,).
         """
         sizes = self.sizes[faces]
         offsets = np.concatenate([np.zeros(1, np.int64), np.cumsum(sizes)])
@@ -99,16 +99,16 @@ class Corners:
 
 @dataclass(frozen=True, slots=True)
 class FaceRun:
-    """The faces of one block, and the state that applies to them. A name is None if it was never set.
+    """The faces of one block, and the names that apply to them. A name is None if no statement has set it.
 
     Attributes:
         start: Index of the first face, from 0.
         stop: Index of the last face, plus 1.
         block: Index of the block in `Frame.blocks`.
-        material: From `usemtl`.
-        group: From `g`.
-        object: From `o`.
-        smoothing: From `s`, as written.
+        material: Name set by `usemtl`.
+        group: Name set by `g`.
+        object: Name set by `o`.
+        smoothing: Smoothing group set by `s`, as written.
     """
 
     start: int
@@ -125,8 +125,8 @@ class LibraryLine:
     """An `mtllib` line.
 
     Attributes:
-        name: The rest of the line as written; it may name more than one file.
-        line: Line number, from 1; 0 if the name is not from a line of the file.
+        name: The rest of the line as written. It may contain more than one file name.
+        line: Line number, from 1; 0 if the name doesn't come from a line of the file.
     """
 
     name: Name
@@ -135,31 +135,30 @@ class LibraryLine:
 
 @dataclass(frozen=True, eq=False)
 class Frame:
-    """An immutable frame. Arrays are read-only and may be shared with neighbouring frames.
+    """One frame. It can't be changed: its arrays are read-only, and neighbouring frames may share them.
 
     Attributes:
-        data: The text to which the blocks point: the bytes as read, except that UTF-16 is recoded to UTF-8. If `format`
-            is not "obj", formats/reading.py made the text from the file, and lines of the text are not lines of the
-            file.
+        data: The text to which the blocks refer. For OBJ, it is the content of the file, recoded to UTF-8 if it was
+            UTF-16. For any other format, formats/reading.py made the text, so its lines are not lines of the file.
         blocks: The blocks, in the order of the file.
-        positions: (n, 3) float64, scene units, NaN where a number in the file is bad or missing.
-        uvs: (m, 2 or 3) float64.
-        normals: (k, 3) float64.
+        positions: Positions of the vertices, (n, 3) float64, scene units; NaN if a number is bad or missing.
+        uvs: The UVs, (m, 2 or 3) float64.
+        normals: The normals, (k, 3) float64.
         corners: The faces, as indices into these three arrays.
         runs: The faces of each block, with their material, group, object and smoothing group.
-        libraries: The lines that name material libraries.
-        problems: The problems that the reader noticed.
-        encoding: The original encoding of a recoded file; None for all others.
-        source_decimals: Maximum number of decimal places of any number in the file, by keyword.
-        decimals: Decimal places with which changed values are written, by keyword. A keyword without an entry has those
-            of the file.
-        changed: Keywords whose values differ from `data`. The writer replaces the lines of these keywords only.
+        libraries: The `mtllib` lines.
+        problems: The problems that the reader found.
+        encoding: The original encoding of a recoded file; None for all other files.
+        source_decimals: Maximum number of decimal places in the file, by keyword.
+        decimals: Number of decimal places for writing changed values, by keyword. For a keyword without an entry, the
+            number in the file is used.
+        changed: Keywords whose values differ from `data`. The writer replaces only the lines of these keywords.
         format: Id of the file's format (formats/registry.py).
-        library: The file's own materials as MTL; b"" in formats that have none.
-        images: Names of the textures inside the file, as in `library`.
+        library: The materials inside the file as MTL text; b"" if the format has none.
+        images: Names of the textures inside the file, as they appear in `library`.
         image_digest: Digest of the names and bytes of these textures; b"" if there are none.
-        colours: (n, 3) float64, red, green and blue, 0 to 1, if every vertex has three numbers after x, y and z (common
-            practice, no source); otherwise (0, 3).
+        colours: Red, green and blue of each vertex, (n, 3) float64, 0 to 1. (0, 3) unless every vertex has three
+            numbers after x, y and z (common practice, no source).
 
     Example:
         >>> frame = read_frame("harbour/manta/manta.0001.obj")
@@ -193,17 +192,17 @@ class Frame:
 
     @property
     def objects(self) -> tuple[Name, ...]:
-        """Distinct object names in order of first use by a face."""
+        """Distinct names of objects, in the order of their first use by a face."""
         return tuple(dict.fromkeys(run.object for run in self.runs if run.object is not None))
 
     @property
     def materials(self) -> tuple[Name, ...]:
-        """Distinct material names in order of first use by a face."""
+        """Distinct names of materials, in the order of their first use by a face."""
         return tuple(dict.fromkeys(run.material for run in self.runs if run.material is not None))
 
     @cached_property
     def box(self) -> Floats | None:
-        """Axis-aligned box of all finite positions, (2, 3) float64: minimum, maximum. None if no position is finite."""
+        """Bounding box of all finite positions: minimum and maximum, (2, 3) float64. None if no position is finite."""
         return _bounds(self.positions)
 
     def replace(
@@ -216,17 +215,18 @@ class Frame:
         libraries: tuple[LibraryLine, ...] | None = None,
         decimals: Mapping[bytes, int] | None = None,
     ) -> Frame:
-        """Make a new frame with other values. Every value that is given, except decimals, counts as changed.
+        """Return a copy of the frame with new values.
 
-        The lines of changed values are written again. Arrays that are given become read-only.
+        The lines of new values are written again. The given arrays become read-only.
 
         Args:
-            positions: (n, 3) float64; None to keep the frame's own, as for all other arguments.
-            uvs: (m, 2 or 3) float64.
-            normals: (k, 3) float64.
-            corners: The faces.
-            libraries: The new `mtllib` lines, which are written where the first of the old lines was; () for none.
-            decimals: Decimal places to write, by keyword; other keywords keep theirs.
+            positions: New positions, (n, 3) float64. For this and all other arguments, None keeps the values of the
+                frame.
+            uvs: New UVs, (m, 2 or 3) float64.
+            normals: New normals, (k, 3) float64.
+            corners: New faces.
+            libraries: New `mtllib` lines, which replace all old lines; () for none.
+            decimals: Number of decimal places for writing changed values, by keyword. Other keywords keep theirs.
         """
         given = {b"v": positions, b"vt": uvs, b"vn": normals, b"f": corners, b"mtllib": libraries}
         for array in (positions, uvs, normals):
@@ -250,7 +250,7 @@ def _bounds(positions: Floats) -> Floats | None:
     found = _native.core.measure_box(positions) if _native.active else None
     if found is not None:
         return np.array(found).reshape(2, 3)
-    # Column by column: numpy reduces a strided column 20 times faster than the short rows of a whole (n, 3) array.
+    # Column by column: NumPy reduces a strided column 20 times as fast as the short rows of a whole (n, 3) array.
     columns = positions.T
     box = np.array([[column.min() for column in columns], [column.max() for column in columns]])
     return box if np.isfinite(box).all() else _bounds(positions[np.isfinite(positions).all(axis=1)])

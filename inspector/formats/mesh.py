@@ -1,6 +1,4 @@
-"""The content of a mesh file of any format, as plain arrays. Files of all formats except OBJ are read as a `Mesh`, and
-written from a `Mesh`.
-"""
+"""A mesh as plain arrays, independent of its file format. All formats except OBJ are read and written as a `Mesh`."""
 
 from __future__ import annotations
 
@@ -25,10 +23,10 @@ class Image:
     """A texture.
 
     Attributes:
-        name: The relative path by which the material names it. In the name of a tiled texture, `<UDIM>` is the
-            placeholder for the number of a tile.
+        name: The relative path of the texture in the material. For a tiled texture, `<UDIM>` in the path stands for the
+            number of a tile.
         data: The bytes of the texture if it is inside the mesh file; None if it is a separate file.
-        tiles: Number and bytes of each tile of a tiled texture; empty for all others.
+        tiles: Number and bytes of each tile of a tiled texture; empty for all other textures.
     """
 
     name: Name
@@ -37,7 +35,7 @@ class Image:
 
 
 class Slot(Enum):
-    """The property that a map of a material controls. The value is the word shown to users."""
+    """The property of a material that a map controls. The value is the word shown to users."""
 
     COLOUR = "colour"
     OPACITY = "opacity"
@@ -57,8 +55,8 @@ class Map:
     Attributes:
         slot: The property that the map controls.
         image: The texture.
-        channel: The channel of the texture that a map of one number per pixel uses: "r", "g", "b" or "a"; "" if the
-            format doesn't state it.
+        channel: The channel of the texture to use if the slot needs one number per pixel: "r", "g", "b" or "a"; "" if
+            the format doesn't state it.
         strength: Factor for the slopes of a normal map.
         clamp: Whether the texture ends at its border instead of repeating.
     """
@@ -76,15 +74,15 @@ class Material:
     its slot.
 
     Attributes:
-        name: Its name. No other material of the file has the same name.
-        colour: Red, green and blue, 0 to 1, linear or not, as in the format; None if not stated.
+        name: Name of the material, which no other material of the file has.
+        colour: Red, green and blue, 0 to 1; None if not stated. Whether the values are linear depends on the format.
         opacity: 0 is invisible, 1 is opaque.
         roughness: 0 is a mirror, 1 is matt; None if not stated.
         metallic: 0 to 1; None if not stated.
         emissive: Red, green and blue of the light that the surface emits; None if not stated.
         maps: The maps, at most one per slot.
-        tr: The number in the `Tr` statement of a material without `d`, if the two ways in which readers interpret `Tr`
-            give different opacities; None for all other materials.
+        tr: The number in the `Tr` statement of a material without `d`, if the two interpretations of `Tr` give
+            different opacities; None for all other materials.
     """
 
     name: Name
@@ -97,13 +95,13 @@ class Material:
     tr: float | None = None
 
     def map(self, slot: Slot) -> Map | None:
-        """The map in a slot; None if the material has no map in it."""
+        """Return the map in a slot; None if the slot has no map."""
         return next((one for one in self.maps if one.slot is slot), None)
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """Consecutive faces of one object and one material: `start:stop`.
+    """Consecutive faces, `start:stop`, that have the same object and the same material.
 
     Attributes:
         start: Index of the first face, from 0.
@@ -124,7 +122,7 @@ class LeftOut:
 
     Attributes:
         what: The content in plain words, such as "the opacity of vertex colours".
-        seen: Whether the picture is different without it.
+        seen: Whether the picture changes without this content.
     """
 
     what: str
@@ -144,20 +142,21 @@ def separate_uvs(layouts: Mapping[Slot, object], used: object) -> list[str]:
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
-    """A mesh as its file states it.
+    """A mesh, as its file states it.
 
-    Arrays of numbers are float32 or float64, as in the file: the type decides how many digits are written.
+    Arrays of numbers are float32 or float64, as in the file. The type determines how many digits are written.
 
     Attributes:
         positions: Positions of the vertices, (n, 3).
         corners: The faces, as indices into positions, UVs and normals.
-        uvs: (m, 2); the origin is the bottom left, as in OBJ.
-        normals: (k, 3).
+        uvs: The UVs, (m, 2). Their origin is the bottom left, as in OBJ.
+        normals: The normals, (k, 3).
         parts: The parts, which cover all faces in order.
-        materials: The materials of the parts, and any others of the file.
-        colours: Red, green and blue of each vertex, (n, 3), 0 to 1; (0, 3) if there are none.
+        materials: The materials of the parts, and any other materials of the file.
+        colours: Red, green and blue of each vertex, (n, 3), 0 to 1; (0, 3) if there are no colours.
         left_out: The content that was left out, for the report.
-        double_sided: Whether the backs of faces are shown. It is read from OpenUSD, and written to OpenUSD and glTF.
+        double_sided: Whether the backs of faces are visible. Only OpenUSD files are read for this; OpenUSD and glTF
+            files are written with it.
     """
 
     positions: Numbers
@@ -173,7 +172,7 @@ class Mesh:
     def __post_init__(self) -> None:
         faces = len(self.corners.offsets) - 1
         if [*(part.start for part in self.parts), faces] != [0, *(part.stop for part in self.parts)]:
-            raise ValueError(f"parts must cover all {faces} faces in order; for one part, parts=(Part(0, {faces}),)")
+            raise ValueError(f"parts must cover all {faces} faces in order; a single part is Part(0, {faces})")
 
 
 def corners_of(
@@ -182,13 +181,13 @@ def corners_of(
     vt: npt.NDArray[np.integer[Any]] | None = None,
     vn: npt.NDArray[np.integer[Any]] | None = None,
 ) -> Corners:
-    """Make corners from arrays of any integer type.
+    """Make `Corners` from arrays of any integer type.
 
     Args:
-        offsets: Index of the first corner of each face, and finally the number of corners, (f + 1,).
-        v: Vertex of each corner, (c,), from 0.
-        vt: UV of each corner, (c,), from 0; None if no corner has a UV.
-        vn: Normal of each corner, (c,), from 0; None if no corner has a normal.
+        offsets: Index of the first corner of each face, followed by the number of corners, (f + 1,).
+        v: Vertex index of each corner, from 0, (c,).
+        vt: UV index of each corner, from 0, (c,); None if no corner has a UV.
+        vn: Normal index of each corner, from 0, (c,); None if no corner has a normal.
     """
     none = np.full(len(v), ABSENT, np.int32)
     slots: list[SmallIndices] = [none if slot is None else slot.astype(np.int32) for slot in (v, vt, vn)]
@@ -197,12 +196,11 @@ def corners_of(
 
 
 def legal(indices: Offsets, count: int) -> Offsets:
-    """Replace indices that OBJ can't hold. They become `count`, which is also out of range, so that a check still finds
-    them.
+    """Replace indices that OBJ can't hold by `count`. This index is out of range too, so a check still reports it.
 
     Args:
-        indices: Indices from 0, of any shape. Those below 0 or above `count` are replaced.
-        count: Number of elements to which they refer.
+        indices: Indices from 0, of any shape. Indices below 0 or above `count` are replaced.
+        count: Number of elements to which the indices refer.
     """
     return np.where((indices < 0) | (indices > count), count, indices)
 
@@ -214,7 +212,7 @@ def offsets_of(sizes: npt.NDArray[np.integer[Any]]) -> Indices:
         sizes: Number of corners of each face, (f,).
 
     Returns:
-        Index of the first corner of each face, and finally the number of corners, (f + 1,) int64.
+        Index of the first corner of each face, followed by the number of corners, (f + 1,) int64.
     """
     offsets = np.zeros(len(sizes) + 1, np.int64)
     np.cumsum(sizes, out=offsets[1:])
@@ -241,15 +239,14 @@ def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int
 
     Args:
         values: (k, c).
-        slot: Index of each corner's value, from 0, or ABSENT, (n,).
-        v: Vertex of each corner, (n,).
+        slot: Index of each corner's value, from 0, (n,); ABSENT if the corner has no value.
+        v: Vertex index of each corner, (n,); ABSENT if the corner has no vertex.
         count: Number of vertices.
 
     Returns:
-        One row for each vertex, (count, c): `values` itself if its rows are those of the vertices already (also if
-        there are no corners), otherwise with zeros for a vertex that no corner uses. None if a corner has a vertex
-        without a value or a value without a vertex, or if the corners of one vertex have different values. Corners with
-        neither are left out; None if there are no others, or no values.
+        One row for each vertex, (count, c), with zeros for vertices that no corner uses. If row i of `values` already
+        belongs to vertex i, or there are no corners, this is `values` itself. None if no corner has both a vertex and a
+        value, if a corner has only one of the two, or if the corners of a vertex have different values.
     """
     if len(values) == count > 0 and np.array_equal(slot, v):
         return values
@@ -263,7 +260,7 @@ def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int
 
 
 def split_at_seams(mesh: Mesh) -> Mesh:
-    """Split vertices so that each has one UV. Every corner must have a UV.
+    """Split vertices at UV seams, so that each vertex has one UV. Every corner must have a UV.
 
     A vertex keeps the UV of its first corner. For each further UV, a new vertex is added at the end. If a corner has no
     vertex, the mesh is returned unchanged.
@@ -297,7 +294,7 @@ def split_at_seams(mesh: Mesh) -> Mesh:
 
 
 def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh:
-    """Join meshes. Vertices, faces and parts are in the order of the meshes.
+    """Join meshes into one. Vertices, faces and parts are in the order of the meshes.
 
     Args:
         meshes: At least one mesh.
@@ -320,7 +317,7 @@ def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh
 
 
 def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
-    """Join the vertex colours of meshes. Vertices of a mesh without colours become white, the neutral factor.
+    """Join the vertex colours of meshes. Vertices of a mesh without colours become white, which is the neutral factor.
 
     Returns:
         Colours of all vertices, (n, 3); (0, 3) if no mesh has colours.
@@ -331,14 +328,14 @@ def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
 
 
 _UNIT = 1e-4
-"""Maximum difference from length 1 at which a normal stays as it is. Rounding to four decimal places can cause that
-difference.
+"""Maximum deviation of a normal's length from 1 for the normal to stay as it is. Rounding to four decimal places can
+cause almost this deviation.
 """
 
 
 def unit_normals(normals: Numbers) -> Numbers:
-    """Scale normals, (n, 3), to length 1. Those whose length is 0, or differs from 1 by at most `_UNIT`, stay as they
-    are.
+    """Scale normals, (n, 3), to length 1. A normal stays as it is if its length is 0, or differs from 1 by at most
+    `_UNIT`.
     """
     lengths = np.linalg.norm(normals.astype(np.float64), axis=1, keepdims=True)
     off = (np.abs(lengths - 1) > _UNIT) & (lengths > 0)
@@ -348,11 +345,11 @@ def unit_normals(normals: Numbers) -> Numbers:
 def with_face_normals(mesh: Mesh) -> tuple[Numbers, SmallIndices]:
     """Give each corner a normal of length 1.
 
-    A corner without a normal, or with a normal of length 0, gets the normal of its face by Newell's method. The normal
-    of a zero-area face is (0, 1, 0).
+    A corner without a normal, or with a normal of length 0, gets the normal of its face, computed by Newell's method. A
+    zero-area face has the normal (0, 1, 0).
 
     Returns:
-        The normals, (k, 3), and the index of each corner's normal, (c,) int32.
+        The normals, (k, 3), and the normal index of each corner, (c,) int32.
     """
     corners = mesh.corners
     normals = unit_normals(mesh.normals)
@@ -379,12 +376,12 @@ def with_face_normals(mesh: Mesh) -> tuple[Numbers, SmallIndices]:
 
 
 _MOST_NAMED = 40
-"""Maximum number of entries that are listed one by one: a file may have a hundred thousand materials."""
+"""Maximum number of entries to list. A file may have a hundred thousand materials."""
 
 
 def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:
-    """Drop repeated entries. If more than `_MOST_NAMED` remain, only the first are kept, followed by an entry that
-    counts the others.
+    """Drop repeated entries. If more than `_MOST_NAMED` remain, one entry with their number replaces the entries after
+    these.
     """
     found = tuple(dict.fromkeys(left_out))
     more = found[_MOST_NAMED:]
@@ -421,19 +418,19 @@ def mirrored(corners: Corners) -> Corners:
 
 
 def placed(mesh: Mesh, world: Numbers) -> Mesh:
-    """Transform a mesh by a matrix. A mirroring matrix also reverses the winding, so that the fronts of faces stay
+    """Transform a mesh by a matrix. If the matrix mirrors the mesh, the winding is reversed, so that fronts stay
     fronts.
 
     Args:
         mesh: The mesh, which is returned as it is if the matrix is the identity.
-        world: Matrix for column vectors, (4, 4); its last row is 0 0 0 1.
+        world: Matrix for column vectors, (4, 4), with the last row 0 0 0 1.
     """
     if np.array_equal(world, np.eye(4)):
         return mesh
     linear = world[:3, :3]
     determinant = np.linalg.det(linear)
     normals = mesh.normals
-    if determinant != 0 and len(normals):  # times the inverse transpose, then back to length 1
+    if determinant != 0 and len(normals):  # multiply by the inverse transpose, then scale to length 1
         turned = normals.astype(np.float64) @ np.linalg.inv(linear)
         lengths = np.linalg.norm(turned, axis=1, keepdims=True)
         normals = np.divide(turned, lengths, out=np.zeros_like(turned), where=lengths > 0)

@@ -1,5 +1,6 @@
-"""Reading lines that all have the same count of numbers. They are read piece by piece, so that the words of all lines
-are never in memory at the same time.
+"""Read lines that all have the same count of numbers.
+
+The lines are read piece by piece, so that the words of all lines are never in memory at the same time.
 """
 
 from __future__ import annotations
@@ -11,13 +12,13 @@ from inspector.formats.wavefront.numbers import read_numbers
 from inspector.formats.wavefront.pieces import LongLine
 
 PIECE = 1 << 20
-"""Number of bytes of text that are read together."""
+"""Number of bytes of text to read at a time."""
 _KEYWORD = b"v"
-"""The keyword that is put before each line, so that the code for vertices of OBJ can read it."""
+"""The keyword that is inserted before each line, so that the reader of OBJ vertices can read it."""
 
 
 def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:
-    r"""Read consecutive lines of numbers. Each number gets the value that `float` gives.
+    r"""Read consecutive lines of numbers. Each number has the value that `float` returns.
 
     Args:
         text: The bytes of the file.
@@ -25,14 +26,14 @@ def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:
         rows: Number of lines.
 
     Returns:
-        The numbers, (rows, c) float64, and the byte after the last line. None if `rows` is 0, there are too few lines,
-        or a line is blank, has another count of numbers than the first line, contains anything but finite numbers, ends
-        in \r alone, or is longer than `PIECE`.
+        The numbers, (rows, c) float64, and the byte after the last line. None if `rows` is 0, if there are too few
+        lines, or if a line is irregular. A line is irregular if its count of numbers differs from the first line, if it
+        is blank, if it contains anything but finite numbers, if it ends in \r alone, or if it is longer than `PIECE`.
     """
     if not 0 < rows <= len(text) - start:
         return None
     columns = len(text[start : start + PIECE].partition(b"\n")[0].split())
-    if not columns or 2 * rows * columns > len(text) - start + 1:  # each number with the blank after it
+    if not columns or 2 * rows * columns > len(text) - start + 1:  # a digit and a blank for each number
         return None
     table, filled = np.empty((rows, columns)), 0
     while filled < rows:
@@ -51,7 +52,7 @@ def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:
 
 
 def _whole_lines(text: bytes, start: int, most: int) -> bytes:
-    """Take at most `most` whole lines from `start` on; none if the first of them is longer than `PIECE`."""
+    """Return at most `most` whole lines from `start` on; b"" if the first line is longer than `PIECE`."""
     stop = start + PIECE
     piece = text[start:stop] if stop >= len(text) else text[start : text.rfind(b"\n", start, stop) + 1]
     ends = np.flatnonzero(np.frombuffer(piece, np.uint8) == ord("\n"))

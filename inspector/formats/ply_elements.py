@@ -1,4 +1,4 @@
-"""The elements of a PLY file as columns of numbers. Source: G. Turk, "The PLY Polygon File Format", 1994."""
+"""Read the elements of a PLY file as columns of numbers. Source: G. Turk, "The PLY Polygon File Format", 1994."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from inspector.names import Name
 
 Column = npt.NDArray[Any]
 
-# The types of the 1994 document, and the sized names that later writers use for them (common practice, no source).
+# The types in the 1994 document, and the names with sizes that later writers use (common practice, no source).
 _TYPES = {
     **{"char": "i1", "uchar": "u1", "short": "i2", "ushort": "u2", "int": "i4", "uint": "u4"},
     **{"float": "f4", "double": "f8"},
@@ -30,7 +30,7 @@ _END = re.compile(rb"[\r\n]end_header[ \t]*(?:\r\n|\n|\r)")
 
 @dataclass(frozen=True, slots=True)
 class Lists:
-    """A list of values for each of n rows.
+    """The lists of n rows, one list per row.
 
     Attributes:
         sizes: Length of each list, (n,) int64.
@@ -46,7 +46,7 @@ class _Property:
     name: str
     type: str
     count: str | None
-    """Type of the length of a list; None for a plain number."""
+    """Type of the length of a list; None if the property is a single number."""
 
 
 @dataclass(slots=True)
@@ -55,9 +55,9 @@ class Element:
 
     Attributes:
         name: Name of the element.
-        rows: Number of its rows.
-        properties: Its properties in the order of the file.
-        values: For each property, by name, a number or a list per row.
+        rows: Number of rows.
+        properties: The properties, in the order of the file.
+        values: The values of each property, by name: one number or one list per row.
     """
 
     name: str
@@ -82,7 +82,7 @@ class PlyFile:
 
 
 def read_elements(data: bytes) -> PlyFile:
-    """Read all elements with their values.
+    """Read all elements of a PLY file.
 
     Raises:
         UnreadableFrame: The file breaks the rules of the format, or ends too early.
@@ -140,7 +140,7 @@ def _read_plain_text(text: bytes, at: int, elements: list[Element]) -> bool:
     """Fill the elements from text in which each row is a line, and all lists of a property have the same length.
 
     Returns:
-        Whether the text has that form. If not, the values are meaningless.
+        Whether the text has this form. If not, the values in the elements are meaningless.
     """
     for element in elements:
         found = read_lines(text, at, element.rows) if element.rows else (np.zeros((0, 0)), at)
@@ -176,11 +176,11 @@ def _columns(table: Floats, element: Element) -> bool:
 def _read_text(text: bytes, first_line: int, elements: list[Element]) -> bool:
     """Fill the elements from text.
 
-    The 1994 document has one row per line, but line breaks anywhere are accepted: the text is read word by word if the
-    number of words fits exactly, otherwise line by line.
+    The 1994 document requires one row per line, but other line breaks are accepted. If the number of words is exactly
+    right, line breaks are ignored. Otherwise, each line is read as one row.
 
     Returns:
-        Whether rows hold values that the header does not announce.
+        Whether rows hold more values than the header announces.
 
     Raises:
         UnreadableFrame: There are too few or too many values, or a word is not a number.
@@ -207,7 +207,8 @@ def _odd_word(lines: list[tuple[int, list[bytes]]]) -> tuple[int, str]:
     """Find the first word that is not a number.
 
     Returns:
-        Its line and a description. If there is no such word, line 0 and the description of a number out of range.
+        Line number and description of the word. If there is no such word, 0 and the description of a number out of
+        range.
     """
     for number, row in lines:
         for word in row:
@@ -219,10 +220,10 @@ def _odd_word(lines: list[tuple[int, list[bytes]]]) -> tuple[int, str]:
 
 
 def _read_rows(lines: list[tuple[int, list[bytes]]], elements: list[Element]) -> bool:
-    """Fill the elements from one line per row.
+    """Fill the elements from text with one row per line.
 
     Returns:
-        Whether lines hold values that the header does not announce.
+        Whether rows hold more values than the header announces.
 
     Raises:
         UnreadableFrame: A line has too few values, or a word that is not a number.
@@ -243,17 +244,17 @@ def _read_rows(lines: list[tuple[int, list[bytes]]], elements: list[Element]) ->
 
 
 def _row_length(row: list[bytes], element: Element, line: int) -> int:
-    """The number of words of a line that the element's properties take.
+    """Count the words of a line that belong to the element's properties.
 
     Raises:
-        UnreadableFrame: The line has fewer words, or the length of a list is not a whole number.
+        UnreadableFrame: The line has too few words, or the length of a list is not a whole number.
     """
     size = 0
     for one in element.properties:
         if one.count is not None:
             if size < len(row) and not row[size].isdigit():
                 raise UnreadableFrame(
-                    "broken-form", line, f"`{Name(row[size][:40]).display}` is not the length of a list"
+                    "broken-form", line, f"`{Name(row[size][:40]).display}` is not a valid list length"
                 )
             size += int(row[size]) if size < len(row) else 0
         size += 1
@@ -266,7 +267,7 @@ def _read_words(words: list[bytes], elements: list[Element]) -> int:
     """Fill the elements word by word, regardless of line breaks.
 
     Returns:
-        The number of words that the elements take.
+        The number of words that were read.
 
     Raises:
         UnreadableFrame: There are too few words, or the length of a list is negative.
@@ -288,10 +289,10 @@ def _read_words(words: list[bytes], elements: list[Element]) -> int:
 
 
 def _words_of_lists(words: list[bytes], at: int, element: Element) -> int:
-    """Fill an element that has lists, word by word from word `at` on.
+    """Fill an element that has lists, word by word, beginning with word `at`.
 
     Returns:
-        Index of the word at which the next element begins.
+        Index of the first word after the element.
 
     Raises:
         UnreadableFrame: There are too few words, or the length of a list is negative.
@@ -323,14 +324,14 @@ def _read_binary(data: bytes, at: int, elements: list[Element], order: str) -> N
 
 
 def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | None:
-    """Fill an element by reading all rows together, if their lists are as long as those of the first row.
+    """Fill an element by reading all rows together, if all lists are as long as the lists of the first row.
 
     Returns:
-        The byte after the rows; None if the lengths of lists differ, or if such rows would end after the data.
+        The byte after the rows; None if the lengths of lists differ, or rows of this length don't fit in the data.
 
     Raises:
-        UnreadableFrame: The data end in the first row or in an element without lists, or the length of a list is not a
-            count.
+        UnreadableFrame: The data ends within the first row or within an element without lists, or the length of a list
+            is negative or not a whole number.
     """
     fields: list[tuple[Any, ...]] = []
     first = at
@@ -369,7 +370,7 @@ def _uneven_rows(data: bytes, at: int, element: Element, order: str) -> int:
         The byte after the rows.
 
     Raises:
-        UnreadableFrame: The element ends after the data, or the length of a list is not a count.
+        UnreadableFrame: The data ends within the element, or the length of a list is negative or not a whole number.
     """
     starts: list[list[int]] = [[] for _ in element.properties]
     sizes: list[list[int]] = [[] for _ in element.properties]
@@ -405,16 +406,16 @@ def _number(data: bytes, at: int, kind: str) -> int:
 
 
 def _gathered(data: bytes, starts: npt.NDArray[np.int64], counts: npt.NDArray[np.int64], kind: np.dtype[Any]) -> Column:
-    """Read consecutive values from several locations in the data.
+    """Read runs of consecutive values from several locations in the data.
 
     Args:
         data: The bytes of the file.
-        starts: Byte at which the values of each location begin, (n,).
-        counts: Number of values at each location, (n,).
-        kind: Type of the values, with its byte order.
+        starts: First byte of each run, (n,).
+        counts: Number of values in each run, (n,).
+        kind: Type of the values, including their byte order.
 
     Returns:
-        The values of all locations in order, in native byte order.
+        The values of all runs in order, in native byte order.
     """
     within = np.arange(int(counts.sum())) - np.repeat(offsets_of(counts)[:-1], counts)
     places = np.repeat(starts, counts) + within * kind.itemsize

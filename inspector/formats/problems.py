@@ -1,4 +1,4 @@
-"""The problems that a reader found in a file: a few kinds of problems, each counted, with its first locations."""
+"""The problems that a reader found in a file. For each kind of problem, these are its count and its first locations."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ class Place:
 
     Attributes:
         line: Line number, from 1; 0 if the location is not on a line of the file.
-        element: Index among the elements of the same kind (vertices, faces, ...), from 0; None if the location is not
-            an element.
-        text: The word or line that is wrong, or the details of the problem; None if there is nothing to quote.
+        element: Index of the element among those of its kind (vertices, faces, ...), from 0; None if the location is
+            not an element.
+        text: The word or line that is wrong, or details of the problem; None if there is nothing to quote.
     """
 
     line: int
@@ -32,9 +32,9 @@ class Problem:
 
     Attributes:
         kind: A key of KINDS.
-        count: The number of its occurrences.
-        places: The first locations, at most limits.PLACES_KEPT. For content that is left out, one entry for each kind
-            of content.
+        count: Number of times that the problem occurs.
+        places: The first locations, at most limits.PLACES_KEPT. For left-out content, one entry for each kind of
+            content instead.
     """
 
     kind: str
@@ -43,7 +43,7 @@ class Problem:
 
 
 class UnreadableFrame(MeshqcError):
-    """The file as a whole can't be read as a frame; `problem` states why."""
+    """The file as a whole can't be read as a frame. The reason is in `problem`."""
 
     def __init__(self, kind: str, line: int = 1, reason: str | None = None) -> None:
         """Make the error.
@@ -59,13 +59,14 @@ class UnreadableFrame(MeshqcError):
 
     @property
     def words(self) -> str:
-        """Why the file can't be read, in words for users."""
+        """The reason why the file can't be read, for users."""
         text = self.problem.places[0].text
         return KINDS[self.problem.kind] + ("" if text is None else f": {text.display}")
 
     def without_line(self) -> UnreadableFrame:
-        """Return the same error with line 0 in place of line 1, the default. A larger line number was counted by the
-        reader and is kept.
+        """Return the same error without its line number, unless the number is larger than 1.
+
+        The number 1 is only the default. The reader counted any larger number.
         """
         place = self.problem.places[0]
         reason = None if place.text is None else place.text.text
@@ -76,46 +77,46 @@ class UnreadableFrame(MeshqcError):
 KINDS: dict[str, str] = {
     # the file as a whole
     "unopenable": "the file could not be opened",
-    "stalled": "the storage stopped answering while the file was read",
+    "stalled": "the storage stopped responding while the file was read",
     "empty": "the file is empty",
     "foreign": "the file is not a mesh in this format",
-    "object-file": "the file is a compiler's object file, which has the same extension",
+    "object-file": "the file is a compiler's object file, which has the same extension as a mesh",
     "compressed": "the file is compressed",
-    "nul-run": "the file contains a run of NUL bytes, as left by an interrupted copy",
+    "nul-run": "the file contains NUL bytes, as an interrupted copy leaves them",
     "long-line": "a line of numbers or corners is longer than any mesh needs",
     "cut-off": "the file ends in the middle of a line",
     "no-mesh": "the file has no vertices",
     "broken-form": "the file breaks the rules of its format",
-    "too-short": "the file ends before the data that its header announces",
+    "too-short": "the file is shorter than its header announces",
     "not-supported": "the file needs a feature that is not supported",
-    "part-outside": "part of the mesh is in another file, which is not read",
-    "other-format": "the content is not in the format that the file name states",
+    "part-outside": "part of the mesh is in another file, which was not read",
+    "other-format": "the format of the content doesn't match the file extension",
     "left-out": "the file has content that is left out",
     "left-out-seen": "the file has visible content that is left out",
-    "still-written": "the file changed while it was read: it is still being written",
+    "still-written": "the file changed while it was being read, so it is still being written",
     "not-measured": "reading or measuring the file failed",
-    "reader-died": "the reading process crashed on this file (it ran out of memory or was killed)",
+    "reader-died": "the process that read this file crashed (it ran out of memory or was killed)",
     # numbers
-    "bad-number": "not a finite decimal number",
-    "bad-uv": "a UV that is not a finite decimal number",
-    "decimal-comma": "a decimal comma instead of a point",
-    "few-numbers": "fewer numbers than the statement needs",
-    "partial-extras": "only some vertices have extra numbers (a weight or a colour)",
+    "bad-number": "a value that is surplus or not a finite decimal number",
+    "bad-uv": "a UV value that is surplus or not a finite decimal number",
+    "decimal-comma": "a decimal comma instead of a decimal point",
+    "few-numbers": "a statement with too few numbers",
+    "partial-extras": "only some vertices have extra numbers, such as a weight or a colour",
     "odd-number": "numbers in a rare form",
     # indices
-    "zero-based": "all indices count from 0 (the format counts from 1)",
-    "index-zero": "a vertex index of 0 (the format counts from 1)",
-    "index-range": "a vertex index beyond the vertices of the file",
-    "vt-index-range": "a UV index of 0 or beyond the UVs of the file",
-    "vn-index-range": "a normal index of 0 or beyond the normals of the file",
+    "zero-based": "all indices count from 0 instead of 1",
+    "index-zero": "a vertex index of 0, although indices count from 1",
+    "index-range": "a vertex index for which the file has no vertex",
+    "vt-index-range": "a UV index for which the file has no UV",
+    "vn-index-range": "a normal index for which the file has no normal",
     "mixed-corners": "corners of different forms in one face",
-    "empty-index": "a corner without an index after a slash",
+    "empty-index": "a corner with no index after a slash",
     "degenerate-face": "a face with fewer than three corners",
-    "repeated-corner": "a face that uses a vertex twice",
-    "relative-index": "negative (relative) indices",
+    "repeated-corner": "a face that uses a vertex more than once",
+    "relative-index": "negative indices, which are relative",
     # the surface
     "duplicate-face": "a face with the same vertices as another face",
-    "coincident-face": "a face with the same vertices as another face, facing the opposite way",
+    "coincident-face": "a face with the same vertices as another face but the opposite orientation",
     "zero-area-face": "a face with zero area",
     "concave-face": "a concave face",
     "non-planar-face": "a non-planar face",
@@ -125,27 +126,27 @@ KINDS: dict[str, str] = {
     "normal-length": "a normal whose length is not 1",
     "uv-crossing": "a face that crosses the border of the texture",
     "uv-collapsed": "a face with zero area in the texture",
-    "face-without-material": "a face before the first material (usemtl)",
+    "face-without-material": "a face before the first usemtl statement",
     # text form
     "deprecated-statement": "a deprecated statement",
-    "not-polygonal": "points or lines, which a polygon import drops",
-    "free-form": "free-form curves or surfaces, which a polygon import drops",
-    "capital-statement": "a statement in capital letters, which the format does not define",
+    "not-polygonal": "points or lines, which importers of polygons drop",
+    "free-form": "free-form curves or surfaces, which importers of polygons drop",
+    "capital-statement": "a statement in capital letters, although the format requires lower case",
     "unknown-statement": "a statement that the format does not define",
-    "executable-statement": "a statement that would include a file or run a program; it is never followed",
+    "executable-statement": "a statement that would include a file or run a program, but is not executed here",
     "byte-order-mark": "a byte-order mark before the first statement",
     "not-utf8": "text that is not UTF-8",
     "utf-16": "UTF-16 text instead of ASCII or UTF-8",
     "bare-returns": "lines that end in a bare carriage return",
     "mixed-newlines": "different line endings in one file",
-    "continued-line": "a statement continued over several lines with a backslash",
+    "continued-line": "a statement that is continued over several lines with a backslash",
     "trailing-comment": "a comment after data on the same line",
     "no-final-newline": "no line ending after the last line",
     "n-gons": "a face with more than 255 corners",
     # material libraries
     "no-material": "the file defines no material",
     "unnamed-material": "a material without a name",
-    "duplicate-material": "a material that is defined twice, in different ways",
+    "duplicate-material": "a material with two different definitions",
     "before-material": "a statement before the first material",
     "map-without-name": "a map without a file name",
 }
@@ -153,7 +154,7 @@ KINDS: dict[str, str] = {
 
 @dataclass(slots=True)
 class ProblemLog:
-    """Collects problems while a file is read: for each kind, the count and the first locations."""
+    """Collects problems while a file is read: the count and the first locations of each kind."""
 
     _counts: dict[str, int] = field(default_factory=dict)
     _places: dict[str, list[Place]] = field(default_factory=dict)
@@ -173,7 +174,7 @@ class ProblemLog:
             places.append(place)
 
     def merge(self, problems: Iterable[Problem], line_offset: int = 0, element_offset: int = 0) -> None:
-        """Add the problems of a part whose lines and elements are counted from its own start.
+        """Add the problems of a part of the file. Its lines and elements are counted from its own start.
 
         Args:
             problems: The problems of the part.
@@ -188,5 +189,5 @@ class ProblemLog:
                 places.append(Place(place.line + line_offset, element, place.text))
 
     def problems(self) -> tuple[Problem, ...]:
-        """The problems so far, one entry for each kind."""
+        """Return the problems so far, one entry for each kind."""
         return tuple(Problem(kind, count, tuple(self._places[kind])) for kind, count in self._counts.items())

@@ -1,9 +1,8 @@
-"""Reading a mesh file of any format as a frame. OBJ is read as it is; a file of any other format is first converted to
-OBJ text.
+"""Read a mesh file of any format as a frame. OBJ is read as it is; any other format is first converted to OBJ text.
 
-In every format, a frame therefore has blocks, and arrays that it may share with the previous frame. Fixes and
-deliveries work on the same text that was inspected. Except for OBJ, lines of that text are not lines of the file: code
-that reports locations looks at `Frame.format`.
+A frame of any format therefore has blocks, and arrays that it may share with the previous frame. Fixes and deliveries
+work on the same text that was inspected. For formats other than OBJ, lines of this text are not lines of the file, so
+code that reports locations must look at `Frame.format`.
 """
 
 from __future__ import annotations
@@ -41,8 +40,8 @@ class SourceText:
     Attributes:
         format: Format of the file.
         text: The file itself if it is OBJ, otherwise the text made from it.
-        library: The file's own materials as MTL text; b"" if it has none.
-        images: Textures inside the file.
+        library: The materials inside the file as MTL text; b"" if it has none.
+        images: The textures inside the file.
         left_out: The content of the file that is in none of the other fields.
     """
 
@@ -59,7 +58,7 @@ class ParsedFile:
 
     Attributes:
         path: Path of the file.
-        format: Its format.
+        format: Format of the file.
         content: The mesh, or the bytes of an OBJ file.
     """
 
@@ -68,21 +67,21 @@ class ParsedFile:
     content: Mesh | bytes = field(repr=False)
 
     def source_text(self) -> SourceText:
-        """Convert the content to OBJ text; an OBJ file is taken as it is."""
+        """Convert the content to OBJ text. The text of an OBJ file stays as it is."""
         if isinstance(self.content, bytes):
             return SourceText(self.format, self.content)
         mesh = self.named(self.content)
         return self.with_text(mesh, compose(mesh, library_name(self.path)))
 
     def named(self, mesh: Mesh) -> Mesh:
-        """The mesh with names that lines of OBJ and MTL can hold."""
+        """Return the mesh with names that fit on lines of OBJ and MTL."""
         return LibraryNames(self.path).applied(mesh)
 
     def with_text(self, mesh: Mesh, text: bytes) -> SourceText:
         """Combine the text of the mesh with the other content of the file.
 
         Args:
-            mesh: The mesh, as `named` returns it.
+            mesh: The mesh that `named` returned.
             text: The mesh as OBJ text.
         """
         inside = [one.image for material in mesh.materials for one in material.maps if one.image.data is not None]
@@ -91,12 +90,13 @@ class ParsedFile:
 
 
 def parse_file(data: Content, path: Path, read_file: ReadFile) -> ParsedFile:
-    """Read the mesh of a file; the content of an OBJ file is returned unparsed.
+    """Read the mesh of a file. The content of an OBJ file is returned unparsed.
 
     Args:
         data: Content of the file.
-        path: Path of the file, which gives its ending, and its folder for the files that it names.
-        read_file: Reads the files that the mesh file names.
+        path: Path of the file. Its extension helps to determine the format. Files that the mesh file references are
+            looked up in its folder.
+        read_file: Reads the files that the mesh file references.
 
     Raises:
         UnreadableFrame: The file as a whole can't be read as a frame.
@@ -105,7 +105,7 @@ def parse_file(data: Content, path: Path, read_file: ReadFile) -> ParsedFile:
     if form.read is None:
         return ParsedFile(path, form, data[:])
     try:
-        with np.errstate(all="ignore"):  # what is not a number is reported when the text is read
+        with np.errstate(all="ignore"):  # bad numbers are reported when the text is read
             return ParsedFile(path, form, form.read(data, _beside(path, read_file)))
     except UnreadableFrame as error:
         raise error.without_line() from error
@@ -113,13 +113,13 @@ def parse_file(data: Content, path: Path, read_file: ReadFile) -> ParsedFile:
 
 @dataclass(slots=True)
 class FrameReader:
-    """Reads the frames of one sequence one after the other. Their order affects the speed, but never the result."""
+    """Reads the frames of one sequence, one after the other. The order affects only the speed, not the result."""
 
     _reader: WavefrontReader = field(default_factory=WavefrontReader)
     _excerpt: Excerpt | None = None
 
     def fork(self) -> FrameReader:
-        """Make a second reader that shares the last frame read; each can then run in a separate thread."""
+        """Make a second reader that shares the last frame read. The two readers can run in separate threads."""
         return FrameReader(self._reader.fork(), self._excerpt)
 
     def read(self, data: bytes, path: Path, read_file: ReadFile) -> Frame:
@@ -132,11 +132,11 @@ class FrameReader:
         return _completed(self._reader.read(source.text), path, source)
 
     def read_to_measure(self, file: ParsedFile) -> Frame:
-        """Read a frame from its parsed file, so that the bytes of the file can be released first.
+        """Read a frame from a parsed file, so that the bytes of the file can be released first.
 
-        All fields except `data` and `blocks` are the same as in the frame that `read` returns. These two may belong to
-        an excerpt, because the text of a large mesh takes more memory than its arrays. Such a frame can be measured but
-        not written.
+        The result can be measured but not written. Its fields are those of the frame that `read` returns, except `data`
+        and `blocks`. These two may belong to an excerpt of the text, because the text of a large mesh takes more memory
+        than its arrays.
 
         Raises:
             UnreadableFrame: The file as a whole can't be read as a frame.
@@ -153,7 +153,7 @@ class FrameReader:
 
 
 def _completed(frame: Frame, path: Path, source: SourceText) -> Frame:
-    """Add to a frame the properties that its text doesn't show."""
+    """Add to a frame the properties of its file that the text doesn't show."""
     named = by_ending().get(os.fsencode(path.suffix).lower())
     problems = frame.problems
     if named is not None and named is not source.format:
@@ -191,23 +191,23 @@ def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
 
 
 class LibraryNames:
-    """Gives the materials and textures of one library distinct names that lines of OBJ and MTL can hold.
+    """Gives the materials and textures of one library distinct names that fit on lines of OBJ and MTL.
 
-    A name that was given once is kept, so that all frames of an animation agree.
+    A material or texture keeps the name that it was first given, so that all frames of an animation agree.
     """
 
     def __init__(self, path: Path) -> None:
         """Begin without any names.
 
         Args:
-            path: The mesh file, after which the library and the textures inside the file are named.
+            path: The mesh file. The names of the library and of the textures inside the file are derived from its name.
         """
         self._prefix = b"textures/" + library_name(path).raw.removesuffix(b".mtl") + b"_"
         self._materials: dict[object, Name] = {}
         self._images: dict[object, Name] = {}
 
     def applied(self, mesh: Mesh) -> Mesh:
-        """The mesh with these names in its parts and materials."""
+        """Return the mesh with these names in its parts and materials."""
         materials = tuple(
             replace(
                 material,
@@ -226,7 +226,9 @@ class LibraryNames:
         return _unlike(self._materials, name, plain_name(name))
 
     def _image(self, image: Image) -> Image:
-        """Give a texture inside the file the name of a separate file. Other textures keep their names."""
+        """Give a texture that is inside the file or has tiles the name of a separate file. Other textures keep their
+        names.
+        """
         if image.data is None and not image.tiles:
             return image
         wanted = self._prefix + plain_name(image.name)
@@ -234,9 +236,10 @@ class LibraryNames:
 
 
 def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
-    """Return the name of a key, which is chosen on the first call.
+    """Return the name of a key. It is chosen on the first call.
 
-    The name is `wanted` or, if another key has that name in any letter case, `wanted` with a number before its ending.
+    The name is `wanted`. If another key already has this name in any letter case, a number is inserted before the
+    extension.
     """
     if key not in known:
         taken = {name.raw.lower() for name in known.values()}
@@ -247,10 +250,10 @@ def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
 
 
 def library_name(path: Path) -> Name:
-    """Name of the library that all frames of a sequence share: manta.0001.glb -> manta.mtl.
+    """Return the name of the library that all frames of a sequence share, such as manta.mtl for manta.0001.glb.
 
-    The file name of a sub-frame ends in two numbers, of which the second is the shorter: manta.0001.5.glb -> manta.mtl.
-    Other digits belong to the name: fish1.0001.glb -> fish1.mtl.
+    The file name of a sub-frame ends in two numbers, the second shorter than the first: manta.0001.5.glb gives
+    manta.mtl. Other digits belong to the name: fish1.0001.glb gives fish1.mtl.
     """
     stem = os.fsencode(path.stem)
     if last := _FRAME_NUMBER.fullmatch(stem):
@@ -262,7 +265,7 @@ def library_name(path: Path) -> Name:
 
 
 def _beside(path: Path, read_file: ReadFile) -> Beside:
-    """Make a function that reads the files which a mesh file names, if they are in or below its own folder."""
+    """Make a function that reads the files referenced by a mesh file, if they are in its folder or below."""
 
     def read(uri: str) -> bytes:
         folder = path.parent

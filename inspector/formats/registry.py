@@ -1,4 +1,4 @@
-"""All formats of mesh files: the FORMATS of every module in inspector/formats/files."""
+"""All formats of mesh files, collected from FORMATS in each module of inspector/formats/files."""
 
 from __future__ import annotations
 
@@ -10,28 +10,29 @@ import inspector.formats.files
 from inspector.formats.format import Content, Format
 
 _RECOGNISED_BYTES = 1 << 14
-"""Number of bytes at the start of a file by which its format is recognised. They include the first statement even after
-a long comment, and reading them takes a tenth of a millisecond."""
+"""Number of bytes at the start of a file from which its format is recognised. They include the first statement even if
+it follows a long comment, and reading them takes a tenth of a millisecond.
+"""
 
 
 @cache
 def all_formats() -> tuple[Format, ...]:
-    """All formats, in the order of their modules' names.
+    """Return all formats, in the order of their modules' names.
 
     Raises:
-        ValueError: Two formats have the same id or ending.
+        ValueError: Two formats have the same id or extension.
     """
     formats: list[Format] = []
     for module in pkgutil.iter_modules(inspector.formats.files.__path__):
         formats += importlib.import_module(f"inspector.formats.files.{module.name}").FORMATS
     for words in ([one.id for one in formats], [ending for one in formats for ending in one.endings]):
         if len(set(words)) != len(words):
-            raise ValueError(f"an id or extension is used by two formats: {words}")
+            raise ValueError(f"two formats have the same id or extension: {words}")
     return tuple(formats)
 
 
 def format_by_id(identifier: str) -> Format:
-    """The format with an id.
+    """Return the format with an id.
 
     Raises:
         KeyError: No format has that id.
@@ -46,26 +47,27 @@ def _by_id() -> dict[str, Format]:
 
 @cache
 def by_ending() -> dict[bytes, Format]:
-    """Formats of frame files by file name ending, in lower case and with the dot."""
+    """Return the formats of frame files by file name extension, in lower case and with the dot."""
     return {ending: one for one in all_formats() for ending in one.endings if one.scene is None}
 
 
 @cache
 def animations_by_ending() -> dict[bytes, Format]:
-    """Formats of scene files by file name ending, in lower case and with the dot."""
+    """Return the formats of scene files by file name extension, in lower case and with the dot."""
     return {ending: one for one in all_formats() for ending in one.endings if one.scene is not None}
 
 
 def format_of(data: Content, ending: bytes) -> Format:
-    """Determine the format of a frame file from its content; if no format recognises the content, from its ending.
+    """Determine the format of a frame file from its content or, if no format recognises the content, from its
+    extension.
 
     Args:
         data: The whole file.
-        ending: File name ending, with the dot, in any letter case.
+        ending: File name extension, with the dot, in any letter case.
 
     Returns:
-        The format. If more than one format recognises the content, that of the ending takes precedence. If neither the
-        content nor the ending is known, the format is OBJ.
+        The format. If several formats recognise the content, the format of the extension takes precedence. If neither
+        the content nor the extension is known, the format is OBJ.
     """
     head = data[:_RECOGNISED_BYTES]
     named = by_ending().get(ending.lower())

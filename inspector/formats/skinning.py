@@ -18,19 +18,19 @@ Array = npt.NDArray[Any]
 def skinned(
     positions: Array, normals: Array | None, joints: Array, weights: Array, matrices: Floats
 ) -> tuple[Floats, Array | None]:
-    """Move positions and normals by their joints.
+    """Move positions and normals with their joints.
 
     Args:
         positions: (n, 3).
-        normals: A normal for each position, (n, 3), or None.
-        joints: Indices of the joints of each vertex, (n, k).
-        weights: Weights of these joints, (n, k), which are scaled to a sum of 1. A vertex without any weight does not
-            move.
-        matrices: The matrix by which each joint moves the vertices, for column vectors, (j, 4, 4).
+        normals: The normal at each position, (n, 3); None if there are no normals.
+        joints: Indices of the joints that move each vertex, (n, k).
+        weights: Weights of these joints, (n, k). They are scaled to a sum of 1. A vertex with no weight above 0 does
+            not move.
+        matrices: Matrix by which each joint moves vertices, for column vectors, (j, 4, 4).
 
     Returns:
-        The positions, (n, 3), and the normals, (n, 3), or None if there were none. Normals get length 1; a normal that
-        the joints would reduce to length 0 stays as it is.
+        The moved positions, (n, 3), and the moved normals, (n, 3), or None if there were no normals. The normals have
+        length 1, but a normal stays as it is if the joints would reduce its length to 0.
     """
     joints = np.where(weights > 0, joints, 0)
     sums = weights.sum(axis=1, keepdims=True)
@@ -42,7 +42,7 @@ def skinned(
     moved = np.einsum("nij,nj->ni", blended[:, :3, :3], positions.astype(np.float64)) + blended[:, :3, 3]
     if normals is None:
         return moved, None
-    # The cofactors are the transposed inverse times the determinant: they need no inverse, and no length is kept.
+    # The cofactors are the transposed inverse times the determinant. No inverse is needed, as lengths don't matter.
     a, b, c = blended[:, 0, :3], blended[:, 1, :3], blended[:, 2, :3]
     cofactors = np.stack([np.cross(b, c), np.cross(c, a), np.cross(a, b)], axis=1)
     turned = np.einsum("nij,nj->ni", cofactors, normals.astype(np.float64))

@@ -1,1 +1,1 @@
-"""From a folder to measured sequences: discovery, materials, facts of each frame, series over time."""
+"""Find the sequences of a folder and measure them: discovery, materials, facts of each frame, and series over time."""

@@ -1,4 +1,4 @@
-"""The differences between two frames: by block, element and distance."""
+"""Compare two frames: which blocks and elements differ, and by how much."""
 
 from __future__ import annotations
 
@@ -18,18 +18,18 @@ LIBRARIES = "libraries"
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """The difference of one block between a first frame ("here") and a second frame ("there").
+    """The difference between two frames, "here" and "there", in one block.
 
     Attributes:
         block: The block, in words.
-        noun: The name of one of its elements.
+        noun: The noun for an element of the block.
         counts: Number of elements here and there.
-        differing: Number of elements that both frames have and that differ.
-        element: Index, from 0, of the element with the largest distance or, if no distance above 0 is known, of the
+        differing: Number of elements that exist in both frames and differ.
+        element: Index, from 0, of the element with the largest distance. If no distance above 0 is known, index of the
             first element that differs; None if no element differs.
-        line: Line of that element in the file here, from 1; 0 if there is no such element, or the format has no lines.
-        unit: Unit of distances; "" for plain numbers.
-        mean: Mean of the known distances between elements that both frames have, in `unit`; None if no distance is
+        line: Line of this element in the file here, from 1; 0 if there is no such element, or the format has no lines.
+        unit: Unit of the distances; "" for plain numbers.
+        mean: Mean of the known distances between elements that exist in both frames, in `unit`; None if no distance is
             known.
         most: Largest known distance, in `unit`; None if no distance is known.
     """
@@ -51,7 +51,7 @@ class Difference:
 
 
 def differences(one: Frame, other: Frame) -> tuple[Difference, ...]:
-    """Compare two frames block by block. The vertex colours are one of the blocks only if a frame has any.
+    """Compare two frames block by block. The vertex colours are one of the blocks only if at least one frame has any.
 
     Args:
         one: The frame "here".
@@ -79,7 +79,8 @@ def displacement(one: Frame, other: Frame) -> Floats | None:
         other: The second frame.
 
     Returns:
-        The distance of each vertex, (n,), scene units; NaN if a number is bad. None if the numbers of vertices differ.
+        The distance of each vertex, (n,), scene units; NaN if a coordinate is bad. None if the numbers of vertices
+        differ.
     """
     if one.positions.shape != other.positions.shape:
         return None
@@ -87,7 +88,7 @@ def displacement(one: Frame, other: Frame) -> Floats | None:
 
 
 def _distances(here: Floats, there: Floats) -> Floats:
-    """Distance between each point here and the corresponding point there, (n,); NaN if a number is bad.
+    """Return the distance between each point here and the corresponding point there, (n,); NaN if a coordinate is bad.
 
     Args:
         here: Points of the frame "here", (n, k).
@@ -112,7 +113,7 @@ def _points(frame: Frame, block: str, noun: str, unit: str, here: Floats, there:
 
 
 def _faces(block: str, one: Frame, other: Frame, which: str) -> Difference:
-    """Compare the faces: their numbers of corners, and the indices at their corners.
+    """Compare the faces: the number of corners of each face, and the indices at its corners.
 
     Args:
         block: The block, in words.
@@ -130,7 +131,7 @@ def _faces(block: str, one: Frame, other: Frame, which: str) -> Difference:
 
 
 def _materials(one: Frame, other: Frame) -> Difference:
-    """Compare the names of the faces' materials."""
+    """Compare the material of each face by its name."""
     numbers: dict[Name | None, int] = {}
     here, there = (
         np.repeat(

@@ -1,4 +1,4 @@
-"""All frames of a sequence as arrays over time, compared with one reference frame."""
+"""All frames of a sequence as arrays over time, compared with the reference frame."""
 
 from __future__ import annotations
 
@@ -23,33 +23,33 @@ from inspector.threshold import Threshold
 NUMBERING_KEPT = Threshold(
     "numbering-kept",
     0.25,
-    "Maximum change in the distances between sampled vertices from one frame to another with different faces, as a "
-    "share of the change that renumbering the vertices would cause. Up to this share, the vertices count as the same. "
-    "From one frame to the next, motion causes up to a tenth of that change, very fast motion a third, and a "
-    "different mesh half or more.",
+    "Maximum change in the distances between sampled vertices for two frames with different faces to have the same "
+    "vertices. It is a share of the change that renumbering the vertices would cause. From one frame to the next, "
+    "motion causes up to a tenth of that change, very fast motion a third, and a different mesh half or more.",
 )
 NUMBERING_LOST = Threshold(
     "numbering-lost",
     0.7,
-    "Replaces `numbering-kept` in sequences in which the vertices of most frames keep their numbers. A different "
-    "pose of a motion changes the distances by up to two thirds as much as renumbering does.",
+    "Replaces `numbering-kept` if the vertices keep their numbers in most frames of a sequence. The value allows for a "
+    "frame that is out of order: a different pose of a motion changes the distances by up to two thirds of the change "
+    "that renumbering causes.",
 )
 NUMBERING_POINTS = Threshold(
     "numbering-points",
     12,
-    "Minimum number of sampled vertices at which renumbering can be distinguished from motion. With fewer vertices, "
-    "the same distances can occur by chance.",
+    "Minimum number of sampled vertices for distinguishing renumbering from motion. With fewer vertices, equal "
+    "distances can occur by chance.",
     "vertices",
 )
 
 
 @dataclass(frozen=True, eq=False)
 class Series:
-    """A measured sequence. Its arrays have one row per frame file; NaN if a value is not known.
+    """A measured sequence. Its arrays have one row per frame file, and unknown values are NaN.
 
     Attributes:
         sequence: The sequence.
-        facts: Facts of its frames, in the order of `sequence.files`.
+        facts: Facts of the frames, in the order of `sequence.files`.
         reference_index: Index of the reference frame in `facts`; None if no frame is readable.
     """
 
@@ -59,20 +59,23 @@ class Series:
 
     @cached_property
     def usable(self) -> npt.NDArray[np.bool_]:
-        """Which frames could be read, are not empty and are not cut short, (n,).
+        """Whether each frame could be read, is not empty and is not cut short, (n,).
 
-        Only these frames are compared with the reference.
+        Only these frames are compared with the reference frame.
         """
         whole = [facts.filled for facts in self.facts]
         return np.asarray(np.array(whole, bool) & ~self.cut_short)
 
     @cached_property
     def cut_short(self) -> npt.NDArray[np.bool_]:
-        """Which frames end too early, compared with the reference, (n,).
+        """Whether each frame ends too early, compared with the reference frame, (n,).
 
-        Such a frame has fewer vertices or faces than the reference, and its final line end is missing; or it has fewer
-        vertices and no faces at all. A file that is cut off exactly after a complete line reads well on its own. Only
-        the comparison with another frame shows the cut.
+        A frame ends too early if it has fewer vertices or faces than the reference frame, and no final line ending
+        although the reference frame has one. It also does so if it has fewer vertices and no faces at all, unlike the
+        reference frame.
+
+        If a file is cut off exactly after a complete line, reading it shows no problem. Only the comparison with
+        another frame shows the cut.
         """
         if self.reference_index is None:
             return np.zeros(len(self.facts), bool)
@@ -90,18 +93,20 @@ class Series:
 
     @cached_property
     def boxes(self) -> Floats:
-        """Minimum and maximum of each frame, (n, 2, 3), scene units."""
+        """Bounding box of each frame: minimum and maximum, (n, 2, 3), scene units."""
         none = (np.nan,) * 6
         return np.array([facts.box or none for facts in self.facts], float).reshape(-1, 2, 3)
 
     @cached_property
     def centres(self) -> Floats:
-        """Centre of each box, (n, 3), scene units."""
+        """Centre of each frame's bounding box, (n, 3), scene units."""
         return np.asarray(self.boxes[:, 0] / 2 + self.boxes[:, 1] / 2)
 
     @cached_property
     def diagonals(self) -> Floats:
-        """Length of the diagonal of each box, (n,), scene units; NaN if it is too large for float64."""
+        """Length of the diagonal of each frame's bounding box, (n,), scene units; NaN if it is too large for
+        float64.
+        """
         with np.errstate(over="ignore"):
             lengths = np.linalg.norm(self.boxes[:, 1] - self.boxes[:, 0], axis=1)
         return np.where(np.isfinite(lengths), lengths, np.nan)
@@ -113,20 +118,20 @@ class Series:
 
     @cached_property
     def drift(self) -> Floats:
-        """Centre of each frame relative to the reference's centre, (n, 3), scene units."""
+        """Centre of each frame's bounding box relative to that of the reference frame, (n, 3), scene units."""
         with np.errstate(over="ignore"):
             return self.centres - (np.nan if self.reference_index is None else self.centres[self.reference_index])
 
     @cached_property
     def size_ratio(self) -> Floats:
-        """Diagonal of each box divided by the reference's diagonal, (n,); NaN if the reference's diagonal is 0."""
+        """Ratio of each frame's diagonal to the diagonal of the reference frame, (n,); NaN if the latter is 0."""
         base = np.nan if self.reference_index is None else self.diagonals[self.reference_index]
         ratio: Floats = self.diagonals / (base if base > 0 else np.nan)
         return ratio
 
     @cached_property
     def follows(self) -> npt.NDArray[np.bool_]:
-        """Whether the previous frame file is exactly one step earlier, (n,).
+        """Whether the previous frame file is exactly one step of the sequence earlier, (n,).
 
         Across a gap or a repeated number, the distance moved says nothing about the speed.
         """
@@ -137,7 +142,8 @@ class Series:
     def steps(self) -> Floats:
         """Mean distance that a vertex moved since the previous frame file, (n,), scene units.
 
-        NaN if that is not exactly one step earlier (`follows`).
+        NaN if the distance is not known, or if the previous file is not exactly one step of the sequence earlier
+        (`follows`).
         """
         steps = np.array([np.nan if facts.step is None else facts.step for facts in self.facts], float)
         steps[1:][~self.follows[1:]] = np.nan
@@ -147,11 +153,11 @@ class Series:
     def samples(self) -> Floats:
         """Positions of the vertices that `motion_facts.sampled` chooses, (n, s, 3), scene units, read-only.
 
-        NaN in frames that are not usable or have different faces from the reference. If that is most frames, each frame
-        may have been triangulated in a different way. With at least NUMBERING_POINTS vertices, the positions then show
-        whether vertices keep their numbers: each frame is compared with a frame that is already followed. If vertices
-        keep their numbers in most frames, the remaining frames are compared once more, less strictly, so that a frame
-        whose pose is out of order is followed too.
+        The positions are NaN in a frame that is not usable, or whose faces differ from the reference frame. If this
+        applies to most frames, each frame may have been triangulated in a different way. If there are at least
+        NUMBERING_POINTS vertices, the positions then show whether the vertices keep their numbers: each frame is
+        compared with a frame that is already followed. If the vertices keep their numbers in most frames, the remaining
+        frames are compared again with a higher limit, so that a frame that is out of order is followed too.
         """
         followed = self._of_same_faces(lambda facts: sample_positions(facts.sample))
         if followed.shape[1] >= NUMBERING_POINTS.value and not _most_known(followed):
@@ -165,12 +171,12 @@ class Series:
     def _follow(self, followed: Floats, most: float) -> None:
         """Add the frames whose vertices have the same numbers as in a followed frame.
 
-        The frames are visited in their order and then in reverse. Each is compared with the followed frame that was
-        visited last; at the start, that is the reference.
+        The frames are visited in order, and then in reverse. Each is compared with the followed frame visited last, or
+        with the reference frame if there is none yet.
 
         Args:
-            followed: Positions, (n, s, 3), NaN in frames that aren't followed yet; changed in place.
-            most: The largest `numbering_change` that counts as the same numbers.
+            followed: Positions, (n, s, 3), NaN in frames that aren't followed yet. Changed in place.
+            most: Maximum `numbering_change` for vertices to have the same numbers.
         """
         forth, known = range(len(followed)), _known(followed)
         latest = followed[self.reference_index or 0]
@@ -192,19 +198,19 @@ class Series:
     def reliefs(self) -> Floats:
         """Offsets of the vertices of `samples` from the mean of their neighbours, (n, s, 3), scene units, read-only.
 
-        NaN in frames that are not usable, have no faces, or have different faces from the reference. With different
-        faces, a vertex has different neighbours.
+        The offsets are NaN in a frame that is not usable, has no faces, or has different faces from the reference
+        frame. With different faces, a vertex has different neighbours.
         """
         return self._of_same_faces(lambda facts: relief_offsets(facts.relief) if facts.relief else np.nan)
 
     def _of_same_faces(self, values: Callable[[FrameFacts], Floats | float]) -> Floats:
-        """Values of the sampled vertices in the usable frames with the faces of the reference; NaN in other frames.
+        """Return values of the sampled vertices in all usable frames with the faces of the reference frame.
 
         Args:
             values: Returns the values of a frame, (s, 3).
 
         Returns:
-            The values, (n, s, 3), read-only.
+            The values, (n, s, 3), read-only; NaN in all other frames.
         """
         size = 0 if self.reference_index is None else len(sampled(self.reference_facts.vertices))
         followed = np.full((len(self.facts), size, 3), np.nan)
@@ -228,7 +234,7 @@ class Series:
 
     @property
     def reference_size(self) -> float:
-        """Length of the longest side of the reference's box, scene units; NaN if there is no box."""
+        """Length of the longest side of the reference frame's bounding box, scene units; NaN if there is no box."""
         if self.reference_index is None:
             return float("nan")
         low, high = self.boxes[self.reference_index]
@@ -237,7 +243,7 @@ class Series:
 
 
 def _known(followed: Floats) -> Flags:
-    """Whether all positions of each frame, (n, s, 3), are finite, (n,)."""
+    """Whether all positions of each frame are finite, (n, s, 3) -> (n,)."""
     return np.asarray(np.isfinite(followed).all(axis=(1, 2)))
 
 
@@ -246,16 +252,17 @@ def _most_known(followed: Floats) -> bool:
 
 
 def numbering_change(before: Floats, after: Floats) -> float:
-    """Change of the distances between points, divided by the change that renumbering the points would cause.
+    """Measure how much the distances between points change, relative to the change that renumbering the points would
+    cause.
 
-    Moving, turning, mirroring or scaling all points together makes no difference.
+    Moving, turning, mirroring or scaling all points together has no effect.
 
     Args:
         before: The points in one frame, (s, 3).
         after: The points in another frame, (s, 3).
 
     Returns:
-        About 0 if both frames have the same points in the same order, about 1 if not; NaN if that is unknown.
+        About 0 if both frames have the same points in the same order, about 1 if not; NaN if this is not known.
     """
     ours, theirs, renumbered = (_distances(points) for points in (before, after, np.roll(after, len(after) // 2, 0)))
     with np.errstate(invalid="ignore", over="ignore"):
@@ -264,7 +271,7 @@ def numbering_change(before: Floats, after: Floats) -> float:
 
 
 def _distances(points: Floats) -> Floats:
-    """Distances between all pairs of points, (s, 3), divided by the median of the distances, (s, s)."""
+    """Return the distances between all pairs of points, divided by the median distance, (s, 3) -> (s, s)."""
     with np.errstate(invalid="ignore", over="ignore", divide="ignore"):
         away = np.linalg.norm(points[:, None] - points, axis=-1)
         return np.asarray(away / np.median(away))
@@ -275,8 +282,8 @@ def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference
 
     Args:
         sequence: The sequence.
-        facts: Facts of its frames, in the order of `sequence.files`.
-        reference: Number of the reference frame; None to choose it by `choose_reference`.
+        facts: Facts of the frames, in the order of `sequence.files`.
+        reference: Number of the reference frame; None to let `choose_reference` choose it.
 
     Raises:
         MeshqcError: The frame `reference` does not exist, can't be read, or is empty.
@@ -287,7 +294,7 @@ def build_series(sequence: FrameSequence, facts: Sequence[FrameFacts], reference
         if one.number == reference and one.filled:
             return Series(sequence, tuple(facts), index)
     raise MeshqcError(
-        f"{sequence.pattern.display}: there is no readable frame {frame_text(reference)} to compare the others with"
+        f"{sequence.pattern.display}: reference frame {frame_text(reference)} doesn't exist, can't be read or is empty"
     )
 
 
@@ -295,12 +302,14 @@ _Trait = Callable[[FrameFacts], Hashable]
 
 
 def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
-    """Choose the reference frame: the earliest frame in the largest group of equal topology.
+    """Choose the reference frame: the earliest frame of the largest group of frames with the same topology.
 
-    This way, one odd first frame doesn't make all others look wrong. Frames with bad numbers are not considered if most
-    frames have none; frames without bad numbers are not considered if most frames have some. If more than one group has
-    the largest size, for instance because all frames differ, a group with the most common names of objects, groups and
-    materials is taken. Within the group, the same choice is made by UV indices, and then by UV coordinates.
+    With this choice, a single odd frame at the start doesn't make all other frames look wrong.
+
+    Frames with bad numbers are left out if most frames have none; if most frames have bad numbers, frames without bad
+    numbers are left out. If several groups have the largest size, for example because all frames differ, the group with
+    the most common names of objects, groups and materials is chosen. Within the group, frames are then chosen in the
+    same way by their UV indices, and finally by their UV coordinates.
 
     Args:
         facts: Facts of the frames.
@@ -311,7 +320,9 @@ def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
     left = [index for index, one in enumerate(facts) if one.filled]
 
     def narrow(trait: _Trait) -> None:
-        """Keep the frames of the largest group, or of all groups that have the largest size."""
+        """Keep only the largest group of frames with an equal trait. If several groups have the largest size, keep all
+        of them.
+        """
         nonlocal left
         sizes = Counter(trait(facts[index]) for index in left)
         largest = max(sizes.values(), default=0)

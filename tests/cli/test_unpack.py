@@ -133,7 +133,7 @@ def test_check_lists_the_file_and_says_how_to_go_on(stage: Path) -> None:
 
 def test_a_file_where_a_folder_belongs_is_pointed_to_unpack(stage: Path) -> None:
     run = meshqc("check", stage)
-    assert (run.returncode, "`meshqc unpack` extracts the frames of such a file" in run.stderr) == (2, True)
+    assert (run.returncode, "use `meshqc unpack` to extract its frames" in run.stderr) == (2, True)
 
 
 def test_a_folder_where_a_file_belongs_is_named_so(stage: Path) -> None:

@@ -165,7 +165,7 @@ def test_tiles_missing_files_and_options_are_kept_or_named(
         (folder / name).write_bytes(image_file(spots()))
     made = Made(folder, tmp_path / "out", capsys, "--as", form)
     said = {one["what"]: one["seen"] for one in made.receipt["left_out"]}
-    assert said["material blade: map_Ke (no file was found), map_d -s 2 2"]
+    assert said["material blade: map_Ke (file not found), map_d -s 2 2"]
     assert ("material blade: all UV tiles of map_Kd except 1001" in said) == (form == "glb")
     if form == "usd":
         stage = Usd.Stage.Open(str(made.out / "kelp.usdc"))

@@ -105,7 +105,7 @@ def test_what_a_format_cannot_carry_is_skipped_with_the_reason_and_never_a_findi
     assert heard(inspection) == []
     skipped = dict(inspection.verdict.skipped)
     assert skipped["no-uvs"] == "STL files can't hold UVs"
-    assert skipped["line-ends"] == "STL files can't hold lines of text that an import could misread"
+    assert skipped["line-ends"] == "STL files can't hold lines of text that an importer could misread"
     assert {check.id for check in all_checks() if check.needs} <= set(skipped)
 
 

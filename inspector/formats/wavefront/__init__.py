@@ -1,1 +1,1 @@
-"""Wavefront OBJ and MTL: reading bytes as blocks and arrays, and writing them."""
+"""Wavefront OBJ and MTL: read bytes as blocks and arrays, and write them again."""

@@ -1,5 +1,5 @@
-"""Joining the tables of blocks to the arrays of a frame. If an array equals that of the previous frame, both frames
-share one object.
+"""Join the tables of blocks to the arrays of a frame. An array that equals that of the previous frame is shared with
+it.
 """
 
 from __future__ import annotations
@@ -38,7 +38,8 @@ def gather_numbers(
         blocks: The blocks of the file.
         tables: The table of each block; None for blocks without one.
         keyword: b"v", b"vt" or b"vn".
-        before: The rows of the previous frame, which are returned if they are equal; None if there is no such frame.
+        before: The rows of the previous frame, which are returned if the new rows are equal; None if there is no such
+            frame.
         log: The log to which the problems are added.
 
     Returns:
@@ -65,17 +66,18 @@ def gather_numbers(
 def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Floats | None) -> Floats:
     """Join the colours of all vertices.
 
-    A `v` line of seven numbers gives no colour: it may hold a weight and a colour, or a colour and an opacity. The two
-    forms can't be distinguished.
+    A `v` line of seven numbers gives no colour, because it is ambiguous: it may hold a weight and a colour, or a colour
+    and an opacity.
 
     Args:
         blocks: The blocks of the file.
         tables: The table of each block; None for blocks without one.
-        before: The colours of the previous frame, which are returned if they are equal; None if there is no such frame.
+        before: The colours of the previous frame, which are returned if the new colours are equal; None if there is no
+            such frame.
 
     Returns:
         Red, green and blue of each vertex, (n, 3) float64; (0, 3) unless every `v` line has six numbers, of which the
-        last three are good.
+        last three are finite.
     """
     found = [t for b, t in zip(blocks, tables, strict=True) if b.keyword == b"v" and isinstance(t, NumberTable)]
     if not found or any(table.values.shape[1] != 6 or table.columns is not None for table in found):
@@ -85,7 +87,7 @@ def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Fl
 
 
 def _as_uv_problems(problems: tuple[Problem, ...], keyword: bytes) -> tuple[Problem, ...]:
-    """Change the kind of the problem "bad-number" for UVs, because it affects the texture and not the shape."""
+    """For UVs, change the kind "bad-number" to "bad-uv", because it affects the texture and not the shape."""
     if keyword != b"vt":
         return problems
     return tuple(replace(one, kind="bad-uv") if one.kind == "bad-number" else one for one in problems)
@@ -110,7 +112,7 @@ class GatheredFaces:
     Attributes:
         depends_on: Everything that determines the other two fields, for comparison with the next frame.
         corners: The faces.
-        problems: The problems found in the faces.
+        problems: The problems of the faces.
     """
 
     depends_on: tuple[object, ...]
@@ -154,7 +156,7 @@ def gather_corners(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _FacePart:
-    """One block of faces, and the numbers of elements that precede it in the file.
+    """One block of faces, and the numbers of elements before it in the file.
 
     Attributes:
         block: The block.
@@ -173,7 +175,7 @@ class _FacePart:
         shown = corners[: limits.PLACES_KEPT]
         for order, corner in enumerate(shown):
             face = int(np.searchsorted(self.table.offsets, corner, side="right")) - 1
-            # A block of faces has one face per line, so the face's number in it is its line.
+            # A block of faces has one face per line, so the index of a face in the block is also that of its line.
             place = Place(self.block.first_line + face, self.faces_before + face, Name(b"%d" % raw[corner]))
             log.add(kind, place, 1 if order < len(shown) - 1 else len(corners) - order)
 
@@ -192,9 +194,9 @@ def _face_parts(blocks: Sequence[Block], tables: Sequence[object]) -> list[_Face
 
 
 def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog) -> SmallIndices:
-    """Convert written indices to indices that count from 0. Missing and illegal indices become ABSENT.
+    """Convert indices as written to indices from 0, and report illegal and relative indices.
 
-    The indices are checked before they are converted to int32.
+    Missing and illegal indices become ABSENT. Indices are checked before they are converted to int32.
     """
     if not len(raw):
         return np.empty(0, np.int32)
@@ -218,7 +220,9 @@ def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog
 
 
 def _offsets(parts: list[_FacePart]) -> Indices:
-    """The offsets of all faces, (f + 1,). Those of a single block, which may be millions, are not copied."""
+    """Return the offsets of all faces, (f + 1,). The offsets of a single block, which may be millions, are not
+    copied.
+    """
     if len(parts) == 1:
         return parts[0].table.offsets
     offsets: list[Indices] = [np.zeros(1, np.int64)]
@@ -240,10 +244,11 @@ def read_only(array: Array) -> Array:
 
 
 def shared(fresh: Array, before: Array | None) -> Array:
-    """Return the array of the previous frame if it equals that of this frame, so that values derived from it can be
-    used again; otherwise, return the array of this frame.
+    """Return the array of the previous frame if it equals that of this frame; otherwise, return the array of this
+    frame.
 
-    Arrays are equal if they have the same shape, dtype and bytes.
+    If frames share an array, values that were derived from it can be reused. Arrays are equal if they have the same
+    shape, dtype and bytes.
 
     Args:
         fresh: The array of this frame.

@@ -1,8 +1,8 @@
-"""Splitting text into blocks: runs of consecutive lines with the same keyword.
+"""Split text into blocks: runs of consecutive lines with the same keyword.
 
-In a sequence most blocks repeat byte for byte. Each block is first compared with the corresponding block of the
-previous frame, which takes a tenth of the time of searching for line ends. Only a block that differs is searched line
-by line.
+In a sequence, most blocks are identical from frame to frame. Each block is therefore first compared with the
+corresponding block of the previous frame, which takes a tenth of the time of searching for line endings. Only a block
+that differs is searched line by line.
 """
 
 from __future__ import annotations
@@ -18,18 +18,19 @@ from inspector.formats.frame import Block
 from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMMENT
 
 _KEYWORD = re.compile(rb"[ \t]*([^ \t\r\n]*)")
-_FIRST_PIECE = 1 << 13  # bytes searched together; grows, so that short runs cost little and long ones run at full speed
+_FIRST_PIECE = 1 << 13  # bytes to search at first; the number grows, so short runs cost little and long runs are fast
 _LARGEST_PIECE = 1 << 18
 
 Bytes = npt.NDArray[np.uint8]
 FindRun = Callable[[int, Block], tuple[int, int] | None]
-"""A function that finds the end of a run of lines. Its arguments are the byte at which the run begins, and the
-corresponding block of the previous frame, with the same keyword. It returns the byte after the run and its number of
-lines, or None if the run must be searched line by line."""
+"""A function that finds the end of a run of lines. Its arguments are the first byte of the run, and the corresponding
+block of the previous frame, which has the same keyword. It returns the byte after the run and the number of its lines,
+or None if the run must be searched line by line.
+"""
 
 
 def keyword_at(text: bytes, start: int) -> bytes:
-    """The keyword of a line; b"" for a blank line, b"#" for a comment.
+    """Return the keyword of a line; b"" for a blank line, b"#" for a comment.
 
     Args:
         text: The whole text.
@@ -49,7 +50,8 @@ def split_blocks(
         text: The text.
         before: Text of the previous frame.
         blocks_before: Blocks of the previous frame.
-        find_run: Finds the ends of runs that differ from the previous frame; None to search them line by line.
+        find_run: Finds the end of a run that differs from the previous frame; None to search all such runs line by
+            line.
 
     Returns:
         The blocks, and for each block the index of the equal block of the previous frame, or None.
@@ -79,13 +81,13 @@ def split_blocks(
 
 
 def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, old: Block) -> bool:
-    """Whether the old block occurs again at `position`, complete and not followed by further lines with its keyword."""
+    """Whether the old block occurs again at `position`, with no further lines of its keyword after it."""
     stop = position + old.stop - old.start
     if stop > len(text) or text[stop - 1] != 10:
         return False
     if stop < len(text) and keyword_at(text, stop) == old.keyword:
         return False
-    # The last bytes differ more often than the first: if they do, the rest need not be compared.
+    # The last bytes differ more often than the first, so they are compared first.
     tail = min(4096, stop - position)
     if not _native.is_same(octets[stop - tail : stop], octets_before[old.stop - tail : old.stop]):
         return False
@@ -93,7 +95,7 @@ def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, ol
 
 
 def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int, int]:
-    """Find the end of the run of lines that begins at `position` with this keyword.
+    """Find the end of the run of lines with this keyword that begins at `position`.
 
     Returns:
         The byte after the run, and its number of lines.
@@ -114,10 +116,10 @@ def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int
 
 
 def _plain_lines(octets: Bytes, start: int, keyword: bytes) -> tuple[int, int]:
-    """Count the consecutive whole lines from `start` on that begin with the keyword and a blank.
+    """Count the consecutive complete lines from `start` on that begin with the keyword and a blank.
 
     Returns:
-        The number of lines, and the byte after the last of them.
+        The number of lines, and the byte after the last line.
     """
     lines, size = 0, _FIRST_PIECE
     while start < len(octets):
@@ -141,8 +143,8 @@ def _plain_lines(octets: Bytes, start: int, keyword: bytes) -> tuple[int, int]:
 def _begins_with(
     piece: Bytes, starts: npt.NDArray[np.intp], ends: npt.NDArray[np.intp], keyword: bytes
 ) -> npt.NDArray[np.bool_]:
-    """Whether each line of the piece begins with the keyword and a blank. A comment needs no blank, and a blank line
-    must be empty.
+    """Whether each line of the piece begins with the keyword and a blank. A comment needs no blank after its `#`, and a
+    blank line must be empty.
     """
     if keyword == BLANK:
         return np.asarray(ends == starts)

@@ -1,4 +1,4 @@
-"""Writing a mesh of any format as the text of an OBJ file and of its material library."""
+"""Write a mesh of any format as OBJ text, and its materials as MTL text."""
 
 from __future__ import annotations
 
@@ -16,16 +16,14 @@ from inspector.formats.wavefront.digits import format_faces, format_rows
 from inspector.names import Name
 
 EMPTY = b"# nothing is seen in this frame\n"
-"""Text of a mesh for which there are no lines to write."""
+"""Text of a mesh without any lines to write."""
 
-# A name ends with its line; a backslash at the end would join the next line to it.
+# A name extends to the end of its line, where a backslash would join the next line to it.
 _NOT_IN_NAMES = re.compile(rb"[\x00-\x1f\x7f]|\\+$")
 
 
 def compose(mesh: Mesh, library: Name | None = None) -> bytes:
-    """Write a mesh as OBJ text.
-
-    Numbers are written with enough digits to be the same when they are read back.
+    """Write a mesh as OBJ text. Numbers get enough digits to be read back unchanged.
 
     Args:
         mesh: The mesh.
@@ -35,9 +33,9 @@ def compose(mesh: Mesh, library: Name | None = None) -> bytes:
 
 
 class Composer:
-    """Composes the frames of an animation one after the other.
+    """Writes the frames of an animation as OBJ text, one after the other.
 
-    The text of UVs, normals and faces is used again if their arrays are shared with the previous frame.
+    The text of UVs, normals and faces is reused if their arrays are shared with the previous frame.
     """
 
     def __init__(self) -> None:
@@ -51,7 +49,7 @@ class Composer:
             mesh: The mesh.
             library: Name for an `mtllib` line, which is written if the mesh has materials; None for no such line.
         """
-        text = BytesIO()  # unlike a join of all pieces, it never holds the text twice
+        text = BytesIO()  # joining all pieces would hold the text in memory twice
         if library is not None:
             text.write(library_line(mesh, library))
         rows = _coloured(mesh.positions, mesh.colours) if len(mesh.colours) else number_lines(b"v", mesh.positions)
@@ -72,7 +70,7 @@ class Composer:
 
 
 def _all_faces(mesh: Mesh) -> Iterator[bytes]:
-    """Yield the lines of all faces, and the lines that name their objects and materials."""
+    """Yield the lines of all faces, with the lines that set their objects and materials."""
     for names, first, last in part_lines(mesh.parts):
         yield names
         for start, stop in _pieces(first, last):
@@ -80,11 +78,11 @@ def _all_faces(mesh: Mesh) -> Iterator[bytes]:
 
 
 def part_lines(parts: Iterable[Part]) -> Iterator[tuple[bytes, int, int]]:
-    """Yield the lines that precede the faces of each part.
+    """Yield the lines to write before the faces of each part.
 
     Yields:
-        The lines that name the object and the material of the part, if they differ from those of the previous part; the
-        first face of the part; the face after its last face.
+        The lines that set the object and the material, if they differ from those of the previous part; the first face
+        of the part; the face after its last face.
     """
     before = Part(0, 0)
     for part in parts:
@@ -98,7 +96,7 @@ def part_lines(parts: Iterable[Part]) -> Iterator[tuple[bytes, int, int]]:
 
 
 def library_line(mesh: Mesh, library: Name) -> bytes:
-    """The `mtllib` line of a mesh that has materials; b"" for a mesh without materials.
+    """Return the `mtllib` line of a mesh that has materials; b"" for a mesh without materials.
 
     Args:
         mesh: The mesh.
@@ -117,11 +115,14 @@ _SLOTS: Mapping[Slot, bytes] = {
 }
 """The MTL statement for each slot. The last four are later extensions (common practice, no source)."""
 SLOTS: Mapping[bytes, Slot] = {statement.lower(): slot for slot, statement in _SLOTS.items()}
-"""Statement of a map in lower case -> its slot."""
+"""The slot for each map statement. The statements are in lower case."""
 
 
 def compose_library(materials: Iterable[Material]) -> bytes:
-    """Write materials as MTL text: the numbers that are stated, an opacity below 1 or in doubt, and the maps."""
+    """Write materials as MTL text.
+
+    The text has only the numbers that are stated, an opacity only if it is below 1 or in doubt, and the maps.
+    """
     lines = []
     for material in materials:
         lines.append(b"newmtl " + plain_name(material.name))
@@ -142,7 +143,7 @@ def compose_library(materials: Iterable[Material]) -> bytes:
 
 
 def _options(one: Map) -> Iterator[bytes]:
-    """Options of a map's statement (MTL File Formats 4.2, 1995)."""
+    """Yield the options for the statement of a map (MTL File Formats 4.2, 1995)."""
     if one.clamp:
         yield b"-clamp on"
     if one.channel:
@@ -152,15 +153,15 @@ def _options(one: Map) -> Iterator[bytes]:
 
 
 CHANNELS: Mapping[str, bytes] = {"r": b"r", "g": b"g", "b": b"b", "a": b"m"}
-"""Channel of a texture -> its letter in MTL, where alpha is called matte."""
+"""The MTL letter for each channel of a texture. MTL calls alpha matte."""
 
 
 def plain_name(name: Name) -> bytes:
-    """Change a name so that a line of OBJ or MTL can hold it.
+    """Change a name so that it fits on a line of OBJ or MTL.
 
     Returns:
-        The name without blanks at its ends, with underscores for control characters and for backslashes at its end;
-        `unnamed` if nothing is left.
+        The name without blanks at its ends. Each control character, and any backslashes at its end, become an
+        underscore. If nothing is left, the name is `unnamed`.
     """
     return _NOT_IN_NAMES.sub(b"_", name.raw.strip()) or b"unnamed"
 
@@ -168,28 +169,28 @@ def plain_name(name: Name) -> bytes:
 _SINGLE_DIGITS = 9
 """Number of significant digits that distinguish all float32 numbers (IEEE 754-2019, 5.12.2)."""
 _LARGE = 1 << 10
-"""Number of rows from which on writing whole arrays is faster than writing one number at a time."""
+"""Minimum number of rows for which writing whole arrays is faster than writing one number at a time."""
 _MOST_DECIMALS = 14
-"""Maximum number of decimal places with which whole arrays are written. With more, even `format_rows` writes numbers of
-1 and above one at a time.
+"""Maximum number of decimal places for writing whole arrays. With more decimal places, even `format_rows` writes
+numbers of 1 and above one at a time.
 """
 _TRIED = 1 << 9
-"""Approximate number of rows that are examined to choose the number of decimal places."""
+"""Approximate number of rows to examine when the number of decimal places is chosen."""
 TOGETHER = 1 << 15
-"""Number of rows or faces that are written together. If all were written together, the temporary arrays would take five
+"""Number of rows or faces to write in one batch. If all were written in one batch, the temporary arrays would take five
 times the memory of the text.
 """
 
 
 def _pieces(start: int, stop: int) -> Iterator[tuple[int, int]]:
-    """Split a range into consecutive ranges of at most `TOGETHER`, all of nearly the same size."""
+    """Split a range into consecutive ranges of at most `TOGETHER` elements and of nearly equal size."""
     count = (stop - start) // TOGETHER + 1
     bounds = [start + (stop - start) * number // count for number in range(count + 1)]
     return pairwise(bounds)
 
 
 def number_lines(keyword: bytes, values: Numbers) -> Iterator[bytes]:
-    """Write lines of numbers, with enough digits that the numbers are the same when they are read back.
+    """Write lines of numbers. The numbers get enough digits to be read back unchanged.
 
     Args:
         keyword: First word of each line.
@@ -210,9 +211,9 @@ def _decimals(values: Numbers) -> int:
     """Choose the number of decimal places for finite numbers.
 
     Returns:
-        For float32, enough decimal places to distinguish numbers as large as the largest. For float64, the fewest
-        decimal places with which more than 15 of 16 rows are the same when they are read back, because such numbers
-        mostly come from decimal text. More than `_MOST_DECIMALS` if no number of decimal places is enough.
+        For float32, enough decimal places to distinguish numbers as large as the largest. For float64, the smallest
+        number of decimal places with which more than 15 of 16 rows are read back unchanged, because such numbers mostly
+        come from decimal text. If `_MOST_DECIMALS` is not enough for that, a larger number.
     """
     if values.dtype.itemsize <= 4:
         whole = len(str(int(max(values.max(), -values.min()))))
@@ -223,17 +224,18 @@ def _decimals(values: Numbers) -> int:
 
 
 def _held(values: Numbers, decimals: int) -> Flags:
-    """Whether each number is the same after it is written with `decimals` decimal places and read back."""
+    """Whether each number is unchanged after it is written with `decimals` decimal places and read back."""
     wide = values.astype(np.float64)
-    with np.errstate(over="ignore", invalid="ignore"):  # beyond 1e294, which gives False
+    with np.errstate(over="ignore", invalid="ignore"):  # a number above 1e294 overflows, which gives False
         return np.asarray((np.rint(wide * 10.0**decimals) / 10.0**decimals).astype(values.dtype) == values)
 
 
 def _fixed(keyword: bytes, values: Numbers, decimals: int) -> bytes:
-    """Write finite numbers with `decimals` decimal places.
+    """Write finite numbers with `decimals` decimal places, or with more if they need more.
 
-    Rows with numbers that need more get three more, repeatedly; if these are more than half of the rows, all rows get
-    them. A small number of rows, or more than `_MOST_DECIMALS` decimal places, are written one number at a time.
+    Rows that need more decimal places get three more, repeatedly. If more than half of the rows need them, all rows get
+    them. A small number of rows is written one number at a time, and so are numbers with more than `_MOST_DECIMALS`
+    decimal places.
     """
     if len(values) < _LARGE or decimals > _MOST_DECIMALS:
         return _one_by_one(keyword, values)
@@ -265,7 +267,7 @@ def _one_by_one(keyword: bytes, values: Numbers) -> bytes:
 
 
 def face_lines(corners: Corners, start: int, stop: int) -> bytes:
-    """The lines of consecutive faces.
+    """Write the lines of consecutive faces.
 
     Args:
         corners: All faces.

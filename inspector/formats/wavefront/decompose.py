@@ -1,4 +1,4 @@
-"""Converting an OBJ frame and its materials to a mesh, which can be written in other formats."""
+"""Convert an OBJ frame and its materials to a mesh, which can be written in other formats."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from inspector.names import Name
 
 
 def mesh_of(frame: Frame, materials: tuple[Material, ...] = ()) -> Mesh:
-    """Convert a frame to a mesh. Of each UV, the first two numbers are kept. Each run of faces becomes a part.
+    """Convert a frame to a mesh. Only the first two numbers of each UV are kept. Each run of faces becomes a part.
 
     Args:
-        frame: The frame; its arrays are used as they are.
+        frame: The frame. The mesh uses its arrays without copying them.
         materials: The materials of the mesh.
     """
     parts = tuple(Part(run.start, run.stop, run.object, run.material) for run in frame.runs)
@@ -28,15 +28,15 @@ def mesh_of(frame: Frame, materials: tuple[Material, ...] = ()) -> Mesh:
 def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tuple[Material, tuple[LeftOut, ...]]]:
     """Convert the materials of a library.
 
-    If a material has more than one statement of the same kind, the last one counts.
+    If a material has several statements of the same kind, only the last is used.
 
     Args:
         library: The library.
-        images: Texture of each map, by the byte at which its name starts in the library. For a map that isn't in
-            `images`, no file was found.
+        images: Texture of each map, by the byte at which the name of the map starts in the library. A map without an
+            entry has no file.
 
     Yields:
-        Each material, and those of its properties that can't be carried over.
+        Each material, and the properties that can't be carried over.
     """
     starts = [line.start for line in library.maps]
     for definition in library.definitions:
@@ -50,14 +50,14 @@ def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tupl
             if slot is None:
                 left.append(line.statement.raw)
             elif image is None:
-                left.append(line.statement.raw + b" (no file was found)")
+                left.append(line.statement.raw + b" (file not found)")
             else:
                 read, unread = _map(slot, image, line.options)
                 maps.append(read)
                 left += [line.statement.raw + b" " + option for option in unread]
         unclear = lone_tr(statements)
         if unclear is not None:
-            left.append(b"Tr %b without d, taken as an opacity of %.4g" % (unclear.rest, opacity_of(statements)))
+            left.append(b"Tr %b without d (converted to an opacity of %.4g)" % (unclear.rest, opacity_of(statements)))
         words = ", ".join(dict.fromkeys(Name(one).display for one in [*slight, *left]))
         yield (
             Material(
@@ -79,7 +79,7 @@ _NOT_CARRIED = tuple(b"ka ks ns ni tf illum sharpness ps pc pcr aniso anisor".sp
 
 
 def _map(slot: Slot, image: Image, options: Sequence[bytes]) -> tuple[Map, list[bytes]]:
-    """Convert a map, with those of its options that other formats have too.
+    """Convert a map and those of its options that other formats support.
 
     Returns:
         The map, and the options that are left out although they change the picture.
@@ -105,7 +105,8 @@ def _map(slot: Slot, image: Image, options: Sequence[bytes]) -> tuple[Map, list[
 def _changes_nothing(slot: Slot, option: bytes, words: Sequence[bytes]) -> bool:
     """Whether an option has its default value (MTL File Formats 4.2, 1995).
 
-    `-colorspace` is a later extension: by default colours are sRGB, other values linear (common practice, no source).
+    `-colorspace` is a later extension. By default, colours are sRGB and all other values are linear (common practice,
+    no source).
     """
     if option == b"-colorspace":
         usual = (b"srgb",) if slot in (Slot.COLOUR, Slot.EMISSIVE) else (b"linear", b"raw", b"non-color")
@@ -119,18 +120,20 @@ def _changes_nothing(slot: Slot, option: bytes, words: Sequence[bytes]) -> bool:
 
 _CHANNELS = {letter: channel for channel, letter in CHANNELS.items()}
 _OF_NO_CONSEQUENCE = frozenset((b"-blendu", b"-blendv", b"-cc", b"-boost", b"-texres", b"-type"))
-"""Options that are left out without a report. They affect only the filtering, the resolution and the colour correction
-of a texture, or (`-type`) the kind of a reflection map.
+"""Options that are left out without a report. They affect only the filtering, resolution or colour correction of a
+texture. `-type` is the kind of a reflection map.
 """
 
 
 def _share(words: list[bytes]) -> float | None:
-    """The first word as a number, limited to 0 to 1; None if there is no word, or it is not a number."""
+    """Return the first word as a number, limited to the range 0 to 1; None if there is no word, or it is not a
+    number.
+    """
     return min(max(float(words[0]), 0.0), 1.0) if words and is_number(words[0]) else None
 
 
 def _colour(words: list[bytes]) -> tuple[float, float, float] | None:
-    """Convert the words of a colour, `r [g b]`. Green and blue equal red if one or both are left out.
+    """Convert the words of a colour, `r [g b]`. If green or blue is missing, both equal red.
 
     Returns:
         Red, green and blue; None if there are no words, or one is not a number.

@@ -1,6 +1,6 @@
-"""Reading many short runs of ASCII digits together.
+"""Read many short runs of ASCII digits in one array operation.
 
-Eight bytes of text are one uint64, a word, with the first character in the lowest byte.
+Eight bytes of text form one uint64, called a word, with the first character in the lowest byte.
 """
 
 from __future__ import annotations
@@ -15,15 +15,16 @@ Positions = npt.NDArray[np.int64]
 Words = npt.NDArray[np.uint64]
 
 MARGIN = 32
-"""Minimum number of blanks before and after a padded text, so that whole words can be loaded around each of its bytes.
+"""Minimum number of blanks before and after a padded text. They allow whole words to be loaded around each byte of the
+text.
 """
 
-PIECE = 1 << 18  # bytes examined together: their flags stay in the processor's cache
+PIECE = 1 << 18  # bytes to examine in one batch, so that their flags stay in the processor's cache
 _WORD = np.dtype("<u8")
 _WORD_BITS = np.uint64(64)
-# Multiplying a word that has one byte of 1 by this leaves that byte's number (0 to 7) in the top byte.
+# If one byte of a word is 1 and the others are 0, the top byte of the product is the index of that byte (0 to 7).
 _BYTE_NUMBER = np.uint64(0x0001020304050607)
-# Neighbouring digits, then pairs, then quads are joined by one multiplication each: v * (10^m * 256^m + 1).
+# Multiplying by 10^m * 256^m + 1 joins neighbouring digits (m = 1), then pairs (m = 2), then groups of four (m = 4).
 _JOINS = tuple(
     (np.uint64(mask), np.uint64(10**m * 256**m + 1), np.uint64(8 * m))
     for m, mask in ((1, 0x0F0F0F0F0F0F0F0F), (2, 0x00FF00FF00FF00FF), (4, 0x0000FFFF0000FFFF))
@@ -45,13 +46,14 @@ def padded(text: bytes) -> Bytes:
 
 
 def positions(flags: Flags) -> Positions:
-    """Find the flags that are set, as np.flatnonzero does. This is faster if no group of 8 bytes has two flags set.
+    """Find the flags that are set, as np.flatnonzero does. This is faster if no aligned group of 8 bytes has two set
+    flags.
 
     Args:
         flags: (n,), where n is a multiple of 8.
 
     Returns:
-        The indices of the flags, in ascending order.
+        The indices of the set flags, in ascending order.
     """
     words = flags.view(_WORD)
     hit = np.flatnonzero(words != 0)
@@ -71,10 +73,10 @@ def digit_flags(text: Bytes) -> Flags:
 
 
 def count_words(text: bytes) -> int:
-    """Count the words in a text. They are separated by bytes up to 0x20, the blank.
+    """Count the words in a text. Words are separated by bytes up to 0x20 (the blank).
 
-    Unless the text has control characters other than white space, the result equals len(text.split()), which takes ten
-    times as long.
+    The result equals len(text.split()) unless the text has control characters other than white space. This function
+    takes a tenth of the time.
     """
     count, before = 0, False
     for start in range(0, len(text), PIECE):
@@ -85,7 +87,7 @@ def count_words(text: bytes) -> int:
 
 
 def word_at(text: Bytes, at: Positions) -> Words:
-    """Load the 8 bytes from each position on as a word. This works because in NumPy a shift by 64 bits gives 0.
+    """Load the 8 bytes from each position on as a word. This works because a shift by 64 bits gives 0 in NumPy.
 
     Args:
         text: A text that `padded` returned.
@@ -101,10 +103,10 @@ def word_at(text: Bytes, at: Positions) -> Words:
 
 
 def last_digits(words: Words, count: Positions) -> Positions:
-    """Read the number in the last bytes of each word. The words are overwritten.
+    """Read the number at the end of each word. The words are overwritten.
 
     Args:
-        words: Eight characters each, (n,).
+        words: Words of eight characters, (n,).
         count: Number of digits of each number, 0 to 8, (n,).
     """
     bits = (64 - (count << 3)).view(np.uint64)
@@ -114,11 +116,10 @@ def last_digits(words: Words, count: Positions) -> Positions:
 
 
 def first_digits(words: Words, count: Positions) -> Positions:
-    """Read the number in the first bytes of each word, extended to 8 digits with zeros at the end. The words are
-    overwritten.
+    """Read the number at the start of each word, extended to 8 digits with zeros at the end. The words are overwritten.
 
     Args:
-        words: Eight characters each, (n,).
+        words: Words of eight characters, (n,).
         count: Number of digits of each number, 0 to 8, (n,).
     """
     bits = (64 - (count << 3)).view(np.uint64)

@@ -1,4 +1,4 @@
-"""Writing arrays of numbers and corners as lines of text.
+"""Write arrays of numbers and corners as lines of text.
 
 All lines are first laid out with the same width, one byte per cell. Then the cells that a line doesn't need are
 dropped.
@@ -19,17 +19,17 @@ from inspector.formats.wavefront.exact_scale import rounded_multiples
 _Unsigned = npt.NDArray[np.unsignedinteger[Any]]
 
 _ROWS = 1 << 13
-"""Number of rows or corners that are laid out together: their cells stay in the processor's cache."""
+"""Number of rows or corners to lay out in one batch. Their cells then stay in the processor's cache."""
 _EXACT_INTEGERS = 10**15
 _MOST_DECIMALS = 22  # 10^22 is the largest power of ten that is exact in float64
 
 _TOGETHER = (4, 2, 1)
-"""Counts of digits that can be written together, as one word."""
+"""Numbers of digits that can be written in one operation, as one word."""
 
 
 @cache
 def _spelled(count: int) -> _Unsigned:
-    """For each number below 10^count, its text of `count` digits, with leading zeros, as one word."""
+    """Return the text of each number below 10^count as one word of `count` digits, with leading zeros."""
     return np.frombuffer(b"".join(b"%0*d" % (count, number) for number in range(10**count)), f"u{count}")
 
 
@@ -40,7 +40,7 @@ def format_rows(keyword: bytes, values: Floats, decimals: int, newline: bytes = 
         keyword: First word of each line.
         values: (n, c) float64.
         decimals: Number of decimal places.
-        newline: End of each line.
+        newline: Line ending.
     """
     parts = (values[start : start + _ROWS] for start in range(0, len(values), _ROWS))
     return b"".join(_rows(keyword, part, decimals, newline) for part in parts)
@@ -77,11 +77,11 @@ def format_faces(
     """Write lines `keyword 1/1/1 2/2/2 ...`. Each corner has the form that fits its indices: v, v/vt, v//vn or v/vt/vn.
 
     Args:
-        offsets: Index of the first corner of each face, and finally the number of corners, (f + 1,) int64.
-        v: Vertex of each corner, (c,) int32, from 0.
-        vt: UV of each corner, (c,) int32, from 0; -1 for none.
-        vn: Normal of each corner, (c,) int32, from 0; -1 for none.
-        newline: End of each line.
+        offsets: Index of the first corner of each face, followed by the number of corners, (f + 1,) int64.
+        v: Vertex index of each corner, from 0, (c,) int32.
+        vt: UV index of each corner, from 0, (c,) int32; -1 if the corner has no UV.
+        vn: Normal index of each corner, from 0, (c,) int32; -1 if the corner has no normal.
+        newline: Line ending.
         keyword: First word of each line.
     """
     empty = np.diff(offsets) == 0
@@ -101,11 +101,11 @@ def _corners(head: bytes, first: Flags, v: SmallIndices, vt: SmallIndices, vn: S
     """Write corners as ` v/vt/vn`.
 
     Args:
-        head: Text before the first corner of each face: the end of the previous line, and the keyword.
+        head: Text before the first corner of each face: the line ending of the previous line, and the keyword.
         first: Whether each corner is the first of its face, (c,).
-        v: Vertex of each corner, (c,).
-        vt: UV of each corner, (c,); -1 for none.
-        vn: Normal of each corner, (c,); -1 for none.
+        v: Vertex index of each corner, (c,).
+        vt: UV index of each corner, (c,); -1 if the corner has no UV.
+        vn: Normal index of each corner, (c,); -1 if the corner has no normal.
     """
     slots = [_narrow(slot.astype(np.int64) + 1) for slot in (v, vt, vn)]
     has_vt, has_vn = slots[1] > 0, slots[2] > 0
@@ -139,7 +139,7 @@ class _Sheet:
         """Write the last `width` digits of each number from cell `at` on.
 
         Returns:
-            The digits before those, as numbers.
+            The numbers without these digits.
         """
         cell = at + width
         while cell > at:
@@ -168,5 +168,5 @@ class _Sheet:
 
 
 def _narrow(numbers: npt.NDArray[np.int64]) -> _Unsigned:
-    """Convert numbers to 32 bits if they fit, because dividing them then takes half the time."""
+    """Convert numbers to 32 bits if they fit, because division then takes half the time."""
     return numbers.astype(np.uint32 if numbers.max(initial=0) < 2**32 else np.uint64)

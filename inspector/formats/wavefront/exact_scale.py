@@ -1,8 +1,8 @@
-"""Products of decimal integers and powers of ten, correctly rounded to float64, for whole arrays.
+"""Multiply decimal integers by powers of ten, correctly rounded to float64, for whole arrays.
 
-Numbers are pairs of float64 whose unevaluated sum has twice the digits (T. J. Dekker, A floating-point technique
-for extending the available precision, 1971). A result is certain where both ends of its error bound round to the
-same float64; the few others are left to Python's float().
+A number is a pair of float64 values, whose unevaluated sum has twice the digits (T. J. Dekker, A floating-point
+technique for extending the available precision, 1971). A result is certain if both ends of its error interval round to
+the same float64. The few other results are left to Python's float().
 """
 
 from __future__ import annotations
@@ -16,22 +16,25 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 
 LEAST_POWER, MOST_POWER = -280, 250
-"""The lowest and the highest exponent of ten with which no product or error term of numbers below 10^30 leaves the
-range of float64."""
+"""Minimum and maximum exponent of ten for numbers below 10^30. No product or error term then leaves the range of
+float64.
+"""
 
 _SPLITTER = 2.0**27 + 1.0
 _RELATIVE_ERROR = 2.0**-98
-"""A generous bound on the relative error: each of the seven roundings below is off by at most 2^-103 of the result."""
+"""A generous bound on the relative error: each of the seven roundings in `scaled` is off by at most 2^-103 of the
+result.
+"""
 
 Pair = tuple[Floats, Floats]
 
 
 def scaled(front: Floats, back: Floats, shift: int, power: npt.NDArray[np.int64]) -> Pair:
-    """Bounds of (front * 10^shift + back) * 10^power. The result is certain where both bounds are equal.
+    """Compute bounds of (front * 10^shift + back) * 10^power. The result is certain if both bounds are equal.
 
     Args:
-        front: Integers from 0 up to 2^53, (n,).
-        back: Integers from 0 up to 2^53, (n,).
+        front: Integers from 0 to 2^53, (n,).
+        back: Integers from 0 to 2^53, (n,).
         shift: An exponent of ten, 0 to 22.
         power: Exponents of ten, LEAST_POWER to MOST_POWER, (n,).
 
@@ -51,13 +54,13 @@ def scaled(front: Floats, back: Floats, shift: int, power: npt.NDArray[np.int64]
 
 
 def rounded_multiples(values: Floats, decimals: int) -> npt.NDArray[np.int64]:
-    """Round values * 10^decimals to integers, halves to even. Their digits are those that '%.*f' writes.
+    """Round values * 10^decimals to integers, halves to even. Python's '%.*f' writes the digits of the same integers.
 
-    Below 2^51, every number halfway between two integers is exact in float64. Therefore, only a product that seems to
-    be halfway can round to the wrong integer. For such a product, the sign of its exact error decides.
+    Below 2^51, every number halfway between two integers is exact in float64. Therefore, a product can only be rounded
+    to the wrong integer if it seems to be halfway. The sign of its exact error then decides.
 
     Args:
-        values: Numbers from 0 up, whose products are below 2^51, (n, c).
+        values: Numbers of at least 0, whose products are below 2^51, (n, c).
         decimals: An exponent of ten, 0 to 22.
 
     Returns:
@@ -76,7 +79,7 @@ def rounded_multiples(values: Floats, decimals: int) -> npt.NDArray[np.int64]:
 
 
 def _product(one: Floats, other: Floats) -> Pair:
-    """one * other as a rounded product and its exact error (Dekker 1971, after G. W. Veltkamp's splitting)."""
+    """Return one * other as a rounded product and its exact error (Dekker 1971, after G. W. Veltkamp's splitting)."""
     product = one * other
     one_high, one_low = _halves(one)
     other_high, other_low = _halves(other)
@@ -94,7 +97,7 @@ def _halves(number: Floats) -> Pair:
 
 
 def _sum(one: Floats, other: Floats) -> Pair:
-    """one + other as a rounded sum and its exact error (D. E. Knuth, TAOCP volume 2, section 4.2.2)."""
+    """Return one + other as a rounded sum and its exact error (D. E. Knuth, TAOCP volume 2, section 4.2.2)."""
     total = one + other
     other_part = total - one
     return total, (one - (total - other_part)) + (other - other_part)
@@ -108,5 +111,7 @@ def _power(exponent: int) -> tuple[float, float]:
 
 @cache
 def _powers() -> Floats:
-    """Powers of ten as pairs, (2, n). Few files need them, and making them takes longer than reading a small file."""
+    """Return powers of ten as pairs, (2, n). They are made on demand: few files need them, and making them takes longer
+    than reading a small file.
+    """
     return np.array([_power(exponent) for exponent in range(LEAST_POWER, MOST_POWER + 1)]).T.copy()

@@ -1,9 +1,8 @@
-"""Converting a mesh to the frame of its OBJ text, for measuring. The text is written and read piece by piece, so that
-it is never in memory as a whole.
+"""Convert a mesh to the frame of its OBJ text, for measuring only.
 
-The arrays, states and problems are the same as for the whole text. Of the text itself, the frame has only the start of
-each list, because measuring uses nothing else. Irregular text is left to the reader of whole texts, which finds each
-problem.
+The text is written and read piece by piece, so that it is never in memory as a whole. The arrays, states and problems
+are the same as for the whole text. The frame keeps only the start of each list of the text, because measuring uses
+nothing else. Irregular text is left to the reader of whole texts, which finds each problem.
 """
 
 from __future__ import annotations
@@ -29,22 +28,22 @@ from inspector.formats.wavefront.statements import FACE_STATEMENTS, NUMBER_STATE
 from inspector.names import Name
 
 _FORM_FACES = FORM_BYTES // len(b"f 1 2 3\n") + 1
-"""Number of faces whose lines are together at least FORM_BYTES long."""
+"""Number of faces whose lines have a total length of at least FORM_BYTES."""
 
 
 class _Irregular(Exception):
-    """The text may be irregular, so that the whole text must be read."""
+    """The text may be irregular, so the whole text must be read."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _List:
-    """The positions, UVs or normals of a mesh, and what is read from the lines that are written for them.
+    """The positions, UVs or normals of a mesh, and what was read from the lines written for them.
 
     Attributes:
         source: The numbers of the mesh, (n, c).
         values: The numbers as read from the lines, (n, c) float64, read-only.
         decimals: Maximum number of decimal places of any number.
-        head: The first lines, together at least FORM_BYTES long if there are enough.
+        head: The first lines, with a total length of at least FORM_BYTES if there are enough lines.
     """
 
     source: Numbers
@@ -58,9 +57,9 @@ class Excerpt:
     """A frame for measuring.
 
     Attributes:
-        frame: The frame. Its data and blocks belong to a text with only the start of each list, so the frame can't be
-            written.
-        lists: The numbers of the frame, by keyword, so that the next frame need not write and read them again.
+        frame: The frame. It can't be written, because its data and blocks are those of a text with only the start of
+            each list.
+        lists: The numbers of the frame, by keyword. If the next frame has equal numbers, it reuses them.
     """
 
     frame: Frame
@@ -74,10 +73,10 @@ def excerpt(mesh: Mesh, library: Name, last: Frame | None, before: Excerpt | Non
         mesh: The mesh. The frame may share its arrays, which become read-only.
         library: Name for an `mtllib` line, which is written if the mesh has materials.
         last: The previous frame; None if there is none.
-        before: The excerpt of the previous frame; None if that frame was read in another way.
+        before: The excerpt of the previous frame; None if that frame has no excerpt.
 
     Returns:
-        The frame in an excerpt; None if its text may be irregular.
+        The excerpt; None if the text of the mesh may be irregular.
     """
     numbers = {b"v": mesh.positions, b"vt": mesh.uvs, b"vn": mesh.normals}
     arrays = {b"v": last.positions, b"vt": last.uvs, b"vn": last.normals} if last is not None else {}
@@ -110,7 +109,7 @@ def excerpt(mesh: Mesh, library: Name, last: Frame | None, before: Excerpt | Non
 
 
 def _corners(mesh: Mesh, before: Corners | None) -> Corners:
-    """The corners of the mesh. Arrays that equal those of `before` are shared with it.
+    """Return the corners of the mesh. Arrays that equal those of `before` are shared with it.
 
     Raises:
         _Irregular: There are no vertices, there are colours, a face has fewer than 3 or more than MANY_CORNERS corners,
@@ -145,11 +144,11 @@ def _read(keyword: bytes, source: Numbers, last: Floats | None, before: _List | 
     Args:
         keyword: The keyword of the list.
         source: The numbers, (n, c).
-        last: The array of the previous frame for this keyword, which is shared if it is equal.
-        before: The list of the previous frame, which is returned if its source is equal.
+        last: The array of the previous frame for this keyword. If the new array is equal, this array is shared.
+        before: The list of the previous frame. If its numbers are equal, this list is returned.
 
     Raises:
-        _Irregular: Reading finds a problem, or another count of numbers.
+        _Irregular: The numbers that are read have a problem or a different shape.
     """
     source = np.ascontiguousarray(source)
     if before is not None and shared(source, before.source) is before.source:
@@ -169,7 +168,7 @@ def _read(keyword: bytes, source: Numbers, last: Floats | None, before: _List | 
 
 
 def _head(lines: bytes) -> bytes:
-    """The first whole lines, together at least FORM_BYTES long if there are enough."""
+    """Return the first whole lines, with a total length of at least FORM_BYTES if there are enough lines."""
     return lines[: lines.find(b"\n", FORM_BYTES) + 1 or len(lines)]
 
 

@@ -1,4 +1,4 @@
-"""A table of the corners of a block of face lines, as written. The tables of consecutive pieces can be joined."""
+"""A table of the corners in a block of face lines, as written. The tables of consecutive pieces can be joined."""
 
 from __future__ import annotations
 
@@ -16,22 +16,22 @@ Slots = npt.NDArray[np.signedinteger[Any]]
 _NARROW = np.iinfo(np.int32)
 
 NOT_GIVEN: int = np.iinfo(np.int64).min
-"""The value in `v`, `vt` or `vn` of a table for an index that is missing in the file, or is not a valid number."""
+"""The value in `v`, `vt` or `vn` of a table for an index that is missing or is not a valid number."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FaceTable:
-    """The corners of f faces as written; face i has the corners `offsets[i]:offsets[i + 1]`. All arrays are read-only.
+    """The corners of f faces as written. Face i has the corners `offsets[i]:offsets[i + 1]`. All arrays are read-only.
 
-    Indices count from 1, negative indices are relative, and 0 stays 0; NOT_GIVEN marks an absent index. Each of `v`,
-    `vt` and `vn` is int32 if its values fit, otherwise int64.
+    Indices count from 1, negative indices are relative, and 0 stays 0. NOT_GIVEN stands for a missing index. Each of
+    `v`, `vt` and `vn` is int32 if its values fit, otherwise int64.
 
     Attributes:
-        offsets: (f + 1,) int64.
-        v: Vertex of each corner, (c,).
-        vt: UV of each corner, (c,).
-        vn: Normal of each corner, (c,).
-        problems: The problems, whose lines and elements (faces) are counted from 0 in the block.
+        offsets: Index of the first corner of each face, followed by the number of corners, (f + 1,) int64.
+        v: Vertex index of each corner, (c,).
+        vt: UV index of each corner, (c,).
+        vn: Normal index of each corner, (c,).
+        problems: The problems. Their lines and elements (faces) are counted from 0 in the block.
     """
 
     offsets: Indices
@@ -45,7 +45,7 @@ def join_tables(pieces: Iterable[tuple[FaceTable, int]]) -> FaceTable:
     """Join the tables of consecutive pieces.
 
     Args:
-        pieces: The table of each piece and the number of physical lines in the piece, for at least one piece.
+        pieces: The table of each piece, and its number of physical lines. There must be at least one piece.
     """
     parts = list(pieces)
     tables = [table for table, _ in parts]
@@ -73,11 +73,11 @@ def face_table(offsets: Indices, v: Slots, vt: Slots, vn: Slots, problems: tuple
     """Make a table. Its arrays become read-only. Each of `v`, `vt` and `vn` is converted to int32 if its values fit.
 
     Args:
-        offsets: (f + 1,) int64.
-        v: Vertex of each corner as written, (c,).
-        vt: UV of each corner as written, (c,).
-        vn: Normal of each corner as written, (c,).
-        problems: The problems, whose lines and elements (faces) are counted from 0 in the block.
+        offsets: Index of the first corner of each face, followed by the number of corners, (f + 1,) int64.
+        v: Vertex index of each corner as written, (c,).
+        vt: UV index of each corner as written, (c,).
+        vn: Normal index of each corner as written, (c,).
+        problems: The problems. Their lines and elements (faces) are counted from 0 in the block.
     """
     v, vt, vn = _narrow(v), _narrow(vt), _narrow(vn)
     for array in (offsets, v, vt, vn):
@@ -88,7 +88,7 @@ def face_table(offsets: Indices, v: Slots, vt: Slots, vn: Slots, problems: tuple
 def _narrow(slots: Slots) -> Slots:
     """Convert indices to int32 if they fit.
 
-    As int64, `v`, `vt` and `vn` of 8 million corners take 200 MB for as long as the frame is the last frame read.
+    As int64, `v`, `vt` and `vn` of 8 million corners would take 200 MB until the next frame is read.
     """
     if slots.dtype == np.int32 or not len(slots) or slots.min() < _NARROW.min or slots.max() > _NARROW.max:
         return slots

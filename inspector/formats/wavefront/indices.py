@@ -1,4 +1,4 @@
-"""Reading the corners of a block of face lines, with every index as written."""
+"""Read the corners of a block of face lines. Every index is kept as written."""
 
 from __future__ import annotations
 
@@ -15,20 +15,20 @@ from inspector.formats.wavefront.indices_regular import read_regular
 from inspector.formats.wavefront.pieces import SMALL, Span, read_pieces, read_runs
 
 LONG_FACE = 1 << 14
-"""Length of a line, in bytes, above which setting up whole arrays costs less than reading the line corner by corner."""
+"""Length of a line, in bytes, above which reading it with whole arrays is faster than reading it corner by corner."""
 
 __all__ = ["NOT_GIVEN", "FaceTable", "read_faces"]
 
 
 def read_faces(text: Span, keyword: bytes = b"f") -> FaceTable:
-    r"""Read consecutive face lines, which end in \n or \r\n; the last may have no line end.
+    r"""Read consecutive face lines, which end in \n or \r\n. The last line need not have a line ending.
 
     Blank lines are ignored. Problem kinds: bad-number, index-range, empty-index, mixed-corners, degenerate-face,
     n-gons, trailing-comment.
 
     Args:
         text: The lines.
-        keyword: The word with which each line begins, after optional blanks.
+        keyword: First word of each line, after optional blanks.
 
     Raises:
         LongLine: A line is longer than LINE_BYTES, which is longer than any face needs.
@@ -43,7 +43,7 @@ def read_faces(text: Span, keyword: bytes = b"f") -> FaceTable:
 
 
 def _native_runs(text: Span, keyword: bytes) -> Iterator[tuple[FaceTable, int]]:
-    lines, blanks = _native.core.count_bytes(text, 0)  # a corner follows a blank: no more corners than blanks
+    lines, blanks = _native.core.count_bytes(text, 0)  # each corner follows a blank, so corners <= blanks
 
     def fast(start: int) -> tuple[FaceTable | None, int, int]:
         run = _native.read_faces(text, start, keyword, MANY_CORNERS.value, (lines + 1, blanks))
@@ -58,8 +58,10 @@ def _native_runs(text: Span, keyword: bytes) -> Iterator[tuple[FaceTable, int]]:
 
 
 def _slow(piece: bytes, keyword: bytes) -> FaceTable:
-    """Read any piece. A piece that is one long regular face is read with whole arrays, because reading a million
-    corners one by one takes seconds.
+    """Read a piece of any form.
+
+    A piece that is one long regular face is read with whole arrays, because reading a million corners one by one takes
+    seconds.
     """
     if len(piece) > LONG_FACE and piece.find(b"\n") == len(piece) - 1:
         table = read_regular(piece, keyword, np.inf)

@@ -1,4 +1,4 @@
-"""Reading face lines of any form, corner by corner: slow, but everything irregular is reported as a problem."""
+"""Read face lines of any form, corner by corner. This is slow, but everything irregular is reported as a problem."""
 
 from __future__ import annotations
 
@@ -14,7 +14,8 @@ from inspector.threshold import Threshold
 MANY_CORNERS = Threshold(
     "many-corners",
     255,
-    "Readers that store the number of corners of a face in one byte overflow above it (tinyobjloader, issue 150).",
+    "Maximum number of corners of a face for all readers. Readers that store this number in one byte overflow above "
+    "255 (tinyobjloader, issue 150).",
     unit="corners",
 )
 
@@ -24,7 +25,7 @@ _INT64_DIGITS = 19
 
 
 def read_lines(text: bytes) -> FaceTable:
-    """Read face lines of any form. Their first word is the keyword; blank lines are ignored."""
+    """Read face lines of any form. The first word of each line is the keyword, and blank lines are ignored."""
     return _FaceLines().read(text)
 
 
@@ -60,10 +61,10 @@ class _FaceLines:
         self._offsets.append(len(self._corners))
 
     def _read_corner(self, token: bytes) -> tuple[bool, ...]:
-        """Keep one corner.
+        """Store one corner.
 
         Returns:
-            Whether the vertex, the UV and the normal are given.
+            Whether the corner has a vertex, a UV and a normal.
         """
         slots = token.split(b"/")
         if len(slots) > 3:

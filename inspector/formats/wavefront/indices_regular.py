@@ -1,7 +1,7 @@
-"""Reading face lines without irregularities, a whole piece at a time: the fast path.
+"""Read face lines without irregularities, a whole piece at a time. This is the fast path.
 
-The bytes of a piece are digits, slashes, signs, blanks and keywords. First their order is checked for the whole
-piece. Then each number is read at its last digit, and the byte after it shows whether its corner ends there.
+The bytes of a piece are digits, slashes, signs, blanks and keywords. First, their order is checked for the whole piece.
+Then each number is read at its last digit. The byte after a number shows whether its corner ends there.
 """
 
 from __future__ import annotations
@@ -18,11 +18,11 @@ _NEWLINE, _SLASH, _MINUS = ord("\n"), ord("/"), ord("-")
 
 
 def read_regular(piece: bytes, keyword: bytes, most: float = MANY_CORNERS.value) -> FaceTable | None:
-    """Read whole face lines.
+    """Read complete face lines.
 
     Args:
-        piece: The lines, each with its end.
-        keyword: The word with which each line begins.
+        piece: The lines, including their line endings.
+        keyword: First word of each line.
         most: Maximum number of corners of a face.
 
     Returns:
@@ -46,7 +46,9 @@ def read_regular(piece: bytes, keyword: bytes, most: float = MANY_CORNERS.value)
 
 
 def _only_faces(text: Bytes, digit: Flags, slash: Flags, keyword: bytes, lines: int) -> bool:
-    """Whether all bytes are of known kinds, with one keyword per line, and each slash and sign is where it may be."""
+    """Whether all bytes are of known kinds, with one keyword per line, and all slashes and signs are at legal
+    positions.
+    """
     minus = text == _MINUS
     signs = np.count_nonzero(minus)
     known = np.count_nonzero(digit) + np.count_nonzero(slash) + signs + lines * (len(keyword) + 1)
@@ -67,7 +69,9 @@ def _only_faces(text: Bytes, digit: Flags, slash: Flags, keyword: bytes, lines: 
 
 
 def _numbers(text: Bytes, digit: Flags, ends: Positions) -> Slots | None:
-    """The number whose last digit is at each position, with its sign, (n,); None if a number has more than 8 digits."""
+    """Return the number whose last digit is at each position, with its sign, (n,); None if a number has more than 8
+    digits.
+    """
     one = digit.view(np.uint8)
     two = one[:-1] & one[1:]
     four = two[:-2] & two[2:]
@@ -91,7 +95,7 @@ def _numbers(text: Bytes, digit: Flags, ends: Positions) -> Slots | None:
 
 
 def _places(slash: Flags, ends: Positions, joined: Flags) -> npt.NDArray[np.uint8] | None:
-    """Determine what each number of a corner is.
+    """Determine whether each number is the index of a vertex, UV or normal.
 
     Args:
         slash: Whether each byte is a slash.
@@ -101,7 +105,7 @@ def _places(slash: Flags, ends: Positions, joined: Flags) -> npt.NDArray[np.uint
     Returns:
         0 for v, 1 for vt, 2 for vn, (n,); None if a corner has more than three numbers.
     """
-    step = joined.view(np.uint8) + (joined & slash[2:].take(ends))  # to the next number's slot; 0: a new corner
+    step = joined.view(np.uint8) + (joined & slash[2:].take(ends))  # slots to the next number; 0 before a new corner
     places = np.zeros(len(ends), np.uint8)
     places[1:] = step[:-1]
     places[2:] += step[:-2] * joined[1:-1]
@@ -120,8 +124,8 @@ def _table(numbers: Slots, places: npt.NDArray[np.uint8], line_ends: Positions, 
         most: Maximum number of corners of a face.
 
     Returns:
-        The table. None if there are no corners, a face has fewer than 3 or more than `most` corners, or the corners of
-        a face have different forms.
+        The table. None if there are no corners, if a face has fewer than 3 or more than `most` corners, or if the
+        corners of a face have different forms.
     """
     first = places == 0
     corners = int(np.count_nonzero(first))

@@ -1,4 +1,4 @@
-"""Material libraries (MTL): their materials and the maps that the materials name, read without losing a byte."""
+"""Material libraries (MTL): the materials and their maps. Reading a library loses no byte of it."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from inspector.names import Name
 
 @dataclass(frozen=True, slots=True)
 class MapLine:
-    """A statement that names a map of a material.
+    """A statement that assigns a map to a material.
 
     Attributes:
         material: Name of the material; empty before the first `newmtl`.
@@ -36,7 +36,7 @@ class MapLine:
         start: First byte of the name in the library's data.
         stop: The byte after the last byte of the name.
         after: The text after the name on the line.
-        end: The byte after the last byte of the statement, where `after` ends.
+        end: The byte after the last byte of the statement, including `after`.
     """
 
     material: Name
@@ -57,10 +57,10 @@ class Definition:
 
     Attributes:
         name: Name of the material.
-        line: Number of its `newmtl` line, from 1.
+        line: Number of the `newmtl` line, from 1.
         start: First byte of the definition in the library's data.
         stop: The byte after the last byte of the definition.
-        body: The content of the definition in the form that `Library.bodies` describes.
+        body: The content of the definition in the normal form of `Library.bodies`.
     """
 
     name: Name
@@ -75,8 +75,8 @@ class Library:
     """A material library.
 
     Attributes:
-        data: The file as read, except that UTF-16 is recoded to UTF-8. A problem reports that.
-        definitions: The materials in the order of the file, including duplicates.
+        data: The file as read. UTF-16 is recoded to UTF-8, which is reported as a problem.
+        definitions: The definitions in the order of the file, including duplicates.
         maps: All maps in the order of the file.
         problems: The problems that were found.
     """
@@ -88,46 +88,51 @@ class Library:
 
     @property
     def materials(self) -> tuple[Name, ...]:
-        """Names of the materials in order, duplicates included."""
+        """Names of the materials in the order of the file, including duplicates."""
         return tuple(definition.name for definition in self.definitions)
 
     @cached_property
     def bodies(self) -> dict[Name, bytes]:
-        """Content of each material in a normal form, for comparison. If a name repeats, its first definition counts.
+        """Content of each material in a normal form, for comparison. If a name is defined more than once, its first
+        definition is used.
 
-        Comments, blanks, the order of different statements, the case of keywords, the digits with which a number is
-        written, and backslashes instead of slashes in a map's path make no difference. Everything else does: maps of
-        the same name in two folders may be different textures.
+        The normal form ignores comments, blanks, the order of different statements, the letter case of keywords, and
+        different ways to write the same number. In the path of a map, a backslash equals a slash. Everything else makes
+        a difference: maps with the same name in two folders may be different textures.
         """
         return {definition.name: definition.body for definition in reversed(self.definitions)}
 
     @cached_property
     def repeats(self) -> tuple[Definition, ...]:
-        """Later definitions of a name with the same content as its first definition."""
+        """Later definitions that have the same name and the same content as an earlier definition."""
         first = {definition.name: definition for definition in reversed(self.definitions)}
         return tuple(one for one in self.definitions if first[one.name] != one and first[one.name].body == one.body)
 
     def statements(self, definition: Definition) -> tuple[Statement, ...]:
-        """The statements of one of `definitions`, its `newmtl` statement first."""
+        """Return the statements of a definition, beginning with its `newmtl` statement.
+
+        Args:
+            definition: One of `definitions`.
+        """
         return tuple(statements_of(self.data, definition.start, definition.stop, definition.line, self._text))
 
     @cached_property
     def _text(self) -> bytes:
-        """The data with continued lines joined, once for all definitions."""
+        """The data with continued lines joined, computed once for all definitions."""
         return joined(self.data)
 
     def with_map_names(self, names: Mapping[int, bytes]) -> Library:
-        """Replace file names of maps.
+        """Replace the file names of maps.
 
-        Every other byte stays as it was, except that options after a replaced name move before it, and a comment after
-        it moves to a line of its own above.
+        Every other byte stays as it was, with two exceptions: options after a replaced name move before the name, and a
+        comment after it moves to a new line above.
 
         Args:
             names: New names, by index in `maps`.
 
         Raises:
-            Refusal: A library can't hold one of the names; for example, it contains a line end, has blanks at its ends,
-                or is empty.
+            Refusal: A library can't hold one of the names, for example because it contains a line ending, has blanks at
+                its ends, or is empty.
         """
         if not names:
             return self
@@ -144,17 +149,15 @@ class Library:
         changed = read_library(b"".join([*pieces, self.data[at:]]))
         for index, name in names.items():
             if len(changed.maps) != len(self.maps) or changed.maps[index].name.raw != name:
-                raise Refusal(
-                    f"A library cannot hold the file name '{Name(name)}': it would be read as a different name."
-                )
+                raise Refusal(f"a library can't hold the file name `{Name(name)}`; it would be read as another name")
         return changed
 
 
 def read_library(data: bytes) -> Library:
-    r"""Read a library. Faults in it are recorded as problems, and no error is raised.
+    r"""Read a library. Faults are recorded as problems and raise no error.
 
-    Lines end only at \r and \n, words only at ASCII blanks. A name is the rest of its line, so it may contain `#`.
-    Keywords are read in any letter case (common practice, no source).
+    Lines end only at \r and \n, and words only at ASCII blanks. A name extends to the end of its line, so it may
+    contain `#`. Keywords may be in any letter case (common practice, no source).
 
     Source: MTL File Formats 4.2, 1995.
     """
@@ -185,13 +188,14 @@ def read_library(data: bytes) -> Library:
 
 
 def merge_libraries(libraries: Sequence[Library]) -> bytes:
-    """Merge libraries. The result has all their materials in the order of first appearance, each as in its file.
+    """Merge libraries. The result has each material once, in the order of first appearance and with the text of its
+    file.
 
-    The lines above the first material come from the first library. File names of maps are not changed. For libraries
-    from different folders, the caller must change them first.
+    The lines above the first material come from the first library. File names of maps are not changed; if the libraries
+    are in different folders, the caller must change these names first.
 
     Raises:
-        MeshqcError: A material is defined in different ways.
+        MeshqcError: The definitions of a material differ.
     """
     bodies: dict[Name, bytes] = {}
     pieces: list[bytes] = []
@@ -204,7 +208,7 @@ def merge_libraries(libraries: Sequence[Library]) -> bytes:
                 bodies[definition.name] = definition.body
                 pieces.append(library.data[definition.start : definition.stop])
             elif bodies[definition.name] != definition.body:
-                raise MeshqcError(f"The material '{definition.name}' is defined in different ways.")
+                raise MeshqcError(f"the libraries have different definitions of the material `{definition.name}`")
     newline = next((match[2] for piece in pieces for match in LINE.finditer(piece) if match[2]), b"\n")
     ended = [piece if piece.endswith((b"\r", b"\n")) or not piece else piece + newline for piece in pieces[:-1]]
     return b"".join([*ended, *pieces[-1:]])
@@ -227,11 +231,11 @@ def _maps(statements: Iterable[Statement], material: Name, log: ProblemLog) -> I
 
 
 def _body(statements: Iterable[Statement], maps: Iterable[MapLine]) -> bytes:
-    """The content of a material in the form that `Library.bodies` describes.
+    """Return the content of a material in the normal form of `Library.bodies`.
 
     Args:
         statements: The statements after `newmtl`.
-        maps: The maps among them.
+        maps: The maps among these statements.
     """
     names = {line.line: line for line in maps}
     lines: defaultdict[bytes, list[bytes]] = defaultdict(list)

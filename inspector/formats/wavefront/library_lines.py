@@ -1,4 +1,4 @@
-"""A material library as text: its statements and their positions."""
+"""Split a material library into statements, and find their positions."""
 
 from __future__ import annotations
 
@@ -59,9 +59,9 @@ def decoded(data: bytes, log: ProblemLog) -> bytes:
 
 
 def joined(data: bytes) -> bytes:
-    """Join continued lines: the backslash and the line end after it become blanks.
+    """Join continued lines: the backslash and the line ending after it become blanks.
 
-    All other bytes keep their positions. A comment is not continued.
+    All other bytes keep their positions. Comments can't be continued.
     """
     if b"\\\n" not in data and b"\\\r" not in data:
         return data
@@ -77,8 +77,8 @@ def statements_of(
 ) -> Iterator[Statement]:
     r"""Yield the statements of a library, or of a part of it, in order.
 
-    Lines end only at \r and \n, words only at ASCII blanks. A statement that is continued over several lines counts as
-    one statement, on its first line.
+    Lines end only at \r and \n, and words only at ASCII blanks. A statement that is continued over several lines has
+    the number of its first line.
 
     Args:
         data: Content of the library.

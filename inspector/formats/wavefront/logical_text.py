@@ -1,7 +1,7 @@
-"""Converting the bytes of an OBJ file to text in which every logical line is one line.
+"""Convert the bytes of an OBJ file to text in which every logical line is one line.
 
-The text has the same length as the data. A byte offset means the same position in both, except inside a line that is
-continued over more than one physical line (see `block_spans`).
+The text has the same length as the data. A byte offset refers to the same position in both, except inside a statement
+that is continued over several physical lines (see `block_spans`).
 """
 
 from __future__ import annotations
@@ -27,9 +27,9 @@ _COMPRESSED = (b"\x1f\x8b", b"PK\x03\x04", b"BZh", b"\xfd7zXZ", b"\x28\xb5\x2f\x
 _OBJECT_FILES = (
     *(b"\x7fELF", b"!<arch>\n", b"\xfe\xed\xfa\xce", b"\xfe\xed\xfa\xcf"),
     *(b"\xce\xfa\xed\xfe", b"\xcf\xfa\xed\xfe"),
-    b"\x00\x00\xff\xff",  # COFF with more than 65,279 sections allowed, and import objects
+    b"\x00\x00\xff\xff",  # import objects, and the form of COFF that allows more than 65,279 sections
 )
-# COFF begins with its machine's number (PE format, "Machine types": i386, x64, ARM, ARM64), and its header holds NULs.
+# COFF begins with a machine type (PE format, "Machine types": i386, x64, ARM, ARM64), and its header contains NULs.
 _COFF_MACHINES = (b"\x4c\x01", b"\x64\x86", b"\xc4\x01", b"\x64\xaa")
 HEAD_BYTES = 20
 _SAMPLE = 64
@@ -42,7 +42,7 @@ class LogicalText:
 
     Attributes:
         data: The file, recoded to UTF-8 if it was UTF-16.
-        text: The data with uniform line ends and joined lines, of the same length.
+        text: The data with uniform line endings and joined lines. It has the same length as the data.
         encoding: The original encoding if the file was recoded, otherwise None.
         problems: The problems that were found.
     """
@@ -59,8 +59,8 @@ def source_text(data: bytes, *, capitals: bool = False) -> LogicalText:
 
     Args:
         data: The file.
-        capitals: Whether statements in capitals are changed to lower case. Searching for them takes as long as reading,
-            so it is done only if there is such a statement (`has_capitals`).
+        capitals: Whether to change statements in capitals to lower case. Searching for such statements takes as long as
+            reading the file, so this is only set if there is one (`has_capitals`).
 
     Raises:
         UnreadableFrame: The file is empty or not text.
@@ -88,13 +88,13 @@ def source_text(data: bytes, *, capitals: bool = False) -> LogicalText:
 
 
 def text_of(frame: Frame) -> bytes:
-    """The text from which a frame was read."""
+    """Return the text from which a frame was read."""
     capitals = any(problem.kind == "capital-statement" for problem in frame.problems)
     return source_text(frame.data, capitals=capitals).text
 
 
 def has_capitals(blocks: Iterable[Block]) -> bool:
-    """Whether a statement of the format is written in capitals, which the format doesn't allow."""
+    """Whether a known statement is written in capitals, which the format doesn't allow."""
     return any(block.keyword not in KNOWN and block.keyword.lower() in KNOWN for block in blocks)
 
 
@@ -114,10 +114,10 @@ def _in_lower_case(text: bytes, log: ProblemLog) -> bytes:
 
 
 def block_spans(data: bytes, blocks: Sequence[Block]) -> list[tuple[int, int]]:
-    """The first byte of each block in the data, and the byte after its last byte.
+    """Return the first byte of each block in the data, and the byte after its last byte.
 
-    If a statement is continued over more than one line, its span in the text is shorter than in the data, because the
-    line ends are moved after it. The blank lines that result don't exist in the data.
+    In the text, the line endings inside a continued statement are moved after the statement. Its span in the text is
+    therefore shorter than its span in the data, and the blank lines after it don't exist in the data.
 
     Args:
         data: The data of the frame.
@@ -135,8 +135,9 @@ def block_spans(data: bytes, blocks: Sequence[Block]) -> list[tuple[int, int]]:
 
 
 def _wide_without_mark(head: bytes) -> str | None:
-    """The encoding of UTF-16 text without a byte-order mark, in which every ASCII letter has a NUL on the same side;
-    None for any other text.
+    """Return the encoding of UTF-16 text without a byte-order mark; None for any other text.
+
+    In such text, every ASCII letter has a NUL on the same side.
     """
     low, high = head[0::2], head[1::2]
     if len(head) < 2 or (0 in low) == (0 in high):
@@ -152,7 +153,11 @@ def _report_not_utf8(data: bytes, log: ProblemLog) -> None:
 
 
 def is_object_file(head: bytes) -> bool:
-    """Whether the first bytes of a file, `HEAD_BYTES` or more, are those of a compiler's object file."""
+    """Whether a file is a compiler's object file.
+
+    Args:
+        head: At least the first `HEAD_BYTES` bytes of the file.
+    """
     return head.startswith(_OBJECT_FILES) or (head.startswith(_COFF_MACHINES) and b"\0" in head[:HEAD_BYTES])
 
 
@@ -161,7 +166,7 @@ def _refuse_what_is_no_text(data: bytes, nul_inside: bool) -> None:
         raise UnreadableFrame("compressed")
     if is_object_file(data):
         raise UnreadableFrame("object-file")
-    if not data[:4096].strip() and not data.strip():  # strip copies, so the head is tried first
+    if not data[:4096].strip() and not data.strip():  # strip makes a copy, so it is first called on the head alone
         raise UnreadableFrame("empty")
     if nul_inside:
         nul = data.index(b"\0")
@@ -184,10 +189,10 @@ def _even_line_ends(data: bytes, log: ProblemLog) -> bytes:
 
 
 def _join_continued(text: bytes, log: ProblemLog) -> bytes:
-    """Replace each backslash at a line end with a blank, and move the line end after the logical line.
+    """Replace each backslash at the end of a line with a blank, and move the line ending after the logical line.
 
-    The text keeps its length, and each logical line begins on the same line. If the last line of the file has no end,
-    none is added: a missing end shows that the file was cut off.
+    The text keeps its length, and each logical line keeps its line number. If the last line of the file has no line
+    ending, none is added, because a missing line ending shows that the file was cut off.
     """
     unended = -1 if text.endswith(b"\n") else len(text)
 

@@ -1,4 +1,4 @@
-"""The statements of a library that name a texture, and the options around the name (MTL File Formats 4.2, 1995)."""
+"""The statements of a material library that name a texture, and their options (MTL File Formats 4.2, 1995)."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 MAP_STATEMENTS = frozenset(
     b"map_ka map_kd map_ks map_ns map_d decal disp bump refl map_bump norm map_pr map_pm map_ps map_ke".split()
 )
-"""Statements that name a texture, in lower case. The last five are later extensions that most readers know (common
+"""Statements that name a texture, in lower case. The last five are later extensions that most readers support (common
 practice, no source).
 """
 
@@ -17,35 +17,37 @@ FURTHER_MAPS = {
     b"map_pcr": "clearcoat roughness",
     b"map_aniso": "anisotropy",
     b"map_anisor": "direction of anisotropy",
-    b"map_orm": "occlusion, roughness and metallic in one image",
-    b"map_rma": "roughness, metallic and occlusion in one image",
+    b"map_orm": "occlusion, roughness and metallic in one texture",
+    b"map_rma": "roughness, metallic and occlusion in one texture",
     b"map_ao": "occlusion",
-    b"map_opacity": "opacity, `map_d` in the format",
-    b"map_tr": "transparency, `map_d` in the format",
-    b"map_norm": "normals, `norm` in most readers",
-    b"map_normal": "normals, `norm` in most readers",
-    b"map_kn": "normals, `norm` in most readers",
-    b"map_refl": "reflection, `refl` in the format",
-    b"map_disp": "displacement, `disp` in the format",
+    b"map_opacity": "opacity; the format defines `map_d`",
+    b"map_tr": "transparency; the format defines `map_d`",
+    b"map_norm": "normals; most readers expect `norm`",
+    b"map_normal": "normals; most readers expect `norm`",
+    b"map_kn": "normals; most readers expect `norm`",
+    b"map_refl": "reflection; the format defines `refl`",
+    b"map_disp": "displacement; the format defines `disp`",
     b"map_tf": "transmission colour",
     b"map_ni": "refraction",
 }
-"""Statements, in lower case, that some writers add, and what their texture holds (common practice, no source)."""
+"""Statements, in lower case, that some writers add, and what their textures hold (common practice, no source)."""
 
 _SWITCHES = frozenset((b"map_aat",))
-"""Statements that begin like a map but don't name a file: `map_aat on` turns on anti-aliasing of textures (MTL File
+"""Statements that begin like a map but don't name a file. `map_aat on` turns on anti-aliasing of textures (MTL File
 Formats 4.2, 1995).
 """
 
 _FILE = re.compile(rb".*(?:\.[A-Za-z][A-Za-z0-9]{1,4}|<udim>|<uvtile>)[\"']?", re.IGNORECASE)
-"""Text that looks like a file name: it ends in an extension that begins with a letter, or in a token for UV tiles."""
+"""Text that looks like a file name: it ends in an extension that begins with a letter, or in a placeholder for UV
+tiles.
+"""
 _AFTER_NAME = re.compile(rb"(.*?\.[A-Za-z][A-Za-z0-9]{1,4}[\"']?)[ \t\x0b\x0c]+([#-].*)")
 
 _FIXED = {
     **dict.fromkeys(b"-blendu -blendv -clamp -cc -bm -boost -texres -imfchan -type -colorspace".split(), 1),
     b"-mm": 2,
 }
-"""Options, and the number of words after each; -colorspace is a later extension (common practice, no source)."""
+"""The number of words after each option. `-colorspace` is a later extension (common practice, no source)."""
 _UP_TO_THREE_NUMBERS = frozenset((b"-o", b"-s", b"-t"))
 
 _TOKEN = re.compile(rb"[^ \t\x0b\x0c]+")
@@ -54,7 +56,7 @@ _NUMBER = re.compile(rb"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 
 @dataclass(frozen=True, slots=True)
 class AfterName:
-    """Text after the file name on its line, where it doesn't belong.
+    """Misplaced text after the file name of a map.
 
     Attributes:
         options: The options, word by word.
@@ -69,7 +71,7 @@ class AfterName:
 
 
 def names_a_file(keyword: bytes, rest: bytes) -> bool:
-    """Whether a statement is a map. An unknown `map_...` is a map if its value looks like a file name.
+    """Whether a statement names a texture. An unknown `map_...` statement does so if its value looks like a file name.
 
     Args:
         keyword: The keyword in lower case.
@@ -84,7 +86,7 @@ def names_a_file(keyword: bytes, rest: bytes) -> bool:
 
 
 def split_after(name: bytes) -> tuple[bytes, AfterName]:
-    """Split a file name from the text after it: options that should precede it, and a comment.
+    """Split a file name from the misplaced text after it: options and a comment.
 
     Both are recognised only after a file name extension, because names may contain blanks, `-` and `#`.
     """
@@ -103,10 +105,10 @@ def split_after(name: bytes) -> tuple[bytes, AfterName]:
 
 
 def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
-    """Split the text after a map's keyword into options and file name.
+    """Split the text after the keyword of a map into options and file name.
 
-    The name is the rest of the line, blanks included; at least one word is left for it. It starts at the first word
-    that is neither a known option nor one of the words after an option.
+    The name starts at the first word that is neither a known option nor an argument of an option, or at the last word.
+    It extends to the end of the line, blanks included.
 
     Returns:
         The words of the options, and the index in `rest` at which the name starts.
@@ -123,10 +125,10 @@ def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
 
 
 def _taken(tokens: list[bytes], spare: int) -> int:
-    """The number of words that the option at the start takes, itself included; 0 if the first word isn't an option.
+    """Count the words that the option at the start takes, itself included; 0 if the first word isn't an option.
 
     Args:
-        tokens: The next words, at least one; four are enough for any option.
+        tokens: The next words, at least one. Four words are enough for any option.
         spare: Maximum number of words that the option may take.
     """
     option = tokens[0].lower()

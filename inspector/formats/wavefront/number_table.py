@@ -17,14 +17,13 @@ class NumberTable:
     """The numbers of n statements with the same keyword.
 
     Attributes:
-        values: (n, c) float64, read-only, NaN where a number is bad or missing. c is the highest count of numbers in a
-            statement, at least the format's minimum.
-        columns: Count of numbers in each row, bad numbers included, (n,) uint8; None if every row has c.
+        values: The numbers, (n, c) float64, read-only; NaN if a number is bad or missing. c is the highest count of
+            numbers in a statement, but at least the minimum in the format.
+        columns: Count of numbers in each row, bad numbers included, (n,) uint8; None if every row has c numbers.
         decimals: Maximum number of decimal places of a good number, after its exponent is applied (1.25e-3 has 5); at
             most 20.
-        plain: Whether each line is a statement with c good numbers and nothing else: no line is blank, and no line has
-            a comment.
-        problems: The problems, whose lines and elements (rows) are counted from 0 in the block.
+        plain: Whether each line is a statement with c good numbers and nothing else: no line is blank or has a comment.
+        problems: The problems. Their lines and elements (rows) are counted from 0 in the block.
     """
 
     values: Floats
@@ -38,7 +37,7 @@ def join_tables(pieces: Iterable[tuple[NumberTable, int]]) -> NumberTable:
     """Join the tables of consecutive pieces.
 
     Args:
-        pieces: The table of each piece and the number of physical lines in the piece, for at least one piece.
+        pieces: The table of each piece, and its number of physical lines. There must be at least one piece.
     """
     parts = list(pieces)
     tables = [table for table, _ in parts]

@@ -1,8 +1,8 @@
-"""Reading the numbers of a block of `v`, `vt` or `vn` lines. Each number gets the value that Python's float() gives.
+"""Read the numbers of a block of `v`, `vt` or `vn` lines. Each number has the value that Python's float() returns.
 
-Lines with the same count of finite numbers are read by the native core. Without the core, there are two fast readers:
-one for numbers of one fixed form and, if that form doesn't fit, another for any finite numbers. Everything else is read
-line by line, which also finds the problems.
+The native core reads lines with the same count of finite numbers. Without the core, there are two fast readers: the
+first is for numbers of one fixed form, the second for any finite numbers. All other lines are read one by one, which
+also finds the problems.
 """
 
 from __future__ import annotations
@@ -21,16 +21,16 @@ __all__ = ["NumberTable", "Run", "read_numbers", "read_run"]
 
 
 def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTable:
-    r"""Read consecutive lines of numbers, which end in \n or \r\n; the last may have no line end.
+    r"""Read consecutive lines of numbers, which end in \n or \r\n. The last line need not have a line ending.
 
     Blank lines are ignored. Problem kinds: bad-number (including surplus numbers), decimal-comma, few-numbers,
     trailing-comment.
 
     Args:
         text: The lines.
-        keyword: The word with which each line begins, after optional blanks.
-        least: The smallest count of numbers in a statement.
-        most: The largest count of numbers in a statement; further numbers are dropped and reported.
+        keyword: First word of each line, after optional blanks.
+        least: Minimum count of numbers in a statement.
+        most: Maximum count of numbers in a statement. Further numbers are dropped and reported.
 
     Raises:
         LongLine: A line is longer than LINE_BYTES, which is longer than any statement needs.
@@ -61,7 +61,7 @@ class Run:
 
     Attributes:
         table: The numbers.
-        stop: Byte at which the first line that is not part of the run begins.
+        stop: Byte at which the first line after the run begins.
     """
 
     table: NumberTable
@@ -74,12 +74,12 @@ def read_run(text: Span, start: int, keyword: bytes, bounds: tuple[int, int], li
     Args:
         text: The text.
         start: Byte at which the first line begins.
-        keyword: The word with which each line begins.
-        bounds: The smallest and the largest count of numbers in a statement.
+        keyword: First word of each line.
+        bounds: Minimum and maximum count of numbers in a statement.
         lines: Maximum number of lines to read.
 
     Returns:
-        The run; None if the first line has another form, or a count of numbers outside the bounds.
+        The run; None if the first line has a different form, or a count of numbers outside the bounds.
     """
     columns = len(first_line(text, start).split()) - 1
     if not bounds[0] <= columns <= bounds[1]:

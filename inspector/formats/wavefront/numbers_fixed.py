@@ -1,9 +1,9 @@
-"""Reading numbers that all have the same number of decimal places, in lines laid out like the first line: the fast
+"""Read numbers that all have the same number of decimal places, in lines laid out like the first line. This is the fast
 path.
 
-An integer below 2^53 and a power of ten up to 10^22 are exact in float64, and IEEE division rounds correctly: their
-quotient is the number that a correctly rounding parser gives (W. D. Clinger, How to read floating point numbers
-accurately, 1990).
+Integers below 2^53 and powers of ten up to 10^22 are exact in float64, and IEEE division rounds correctly. Their
+quotient is therefore the number that a correctly rounding parser returns (W. D. Clinger, How to read floating point
+numbers accurately, 1990).
 """
 
 from __future__ import annotations
@@ -18,18 +18,19 @@ from inspector.formats.wavefront.digit_words import MARGIN, Bytes, Positions, di
 
 _NUMBER = re.compile(rb"-?[0-9]*\.([0-9]+)")
 _EXACT_DIGITS = 15
-"""Maximum number of digits with which an integer is always below 2^53."""
+"""Maximum number of digits for which every integer is below 2^53."""
 
 
 class FixedForm:
     """The layout of a block's first line: the text before and between its numbers, and their decimal places."""
 
     def __init__(self, lead: bytes, gaps: tuple[bytes, ...], decimals: int) -> None:
-        """Keep the layout.
+        """Store the layout.
 
         Args:
             lead: The text before the first number: blanks and the keyword.
-            gaps: The text after each number; after the last number, the line end and the next line's `lead`.
+            gaps: The text after each number. After the last number, this is the line ending and the `lead` of the next
+                line.
             decimals: Number of decimal places of each number.
         """
         self._lead, self._gaps, self.decimals = lead, gaps, decimals
@@ -38,8 +39,8 @@ class FixedForm:
     def _repeat(self, rows: int) -> None:
         """Make the tables for `rows` lines.
 
-        The tables hold the distance from each decimal point to the start of the next number, and the byte after each
-        number.
+        For each number, the tables hold the distance from its decimal point to the start of the next number, and the
+        byte after it.
         """
         self._steps = np.tile(np.array([self.decimals + 1 + len(gap) for gap in self._gaps]), rows)
         self._separators = np.tile(np.array([gap[0] for gap in self._gaps], np.uint8), rows)
@@ -49,11 +50,11 @@ class FixedForm:
         """Determine the layout of a line.
 
         Args:
-            line: The line with its end.
-            keyword: The word with which the line begins.
+            line: The line with its line ending.
+            keyword: First word of the line.
 
         Returns:
-            The layout; None if the line has anything but the keyword, blanks, and numbers with the same number of
+            The layout; None if the line contains anything but the keyword, blanks, and numbers with the same number of
             decimal places.
         """
         numbers = list(_NUMBER.finditer(line))
@@ -71,8 +72,8 @@ class FixedForm:
         """Read the numbers of whole lines.
 
         Returns:
-            The numbers, (n, c) float64. None if a line has a layout other than that of the first line, or a number has
-            more than 15 digits.
+            The numbers, (n, c) float64. None if the layout of a line differs from that of the first line, or if a
+            number has more than 15 digits.
         """
         text = padded(piece)
         dots = positions(text == ord("."))
@@ -91,8 +92,8 @@ class FixedForm:
         whole -= negative
         if whole.min() < 0 or whole.max() > _EXACT_DIGITS - self.decimals:
             return None
-        # Points, signs and gaps are where they should be, and there are as many digits as places left for them,
-        # so every other byte is a digit.
+        # Points, signs and gaps are at the right positions. If there are as many digits as bytes left for them, every
+        # other byte is a digit.
         digits = np.count_nonzero(digit_flags(text))
         if digits != whole.sum() + len(dots) * self.decimals or not self._gaps_hold(text, dots):
             return None
@@ -113,7 +114,9 @@ class FixedForm:
         return True
 
     def _integers(self, text: Bytes, dots: Positions, whole: Positions) -> Floats:
-        """The digits of each number as one integer, without its sign, put together from pairs of digits."""
+        """Return the digits of each number as one integer, without its sign. The integers are put together from pairs
+        of digits.
+        """
         ones = text - np.uint8(ord("0"))
         digit = (ones < 10).view(np.uint8)
         ones *= digit

@@ -1,8 +1,8 @@
-"""Reading numbers of any length and form, a whole piece at a time, if each line has the same count of numbers.
+"""Read numbers of any length and form, a whole piece at a time. Each line must have the same count of numbers.
 
-Each word is split into its sign, the digits before and after the decimal point, and the exponent. Its digits become one
-integer of up to 30 digits, which is multiplied by a power of ten and rounded exactly. The few numbers that are longer,
-or in doubt, are read by float().
+Each word is split into its sign, the digits before and after the decimal point, and the exponent. The digits become an
+integer of up to 30 digits, which is multiplied by a power of ten and rounded exactly. The few numbers that are longer
+or in doubt are read by float().
 """
 
 from __future__ import annotations
@@ -24,20 +24,20 @@ from inspector.formats.wavefront.digit_words import (
     word_at,
 )
 
-_WHOLE_DIGITS = 7  # with the first 8 decimals an integer that is below 2^53
+_WHOLE_DIGITS = 7  # together with 8 decimal places, this is an integer below 2^53
 _FRACTION_DIGITS = 23  # 8 + 8 + 7
 _EXPONENT_DIGITS = 8
 
 
 @dataclass(slots=True)
 class _Tokens:
-    """The parts of n numbers in a text, each (n,).
+    """The parts of n numbers in a text. Each array has the shape (n,).
 
     Attributes:
-        starts: First byte.
-        ends: The byte after the last byte.
+        starts: First byte of the number.
+        ends: The byte after the last byte of the number.
         negative: Whether there is a minus sign.
-        point: The byte at which the digits before the decimal point end, whether or not a point is there.
+        point: The byte after the digits before the decimal point, whether or not there is a point.
         whole: Number of digits before the point.
         fraction: Number of digits after the point.
         exponent: Value of the exponent; 0 if there is none.
@@ -56,12 +56,12 @@ def read_general(piece: bytes, keyword: bytes) -> tuple[Floats, int] | None:
     """Read the numbers of whole lines.
 
     Args:
-        piece: The lines, each with its end.
-        keyword: The word with which each line begins.
+        piece: The lines, including their line endings.
+        keyword: First word of each line.
 
     Returns:
         The numbers, (n, c) float64, and the maximum number of decimal places. None if a line is blank, has a comment or
-        another count of numbers, or contains anything that is not a finite number, or if an exponent has more than 8
+        a different count of numbers, or contains anything but finite numbers. Also None if an exponent has more than 8
         digits.
     """
     text = padded(piece)
@@ -81,8 +81,8 @@ def _token_bounds(text: Bytes, keyword: bytes, columns: int) -> tuple[Positions,
     """Find the words after the keyword of each line.
 
     Returns:
-        First byte of each word, and the byte after its last byte, each (n, columns). None unless each line is the
-        keyword and `columns` words.
+        First byte of each word, and the byte after its last byte, each (n, columns). None unless each line consists of
+        the keyword and `columns` words.
     """
     newline = text == ord("\n")
     blank = newline | (text == ord(" ")) | (text == ord("\t")) | (text == ord("\r"))
@@ -104,7 +104,7 @@ def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
     """Split words, (n,), into the parts of numbers.
 
     Returns:
-        The parts. None if a word doesn't have the form of a number, or its exponent has more than 8 digits.
+        The parts. None if a word is not a number, or its exponent has more than 8 digits.
     """
     negative, begins = _after_sign(text, starts)
     mantissa_ends = ends.copy()
@@ -132,7 +132,7 @@ def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
     whole = point - begins
     fraction = mantissa_ends - point
     fraction[owners] -= 1
-    # Every byte of a word that is not a sign, point or exponent mark must be a digit: true if the counts agree.
+    # All bytes except signs, points and exponent marks must be digits. This is the case if the counts agree.
     digits = whole.sum() + fraction.sum() + exponent_digits
     if (whole + fraction).min() < 1 or digits != np.count_nonzero(digit_flags(text)):
         return None
@@ -140,7 +140,7 @@ def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
 
 
 def _after_sign(text: Bytes, at: Positions) -> tuple[Flags, Positions]:
-    """Whether there is a minus sign at each position, and the position at which the number begins after any sign."""
+    """Return whether there is a minus sign at each position, and the position after the sign, if any."""
     first = text.take(at)
     negative = first == ord("-")
     return negative, at + (negative | (first == ord("+")))
@@ -183,10 +183,11 @@ def _values(text: Bytes, tokens: _Tokens) -> Floats:
 
 
 def _further_decimals(text: Bytes, tokens: _Tokens, longest: int) -> tuple[Floats, int]:
-    """Read the digits after the decimal point, from the ninth on.
+    """Read the digits after the decimal point, beginning with the ninth.
 
     Returns:
-        The digits of each number as an integer, (n,) float64, and the number of digits of these integers.
+        The digits of each number as an integer, (n,) float64, and the number of digits of all these integers: 0, 8 or
+        15.
     """
     back: npt.NDArray[np.int64] = np.zeros(len(tokens.point), np.int64)
     if longest <= 8:

@@ -1,4 +1,4 @@
-"""Reading numbers of any form, line by line: slow, but exact, and everything irregular is reported as a problem."""
+"""Read numbers of any form, line by line. This is slow but exact, and everything irregular is reported as a problem."""
 
 from __future__ import annotations
 
@@ -16,19 +16,19 @@ MOST_DECIMALS = 20
 
 _NUMBER = re.compile(rb"[+-]?(?:[0-9]+(?:\.([0-9]*))?|\.([0-9]+))(?:[eE]([+-]?[0-9]+))?")
 _DECIMAL_COMMA = re.compile(rb"[+-]?[0-9]*,[0-9]+(?:[eE][+-]?[0-9]+)?")
-# `1.#IND`, `1.#QNAN`, `1.#INF` are one C library's not-a-numbers; any other # begins a comment.
+# One C library writes `1.#IND`, `1.#QNAN` and `1.#INF` for values that are not finite; any other # begins a comment.
 _COMMENT = re.compile(rb"(?<!1\.)#|#(?!IND|INF|QNAN|SNAN)")
 _BLANKS = re.compile(rb"[ \t\r]+")
 
 
 def read_lines(text: bytes, least: int, most: int) -> NumberTable:
-    """Read lines of numbers of any form. Their first word is the keyword; blank lines are ignored.
+    """Read lines of numbers of any form. The first word of each line is the keyword, and blank lines are ignored.
 
     Args:
         text: The lines.
-        least: The smallest count of numbers in a statement.
-        most: The largest count of numbers in a statement. A further number is dropped and counts as a bad number,
-            because it is unclear which of the numbers is meant.
+        least: Minimum count of numbers in a statement.
+        most: Maximum count of numbers in a statement. Further numbers are dropped and count as bad numbers, because it
+            is not clear which of the numbers are meant.
     """
     return _NumberLines(least, most).read(text)
 

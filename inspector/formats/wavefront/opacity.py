@@ -1,4 +1,4 @@
-"""The opacity of a material: `d`, or `Tr`, which readers interpret in opposite ways."""
+"""The opacity of a material, from `d` or `Tr`. Readers interpret `Tr` in opposite ways."""
 
 from __future__ import annotations
 
@@ -12,27 +12,28 @@ from inspector.threshold import Threshold
 OPACITY_DIFFERENCE = Threshold(
     "opacity-difference",
     0.01,
-    "How far `d` and `1 - Tr` may differ: rounding to two decimals causes less, and a smaller difference is not "
-    "visible.",
+    "Maximum difference between `d` and `1 - Tr` if both state the same opacity. Rounding to two decimal places causes "
+    "a smaller difference, and a difference up to this value is not visible.",
 )
 
 TR = "Tr"
-"""Key under which the number of `Tr` is stored in the `extras` of a glTF material and in the `customData` of an OpenUSD
-material, where applications may store data of their own. The formats have no other way to state that an opacity is in
-doubt.
+"""Key for the number of `Tr` in the `extras` of a glTF material and in the `customData` of an OpenUSD material, where
+applications may store data of their own. The formats have no other way to state that an opacity is in doubt.
 """
 
 _LARGEST = 1e6
-"""Smallest number that is too large to be an opacity in any unit. Larger numbers may not fit in a float."""
+"""Minimum absolute value of a number that is too large to be an opacity in any unit. Such a number may not fit in a
+float.
+"""
 
 _SINGLE = 1e-6
-"""Maximum difference between two opacities that are the same number in single precision."""
+"""Maximum difference between two opacities that are equal in single precision."""
 
 
 def number_of(statement: Statement | None) -> float | None:
-    """The number of a `d` or `Tr` statement; None without a statement or a finite number.
+    """Return the number of a `d` or `Tr` statement; None if there is no statement, or its value is not a finite number.
 
-    `d -halo 0.5` has an option before the number (MTL File Formats 4.2, 1995).
+    In `d -halo 0.5`, the number follows an option (MTL File Formats 4.2, 1995).
     """
     words = statement.rest.split()[:2] if statement is not None else []
     if words[:1] == [b"-halo"]:
@@ -42,7 +43,7 @@ def number_of(statement: Statement | None) -> float | None:
 
 
 def last_of(statements: Sequence[Statement], keyword: bytes) -> Statement | None:
-    """The last statement with a keyword, which overrides earlier statements (common practice, no source).
+    """Return the last statement with a keyword, which overrides earlier statements (common practice, no source).
 
     Args:
         statements: The statements of a material.
@@ -55,8 +56,10 @@ def last_of(statements: Sequence[Statement], keyword: bytes) -> Statement | None
 
 
 def lone_tr(statements: Sequence[Statement]) -> Statement | None:
-    """The `Tr` statement of a material without `d`, if the two ways to interpret it give different opacities; otherwise
-    None.
+    """Return the `Tr` statement of a material without `d`, if the two interpretations of `Tr` give different opacities.
+
+    Returns:
+        The statement; None for any other material.
     """
     transparency = last_of(statements, b"tr")
     value = number_of(transparency)
@@ -66,11 +69,13 @@ def lone_tr(statements: Sequence[Statement]) -> Statement | None:
 
 
 def opacity_of(statements: Sequence[Statement]) -> float:
-    """The opacity of a material, 0 to 1: the number of `d`. Without `d`, it is `1 - Tr`, which is what most writers
-    mean (not in the document). Without either, it is 1.
+    """Return the opacity of a material, 0 to 1.
 
-    Without `d`, a `Tr` of 1 or more is taken as opaque. Otherwise, the surface would be invisible, and nobody exports
-    an invisible surface.
+    The opacity is the number of `d`. Without `d`, it is `1 - Tr`, which is what most writers mean (not in the
+    document). Without both statements, it is 1.
+
+    Without `d`, a material with a `Tr` of 1 or more counts as opaque. Otherwise, the surface would be invisible, and
+    nobody exports an invisible surface.
     """
     d, tr = number_of(last_of(statements, b"d")), number_of(last_of(statements, b"tr"))
     if d is not None:
@@ -83,15 +88,15 @@ def _opacity_of_tr(value: float) -> float:
 
 
 def kept_tr(stated: object, opacity: float) -> float | None:
-    """The number of `Tr` that a material in a file of another format keeps.
+    """Return the number of `Tr` that is stored with a material in a file of another format.
 
     Args:
         stated: The value of the key `TR`; None if the file has no such key.
         opacity: The opacity of the material in the file.
 
     Returns:
-        The number. None if there is no number below `_LARGEST`, or if the material has been given another opacity
-        since.
+        The number. None if the value is not a number or not below `_LARGEST`, or if the opacity was changed after the
+        value was stored.
     """
     if not isinstance(stated, float | int) or isinstance(stated, bool) or not abs(stated) < _LARGEST:
         return None

@@ -1,6 +1,4 @@
-"""Reading a block's text in pieces of whole lines, so that the arrays made from each piece stay in the processor's
-cache.
-"""
+"""Read the text of a block in pieces of whole lines, so that the arrays of each piece stay in the processor's cache."""
 
 from __future__ import annotations
 
@@ -11,25 +9,27 @@ import numpy as np
 
 LINE_BYTES = 24_000_000
 """Maximum length of a line of numbers or corners, in bytes. A frame with a longer line counts as unreadable. A face of
-a million corners, each with three indices of six digits, fits.
+a million corners fits if each corner has three indices of six digits.
 """
 
 Table = TypeVar("Table")
 Span = bytes | memoryview
-"""A text, or a part of a text that isn't copied."""
+"""A text, or a part of a text without a copy of it."""
 
 _PIECE = 1 << 18
-"""Number of bytes in one piece. A larger piece would not fit in the cache; with smaller pieces, the cost of each call
+"""Number of bytes in one piece. Larger pieces would not fit in the cache. With smaller pieces, the cost of each call
 would matter more.
 """
 SMALL = 1 << 9
-"""Number of bytes below which setting up whole arrays costs more than reading line by line."""
+"""Number of bytes below which reading line by line is faster than setting up whole arrays."""
 _ODD_PIECE = SMALL * 8
-"""Number of bytes that are read line by line where a fast reader of runs stops. The number grows if the reader keeps
-stopping.
+"""Number of bytes to read line by line after a fast reader of runs has stopped. The number grows if the reader stops
+again soon.
 """
 _SHARE = 8
-"""Number of parts into which a piece that the fast reader can't read is cut: one odd line slows only one part."""
+"""Number of parts into which a piece is cut if the fast reader can't read it. An odd line then slows down only one
+part.
+"""
 
 
 class LongLine(Exception):
@@ -50,10 +50,10 @@ def read_pieces(
     """Read a text piece by piece.
 
     Args:
-        text: Whole lines; the last may have no line end.
+        text: Whole lines. The last line need not have a line ending.
         fast: Reads a piece, or returns None if it can't.
         slow: Reads any piece.
-        size: Maximum number of bytes in a piece; a longer line is a piece of its own.
+        size: Maximum number of bytes in a piece. A longer line is a piece by itself.
 
     Yields:
         The table of each piece, and its number of physical lines.
@@ -82,10 +82,11 @@ def read_runs(
 ) -> Iterator[tuple[Table, int]]:
     """Read a text with a fast reader that determines by itself how far it can read.
 
-    Text at which it stops is read by `slow`, in pieces that grow as long as little text between them can be read fast.
+    If the fast reader stops, the next piece is read by `slow`. These pieces grow as long as the fast reader reads
+    little text between them.
 
     Args:
-        text: Whole lines; the last may have no line end.
+        text: Whole lines. The last line need not have a line ending.
         fast: Reads from a byte on. Returns the table (None if nothing can be read), its number of physical lines, and
             the byte at which it stopped.
         slow: Reads any piece.
@@ -117,7 +118,8 @@ def read_runs(
 
 
 def first_line(text: Span, start: int) -> bytes:
-    """The line that begins at `start`, without its end; cut off if it is too long for the fast readers.
+    """Return the line that begins at `start`, without its line ending. A line that is too long for the fast readers is
+    cut off.
 
     Args:
         text: The text.
@@ -128,7 +130,7 @@ def first_line(text: Span, start: int) -> bytes:
 
 
 def _piece_at(text: Span, start: int, size: int) -> bytes:
-    """Copy whole lines from `start` on: at most `size` bytes, or one longer line. The copy ends in a newline."""
+    """Copy whole lines from `start` on: at most `size` bytes, or a single longer line. The copy ends in a newline."""
     some = bytes(text[start : start + size])
     stop = some.rfind(b"\n") + 1
     while not stop and start + len(some) < len(text):
@@ -139,12 +141,12 @@ def _piece_at(text: Span, start: int, size: int) -> bytes:
 
 
 def _lines(piece: bytes) -> int:
-    """Count physical lines. NumPy counts short lines ten times as fast as bytes.count does."""
+    """Count physical lines. For short lines, NumPy is ten times as fast as bytes.count."""
     return int(np.count_nonzero(np.frombuffer(piece, np.uint8) == ord("\n")))
 
 
 def _cut(text: bytes, size: int) -> Iterator[bytes]:
-    """Yield consecutive pieces of at most `size` bytes (more if a single line is longer), each ending in a newline."""
+    """Yield consecutive pieces of at most `size` bytes, or of a single longer line. Each piece ends in a newline."""
     start = 0
     while start < len(text):
         stop = text.rfind(b"\n", start, start + size) + 1 or text.find(b"\n", start) + 1

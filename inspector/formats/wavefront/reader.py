@@ -1,4 +1,4 @@
-"""Reading the bytes of an OBJ file as a frame. Arrays that equal those of the previous frame are shared with it."""
+"""Read the bytes of an OBJ file as a frame. Arrays that equal those of the previous frame are shared with it."""
 
 from __future__ import annotations
 
@@ -36,17 +36,19 @@ class _LastFrame:
 
 @dataclass(slots=True)
 class ObjReader:
-    """Reads the frames of one sequence one after the other. Their order affects the speed, but never the result."""
+    """Reads the frames of one sequence, one after the other. The order affects only the speed, not the result."""
 
     _last: _LastFrame = field(default_factory=_LastFrame)
 
     def fork(self) -> ObjReader:
-        """Make a second reader that shares the last frame read; each can then run in a separate thread."""
+        """Make a second reader that shares the last frame read. The two readers can run in separate threads."""
         return ObjReader(self._last)
 
     @classmethod
     def after(cls, frame: Frame) -> ObjReader:
-        """Make a reader whose next frame shares equal arrays with `frame`, which was not read from its whole text."""
+        """Make a reader for the frame after `frame`, which was not read from its whole text. The two frames share equal
+        arrays.
+        """
         return cls(_LastFrame(faces=GatheredFaces((), frame.corners, ()), frame=frame))
 
     @property
@@ -79,7 +81,7 @@ class ObjReader:
 
 
 def read_frame(data: bytes) -> Frame:
-    """Read one frame on its own.
+    """Read a single frame.
 
     Raises:
         UnreadableFrame: The file as a whole can't be read as a frame.
@@ -89,7 +91,7 @@ def read_frame(data: bytes) -> Frame:
 
 @dataclass(frozen=True, slots=True)
 class _Runs:
-    """Reads blocks of numbers to find their ends, so that the text need not be searched first.
+    """Finds the ends of blocks of numbers by reading the numbers, so that the text need not be searched first.
 
     Attributes:
         text: The text.
@@ -104,11 +106,12 @@ class _Runs:
 
         Args:
             start: The byte at which the block begins.
-            old: The corresponding block of the previous frame, with the same keyword.
+            old: The corresponding block of the previous frame, which has the same keyword.
 
         Returns:
-            The byte after the block, and its number of lines. None if the native core is not used, the block is not of
-            numbers or is small, a line is irregular, or there are many more lines than in the previous frame.
+            The byte after the block, and its number of lines. None if the native core is not used, if the block is
+            small or holds no numbers, if a line is irregular, or if there are many more lines than in the previous
+            frame.
         """
         bounds = statements.NUMBER_STATEMENTS.get(old.keyword)
         if not _native.active or bounds is None or old.stop - old.start < SMALL:
@@ -166,11 +169,11 @@ def _assemble(
 
 
 def rest_of_line(line: bytes, keyword: bytes) -> Name:
-    """The text after the keyword of a line, without the blanks around it. Names may contain blanks and `#`.
+    """Return the text after the keyword of a line, without the blanks around it. Names may contain blanks and `#`.
 
     Args:
         line: The line.
-        keyword: The first word of the line.
+        keyword: First word of the line.
     """
     return Name(line.lstrip(b" \t")[len(keyword) :].strip(b" \t\r\n"))
 
@@ -178,7 +181,7 @@ def rest_of_line(line: bytes, keyword: bytes) -> Name:
 def states_of(
     text: bytes, blocks: Sequence[Block], tables: Sequence[Table]
 ) -> tuple[tuple[FaceRun, ...], tuple[LibraryLine, ...]]:
-    """Find the state that applies to each block of faces, and all `mtllib` lines.
+    """Find the names that apply to each block of faces, and all `mtllib` lines.
 
     Args:
         text: The text.
@@ -186,7 +189,7 @@ def states_of(
         tables: The table of each block; None for blocks without one.
 
     Returns:
-        The faces and the state of each block of faces, and the `mtllib` lines.
+        The faces of each block, with the names that apply to them, and the `mtllib` lines.
     """
     state: dict[bytes, Name] = {}
     runs: list[FaceRun] = []
@@ -228,7 +231,7 @@ def _report_statements(text: bytes, blocks: list[Block], log: ProblemLog) -> Non
             log.add("executable-statement", place, block.lines)
         elif keyword in statements.NAMES_A_FILE:
             named = rest_of_line(text[block.start : block.stop].partition(b"\n")[0], keyword)
-            words = Name(b"the file `%b` that `%b` names" % (named.raw[:200], keyword))
+            words = Name(b"the file `%b`, named by `%b`" % (named.raw[:200], keyword))
             log.add("left-out", Place(block.first_line, None, words), block.lines)
         elif keyword in statements.NOT_POLYGONAL:
             log.add("not-polygonal", place, block.lines)
@@ -243,13 +246,13 @@ def _report_statements(text: bytes, blocks: list[Block], log: ProblemLog) -> Non
 
 
 def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
-    """Check that a file is a mesh, and is complete.
+    """Check that a file is a complete mesh.
 
     A file with only comments, or with statements but no vertices and faces, is a frame that shows nothing.
 
     Raises:
-        UnreadableFrame: More lines have unknown statements than known statements, the file ends in the middle of a
-            line, there are faces but no vertices, or there are neither statements nor comments.
+        UnreadableFrame: More lines have unknown than known statements, the file ends in the middle of a line, there are
+            faces but no vertices, or there are neither statements nor comments.
     """
     known = sum(block.lines for block in frame.blocks if block.keyword in statements.KNOWN - {b"", b"#"})
     unknown = sum(problem.count for problem in frame.problems if problem.kind == "unknown-statement")
@@ -263,10 +266,10 @@ def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
 
 
 def _ends_mid_line(text: bytes, frame: Frame) -> bool:
-    """Whether the last line, which has no line end, seems to be cut off.
+    """Whether the last line, which has no line ending, seems to be cut off.
 
-    This is the case if its keyword, a number or a corner seems incomplete, or if it has fewer words than its statement
-    needs or than the line before it.
+    A line seems to be cut off if its keyword, a number or a corner is incomplete. It also does so if it has fewer words
+    than its statement needs, or fewer than the previous line.
     """
     last = frame.blocks[-1]
     line = text[text.rfind(b"\n") + 1 :]
@@ -287,7 +290,7 @@ def _ends_mid_line(text: bytes, frame: Frame) -> bool:
 
 
 def _fixed(text: bytes, block: Block, decimals: int) -> bool:
-    """Whether the lines before the last line of a block, at most 11, all end in a number with `decimals` decimal
+    """Whether the last lines of a block before its last line, at most 11, all end in a number with `decimals` decimal
     places.
     """
     lines = text[block.start : block.stop].splitlines()[-12:-1]

@@ -1,4 +1,4 @@
-"""The statements of an OBJ file, sorted by how this tool treats them.
+"""The statements of an OBJ file, grouped by how this tool treats them.
 
 Source: the OBJ format document ("Appendix B1", version 3.0), statements by type.
 """
@@ -6,28 +6,27 @@ Source: the OBJ format document ("Appendix B1", version 3.0), statements by type
 from __future__ import annotations
 
 NUMBER_STATEMENTS: dict[bytes, tuple[int, int]] = {b"v": (3, 7), b"vt": (1, 3), b"vn": (3, 3)}
-"""Keyword -> minimum and maximum count of numbers after it. In the document, `v` has x y z [w]; some writers add r g b.
+"""Minimum and maximum count of numbers after each keyword. In the document, `v` has x y z [w]; some writers add r g
+b.
 """
 
 FACE_STATEMENTS = frozenset({b"f", b"fo"})
-"""Statements for faces. `fo` is superseded by `f` and is read in the same way, as the document requires."""
+"""Statements for faces. `fo` is deprecated. It is read like `f`, as the document requires."""
 
 STATE_STATEMENTS = frozenset({b"g", b"o", b"s", b"usemtl"})
-"""Statements that set a state for the faces after them until it is set again. No statement resets the state of
-another.
-"""
+"""Statements that set a state for the faces after them. Each state applies until the same statement sets it again."""
 
 ACTING_STATEMENTS = frozenset({b"call", b"csh"})
 """Statements that would include another file or run a shell command. They are always reported, and never executed."""
 
 NOT_POLYGONAL = frozenset({b"p", b"l"})
-"""Points and lines. They are counted and kept, but an import of polygons drops them."""
+"""Points and lines. They are counted and kept, but importers of polygons drop them."""
 
 FREE_FORM = frozenset({b"curv", b"curv2", b"surf"})
-"""Free-form curves and surfaces. They are counted and kept, but an import of polygons drops them."""
+"""Free-form curves and surfaces. They are counted and kept, but importers of polygons drop them."""
 
 SUPERSEDED = frozenset({b"fo", b"bsp", b"bzp", b"cdc", b"cdp", b"res"})
-"""Statements superseded in version 3.0: they are read, but no longer written (format document, "Superseded
+"""Deprecated statements. Version 3.0 still reads them but no longer writes them (format document, "Superseded
 statements").
 """
 
@@ -64,7 +63,7 @@ CARRIED = frozenset(
 """Known statements that have no effect on the mesh itself. They are kept byte for byte."""
 
 NAMES_A_FILE = frozenset({b"maplib", b"shadow_obj", b"trace_obj"})
-"""Statements that name a file that isn't read (textures of an older form, meshes for shadows and reflections)."""
+"""Statements that name a file which isn't read: textures in an older form, or meshes for shadows and reflections."""
 
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 COMMENT = b"#"

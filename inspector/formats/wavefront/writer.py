@@ -1,4 +1,4 @@
-"""Writing a frame as OBJ: unchanged blocks are copied byte for byte, and changed blocks are written again."""
+"""Write a frame as OBJ. Unchanged blocks are copied byte for byte, and changed blocks are written again."""
 
 from __future__ import annotations
 
@@ -19,20 +19,19 @@ Piece = bytes | memoryview
 
 _NEWLINE = re.compile(rb"\r\n|\n|\r")
 _POSITION = re.compile(rb"([ \t]*v[ \t]+)([^\s#]+)([ \t]+)([^\s#]+)([ \t]+)([^\s#]+)(.*)", re.DOTALL)
-_DEFAULT_DECIMALS = 6  # for values that the source didn't have; what most exporters write (common practice, no source)
+_DEFAULT_DECIMALS = 6  # for values that the source didn't have; most exporters write six (common practice, no source)
 
 
 def write_frame(frame: Frame) -> bytes:
-    """Write a frame as a file. If nothing changed, the result is exactly the bytes that were read.
+    """Write a frame as the bytes of a file. If nothing changed, the result is exactly the bytes that were read.
 
-    Only blocks of changed keywords are written again, with the line ends that they had. `v` lines keep the text after
+    Only blocks of changed keywords are written again, and they keep their line endings. `v` lines keep the text after
     their third number (weight, colour, comment), and `f` lines keep their comments. `vt`, `vn` and `mtllib` are each
     written as one block, at the position of the first such block. If there is none, `vt` and `vn` are inserted before
-    the first face, and `mtllib` before the first statement. The indices of faces that are written again become
-    positive.
+    the first face, and `mtllib` before the first statement. The indices of rewritten faces become positive.
 
     Raises:
-        MeshqcError: Faces must be written again and one has no legal vertex index, or the number of changed vertices or
+        MeshqcError: Faces must be written again but one has no legal vertex index, or the number of changed vertices or
             faces differs from the number of their lines.
     """
     if not frame.changed:
@@ -56,7 +55,7 @@ def write_frame(frame: Frame) -> bytes:
 
 
 def decimals_of(frame: Frame, keyword: bytes) -> int:
-    """Decimal places with which changed values of a keyword are written.
+    """Return the number of decimal places for writing changed values of a keyword.
 
     Args:
         frame: The frame.
@@ -68,8 +67,8 @@ def decimals_of(frame: Frame, keyword: bytes) -> int:
 def recounts_faces(frame: Frame) -> bool:
     """Whether unchanged faces are written again because their indices are relative.
 
-    Relative indices count back from their own line, and changed `vt` and `vn` are written in one block. So that the
-    faces stay the same, they are written with indices that count from the first element.
+    Relative indices count back from their own line, but changed `vt` and `vn` lines are all moved to one block. To stay
+    the same, the faces get absolute indices.
     """
     relative = any(problem.kind == "relative-index" for problem in frame.problems)
     return relative and bool(frame.changed & {b"vt", b"vn"}) and b"f" not in frame.changed
@@ -99,7 +98,7 @@ def _form_positions(frame: Frame, pieces: list[Piece]) -> None:
 
 
 def _with_extras(lines: bytes, values: Floats, decimals: int, newline: bytes) -> bytes:
-    """The lines with their first three numbers replaced; an invalid number stays as it was written."""
+    """Return the lines with their first three numbers replaced. An invalid number stays as it was written."""
     formed = []
     for line, row in zip(lines.split(b"\n"), values.tolist(), strict=False):
         match = _POSITION.fullmatch(line.removesuffix(b"\r"))
@@ -147,7 +146,7 @@ def _with_comments(lines: bytes, formed: bytes, newline: bytes) -> bytes:
 
 
 def _place(frame: Frame, pieces: list[Piece], keyword: bytes, lines: bytes, before: int) -> None:
-    """Replace the keyword's first block by `lines` and drop its others.
+    """Replace the first block of the keyword by `lines`, and drop its other blocks.
 
     If there is no such block, insert the lines before the block with index `before`.
     """
@@ -178,7 +177,7 @@ def _newline_of(data: Piece) -> bytes:
 
 
 def _newline_near(frame: Frame, keyword: bytes) -> bytes:
-    """The line end of the keyword's first block or, if there is none, the first line end of the file."""
+    """Return the line ending of the keyword's first block or, if there is none, the first line ending of the file."""
     own = _own(frame.blocks, keyword)
     return _newline_of(frame.data[own.start : own.stop] if own else frame.data)
 
@@ -188,5 +187,5 @@ def _own(blocks: Sequence[Block], keyword: bytes) -> Block | None:
 
 
 def _ended_as(lines: bytes, formed: bytes, newline: bytes) -> bytes:
-    """The newly written lines, without the last line end if the original lines had none."""
+    """Return the rewritten lines, without the last line ending if the original lines had none."""
     return formed if lines.endswith(b"\n") else formed.removesuffix(newline)

@@ -1,1 +1,1 @@
-"""From a folder to its sequences: files, numbers, and the folders that may be read."""
+"""Find the sequences of a folder: files, frame numbers, and the folders that may be read."""

@@ -1,6 +1,6 @@
-"""Scene files, which hold a whole animation, and a description of their content in one line.
+"""Open scene files, which hold a whole animation, and describe each file in one line.
 
-To be described, each file is opened in a separate process: a damaged file can crash the library that reads it, and
+For its description, a file is opened in a separate process. A damaged file can crash the library that reads it, and
 nothing that the library prints may reach the screen.
 """
 
@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     from inspector.formats.animation import Animation, Opening
 
 DESCRIBING = 30.0
-"""Seconds within which a scene file must be described. Opening a scene file reads its structure, not its points, and
-takes under a second."""
+"""Time limit for describing a scene file, in seconds. Opening a scene file reads only its structure, not its points,
+and takes less than a second.
+"""
 
 _PROGRAM = "import sys; sys.path[:] = {!r}; from inspector.sequence.discovery.animations import main; main()"
 
@@ -33,20 +34,18 @@ def open_animation(path: Path, opening: Opening | None = None) -> Animation:
 
     Args:
         path: The file.
-        opening: How to open it; None for the defaults of its format.
+        opening: The options for opening it; None for the defaults.
 
     Raises:
-        MeshqcError: The file is not a scene file or can't be read (the message states its name and the cause), or a
-            library is missing (the message states what to install).
+        MeshqcError: The file is not a scene file or can't be read, or a library is missing. The message states the file
+            name and the cause, or what to install.
     """
     from inspector.formats.animation import Opening
 
     form = animations_by_ending().get(os.fsencode(path.suffix).lower())
     if form is None or form.scene is None:
         endings = ", ".join(sorted(ending.decode() for ending in animations_by_ending()))
-        raise MeshqcError(
-            f"{safe(path.name)}: not a file with a whole animation (the names of such files end in {endings})"
-        )
+        raise MeshqcError(f"{safe(path.name)}: not a scene file with a whole animation (extensions: {endings})")
     try:
         return form.scene.open(path, opening or Opening())
     except UnreadableFrame as error:
@@ -54,8 +53,9 @@ def open_animation(path: Path, opening: Opening | None = None) -> Animation:
 
 
 def describe(path: Path) -> str:
-    """Describe the frames and meshes of a scene file and how to use it, or state why it can't be read. The text is safe
-    on any screen."""
+    """Describe a scene file in words that are safe on any screen: its frames and meshes and how to use it, or why it
+    can't be read.
+    """
     try:
         status = path.stat()
     except OSError as error:
@@ -72,12 +72,12 @@ def _described(path: Path, _: int, __: int) -> str:
     except subprocess.TimeoutExpired:
         said = "reading it takes too long"
     except (subprocess.CalledProcessError, OSError):
-        said = "the process that read it crashed"
+        said = "the process that was reading it crashed"
     return f"a whole animation: {said}"
 
 
 def main() -> None:
-    """Entry point of the separate process: print one line that describes the file, or states why it can't be read."""
+    """Run the separate process: print one line that describes the file, or states why it can't be read."""
     path = Path(sys.argv[1])
     try:
         said = f"`meshqc unpack` writes its frames ({summary(open_animation(path))})"
@@ -87,7 +87,7 @@ def main() -> None:
 
 
 def summary(animation: Animation) -> str:
-    """Frames and meshes of an animation: `frames 1-24, 2 meshes`."""
+    """Return the frames and meshes of an animation in words, such as `frames 1-24, 2 meshes`."""
     frames, meshes = animation.frames, len(animation.meshes)
     span = f"frame {frames[0]}" if len(frames) == 1 else f"frames {frames[0]}-{frames[-1]}" if frames else "no frames"
     return f"{span}, {meshes} mesh{'' if meshes == 1 else 'es'}"

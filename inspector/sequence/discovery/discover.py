@@ -1,4 +1,4 @@
-"""From a folder to its sequences of numbered mesh files."""
+"""Find the sequences of numbered mesh files in a folder."""
 
 from __future__ import annotations
 
@@ -25,10 +25,11 @@ from inspector.sequence.discovery.numbering import NumberGrid, Numeral, are_subf
 from inspector.sequence.discovery.receipt_file import StatedFrames, stated_frames
 
 MOST_MISSING = 100_000
-"""Maximum number of frames that may be missing from a sequence: more than an hour at 24 fps. Numbers that are further
-apart are dates or serial numbers."""
+"""Maximum number of frames that may be missing from a sequence. This is more than an hour at 24 fps. Numbers that are
+farther apart are dates or serial numbers.
+"""
 
-# A lone file is a sequence of one (the rest may be lost) only if its number looks like a frame's.
+# A single file counts as a sequence only if its number looks like a frame number. Its other frames may be lost.
 _LONE_FRAME = re.compile(rb"(?:.*[._-])?[0-9]{4,}", re.DOTALL)
 
 
@@ -37,12 +38,12 @@ class FrameFile:
     """One file of a sequence.
 
     Attributes:
-        number: Exact frame number, 3/2 for 0001.5.
+        number: Exact frame number, such as 3/2 for 0001.5.
         path: Absolute path.
         size: Size in bytes.
-        mtime_ns: Modification time, nanoseconds.
+        mtime_ns: Modification time, in nanoseconds.
         target: If the path is a link, the path of the file itself, with all links resolved; otherwise None.
-        ctime_ns: Change time of the file's entry, nanoseconds.
+        ctime_ns: Change time of the file's entry, in nanoseconds.
         inode: Number of the file in its file system.
     """
 
@@ -56,12 +57,12 @@ class FrameFile:
 
     @property
     def state(self) -> FileState:
-        """The identity of the content when the folder was listed, as safe_open.file_state gives it."""
+        """The identity of the file's content when the folder was listed, as defined by safe_open.file_state."""
         return self.size, self.mtime_ns, self.ctime_ns, self.inode
 
     @property
     def place(self) -> Path:
-        """The path with all links resolved when the folder was listed: the only path that may be opened."""
+        """The path of the file with all links resolved, when the folder was listed. No other path may be opened."""
         return self.target or self.path
 
     @property
@@ -72,19 +73,19 @@ class FrameFile:
 
 @dataclass(frozen=True)
 class Sequence:
-    """One or more numbered files with the same stem and the same ending (in any letter case) in one folder.
+    """One or more numbered files in one folder. They have the same stem and, in any letter case, the same extension.
 
-    Where more than MOST_MISSING frames are missing between two neighbouring files, a new sequence begins.
+    If more than MOST_MISSING frames are missing between two neighbouring files, a new sequence begins.
 
     Attributes:
         folder: The folder.
         relative: The folder relative to the root; b"." for the root itself.
         stem: The text before the number in the file names.
-        suffix: The ending, with its dot, in its most common spelling.
+        suffix: The extension with its dot, in its most common spelling.
         padding: Number of digits to which the numbers are padded (numbering.padding_of).
-        files: The files, by number. Files with the same number are all kept; the file with the sequence's own padding
-            and ending comes first.
-        stated: The numbers of all its frames, if the receipt of a delivery states them; otherwise None.
+        files: The files, sorted by number. If several files have the same number, all are kept, and the file with the
+            sequence's own padding and extension comes first.
+        stated: The numbers of all frames, if the receipt of a delivery states them; otherwise None.
     """
 
     folder: Path
@@ -97,7 +98,7 @@ class Sequence:
 
     @property
     def name(self) -> Name:
-        """The stem without the separators at its end; the folder's name if nothing remains."""
+        """The stem without the separators at its end; the name of the folder if nothing remains."""
         shown = self.stem.raw.rstrip(b"._- ")
         return Name(shown) if shown else Name.from_path(self.folder.name)
 
@@ -108,7 +109,7 @@ class Sequence:
 
     @property
     def key(self) -> str:
-        """The key that identifies the sequence in its root: its folder and pattern.
+        """The path that identifies the sequence in its root: its folder and pattern.
 
         Undecodable bytes are surrogate escapes.
         """
@@ -116,19 +117,19 @@ class Sequence:
 
     @cached_property
     def grid(self) -> NumberGrid:
-        """The regular grid that the numbers follow."""
+        """The regular grid of the frame numbers."""
         return grid_of([file.number for file in self.files] if self.stated is None else sorted(self.stated))
 
     @property
     def step(self) -> Fraction:
-        """Distance from one number to the next, in frames, such as 1, 2, 5 or 1/2; 1 for a single file."""
+        """Distance from one frame number to the next, such as 1, 2, 5 or 1/2; 1 for a single file."""
         return self.grid.step
 
     @cached_property
     def missing(self) -> tuple[Fraction, ...]:
         """The expected frame numbers without a file, between the first and the last file.
 
-        The expected numbers are those that a receipt states or, without a receipt, those of the grid.
+        The expected numbers are those stated in the receipt or, without a receipt, those of the grid.
         """
         return self._without_file(self._inside if self.stated is None else sorted(self.stated))
 
@@ -136,7 +137,7 @@ class Sequence:
     def gaps(self) -> tuple[Fraction, ...]:
         """The numbers of the grid without a file, between the first and the last file.
 
-        Not all of them are missing frames, because a delivery may have sub-frames in only one part of its range.
+        Not all of them are missing frames, because a delivery may have sub-frames in only part of its range.
         """
         return self._without_file(self._inside)
 
@@ -155,10 +156,10 @@ class Discovery:
 
     Attributes:
         root: The folder, with all links resolved.
-        sequences: Its sequences, in the order of their paths.
+        sequences: The sequences in it, in the order of their paths.
         stills: Mesh files that have no number, are alone, or have numbers too far apart for frames.
-        unusual: Entries that are named like a frame but are not regular files inside the folder, and folders that were
-            not read; each with the reason.
+        unusual: Paths that were not read, each with the reason: entries that are named like a frame but are not regular
+            files inside the folder, and folders.
         animations: Scene files, which hold a whole animation.
     """
 
@@ -170,12 +171,12 @@ class Discovery:
 
     @property
     def left_out(self) -> tuple[tuple[Path, str], ...]:
-        """Stills and unusual entries, each with the reason why it is not a frame."""
+        """Stills and unusual paths, each with the reason why it is not a frame."""
         return (*((path, _why_still(path)) for path in self.stills), *self.unusual)
 
 
 def _why_still(path: Path) -> str:
-    """Describe a file that is not a frame, although its name ends like that of a mesh. No link is followed."""
+    """State why a file is not a frame although it has the extension of a mesh. No link is followed."""
     try:
         with os.fdopen(open_place(path), "rb", buffering=0) as file:
             head = file.read(HEAD_BYTES)
@@ -206,18 +207,18 @@ class _Discovered:
 
 _ADVICE = {
     errno.ENOENT: "check the spelling of the path",
-    errno.ENOTDIR: "name the folder that the frames are in",
+    errno.ENOTDIR: "give the folder that contains the frames",
     errno.EACCES: "ask its owner for permission to read it",
 }
-"""Advice about a root that can't be read, by the system's reason."""
+"""Advice for a root that can't be read, by the error number of the system."""
 
 
 def discover(root: Path) -> Discovery:
     """Find the sequences in a folder and its subfolders, in the order of their paths. Hidden folders are skipped.
 
-    A single numbered file is a sequence of one frame if its number has four digits or more, and is either separated
-    from a name (`jelly.0001.obj`) or the whole name (`0001.obj`). Its other frames may be lost. Any other single file
-    is a still (`kelp2.obj`).
+    A single numbered file is a sequence of one frame if its number has at least four digits, and if the number is
+    separated from a name (`jelly.0001.obj`) or is the whole name (`0001.obj`). Its other frames may be lost. Any other
+    single file is a still (`kelp2.obj`).
 
     Raises:
         MeshqcError: The root is not a folder, or can't be read.
@@ -228,9 +229,7 @@ def discover(root: Path) -> Discovery:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "not a path"
         whole = os.fsencode(root.suffix).lower() in animations_by_ending()
-        advice = (
-            "`meshqc unpack` extracts the frames of such a file" if whole else _ADVICE.get(getattr(error, "errno", 0))
-        )
+        advice = "use `meshqc unpack` to extract its frames" if whole else _ADVICE.get(getattr(error, "errno", 0))
         hint = f"; {advice}" if advice else ""
         raise MeshqcError(f"{Name.from_path(root)}: not a readable folder ({reason}){hint}") from error
     return sorted_out(resolved, list_folders(resolved), lambda: stated_frames(path_of(resolved)))
@@ -241,7 +240,7 @@ def sorted_out(root: bytes, listings: Iterable[Listing], stated: Callable[[], St
 
     Args:
         root: The inspected folder, an absolute path.
-        listings: The folder and the folders below it.
+        listings: The listings of the folder and of the folders below it.
         stated: Returns the frame numbers that a receipt states. It is called only if the file names alone don't show
             whether the files are sub-frames.
     """
@@ -272,16 +271,16 @@ def _join_subframes(groups: _Groups, stated: Callable[[bytes], frozenset[Fractio
     """Move groups such as `manta.0001.` (5, 25 ...) into `manta.` if they are its sub-frames.
 
     Args:
-        groups: The files by stem and suffix; changed in place.
-        stated: Returns the frame numbers that a receipt states for a stem. They are needed because samples of a shutter
-            that is open only for a tenth of a frame don't look like sub-frames.
+        groups: The files by stem and suffix. Changed in place.
+        stated: Returns the frame numbers that a receipt states for a stem. They are needed if a shutter is open for
+            only a tenth of a frame, because such samples don't look like sub-frames.
     """
     families: defaultdict[_Key, dict[bytes, _Key]] = defaultdict(dict)
     for stem, suffix in groups:
         parent, whole = split_number(stem[:-1])
         if stem.endswith(b".") and whole:
             families[parent, suffix][whole] = (stem, suffix)
-    for parent_key in sorted(families, reverse=True):  # the longest stems first: no sub-frame is moved twice
+    for parent_key in sorted(families, reverse=True):  # the longest stems first, so that no sub-frame is moved twice
         wholes = {member.numeral.whole for member in groups.get(parent_key, ())}
         children = {whole: groups[key] for whole, key in families[parent_key].items()}
         if any(member.numeral.part for members in children.values() for member in members):
@@ -326,12 +325,12 @@ def _frame_file(member: _Numbered) -> FrameFile:
 
 
 def _runs(members: list[_Numbered]) -> list[list[_Numbered]]:
-    """Cut sorted members wherever the numbers of two neighbours differ by more than MOST_MISSING."""
+    """Split sorted members wherever the numbers of two neighbours differ by more than MOST_MISSING."""
     wholes = [member.numeral.order[0] for member in members]
     cuts = [at for at, (before, after) in enumerate(pairwise(wholes), 1) if after - before > MOST_MISSING]
     return [members[start:stop] for start, stop in pairwise([0, *cuts, len(members)])]
 
 
 def _holes(sequence: Sequence) -> Fraction:
-    """An upper bound for the number of grid frames that have no file, computed without listing them."""
+    """Return an upper bound for the number of grid numbers without a file. The numbers are not listed."""
     return (sequence.files[-1].number - sequence.files[0].number) / sequence.step - len(sequence.files) + 1

@@ -1,4 +1,4 @@
-"""Frame numbers as people write them: 1-3, 7, 9-12."""
+"""Write frame numbers as people do: 1-3, 7, 9-12."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ from typing import NamedTuple
 from inspector.sequence.discovery.discover import Sequence
 from inspector.sequence.discovery.settings import frame_text
 
-_SHOWN = 6  # maximum number of ranges in a sentence; more ranges would hide the rest of it
+_SHOWN = 6  # maximum number of ranges in a sentence; with more ranges, the rest of the sentence would be hard to find
 
 
 def frames_words(numbers: Iterable[Fraction], sequence: Sequence) -> str:
-    """Frames as the end of a phrase: `, all frames`, `, frame 7`, `, frames 1-3, 7`; "" for none.
+    """Write frames as the end of a phrase: `, all frames`, `, frame 7` or `, frames 1-3, 7`; "" for no frames.
 
     Args:
         numbers: Frame numbers, in any order.
-        sequence: The sequence that they belong to.
+        sequence: The sequence to which they belong.
     """
     distinct = set(numbers)
     if not distinct:
@@ -30,7 +30,7 @@ def frames_words(numbers: Iterable[Fraction], sequence: Sequence) -> str:
 
 
 def frame_ranges(numbers: Iterable[Fraction], step: Fraction = Fraction(1)) -> str:
-    """Frame numbers as compact ranges. At least three neighbours make a range.
+    """Write frame numbers as compact ranges. A range has at least three neighbours.
 
     A step other than 1 is written after the range: 1-11x2 means 1, 3, 5, 7, 9, 11.
 
@@ -42,9 +42,9 @@ def frame_ranges(numbers: Iterable[Fraction], step: Fraction = Fraction(1)) -> s
 
 
 def numbers_text(numbers: Iterable[Fraction]) -> str:
-    """Frame numbers as `frame 7` or `frames 3, 5, 9-12`.
+    """Write frame numbers as `frame 7` or `frames 3, 5, 9-12`.
 
-    If there are many ranges, only the first few are written, with a count of the remaining frames.
+    If there are many ranges, only the first few are written, followed by the number of remaining frames.
     """
     distinct = set(numbers)
     runs = _runs(distinct, Fraction(1))

@@ -1,4 +1,4 @@
-"""The mesh files below a folder. No file is opened, and links to folders are not followed."""
+"""List the mesh files below a folder. No file is opened, and links to folders are not followed."""
 
 from __future__ import annotations
 
@@ -22,14 +22,14 @@ _KINDS = {
 
 @dataclass(frozen=True, slots=True)
 class MeshFile:
-    """A regular file with the file name ending of a mesh.
+    """A regular file with the extension of a mesh.
 
     Attributes:
-        base: Its name without the ending.
-        suffix: The ending as written, with the dot.
-        path: Its path.
-        place: Its path with all links resolved.
-        state: The identity of its content (safe_open.file_state).
+        base: The file name without the extension.
+        suffix: The extension as written, with the dot.
+        path: The path of the file.
+        place: The path with all links resolved.
+        state: The identity of the content (safe_open.file_state).
     """
 
     base: bytes
@@ -45,10 +45,10 @@ class Listing:
 
     Attributes:
         folder: Path of the folder.
-        meshes: Its mesh files, by name.
+        meshes: Its mesh files, sorted by name.
         animations: Its scene files.
-        unusual: Each with the reason: entries that are named like mesh files but can't be used, links to folders, and
-            the folder itself if it can't be read.
+        unusual: Paths that can't be used, each with the reason: entries that are named like mesh files, links to
+            folders, and the folder itself if it can't be read.
     """
 
     folder: bytes
@@ -60,7 +60,7 @@ class Listing:
 def list_folders(root: bytes) -> Iterator[Listing]:
     """List a folder and all folders below it, in the order of their paths.
 
-    Hidden folders, and folders that are named like mesh files, are not listed.
+    Folders that are hidden or named like mesh files are not listed.
 
     Args:
         root: The folder: an absolute path with all links resolved.
@@ -77,7 +77,7 @@ def list_folders(root: bytes) -> Iterator[Listing]:
 
 
 def mesh_suffix(name: bytes) -> bytes:
-    """The ending of the name of a mesh file or scene file, as written; b"" for any other name."""
+    """Return the extension of a mesh file or scene file, as written; b"" for any other name."""
     ending = name[name.rfind(b".") :] if b"." in name else b""
     return ending if ending.lower() in by_ending() or ending.lower() in animations_by_ending() else b""
 
@@ -128,7 +128,7 @@ def _hidden(entry: os.DirEntry[bytes]) -> bool:
 
 
 def _status(entry: os.DirEntry[bytes], root: bytes) -> tuple[bytes, FileState] | str:
-    """The regular file's resolved path and state, or the reason why it may not be read."""
+    """Return the resolved path and the state of a regular file, or the reason why the entry may not be read."""
     place = entry.path
     try:
         if entry.is_symlink():

@@ -1,4 +1,4 @@
-"""Numbered files that are not a sequence: parts of a body, shards, levels of detail."""
+"""Recognise numbered files that are not a sequence: parts of a model, shards, levels of detail."""
 
 from __future__ import annotations
 
@@ -11,39 +11,46 @@ from inspector.arrays import Flags, Floats
 from inspector.sequence.measure.facts import FrameFacts
 
 PARTS_OVERLAP = 0.3
-"""Shared volume over joint volume of the bounding boxes of two neighbouring files. Below this value, the files count as
-being in different places. Even a fast object overlaps itself by more from frame to frame at film rates; parts of a body
-hardly overlap (common practice, no source)."""
+"""Minimum overlap of the bounding boxes of two neighbouring files for the files to be in the same place: their shared
+volume divided by their joint volume. At film rates, even a fast object overlaps itself more than this from frame to
+frame; parts of a body hardly overlap (common practice, no source).
+"""
 
 PARTS_SIZE_RATIO = 1.1
-"""Ratio of the longer to the shorter box diagonal, above which two files count as different in size. Breathing changes
-the size by less from frame to frame."""
+"""Ratio of the longer to the shorter diagonal of two bounding boxes above which the files differ in size. From frame to
+frame, breathing changes the size by less than this.
+"""
 
 PARTS_SIDE_RATIO = 1.25
-"""If, between two files, one side of the box grows by more than this factor relative to another side, the files have
-different proportions; their positions don't matter. From frame to frame, a splash changes by less at film rates, and a
-cut changes the proportions only once (common practice, no source)."""
+"""Ratio of the growth of one side of the bounding box to the growth of another side, between two files, above which the
+files differ in proportions. Positions have no effect. From frame to frame, a splash changes its proportions by less at
+film rates, and a cut changes them only once (common practice, no source).
+"""
 
 PARTS_NET = 0.5
-"""Net change of the sides of the boxes, as a share of all growing and shrinking. Below this value, the sides count as
-both growing and shrinking."""
+"""Net change of the sides of the bounding boxes, as a share of all their growth and shrinkage, below which the sides
+both grow and shrink.
+"""
 
 LEVEL_RATIO = 1.25
-"""Minimum ratio between the vertex counts of neighbouring levels of detail. Most levels halve the count; the counts of
-a mesher change by less from frame to frame."""
+"""Minimum ratio of the vertex counts of neighbouring levels of detail. Most levels halve the count. From frame to
+frame, a mesher changes the count by less than this ratio.
+"""
 
 PARTS_SHARE = 0.7
-"""If at least this share of the pairs of neighbouring files differ as parts do (`why_no_sequence`), the files count as
-parts. Mirrored pairs are left out. Not all pairs need to differ, because two parts of a body may happen to be alike."""
+"""Minimum share of pairs of neighbouring files that must differ as parts do (`why_no_sequence`) for the files to count
+as parts. Mirrored pairs are not counted. Not all pairs need to differ, because two parts of a body may be similar by
+chance.
+"""
 
 
 def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
-    """Find out whether numbered files are parts of something or levels of detail, not frames.
+    """Determine whether numbered files are parts of a model or levels of detail instead of frames.
 
-    Different topology alone proves nothing: frames of a fluid change it all the time, and a cut changes it in place.
-    Parts differ from most of their neighbours in topology and number of vertices and, in addition, either in place and
-    size or in proportions (common practice, no source). Levels of detail are one body in one place, whose number of
-    vertices falls, or rises, from each file to the next.
+    Different topology alone proves nothing: in a fluid it changes all the time, and a cut changes it without moving the
+    object. Parts differ from most of their neighbours in topology and number of vertices. In addition, they differ
+    either in place and size, or in proportions (common practice, no source). Levels of detail are one body in one
+    place, and the number of vertices either falls or rises from each file to the next.
 
     Args:
         facts: Facts of the files, in order.
@@ -65,9 +72,9 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
     parts = other_topology & ((apart & other_size) | shapes)
     twins = _are_twins(boxes) & ~parts
     if parts.any() and parts.sum() >= PARTS_SHARE * (len(pairs) - twins.sum()) and 3 * twins.sum() <= 2 * len(pairs):
-        return "vertex count, size and position differ from file to file: these are parts of a model, not frames"
+        return "these are parts of a model, not frames: vertex count and bounding box differ too much from file to file"
     if len(pairs) > 1 and not (apart | other_size).any() and _are_levels([one.vertices for one in facts]):
-        return "the same shape with fewer vertices from file to file: these are levels of detail, not frames"
+        return "these are levels of detail, not frames: each file has the same shape with a different vertex count"
     return None
 
 
@@ -79,9 +86,10 @@ def _are_levels(counts: Sequence[int]) -> bool:
 
 
 def _are_twins(boxes: Floats) -> Flags:
-    """Whether the two boxes of each pair are mirror images in one or more coordinate planes, (n, 2, 2, 3) -> (n,).
+    """Whether the two bounding boxes of each pair are mirror images in at least one coordinate plane, (n, 2, 2, 3) ->
+    (n,).
 
-    The boxes of a left and a right part are mirrored in this way.
+    The bounding boxes of a left and a right part are mirrored in this way.
     """
     with np.errstate(over="ignore", invalid="ignore"):
         near = 1e-3 * (boxes[:, 0, 1] - boxes[:, 0, 0]).max(axis=1)
@@ -91,9 +99,9 @@ def _are_twins(boxes: Floats) -> Flags:
 
 
 def _goes_to_and_fro(boxes: Floats) -> bool:
-    """Whether the sides of the boxes, (n, 2, 2, 3), grow between some files and shrink between others.
+    """Whether the sides of the bounding boxes, (n, 2, 2, 3), grow between some files and shrink between others.
 
-    The sides of a body that spreads or melts do only one of these.
+    The sides of a body that spreads or melts do only one of the two.
     """
     with np.errstate(all="ignore"):
         changes = np.diff(np.log(boxes[:, :, 1] - boxes[:, :, 0]), axis=1)[:, 0]
@@ -102,9 +110,10 @@ def _goes_to_and_fro(boxes: Floats) -> bool:
 
 
 def _side_ratio(boxes: Floats) -> Floats:
-    """Ratio of the largest to the smallest factor by which a side changes within each pair, (n, 2, 2, 3) -> (n,).
+    """Return the ratio of the largest to the smallest factor by which a side changes within each pair, (n, 2, 2, 3) ->
+    (n,).
 
-    A side that is shorter than a hundredth of its box's longest side counts as that long.
+    A side shorter than a hundredth of the longest side of its bounding box counts as that long.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         extents = boxes[:, :, 1] - boxes[:, :, 0]
@@ -114,7 +123,10 @@ def _side_ratio(boxes: Floats) -> Floats:
 
 
 def _overlap(boxes: Floats) -> Floats:
-    """Shared volume over joint volume of each pair of boxes, (n, 2, 2, 3) -> (n,). A flat side counts as very thin."""
+    """Return the shared volume of each pair of bounding boxes divided by their joint volume, (n, 2, 2, 3) -> (n,).
+
+    A side of length 0 counts as very short.
+    """
     extents = boxes[:, :, 1] - boxes[:, :, 0]
     sliver = np.maximum(1e-9 * extents.max(axis=(1, 2)), np.finfo(float).tiny)
     shared = np.minimum(boxes[:, 0, 1], boxes[:, 1, 1]) - np.maximum(boxes[:, 0, 0], boxes[:, 1, 0])

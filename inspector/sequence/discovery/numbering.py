@@ -1,4 +1,4 @@
-"""Frame numbers in file names: reading them, their padding, and the regular grid that they follow."""
+"""Read frame numbers from file names, and find their padding and their regular grid."""
 
 from __future__ import annotations
 
@@ -10,14 +10,15 @@ from itertools import pairwise
 from math import gcd
 
 REGULAR_SHARE = Fraction(9, 10)
-"""If at least this share of the differences between neighbouring numbers is equal, their value is the step, even if
-other differences don't fit it. Without this rule, one extra frame would turn a sequence on twos into a sequence in
-which every other frame is missing.
+"""Minimum share of equal differences between neighbouring numbers for their value to be the step even if other
+differences don't fit it. Without this rule, a single extra frame would turn a sequence on twos into a sequence in which
+every other frame is missing.
 """
 
 UNEVEN_PARTS = 3
-"""Maximum ratio of the largest to the smallest distance between neighbouring sub-frames. For one sample at a quarter of
-each frame, the ratio is 3. For the frames 0001, 0002 ... of a shot, read as ten-thousandths, it is in the thousands.
+"""Maximum ratio of the largest to the smallest distance between neighbouring sub-frames. With one sample at a quarter
+of each frame, the ratio is 3. If the frames 0001, 0002 ... of a shot were read as ten-thousandths, it would be in the
+thousands.
 """
 
 _DIGITS = b"0123456789"
@@ -37,40 +38,40 @@ class Numeral:
 
     @property
     def value(self) -> Fraction:
-        """The exact number; 0001.5 is 3/2."""
+        """The exact number, such as 3/2 for 0001.5."""
         whole = Fraction(int(self.whole))
         return whole + fraction_of(self.part) if self.part else whole
 
     @property
     def order(self) -> tuple[int, bytes]:
-        """Sort key in the order of the numbers. It avoids slow fractions by comparing decimal places digit by digit."""
+        """The key for sorting by number. It compares decimal places digit by digit, because fractions are slow."""
         return int(self.whole), self.part.rstrip(b"0")
 
 
 def fraction_of(part: bytes) -> Fraction:
-    """The value of the digits after a decimal point."""
+    """Return the value of the digits after a decimal point."""
     return Fraction(int(part), 10 ** len(part))
 
 
 def split_number(base: bytes) -> tuple[bytes, bytes]:
-    """Split a name without its ending before the digits at its end: (b"walk-", b"0001"). No sign is read.
+    """Split the digits at the end from a name: (b"walk-", b"0001"). A sign is not read.
 
     Args:
-        base: The name without its ending.
+        base: The file name without its extension.
 
     Returns:
-        The text before the digits, and the digits; either may be empty.
+        The text before the digits, and the digits. Either may be empty.
     """
     stem = base.rstrip(_DIGITS)
     return stem, base[len(stem) :]
 
 
 def number_after(stem: bytes, name: bytes) -> Fraction:
-    """The frame number in a file name: 3/2 in manta.0001.5.obj.
+    """Read the frame number from a file name: 3/2 from manta.0001.5.obj.
 
     Args:
         stem: The text before the number.
-        name: The file name: the stem, a number, a dot and the ending.
+        name: The file name: the stem, a number, a dot and the extension.
     """
     whole, _, part = name[len(stem) :].rpartition(b".")[0].partition(b".")
     return Numeral(whole, part).value
@@ -79,11 +80,15 @@ def number_after(stem: bytes, name: bytes) -> Fraction:
 def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[bytes]]) -> bool:
     """Whether names such as `manta.0001.5` are sub-frames of `manta.` and not frames of `manta.0001.`.
 
-    The fractions must divide a frame into intervals of similar length. In addition, at least one whole frame must be
-    written without a fraction (`manta.0001`). If whole frames are written with a fraction (`manta.0001.0`), there must
-    instead be at least two different fractions, and more whole frames than different fractions, because frames 0 and 5
-    of several shots have names of the same form (`manta.0001.0`, `manta.0001.5`). No number may be written in two ways
-    (`manta.0001.1` and `manta.0001.10`). Common practice, no source.
+    The names are sub-frames under three conditions (common practice, no source):
+
+    The fractions divide a frame into intervals of similar length.
+
+    No number is written in two ways (`manta.0001.1` and `manta.0001.10`, or `manta.0001` and `manta.0001.0`).
+
+    If the fraction 0 doesn't occur, one of the whole frames also exists without a fraction (`manta.0001`). If it occurs
+    (`manta.0001.0`), there are at least two different fractions, and more whole frames than different fractions:
+    without this condition, frames 0 and 5 of several shots (`manta.0001.0`, `manta.0001.5`) would count as sub-frames.
 
     Args:
         wholes: Digits of the frame numbers that are written without a fraction.
@@ -104,10 +109,11 @@ def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[by
 
 
 def padding_of(wholes: Iterable[bytes]) -> int:
-    """Number of digits to which numbers are padded with zeros: the width that fits most of them; 1 without padding.
+    """Find the number of digits to which numbers are padded with zeros: the width that fits most numbers; 1 without
+    padding.
 
-    A number with a leading zero fits only its own width; any other number fits every width up to its own. Numbers of
-    one width without a leading zero (1001, 1002) count as padded to that width.
+    A number with a leading zero fits only its own width. Any other number fits all widths up to its own. Numbers of the
+    same width without a leading zero (1001, 1002) count as padded to that width.
     """
     padded: Counter[int] = Counter()
     plain: Counter[int] = Counter()
@@ -129,7 +135,7 @@ class NumberGrid:
 
     Attributes:
         stride: Distance between whole frames.
-        phase: Remainder when the number of a whole frame is divided by `stride`.
+        phase: Remainder of the number of a whole frame divided by `stride`.
         parts: Fractions of a frame in [0, 1), starting with 0.
     """
 
@@ -139,11 +145,11 @@ class NumberGrid:
 
     @property
     def step(self) -> Fraction:
-        """Distance from one number to the next, in frames; the mean distance if the fractions are uneven."""
+        """Distance from one number to the next, in frames. If the fractions are uneven, this is the mean distance."""
         return Fraction(self.stride, len(self.parts))
 
     def numbers(self, first: Fraction, last: Fraction) -> tuple[Fraction, ...]:
-        """The grid's numbers in a range, in order.
+        """Return the numbers of the grid in a range, in order.
 
         Args:
             first: Lowest number, included.
@@ -159,16 +165,18 @@ class NumberGrid:
 
 
 def grid_of(numbers: Sequence[Fraction]) -> NumberGrid:
-    """Find the regular grid that frame numbers follow.
+    """Find the regular grid of frame numbers. Common practice, no source.
 
-    The stride is the most common difference of neighbouring whole frames if every difference is a multiple of it (1, 3,
-    5, 9: frame 7 is missing), or nearly all differences are equal to it. Otherwise, it is the greatest common divisor
-    of the differences. If no difference occurs twice, there is no regularity and the stride is 1: if only 1 and 5
-    exist, 2, 3 and 4 are missing. A fraction (the .5 of sub-frames) belongs to the grid if it occurs in at least half
-    of the intervals between whole frames. Common practice, no source.
+    The stride is the most common difference between neighbouring whole frames if all differences are multiples of it
+    (1, 3, 5, 9: frame 7 is missing), or if nearly all differences equal it. Otherwise, it is the greatest common
+    divisor of the differences. If no difference occurs twice, the numbers are not regular and the stride is 1: if only
+    frames 1 and 5 exist, frames 2, 3 and 4 are missing.
+
+    A fraction (the .5 of sub-frames) belongs to the grid if it occurs in at least half of the intervals between whole
+    frames.
 
     Args:
-        numbers: At least one frame number; in any order, repeats allowed.
+        numbers: At least one frame number, in any order. Numbers may repeat.
     """
     wholes = sorted({number.numerator // number.denominator for number in numbers})
     stride = _stride(wholes)

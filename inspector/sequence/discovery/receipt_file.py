@@ -1,7 +1,4 @@
-"""Read the receipt of a delivery, and the frame numbers that it states.
-
-The receipt is written by delivery/receipt.py.
-"""
+"""Read the receipt of a delivery, and the frame numbers that it states. Receipts are written by delivery/receipt.py."""
 
 from __future__ import annotations
 
@@ -15,21 +12,24 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import fraction_of_json
 
 RECEIPT_BYTES = 1 << 27
-"""Maximum size of a receipt, bytes. At some 200 bytes per file, it is enough for 600,000 files. In memory, the content
-takes ten times as much."""
+"""Maximum size of a receipt, in bytes. At about 200 bytes per file, this is enough for 600,000 files. In memory, the
+content takes ten times as much.
+"""
 
 RECEIPT_NAME = "meshqc-receipt.json"
-"""File name of a receipt, at the top of a corrected folder."""
+"""File name of a receipt. It is in the root of a delivery."""
 
 NOT_OURS = (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError, ZeroDivisionError)
-"""Errors that a receipt can cause if someone else wrote or edited it."""
+"""The errors that reading a receipt can raise if someone else wrote or edited it."""
 
 StatedFrames = Mapping[tuple[str, str], frozenset[Fraction]]
-"""The numbers of all frames of each sequence, by the sequence's folder (relative to the receipt's folder) and stem."""
+"""The numbers of all frames of each sequence. The key is the sequence's folder, relative to the receipt's folder, and
+its stem.
+"""
 
 
 def read_receipt(folder: Path) -> Any:
-    """Read the receipt's JSON document, which may be anything.
+    """Read the JSON document of a receipt. Its content is not checked.
 
     Raises:
         OSError: The receipt can't be read, is too large, or is a link that leads outside the folder.
@@ -37,12 +37,12 @@ def read_receipt(folder: Path) -> Any:
     """
     scope, path = Scope(folder), folder / RECEIPT_NAME
     if scope.place(path).stat().st_size > RECEIPT_BYTES:
-        raise OSError(0, f"over {RECEIPT_BYTES:,} bytes")
+        raise OSError(0, f"larger than {RECEIPT_BYTES:,} bytes")
     return json.loads(scope.read(path))
 
 
 def frames_in(receipt: Any) -> StatedFrames:
-    """The frame numbers that a receipt states; empty for a receipt of an earlier version, which states none.
+    """Return the frame numbers that a receipt states; empty for a receipt of an earlier version, which states none.
 
     The receipt may contain anything, so this may raise any of NOT_OURS.
     """
@@ -53,7 +53,9 @@ def frames_in(receipt: Any) -> StatedFrames:
 
 
 def stated_frames(folder: Path) -> StatedFrames:
-    """The frame numbers that the receipt in `folder` states; empty if it has no receipt that meshqc wrote."""
+    """Return the frame numbers that the receipt in `folder` states; empty if the folder has no receipt written by
+    meshqc.
+    """
     try:
         return frames_in(read_receipt(folder))
     except NOT_OURS:

@@ -1,6 +1,5 @@
-"""The statements of a delivery's receipt about the frames beside it, for checks.
-
-The receipt is written by delivery/receipt.py.
+"""What the receipt of a delivery states about the frames in its folder, for checks. Receipts are written by
+delivery/receipt.py.
 """
 
 from __future__ import annotations
@@ -27,15 +26,15 @@ class ReceiptMarks:
     """The statements of a receipt about the frames in its folder.
 
     Attributes:
-        invented: How frames were made ("hold", "blend"), by path relative to the folder, with forward slashes.
-            Delivered frames that a later export has replaced are not included.
-        rate: Frames per second, as stated when the frames were written; None if not stated.
-        left_out: Content of a scene file that some frames don't have: its description, whether the loss is visible, and
-            the paths of those frames.
-        delivered: Whether there is a receipt that meshqc wrote. If so, numbered files beside it are frames, however
+        invented: How added frames were made ("hold", "blend"), by path relative to the folder, with forward slashes.
+            Frames that a later export has replaced are not included.
+        rate: Frames per second, as stated when the frames were written; None if it was not stated.
+        left_out: Content of a scene file that some frames don't have: its description, whether the picture changes
+            without it, and the paths of these frames.
+        delivered: Whether there is a receipt written by meshqc. If so, numbered files in its folder are frames, however
             much they differ.
-        frames: The numbers of all frames of each sequence, by the sequence's folder (relative to the receipt's folder)
-            and stem.
+        frames: The numbers of all frames of each sequence. The key is the sequence's folder, relative to the receipt's
+            folder, and its stem.
     """
 
     invented: Mapping[str, str] = field(default_factory=dict)
@@ -45,10 +44,10 @@ class ReceiptMarks:
     frames: StatedFrames = field(default_factory=dict)
 
     def with_stated(self, sequence: FrameSequence) -> FrameSequence:
-        """The sequence with the numbers that the receipt states for it.
+        """Return the sequence with the numbers that the receipt states for it.
 
-        If the sequence has other numbers as well, frames were exported into the folder later. The receipt then doesn't
-        show which frames should exist, and the sequence is returned unchanged.
+        If the sequence has other numbers too, frames were exported into the folder later. The receipt then doesn't show
+        which frames should exist, and the sequence is returned unchanged.
         """
         stated = self.frames.get((sequence.relative.text, sequence.stem.text))
         if stated is None or not stated.issuperset(file.number for file in sequence.files):
@@ -57,7 +56,7 @@ class ReceiptMarks:
 
 
 def read_marks(folder: Path) -> ReceiptMarks:
-    """Read the marks of the receipt in `folder`; empty if there is no receipt or meshqc did not write it."""
+    """Read the marks of the receipt in `folder`; empty if the folder has no receipt written by meshqc."""
     try:
         receipt = read_receipt(folder)
         scope = Scope(folder)
@@ -92,7 +91,7 @@ def _rate(receipt: Any) -> Fraction | None:
 def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tuple[FrameFile, ...]:
     """Find the files that a delivery made from frames, whether or not they exist.
 
-    If the receipt doesn't mention a frame, its file is the one with the same path inside the delivery.
+    If the receipt doesn't mention a frame, its file is assumed to have the same path in the delivery.
 
     Args:
         files: The source frames.
@@ -113,14 +112,14 @@ def corrected_files(folder: Path) -> Mapping[str, Path]:
 
     Returns:
         Path of the delivered frame, by the source file's path relative to its root, with forward slashes. Added frames,
-        and paths that lead outside the folder, are left out. Empty if there is no receipt or meshqc did not write it.
+        and paths that lead outside the folder, are left out. Empty if the folder has no receipt written by meshqc.
     """
     try:
         pairs = [
             (str(before["path"]), str(file["path"]))
             for file in _files(folder)
-            if _ends_as_a_frame(str(file["path"]))  # a file with its materials inside becomes a frame and a library
-            and not file.get("invented")  # made from its neighbours, which have files of their own
+            if _ends_as_a_frame(str(file["path"]))  # a file that contains its materials becomes a frame and a library
+            and not file.get("invented")  # made from neighbouring frames, which have files of their own
             for before in file["before"][:1]
         ]
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
@@ -134,7 +133,7 @@ def _ends_as_a_frame(path: str) -> bool:
 
 
 def _files(folder: Path) -> Any:
-    """The statements of the receipt about the written files.
+    """Return the entries of the receipt about the written files.
 
     The receipt may contain anything, so this may raise any error that a wrong type or key causes.
     """

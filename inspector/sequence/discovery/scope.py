@@ -1,4 +1,4 @@
-"""The folders that may be read: the user's folder and the folders that the user adds, and nothing else."""
+"""The only folders that may be read: the user's folder, and the folders that the user adds."""
 
 from __future__ import annotations
 
@@ -16,12 +16,13 @@ from inspector.names import Name
 from inspector.safe_open import open_place, read_place
 
 INDEX_LIMIT = 200_000
-"""Maximum number of folder entries that are listed when a file is searched for by name alone. This takes about a second
-on a local disk. A larger root is a texture library, in which a file with a similar name may not be found."""
+"""Maximum number of folder entries to list when a file is searched for by its name alone. Listing them takes about a
+second on a local disk. In a larger root, such as a texture library, files with a similar name may not be found.
+"""
 
 
 class Scope:
-    """The folders that the user named, and a search in them. Nothing outside is opened or examined.
+    """The folders that the user named, and searches in them. Nothing outside is opened or examined.
 
     Attributes:
         roots: The folders, with all links resolved, in order of preference.
@@ -67,9 +68,10 @@ class Scope:
         return os.fdopen(open_place(self.place(path)), "rb")
 
     def relative(self, path: Path) -> Name:
-        """The path relative to the root that contains it, with forward slashes; unchanged if no root contains it.
+        """Return the path relative to the root that contains it, with forward slashes; unchanged if no root contains
+        it.
 
-        It is meant for people and JSON.
+        The result is for people and JSON.
         """
         for root in (self._as_named, *self.roots):
             if path.is_relative_to(root):
@@ -77,19 +79,19 @@ class Scope:
         return Name.from_path(path)
 
     def contains(self, path: Path) -> bool:
-        """Whether the path, with all links resolved, is inside one of the roots or is a root itself."""
+        """Whether a path, with all links resolved, is a root or inside a root."""
         try:
             return self._inside(Path(os.path.realpath(path)))
         except (OSError, ValueError):
             return False
 
     def names_outside(self, folder: Path, name: bytes) -> bool:
-        """Whether the text of a name leads out of the roots (`..`, an absolute path).
+        """Whether the text of a name leads out of the roots, by `..` or an absolute path.
 
-        The path itself is not examined, so it is not known whether it exists.
+        The path is not examined, so the result doesn't reveal whether it exists.
 
         Args:
-            folder: The folder that the name is relative to.
+            folder: The folder to which the name is relative.
             name: The name as a file states it.
         """
         return not self._inside(_joined(folder, name))
@@ -98,16 +100,16 @@ class Scope:
         """Whether a name leads out of the roots by its text or through a link.
 
         Args:
-            folder: The folder that the name is relative to.
+            folder: The folder to which the name is relative.
             name: The name as a file states it.
         """
         return self.names_outside(folder, name) or not self.contains(_joined(folder, name))
 
     def exact(self, folder: Path, name: bytes) -> Path | None:
-        """Find the regular file to which a name leads.
+        """Find the regular file to which a name refers.
 
         Args:
-            folder: The folder that the name is relative to.
+            folder: The folder to which the name is relative.
             name: The name as a file states it.
 
         Returns:
@@ -121,24 +123,27 @@ class Scope:
     def by_base_name(self, base: bytes) -> list[Path]:
         """Find the files in the roots that have a given base name, or a name that `fold` makes equal to it.
 
-        The files with exactly this name come first. Within both groups, files are sorted by their depth below a root,
-        the smallest depth first, then by root, then by path. Links that lead outside, and files in hidden folders, are
-        left out.
+        Files with exactly this name come first. Within each of the two groups, files are sorted by their depth below a
+        root, then by root, then by path. Links that lead outside and files in hidden folders are left out.
         """
         alike = self._index.get(fold(base), [])
         return sorted(alike, key=lambda path: os.fsencode(path.name) != base)
 
     def ending_in(self, endings: Collection[str]) -> list[Path]:
-        """Files in the roots with one of these endings (in lower case with their dot), in no particular order."""
+        """Return the files in the roots with one of these extensions, in no particular order. Extensions are in lower
+        case, with the dot.
+        """
         return [path for paths in self._index.values() for path in paths if path.suffix.lower() in endings]
 
     def names_in(self, folder: Path) -> list[str]:
-        """The names of the files in a folder inside the roots, sorted. At most INDEX_LIMIT entries are examined."""
+        """Return the sorted names of the files in a folder inside the roots. At most INDEX_LIMIT entries are
+        examined.
+        """
         with os.scandir(folder) as listing:
             return sorted(entry.name for entry in islice(listing, INDEX_LIMIT) if entry.is_file())
 
     def collisions(self, folder: Path) -> Mapping[str, Sequence[str]]:
-        """Find the names in a folder that `fold` makes equal to other names there. The folder is listed only once.
+        """Find the names in a folder that `fold` makes equal to other names there. Each folder is listed only once.
 
         Args:
             folder: The folder.
@@ -167,7 +172,7 @@ class Scope:
         return index
 
     def _files(self) -> Iterator[Path]:
-        """Yield the files in the roots, the smallest depth first, until INDEX_LIMIT entries have been seen."""
+        """Yield the files in the roots, by increasing depth, until INDEX_LIMIT entries have been listed."""
         pending = deque(self.roots)
         seen = 0
         while pending:
@@ -175,7 +180,7 @@ class Scope:
                 with os.scandir(pending.popleft()) as listing:
                     entries = sorted(listing, key=lambda entry: os.fsencode(entry.name))
             except OSError:
-                continue  # it can't be read, so the file that is searched can't be there
+                continue  # it can't be listed, so no file is found in it
             for entry in entries:
                 seen += 1
                 if seen > INDEX_LIMIT:
@@ -187,7 +192,7 @@ class Scope:
                     yield Path(entry.path)
 
     def _is_regular(self, path: Path) -> bool:
-        """Whether the path leads to a regular file in the roots. Links are resolved before anything is examined."""
+        """Whether a path leads to a regular file in the roots. All links are resolved before anything is examined."""
         try:
             return self.contains(path) and stat.S_ISREG(path.stat().st_mode)
         except OSError:
@@ -198,12 +203,14 @@ class Scope:
 
 
 def _joined(folder: Path, name: bytes) -> Path:
-    """The path folder/name, with `.` and `..` resolved as text. Links are resolved only in the folder."""
+    """Return the path folder/name, with `.` and `..` resolved in the text alone. Links are resolved only in the
+    folder.
+    """
     return Path(os.path.normpath(folder.resolve() / os.fsdecode(name)))
 
 
 def fold(name: bytes) -> str:
-    """A form of a name for comparison only, independent of letter case and of the encoding of accents (composed or
-    not).
+    """Return a form of a name for comparison, independent of letter case and of the encoding of accents (composed or
+    decomposed).
     """
     return unicodedata.normalize("NFC", name.decode("utf-8", "surrogateescape").casefold())

@@ -1,4 +1,4 @@
-"""The user's statements about a folder; nothing here is derived from files."""
+"""What the user states about a folder. Nothing here is derived from files."""
 
 from __future__ import annotations
 
@@ -10,24 +10,24 @@ from pathlib import Path
 from inspector.rules.model import Rules
 
 SIDES = ("front", "back", "right", "left", "above", "below")
-"""Words for the sides of an object, as a viewer in front of the object sees them."""
+"""Words for the sides of an object, as a viewer in front of the object names them."""
 
 _FRACTION = re.compile(r"-?[0-9]{1,30}([./][0-9]{1,30})?")
 
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """The user's statements.
+    """What the user states about a folder.
 
     Attributes:
-        expected: First and last frame of the stated range.
-        size: Longest side of the reference frame's box, scene units.
+        expected: First and last frame of the expected range.
+        size: Longest side of the reference frame's bounding box, scene units.
         textures: Further folders that may be read.
-        reference: Number of the frame that the other frames are compared with.
+        reference: Number of the reference frame.
         rate: Frames per second, for the hand-off note.
         uvs_from: A mesh file whose UVs a fix may copy.
-        invent_at_most: Maximum number of frames that one fix may add to a sequence; None for a tenth of its frames, at
-            most three in a row.
+        invent_at_most: Maximum number of frames that one fix may add to a sequence; None for a tenth of its frames,
+            with at most three in a row.
         rules: Delivery rules of the receiving side.
     """
 
@@ -63,12 +63,12 @@ class Settings:
 
 
 def frame_text(number: Fraction) -> str:
-    """A frame number for people: 7, or 1.5 for a sub-frame."""
+    """Write a frame number for people: 7, or 1.5 for a sub-frame."""
     return str(number.numerator) if number.denominator == 1 else f"{float(number):g}"
 
 
 def frame_json(number: Fraction) -> int | float:
-    """A frame number for JSON: an integer, or a float for a sub-frame."""
+    """Convert a frame number for JSON: an integer, or a float for a sub-frame."""
     return number.numerator if number.denominator == 1 else float(number)
 
 
@@ -79,8 +79,8 @@ def fraction_of_json(given: object) -> Fraction:
         given: A number, or a text with a number or a fraction, such as 24000/1001.
 
     Raises:
-        ValueError: The value is neither a number nor such a text. Text such as `1e999999999`, which would take minutes
-            to convert, is refused too.
+        ValueError: The value is neither a number nor such a text. Text such as `1e999999999` is refused too, because
+            converting it would take minutes.
         ZeroDivisionError: The denominator is 0.
     """
     if isinstance(given, str) and not _FRACTION.fullmatch(given):

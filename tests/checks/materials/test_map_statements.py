@@ -19,8 +19,8 @@ WOOD = image_file(spots())
     ("statement", "meaning"),
     [
         ("map_Pc", "clearcoat thickness"),
-        ("map_ORM", "occlusion, roughness and metallic in one image"),
-        ("map_opacity", "opacity, `map_d` in the format"),
+        ("map_ORM", "occlusion, roughness and metallic in one texture"),
+        ("map_opacity", "opacity; the format defines `map_d`"),
         ("map_kelp", "meaning not known"),
     ],
 )

@@ -37,9 +37,9 @@ def test_what_is_clear_stays(lines: tuple[str, ...], tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("lines", "opacity", "doubt"),
     [
-        (b"Tr 1", 1.0, "Tr 1 without d, taken as an opacity of 1"),
-        (b"Tr 0", 1.0, "Tr 0 without d, taken as an opacity of 1"),
-        (b"Tr 0.25", 0.75, "Tr 0.25 without d, taken as an opacity of 0.75"),
+        (b"Tr 1", 1.0, "Tr 1 without d (converted to an opacity of 1)"),
+        (b"Tr 0", 1.0, "Tr 0 without d (converted to an opacity of 1)"),
+        (b"Tr 0.25", 0.75, "Tr 0.25 without d (converted to an opacity of 0.75)"),
         (b"Tr 1\nd 0", 0.0, ""),
         (b"d -halo 0.5", 0.5, ""),
         (b"Tr 0.5", 0.5, ""),

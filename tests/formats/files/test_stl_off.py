@@ -25,7 +25,7 @@ def test_a_binary_stl_is_84_bytes_and_50_for_each_triangle() -> None:
     data = BALL.export(file_type="stl")
     assert len(data) == 84 + 50 * len(BALL.faces)
     mesh = stl.read(data, nowhere)
-    assert len(mesh.positions) == 3 * len(BALL.faces), "no vertices that faces share"
+    assert len(mesh.positions) == 3 * len(BALL.faces), "no vertices shared by faces"
     np.testing.assert_array_equal(mesh.positions.reshape(-1, 3, 3), BALL.triangles.astype(np.float32))
     assert len(stl.write(mesh)) == len(data)
     again = trimesh.load(io.BytesIO(stl.write(mesh)), file_type="stl", process=False)

@@ -323,7 +323,7 @@ def test_a_folder_that_cannot_be_read_is_named(tmp_path: Path, monkeypatch: pyte
     ("name", "advice"),
     [
         ("none", "; check the spelling of the path"),
-        ("file", "; name the folder that the frames are in"),
+        ("file", "; give the folder that contains the frames"),
         ("loop", ""),
         ("bad\x1b[2J", "; check the spelling of the path"),
         ("nul\0", ""),
