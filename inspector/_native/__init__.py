@@ -1,8 +1,8 @@
 """The native core: the inner loops of reading, measuring and drawing, written in C. It is optional.
 
 `core` is the extension module, and `active` states whether it is used. If it is not used, the callers use NumPy, with
-the same results. The functions here allocate the buffers to which the C functions write. The C functions release the
-interpreter lock if they run for longer than releasing it takes.
+the same results. The functions here allocate the buffers to which the C functions write. A C function releases the
+interpreter lock if its work takes longer than releasing the lock.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ all numbers would take three times the memory of the values.
 
 
 def description() -> str:
-    """State whether the native core or NumPy is used, and why, in a few words for `--version`."""
+    """Describe in a few words, for `--version`, whether the native core or NumPy is used, and why."""
     if active:
         return "native core"
     if _BUILT and not _FITS:
@@ -54,7 +54,7 @@ class NumberRun:
     """Consecutive lines with the same count of numbers.
 
     Attributes:
-        values: (n, columns) float64.
+        values: The numbers, (n, columns) float64.
         decimals: Maximum number of decimal places of any number, after its exponent is applied; at least 0.
         stop: Byte at which the first line after the run begins.
     """
@@ -93,7 +93,7 @@ class CornerRun:
     """Consecutive faces whose corners all have the same form.
 
     Attributes:
-        offsets: (n + 1,) int64; face i has the corners `offsets[i]:offsets[i + 1]`.
+        offsets: Index of the first corner of each face, followed by the number of corners, (n + 1,) int64.
         v: Vertex indices as written, (c,) int32.
         vt: UV indices as written, (c,) int32; None if no corner has a UV.
         vn: Normal indices as written, (c,) int32; None if no corner has a normal.

@@ -69,8 +69,8 @@ def is_same(one: _Array, other: _Array, /) -> bool:
     """Whether two arrays hold the same bytes.
 
     Args:
-        one: Any dtype.
-        other: Any dtype.
+        one: The first array, of any dtype.
+        other: The second array, of any dtype.
     """
 
 def find_special(text: _Text, /) -> int:
@@ -82,7 +82,7 @@ def find_special(text: _Text, /) -> int:
     """
 
 def count_bytes(text: _Text, start: int, /) -> tuple[int, int]:
-    r"""Count the line endings and the blanks after a byte.
+    r"""Count the line endings and the blanks, from a byte on.
 
     Args:
         text: The bytes of the file.
@@ -96,15 +96,15 @@ def has_odd_number(text: _Text, /) -> bool:
     """Whether a number after a space, a tab or a slash has an unusual form: +1, .5, 5. or 05."""
 
 def count_decimals(text: _Text, columns: int, /) -> tuple[int, int]:
-    """Count the numbers in whole lines, and the decimal places of the numbers.
+    """Count the numbers in whole lines, and find out how many decimal places they have.
 
     Args:
         text: Lines of numbers.
         columns: Number of words after the keyword to examine in each line.
 
     Returns:
-        Number of numbers, and the number of decimal places that all of them have; -1 if the numbers of decimal places
-        differ, or if there are no numbers.
+        Number of numbers, and the number of decimal places that all of them have. The latter is -1 if it is not the
+        same for all numbers, or if there are no numbers.
     """
 
 def measure_faces(

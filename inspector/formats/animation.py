@@ -19,7 +19,7 @@ from inspector.names import Name, safe
 
 @dataclass(frozen=True, slots=True)
 class SceneMesh:
-    """A mesh in a scene file, as it is shown in lists.
+    """A mesh in a scene file, with the properties that are shown in lists.
 
     Attributes:
         path: Path of the mesh in the file.
@@ -42,12 +42,12 @@ class SceneMesh:
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """A selection of meshes and UVs in a scene file, and the conversion to apply to them. It is the same for all
+    """A selection of meshes and UVs in a scene file, and the conversion to apply to them. Both are the same for all
     frames.
 
     Attributes:
         only: Paths and patterns (such as `*/kelp*`) of the selected meshes. A path also selects the meshes below it. If
-            this is empty, all meshes are selected.
+            there are none, all meshes are selected.
         uv_set: Name of the UV set; None for the main set.
         blend: Whether a frame between two samples is interpolated from them.
         scale: Scale factor for all frames.
@@ -121,7 +121,7 @@ class Animation(Protocol):
         rate: Frame rate, in frames per second.
         rate_source: Where the rate comes from: "file", "samples", "stated" (by the user) or "unknown".
         notes: Content that will be left out, as far as this is known when the file is opened.
-        left_out: Content that was left out of the frames read so far, and for each item the number of frames.
+        left_out: Content that was left out of the frames read so far. The counts are numbers of frames.
     """
 
     meshes: tuple[SceneMesh, ...]

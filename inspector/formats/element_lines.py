@@ -1,4 +1,4 @@
-"""The lines of an OBJ file that define the faces, vertices, UVs and normals of a frame."""
+"""Find the lines of an OBJ file that define the faces, vertices, UVs and normals of a frame."""
 
 from __future__ import annotations
 

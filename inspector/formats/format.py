@@ -94,7 +94,8 @@ class Format:
             package doesn't write.
         alone: Whether a file can always be read without other files.
         scene: Opens and writes files that hold a whole animation; None for formats of frame files.
-        leaves: What writing changes although the format could hold the original, in plain words; "" if nothing.
+        leaves: Changes that writing makes although the format could hold the original, in plain words; "" if there are
+            none.
         merges: The kinds of content in `carries` that a written file doesn't have.
     """
 

@@ -135,7 +135,7 @@ class LibraryLine:
 
 @dataclass(frozen=True, eq=False)
 class Frame:
-    """One frame. It can't be changed: its arrays are read-only, and neighbouring frames may share them.
+    """An immutable frame. Its arrays are read-only, and neighbouring frames may share them.
 
     Attributes:
         data: The text to which the blocks refer. For OBJ, it is the content of the file, recoded to UTF-8 if it was
@@ -217,7 +217,7 @@ class Frame:
     ) -> Frame:
         """Return a copy of the frame with new values.
 
-        The lines of new values are written again. The given arrays become read-only.
+        Lines with new values are written again. The given arrays become read-only.
 
         Args:
             positions: New positions, (n, 3) float64. For this and all other arguments, None keeps the values of the

@@ -23,7 +23,7 @@ class Image:
     """A texture.
 
     Attributes:
-        name: The relative path of the texture in the material. For a tiled texture, `<UDIM>` in the path stands for the
+        name: The relative path that the material states. For a tiled texture, `<UDIM>` in the path stands for the
             number of a tile.
         data: The bytes of the texture if it is inside the mesh file; None if it is a separate file.
         tiles: Number and bytes of each tile of a tiled texture; empty for all other textures.
@@ -74,11 +74,11 @@ class Material:
     its slot.
 
     Attributes:
-        name: Name of the material, which no other material of the file has.
+        name: Name of the material, unique in the file.
         colour: Red, green and blue, 0 to 1; None if not stated. Whether the values are linear depends on the format.
-        opacity: 0 is invisible, 1 is opaque.
-        roughness: 0 is a mirror, 1 is matt; None if not stated.
-        metallic: 0 to 1; None if not stated.
+        opacity: From 0 (invisible) to 1 (opaque).
+        roughness: From 0 (a mirror) to 1 (matt); None if not stated.
+        metallic: From 0 to 1; None if not stated.
         emissive: Red, green and blue of the light that the surface emits; None if not stated.
         maps: The maps, at most one per slot.
         tr: The number in the `Tr` statement of a material without `d`, if the two interpretations of `Tr` give
@@ -155,8 +155,8 @@ class Mesh:
         materials: The materials of the parts, and any other materials of the file.
         colours: Red, green and blue of each vertex, (n, 3), 0 to 1; (0, 3) if there are no colours.
         left_out: The content that was left out, for the report.
-        double_sided: Whether the backs of faces are visible. Only OpenUSD files are read for this; OpenUSD and glTF
-            files are written with it.
+        double_sided: Whether the backs of faces are visible. This is read from OpenUSD, and written to OpenUSD and
+            glTF.
     """
 
     positions: Numbers
@@ -196,7 +196,7 @@ def corners_of(
 
 
 def legal(indices: Offsets, count: int) -> Offsets:
-    """Replace indices that OBJ can't hold by `count`. This index is out of range too, so a check still reports it.
+    """Replace indices that OBJ can't hold with `count`, which is out of range too, so that a check still reports them.
 
     Args:
         indices: Indices from 0, of any shape. Indices below 0 or above `count` are replaced.
@@ -223,7 +223,7 @@ def distinct_rows(values: Numbers) -> tuple[Numbers, Offsets]:
     """Remove rows whose bytes repeat an earlier row.
 
     Args:
-        values: (n, c).
+        values: The rows, (n, c).
 
     Returns:
         The distinct rows in order of first use, and the index of each original row among them, (n,).
@@ -238,7 +238,7 @@ def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int
     """Convert values of corners to values of vertices.
 
     Args:
-        values: (k, c).
+        values: The values to which the corners refer, (k, c).
         slot: Index of each corner's value, from 0, (n,); ABSENT if the corner has no value.
         v: Vertex index of each corner, (n,); ABSENT if the corner has no vertex.
         count: Number of vertices.
@@ -380,9 +380,7 @@ _MOST_NAMED = 40
 
 
 def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:
-    """Drop repeated entries. If more than `_MOST_NAMED` remain, one entry with their number replaces the entries after
-    these.
-    """
+    """Drop repeated entries. Only the first `_MOST_NAMED` are kept; if there are more, a last entry states how many."""
     found = tuple(dict.fromkeys(left_out))
     more = found[_MOST_NAMED:]
     if not more:

@@ -207,8 +207,8 @@ def _odd_word(lines: list[tuple[int, list[bytes]]]) -> tuple[int, str]:
     """Find the first word that is not a number.
 
     Returns:
-        Line number and description of the word. If there is no such word, 0 and the description of a number out of
-        range.
+        The line number, and a description of the word. If all words are numbers, the line number is 0, and the
+        description states that a number is out of range.
     """
     for number, row in lines:
         for word in row:

@@ -1,4 +1,4 @@
-"""The problems that a reader found in a file. For each kind of problem, these are its count and its first locations."""
+"""The problems that a reader found in a file. Each kind of problem is kept with its count and its first locations."""
 
 from __future__ import annotations
 
@@ -59,14 +59,14 @@ class UnreadableFrame(MeshqcError):
 
     @property
     def words(self) -> str:
-        """The reason why the file can't be read, for users."""
+        """The reason why the file can't be read, in words for users."""
         text = self.problem.places[0].text
         return KINDS[self.problem.kind] + ("" if text is None else f": {text.display}")
 
     def without_line(self) -> UnreadableFrame:
         """Return the same error without its line number, unless the number is larger than 1.
 
-        The number 1 is only the default. The reader counted any larger number.
+        A line number of 1 is only the default. A larger number was counted by the reader.
         """
         place = self.problem.places[0]
         reason = None if place.text is None else place.text.text
@@ -93,7 +93,7 @@ KINDS: dict[str, str] = {
     "other-format": "the format of the content doesn't match the file extension",
     "left-out": "the file has content that is left out",
     "left-out-seen": "the file has visible content that is left out",
-    "still-written": "the file changed while it was being read, so it is still being written",
+    "still-written": "the file changed while it was being read, so it is probably still being written",
     "not-measured": "reading or measuring the file failed",
     "reader-died": "the process that read this file crashed (it ran out of memory or was killed)",
     # numbers

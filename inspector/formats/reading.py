@@ -226,9 +226,7 @@ class LibraryNames:
         return _unlike(self._materials, name, plain_name(name))
 
     def _image(self, image: Image) -> Image:
-        """Give a texture that is inside the file or has tiles the name of a separate file. Other textures keep their
-        names.
-        """
+        """Give an embedded or tiled texture a name like that of a separate file. Other textures keep their names."""
         if image.data is None and not image.tiles:
             return image
         wanted = self._prefix + plain_name(image.name)

@@ -21,7 +21,7 @@ def skinned(
     """Move positions and normals with their joints.
 
     Args:
-        positions: (n, 3).
+        positions: The positions, (n, 3).
         normals: The normal at each position, (n, 3); None if there are no normals.
         joints: Indices of the joints that move each vertex, (n, k).
         weights: Weights of these joints, (n, k). They are scaled to a sum of 1. A vertex with no weight above 0 does

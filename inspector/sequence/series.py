@@ -23,9 +23,9 @@ from inspector.threshold import Threshold
 NUMBERING_KEPT = Threshold(
     "numbering-kept",
     0.25,
-    "Maximum change in the distances between sampled vertices for two frames with different faces to have the same "
-    "vertices. It is a share of the change that renumbering the vertices would cause. From one frame to the next, "
-    "motion causes up to a tenth of that change, very fast motion a third, and a different mesh half or more.",
+    "Maximum change in the distances between sampled vertices at which two frames with different faces count as having "
+    "the same vertices, as a share of the change that renumbering the vertices would cause. From one frame to the "
+    "next, motion causes up to a tenth of that change, very fast motion a third, and a different mesh half or more.",
 )
 NUMBERING_LOST = Threshold(
     "numbering-lost",
@@ -70,9 +70,9 @@ class Series:
     def cut_short(self) -> npt.NDArray[np.bool_]:
         """Whether each frame ends too early, compared with the reference frame, (n,).
 
-        A frame ends too early if it has fewer vertices or faces than the reference frame, and no final line ending
-        although the reference frame has one. It also does so if it has fewer vertices and no faces at all, unlike the
-        reference frame.
+        Such a frame has fewer vertices or faces than the reference frame, and no final line ending although the
+        reference frame has one. A frame with fewer vertices and no faces also ends too early if the reference frame has
+        faces.
 
         If a file is cut off exactly after a complete line, reading it shows no problem. Only the comparison with
         another frame shows the cut.
@@ -124,7 +124,9 @@ class Series:
 
     @cached_property
     def size_ratio(self) -> Floats:
-        """Ratio of each frame's diagonal to the diagonal of the reference frame, (n,); NaN if the latter is 0."""
+        """Ratio of each frame's diagonal to that of the reference frame, (n,); NaN if the diagonal of the reference
+        frame is 0.
+        """
         base = np.nan if self.reference_index is None else self.diagonals[self.reference_index]
         ratio: Floats = self.diagonals / (base if base > 0 else np.nan)
         return ratio
@@ -142,8 +144,7 @@ class Series:
     def steps(self) -> Floats:
         """Mean distance that a vertex moved since the previous frame file, (n,), scene units.
 
-        NaN if the distance is not known, or if the previous file is not exactly one step of the sequence earlier
-        (`follows`).
+        NaN if the distance is not known, or if the previous file is not exactly one step earlier (`follows`).
         """
         steps = np.array([np.nan if facts.step is None else facts.step for facts in self.facts], float)
         steps[1:][~self.follows[1:]] = np.nan

@@ -91,7 +91,7 @@ def test_an_unreadable_folder(nobody: Unprivileged, source: Path) -> None:
     seal(source / "deep")
     run = nobody("check", source)
     assert run.code == 0, run
-    assert "left out: deep: a folder that cannot be read (Permission denied)" in run.out
+    assert "left out: deep: a folder that can't be read (Permission denied)" in run.out
     seal(source)
     run = nobody("check", source)
     assert run.code == 2

@@ -1,5 +1,5 @@
-"""Join the tables of blocks to the arrays of a frame. An array that equals that of the previous frame is shared with
-it.
+"""Join the tables of blocks into the arrays of a frame. If an array equals that of the previous frame, both frames
+share it.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ def gather_numbers(
     before: Floats | None,
     log: ProblemLog,
 ) -> tuple[Floats, int]:
-    """Join all rows of one keyword. Problems are reported with the lines of the file.
+    """Join all rows of one keyword, and report their problems with line numbers of the file.
 
     Args:
         blocks: The blocks of the file.

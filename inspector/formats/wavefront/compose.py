@@ -16,7 +16,7 @@ from inspector.formats.wavefront.digits import format_faces, format_rows
 from inspector.names import Name
 
 EMPTY = b"# nothing is seen in this frame\n"
-"""Text of a mesh without any lines to write."""
+"""OBJ text for a mesh that has nothing to write."""
 
 # A name extends to the end of its line, where a backslash would join the next line to it.
 _NOT_IN_NAMES = re.compile(rb"[\x00-\x1f\x7f]|\\+$")
@@ -81,8 +81,8 @@ def part_lines(parts: Iterable[Part]) -> Iterator[tuple[bytes, int, int]]:
     """Yield the lines to write before the faces of each part.
 
     Yields:
-        The lines that set the object and the material, if they differ from those of the previous part; the first face
-        of the part; the face after its last face.
+        The lines that set the object and the material of the part, if these differ from those of the previous part; the
+        first face of the part; the face after its last face.
     """
     before = Part(0, 0)
     for part in parts:
@@ -121,7 +121,7 @@ SLOTS: Mapping[bytes, Slot] = {statement.lower(): slot for slot, statement in _S
 def compose_library(materials: Iterable[Material]) -> bytes:
     """Write materials as MTL text.
 
-    The text has only the numbers that are stated, an opacity only if it is below 1 or in doubt, and the maps.
+    Only stated numbers are written. The opacity is written only if it is below 1 or in doubt.
     """
     lines = []
     for material in materials:
@@ -153,15 +153,15 @@ def _options(one: Map) -> Iterator[bytes]:
 
 
 CHANNELS: Mapping[str, bytes] = {"r": b"r", "g": b"g", "b": b"b", "a": b"m"}
-"""The MTL letter for each channel of a texture. MTL calls alpha matte."""
+"""The MTL letter for each channel of a texture. MTL calls the alpha channel "matte"."""
 
 
 def plain_name(name: Name) -> bytes:
     """Change a name so that it fits on a line of OBJ or MTL.
 
     Returns:
-        The name without blanks at its ends. Each control character, and any backslashes at its end, become an
-        underscore. If nothing is left, the name is `unnamed`.
+        The name without blanks at its ends. Control characters and trailing backslashes are replaced with underscores.
+        If nothing is left, the name is `unnamed`.
     """
     return _NOT_IN_NAMES.sub(b"_", name.raw.strip()) or b"unnamed"
 
@@ -194,7 +194,7 @@ def number_lines(keyword: bytes, values: Numbers) -> Iterator[bytes]:
 
     Args:
         keyword: First word of each line.
-        values: (n, c).
+        values: The numbers, (n, c).
 
     Yields:
         Consecutive lines, many at a time.
@@ -213,7 +213,7 @@ def _decimals(values: Numbers) -> int:
     Returns:
         For float32, enough decimal places to distinguish numbers as large as the largest. For float64, the smallest
         number of decimal places with which more than 15 of 16 rows are read back unchanged, because such numbers mostly
-        come from decimal text. If `_MOST_DECIMALS` is not enough for that, a larger number.
+        come from decimal text. If even `_MOST_DECIMALS` are not enough, a larger number is returned.
     """
     if values.dtype.itemsize <= 4:
         whole = len(str(int(max(values.max(), -values.min()))))

@@ -1,4 +1,4 @@
-"""Read many short runs of ASCII digits in one array operation.
+"""Read many short runs of ASCII digits with array operations.
 
 Eight bytes of text form one uint64, called a word, with the first character in the lowest byte.
 """

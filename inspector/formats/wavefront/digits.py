@@ -38,7 +38,7 @@ def format_rows(keyword: bytes, values: Floats, decimals: int, newline: bytes = 
 
     Args:
         keyword: First word of each line.
-        values: (n, c) float64.
+        values: The numbers, (n, c) float64.
         decimals: Number of decimal places.
         newline: Line ending.
     """

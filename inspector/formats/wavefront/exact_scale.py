@@ -1,8 +1,8 @@
 """Multiply decimal integers by powers of ten, correctly rounded to float64, for whole arrays.
 
-A number is a pair of float64 values, whose unevaluated sum has twice the digits (T. J. Dekker, A floating-point
-technique for extending the available precision, 1971). A result is certain if both ends of its error interval round to
-the same float64. The few other results are left to Python's float().
+Each number is represented by a pair of float64 values. Their unevaluated sum has twice the digits (T. J. Dekker, A
+floating-point technique for extending the available precision, 1971). A result is certain if both ends of its error
+interval round to the same float64. The few other results are left to Python's float().
 """
 
 from __future__ import annotations
@@ -54,13 +54,13 @@ def scaled(front: Floats, back: Floats, shift: int, power: npt.NDArray[np.int64]
 
 
 def rounded_multiples(values: Floats, decimals: int) -> npt.NDArray[np.int64]:
-    """Round values * 10^decimals to integers, halves to even. Python's '%.*f' writes the digits of the same integers.
+    """Round values * 10^decimals to integers, halves to even. The integers have the digits that Python's '%.*f' writes.
 
     Below 2^51, every number halfway between two integers is exact in float64. Therefore, a product can only be rounded
     to the wrong integer if it seems to be halfway. The sign of its exact error then decides.
 
     Args:
-        values: Numbers of at least 0, whose products are below 2^51, (n, c).
+        values: Numbers from 0 up, whose products are below 2^51, (n, c).
         decimals: An exponent of ten, 0 to 22.
 
     Returns:

@@ -37,7 +37,7 @@ class _Irregular(Exception):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _List:
-    """The positions, UVs or normals of a mesh, and what was read from the lines written for them.
+    """The positions, UVs or normals of a mesh, written as lines and read back.
 
     Attributes:
         source: The numbers of the mesh, (n, c).
@@ -148,7 +148,7 @@ def _read(keyword: bytes, source: Numbers, last: Floats | None, before: _List | 
         before: The list of the previous frame. If its numbers are equal, this list is returned.
 
     Raises:
-        _Irregular: The numbers that are read have a problem or a different shape.
+        _Irregular: Reading the lines finds a problem or a different count of numbers.
     """
     source = np.ascontiguousarray(source)
     if before is not None and shared(source, before.source) is before.source:

@@ -69,9 +69,7 @@ def _only_faces(text: Bytes, digit: Flags, slash: Flags, keyword: bytes, lines: 
 
 
 def _numbers(text: Bytes, digit: Flags, ends: Positions) -> Slots | None:
-    """Return the number whose last digit is at each position, with its sign, (n,); None if a number has more than 8
-    digits.
-    """
+    """Read the signed number that ends at each position, (n,); None if a number has more than 8 digits."""
     one = digit.view(np.uint8)
     two = one[:-1] & one[1:]
     four = two[:-2] & two[2:]

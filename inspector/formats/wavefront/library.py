@@ -1,4 +1,4 @@
-"""Material libraries (MTL): the materials and their maps. Reading a library loses no byte of it."""
+"""Read material libraries (MTL): the materials and their maps. No byte of a library is lost."""
 
 from __future__ import annotations
 
@@ -104,7 +104,7 @@ class Library:
 
     @cached_property
     def repeats(self) -> tuple[Definition, ...]:
-        """Later definitions that have the same name and the same content as an earlier definition."""
+        """Later definitions of a name that have the same content as its first definition."""
         first = {definition.name: definition for definition in reversed(self.definitions)}
         return tuple(one for one in self.definitions if first[one.name] != one and first[one.name].body == one.body)
 

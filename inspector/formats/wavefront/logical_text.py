@@ -60,7 +60,7 @@ def source_text(data: bytes, *, capitals: bool = False) -> LogicalText:
     Args:
         data: The file.
         capitals: Whether to change statements in capitals to lower case. Searching for such statements takes as long as
-            reading the file, so this is only set if there is one (`has_capitals`).
+            reading the file, so set this only if `has_capitals` finds one.
 
     Raises:
         UnreadableFrame: The file is empty or not text.

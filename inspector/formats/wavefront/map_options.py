@@ -71,7 +71,7 @@ class AfterName:
 
 
 def names_a_file(keyword: bytes, rest: bytes) -> bool:
-    """Whether a statement names a texture. An unknown `map_...` statement does so if its value looks like a file name.
+    """Whether a statement names a texture. An unknown `map_...` statement counts if its value looks like a file name.
 
     Args:
         keyword: The keyword in lower case.

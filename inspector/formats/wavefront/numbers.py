@@ -79,7 +79,7 @@ def read_run(text: Span, start: int, keyword: bytes, bounds: tuple[int, int], li
         lines: Maximum number of lines to read.
 
     Returns:
-        The run; None if the first line has a different form, or a count of numbers outside the bounds.
+        The run; None if the native core can't read the first line, or its count of numbers is outside the bounds.
     """
     columns = len(first_line(text, start).split()) - 1
     if not bounds[0] <= columns <= bounds[1]:

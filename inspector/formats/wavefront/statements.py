@@ -26,7 +26,7 @@ FREE_FORM = frozenset({b"curv", b"curv2", b"surf"})
 """Free-form curves and surfaces. They are counted and kept, but importers of polygons drop them."""
 
 SUPERSEDED = frozenset({b"fo", b"bsp", b"bzp", b"cdc", b"cdp", b"res"})
-"""Deprecated statements. Version 3.0 still reads them but no longer writes them (format document, "Superseded
+"""Deprecated statements. In version 3.0, they are still read but no longer written (format document, "Superseded
 statements").
 """
 
@@ -63,7 +63,9 @@ CARRIED = frozenset(
 """Known statements that have no effect on the mesh itself. They are kept byte for byte."""
 
 NAMES_A_FILE = frozenset({b"maplib", b"shadow_obj", b"trace_obj"})
-"""Statements that name a file which isn't read: textures in an older form, or meshes for shadows and reflections."""
+"""Statements that name a file. The file is not read: it holds textures in an older form, or a mesh for shadows or
+reflections.
+"""
 
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 COMMENT = b"#"

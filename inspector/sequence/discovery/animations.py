@@ -53,8 +53,9 @@ def open_animation(path: Path, opening: Opening | None = None) -> Animation:
 
 
 def describe(path: Path) -> str:
-    """Describe a scene file in words that are safe on any screen: its frames and meshes and how to use it, or why it
-    can't be read.
+    """Describe the frames and meshes of a scene file and how to use it, or state why it can't be read.
+
+    The text is safe on any screen.
     """
     try:
         status = path.stat()

@@ -62,7 +62,7 @@ class FrameFile:
 
     @property
     def place(self) -> Path:
-        """The path of the file with all links resolved, when the folder was listed. No other path may be opened."""
+        """The path with all links resolved, as they were when the folder was listed. Only this path may be opened."""
         return self.target or self.path
 
     @property
@@ -109,7 +109,7 @@ class Sequence:
 
     @property
     def key(self) -> str:
-        """The path that identifies the sequence in its root: its folder and pattern.
+        """The key of the sequence in its root: its folder and pattern as one path.
 
         Undecodable bytes are surrogate escapes.
         """
@@ -158,8 +158,8 @@ class Discovery:
         root: The folder, with all links resolved.
         sequences: The sequences in it, in the order of their paths.
         stills: Mesh files that have no number, are alone, or have numbers too far apart for frames.
-        unusual: Paths that were not read, each with the reason: entries that are named like a frame but are not regular
-            files inside the folder, and folders.
+        unusual: Entries that are named like a frame but are not regular files inside the folder, and folders that were
+            not read. Each has a reason.
         animations: Scene files, which hold a whole animation.
     """
 

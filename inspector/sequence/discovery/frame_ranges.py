@@ -30,7 +30,7 @@ def frames_words(numbers: Iterable[Fraction], sequence: Sequence) -> str:
 
 
 def frame_ranges(numbers: Iterable[Fraction], step: Fraction = Fraction(1)) -> str:
-    """Write frame numbers as compact ranges. A range has at least three neighbours.
+    """Write frame numbers as compact ranges. A range has at least three numbers.
 
     A step other than 1 is written after the range: 1-11x2 means 1, 3, 5, 7, 9, 11.
 

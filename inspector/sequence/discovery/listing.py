@@ -95,7 +95,7 @@ def _entries(listing: Listing) -> list[os.DirEntry[bytes]] | None:
             raise OSError(0, "it was replaced by a link, which is not followed")
         return found
     except OSError as error:
-        listing.unusual.append((path_of(listing.folder), f"a folder that cannot be read ({error.strerror})"))
+        listing.unusual.append((path_of(listing.folder), f"a folder that can't be read ({error.strerror})"))
         return None
 
 

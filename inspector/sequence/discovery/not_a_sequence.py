@@ -11,9 +11,9 @@ from inspector.arrays import Flags, Floats
 from inspector.sequence.measure.facts import FrameFacts
 
 PARTS_OVERLAP = 0.3
-"""Minimum overlap of the bounding boxes of two neighbouring files for the files to be in the same place: their shared
-volume divided by their joint volume. At film rates, even a fast object overlaps itself more than this from frame to
-frame; parts of a body hardly overlap (common practice, no source).
+"""Minimum overlap (shared volume divided by joint volume) of two bounding boxes for neighbouring files to count as
+being in the same place. At film rates, even a fast object overlaps itself more than this from frame to frame; parts of
+a body hardly overlap (common practice, no source).
 """
 
 PARTS_SIZE_RATIO = 1.1
@@ -22,14 +22,14 @@ frame, breathing changes the size by less than this.
 """
 
 PARTS_SIDE_RATIO = 1.25
-"""Ratio of the growth of one side of the bounding box to the growth of another side, between two files, above which the
-files differ in proportions. Positions have no effect. From frame to frame, a splash changes its proportions by less at
-film rates, and a cut changes them only once (common practice, no source).
+"""Ratio of the largest to the smallest factor by which a side of the bounding box changes between two files, above
+which the files differ in proportions. Their positions have no effect. From frame to frame, a splash changes its
+proportions by less at film rates, and a cut changes them only once (common practice, no source).
 """
 
 PARTS_NET = 0.5
-"""Net change of the sides of the bounding boxes, as a share of all their growth and shrinkage, below which the sides
-both grow and shrink.
+"""Net change in the length of the sides of the bounding boxes, as a share of all changes in length, below which the
+sides count as both growing and shrinking.
 """
 
 LEVEL_RATIO = 1.25
@@ -38,9 +38,9 @@ frame, a mesher changes the count by less than this ratio.
 """
 
 PARTS_SHARE = 0.7
-"""Minimum share of pairs of neighbouring files that must differ as parts do (`why_no_sequence`) for the files to count
-as parts. Mirrored pairs are not counted. Not all pairs need to differ, because two parts of a body may be similar by
-chance.
+"""Minimum share of the pairs of neighbouring files that must differ like parts (`why_no_sequence`) for the files to
+count as parts. Mirrored pairs are not counted. Not all pairs need to differ, because two parts of a body may be similar
+by chance.
 """
 
 

@@ -10,9 +10,9 @@ from itertools import pairwise
 from math import gcd
 
 REGULAR_SHARE = Fraction(9, 10)
-"""Minimum share of equal differences between neighbouring numbers for their value to be the step even if other
-differences don't fit it. Without this rule, a single extra frame would turn a sequence on twos into a sequence in which
-every other frame is missing.
+"""Minimum share of the most common difference among the differences between neighbouring numbers. With at least this
+share, it is the step even if other differences don't fit it. Without this rule, a single extra frame would turn a
+sequence on twos into a sequence in which every other frame is missing.
 """
 
 UNEVEN_PARTS = 3
@@ -135,7 +135,7 @@ class NumberGrid:
 
     Attributes:
         stride: Distance between whole frames.
-        phase: Remainder of the number of a whole frame divided by `stride`.
+        phase: Remainder of the number of each whole frame after division by `stride`.
         parts: Fractions of a frame in [0, 1), starting with 0.
     """
 
@@ -165,7 +165,7 @@ class NumberGrid:
 
 
 def grid_of(numbers: Sequence[Fraction]) -> NumberGrid:
-    """Find the regular grid of frame numbers. Common practice, no source.
+    """Find the regular grid of frame numbers (common practice, no source).
 
     The stride is the most common difference between neighbouring whole frames if all differences are multiples of it
     (1, 3, 5, 9: frame 7 is missing), or if nearly all differences equal it. Otherwise, it is the greatest common

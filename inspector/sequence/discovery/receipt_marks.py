@@ -1,4 +1,4 @@
-"""What the receipt of a delivery states about the frames in its folder, for checks. Receipts are written by
+"""The statements of a delivery's receipt about the frames in its folder, for checks. The receipt is written by
 delivery/receipt.py.
 """
 

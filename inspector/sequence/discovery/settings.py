@@ -1,4 +1,4 @@
-"""What the user states about a folder. Nothing here is derived from files."""
+"""The user's statements about a folder. Nothing here is derived from files."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _FRACTION = re.compile(r"-?[0-9]{1,30}([./][0-9]{1,30})?")
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """What the user states about a folder.
+    """The user's statements about a folder.
 
     Attributes:
         expected: First and last frame of the expected range.

@@ -109,7 +109,7 @@ def test_buffers_come_from_the_frames_folder_and_from_nowhere_else(tmp_path: Pat
     assert len(load_frame(inside).positions) == 3
     for uri in ("../outside.bin", str(tmp_path / "outside.bin"), "link.bin", "missing.bin", "x\0y.bin"):
         inside.write_bytes(document.json(scene([primitive]), uri))
-        with pytest.raises(Exception, match="in another file, which is not read"):
+        with pytest.raises(Exception, match="in another file, which was not read"):
             load_frame(inside)
     uri = "data:application/octet-stream;base64," + base64.b64encode(document.buffer).decode()
     inside.write_bytes(document.json(scene([primitive]), uri))

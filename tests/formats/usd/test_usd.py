@@ -203,7 +203,7 @@ def test_nothing_outside_the_files_folder_is_opened(tmp_path: Path) -> None:
                 case _:
                     layer.GetRootLayer().subLayerPaths.append(asset)
             layer.Save()
-            with pytest.raises(MeshqcError, match="another file, which is not read"):
+            with pytest.raises(MeshqcError, match="another file, which was not read"):
                 open_animation(inside / f"a{number}{way}.usda")
 
 

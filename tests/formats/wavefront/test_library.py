@@ -255,7 +255,7 @@ def test_merge_of_one_is_the_same_and_of_none_is_empty() -> None:
 
 def test_merge_refuses_two_definitions() -> None:
     one, other = read_library(b"newmtl a\x1b\nKd 1 0 0\n"), read_library(b"newmtl a\x1b\nKd 0 1 0\n")
-    with pytest.raises(MeshqcError, match=r"'a\\x1b'"):
+    with pytest.raises(MeshqcError, match=r"`a\\x1b`"):
         merge_libraries([one, other])
 
 

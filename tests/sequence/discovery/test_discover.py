@@ -316,7 +316,7 @@ def test_a_folder_that_cannot_be_read_is_named(tmp_path: Path, monkeypatch: pyte
     monkeypatch.setattr(os, "scandir", refuse)
     discovery = discover(tmp_path)
     assert only(discovery).relative.raw == b"open"
-    assert discovery.unusual == ((discovery.root / "shut", "a folder that cannot be read (Permission denied)"),)
+    assert discovery.unusual == ((discovery.root / "shut", "a folder that can't be read (Permission denied)"),)
 
 
 @pytest.mark.parametrize(

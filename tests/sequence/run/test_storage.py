@@ -42,7 +42,7 @@ def test_one_stalled_file_costs_only_itself(tmp_path: Path, stuck: set[bytes]) -
     inspection = inspect_folder(write(tmp_path, shot()), executor=InlineExecutor()).inspections[0]
     assert [one.number for one in inspection.series.facts if not one.readable] == [7]
     finding = finding_of(inspection, "unreadable")
-    assert "stopped answering" in finding.message
+    assert "stopped responding" in finding.message
     assert finding.where[0].file.raw == b"manta.0007.obj"
 
 
