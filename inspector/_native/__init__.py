@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 _INTERFACE = 4
-"""The value of INTERFACE in module.c that this package needs. A module with another value is not used. Such a module
-was built in a clone before a function changed, and would give wrong values or fail.
+"""The value of INTERFACE in module.c that this package needs. A module with a different value is not used: it was built
+in a clone before a function changed, and would return wrong values or fail.
 """
 
 try:

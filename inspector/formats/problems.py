@@ -90,7 +90,7 @@ KINDS: dict[str, str] = {
     "too-short": "the file is shorter than its header announces",
     "not-supported": "the file needs a feature that is not supported",
     "part-outside": "part of the mesh is in another file, which was not read",
-    "other-format": "the format of the content doesn't match the file extension",
+    "other-format": "the file extension doesn't match the format of the content",
     "left-out": "the file has content that is left out",
     "left-out-seen": "the file has visible content that is left out",
     "still-written": "the file changed while it was being read, so it is probably still being written",

@@ -133,7 +133,7 @@ class Series:
 
     @cached_property
     def follows(self) -> npt.NDArray[np.bool_]:
-        """Whether the previous frame file is exactly one step of the sequence earlier, (n,).
+        """Whether the previous frame file is earlier by exactly one step of the sequence, (n,).
 
         Across a gap or a repeated number, the distance moved says nothing about the speed.
         """

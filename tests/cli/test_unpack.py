@@ -122,7 +122,7 @@ def test_what_is_there_is_not_touched(stage: Path, tmp_path: Path) -> None:
 def test_a_file_of_another_kind(tmp_path: Path) -> None:
     (tmp_path / "kelp.obj").write_text("v 0 0 0\n")
     run = meshqc("unpack", tmp_path / "kelp.obj")
-    assert (run.returncode, "such files end in .abc, .usd, .usda, .usdc, .usdz" in run.stderr) == (2, True)
+    assert (run.returncode, "scene files are .abc, .usd, .usda, .usdc, .usdz" in run.stderr) == (2, True)
 
 
 def test_check_lists_the_file_and_says_how_to_go_on(stage: Path) -> None:

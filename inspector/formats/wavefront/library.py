@@ -149,7 +149,7 @@ class Library:
         changed = read_library(b"".join([*pieces, self.data[at:]]))
         for index, name in names.items():
             if len(changed.maps) != len(self.maps) or changed.maps[index].name.raw != name:
-                raise Refusal(f"a library can't hold the file name `{Name(name)}`; it would be read as another name")
+                raise Refusal(f"a library can't hold the file name `{Name(name)}`: it would be read differently")
         return changed
 
 

@@ -45,7 +45,7 @@ def open_animation(path: Path, opening: Opening | None = None) -> Animation:
     form = animations_by_ending().get(os.fsencode(path.suffix).lower())
     if form is None or form.scene is None:
         endings = ", ".join(sorted(ending.decode() for ending in animations_by_ending()))
-        raise MeshqcError(f"{safe(path.name)}: not a scene file with a whole animation (extensions: {endings})")
+        raise MeshqcError(f"{safe(path.name)}: not a scene file; the extensions of scene files are {endings}")
     try:
         return form.scene.open(path, opening or Opening())
     except UnreadableFrame as error:
