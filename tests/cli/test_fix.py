@@ -49,7 +49,7 @@ def test_a_refused_fix_fails_only_if_it_was_named(demo: Path, tmp_path: Path) ->
 
 
 def refused(words: list[str], capsys: pytest.CaptureFixture[str]) -> list[str]:
-    """The commands that a command line prints when it is refused."""
+    """Return the commands that `fix` prints when it refuses these words."""
     assert main(["fix", *words]) == 2
     said = capsys.readouterr()
     assert_one_sentence(said.err)
@@ -64,7 +64,8 @@ def refused(words: list[str], capsys: pytest.CaptureFixture[str]) -> list[str]:
 def test_the_option_that_answers_a_refusal_is_printed_as_the_next_command(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Truth: six frames can only be estimated, by the demo's table (frames 20 and 22 get their faces back)."""
+    """If an option answers a refusal, the command with that option is printed as the next step. By the demo's table,
+    six frames can only be estimated, because the faces of frames 20 and 22 are restored."""
     monkeypatch.chdir(tmp_path)
     shutil.copytree(demo, "harbour")
     start = "meshqc fix harbour/manta_broken --output out"

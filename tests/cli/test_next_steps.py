@@ -150,7 +150,8 @@ def test_each_command_printed_for_the_demo_runs(
 def test_each_command_printed_for_several_sequences_runs(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The commands say only what is true of all four: two of them are healthy, and only one has outliers."""
+    """Each command that is printed for the demo's four sequences runs, although two of them are healthy and only one
+    has outliers."""
     shutil.copytree(demo, tmp_path / "harbour")
     monkeypatch.chdir(tmp_path)
     lines = follow(["check", "harbour"], tmp_path, capsys)
@@ -158,7 +159,8 @@ def test_each_command_printed_for_several_sequences_runs(
 
 
 def test_of_the_fixes_that_are_named_each_gets_a_step(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Truth: the plan of the printed command. `neutral-material` would only make another warning of frame 18."""
+    """Each fix that is named gets a step in the plan of the printed command. `neutral-material` is left out, because it
+    would only replace a warning of frame 18 with another."""
     words = ["fix", str(demo / "manta_broken"), "--dry-run"]
     assert main(words) == 1
     effect = capsys.readouterr().out.splitlines()[-1]

@@ -183,8 +183,10 @@ def test_what_was_asked_for_by_name_never_replaces_what_a_lossless_fix_restores(
 
 
 def test_a_fix_that_was_asked_for_gets_the_frames_that_no_lossless_fix_corrects(demo: Path) -> None:
-    """Truth: the demo's table of defects. The library of frame 15 has another name, and it is there; no library defines
-    the material of frame 18; other triangles on frame 20, a wrong index on frame 22."""
+    """A fix that the user names is applied to the frames that no lossless fix corrects. It is refused for the others,
+    unless the user leaves out the lossless fix. The frames follow from the demo's table of defects: the library of
+    frame 15 exists under another name, and no library defines the material of frame 18. The triangles of frame 20 and
+    the index of frame 22 can be restored."""
     inspection = inspect_folder(demo / "manta_broken", Settings(invent_at_most=8))
     others = lossless_choices(inspection)
     for fix, lossless, corrected in (
@@ -210,7 +212,9 @@ def test_on_frames_that_were_chosen_a_finding_is_corrected_once(demo: Path, fix:
 
 
 def test_a_fix_that_was_asked_for_is_applied_to_the_sequences_that_need_it(demo: Path) -> None:
-    """Truth: the demo's tables. Only the broken manta has outliers; the buoy and the healthy manta have no defect."""
+    """A fix that the user names is applied to the sequences that need it. By the demo's tables, only the broken manta
+    has outliers. A fix with a stated value, such as a scale, is applied to all sequences. A fix that no sequence needs
+    is refused."""
     inspection = inspect_folder(demo)
     choices = [*lossless_choices(inspection), Choice("align-outlier")]
     steps = {

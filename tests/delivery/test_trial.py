@@ -81,8 +81,9 @@ def test_a_step_that_adds_a_finding_is_left_out_with_the_finding(tmp_path: Path)
 
 
 def test_a_fix_that_only_replaces_a_finding_with_another_is_left_out(demo: Path, tmp_path: Path) -> None:
-    """Truth: frame 18 uses a material of its own, by the demo's table; in mid grey it is still another material than
-    the manta's skin."""
+    """A fix that only replaces a finding with another is left out of the plan of all fixes, but is applied if the user
+    names it. By the demo's table, frame 18 has a material that no other frame has. In mid grey, the material still
+    differs from the manta's skin."""
     inspection = inspect_folder(demo / "manta_broken")
     plan = make_plan(inspection, all_choices(inspection))
     reason = {one.reason for one in plan.sequences[0].refused if one.fix == "neutral-material"}
@@ -96,7 +97,8 @@ def test_a_fix_that_only_replaces_a_finding_with_another_is_left_out(demo: Path,
 
 
 def test_a_lossless_fix_may_show_what_another_finding_hid(tmp_path: Path) -> None:
-    """Frame 5 has reversed faces and jumps: reversed faces explain the jump in the source, and the jump remains."""
+    """A lossless fix is applied even if it reveals another finding. Frame 5 has reversed faces and is far from the
+    others. The reversed faces hide the jump in the source, and after the fix the jump is found, but isn't new."""
 
     def turned_and_far(mesh: Mesh) -> Mesh:
         return wound_back(mesh).edit(positions=mesh.positions + np.array([0.0, 40.0, 0.0]))
