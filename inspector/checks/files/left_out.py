@@ -22,7 +22,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             for place in () if problem is None else problem.places:
                 if place.text is not None:
                     found.setdefault((place.text.display, severity), []).append(index)
-    for what, seen, paths in context.marks.left_out:  # the receipt of the scene file that the frames come from
+    for what, seen, paths in context.marks.left_out:  # from the receipt of frames from a scene file
         severity = _KINDS["left-out-seen" if seen else "left-out"]
         indices = [at for at in range(len(context.series.facts)) if context.file_name(at).text in paths]
         if indices:

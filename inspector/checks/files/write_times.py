@@ -37,8 +37,7 @@ CHECK = Check(
     title="Written at different times",
     severity=Severity.NOTE,
     rationale=Rationale(
-        what="Some frames were written long before or after the others, so the sequence comes from more than one "
-        "export.",
+        what="Some frames were written long before or after the others, so there was probably more than one export.",
         after_import="If all exports show the same state of the object, nothing is visible. Frames that were not "
         "exported again after a change show an older state.",
         what_to_do="Make sure that all frames that a change affects were exported again.",

@@ -13,7 +13,8 @@ CHECK = note_check(
     rationale=Rationale(
         what="A face has fewer than three corners.",
         after_import="Many readers stop at such a face. Others drop the face, so all later face numbers shift.",
-        what_to_do="Clean up the mesh in the scene, and export again. Usually, loose edges were written as faces.",
+        what_to_do="Clean up the mesh in the scene, and export again. The usual cause is loose edges that were written "
+        "as faces.",
     ),
     fixes=("drop-degenerate-faces",),
     element="face",

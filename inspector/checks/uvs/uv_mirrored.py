@@ -24,7 +24,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     frames = same_layout(context)
     base = context.series.reference_facts
     if _against_normals(base):
-        return  # the front of the faces is unknown; reversed-normals reports that
+        return  # the front of the faces is unknown; reversed-normals reports these faces
     share = base.uv_mirrored if side_of(base) >= 0 else 1.0 - base.uv_mirrored  # as seen from outside
     least = context.limit(MIRRORED_SHARE)
     if share < least:
@@ -73,8 +73,8 @@ CHECK = Check(
         "export that reversed an axis.",
         after_import="Lettering and logos read backwards on the mirrored parts. A texture painted with these UVs looks "
         "as intended.",
-        what_to_do="Keep lettering off mirrored parts, or draw it mirrored. If everything is mirrored and no texture "
-        "has been painted yet, mirror the UVs.",
+        what_to_do="Keep lettering off mirrored parts, or draw the lettering mirrored. If the whole surface is "
+        "mirrored and no texture has been painted yet, mirror the UVs.",
     ),
     run=run,
     fixes=("uv-mirror",),
