@@ -1,4 +1,4 @@
-"""The work of `meshqc captions`: read caption versions, draw them on the geometry, judge them, and write textures."""
+"""Run `meshqc captions`: read the caption versions, draw them on the geometry, judge them, and write their textures."""
 
 from __future__ import annotations
 
@@ -30,15 +30,15 @@ from inspector.surface.lettering_box import Rectangle
 
 
 def caption(arguments: Arguments[CaptionsOptions]) -> int:
-    """Draw and judge the caption versions, print the result, and write their textures if --output is given.
+    """Draw and judge the caption versions, print the result, and write their textures if `--output` is given.
 
     Returns:
         Exit code 0; 1 if a version is unreadable and `--fail-on unreadable` is given.
 
     Raises:
-        MeshqcError: The captions file is missing or has a mistake, there is no such sequence or version, or a file
-            can't be read or written.
-        Refusal: A version doesn't fit and --output is given; nothing is written.
+        MeshqcError: The captions file is missing or contains a mistake, a chosen sequence or version doesn't exist, or
+            a file can't be read or written.
+        Refusal: `--output` is given, but a version doesn't fit or the output folder exists. Nothing is written.
     """
     options, scope = arguments.options, arguments.scope
     place = None if options.output is None else place_for(options.output, scope.roots)
@@ -72,13 +72,13 @@ def caption(arguments: Arguments[CaptionsOptions]) -> int:
 
 
 def _file(stated: Path | None, series: Series, arguments: Arguments[CaptionsOptions]) -> Path | None:
-    """Find the captions file, and resolve links in its path.
+    """Find the captions file.
 
     Returns:
-        The path; None if there is no captions file.
+        The path, with all links resolved; None if there is no captions file.
 
     Raises:
-        MeshqcError: There is no captions file, and the options need one.
+        MeshqcError: There is no captions file, but the options need one.
     """
     if stated is not None:
         return stated.resolve()
@@ -94,19 +94,19 @@ def _chosen(versions: tuple[Version, ...], names: list[str] | None) -> tuple[Ver
     there = [version.name for version in versions]
     for name in names or []:
         if name not in there:
-            raise MeshqcError(f"--version: no version is named {safe(name)}; the versions are {', '.join(there)}")
+            raise MeshqcError(f"--version: no version is named {safe(name)}; choose one of: {', '.join(there)}")
     return tuple(version for version in versions if names is None or version.name in names)
 
 
 def _write(place: Path, named: Path, cases: tuple[CaptionCase, ...]) -> list[str]:
-    """Write one texture per version into a new folder. If one can't be written, none is.
+    """Write one texture per version into a new folder. If one texture can't be written, no folder is created.
 
     Returns:
-        The paths, as text.
+        The paths of the textures, for display.
 
     Raises:
         Refusal: A version doesn't fit.
-        OSError: The files can't be written.
+        OSError: The textures can't be written.
     """
     unfit = [f"{case.version.name}: {case.refusal}" for case in cases if case.lettered is None]
     if unfit:

@@ -1,4 +1,4 @@
-"""The definition of a command, and the parser of its options: argparse with plainer messages.
+"""Define commands, and parse their options with argparse, whose messages are replaced by plainer ones.
 
 This module and `inspector.cli.commands` import only what `--help` needs: neither NumPy nor the terminal UI.
 """
@@ -26,18 +26,18 @@ _PLAINER = {
     "unrecognized arguments:": "unknown option or argument:",
     "expected one argument": "a value is missing",
     "expected at least one argument": "a value is missing",
-    "not allowed with argument": "cannot be combined with",
+    "not allowed with argument": "can't be combined with",
     "one of the arguments": "missing: one of",
     " is required": "",
 }
-"""Part of argparse's message -> our wording."""
+"""Phrase in a message of argparse -> our wording."""
 
 _VALUE = re.compile(r"-(?:\.?\d|[xyz]$)")
-"""A word that begins like an option but is a value: a number, a direction such as -1,0,0, or an axis."""
+"""The beginning of a value that looks like an option: a negative number, a direction such as `-1,0,0`, or an axis."""
 
 
 class UsageError(MeshqcError):
-    """The command line is wrong; the message states what to change."""
+    """The command line is wrong. The message states what to change."""
 
 
 class Group:
@@ -45,7 +45,8 @@ class Group:
 
     Args:
         container: The argparse container to which the options are added.
-        names: The list to fill with the option names, from which the nearest are suggested for a mistyped option.
+        names: The list to which the names of the options are added. If an option is mistyped, the nearest names in this
+            list are suggested.
     """
 
     def __init__(self, container: argparse._ActionsContainer, names: list[str]) -> None:
@@ -58,16 +59,16 @@ class Group:
         self._container.add_argument(*names, **how)
 
     def group(self, heading: str) -> Group:
-        """Add a group with a heading of its own."""
+        """Add a group with its own heading."""
         return Group(self._container.add_argument_group(heading), self._names)
 
     def exclusive(self, required: bool = False) -> Group:
-        """Add a group of options of which at most one may be given, or exactly one if `required` is true."""
+        """Add a group of mutually exclusive options. If `required` is true, one of them must be given."""
         return Group(self._container.add_mutually_exclusive_group(required=required), self._names)
 
 
 class _Parser(argparse.ArgumentParser):
-    """argparse's parser, except that a mistake raises UsageError with one sentence instead of ending the process."""
+    """A parser that raises UsageError with one sentence for a mistake, where argparse would end the process."""
 
     option_names: list[str]
 
@@ -79,25 +80,26 @@ class _Parser(argparse.ArgumentParser):
         words = unknown.split() if unknown != plain else []
         near = [name for word in words if word[:1] == "-" for name in get_close_matches(word, self.option_names)]
         hint = f" (nearest: {', '.join(near)})" if near else ""
-        raise UsageError(f"{safe(plain)}; see {self.prog} --help{hint}")
+        raise UsageError(f"{safe(plain)}{hint}; see {self.prog} --help")
 
 
 class Options(argparse.Namespace):
     """The options of a command.
 
-    Options that only some commands take have a default here, so that shared code can read them in every command.
+    Some of these options exist only in some commands. They have a default here, so that shared code can always read
+    them.
 
     Attributes:
-        folder: The folder or file that the command is about; the current folder if the command takes none.
-        color: "auto", "always" or "never".
-        frames: Numbers of the first and the last frame that should exist.
-        size: Longest side of the object in the reference frame, scene units.
-        textures: Further folders that may be read.
+        folder: The folder or file to work on; the current folder if the command takes no folder or file.
+        color: When colours are used: "auto", "always" or "never".
+        frames: First and last frame number of the range that should exist.
+        size: Longest side of the object in the reference frame, in scene units.
+        textures: Additional folders that may be read.
         reference: Number of the reference frame.
         fps: Frames per second.
-        uvs_from: Mesh file from which UVs are taken.
-        invent_at_most: Maximum number of frames that may be added to a sequence; None for the default.
-        no_cache: Whether the cache is neither used nor written.
+        uvs_from: Mesh file whose UVs a fix may copy.
+        invent_at_most: Maximum number of frames that a fix may add to a sequence; None for the default.
+        no_cache: Whether the cache of measurements is neither read nor written.
         cluster: Address of a Dask scheduler; None to measure on this machine.
     """
 
@@ -114,7 +116,7 @@ class Options(argparse.Namespace):
     cluster: str | None = None
 
     def settings(self) -> Settings:
-        """The user's statements about the folder."""
+        """Return the user's statements about the folder."""
         return Settings(
             expected=self.frames,
             size=self.size,
@@ -135,9 +137,9 @@ class Arguments(Generic[OptionsT_co]):
     """A parsed command line.
 
     Attributes:
-        folder: The folder that the command is about.
-        settings: The user's statements about the folder, with the delivery rules that apply.
-        options: All options, as they were given.
+        folder: The folder or file to work on.
+        settings: The user's statements about the folder, and the delivery rules that apply.
+        options: All options of the command.
     """
 
     folder: Path
@@ -146,12 +148,12 @@ class Arguments(Generic[OptionsT_co]):
 
     @property
     def scope(self) -> Scope:
-        """The folders that may be read, and are never written to."""
+        """The folders that may be read. They are never written to."""
         return Scope(self.folder, self.settings.textures)
 
 
 class Topic(Enum):
-    """A heading in `meshqc --help`, under which commands are listed."""
+    """A heading under which `meshqc --help` lists commands."""
 
     INSPECT = "inspect"
     DELIVER = "correct and deliver"
@@ -161,11 +163,11 @@ class Topic(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Operand:
-    """The folder or file that a command is about.
+    """The folder or file that a command works on.
 
     Attributes:
         metavar: Name of the operand in the usage line.
-        help: Meaning of the operand for this command.
+        help: Description of the operand in the help.
     """
 
     metavar: str
@@ -174,21 +176,21 @@ class Operand:
 
 @dataclass(frozen=True)
 class Command(Generic[OptionsT]):
-    """One command. Its module in `inspector.cli.commands` defines it as COMMAND, where the registry finds it.
+    """A command. Each module in `inspector.cli.commands` defines one as COMMAND, and the registry finds it there.
 
     Attributes:
         name: The word after `meshqc`; "" for the terminal UI.
-        topic: Its heading in `meshqc --help`; None if the command is not listed.
-        summary: Its purpose, in one sentence.
-        options: Class of its parsed options.
-        add_options: Adds the options to a parser.
-        run: Does the work and returns the exit code. It imports slow modules only when it is called.
-        examples: Command lines that can be run one after the other in the folder that contains the demo data (written
-            with `meshqc demo harbour`).
-        folder: The folder or file that it is about; None if it takes none.
+        topic: The heading under which `meshqc --help` lists the command; None if the command is not listed.
+        summary: The purpose of the command, in one sentence.
+        options: Class of the parsed options.
+        add_options: Function that adds the options to a parser.
+        run: Function that does the work and returns the exit code. It imports slow modules only when it is called.
+        examples: Command lines that work one after the other. They are run in the folder in which `meshqc demo harbour`
+            was run.
+        folder: The folder or file that the command works on; None if the command takes no folder or file.
         usage: The rest of the usage line.
-        notes: Text below the examples, such as exit codes; a function if the text depends on other commands.
-        description: The beginning of the help; "" to begin with the summary.
+        notes: Text below the examples, such as exit codes. It is a function if the text depends on other commands.
+        description: The first paragraph of the help; "" for the summary.
     """
 
     name: str
@@ -205,7 +207,7 @@ class Command(Generic[OptionsT]):
 
     @property
     def usage_line(self) -> str:
-        """The command as it is typed, without options."""
+        """The command line without options, for the help."""
         folder = "" if self.folder is None else self.folder.metavar
         return " ".join(filter(None, ["meshqc", self.name, folder, self.usage]))
 
@@ -241,7 +243,7 @@ class Command(Generic[OptionsT]):
 
         Args:
             parser: The parser.
-            names: The list to fill with the names of the options.
+            names: The list to which the names of the options are added.
         """
         group = Group(parser, names)
         if self.folder is not None:
@@ -256,7 +258,10 @@ class Command(Generic[OptionsT]):
 
 
 def _joined(words: Sequence[str]) -> list[str]:
-    """Join `--from -1,0,0` to `--from=-1,0,0`, because argparse would take `-1,0,0` for an option."""
+    """Join an option and a value that looks like an option: `--from -1,0,0` becomes `--from=-1,0,0`.
+
+    Otherwise, argparse would take `-1,0,0` for an option.
+    """
     joined: list[str] = []
     for word in words:
         if joined and joined[-1].startswith("--") and "=" not in joined[-1] and _VALUE.match(word):

@@ -1,4 +1,4 @@
-"""The work of `meshqc compare`: compare frames, sequence by sequence, or two whole exports."""
+"""Run `meshqc compare`: compare the frames of each sequence, or two whole exports."""
 
 from __future__ import annotations
 
@@ -39,14 +39,14 @@ Pair = tuple[FrameFile, FrameFile]
 
 
 def compare_folder(arguments: Arguments[CompareOptions]) -> int:
-    """Print how frames differ from the frames with which they are compared.
+    """Print how frames differ from one frame of their sequence, or from their corrected versions.
 
     Returns:
         Exit code 0 (no difference), 1 (a difference, or a missing frame) or 2 (a frame can't be read, or there is no
         sequence).
 
     Raises:
-        MeshqcError: There is no such frame or folder, or nothing to compare.
+        MeshqcError: A frame number or the folder of the corrected frames doesn't exist, or there is nothing to compare.
     """
     options = arguments.options
     discovery = discover(arguments.folder)
@@ -55,7 +55,7 @@ def compare_folder(arguments: Arguments[CompareOptions]) -> int:
     _refuse_unknown(discovery, options)
     against, paired = _paired(discovery, options)
     if not paired:
-        raise MeshqcError(f"nothing to compare: {against} is the only frame that was chosen")
+        raise MeshqcError(f"nothing to compare: no sequence has both {against} and another chosen frame")
     style = style_of(sys.stdout, options.color)
     return max(_compare(sequence, pairs, against, style) for sequence, pairs in paired)
 
@@ -64,10 +64,10 @@ def compare_exports(arguments: Arguments[CompareOptions]) -> int:
     """Print what changed from the previous export to this export.
 
     Returns:
-        Exit code 0 (nothing got worse), 1 (something did) or 2 (a folder has no sequence).
+        Exit code 0 (nothing got worse), 1 (something got worse) or 2 (a folder has no sequence).
 
     Raises:
-        UsageError: Frames are chosen as well.
+        UsageError: `--frame` is also given.
     """
     options = arguments.options
     other = options.other
@@ -94,7 +94,7 @@ def _refuse_unknown(discovery: Discovery, options: CompareOptions) -> None:
     """Check the frame numbers and the folder of the corrected frames.
 
     Raises:
-        MeshqcError: No frame has such a number, or the folder does not exist.
+        MeshqcError: A frame number or the folder doesn't exist.
     """
     known = {file.number for sequence in discovery.sequences for file in sequence.files}
     asked = [*(options.frame or ()), *([] if options.against is None else [options.against])]
@@ -106,7 +106,7 @@ def _refuse_unknown(discovery: Discovery, options: CompareOptions) -> None:
 
 
 def _compare(sequence: FrameSequence, pairs: Sequence[Pair], against: str, style: TextStyle) -> int:
-    """Print the differences in a sequence, and return the exit code.
+    """Print the differences between the pairs of a sequence, and return the exit code.
 
     Consecutive frames with the same differences are printed together.
     """
@@ -125,9 +125,11 @@ def _compared(pairs: Sequence[Pair], style: TextStyle, line: ProgressLine) -> It
     """Compare pairs of frames.
 
     Yields:
-        The frame number, the exit code, and lines about the differences of each pair.
+        For each pair, the number of the first frame, the exit code, and lines that describe the differences.
     """
-    load = lru_cache(maxsize=2)(lambda file: load_frame(file.path, file.place))  # two: one of them may be in each pair
+    load = lru_cache(maxsize=2)(
+        lambda file: load_frame(file.path, file.place)
+    )  # two, because all pairs may have the same second frame
     for here, there in pairs:
         line.show(f"comparing frame {frame_text(here.number)}")
         yield here.number, *_difference(here, there, load, style)
@@ -137,7 +139,7 @@ def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tu
     """Pair the frames of each sequence with the frames to compare them with.
 
     Returns:
-        A description of the frames to compare with, and the pairs of each sequence that has any.
+        A description of the frames to compare with, and a list of the sequences that have pairs, with these pairs.
     """
     out = options.corrected
     against = f"the corrected frames in {safe(str(out))}"
@@ -163,10 +165,10 @@ def _difference(
     """Compare two frames.
 
     Returns:
-        The exit code, and lines about the differences.
+        The exit code, and lines that describe the differences.
     """
     if not os.path.lexists(there.path):
-        return FOUND, ["    missing"]
+        return FOUND, ["    the frame to compare it with is missing"]
     try:
         found = differences(load(here), load(there))
     except MeshqcError as error:

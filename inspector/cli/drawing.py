@@ -1,4 +1,4 @@
-"""The work of `meshqc picture`: draw a frame, a contact sheet or an animation, with the test grid or any texture."""
+"""Run `meshqc picture`: draw a frame, a contact sheet or an animation, with the test grid or any texture."""
 
 from __future__ import annotations
 
@@ -33,48 +33,49 @@ from inspector.picture.movie import ENDINGS, movie_bytes, require
 from inspector.picture.png import pdf_bytes, png_bytes
 from inspector.picture.sheet import GAP, Captioned, contact_sheet, side_by_side
 from inspector.picture.smooth import fineness
-from inspector.sequence.discovery.frame_ranges import frame_ranges
+from inspector.sequence.discovery.frame_ranges import frame_ranges, numbers_text
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.materials.colour_maps import MaterialMaps
 from inspector.sequence.materials.resolver import MaterialResolver
 from inspector.sequence.series import Series
 
 _PICTURES_PIXELS = 1 << 27
-"""Maximum number of pixels in the pictures of a contact sheet. They are in memory together: 0.4 GB, and as much again
-in the encoder."""
+"""Maximum total number of pixels in the pictures of a contact sheet. All pictures are in memory together: they take
+0.4 GB, and the encoder takes as much again."""
 
 _PAGE, _MOVIE, _MOVIES = (1920, 1080), (640, 360), (1280, 720)
-"""Default width and height, in pixels, of a page of a contact sheet, of an animation, and of an animation that shows
-more than one texture. All have an aspect of 16 to 9.
+"""Default width and height, in pixels, of three kinds of output: a page of a contact sheet, an animation with one
+texture, and an animation with several textures. All have an aspect of 16 to 9.
 """
 
 _ROW, _ROWS = 6, 6
-"""Maximum number of frames across and of textures down on a page that shows more than one texture. With more, pictures
-would be too small to judge, and each texture gets its own page."""
+"""Maximum number of columns (frames) and of rows (textures) on a page that shows more than one texture. With more, the
+pictures would be too small to judge, so each texture gets its own page instead."""
 
 _FIT_FRAMES = 24
-"""Maximum number of frames, spread evenly, in which aspect and lettering are measured for a picture."""
+"""Maximum number of frames in which aspect and lettering are measured before a picture is drawn. The frames are evenly
+spaced."""
 
 _LIGHT_ROWS = 90
-"""Approximate number of rows of pixels from which flashes are judged: eleven in each of the eight rows of cells that
-`light_of` measures."""
+"""Approximate number of pixels, along the shorter side of a picture, from which flashes are judged. `light_of` divides
+each side into eight cells, so a cell gets about eleven of these pixels."""
 
 _GRID_SIDE = 2048
 _LETTERS = 26
-"""Height of a picture divided by the em of its caption. In a picture 360 pixels high, the em is 14 pixels."""
+"""Ratio of the height of a picture to the em of its caption. The em is 14 pixels in a picture 360 pixels high."""
 
 Row = list[Captioned]
-"""The pictures of one frame, one picture for each texture."""
+"""The pictures of one frame, one per texture."""
 
 
 @dataclass(frozen=True)
 class _Layout:
-    """The arrangement of pictures.
+    """The arrangement of pictures on a page, or in each frame of an animation.
 
     Attributes:
-        size: Width and height of each picture, pixels.
-        columns: Number of pictures in a row.
-        paged: Whether each texture has a page of its own.
+        size: Width and height of each picture, in pixels.
+        columns: Number of pictures per row.
+        paged: Whether each texture has its own page.
     """
 
     size: tuple[int, int]
@@ -87,6 +88,7 @@ def draw(arguments: Arguments[PictureOptions]) -> int:
 
     Raises:
         UsageError: The options contradict each other.
+        Refusal: The output file exists, or it can't hold so many pictures.
         MeshqcError: A frame can't be drawn, or a file can't be read or written.
     """
     options = arguments.options
@@ -111,15 +113,15 @@ def draw(arguments: Arguments[PictureOptions]) -> int:
 
 
 def _layout(frames: int, options: PictureOptions, one: tuple[int, int]) -> _Layout:
-    """Arrange the pictures: frames across and textures down. A page with only one texture shows its frames in
-    about as many rows as columns.
+    """Arrange the pictures.
 
-    An animation shows its textures in about as many rows as columns.
+    A page with several textures has a column for each frame and a row for each texture. A page with one texture shows
+    its frames in about as many rows as columns. An animation arranges its textures in the same way.
 
     Args:
         frames: Number of frames.
         options: The options of the command.
-        one: Width and height of a single picture, pixels.
+        one: Width and height, in pixels, if only one picture is drawn.
     """
     textures = len(options.texture or [0])
     if options.animate:
@@ -147,10 +149,10 @@ def _chosen(series: Series, options: PictureOptions) -> list[int]:
     """Choose the frames to draw.
 
     Returns:
-        Their indices in the facts, in ascending order.
+        Indices of the frames in `series.facts`, in ascending order.
 
     Raises:
-        MeshqcError: A stated frame can't be drawn, or no frame can.
+        MeshqcError: A frame given with `--frame` can't be drawn, or no frame can be drawn.
     """
     there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
     if not there or series.reference_index is None:
@@ -159,7 +161,9 @@ def _chosen(series: Series, options: PictureOptions) -> list[int]:
         by_number = {series.facts[index].number: index for index in reversed(there)}
         missing = [number for number in options.frame if number not in by_number]
         if missing:
-            raise MeshqcError(f"{series.sequence.pattern}: no readable frame {frame_ranges(missing)}")
+            raise MeshqcError(
+                f"{series.sequence.pattern}: {numbers_text(missing)} can't be drawn: missing, unreadable or empty"
+            )
         return sorted({by_number[number] for number in options.frame})
     if options.sheet:
         positions = np.linspace(0, len(there) - 1, min(options.sheet, len(there)))
@@ -168,11 +172,13 @@ def _chosen(series: Series, options: PictureOptions) -> list[int]:
 
 
 def _refuse_large(wanted: FitRequest, indices: list[int], options: PictureOptions) -> None:
-    """Refuse pictures that are too large to be in memory together. An animation is written picture by picture.
+    """Check that still pictures fit in memory together, or that the format of the animation can be written.
+
+    The pictures of an animation are not limited, because they are drawn and encoded one by one.
 
     Raises:
-        Refusal: The pictures have too many pixels.
-        MeshqcError: The animation's format needs a package that is not installed.
+        Refusal: The still pictures have too many pixels.
+        MeshqcError: The format of the animation needs a package that is not installed.
     """
     if options.animate:
         require(options.output.suffix.lower())
@@ -188,7 +194,7 @@ def _refuse_large(wanted: FitRequest, indices: list[int], options: PictureOption
 def _drawn(
     series: Series, indices: list[int], wanted: FitRequest, arguments: Arguments[PictureOptions]
 ) -> Generator[Row]:
-    """Yield the pictures of each frame, one for each texture. A frame is drawn only when the caller asks for it."""
+    """Yield the pictures of each frame, one per texture. A frame is drawn only when the caller asks for it."""
     options = arguments.options
     names = [f", {Name.from_path(path.name)}" for path in options.texture or []] or [""]
     with staged(series) as stage:
@@ -215,10 +221,10 @@ def _fit(series: Series, wanted: FitRequest, options: PictureOptions, stage: Sta
     """Measure the texture fit.
 
     Returns:
-        The fit; None if the picture doesn't depend on it, or if there are no UVs with an area.
+        The fit; None if the picture doesn't depend on the fit, if there are no UVs, or if the UVs have no area.
 
     Raises:
-        MeshqcError: There are no UVs, and an option needs them.
+        MeshqcError: There are no UVs, but an option needs UVs.
     """
     own_grid = not (options.plain or options.texture or options.maps or options.normal_map)
     if series.reference_facts.faces_without_uvs == series.reference_facts.faces:
@@ -231,7 +237,7 @@ def _fit(series: Series, wanted: FitRequest, options: PictureOptions, stage: Sta
     if wanted.view.side is not None and not judged:
         return None
     try:
-        # no picture depends on the density, and a sheet seen from its edge has none
+        # pictures don't depend on the density, which can't be derived if a flat object is seen edge-on
         return fit_sequence(thinned(series, _FIT_FRAMES), replace(wanted, density=1.0), stage)
     except NoTexture:  # the UVs have no area
         if own_grid:
@@ -253,9 +259,9 @@ def _appearances(fit: SequenceFit | None, shot: Shot, arguments: Arguments[Pictu
 
 
 def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], arguments: Arguments[PictureOptions]) -> None:
-    """Report textures that look squeezed on the surface, if the surface was measured.
+    """Report textures that look squeezed on the surface. Without a fit, nothing is known about the surface.
 
-    A map that a material names may have been painted to compensate for the stretch of each part of the surface. It is
+    The colour map of a material may have been painted to compensate for the stretch of each part of the surface. It is
     therefore reported only if it is squeezed almost everywhere.
     """
     if fit is None:
@@ -279,13 +285,13 @@ def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], argume
 
 
 def _say_if_squeezed(name: Name, aspect: float, region: RegionFit, fitting: float) -> None:
-    """Report a texture whose aspect is far from a fitting aspect.
+    """Report a texture if its aspect differs too much from a fitting aspect.
 
     Args:
         name: Name of the texture.
-        aspect: Its aspect.
-        region: The material.
-        fitting: The fitting aspect with which it is compared.
+        aspect: Aspect of the texture: width divided by height.
+        region: The texture fit of the material.
+        fitting: The fitting aspect.
     """
     if max(aspect / fitting, fitting / aspect) > MAP_SQUEEZE:
         wanted = region.wanted_aspect
@@ -300,7 +306,7 @@ def _still(series: Series, indices: list[int], rows: list[Row], layout: _Layout,
     """Encode a picture, or the pages of a contact sheet.
 
     Raises:
-        Refusal: There is more than one page, and the file is a PNG.
+        Refusal: There is more than one page, but the file is a PNG.
     """
     pages = [rows[0][0].picture] if len(rows) * len(rows[0]) == 1 else _pages(series, indices, rows, layout)
     if options.output.suffix.lower() == ".pdf":
@@ -311,7 +317,7 @@ def _still(series: Series, indices: list[int], rows: list[Row], layout: _Layout,
 
 
 def _pages(series: Series, indices: list[int], rows: list[Row], layout: _Layout) -> list[Picture]:
-    """Draw the pages: frames from left to right, and textures below each other or one per page."""
+    """Draw the pages of a contact sheet. Textures are below each other, or each texture has its own page."""
     by_texture = [[row[at] for row in rows] for at in range(len(rows[0]))]
     groups = by_texture if layout.paged else [[one for texture in by_texture for one in texture]]
     title = f"{series.sequence.pattern}, {_frames(series, indices)}"
@@ -328,7 +334,7 @@ def _animation(
 ) -> bytes:
     """Encode the frames as an animation, and report flashes that can cause harm.
 
-    The last frame before a gap is repeated, so that the timing is kept.
+    The last frame before a gap is repeated, so that the timing is preserved.
     """
     step = options.step or 1
     rate = Fraction(options.fps or 24) / step

@@ -1,4 +1,4 @@
-"""End a command with an exit code and, if it failed, one sentence on stderr."""
+"""End a command with an exit code and, if the command failed, one sentence on stderr."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from inspector.errors import MeshqcError, unexpected
 from inspector.names import safe
 
 FOUND, FAILED = 1, 2
-"""The exit codes other than 0: FOUND if something was found or remains, FAILED if the command failed."""
+"""Exit codes other than 0. FOUND: something was found or remains. FAILED: the command failed."""
 
-_STOPPED = "stopped; no output file is incomplete"
+_STOPPED = "stopped; no incomplete output file was left"
 
 
 def guarded(command: Callable[[], int]) -> int:
@@ -26,14 +26,14 @@ def guarded(command: Callable[[], int]) -> int:
     except KeyboardInterrupt:
         return fail(_STOPPED)
     except BrokenPipeError:
-        return FAILED  # the reader of our output has closed it
+        return FAILED  # the program that reads our output has closed it
     except MeshqcError as error:
         return fail(str(error))
     except OSError as error:
         where = f"{safe(os.fsdecode(error.filename))}: " if isinstance(error.filename, str | bytes) else ""
         return fail(f"{where}{error.strerror or error}")
     except Exception as error:
-        if isinstance(error.__cause__, KeyboardInterrupt):  # in an import; before 3.12 Python wraps it
+        if isinstance(error.__cause__, KeyboardInterrupt):  # Python before 3.12 wraps it if an import is interrupted
             return fail(_STOPPED)
         return fail(unexpected(error))
     finally:
@@ -45,10 +45,10 @@ def _open_streams() -> None:
     """Set up stdout and stderr so that they accept any text and write it completely.
 
     - A stream that is closed from the start is connected to the null device. Otherwise, the next file to be opened
-      would get its file descriptor, and receive the text meant for the stream.
+      would get the stream's file descriptor, and receive the stream's text.
     - stdout is buffered even if PYTHONUNBUFFERED is set, because an unbuffered text stream doesn't report a partial
       write, such as on a full disk.
-    - Characters that the stream's encoding doesn't have are escaped.
+    - Characters that the stream's encoding can't represent are escaped.
     """
     for number, name in ((1, "stdout"), (2, "stderr")):
         stream = getattr(sys, name)
@@ -70,7 +70,7 @@ def _code(command: Callable[[], int]) -> int:
 
 
 def _flush() -> None:
-    """Write the text that is left in stdout's buffer, or drop it if it can't be written."""
+    """Write the text that is left in the buffer of stdout, or drop the text if it can't be written."""
     try:
         sys.stdout.flush()
     except OSError:
@@ -78,14 +78,15 @@ def _flush() -> None:
 
 
 def _discard(stream: TextIO) -> None:
-    """Drop text that can't be written. Otherwise, Python would try again at exit, print an error, and change the exit
-    code.
+    """Connect a stream to the null device, which drops the text that can't be written.
+
+    Otherwise, Python would try to write the text again at exit, print an error, and change the exit code.
     """
     os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def fail(message: str) -> int:
-    """Print why the command failed, and return its exit code."""
+    """Print why the command failed, and return exit code 2."""
     say(f"meshqc: {message}")
     return FAILED
 

@@ -1,4 +1,4 @@
-"""The work of `meshqc fix`: plan the fixes for the findings, write the corrected folder and verify it."""
+"""Run `meshqc fix`: plan the fixes for the findings, write the corrected folder, and verify it."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
     """Plan the fixes, print the plan, and write and verify the corrected folder.
 
     Returns:
-        Exit code 0, 1 (an error remains, or a finding that the plan was to correct) or 2 (no sequence, or a check
+        Exit code 0, 1 (an error remains, or a finding that the plan was meant to fix) or 2 (no sequence, or a check
         failed).
 
     Raises:
@@ -112,7 +112,7 @@ def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
 
 
 def _with_statements(arguments: Arguments[FixOptions], saved: SavedPlan) -> Arguments[FixOptions]:
-    """Add statements about the folder that the saved plan makes and the command line doesn't, and print them."""
+    """Add the statements of the saved plan that the command line doesn't make, and print them on stderr."""
     settings = with_statements(arguments.settings, saved.stated)
     given = set(statement_options(arguments.settings))
     taken = [words for words in statement_options(settings) if words not in given]
@@ -125,7 +125,7 @@ def _destination(arguments: Arguments[FixOptions]) -> Path | None:
     """Check the options before any frame is read.
 
     Returns:
-        The corrected folder; None if none is to be written.
+        The corrected folder; None for a dry run.
 
     Raises:
         UsageError: The options contradict each other, or one is missing.
@@ -134,9 +134,9 @@ def _destination(arguments: Arguments[FixOptions]) -> Path | None:
     out, options = arguments.options.output, arguments.options
     changed = options.add or options.all or options.without or options.normalise
     if options.plan is not None and (changed or options.only):
-        raise UsageError("--plan names the fixes; leave out --with, --without, --only, --all and --normalise")
+        raise UsageError("--plan determines the fixes; leave out --with, --without, --only, --all and --normalise")
     if options.only is not None and changed:
-        raise UsageError("--only names the fixes; leave out --with, --without, --all and --normalise")
+        raise UsageError("--only determines the fixes; leave out --with, --without, --all and --normalise")
     scene = None if options.form in (None, "obj") else format_by_id(options.form).scene
     if scene is not None:
         scene.need()
@@ -155,14 +155,14 @@ def _destination(arguments: Arguments[FixOptions]) -> Path | None:
 
 
 def _form(before: FolderInspection, options: FixOptions) -> Form | None:
-    """The format to which the frames are converted; None for OBJ frames."""
+    """Return the format to which the frames are converted, or None for OBJ frames."""
     if options.form in (None, "obj"):
         return None
     return Form(options.form, options.unit, before.settings.rate, options.share_textures)
 
 
 def _form_text(before: FolderInspection, form: Form | None, style: TextStyle) -> str:
-    """Lines about what the copy loses and what its readers will assume. They are printed before anything is written."""
+    """Describe what the copy loses, and what other programs will assume when they read the copy."""
     lost = source_losses(before)
     lines = [] if form is None else _form_lines(before, form)
     lost = lost if form is None else joined(lost, form_losses(before, form.format))
@@ -253,7 +253,7 @@ def _read_plan(path: Path) -> SavedPlan:
 
 
 def _save_plan(path: Path, plan: Plan, source: Path) -> None:
-    """Write the plan to a new file, or in place of another plan.
+    """Write the plan to a new file, or replace an existing plan.
 
     Raises:
         Refusal, MeshqcError: For the same reasons as `_refuse_save`.
@@ -267,8 +267,8 @@ def _refuse_save(path: Path, source: Path) -> None:
     """Check the path at which a plan is to be saved.
 
     Raises:
-        Refusal: The path is in the source folder, or is that of an existing file that is not a plan.
-        MeshqcError: The folder of the path does not exist or can't be written to.
+        Refusal: The path is in the source folder, or a file that is not a plan exists there.
+        MeshqcError: The folder of the path doesn't exist or can't be written to.
     """
     name = Name.from_path(path)
     if not path.parent.is_dir():

@@ -12,7 +12,7 @@ from inspector.cli.quoting import quoted
 from inspector.cli.streams import ProgressLine
 from inspector.errors import MeshqcError
 from inspector.inspection.inspection import FolderInspection, Progress, build_all, inspect_folder, measure_all
-from inspector.names import Name, safe
+from inspector.names import Name, counted, safe
 from inspector.sequence.discovery.discover import Discovery, Sequence, discover
 from inspector.sequence.discovery.receipt_marks import read_marks
 from inspector.sequence.discovery.settings import Settings
@@ -31,9 +31,9 @@ def inspect(arguments: Arguments[Options]) -> FolderInspection:
 
 
 def name_rules(settings: Settings) -> None:
-    """Name the delivery rules on stderr, for a command whose output doesn't name them.
+    """Print on stderr which delivery rules apply, for a command whose output doesn't name them.
 
-    A rules file in a parent folder, perhaps someone else's, may change the verdict.
+    The rules may come from a file in a parent folder that the user doesn't know of, and may change the verdict.
     """
     if settings.rules.file is not None:
         from inspector.report.text import rules_words
@@ -94,7 +94,7 @@ def executor(arguments: Arguments[Options]) -> Iterator[Executor | None]:
 
 
 def incomplete(result: FolderInspection) -> str | None:
-    """Explain why an inspection is incomplete; None if it is complete.
+    """Return the reason why an inspection is incomplete, or None if it is complete.
 
     A check that failed must not look like a check that found nothing.
     """
@@ -103,14 +103,16 @@ def incomplete(result: FolderInspection) -> str | None:
     failed = [pair for one in result.inspections for pair in one.verdict.failed]
     if not failed:
         return None
-    checks = ", ".join(sorted({check for check, _ in failed}))
+    checks = sorted({check for check, _ in failed})
     causes = dict.fromkeys(safe(error.strip().rpartition("\n")[2]) for _, error in failed)
-    return f"these checks failed and gave no result: {checks} ({'; '.join(causes)})"
+    return f"{counted(len(checks), 'check')} failed and gave no result: {', '.join(checks)} ({'; '.join(causes)})"
 
 
 def no_sequence(discovery: Discovery) -> str:
-    """Return the message for a folder without a sequence, with the next step: list an animation in it, or name frames
-    properly."""
+    """Return the message for a folder without a sequence.
+
+    The message suggests to list an animation in the folder or, if there is none, how to name the frames.
+    """
     ways = [f"to list the animation in this folder: meshqc unpack {quoted(path)}" for path in discovery.animations[:1]]
-    way = ways[0] if ways else "name the frames like manta.0001.obj"
+    way = ways[0] if ways else "name the frames like this: manta.0001.obj"
     return f"{Name.from_path(discovery.root)}: no sequence of numbered mesh files here; {way}"

@@ -1,5 +1,6 @@
-"""Show and search the manual: pages in `inspector/manual/*.md`. Their tables are made from the registries each time a
-page is shown.
+"""Show and search the manual.
+
+Its pages are the files in `inspector/manual/`. Their tables are made from the registries whenever a page is shown.
 """
 
 from __future__ import annotations
@@ -36,9 +37,9 @@ TOPICS = (
 
 _PLACE = re.compile(r"\{\{(\w+)\}\}")
 _OWN_PASSAGE = re.compile(r"#| {4}|\||\s*([-*]|\d+\.) ")
-"""The start of a line that begins a passage: of a heading, a line of code, a row of a table, or a list item."""
+"""The beginning of a line that starts a passage: a heading, a line of code, a row of a table, or a list item."""
 _HITS = 3
-"""Maximum number of lines that are shown of each page that is found: enough to see what the page is about."""
+"""Maximum number of lines per page in the results of a search. Three lines are enough to see what the page is about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,7 @@ class PageLine:
     Attributes:
         text: The line.
         heading: The heading above the line; for a heading, the heading itself.
-        made: Whether it is part of a table made from the registries.
+        made: Whether the line is part of a table made from the registries.
     """
 
     text: str
@@ -62,7 +63,8 @@ class Hit:
 
     Attributes:
         topic: Name of the page.
-        lines: The lines of such passages that contain at least one of the words, in the order of the page.
+        lines: The lines to show, in the order of the page. Each line is in such a passage and contains at least one of
+            the words.
     """
 
     topic: str
@@ -73,7 +75,7 @@ def page(topic: str) -> str:
     """Return a page as Markdown, with its tables.
 
     Raises:
-        MeshqcError: There is no such page. The message names similar pages, or all pages if there are none.
+        MeshqcError: There is no such page. The message names similar pages, or all pages if none is similar.
     """
     if topic not in TOPICS:
         near = get_close_matches(topic.strip().lower(), TOPICS, n=3) or TOPICS
@@ -100,14 +102,16 @@ def contents() -> str:
 
 
 def find(words: Sequence[str]) -> list[Hit]:
-    """Find the passages that contain all of some words, in any order and regardless of case.
+    """Find the passages that contain all of the words, in any order and regardless of case.
 
-    A passage is a paragraph, a heading, a list item, a row of a table or a line of code. Pages whose prose contains
-    such a passage come before pages on which only a table made from the registries does. Within each of these groups,
-    pages with more of the words in a heading come first, and then pages with more lines of prose.
+    A passage is a paragraph, a heading, a list item, a row of a table or a line of code.
 
     Args:
-        words: The words; each may also be part of a longer word.
+        words: The words. Parts of longer words are found too.
+
+    Returns:
+        The pages with such passages, the most relevant first. Lines outside the generated tables count most, then
+        words in a heading, then the number of lines outside the tables.
     """
     wanted = [word.casefold() for word in words]
 
@@ -153,7 +157,7 @@ def hits_text(words: Sequence[str], hits: Sequence[Hit]) -> str:
 
 
 def _hit_lines(hit: Hit) -> Iterator[str]:
-    """Yield the first lines of a page that were found, below their headings."""
+    """Yield the first lines of a page to show, below their headings."""
     title = _title(hit.topic)
     yield f"{hit.topic}: {title}"
     for heading, lines in groupby(hit.lines[:_HITS], lambda line: line.heading):
@@ -239,9 +243,9 @@ def _formats() -> Iterator[str]:
 
 
 def _carried() -> Iterator[str]:
-    """Make the table of the content that a delivery in each format keeps.
+    """Make the table that shows which content a delivery in each format keeps.
 
-    tests/delivery/test_carried.py compares it with deliveries that are read back.
+    `tests/delivery/test_carried.py` compares the table with deliveries that are read back.
     """
     from inspector.formats.format import CONTENT
     from inspector.formats.registry import all_formats

@@ -28,7 +28,7 @@ def next_steps(result: FolderInspection, folder: Path, settings: Settings) -> li
         settings: The user's statements about the folder.
 
     Returns:
-        The command, and a line about its effect; empty if there are no errors or warnings.
+        The command, followed by a line about its effect; empty if there are no errors or warnings.
     """
     found = _serious(result)
     if not found:
@@ -58,9 +58,9 @@ def _serious(result: FolderInspection) -> list[Finding]:
 
 
 def _planned_kinds(result: FolderInspection) -> set[FixKind]:
-    """The kinds of the fixes that would not be refused.
+    """Return the kinds of the fixes that would not be refused.
 
-    Planning ends as soon as further kinds can't change the suggestion.
+    Planning ends as soon as more kinds can't change the suggestion.
     """
     kinds: set[FixKind] = set()
     for step in _planned_steps(result):
@@ -83,13 +83,12 @@ def _planned_steps(result: FolderInspection) -> Iterator[AnyStep]:
 
 
 def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[str]:
-    """Suggest commands that check an export with the previous export's rules, and correct it with the previous export's
-    saved plans.
+    """Suggest commands that apply the rules and the saved plans of the previous export to this export.
 
     Args:
-        folder: The export.
+        folder: This export.
         other: The previous export.
-        sequences: Keys of the export's sequences.
+        sequences: Keys of the sequences of this export.
     """
     from inspector.delivery.plan_file import plans_of
 

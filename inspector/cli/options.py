@@ -1,4 +1,4 @@
-"""The options that more than one command takes."""
+"""Options that several commands share."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ class JudgedOptions(Options):
     """Options of a command that applies delivery rules.
 
     Attributes:
-        rules: The rules file; None for the folder's own rules file.
+        rules: The rules file; None for the rules file in the folder or in a folder above it.
         no_rules: Whether no rules are applied.
     """
 
@@ -39,7 +39,7 @@ class VerdictOptions(ReportOptions):
     """Options of a command that prints a verdict.
 
     Attributes:
-        format: Id of a report format.
+        format: Id of the report format.
         fail_on: The lowest severity that causes exit code 1, or "never".
     """
 
@@ -48,22 +48,22 @@ class VerdictOptions(ReportOptions):
 
 
 class TextureOptions(JudgedOptions):
-    """Options of `fit`, `template`, `picture` and `captions`. An option that isn't given is None, except `fov`.
+    """Options of `fit`, `template`, `picture` and `captions`. Except for `fov`, an option that isn't given is None.
 
     Attributes:
-        side: The side from which the picture is taken: a key of SIDES, or a direction of any length.
-        distance: Distance of the camera from the centre of the motion, scene units.
-        fov: Vertical field of view, degrees.
-        picture: Width and height of a picture, pixels.
-        up: Axis that points up, "x", "y" or "z".
-        front: Axis that points to the front, with its sign.
-        density: Pixels per scene unit.
-        fill_width: Width in pixels of a picture that the surface fills.
-        material: Name of a material.
-        sequence: Name of a sequence.
-        stretch: Factor by which letters may grow or shrink, above 1.
-        lettering_box: Left, bottom, right and top of the lettering box, in UV.
-        caption: Captions to try, each on one line.
+        side: The side from which the object is seen: a key of SIDES, or a direction of any length.
+        distance: Distance of the camera from the centre of the motion, in scene units.
+        fov: Vertical field of view, in degrees.
+        picture: Width and height of each picture, in pixels.
+        up: Axis that points up: "x", "y" or "z".
+        front: Axis that points to the front, such as "z" or "-y".
+        density: Texel density, in pixels per scene unit.
+        fill_width: Width, in pixels, of the picture that the surface should fill.
+        material: Name of the material with the lettering.
+        sequence: Name of the sequence.
+        stretch: Largest factor by which letters may grow or shrink, above 1.
+        lettering_box: Left, bottom, right and top side of the lettering box, as UVs.
+        caption: Captions to fit into the lettering box, each on one line.
     """
 
     side: str | tuple[float, float, float] | None
@@ -88,14 +88,14 @@ def statements(options: Group) -> None:
         "--frames",
         metavar="1-240",
         type=values.frame_range,
-        help="numbers of the first and last frames that should exist",
+        help="first and last frame number of the range that should exist",
     )
     group.add("--size", metavar="UNITS", type=values.positive, help="longest side of the object in the reference frame")
     reading(group)
 
 
 def reading(group: Group) -> None:
-    """Add the options for further folders that may be read, for the reference frame and for the rules."""
+    """Add the options for additional folders that may be read, the reference frame, and the delivery rules."""
     group.add(
         "--textures",
         metavar="DIR",
@@ -104,13 +104,16 @@ def reading(group: Group) -> None:
         help="also read files from this folder, such as textures; repeatable",
     )
     group.add(
-        "--reference", metavar="FRAME", type=values.frame, help="number of the frame that the others are compared with"
+        "--reference",
+        metavar="FRAME",
+        type=values.frame,
+        help="number of the frame that other frames are compared with",
     )
     group.add(
         "--rules",
         metavar="FILE",
         type=values.file,
-        help=f"delivery rules (default: {FILE_NAME} in the folder or a folder above it)",
+        help=f"file with delivery rules (default: {FILE_NAME} in the folder or in a folder above it)",
     )
     group.add("--no-rules", action="store_true", help="apply no delivery rules")
 
@@ -118,15 +121,15 @@ def reading(group: Group) -> None:
 def sources(options: Group) -> None:
     """Add the options with which the user supplies UVs and a frame rate."""
     group = options.group("data to add")
-    group.add("--uvs-from", metavar="FILE", type=values.file, help="take UVs from this mesh file with the same faces")
+    group.add("--uvs-from", metavar="FILE", type=values.file, help="mesh file with UVs that a fix may copy")
     group.add("--fps", metavar="RATE", type=values.rate, help="frames per second, for the hand-off note")
 
 
 def measuring(options: Group) -> Group:
-    """Add the options that control how frames are measured. They never change a result.
+    """Add the options that control how frames are measured. These options never change a result.
 
     Returns:
-        Their group, to which further options can be added.
+        The group of these options, to which more options can be added.
     """
     group = options.group("how frames are measured (without effect on the result)")
     group.add("--no-cache", action="store_true", help="measure every frame from scratch and save no measurements")
@@ -171,7 +174,7 @@ def json(options: Group, what: str) -> None:
 
     Args:
         options: The command's options.
-        what: The name of what is printed, for the help text.
+        what: The content that is printed, in the words of the help text.
     """
     options.add("--json", action="store_true", help=f"print {what} as one JSON document")
 
@@ -206,10 +209,10 @@ def view(options: Group) -> None:
     group.add(
         "--up",
         choices=tuple("xyz"),
-        help="the axis that points up in your scene (default: y, or scene.up of the delivery rules)",
+        help="axis that points up in your scene (default: y, or scene.up of the delivery rules)",
     )
     axes = [sign + axis for axis in "xyz" for sign in ("", "-")]
-    group.add("--front", choices=axes, help="the axis that points to the front (default: z, or -y if z is up)")
+    group.add("--front", choices=axes, help="axis that points to the front (default: z, or -y if z is up)")
 
 
 def density(options: Group) -> None:
@@ -234,7 +237,7 @@ def subject(options: Group) -> None:
 
 def material(group: Group) -> None:
     """Add the option for the material."""
-    group.add("--material", metavar="NAME", help="the material with the lettering")
+    group.add("--material", metavar="NAME", help="name of the material with the lettering")
 
 
 def stretch(group: Group) -> None:

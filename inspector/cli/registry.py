@@ -28,7 +28,7 @@ class Run(Protocol):
 
 @cache
 def all_commands() -> dict[str, Command[Any]]:
-    """Return all commands by name, in the order of the help. The name of the terminal UI is ""."""
+    """Return all commands by name, in the order of the help. The terminal UI has the name ""."""
     found = [
         import_module(f"{commands.__name__}.{one.name}").COMMAND for one in pkgutil.iter_modules(commands.__path__)
     ]
@@ -40,7 +40,7 @@ def _position(command: Command[Any]) -> tuple[int, str]:
 
 
 def named_commands() -> dict[str, Command[Any]]:
-    """Return all commands but the terminal UI, by name."""
+    """Return all commands except the terminal UI, by name."""
     return {name: command for name, command in all_commands().items() if name}
 
 
@@ -48,7 +48,7 @@ def parse(words: Sequence[str]) -> tuple[Command[Any], Arguments[Any]]:
     """Parse a command line.
 
     Returns:
-        The command that it names, and the arguments of the command.
+        The command and its arguments.
 
     Raises:
         UsageError: There is no such command or folder, or an option is wrong.
@@ -69,7 +69,7 @@ def parse(words: Sequence[str]) -> tuple[Command[Any], Arguments[Any]]:
             return command, Arguments(Path(), Settings(), command.options(reopen=True))
         if not words[0].startswith("-") and not Path(words[0]).exists():
             near = get_close_matches(words[0], named)
-            hint = f"nearest: {', '.join(near)}" if near else ", ".join(named)
+            hint = f"nearest: {', '.join(near)}" if near else f"commands: {', '.join(named)}"
             raise UsageError(f"{safe(words[0])}: no such folder or command ({hint})")
     options = command.parse(rest)
     settings = options.settings()
@@ -89,9 +89,9 @@ def ready(words: Sequence[str]) -> Run:
 
 
 def _with_rules(settings: Settings, options: JudgedOptions) -> Settings:
-    """Add the rules given with `--rules` to the settings or, without that option, the rules of the folder."""
+    """Add the delivery rules that apply to the settings, unless `--no-rules` is given."""
     if options.no_rules or (options.rules is None and find_rules(options.folder) is None):
         return settings
-    from inspector.inspection.folder_rules import load_rules  # imports all checks, whose ids and thresholds rules name
+    from inspector.inspection.folder_rules import load_rules  # imports all checks, because rules can change them
 
     return settings.under(load_rules(options.folder, options.rules))

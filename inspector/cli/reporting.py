@@ -18,7 +18,7 @@ from inspector.inspection.inspection import FolderInspection
 from inspector.report.formats import Request, all_formats
 from inspector.sequence.series import Series
 
-if TYPE_CHECKING:  # a page is seldom wanted, and a check delivers nothing
+if TYPE_CHECKING:  # slow to import, and only needed for a page about a fix
     from inspector.delivery.deliver import Delivery
     from inspector.delivery.plan import Plan
 
@@ -26,7 +26,7 @@ _LEVELS = {severity.word: severity for severity in Severity}
 
 
 def failing_severity(word: str) -> Severity | None:
-    """Return the severity that `--fail-on` names; None for "never"."""
+    """Return the severity for a value of `--fail-on`, or None for "never"."""
     return _LEVELS.get(word)
 
 
@@ -61,13 +61,14 @@ def print_verdict(result: FolderInspection, arguments: Arguments[VerdictOptions]
 
 
 def page_destination(arguments: Arguments[ReportOptions]) -> Path | None:
-    """Check the path given with `--report` before the work begins, so that nobody waits in vain.
+    """Check the path given with `--report` before the work begins, so that a mistake is reported immediately.
 
     Returns:
         The path, with links in its parents resolved; None if the option isn't given.
 
     Raises:
-        Refusal, MeshqcError: No page can be written there.
+        Refusal: A file exists at the path, or the path is in a folder that is read.
+        MeshqcError: The extension isn't `.html`, or the folder of the path doesn't exist or can't be written to.
     """
     if arguments.options.report is None:
         return None
@@ -80,16 +81,16 @@ def page_destination(arguments: Arguments[ReportOptions]) -> Path | None:
 def write_page(
     page: Path | None, result: FolderInspection, plan: Plan | None = None, delivery: Delivery | None = None
 ) -> None:
-    """Write the HTML page, unless `page` is None. Frames are read again for the pictures of the page.
+    """Write the HTML page. Frames are read again for the pictures of the page.
 
     Args:
-        page: Path of the page (from `page_destination`); None for no page.
+        page: The path of the page (from `page_destination`); None to write no page.
         result: The inspection.
-        plan: The plan of a correction; None if there is none.
-        delivery: The delivery; None if there is none.
+        plan: The plan of the fixes; None if there is no plan.
+        delivery: The delivery; None if nothing was delivered.
 
     Raises:
-        Refusal: A file of that name has been created in the meantime.
+        Refusal: A file has been created at the path in the meantime.
         OSError: The page can't be written.
     """
     if page is None:

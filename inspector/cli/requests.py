@@ -1,4 +1,4 @@
-"""Make requests from the options of `fit`, `template`, `picture` and `captions`, and choose the sequence."""
+"""Interpret the options that `fit`, `template`, `picture` and `captions` share."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ from inspector.surface.lettering_box import Rectangle
 
 
 def requested(arguments: Arguments[TextureOptions], picture: tuple[int, int] | None = None) -> FitRequest:
-    """Make a request about texture, picture and lettering. Delivery rules supply values that no option states.
+    """Make a request for a texture fit. Delivery rules supply values for options that aren't given.
 
     Args:
-        arguments: Arguments of the command.
-        picture: Width and height, in pixels, if `--picture` isn't given; None for the size in the rules.
+        arguments: The arguments of the command.
+        picture: Width and height, in pixels, if `--picture` isn't given; None for the size from the rules.
 
     Raises:
         UsageError: The front axis is the up axis.
@@ -45,7 +45,7 @@ def _view(options: TextureOptions, ruled: View, picture: tuple[int, int] | None)
 
     Args:
         options: The options.
-        ruled: The view that the delivery rules state. It supplies values that no option states.
+        ruled: The view from the delivery rules. It supplies values for options that aren't given.
         picture: Width and height, in pixels, if `--picture` isn't given; None for the size of `ruled`.
 
     Raises:
@@ -66,7 +66,7 @@ def one_series(arguments: Arguments[TextureOptions]) -> Series:
     """Measure the folder, and return the sequence named by `--sequence` or, without that option, its only sequence.
 
     Raises:
-        MeshqcError: Not exactly one sequence matches.
+        MeshqcError: There is no sequence, or not exactly one sequence matches.
     """
     found = measure(arguments)
     named = arguments.options.sequence
@@ -84,7 +84,7 @@ def one_series(arguments: Arguments[TextureOptions]) -> Series:
 
 
 def one_material(fit: SequenceFit) -> None:
-    """Check that it is clear which material is meant.
+    """Check that the material is unambiguous.
 
     Raises:
         MeshqcError: There is more than one material, and `--material` isn't given.
@@ -95,8 +95,8 @@ def one_material(fit: SequenceFit) -> None:
 
 
 def _names(series: Series) -> tuple[str, ...]:
-    """The names by which `--sequence` finds a sequence: its name in the file system, its name as shown, and the name
-    with its folder.
+    """Return the names that `--sequence` accepts: the sequence's name up to the frame number, and its pattern with its
+    folder. Each of them is accepted as it is in the file system, and as it is displayed.
     """
     sequence = series.sequence
     return sequence.name.text, sequence.name.display, sequence.key, sequence_title(sequence)
@@ -104,7 +104,7 @@ def _names(series: Series) -> tuple[str, ...]:
 
 @contextmanager
 def staged(series: Series) -> Iterator[Stage]:
-    """Yield a function that shows, on stderr, what is being done with a sequence."""
+    """Yield a function that shows the progress of work on a sequence, on stderr."""
     with ProgressLine() as line:
 
         def show(doing: str, done: int, total: int) -> None:

@@ -12,8 +12,8 @@ from inspector.names import safe
 from inspector.report.text_style import TextStyle
 
 _SECONDS_BETWEEN = 0.1
-"""Minimum time between two updates of the progress line, seconds. More than ten updates per second would only load a
-slow connection.
+"""Minimum time between two updates of the progress line, in seconds. More than ten updates per second would only load
+a slow connection.
 """
 
 
@@ -36,16 +36,17 @@ def style_of(stream: TextIO, colour: str = "auto") -> TextStyle:
 
 
 class ProgressLine:
-    """A line of progress on stderr that is redrawn in place. Nothing is drawn if stderr is not a terminal."""
+    """A progress line on stderr that is redrawn in place. Nothing is drawn if stderr is not a terminal."""
 
     def __init__(self) -> None:
         self._shown = ""
-        self._next = time.monotonic() + _SECONDS_BETWEEN  # quick work draws nothing at all
+        self._next = time.monotonic() + _SECONDS_BETWEEN  # quick work shows no progress
         self._active = sys.stderr.isatty()
 
     def show(self, text: str) -> None:
-        """Draw a text, made safe and cut to the width of the terminal, if enough time has passed since the last
-        drawing.
+        """Draw the text, if enough time has passed since the last update.
+
+        The text is made safe to show, and cut to the width of the terminal.
         """
         if not self._active or time.monotonic() < self._next:
             return
@@ -53,7 +54,7 @@ class ProgressLine:
         self._next = time.monotonic() + _SECONDS_BETWEEN
 
     def clear(self) -> None:
-        """Remove the line."""
+        """Erase the line."""
         if self._shown:
             self._draw("")
             sys.stderr.write("\r")

@@ -1,5 +1,4 @@
-"""The work of `meshqc unpack`: write frames from a file that holds a whole animation or, without OUT, list its
-content."""
+"""Run `meshqc unpack`: write frames from a file that holds a whole animation or, without OUT, list its content."""
 
 from __future__ import annotations
 
@@ -35,14 +34,14 @@ from inspector.sequence.discovery.settings import Settings, frame_json, frame_te
 from inspector.units import METRES
 
 _LARGE = 50.0
-"""Longest side, scene units, above which a single object is more likely to be in centimetres than in metres. A whale
-can be 30 m long, and a fully grown kelp 45 m (common practice, no source).
+"""Length of the longest side of an object, in scene units, above which the unit is more likely to be the centimetre
+than the metre. A whale can be 30 m long, and a fully grown kelp 45 m (common practice, no source).
 """
 _RATE_SOURCES = {
     "file": "as stated in the file",
     "samples": "from the sample times",
-    "stated": "as stated",
-    "unknown": "assumed, because the file states none; state it with --fps",
+    "stated": "as stated with --fps",
+    "unknown": "assumed, because the file states no rate; state it with --fps",
 }
 
 
@@ -54,7 +53,7 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
 
     Raises:
         UsageError: The options contradict each other, or one is missing.
-        Refusal: The folder exists, or the size of the object suggests a wrong unit.
+        Refusal: The new folder already exists, or the size of the object suggests a wrong unit.
         MeshqcError: The file can't be read, or the folder can't be written.
     """
     options, path = arguments.options, arguments.folder
@@ -112,16 +111,16 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
 def _refuse_unknown_uvs(animation: Animation, take: Take) -> None:
     known = {name: None for mesh in animation.meshes if take.takes(mesh.path) for name in mesh.uv_sets}
     if take.uv_set is not None and take.uv_set not in known:
-        have = ", ".join(map(safe, known)) or "no named UV set"
-        raise MeshqcError(f"no mesh has a UV set {safe(take.uv_set)}; the file has: {have}")
+        others = f"choose one of: {', '.join(map(safe, known))}" if known else "the meshes have no named UV sets"
+        raise MeshqcError(f"no mesh has a UV set named {safe(take.uv_set)}; {others}")
 
 
 def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) -> Iterator[str]:
-    """Yield lines about the content of the file, and about every constant that is applied to its frames."""
+    """Yield lines about the content of the file, and about how its frames are scaled and rotated."""
     rate = f"{frame_text(animation.rate)} fps ({_RATE_SOURCES[animation.rate_source]})"
     yield f"{safe(name)}: {summary(animation)}, {rate}"
     if animation.sub_frames:
-        taken = "included" if options.sub_frames else "left out; include them with --sub-frames"
+        taken = "included" if options.sub_frames else "left out, unless you add --sub-frames"
         yield f"{counted(len(animation.sub_frames), 'sub-frame')}: {taken}"
     if options.unit is not None:
         unit = f"1 {options.from_unit}" if options.from_unit else f"{animation.metres or 1:g} m"
@@ -132,7 +131,7 @@ def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) 
         yield f"1 unit is {animation.metres:g} m"
     up = options.from_up or animation.up
     if up == "z":
-        yield "z is up: " + (
+        yield "z is up in the file: " + (
             "the frames are not rotated" if options.keep_axis else "all frames are rotated so that y is up"
         )
     elif up is None:
@@ -143,12 +142,13 @@ def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) 
         yield f"UV set: {safe(options.uv_set)}"
     elif several:
         main = ", ".join(safe(first[0]) for first in names)
-        yield f"UV set: {main} (the main UV set); choose another with --uv-set NAME"
+        which = "the main UV set" if len(names) == 1 else "the main UV sets of the meshes"
+        yield f"UV set: {main} ({which}); choose another with --uv-set NAME"
     yield from (f"{'warning' if note.seen else 'note'}: left out: {note.what}" for note in animation.notes)
 
 
 def _size_lines(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> Iterator[str]:
-    """Yield lines about the size of the object and, if the file states no unit, about the likely unit."""
+    """Yield lines about the size of the object and, if no unit is known, about the likely unit."""
     if box is None:
         yield "no mesh is visible in the first frame"
         return
@@ -171,7 +171,8 @@ def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments
     """Check the size of the object.
 
     Raises:
-        Refusal: It is probably wrong by the factor between two units. The message has the command that corrects it.
+        Refusal: The size is probably wrong by the factor between two units. The message contains the command that
+            corrects it.
     """
     options = arguments.options
     found = _mix_up(animation, take, box, options)
@@ -213,13 +214,13 @@ _UNITS = {
     10.0: "--from-unit mm --unit cm",
     0.1: "--from-unit cm --unit mm",
 }
-"""Factor by which an object is too large -> the options that correct it."""
+"""Factor by which an object is too large -> the options that correct its size."""
 
 
 def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
     """Yield the operands and options of the command, quoted for a shell.
 
-    Options are left out if they have their default value, or change the size of the object.
+    An option is left out if it has its default value or changes the size of the object.
     """
     options = arguments.options
     yield quoted(arguments.folder)
@@ -250,8 +251,8 @@ def _scaled(animation: Animation, take: Take, box: Floats | None, options: Unpac
     """Return `take` with the factor by which all frames are scaled.
 
     Raises:
-        UsageError: A unit is to be converted, but neither the file nor an option states it.
-        MeshqcError: The object has no size that could be scaled.
+        UsageError: `--unit` is given, but neither the file nor `--from-unit` states the unit of the file.
+        MeshqcError: The first frame has no size that could be scaled.
     """
     if options.unit is not None:
         if options.from_unit is None and animation.metres is None:
@@ -267,9 +268,9 @@ def _scaled(animation: Animation, take: Take, box: Floats | None, options: Unpac
 
 
 def _box(animation: Animation, chosen: tuple[Fraction, ...], take: Take) -> Floats | None:
-    """Compute the bounding box of the first frame that has points; None if there is none.
+    """Return the bounding box (2, 3) of the first frame that has points, or None if no frame has points.
 
-    The box that the file states is not used, because it may be wrong.
+    The bounding box that is stored in the file may be wrong, so it is not used.
     """
     for number in chosen:
         try:
@@ -285,7 +286,7 @@ def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...
     """Choose the frame numbers to unpack, according to `--frames`, `--step` and `--sub-frames`.
 
     Raises:
-        MeshqcError: There is no such frame, or a frame number would be negative.
+        MeshqcError: The file has none of the requested frames, or a frame number in a file name would be negative.
     """
 
     def inside(number: Fraction) -> bool:
@@ -310,7 +311,7 @@ def _chosen(animation: Animation, options: UnpackOptions) -> tuple[Fraction, ...
 
 
 def _shift(chosen: Sequence[Fraction], options: UnpackOptions) -> Fraction:
-    """The whole number that `--start` adds to every frame number. The first whole frame gets the stated number."""
+    """Return the number that is added to every frame number so that the first whole frame gets the number `--start`."""
     if options.start is None:
         return Fraction(0)
     return options.start - next((number for number in chosen if number.denominator == 1), Fraction(floor(chosen[0])))
@@ -349,7 +350,7 @@ def _facts(mesh: SceneMesh) -> Iterator[str]:
 
 
 def _document(path: Path, animation: Animation, take: Take) -> Json:
-    """Convert the content of the file to a JSON document."""
+    """Describe the content of the file as a JSON document."""
     box = animation.box(animation.frames[0], take) if animation.frames else None
     return {
         **head(),

@@ -1,4 +1,4 @@
-"""Read the values of options from text. Each function raises an ArgumentTypeError that states what is expected."""
+"""Read the values of options from text. For an invalid value, each function raises an ArgumentTypeError."""
 
 from __future__ import annotations
 
@@ -28,8 +28,8 @@ T = TypeVar("T")
 
 
 def _stated(read: Callable[[str], T]) -> Callable[[str], T]:
-    """Adapt a function that reads a value of a rules file: its ValueError becomes an ArgumentTypeError, whose message
-    argparse reports."""
+    """Adapt a function that reads a value of a rules file. Its ValueError becomes an ArgumentTypeError,
+    because argparse shows only the message of the latter."""
 
     def option(text: str) -> T:
         try:
@@ -49,7 +49,7 @@ picture_size = _stated(stated.picture_size)
 def frame(text: str) -> Fraction:
     """Read a frame number: `7` or, for a sub-frame, `1.5`."""
     if not _FRAME.fullmatch(text):
-        raise ArgumentTypeError(f"a frame number such as 7 is expected, not {text}")
+        raise ArgumentTypeError(f"a frame number is expected, such as 7, not {text}")
     return Fraction(text)
 
 
@@ -58,13 +58,15 @@ def part(text: str) -> tuple[int, int]:
     match = _PART.fullmatch(text)
     number, of = (int(match[1]), int(match[2])) if match else (0, 0)
     if not 1 <= number <= of:
-        raise ArgumentTypeError(f"a part such as 3/8 (the third of eight) is expected, not {text}")
+        raise ArgumentTypeError(f"a part is expected, such as 3/8 (the third of eight parts), not {text}")
     return number, of
 
 
 def path(text: str) -> Path:
-    """Read a path. An empty text, such as the value of a variable that is not set, is refused, because it would mean
-    the current folder.
+    """Read a path.
+
+    An empty text is refused, because it would mean the current folder. It is often the value of a variable that isn't
+    set.
     """
     if not text:
         raise ArgumentTypeError("a path is expected, not an empty argument")
@@ -80,7 +82,7 @@ def folder(text: str) -> Path:
 
 
 def file(text: str) -> Path:
-    """Read the path of an existing file, and make it absolute, because a saved plan may be used in another folder."""
+    """Read the path of an existing file. It is made absolute, because a saved plan may be used in another folder."""
     found = path(text).absolute()
     if not found.is_file():
         raise ArgumentTypeError(f"{text} is not a file")
@@ -97,7 +99,7 @@ def fix(text: str) -> FixWords:
     for pair in _COMMA.split(pairs) if colon else ():
         key, equals, value = pair.partition("=")
         if not (key and equals and value):
-            raise ArgumentTypeError(f"FIX:key=value, such as scale:factor=0.01, is expected, not {text}")
+            raise ArgumentTypeError(f"FIX:key=value is expected, such as scale:factor=0.01, not {text}")
         parameters[key] = _parameter(value)
     return identifier, parameters
 
@@ -119,17 +121,17 @@ def direction(text: str) -> str | tuple[float, float, float]:
         return text
     numbers = _numbers(text, 3)
     if numbers is None or not any(numbers):
-        raise ArgumentTypeError(f"one of {', '.join(SIDES)}, or a direction such as 1,0.5,0, is expected, not {text}")
+        raise ArgumentTypeError(f"a side ({', '.join(SIDES)}) or a direction such as 1,0.5,0 is expected, not {text}")
     x, y, z = numbers
     return x, y, z
 
 
 def rectangle(text: str) -> tuple[float, float, float, float]:
-    """Read the left, bottom, right and top sides of a box: `0.1,0.2,0.5,0.4`."""
+    """Read the left, bottom, right and top side of a box: `0.1,0.2,0.5,0.4`."""
     numbers = _numbers(text, 4)
     if numbers is None or not (numbers[0] < numbers[2] and numbers[1] < numbers[3]):
         raise ArgumentTypeError(
-            f"left,bottom,right,top on the texture, such as 0.1,0.2,0.5,0.4, are expected, not {text}"
+            f"LEFT,BOTTOM,RIGHT,TOP is expected, such as 0.1,0.2,0.5,0.4 (LEFT < RIGHT, BOTTOM < TOP), not {text}"
         )
     left, bottom, right, top = numbers
     return left, bottom, right, top
@@ -138,7 +140,7 @@ def rectangle(text: str) -> tuple[float, float, float, float]:
 def count(text: str) -> int:
     """Read a positive integer."""
     if not _COUNT.fullmatch(text) or not int(text):
-        raise ArgumentTypeError(f"a whole number above 0, such as 12, is expected, not {text}")
+        raise ArgumentTypeError(f"a whole number above 0 is expected, such as 12, not {text}")
     return int(text)
 
 
@@ -153,7 +155,7 @@ def field_of_view(text: str) -> float:
     """Read an angle above 0 and below 180 degrees."""
     value = positive(text)
     if value >= _HALF_TURN:
-        raise ArgumentTypeError(f"an angle below 180 degrees, such as 30, is expected, not {text}")
+        raise ArgumentTypeError(f"an angle below 180 degrees is expected, such as 30, not {text}")
     return value
 
 
@@ -161,12 +163,12 @@ def stretch(text: str) -> float:
     """Read a factor above 1."""
     value = positive(text)
     if value <= 1.0:
-        raise ArgumentTypeError(f"a factor above 1, such as 1.25, is expected, not {text}")
+        raise ArgumentTypeError(f"a factor above 1 is expected, such as 1.25, not {text}")
     return value
 
 
 def _numbers(text: str, count: int) -> tuple[float, ...] | None:
-    """Read `count` finite numbers separated by commas; None for anything else."""
+    """Read `count` finite numbers separated by commas. Return None for any other text."""
     try:
         numbers = tuple(float(part) for part in text.split(","))
     except ValueError:

@@ -1,4 +1,4 @@
-"""The work of `meshqc watch`: check each frame as an export writes it."""
+"""Run `meshqc watch`: check each frame as an export writes it."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def watch_folder(arguments: Arguments[WatchOptions]) -> int:
     style = style_of(news_to, arguments.options.color)
     try:
         for look in _looks(arguments):
-            if last is None:  # not sooner: for a missing folder only the error is printed
+            if last is None:  # only now, so that nothing but the error is printed if the folder is missing
                 say(f"watching {quoted(arguments.folder)}; press Ctrl-C to stop")
                 name_rules(arguments.settings)
             last = look
@@ -56,7 +56,7 @@ def watch_folder(arguments: Arguments[WatchOptions]) -> int:
 
 
 def _looks(arguments: Arguments[WatchOptions]) -> Iterator[FolderState]:
-    """Poll the folder and yield each result, until --until or --quiet-for ends watching."""
+    """Poll the folder and yield the result of each poll, until `--until` or `--quiet-for` ends watching."""
     until, patience = arguments.options.until, arguments.options.quiet_for
     busy = time.monotonic()
 

@@ -13,10 +13,10 @@ class CaptionsOptions(shared.TextureOptions):
     """Options of `captions`.
 
     Attributes:
-        captions: The file with the versions; None for captions.toml beside the frames.
+        captions: The file with the caption versions; None for captions.toml beside the frames.
         version: Names of the chosen versions; None for all versions.
         output: The new folder for the textures; None to write no textures.
-        box_from: Two textures; the area in which they differ is the lettering box. None for no such box.
+        box_from: Two textures. The area in which they differ is the lettering box. None if the option isn't given.
         fail_on: "unreadable" or "never".
         json: Whether the result is printed as JSON.
     """
@@ -35,7 +35,7 @@ def add_options(options: Group) -> None:
         "--captions",
         metavar="FILE",
         type=values.file,
-        help="TOML or CSV file with the versions (default: captions.toml beside the frames)",
+        help="TOML or CSV file with the caption versions (default: captions.toml beside the frames)",
     )
     options.add("--version", metavar="NAME", action="append", help="check and render only this version; repeatable")
     options.add("--output", metavar="DIR", type=values.path, help="new folder for the textures, one per version")
@@ -50,7 +50,7 @@ def add_options(options: Group) -> None:
         "--fail-on",
         choices=("unreadable", "never"),
         default="never",
-        help="unreadable: exit code 1 if a version doesn't fit or is unreadable where it must be readable "
+        help="unreadable: exit code 1 if a version doesn't fit, or is unreadable in a frame where it must be readable "
         "(default: never)",
     )
     shared.json(options, "everything")

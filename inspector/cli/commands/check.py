@@ -29,7 +29,7 @@ def add_options(options: Group) -> None:
         "--part",
         metavar="K/N",
         type=values.part,
-        help="measure only part K of N (for a render queue), and print the result for meshqc merge",
+        help="measure only part K of N parts, and print the measurements for meshqc merge",
     )
 
 
@@ -49,7 +49,7 @@ def run(arguments: Arguments[CheckOptions]) -> int:
 
 
 def _measure_part(arguments: Arguments[CheckOptions], number: int, of: int) -> int:
-    """Print the facts of the frames in one part, and return exit code 0. The verdict is left to `merge`."""
+    """Print the measurements of the frames in one part, and return exit code 0. `merge` gives the verdict."""
     from inspector.cli.inspecting import cache, executor, progress
     from inspector.report.document import json_text
     from inspector.sequence.discovery.discover import discover

@@ -11,10 +11,10 @@ from inspector.cli.command import Arguments, Command, Group, Operand, Options, T
 
 
 class CompareOptions(Options):
-    """Options of `compare`. Exactly one of `against`, `corrected` and `other` is given.
+    """Options of `compare`. Exactly one of `against`, `corrected` and `other` is given; the others are None.
 
     Attributes:
-        against: Number of the frame with which each frame is compared.
+        against: Number of the frame that each frame is compared with.
         corrected: Folder with the corrected frames.
         other: Folder with the previous export.
         frame: Numbers of the frames to compare; None for all frames.

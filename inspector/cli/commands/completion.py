@@ -1,4 +1,4 @@
-"""`meshqc completion`: print the script with which a shell completes commands and options."""
+"""`meshqc completion`: print a script that makes a shell complete commands and options."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from inspector.cli.command import PRINTED_EXIT_CODES, Arguments, Command, Group,
 SHELLS = ("bash", "zsh", "fish")
 _FOLDERS = ("FOLDER", "DIR", "OUT", "EXPORT_FOLDER")
 _FILES = ("FILE", "PLAN", "PAGE", "PART")
-"""Beginnings of the metavars that represent files. `_FOLDERS` has those that represent folders."""
+"""How the metavars for files begin. The metavars for folders begin with a word of `_FOLDERS`."""
 
 
 class CompletionOptions(Options):
@@ -63,6 +63,6 @@ COMMAND = Command(
 to install:
   bash: add the line `. <(meshqc completion bash)` to ~/.bashrc
   zsh:  run `meshqc completion zsh > _meshqc` in a folder of $fpath
-  fish: meshqc completion fish > ~/.config/fish/completions/meshqc.fish
+  fish: run `meshqc completion fish > ~/.config/fish/completions/meshqc.fish`
 """,
 )

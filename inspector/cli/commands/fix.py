@@ -25,18 +25,18 @@ class FixOptions(shared.ReportOptions):
     """Options of `fix`.
 
     Attributes:
-        output: The corrected folder; None if it isn't given.
+        output: The corrected folder; None if the option isn't given.
         add: Fixes given with `--with`, and their parameters.
-        all: Whether all fixes that findings name are applied.
+        all: Whether all fixes for the findings are applied.
         normalise: The axis that points up in the source; None if nothing is normalised.
         without: Ids of the fixes to leave out.
-        only: Fixes given with `--only`, and their parameters; None if it isn't given.
-        plan: File of a saved plan; None if it isn't given.
+        only: Fixes given with `--only`, and their parameters; None if the option isn't given.
+        plan: File of a saved plan; None if the option isn't given.
         form: A key of FORMS; None for OBJ frames, written only if there is something to fix.
-        unit: Unit of length of the scene; None if it isn't stated.
+        unit: Unit of length of the scene; None if the option isn't given.
         share_textures: Whether GLB frames refer to texture files instead of containing the textures.
         dry_run: Whether the plan is only shown.
-        save: The file in which the plan is saved; None if it isn't given.
+        save: The file in which the plan is saved; None to save no plan.
         json: Whether the plan and the outcome are printed as JSON.
     """
 
@@ -60,7 +60,7 @@ def add_options(options: Group) -> None:
     options.add("--output", metavar="OUT", type=values.path, help="new folder for the corrected frames")
     group = options.group("fixes to apply (default: the lossless fixes for the findings)")
     fix = "FIX[:key=value,...]"
-    added = "add this fix, such as replace-missing-maps:by=drop; meshqc explain FIX lists its keys"
+    added = "add this fix, such as replace-missing-maps:by=drop; repeatable; meshqc explain FIX lists its keys"
     group.add("--with", dest="add", metavar=fix, type=values.fix, action="append", default=[], help=added)
     group.add("--all", action="store_true", help="add all fixes for the findings, including fixes that change data")
     group.add(
@@ -69,9 +69,9 @@ def add_options(options: Group) -> None:
         nargs="?",
         const="y",
         help="also centre the object at the origin, scale its longest side to --size, make y the up axis "
-        "(z: if the source has z up), and number the frames 0001, 0002 ...",
+        "(--normalise z: z is up in the source), and number the frames 0001, 0002 ...",
     )
-    group.add("--without", metavar="FIX", action="append", default=[], help="leave this fix out")
+    group.add("--without", metavar="FIX", action="append", default=[], help="leave this fix out; repeatable")
     group.add("--only", metavar=fix, type=values.fix, action="extend", nargs="+", help="apply only these fixes")
     group.add(
         "--invent-at-most",
@@ -103,7 +103,7 @@ def run(arguments: Arguments[FixOptions]) -> int:
     """Plan the fixes, and write and verify the corrected folder.
 
     Returns:
-        Exit code 0, 1 (an error remains, or a finding that the plan was to correct) or 2 (no sequence, or a check
+        Exit code 0, 1 (an error remains, or a finding that the plan was meant to fix) or 2 (no sequence, or a check
         failed).
     """
     from inspector.cli.fixing import fix_folder

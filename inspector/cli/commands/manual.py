@@ -11,8 +11,8 @@ class ManualOptions(Options):
     """Options of `manual`.
 
     Attributes:
-        page: Name of a page; None for the list of all pages.
-        find: The words for which all pages are searched; None to show a page.
+        page: Name of the page to show; None for the list of all pages.
+        find: Words to find in all pages; None to show a page.
     """
 
     page: str | None
@@ -32,13 +32,13 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[ManualOptions]) -> int:
-    """Print a page, the list of all pages, or the passages that contain some words.
+    """Print a page, the list of all pages, or the passages that contain all words of a search.
 
     Returns:
-        Exit code 0, or 1 if no passage contains the words.
+        Exit code 0, or 1 if no passage contains all of the words.
 
     Raises:
-        UsageError: A page is named, and words to find in all pages.
+        UsageError: `--find` is given without words, or together with a page.
         MeshqcError: There is no such page.
     """
     from pydoc import pager

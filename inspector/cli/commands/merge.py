@@ -22,14 +22,18 @@ class MergeOptions(shared.VerdictOptions):
 def add_options(options: Group) -> None:
     """Add the options of `merge`."""
     options.add(
-        "parts", metavar="PART", type=values.path, nargs="+", help="output of check --part K/N, one file for each K"
+        "parts",
+        metavar="PART",
+        type=values.path,
+        nargs="+",
+        help="output of meshqc check --part K/N, one file for each K",
     )
     shared.statements(options)
     shared.verdict(options)
 
 
 def run(arguments: Arguments[MergeOptions]) -> int:
-    """Print the verdict on all parts together, and return an exit code as `check` does.
+    """Print the verdict on all parts together, and return the exit code as `check` does.
 
     Raises:
         MeshqcError: A part can't be read, is missing or doesn't match the folder.

@@ -16,7 +16,7 @@ class OpenOptions(shared.JudgedOptions):
     Attributes:
         live: Whether the folder is watched while an export writes to it.
         calm: Whether nothing on the screen moves by itself.
-        reopen: Whether the folder that was open last is to be opened again.
+        reopen: Whether to open the last folder again.
     """
 
     live: bool = False
@@ -25,8 +25,9 @@ class OpenOptions(shared.JudgedOptions):
 
 
 class _ShowVersion(argparse.Action):
-    """Prints the version, and whether the native core is used. The latter is looked up only here, because that imports
-    NumPy.
+    """Prints the version, and whether the native core is used.
+
+    The native core is imported only when the option is given, because it imports NumPy.
     """
 
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
@@ -53,7 +54,7 @@ def add_options(options: Group) -> None:
 
 def notes() -> str:
     """List all commands by topic, and the exit codes."""
-    from inspector.cli.registry import named_commands  # which imports this module
+    from inspector.cli.registry import named_commands  # the registry imports this module
 
     lines = ["commands:"]
     for topic, commands in groupby(named_commands().values(), lambda command: command.topic):
@@ -66,7 +67,7 @@ def run(arguments: Arguments[OpenOptions]) -> int:
     """Open the terminal UI, and return its exit code.
 
     Raises:
-        MeshqcError: No folder is given, and no folder has been open before.
+        MeshqcError: No folder is given, and no folder has been opened before.
     """
     from inspector.tui import run as terminal_ui
 

@@ -15,9 +15,9 @@ class PackOptions(Options):
 
     Attributes:
         output: The package: a new ZIP file or folder.
-        add: Further files to pack.
+        add: Additional files to pack.
         captions: The file with the caption versions; None for captions.toml beside the frames.
-        unit: Unit of length of the scene; None if it isn't stated.
+        unit: Unit of length of the scene; None if the option isn't given.
     """
 
     output: Path
@@ -41,7 +41,7 @@ def add_options(options: Group) -> None:
         type=values.file,
         action="append",
         default=[],
-        help="also put this file into proof/, such as a movie or a template; repeatable",
+        help="also pack this file, such as a movie or a template, in proof/; repeatable",
     )
     options.add(
         "--captions",
@@ -57,21 +57,22 @@ def run(arguments: Arguments[PackOptions]) -> int:
     """Verify the delivery, and pack it with its proof.
 
     Returns:
-        Exit code 0, or 1 if the folder is not what was delivered, or has new findings, and was therefore not packed.
+        Exit code 0; 1 if the folder was not packed, because it differs from the delivery or has new findings.
 
     Raises:
-        UsageError: Files of the package would have the same name.
+        UsageError: Two files of the package would have the same name.
         MeshqcError: The folder or its receipt can't be read, or the package can't be written.
     """
     from inspector.cli.exit_codes import FOUND, say
     from inspector.cli.inspecting import progress
+    from inspector.cli.quoting import quoted
     from inspector.cli.streams import ProgressLine
     from inspector.delivery.audit import audit
     from inspector.delivery.destination import place_for
     from inspector.delivery.pack import frames_to_show, pack
     from inspector.names import Name, counted
     from inspector.report.html.gather import gather
-    from inspector.report.package import NOTE, PAGE_NAME, PROOF, SHEET_NAME, package_files
+    from inspector.report.package import PAGE_NAME, PROOF, SHEET_NAME, package_files
     from inspector.safe_open import read_file
     from inspector.sequence.discovery.scope import Scope
 
@@ -93,7 +94,8 @@ def run(arguments: Arguments[PackOptions]) -> int:
 
         found = audit(arguments.folder, arguments.settings, lambda at, of: show("comparing", at, of), checked)
         if not found.proven:
-            say(f"{name}: differs from the delivery, so it was not packed; for details: meshqc verify {name}")
+            details = f"meshqc verify {quoted(arguments.folder)}"
+            say(f"{name}: not packed, because it differs from the receipt or has new findings; for details: {details}")
             return FOUND
         with frames_to_show(arguments.folder, found, place, show) as result:
             captions = None
@@ -109,11 +111,11 @@ def run(arguments: Arguments[PackOptions]) -> int:
             ours = package_files(Name.from_path(delivery), page, options.unit, line.show, added)
         if delivery in {path.partition("/")[0] for path in ours}:
             raise UsageError(
-                f"{name}: a package can't contain a folder with this name, because it contains {NOTE} and {PROOF}/"
+                f"{name}: the package has a file or folder of its own with this name; rename the delivered folder"
             )
         done = pack(arguments.folder, found, place, {**ours, **added}, show)
     if options.captions is not None and not page.sequences:
-        say("caution: no captions were drawn: no sequence was found")
+        say("caution: no captions were drawn, because no sequence was found")
     for shown in page.sequences:
         if "captions" in shown.why:
             say(f"caution: {shown.title}: no captions were drawn: {shown.why['captions']}")
@@ -134,7 +136,8 @@ COMMAND = Command(
     notes="""\
 exit codes:
   0  the package was written, read back and verified
-  1  the folder differs from the delivery; nothing was written
+  1  the folder differs from its receipt or has new findings; nothing was
+     written
   2  failed (no readable receipt, an output file that already exists), or
      stopped with Ctrl-C
 """,

@@ -17,14 +17,14 @@ class PictureOptions(shared.TextureOptions):
         output: The new file.
         frame: Numbers of the frames to draw; None if the other options choose them.
         sheet: Number of frames in a contact sheet; None for no contact sheet.
-        animate: Whether an animation is made of all frames.
-        step: Interval between the frames of an animation, in frames: 2 for every second frame; None for every frame.
-        texture: Image files; a picture is drawn with each of them as the texture. None if no file is given.
+        animate: Whether all frames are drawn as an animation.
+        step: Interval between the frames of an animation: 2 for every second frame; None for every frame.
+        texture: Image files to draw as textures, each in its own picture; None if the option isn't given.
         normal_map: File of a normal map for the surface; None for no normal map.
         maps: Whether materials are drawn with the maps that they name.
         closeup: Whether the lettering box fills the picture.
         plain: Whether no texture is drawn.
-        wires: Whether edges of faces are drawn.
+        wires: Whether the edges of the faces are drawn.
     """
 
     output: Path
@@ -49,7 +49,7 @@ def add_options(options: Group) -> None:
         required=True,
         help="new file: PNG or PDF; with --animate: PNG, GIF, WebP or MP4",
     )
-    group = options.group("what is shown (default: the reference frame with a test grid)")
+    group = options.group("what to draw (default: the reference frame with a test grid)")
     frames = group.exclusive()
     frames.add("--frame", metavar="FRAME", type=values.frame, action="append", help="draw this frame; repeatable")
     frames.add(

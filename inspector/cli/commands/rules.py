@@ -13,7 +13,7 @@ class RulesOptions(Options):
     """Options of `rules`.
 
     Attributes:
-        source: Folder of a good sequence from which rules are derived; None to print all rules, commented out.
+        source: Folder with the good sequence from which rules are derived; None to print all rules, commented out.
     """
 
     source: Path | None

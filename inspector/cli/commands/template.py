@@ -34,7 +34,7 @@ def add_options(options: Group) -> None:
         type=values.path,
         default=[],
         action="append",
-        help="new PNG or SVG file; repeat the option to write both",
+        help="new PNG or SVG file; repeatable, to write both",
     )
     options.add(
         "--layers", metavar="DIR", type=values.path, help="new folder for the layers, one transparent PNG per layer"
@@ -53,7 +53,7 @@ def run(arguments: Arguments[TemplateOptions]) -> int:
     """Draw the template, write its files, and return exit code 0.
 
     Raises:
-        UsageError: No option names a file to write.
+        UsageError: Neither `--output` nor `--layers` is given.
         MeshqcError: A file can't be read or written, or there is more than one sequence or material to choose from.
     """
     from inspector.cli.exit_codes import say

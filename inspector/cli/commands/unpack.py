@@ -18,17 +18,17 @@ class UnpackOptions(shared.VerdictOptions):
         mesh: Paths or patterns of the meshes to unpack; empty for all meshes.
         split: Whether each mesh becomes a separate sequence.
         uv_set: Name of a UV set; None for the main UV set.
-        step: Interval between the frames to unpack: 2 for every second frame.
+        step: Interval between the frames to unpack: 1 for every frame, 2 for every second frame.
         start: Number of the first frame in the new folder; None to keep the numbers.
         sub_frames: Whether samples between whole frames are unpacked.
         blend: Whether frames between two samples are blended.
-        allow: Folders, besides the file's own, from which its layers and textures may be read.
+        allow: Folders, in addition to the file's own, from which layers and textures may be read.
         instances: Whether the copies made by an instancer are unpacked.
-        scale_to: Longest side after scaling, units; None if no length is given.
+        scale_to: Longest side after scaling, in scene units; None if the option isn't given.
         unit: Unit of the frames; None for the unit of the file.
         from_unit: Unit of the file; None for the unit that it states.
         from_up: Axis that points up in the file; None for the axis that it states.
-        keep_axis: Whether z stays up, if it is up in the file.
+        keep_axis: Whether z stays up if z is up in the file.
     """
 
     output: Path | None
@@ -57,13 +57,13 @@ def add_options(options: Group) -> None:
         nargs="?",
         help="new folder for the frames; without it, the contents of FILE are listed",
     )
-    group = options.group("what is unpacked")
+    group = options.group("what to unpack")
     group.add(
         "--mesh",
         metavar="PATTERN",
         action="append",
         default=[],
-        help="unpack only meshes whose path is at or below this path or matches this pattern, such as '*/kelp*'; "
+        help="unpack only meshes at or below this path, or whose path matches this pattern, such as '*/kelp*'; "
         "repeatable",
     )
     group.add(
