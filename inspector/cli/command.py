@@ -1,4 +1,4 @@
-"""Define commands, and parse their options with argparse, whose messages are replaced by plainer ones.
+"""Define commands, and parse their options with argparse. Its messages are replaced by plainer messages.
 
 This module and `inspector.cli.commands` import only what `--help` needs: neither NumPy nor the terminal UI.
 """
@@ -68,7 +68,7 @@ class Group:
 
 
 class _Parser(argparse.ArgumentParser):
-    """A parser that raises UsageError with one sentence for a mistake, where argparse would end the process."""
+    """A parser that raises UsageError for a mistake. The parser of argparse would end the process."""
 
     option_names: list[str]
 
@@ -86,8 +86,7 @@ class _Parser(argparse.ArgumentParser):
 class Options(argparse.Namespace):
     """The options of a command.
 
-    Some of these options exist only in some commands. They have a default here, so that shared code can always read
-    them.
+    Options that exist only in some commands have a default here, so that shared code can read them in every command.
 
     Attributes:
         folder: The folder or file to work on; the current folder if the command takes no folder or file.
@@ -176,7 +175,9 @@ class Operand:
 
 @dataclass(frozen=True)
 class Command(Generic[OptionsT]):
-    """A command. Each module in `inspector.cli.commands` defines one as COMMAND, and the registry finds it there.
+    """A command.
+
+    Each module in `inspector.cli.commands` defines its command as COMMAND. The registry finds it by this name.
 
     Attributes:
         name: The word after `meshqc`; "" for the terminal UI.

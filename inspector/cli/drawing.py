@@ -88,7 +88,7 @@ def draw(arguments: Arguments[PictureOptions]) -> int:
 
     Raises:
         UsageError: The options contradict each other.
-        Refusal: The output file exists, or it can't hold so many pictures.
+        Refusal: The output file exists, or the pictures don't fit into it.
         MeshqcError: A frame can't be drawn, or a file can't be read or written.
     """
     options = arguments.options
@@ -259,10 +259,10 @@ def _appearances(fit: SequenceFit | None, shot: Shot, arguments: Arguments[Pictu
 
 
 def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], arguments: Arguments[PictureOptions]) -> None:
-    """Report textures that look squeezed on the surface. Without a fit, nothing is known about the surface.
+    """Report textures that look squeezed on the surface. If there is no fit, do nothing.
 
-    The colour map of a material may have been painted to compensate for the stretch of each part of the surface. It is
-    therefore reported only if it is squeezed almost everywhere.
+    The colour map of a material may have been painted to compensate for the stretch of each part of the surface.
+    Therefore, such a map is reported only if it is squeezed almost everywhere.
     """
     if fit is None:
         return

@@ -111,7 +111,8 @@ def incomplete(result: FolderInspection) -> str | None:
 def no_sequence(discovery: Discovery) -> str:
     """Return the message for a folder without a sequence.
 
-    The message suggests to list an animation in the folder or, if there is none, how to name the frames.
+    If the folder contains an animation, the message has the command that lists its content. Otherwise, the message
+    shows how to name the frames.
     """
     ways = [f"to list the animation in this folder: meshqc unpack {quoted(path)}" for path in discovery.animations[:1]]
     way = ways[0] if ways else "name the frames like this: manta.0001.obj"

@@ -157,7 +157,7 @@ def hits_text(words: Sequence[str], hits: Sequence[Hit]) -> str:
 
 
 def _hit_lines(hit: Hit) -> Iterator[str]:
-    """Yield the first lines of a page to show, below their headings."""
+    """Yield the title of a page and, below their headings, the first lines that were found on it."""
     title = _title(hit.topic)
     yield f"{hit.topic}: {title}"
     for heading, lines in groupby(hit.lines[:_HITS], lambda line: line.heading):
@@ -233,7 +233,7 @@ def _formats() -> Iterator[str]:
     from inspector.formats.format import Trait
     from inspector.formats.registry import all_formats
 
-    yield from _head("format", "endings", "read", "written", "can't hold")
+    yield from _head("format", "extensions", "read", "written", "can't hold")
     for one in all_formats():
         missing = [trait.value for trait in Trait if trait not in one.carries]
         reads = "whole animation" if one.scene is not None else "frames"
@@ -253,7 +253,7 @@ def _carried() -> Iterator[str]:
     written = [one for one in all_formats() if one.write is not None or one.scene is not None or one.id == "obj"]
     yield from _head("content", *(one.title for one in written))
     for trait in CONTENT:
-        yield _row(trait.value, *("kept" if trait in one.keeps else "named" for one in written))
+        yield _row(trait.value, *("kept" if trait in one.keeps else "reported" for one in written))
 
 
 _TABLES: dict[str, Callable[[], Iterator[str]]] = {

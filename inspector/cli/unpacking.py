@@ -120,7 +120,7 @@ def _about(name: str, animation: Animation, take: Take, options: UnpackOptions) 
     rate = f"{frame_text(animation.rate)} fps ({_RATE_SOURCES[animation.rate_source]})"
     yield f"{safe(name)}: {summary(animation)}, {rate}"
     if animation.sub_frames:
-        taken = "included" if options.sub_frames else "left out, unless you add --sub-frames"
+        taken = "included" if options.sub_frames else "left out unless you add --sub-frames"
         yield f"{counted(len(animation.sub_frames), 'sub-frame')}: {taken}"
     if options.unit is not None:
         unit = f"1 {options.from_unit}" if options.from_unit else f"{animation.metres or 1:g} m"
@@ -252,7 +252,7 @@ def _scaled(animation: Animation, take: Take, box: Floats | None, options: Unpac
 
     Raises:
         UsageError: `--unit` is given, but neither the file nor `--from-unit` states the unit of the file.
-        MeshqcError: The first frame has no size that could be scaled.
+        MeshqcError: `--scale-to` is given, but the first frame has no size.
     """
     if options.unit is not None:
         if options.from_unit is None and animation.metres is None:

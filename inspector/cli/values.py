@@ -29,7 +29,7 @@ T = TypeVar("T")
 
 def _stated(read: Callable[[str], T]) -> Callable[[str], T]:
     """Adapt a function that reads a value of a rules file. Its ValueError becomes an ArgumentTypeError,
-    because argparse shows only the message of the latter."""
+    the only error whose message argparse shows."""
 
     def option(text: str) -> T:
         try:

@@ -58,7 +58,8 @@ def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path) -> None:
     ]
     (tmp_path / "fixed" / "kelp_broken.0003.obj").unlink()
     assert (
-        "  frame 3\n    missing\n" in meshqc("compare", demo / "kelp_broken", "--corrected", tmp_path / "fixed").stdout
+        "  frame 3\n    the frame to compare it with is missing\n"
+        in meshqc("compare", demo / "kelp_broken", "--corrected", tmp_path / "fixed").stdout
     )
     assert digests(demo) == before
 

@@ -139,8 +139,8 @@ def test_the_demo(demo: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["--density", "60", "--fill-width", "100"], "cannot be combined with"),
-        (["--lettering-box", "0.5,0,0.1,1"], "left,bottom,right,top"),
+        (["--density", "60", "--fill-width", "100"], "can't be combined with"),
+        (["--lettering-box", "0.5,0,0.1,1"], "LEFT,BOTTOM,RIGHT,TOP"),
         (["--lettering-box", "2,2,3,3"], "no surface under the stated lettering box"),
         (["--from", "0,0,0"], "a direction"),
         (["--from", "nan,0,1"], "a direction"),

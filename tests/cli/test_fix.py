@@ -142,7 +142,7 @@ def test_a_parameter_reaches_the_fix(demo: Path) -> None:
         (["--with", "scale:colour=1"], "colour"),
         (["--with", "scale:factor=-1"], "above 0"),
         (["--plan", "nowhere.json"], "nowhere.json"),
-        (["--plan", "p.json", "--all"], "--plan names the fixes"),
+        (["--plan", "p.json", "--all"], "--plan determines the fixes"),
     ],
 )
 def test_what_cannot_be_done_is_refused_in_a_sentence(

@@ -293,7 +293,7 @@ def test_what_is_refused_is_said_and_nothing_is_written(tmp_path: Path, texture:
         (["--output", folder / "new.png"], "never written to"),
         (["--output", tmp_path / "out.jpg"], "must end in .png"),
         (["--output", out, "--plain", "--maps"], "leave out --maps"),
-        (["--output", out, "--frame", "9"], "no readable frame 9"),
+        (["--output", out, "--frame", "9"], "frame 9 can't be drawn: missing, unreadable or empty"),
         (["--output", out, "--texture", bad], "can't be read as an image"),
         (["--output", out, "--texture", tmp_path / "none.png"], "is not a file"),
         (["--output", out, "--plain", "--texture", texture], "leave out --texture"),

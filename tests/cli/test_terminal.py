@@ -122,8 +122,8 @@ def _raise(error: BaseException) -> Callable[[], int]:
     ("error", "said"),
     [
         (Refusal("no"), "meshqc: no\n"),
-        (KeyboardInterrupt(), "meshqc: stopped; no output file is incomplete\n"),
-        (_wrapped(), "meshqc: stopped; no output file is incomplete\n"),
+        (KeyboardInterrupt(), "meshqc: stopped; no incomplete output file was left\n"),
+        (_wrapped(), "meshqc: stopped; no incomplete output file was left\n"),
         (PermissionError(13, "Permission denied", "/shots/x\x1b"), "meshqc: /shots/x\\x1b: Permission denied\n"),
     ],
 )

@@ -39,7 +39,7 @@ def test_without_out_it_lists_what_is_in_the_file(stage: Path) -> None:
     assert run.stdout.splitlines()[:3] == [
         "kelp.usda: frames 1-10, 1 mesh, 24 fps (as stated in the file)",
         "1 unit is 0.01 m",
-        "z is up: all frames are rotated so that y is up",
+        "z is up in the file: all frames are rotated so that y is up",
     ]
     assert run.stdout.splitlines()[-2] == "  /reef/kelp; subdivision cage"
     assert run.stdout.splitlines()[-1] == f"to write the frames: meshqc unpack {stage} OUT"

@@ -182,7 +182,7 @@ def test_samples_between_frames(tmp_path: Path) -> None:
     points = [np.add(SQUARE, (0, 0, n)) for n in range(5)]
     data = archive_bytes(lambda writer: add_mesh(writer.top, points=points), [halves], FramesPerTimeUnit="24")
     path.write_bytes(data)
-    assert "2 sub-frames: left out; include them with --sub-frames" in meshqc("unpack", path).stdout
+    assert "2 sub-frames: left out unless you add --sub-frames" in meshqc("unpack", path).stdout
     meshqc("unpack", path, tmp_path / "whole")
     assert sorted(one.name for one in (tmp_path / "whole").glob("*.obj")) == [f"kelp.000{n}.obj" for n in (1, 2, 3)]
     (lost,) = json.loads((tmp_path / "whole" / "meshqc-receipt.json").read_text())["left_out"]
@@ -250,7 +250,7 @@ def test_one_damaged_mesh_does_not_refuse_the_others(tmp_path: Path) -> None:
 def test_the_rate_that_the_user_states(tmp_path: Path) -> None:
     path = file_of(tmp_path / "kelp.abc", 0, 1, 2, FramesPerTimeUnit="48")
     assert "frames 2-6, 1 mesh, 48 fps (as stated in the file)" in meshqc("unpack", path).stdout
-    assert "frames 1-3, 1 mesh, 24 fps (as stated)" in meshqc("unpack", path, "--fps", "24").stdout
+    assert "frames 1-3, 1 mesh, 24 fps (as stated with --fps)" in meshqc("unpack", path, "--fps", "24").stdout
 
 
 def test_check_lists_the_file_and_names_the_command(archive: Path) -> None:

@@ -120,7 +120,9 @@ def test_what_is_no_longer_what_was_delivered_is_not_packed(
     changed = tmp_path / "package" / "kelp"
     (changed / "HANDOFF.txt").write_text("other words")
     assert ready(["pack", str(changed), "--output", str(tmp_path / "new.zip")])() == 1
-    assert "differs from the delivery" in capsys.readouterr().err
+    error = capsys.readouterr().err
+    assert "not packed, because it differs from the receipt or has new findings" in error
+    assert error.endswith(f"meshqc verify {changed}\n")
     assert not (tmp_path / "new.zip").exists()
 
 

@@ -28,7 +28,7 @@ sys.meta_path.insert(0, Hit())
 from inspector.__main__ import main
 raise SystemExit(main({words!r}))
 """
-SAID = "meshqc: stopped; no output file is incomplete\n"
+SAID = "meshqc: stopped; no incomplete output file was left\n"
 
 
 def interrupted(module: str, *words: str, ignored: bool = False) -> tuple[int, str]:

@@ -41,7 +41,7 @@ def add_options(options: Group) -> None:
         type=values.file,
         action="append",
         default=[],
-        help="also pack this file, such as a movie or a template, in proof/; repeatable",
+        help="also pack this file in proof/, for example a movie or a template; repeatable",
     )
     options.add(
         "--captions",

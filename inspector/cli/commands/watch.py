@@ -40,8 +40,8 @@ def run(arguments: Arguments[WatchOptions]) -> int:
     """Check each frame as it arrives; when watching ends, print the verdict.
 
     Returns:
-        Exit code 0, 1 (findings at or above --fail-on, or stopped at the first error) or 2 (no frame arrived or, in a
-        format other than text, a check failed).
+        Exit code 0, 1 (findings at or above --fail-on, or stopped at the first lasting error) or 2 (no frame arrived
+        or, in a format other than text, a check failed).
     """
     from inspector.cli.watching import watch_folder
 
