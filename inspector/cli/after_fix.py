@@ -1,4 +1,4 @@
-"""A command line of `fix`, and the command lines that it suggests next."""
+"""Represent a command line of `fix`, and suggest the command lines to run next."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from inspector.report.command_options import fix_word
 _INVENT = "--invent-at-most"
 
 _Suggestion = tuple[str, str]
-"""A command line, and its effect in a few words."""
+"""A command line, and a short description of its effect."""
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ class FixRequest:
         inspection: The inspection of the folder, with the user's statements about it.
         folder: The folder, as the user wrote it.
         options: The options.
-        saved: The plan that `--plan` names; None if it isn't given.
+        saved: The plan given with `--plan`; None if the option isn't given.
     """
 
     inspection: FolderInspection
@@ -50,11 +50,12 @@ class FixRequest:
 
     @property
     def choices(self) -> tuple[Choice, ...]:
-        """The fixes that are chosen: those of a saved plan or of `--only`; otherwise those for the findings, as changed
-        by other options.
+        """The chosen fixes: those of the saved plan, those given with `--only`, or those for the findings.
+
+        The fixes for the findings are modified by `--normalise`, `--without` and `--with`.
 
         Raises:
-            Refusal: A named fix does not exist.
+            Refusal: A fix given with `--without` doesn't exist.
         """
         inspection, options = self.inspection, self.options
         if self.saved is not None:
@@ -72,20 +73,24 @@ class FixRequest:
 
     @property
     def command(self) -> str:
-        """The command line, which writes to a new folder."""
+        """The command line, with an output folder that doesn't exist yet."""
         named = self.options.output
         out = unused(named) if named is not None and named.name else free_name(self.folder)
         return " ".join([fix_command(self.folder, self.inspection.settings, out), *self._words()])
 
     def every(self) -> FixRequest | None:
-        """The same with `--all`; None if it already has `--all`, or names the fixes itself."""
+        """Return the same request with `--all`, or None if it already has `--all`, `--only` or `--plan`."""
         options = self.options
         if options.all or options.only is not None or options.plan is not None:
             return None
         return self._changed(all=True)
 
     def answered(self, answer: Answer) -> FixRequest | None:
-        """The same with an option that answers a refusal; None if it can't be combined with the other options."""
+        """Return the same request with an option that answers a refusal.
+
+        Returns:
+            The request; None if the option can't be combined with the other options.
+        """
         (option, value), options = answer, self.options
         if option == _INVENT:
             settings = replace(self.inspection.settings, invent_at_most=int(value))
@@ -103,7 +108,7 @@ class FixRequest:
         return replace(self, options=FixOptions(**{**vars(self.options), **options}))
 
     def _words(self) -> Iterator[str]:
-        """The options that `fix_command` doesn't add, as words of the command line."""
+        """Yield the options that `fix_command` doesn't add, as words of the command line."""
         options = self.options
         if options.all:
             yield "--all"
@@ -133,14 +138,14 @@ def steps_after_fix(
 
     Args:
         request: The command line that was run.
-        plan: Its plan.
+        plan: The plan of this command line.
         after: The inspection of the corrected folder, or of the source if nothing was written.
         out: The corrected folder; None if nothing was written.
-        tried: Called after each frame of a trial with further fixes.
+        tried: Function that is called after each frame when further fixes are tried.
 
     Returns:
-        The commands, each with a line about its effect; empty if no errors or warnings remain, or nothing can be
-        suggested.
+        The commands, each followed by a line about its effect; empty if no errors or warnings remain, or if there is
+        nothing to suggest.
     """
     named = {fix for one in after.inspections for finding in serious(one) for fix in finding.fixes}
     if not any(serious(one) for one in after.inspections):
@@ -159,7 +164,7 @@ def steps_after_refusal(request: FixRequest, refusal: Refusal) -> list[str]:
         refusal: The refusal.
 
     Returns:
-        The commands, each with a line about its effect; empty if no option is known.
+        The commands, each followed by a line about its effect; empty if no option answers the refusal.
     """
     again = filter(None, map(request.answered, refusal.answers))
     return _lines((one.command, "answers this refusal; preview with --dry-run") for one in again if _planned(one))
@@ -168,7 +173,7 @@ def steps_after_refusal(request: FixRequest, refusal: Refusal) -> list[str]:
 def _with_every_fix(
     request: FixRequest, plan: Plan, named: Set[str], out: Path | None, tried: Tried | None
 ) -> Iterator[_Suggestion]:
-    """Suggest the command that also applies fixes which were not chosen, if the remaining findings name such fixes."""
+    """Suggest the command with `--all`, if the remaining findings name fixes that were not chosen."""
     every = request.every()
     if every is None:
         return
@@ -178,18 +183,18 @@ def _with_every_fix(
     if not offered:
         return
     applied: dict[str, None] = {}
-    with suppress(MeshqcError):  # a file changed
+    with suppress(MeshqcError):  # a file has changed
         applied = {step.fix: None for step in make_plan(every.inspection, every.choices, tried).steps}
     added = [fix for fix in applied if fix in offered]
     if added:
         one = "; to add only one of them, use --with ID instead of --all" if len(added) > 1 else ""
         yield every.command, f"adds {', '.join(added)} to this plan{one}; preview with --dry-run"
-    elif out is not None or not plan.steps:  # the steps of a dry run may answer these findings
+    elif out is not None or not plan.steps:  # after a dry run, its steps may still correct these findings
         yield f"{every.command} --dry-run", "shows why the fixes for these findings are refused"
 
 
 def _with_answers(request: FixRequest, plan: Plan) -> Iterator[_Suggestion]:
-    """Suggest the commands with options that answer the refusals in a plan."""
+    """Suggest commands with options that answer the refusals in a plan."""
     given = Counter(
         pair
         for part in plan.sequences
@@ -200,7 +205,7 @@ def _with_answers(request: FixRequest, plan: Plan) -> Iterator[_Suggestion]:
         if option == _INVENT:
             helps = int(value) == most
         else:
-            # Parameters that are stated for whole sequences apply to all of them, with and without such a finding.
+            # The parameters of a fix for whole sequences apply to all sequences, even without such a finding.
             helps = option == "--with" and (sequences == len(plan.sequences) or not fix_by_id(fix).whole)
         again = request.answered((option, value)) if helps else None
         if again is not None and fix in _planned(again):
@@ -208,7 +213,7 @@ def _with_answers(request: FixRequest, plan: Plan) -> Iterator[_Suggestion]:
 
 
 def _planned(request: FixRequest) -> set[str]:
-    """Ids of the fixes that a command line would plan; empty if it would fail."""
+    """Return the ids of the fixes that a command line would plan, or an empty set if the command would fail."""
     try:
         return {step.fix for step in untried_plan(request.inspection, request.choices).steps}
     except MeshqcError:
@@ -223,6 +228,6 @@ def _lines(suggested: Iterable[_Suggestion]) -> list[str]:
 
 
 def _replaced(choices: Iterable[Choice], added: Sequence[FixWords]) -> tuple[Choice, ...]:
-    """Add fixes to choices, in place of earlier choices of the same fixes."""
+    """Add fixes to choices. They replace earlier choices of the same fixes."""
     asked = [Choice(identifier, parameters) for identifier, parameters in added]
     return (*(choice for choice in choices if choice.fix not in {named.fix for named in asked}), *asked)

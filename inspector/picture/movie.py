@@ -43,7 +43,7 @@ def require(ending: str) -> None:
             import av  # noqa: F401
         except ImportError as error:
             raise MeshqcError(
-                "MP4 needs the extra `movie`; run pip install '.[movie]' in the clone of meshqc"
+                "MP4 needs the extra `movie`: in the clone of meshqc, run pip install '.[movie]'"
             ) from error
 
 
