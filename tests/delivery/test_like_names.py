@@ -111,7 +111,7 @@ def test_an_image_that_changes_over_the_frames_is_refused(tmp_path: Path, capsys
     for number, colour in ((1, RED), (2, BLUE)):
         (source / f"manta.{number:04d}.glb").write_bytes(glb([("skin", "diffuse", colour)], [0]))
     assert main(["fix", str(source), "--output", str(out), "--as", "obj"]) == 2
-    assert "the texture textures/manta_diffuse.png changes between frames" in capsys.readouterr().err
+    assert "the texture textures/manta_diffuse.png differs between frames" in capsys.readouterr().err
     assert not out.exists()
 
 

@@ -22,8 +22,8 @@ class AssetFile:
     """A file that is delivered with the frames.
 
     Attributes:
-        sources: The files that it comes from.
-        content: Its bytes; None if it is a copy of the first source.
+        sources: Paths of the source files that the file is made from; empty if a fix made it from nothing else.
+        content: Bytes of the file; None if the file is a copy of the first source.
     """
 
     sources: tuple[Path, ...]
@@ -32,13 +32,13 @@ class AssetFile:
 
 @dataclass(frozen=True, slots=True)
 class TextureAsset:
-    """The file that a map of a library leads to.
+    """The texture of one map in a library.
 
     Attributes:
-        target: The image file; for an image inside a frame's file, the frame's file.
-        place: The path of the image in the delivered folder (for UV tiles, of the first tile); None if it isn't
-            delivered.
-        content: The bytes of an image that a fix made, or that is inside a frame's file; None for any other image.
+        target: The image file that the map leads to; for an image inside a frame's file, the frame's file.
+        place: Path of the texture in the delivered folder; None if the texture isn't delivered. For UV tiles, the path
+            of the first tile.
+        content: Bytes of an image that a fix made, or that is inside a frame's file; None for any other image.
     """
 
     target: Target
@@ -46,7 +46,10 @@ class TextureAsset:
     content: bytes | None = field(default=None, repr=False)
 
     def files(self) -> Iterator[tuple[str, AssetFile]]:
-        """Yield the delivered path and the AssetFile of each file that the map needs, including UV tiles."""
+        """Yield the path in the delivered folder and the content of each file that the map needs, including UV tiles.
+
+        Nothing is yielded if the texture isn't delivered.
+        """
         path = self.target.path
         if self.place is None or (self.content is None and path is None):
             return
@@ -60,10 +63,11 @@ class LibraryAsset:
     """A library that is delivered with the frames.
 
     Attributes:
-        library: Its text and content.
-        sources: The files that it comes from.
-        textures: The file that each of `library.maps` leads to, in the same order.
-        made: Whether the library differs from every source file, because it was inside frames or a fix changed it.
+        library: Text and content of the library.
+        sources: Paths of the source files that the library is made from; empty if a fix made the whole library.
+        textures: The texture of each map in `library.maps`, in the same order.
+        made: Whether a fix changed the library, or the library was inside frame files. Such a library is never copied
+            from its source.
     """
 
     library: Library
@@ -77,24 +81,24 @@ class Assets:
     """All libraries and textures that are delivered with the frames.
 
     Attributes:
-        libraries: Libraries by their paths relative to the delivered folder, with forward slashes; undecodable bytes
-            become surrogate escapes.
+        libraries: Libraries by path. The paths are relative to the delivered folder and have forward slashes. Bytes
+            that can't be decoded become surrogate escapes.
     """
 
     libraries: Mapping[str, LibraryAsset] = field(default_factory=dict)
 
     def edited(self, edit: Callable[[LibraryAsset, str], LibraryAsset]) -> Assets:
-        """A copy in which every library is changed.
+        """Return a copy in which every library is changed.
 
         Args:
-            edit: Called with each library and its path; returns the new library.
+            edit: Function that receives a library and its path, and returns the new library.
         """
         return Assets({place: edit(entry, place) for place, entry in self.libraries.items()})
 
     def files(self) -> dict[str, AssetFile]:
-        """Every file to deliver, by its path.
+        """Return every file to deliver, by path.
 
-        If textures get other paths, the libraries are rewritten to name the new paths.
+        If a texture gets a different path, its library is rewritten to name the new path.
 
         Raises:
             Refusal: A library can't hold the path of a texture.
@@ -110,16 +114,16 @@ class Assets:
 
 
 def rewritten(entry: LibraryAsset, place: str) -> bytes:
-    """The bytes of a library for its path in the delivered folder.
+    """Return the content of a library for its path in the delivered folder.
 
-    A map's path that would not lead to its texture from there is corrected.
+    The path of a map is replaced if it would not lead to the texture from there.
 
     Args:
-        entry: The library.
-        place: Its path in the delivered folder.
+        entry: The library and its textures.
+        place: Path of the library in the delivered folder.
 
     Raises:
-        Refusal: A library can't hold the path of a texture.
+        Refusal: The library can't hold the path of a texture.
     """
     folder = posixpath.dirname(place)
     names = {}
@@ -133,24 +137,26 @@ def rewritten(entry: LibraryAsset, place: str) -> bytes:
 
 
 def output_path_of(path: Path, context: CheckContext) -> str | None:
-    """The path of a source file in the delivered folder.
+    """Return the path of a source file in the delivered folder.
 
     Args:
-        path: The file.
+        path: Path of the source file.
         context: The sequence.
 
     Returns:
-        The file's path relative to the inspected folder; None if the file is outside that folder.
+        The path relative to the inspected folder; None if the file is outside that folder.
     """
     root = context.resolver.scope.roots[0]
     return path.relative_to(root).as_posix() if path.is_relative_to(root) else None
 
 
 def is_misplaced(target: Target, context: CheckContext) -> bool:
-    """Whether a texture was found, but either not exactly where the library states, or outside the inspected folder.
+    """Return whether a texture was found, but can't keep its path in the delivery.
+
+    This is the case if the texture isn't exactly where the library states, or is outside the inspected folder.
 
     Args:
-        target: The file that a map leads to. If more than one file fits, none of them counts as found.
+        target: Target of a map. If more than one file fits, the texture doesn't count as found.
         context: The sequence.
     """
     if target.path is None or target.rivals:
@@ -159,23 +165,23 @@ def is_misplaced(target: Target, context: CheckContext) -> bool:
 
 
 def folder_of(context: CheckContext) -> str:
-    """The sequence's folder relative to the inspected folder; "" if they are the same."""
+    """Return the path of the sequence's folder relative to the inspected folder; "" if they are the same folder."""
     relative = os.fsdecode(context.series.sequence.relative.raw)
     return "" if relative == "." else Path(relative).as_posix()
 
 
 def read_entry(path: Path, context: CheckContext) -> LibraryAsset | None:
-    """Read a library of the source, and find the files that its maps lead to.
+    """Read a library of the source, and find the textures of its maps.
 
-    A texture that is inside the inspected folder, exactly where the library states, keeps its path. All other textures
-    have no path and are not delivered.
+    A texture that is inside the inspected folder, exactly where the library states, keeps its path. Any other texture
+    has no path in the delivered folder, so it isn't delivered.
 
     Args:
-        path: The library.
+        path: Path of the library.
         context: The sequence.
 
     Returns:
-        The library; None if it can't be read.
+        The library and its textures; None if the library can't be read.
     """
     library = context.resolver.library(path)
     if library is None:
@@ -184,7 +190,7 @@ def read_entry(path: Path, context: CheckContext) -> LibraryAsset | None:
 
 
 def _texture(line: MapLine, folder: Path, context: CheckContext) -> TextureAsset:
-    """The file that a map of a library in `folder` leads to."""
+    """Find the texture of a map. `folder` is the folder of the library."""
     frames, scope = context.series.sequence.folder, context.resolver.scope
     target = resolve_map(line.name, folder, frames, scope, followed=bool(line.after))
     found = target.status is Status.FOUND and target.path is not None
@@ -192,10 +198,10 @@ def _texture(line: MapLine, folder: Path, context: CheckContext) -> TextureAsset
 
 
 def assets_of(context: CheckContext, indices: Iterable[int]) -> Assets:
-    """The libraries that these frames name, with their textures.
+    """Return the libraries that the given frames name, with their textures.
 
-    A library is left out if it can't be read, is not inside the inspected folder exactly where the frame states, or is
-    inside a frame's file.
+    A library is left out if it can't be read, is inside a frame's file, is outside the inspected folder, or isn't
+    exactly where the frame states.
 
     Args:
         context: The sequence.
@@ -215,21 +221,21 @@ def assets_of(context: CheckContext, indices: Iterable[int]) -> Assets:
 
 
 def source_assets(context: CheckContext) -> Assets:
-    """All assets of the source's frames, unchanged.
+    """Return all libraries and textures of the source, unchanged.
 
     Raises:
-        Refusal: Files of frames that contain their materials define a material in different ways, or contain different
-            textures with the same name.
+        Refusal: The materials are inside frame files that define a material in different ways, or that contain
+            different textures with the same name.
     """
     assets = assets_of(context, range(len(context.series.facts)))
     return Assets({**assets.libraries, **_from_inside(context)})
 
 
 def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
-    """Make one library for all frames that have their materials inside their files, with the textures in these files.
+    """Make one library from all materials that are inside frame files, with the textures inside these files.
 
     Returns:
-        The library by its path; an empty dictionary if there are no such frames.
+        The library by path; an empty dictionary if no frame file contains materials.
 
     Raises:
         Refusal: The files define a material in different ways, or contain different textures with the same name.
@@ -250,7 +256,7 @@ def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
             place = posixpath.join(folder_of(context), os.fsdecode(image.name.raw))
             known = images.setdefault(image.name, TextureAsset(Target(Status.FOUND, path), place, image.data))
             if known.content != image.data:
-                raise Refusal(f"the texture {image.name} changes between frames; one file can't hold both versions")
+                raise Refusal(f"the texture {image.name} differs between frames; one file can't hold both versions")
     first = next(iter(files.values()))
     textures = tuple(images.get(line.name) or _texture(line, first.parent, context) for line in merged.maps)
     place = posixpath.join(folder_of(context), os.fsdecode(library_name(first).raw))
@@ -258,12 +264,14 @@ def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
 
 
 def free_path(folder: str, name: str, taken: Callable[[str], bool]) -> str:
-    """The path `folder/name`, with a number before its file name extension if that path is taken.
+    """Return a path in a folder that no other file has.
+
+    The path is `folder/name`. If another file has this path, a number from 2 is inserted before the file extension.
 
     Args:
         folder: A path with forward slashes; "" for the root.
-        name: The file name.
-        taken: Called with a path; returns whether another file already has it.
+        name: The preferred file name.
+        taken: Function that receives a path, and returns whether another file already has it.
     """
     stem, ending = posixpath.splitext(name)
     candidates = (posixpath.join(folder, f"{stem}{number}{ending}") for number in ("", *map(str, range(2, 10_000))))

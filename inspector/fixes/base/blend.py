@@ -1,4 +1,4 @@
-"""The weighted mean of frames with the same faces."""
+"""Compute the weighted mean of frames with the same faces."""
 
 from __future__ import annotations
 
@@ -14,26 +14,24 @@ from inspector.surface.normals import grouped_normals, unit
 from inspector.surface.triangles import triangulate
 
 _NORMALS_OF_FACES = 1.0
-"""Angle, in degrees, between a frame's normals and normals computed from its faces. If all angles are smaller, the
-frame's normals count as computed. Rounding to four decimal places changes the angle by 0.005 degrees; less than a
-degree is invisible in the shading (common practice, no source).
-"""
+"""Maximum angle, in degrees, between a frame's normals and normals computed from its faces, for the frame's normals to
+count as computed. Rounding to four decimal places changes an angle by 0.005 degrees. Less than a degree is invisible in
+the shading (common practice, no source)."""
 
 
 def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
-    """A copy of the first frame with the weighted mean of all frames' positions.
+    """Return a copy of the first frame with the weighted mean of all frames' positions.
 
-    If the first frame has normals at all corners, the copy gets normals that match the new positions.
-
-    A frame that has corners without normals doesn't contribute to the normals. If the normals of all frames that
-    contribute agree with normals computed from their faces (within _NORMALS_OF_FACES), new normals are computed from
-    the faces at the new positions. Otherwise the normals were edited, or computed in a different way; then they are
-    blended corner by corner, so that the shading doesn't jump between frames. Hard edges stay hard.
+    If the first frame has normals at all corners, the copy gets new normals. They follow from the frames that have
+    normals at all corners. If the normals of all these frames agree with normals computed from their faces
+    (_NORMALS_OF_FACES), the new normals are computed from the faces at the new positions. Otherwise, the normals were
+    edited, or computed in a different way. They are then blended corner by corner, so that the shading doesn't jump
+    between frames. In both cases, hard edges stay hard.
 
     Args:
         frames: Frames with the same faces.
-        weights: One weight per frame; their sum is 1. The first frame may have weight 0; it then supplies everything
-            except the positions.
+        weights: One weight per frame; the sum is 1. The first frame may have weight 0. It then supplies everything
+            except positions and normals.
     """
     first = frames[0]
     positions = _sum(weights, [one.positions for one in frames])
@@ -65,16 +63,17 @@ def _sum(weights: Sequence[float], values: Sequence[Floats]) -> Floats:
 
 
 def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndices, Floats] | None:
-    """Compute normals from the faces: one for each vertex and each combination of normals that its corners have in the
-    frames.
+    """Compute normals from the faces at new positions.
+
+    Corners share a new normal if they have the same vertex and, on every frame, share a normal.
 
     Args:
         frames: Frames with the same faces, and with normals at all corners.
-        positions: The positions for which normals are computed, (n, 3).
+        positions: The new positions, (n, 3).
 
     Returns:
-        The normal of each corner, (c,), and unit normals, (g, 3); None if the frames' own normals differ from computed
-        normals, or a corner has no vertex.
+        Index of each corner's normal, (c,), and unit normals, (g, 3). None if a corner has no vertex, or if the normals
+        of a frame don't agree with normals computed from its faces.
     """
     corners = frames[0].corners
     if (corners.v == ABSENT).any():
@@ -92,12 +91,13 @@ def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndice
 
 
 def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIndices, Floats]:
-    """Blend the normals once for each combination of normals that corners have in the frames.
+    """Compute the weighted mean of the frames' normals at each corner.
 
-    If opposite normals cancel each other, or all weights are 0, the first frame's normal is used.
+    Corners share a new normal if they share a normal on every frame. If the mean is zero, because opposite normals
+    cancel each other or all weights are 0, the new normal is the first frame's.
 
     Returns:
-        The normal of each corner, (c,), and unit normals, (g, 3).
+        Index of each corner's normal, (c,), and unit normals, (g, 3).
     """
     group, first = _distinct_rows([one.corners.vn for one in frames])
     given = [unit(one.normals[one.corners.vn[first]]) for one in frames]
@@ -107,10 +107,13 @@ def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIn
 
 
 def _distinct_rows(columns: Sequence[SmallIndices]) -> tuple[Indices, Indices]:
-    """Number the distinct rows of some columns, (c,) each.
+    """Number the distinct rows of a table.
+
+    Args:
+        columns: The columns of the table, (c,) each.
 
     Returns:
-        The number of each row, (c,), and the first row that has each number, (g,).
+        The number of each row, (c,), and the index of the first row with each number, (g,).
     """
     number = np.zeros(len(columns[0]), np.int64)
     for column in columns:

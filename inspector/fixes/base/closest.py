@@ -1,4 +1,5 @@
-"""Find the triangle closest to each of many points, with a tree of boxes that is searched level by level."""
+"""Find the triangle closest to each of many points. The triangles are in a tree of boxes, which is searched level by
+level."""
 
 from __future__ import annotations
 
@@ -9,13 +10,14 @@ import numpy as np
 from inspector.arrays import Floats, Indices
 
 _AT_ONCE = 1 << 15
-"""Number of points that are searched together, so that the pairs of points and boxes fit in the processor's cache."""
+"""Number of points to search together. Pairs of points and boxes then fit in the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Boxes:
-    """The boxes of one level of the tree. Each box encloses two boxes of the level below or, on the lowest level, one
-    triangle.
+    """The bounding boxes of one level of the tree.
+
+    Each box encloses two boxes of the level below. On the lowest level, each box encloses one triangle.
 
     Attributes:
         low: Minimum x, y and z of each box, (b, 3).
@@ -27,7 +29,12 @@ class Boxes:
 
 
 class TriangleTree:
-    """A search tree over triangles, (t, 3, 3). There must be at least one triangle, and all must be finite."""
+    """A search tree of triangles.
+
+    Args:
+        triangles: Corners of the triangles, (t, 3, 3). There must be at least one triangle, and all coordinates must be
+            finite.
+    """
 
     def __init__(self, triangles: Floats) -> None:
         self._triangles = triangles
@@ -46,13 +53,17 @@ class TriangleTree:
             points: The points, (n, 3), in the unit of the triangles.
 
         Returns:
-            Indices of the triangles, (n,), and their distances from the points, (n,).
+            Index of the closest triangle, (n,), and distance to this triangle, (n,).
         """
         parts = [self._closest(points[at : at + _AT_ONCE]) for at in range(0, max(1, len(points)), _AT_ONCE)]
         return np.concatenate([index for index, _ in parts]), np.concatenate([far for _, far in parts])
 
     def _closest(self, points: Floats) -> tuple[Indices, Floats]:
-        """Search the nearer branch for a first distance, then every branch that may have a shorter distance."""
+        """Find the closest triangles for at most _AT_ONCE points.
+
+        The first search follows only the nearer branch, which gives an upper limit for the distance. The second search
+        follows every branch whose box is within this limit.
+        """
         point: Indices = np.arange(len(points))
         box = np.zeros(len(points), np.int64)
         for boxes in self._levels[1:]:
@@ -74,7 +85,7 @@ class TriangleTree:
         return index, best
 
     def _distance(self, leaf: Indices, points: Floats) -> Floats:
-        """Distances from points, (k, 3), to the triangles of leaves, (k,)."""
+        """Return the distance from each point, (k, 3), to the triangle of its leaf, (k,)."""
         from trimesh.triangles import closest_point
 
         there: Floats = closest_point(self._triangles[self._order[leaf]], points)  # type: ignore[no-untyped-call]
@@ -82,19 +93,23 @@ class TriangleTree:
 
 
 def _box_distance(boxes: Boxes, box: Indices, points: Floats) -> Floats:
-    """Distances from points, (k, 3), to boxes, (k,); 0 inside a box. The distance to a box never exceeds the distance
-    to any point in it, even after rounding.
+    """Return the distance from each point, (k, 3), to its box, (k,); 0 if the point is inside the box.
+
+    The result never exceeds the distance to any point in the box, even after rounding.
     """
     outside = np.maximum(np.maximum(boxes.low[box] - points, points - boxes.high[box]), 0.0)
     return np.asarray(np.sqrt(np.einsum("ki,ki->k", outside, outside)) * (1.0 - 1e-9))
 
 
 def barycentric(triangles: Floats, points: Floats) -> Floats:
-    """Barycentric coordinates, (n, 3), of points projected on the planes of triangles; the sum of each row is 1.
+    """Compute the barycentric coordinates of points that are projected on the planes of triangles.
 
     Args:
-        triangles: The triangles, (n, 3, 3), none of which has zero area.
+        triangles: The triangles, (n, 3, 3). No triangle may have zero area.
         points: One point per triangle, (n, 3).
+
+    Returns:
+        Barycentric coordinates, (n, 3). The sum of each row is 1.
     """
     from trimesh.triangles import points_to_barycentric
 
@@ -103,10 +118,10 @@ def barycentric(triangles: Floats, points: Floats) -> Floats:
 
 
 def _halved(centres: Floats) -> Indices:
-    """Order points, (n, 3), by repeatedly dividing them in half along the longest side of their box.
+    """Order points, (n, 3), by repeatedly dividing them in half along the longest side of their bounding box.
 
     Returns:
-        Indices of the points. Some may occur twice, so that the number of indices is a power of two.
+        Indices of the points. Some indices may occur twice, because the number of indices is a power of two.
     """
     rows = np.arange(1 << (len(centres) - 1).bit_length())[None] % len(centres)
     while rows.shape[1] > 1:

@@ -1,4 +1,4 @@
-"""Groups of corners that share a normal: the corners at one vertex whose faces meet in soft edges."""
+"""Group the corners at each vertex that share a normal because the edges between their faces are soft."""
 
 from __future__ import annotations
 
@@ -14,33 +14,33 @@ from inspector.surface.edges import edges_of, next_corner
 _OFF = (b"0", b"off")
 
 _Soft = Callable[[SmallIndices, SmallIndices], Flags]
-"""A function that is called with the faces on the two sides of each edge, (e,) each, and returns which edges are soft,
-(e,).
-"""
+"""Function that receives the indices of the two faces at each edge, (e,) and (e,), and returns whether each edge is
+soft, (e,)."""
 
 
 def all_soft(frame: Frame) -> Indices:
-    """The group of each corner, (c,), if all edges are soft: one group for each vertex that faces use."""
+    """Return the group of each corner, (c,), if all edges are soft: one group for all corners at a vertex."""
     return np.unique(frame.corners.v, return_inverse=True)[1].reshape(-1).astype(np.int64)
 
 
 def by_angle(frame: Frame, facing: Floats, degrees: float) -> Indices:
-    """The group of each corner, (c,), if an edge is hard where the angle between the normals of its faces is large.
+    """Return the group of each corner, (c,), if edges between faces at a large angle are hard.
 
     Args:
         frame: The frame.
         facing: Unit normals of the faces, (f, 3).
-        degrees: The largest angle between normals at a soft edge.
+        degrees: Maximum angle between the normals of two faces for the edge between them to be soft.
     """
     least = np.cos(np.radians(degrees))
     return _grouped(frame, lambda one, other: np.einsum("ei,ei->e", facing[one], facing[other]) >= least)
 
 
 def by_smoothing(frame: Frame) -> Indices:
-    """The group of each corner, (c,), if an edge is soft where both of its faces are in the same smoothing group.
+    """Return the group of each corner, (c,), if an edge is soft only if both of its faces are in the same smoothing
+    group.
 
-    All edges of a face in group 0 or `off` are hard. Source: the OBJ format document ("Appendix B1", version 3.0), `s
-    group_number`.
+    All edges of a face in smoothing group 0 or `off` are hard. Source: the OBJ format document ("Appendix B1", version
+    3.0), `s group_number`.
     """
     names = [run.smoothing for run in frame.runs]
     numbers = {name: number for number, name in enumerate(dict.fromkeys(names))}

@@ -11,18 +11,18 @@ from inspector.surface.connections import from_lowest, rings_by_size
 
 
 def corners_alike(reference: Frame, frame: Frame, order: Indices) -> Indices | None:
-    """Find the frame's corner for each corner of the reference.
+    """Find the frame's corner for each corner of the reference frame.
 
-    Both frames must have the same faces in the same runs. The faces of a run may be in a different order, and a face
-    may begin at a different corner.
+    The frames match if each run has the same faces in both. Within a run, the faces may be in a different order, and a
+    face may start at a different corner.
 
     Args:
-        reference: The frame to compare with.
+        reference: The reference frame.
         frame: The frame.
-        order: The frame's vertex for each vertex of the reference, (n,).
+        order: The frame's vertex for each vertex of the reference frame, (n,).
 
     Returns:
-        Indices of the frame's corners, (c,); None if the faces or runs differ.
+        Index of the frame's corner for each corner of the reference frame, (c,); None if the frames don't match.
     """
     number = np.empty(len(order), np.int32)
     number[order] = np.arange(len(order), dtype=np.int32)
@@ -42,15 +42,16 @@ def corners_alike(reference: Frame, frame: Frame, order: Indices) -> Indices | N
 
 
 def _sorted_by_size(corners: Corners, runs: Indices) -> list[tuple[int, tuple[Indices, Indices, Indices]]]:
-    """Group faces by their number of corners, and sort each group by runs and vertices.
+    """Group faces by their number of corners, and sort each group by run and vertices.
 
     Args:
         corners: The faces.
         runs: The run of each face, (f,).
 
     Returns:
-        For each number of corners, k: indices of the s faces, (s,); the run and the vertices of each face, beginning
-        with its lowest vertex, (s, 1 + k); and the corner of each face that has the lowest vertex, from 0, (s,).
+        For each number of corners k, three arrays about the s faces with k corners. The first has the indices of the
+        faces, (s,). The second has the run of each face and then its vertices, from the lowest vertex index on, (s, 1 +
+        k). The third has the position of the lowest vertex index among the face's corners, from 0, (s,).
     """
     groups = []
     for faces, rings in rings_by_size(corners):

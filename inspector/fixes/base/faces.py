@@ -1,4 +1,5 @@
-"""Replace or drop faces and vertices of a frame. Its runs of faces keep their order and state."""
+"""Replace or drop faces and vertices of a frame. The runs of faces keep their order and their states, such as the
+material."""
 
 from __future__ import annotations
 
@@ -16,24 +17,23 @@ from inspector.formats.frame import ABSENT, Corners, FaceRun, Frame
 from inspector.formats.problems import KINDS
 from inspector.sequence.discovery.frame_ranges import numbers_text
 
-FACE_COMMENTS = (
-    " A comment after a face on the same line is dropped; to keep it on a line of its own, also apply `clean-text`."
-)
-"""The last sentence of `Fix.does` or `Fix.cost` in fixes that use `with_faces`."""
+FACE_COMMENTS = " Comments on the lines of faces are dropped. To keep them as separate lines, also apply `clean-text`."
+"""Last sentences of `Fix.does` or `Fix.cost` in fixes that use `with_faces`."""
 
 _COMMENT = re.compile(rb"#[^\r\n]*")
 
 
 def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
-    """The frame with other faces in the same runs. The material, group and other states of the runs are unchanged.
+    """Return the frame with different faces in the same runs. The material, group and other states of the runs are
+    unchanged.
 
-    Comments on the lines of faces are dropped, because a face that is divided or removed has no line to which its
-    comment could belong.
+    Comments on the lines of faces are dropped. A face that is divided or removed has no line to which its comment could
+    belong.
 
     Args:
         frame: The frame.
         corners: The new faces, in the order of the runs.
-        counts: The number of new faces in each run.
+        counts: Number of new faces in each run.
     """
     stops = np.cumsum(counts).tolist()
     runs = tuple(
@@ -43,7 +43,8 @@ def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
 
 
 def _without_comments(frame: Frame) -> bytes:
-    """The frame's text with spaces in place of the comments on lines of faces, so that positions in it stay valid."""
+    """Return the frame's text with spaces in place of comments on the lines of faces, so that positions in the text
+    stay valid."""
     data = frame.data
     if b"#" not in data:
         return data
@@ -56,7 +57,7 @@ def _without_comments(frame: Frame) -> bytes:
 
 
 def counts_of(runs: Sequence[FaceRun], faces: Indices) -> list[int]:
-    """Count how many of the given faces are in each run.
+    """Count the given faces in each run.
 
     Args:
         runs: The runs of a frame.
@@ -66,23 +67,23 @@ def counts_of(runs: Sequence[FaceRun], faces: Indices) -> list[int]:
 
 
 def run_of_face(frame: Frame) -> Indices:
-    """Index of the run of each face, (f,)."""
+    """Return the index of each face's run, (f,)."""
     return np.repeat(np.arange(len(frame.runs)), [run.stop - run.start for run in frame.runs])
 
 
 OTHER_STATES = (
     "the objects, groups, smoothing groups or materials of the faces differ from those in the reference frame"
 )
-"""Reason of a refusal if `states_of` differs between a frame and the reference frame."""
+"""Reason for a refusal if `states_of` differs between a frame and the reference frame."""
 
 
 def states_of(frame: Frame) -> list[tuple[object, ...]]:
-    """Material, group, object and smoothing group of each run of faces."""
+    """Return the material, group, object and smoothing group of each run of faces."""
     return [(run.material, run.group, run.object, run.smoothing) for run in frame.runs]
 
 
 def with_faces_kept(frame: Frame, faces: Indices) -> Frame:
-    """The frame with only some of its faces.
+    """Return the frame with only some of its faces.
 
     Args:
         frame: The frame.
@@ -92,11 +93,11 @@ def with_faces_kept(frame: Frame, faces: Indices) -> Frame:
 
 
 def with_vertices_kept(frame: Frame, keep: Flags) -> Frame:
-    """The frame with only some of its vertices. The vertex indices of its faces are renumbered.
+    """Return the frame with only some of its vertices. The vertex indices of its faces are renumbered.
 
     Args:
         frame: The frame.
-        keep: Which vertices are kept, (n,). Faces must not use any other vertices.
+        keep: Whether to keep each vertex, (n,). Every vertex that a face uses must be kept.
     """
     number = (np.cumsum(keep) - 1).astype(np.int32)
     corners = frame.corners
@@ -121,21 +122,21 @@ def used_vertices(frame: Frame, faces: Indices | None = None) -> Flags:
 
 
 ILLEGAL_FACES = "the reference frame has no faces, or has a face with fewer than three corners or with a missing vertex"
-"""Reason of a refusal if `has_legal_faces` is false for the reference frame."""
+"""Reason for a refusal if `has_legal_faces` is false for the reference frame."""
 
 
 def has_legal_faces(frame: Frame) -> bool:
-    """Whether the frame has faces, every face has at least three corners, and every corner has a valid vertex."""
+    """Return whether the frame has faces, each with at least three corners, and all corners have valid vertices."""
     return frame.faces > 0 and int(frame.corners.sizes.min()) >= 3 and not bool((frame.corners.v == ABSENT).any())
 
 
 def refuse_mixed_faces(context: CheckContext) -> None:
-    """Refuse a sequence in which a frame has different faces, or a different number of vertices, from the reference.
+    """Refuse a sequence if a frame differs from the reference frame in its vertex count or faces.
 
     Empty and unreadable frames are ignored.
 
     Raises:
-        Refusal: A frame differs from the reference, or no frame can be read.
+        Refusal: There is such a frame, or no frame can be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -148,8 +149,8 @@ def refuse_mixed_faces(context: CheckContext) -> None:
     ]
     if other:
         raise Refusal(
-            f"the vertex count or the faces of {numbers_text(other)} differ from the reference frame's, but this fix "
-            "needs the same faces on all frames"
+            f"{numbers_text(other)} {'differs' if len(set(other)) == 1 else 'differ'} from the reference frame in "
+            "vertex count or faces; this fix needs the same vertices and faces on all frames"
         )
 
 

@@ -20,12 +20,12 @@ Work = TypeVar("Work")
 
 
 class FixKind(Enum):
-    """The kind of change that a fix makes. The members' values are the words that users read.
+    """The kind of change that a fix makes. The values are the words that users read.
 
     Attributes:
-        LOSSLESS: No data is invented, and no data is lost.
-        ONE_CONSTANT: One stated constant changes all frames alike.
-        CHANGES_DATA: Data is added, estimated or dropped (`DataChange`).
+        LOSSLESS: The fix adds nothing and drops nothing.
+        ONE_CONSTANT: The fix applies one constant to all frames.
+        CHANGES_DATA: The fix adds, estimates or drops data (`DataChange`).
     """
 
     LOSSLESS = "lossless"
@@ -42,7 +42,7 @@ class DataChange(Enum):
 
 
 class Claim(Enum):
-    """A value of a frame that a fix decides. The members' values are the words used in a refusal."""
+    """A property of the delivery that a fix decides. The values are the words that refusals show."""
 
     ADDED_MAPS = "added maps"
     COLOUR_MAPS = "colour maps"
@@ -78,12 +78,12 @@ class Claim(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """A value before and after, safe to show.
+    """A value before and after a fix, safe to show.
 
     Attributes:
-        label: The name or position of the value, such as `frame 12, vertex 3`.
-        before: The old value, "" if there is none.
-        after: The new value, "" if there is none.
+        label: Name or position of the value, such as `frame 12, vertex 3`.
+        before: The old value; "" if there is none.
+        after: The new value; "" if there is none.
     """
 
     label: str
@@ -97,14 +97,14 @@ class Step(Generic[Work]):
 
     Attributes:
         fix: Id of the fix.
-        parameters: The values that the user gave and the constants that the plan found: enough to repeat the correction
-            on the next export.
-        frames: Numbers of the frames to which the step applies, including frames that it makes, in the source's
-            numbering.
-        summary: The effect of the step on this sequence, in one line.
-        preview: Values before and after. `previewed` chooses those to show.
+        parameters: Values that the user gave, and constants that the plan found. They are enough to repeat the
+            correction on the next export.
+        frames: Numbers of the frames to which the step applies, in the source's numbering. Frames that the step makes
+            are included.
+        summary: Effect of the step on this sequence, in one line.
+        preview: Values before and after the step. `previewed` selects those to show.
         answers: Ids of the checks whose findings the step corrects.
-        work: Results of the plan that the edits need, kept in memory only; None if the edits need no results.
+        work: Results of the plan that the edits need, kept in memory only; None if the edits need none.
     """
 
     fix: str
@@ -118,33 +118,33 @@ class Step(Generic[Work]):
 
 @dataclass(frozen=True)
 class Fix(Generic[Work]):
-    """A correction as data: words for the user, limits that verification enforces, and the pure functions of the
-    correction.
+    """A correction as data: texts for the user, limits that verification enforces, and pure functions that do the work.
 
     A fix has a plan and at least one edit. Steps are applied in the order of `registry.ORDER`.
 
     Attributes:
-        id: The name that users type; also the name of the module, with underscores.
+        id: Name that users type. The module has the same name, with underscores.
         title: Label of the fix in lists and notes.
-        kind: Whether it is lossless, sets one constant, or changes data.
-        does: The effect of the fix, in plain words.
+        kind: Whether the fix is lossless, applies one constant, or changes data.
+        does: Effect of the fix, in plain words.
         cost: The data that is added, estimated or dropped; "" unless the fix changes data.
-        touches: Keywords of the blocks that may change. Every other block is compared byte for byte after writing.
-        claims: Values that the fix decides. Two fixes that claim the same value of a frame conflict.
-        plan: plan(context, parameters, frames) makes the step for a sequence. `parameters` are the values that the user
-            gave; `frames` are frame numbers, or None for all frames to which the fix can be applied. It raises Refusal,
-            with the reason, if the fix can't be applied or would have to guess.
+        touches: Keywords of the blocks that may change. All other blocks are compared byte for byte after writing.
+        claims: Properties that the fix decides. Two fixes that claim the same property of a frame conflict.
+        plan: Function `plan(context, parameters, frames)` that makes the step for a sequence. `parameters` are the
+            values that the user gave. `frames` are frame numbers, or None for all frames to which the fix can be
+            applied. The function raises Refusal, with the reason, if the fix can't be applied or would have to guess.
         changes: Whether the fix adds, estimates or drops data; empty unless the fix changes data.
-        parameters: Descriptions of the parameters, by name. Each states the default, unless the parameter is required.
+        parameters: Descriptions of the parameters, by name. Each description states the default, unless the parameter
+            is required.
         required: Names of the parameters without which the fix is always refused.
         path: Name of the parameter that is a path, relative to the current folder; "" if no parameter is a path.
-        whole: Whether the fix always changes the whole sequence, so that frames can't be chosen.
-        edit_frame: edit_frame(frame, step, number) returns the changed frame; `number` is the frame's number in the
-            source. None if the fix changes no frame's content.
-        edit_output: edit_output(outputs, step, context) returns the changed list of frames to write. None if the fix
-            doesn't change the list.
-        edit_assets: edit_assets(assets, step, context) returns the changed libraries and textures that are delivered
-            with the frames. None if the fix changes none of them.
+        whole: Whether the fix always changes the whole sequence, so that the user can't choose frames.
+        edit_frame: Function `edit_frame(frame, step, number)` that returns the changed frame; None if the fix changes
+            no frame's content. `number` is the frame's number in the source.
+        edit_output: Function `edit_output(outputs, step, context)` that returns the changed list of frames to write;
+            None if the fix doesn't change the list.
+        edit_assets: Function `edit_assets(assets, step, context)` that returns the changed libraries and textures; None
+            if the fix changes none of them.
     """
 
     id: str
@@ -166,7 +166,7 @@ class Fix(Generic[Work]):
 
     @property
     def described(self) -> dict[str, str]:
-        """The descriptions of the parameters, by name; they state which parameters are required."""
+        """The descriptions of the parameters, by name, including whether each parameter is required."""
         return {name: f"{text}; required" if name in self.required else text for name, text in self.parameters.items()}
 
     @property

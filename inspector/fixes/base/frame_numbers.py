@@ -1,4 +1,4 @@
-"""Translate frame numbers to indices."""
+"""Translate frame numbers into indices."""
 
 from __future__ import annotations
 
@@ -11,7 +11,9 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def indices_of(context: CheckContext, frames: Iterable[Fraction]) -> list[int]:
-    """Indices in `series.facts` of the frames with these numbers. If a number has more than one file, all are included.
+    """Return the indices in `series.facts` of the frames with these numbers.
+
+    If several files have the same number, the indices of all of them are returned.
 
     Args:
         context: The sequence.
@@ -22,12 +24,12 @@ def indices_of(context: CheckContext, frames: Iterable[Fraction]) -> list[int]:
 
 
 def all_numbers(context: CheckContext) -> tuple[Fraction, ...]:
-    """The frame numbers in the source in order, each once."""
+    """Return the frame numbers of the source in order, without repetition."""
     return tuple(dict.fromkeys(facts.number for facts in context.series.facts))
 
 
 def readable_indices(context: CheckContext, frames: Iterable[Fraction]) -> list[int]:
-    """Indices of the frames with these numbers, except empty frames.
+    """Return the indices of the frames with these numbers, except empty frames.
 
     Args:
         context: The sequence.
@@ -43,5 +45,5 @@ def readable_indices(context: CheckContext, frames: Iterable[Fraction]) -> list[
         raise Refusal(f"the source has no {numbers_text(absent)}")
     broken = [context.series.facts[index].number for index in indices if not context.series.facts[index].readable]
     if broken:
-        raise Refusal(f"{numbers_text(broken)}: can't be read")
+        raise Refusal(f"{numbers_text(broken)} can't be read")
     return [index for index in indices if context.series.facts[index].filled]

@@ -16,21 +16,21 @@ from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
 from inspector.names import Name
 
 _Edit = tuple[int, int, bytes]
-"""Start and stop of a range in the bytes of a library, and the bytes that replace it."""
+"""Start and stop of a range in the bytes of a library, and the bytes that replace this range."""
 
 
 def without_definitions(entry: LibraryAsset, definitions: Iterable[Definition]) -> LibraryAsset:
-    """The library without some of its materials.
+    """Return the library without some of its material definitions.
 
     Args:
         entry: The library.
-        definitions: The definitions to remove, all from this library.
+        definitions: Definitions of this library.
     """
     return _edited(entry, [(one.start, one.stop, b"") for one in definitions])
 
 
 def without_maps(entry: LibraryAsset, maps: Iterable[MapLine]) -> LibraryAsset:
-    """The library without the lines of some of its maps.
+    """Return the library without the lines of some of its maps.
 
     Args:
         entry: The library.
@@ -46,13 +46,13 @@ def without_maps(entry: LibraryAsset, maps: Iterable[MapLine]) -> LibraryAsset:
 def restated(
     entry: LibraryAsset, maps: Iterable[MapLine], keyword: bytes, *, keep_options: bool = False
 ) -> LibraryAsset:
-    """The library with another keyword in the statements of some of its maps.
+    """Return the library with a different keyword in the statements of some of its maps.
 
     Args:
         entry: The library.
         maps: Maps of this library.
         keyword: The new keyword.
-        keep_options: Whether the options before the file names are kept.
+        keep_options: Whether to keep the options before the file names.
     """
     text, edits = joined(entry.library.data), []
     for one in maps:
@@ -63,17 +63,16 @@ def restated(
 
 
 def with_map(entry: LibraryAsset, material: Name, keyword: bytes, texture: TextureAsset) -> LibraryAsset:
-    """The library with one more map in each definition of a material.
+    """Return the library with a new map in each definition of a material.
 
     Args:
         entry: The library.
         material: Name of the material. Its definitions must have no map with this keyword.
-        keyword: The keyword of the new statement.
-        texture: The file that the map leads to. The new statement contains only the file name; `rewritten` adds the
-            folder.
+        keyword: Keyword of the new statement.
+        texture: Texture of the map. The new statement contains only the file name; `rewritten` adds the folder.
 
     Raises:
-        Refusal: A library can't hold the name of the texture.
+        Refusal: A library can't hold the file name of the texture.
     """
     library, name = entry.library, os.fsencode(posixpath.basename(texture.place or ""))
     text, edits = joined(library.data), []
@@ -96,11 +95,11 @@ def with_map(entry: LibraryAsset, material: Name, keyword: bytes, texture: Textu
 
 
 def stated_otherwise(entry: LibraryAsset, texts: Mapping[Statement, bytes]) -> LibraryAsset:
-    """The library with new texts in place of some of its statements.
+    """Return the library with new texts for some of its statements.
 
     Args:
         entry: The library.
-        texts: The new text of each statement, with its keyword.
+        texts: New texts by statement. Each text includes the keyword.
     """
     data = entry.library.data
     return _edited(
@@ -113,14 +112,14 @@ def stated_otherwise(entry: LibraryAsset, texts: Mapping[Statement, bytes]) -> L
 
 
 def renamed(entry: LibraryAsset, names: Mapping[Name, Name]) -> LibraryAsset:
-    """The library with some materials renamed.
+    """Return the library with some materials renamed.
 
-    A definition is removed instead if an earlier definition got the same new name, or if a material that isn't renamed
-    has that name.
+    A definition is removed instead if the library already has its new name, from an earlier definition or from a
+    material that isn't renamed.
 
     Args:
         entry: The library.
-        names: New names, by old name.
+        names: New names by old name.
     """
     library, edits = entry.library, []
     taken = set(library.materials) - set(names)
@@ -136,7 +135,7 @@ def renamed(entry: LibraryAsset, names: Mapping[Name, Name]) -> LibraryAsset:
 
 
 def extended(entry: LibraryAsset, text: bytes) -> LibraryAsset:
-    """The library with more lines at its end.
+    """Return the library with more lines at the end.
 
     Args:
         entry: The library.
@@ -148,7 +147,10 @@ def extended(entry: LibraryAsset, text: bytes) -> LibraryAsset:
 
 
 def plain(entry: LibraryAsset) -> LibraryAsset:
-    """The library as UTF-8 (the reader recodes UTF-16) without a byte-order mark, each statement on one line."""
+    """Return the library as UTF-8 without a byte-order mark, with each statement on one line.
+
+    If the file is in UTF-16, the reader has already converted it to UTF-8.
+    """
     data = entry.library.data
     library = read_library(joined(data).removeprefix(BYTE_ORDER_MARK))
     return replace(entry, library=library, made=True)
@@ -160,7 +162,7 @@ def _edited(entry: LibraryAsset, edits: list[_Edit]) -> LibraryAsset:
     for start, stop, text in edits:
         pieces += [data[at:start], text]
         at = stop
-    stops = [stop for _, stop, _ in edits]  # edits don't overlap, so their order is ascending
+    stops = [stop for _, stop, _ in edits]  # edits don't overlap, so their stops are ascending
 
     def edited(place: int) -> bool:
         after = bisect_right(stops, place)

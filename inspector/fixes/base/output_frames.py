@@ -1,4 +1,4 @@
-"""The list of frames to write: the file name of each, and the source frames that it comes from."""
+"""The list of frames to write. Each frame has a file name and the source frames that it is made from."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ class OutputFrame:
 
     Attributes:
         number: Frame number in the source's numbering, even if the source has no such frame.
-        file: Name of its file in the delivered folder.
-        sources: Indices in `series.facts`: one index, or more for a frame that is made. Everything except the positions
-            and normals comes from the first frame.
-        weights: One weight per source; their sum is 1. The first source has weight 0 if it supplies no positions.
+        file: Name of the file in the delivered folder.
+        sources: Indices in `series.facts` of the source frames: one index, or several for a frame that is made.
+            Everything except positions and normals comes from the first source.
+        weights: One weight per source; the sum is 1. The first source has weight 0 if it supplies no positions.
         made: How the frame is made ("blend" or "hold"); None for a frame of the source.
     """
 
@@ -33,7 +33,7 @@ class OutputFrame:
 
     @property
     def file_name(self) -> str:
-        """The file name as a string for paths."""
+        """The file name as a string for use in paths."""
         return os.fsdecode(self.file.raw)
 
 
@@ -41,7 +41,8 @@ OutputFrames = tuple[OutputFrame, ...]
 
 
 def source_frames(series: Series) -> OutputFrames:
-    """Every frame of the source under its own file name. Readable frames in other formats get the extension `.obj`."""
+    """Return all frames of the source, with their own file names. Readable frames in other formats get the extension
+    `.obj`."""
     return tuple(OutputFrame(one.number, _delivered(one), (index,)) for index, one in enumerate(series.facts))
 
 
@@ -50,7 +51,7 @@ def _delivered(facts: FrameFacts) -> Name:
 
 
 def as_obj(file: Name) -> Name:
-    """The file name with the extension of OBJ, the format in which every readable frame is written.
+    """Return the file name with the extension of OBJ, the format in which every readable frame is written.
 
     An extension that differs from `.obj` only in letter case is kept.
     """
@@ -59,10 +60,9 @@ def as_obj(file: Name) -> Name:
 
 
 def numbered_file(sequence: FrameSequence, number: Fraction, padding: int | None = None) -> Name:
-    """The sequence's file name for a frame number: stem, padded number and the extension of OBJ.
+    """Return the sequence's file name for a frame number: stem, padded number and the extension of OBJ.
 
-    With a padding of 4, 3/2 becomes 0001.5. A sub-frame that no decimal number states exactly (1/3) is rounded to six
-    decimal places.
+    With a padding of 4, frame 3/2 becomes 0001.5. Sub-frames are rounded to six decimal places.
 
     Args:
         sequence: The sequence.

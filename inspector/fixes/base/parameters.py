@@ -10,10 +10,10 @@ from inspector.names import safe
 
 
 def number_of(parameters: Parameters, key: str) -> float | None:
-    """The value of a parameter as a finite number; None if the parameter isn't given.
+    """Return the value of a parameter as a finite number; None if the parameter isn't given.
 
     Args:
-        parameters: The values that the user gave.
+        parameters: Values that the user gave.
         key: Name of the parameter.
 
     Raises:
@@ -31,7 +31,7 @@ def number_of(parameters: Parameters, key: str) -> float | None:
 
 
 def aspect_of(parameters: Parameters) -> float | None:
-    """The aspect of a texture, width over height, from the parameter `aspect`; None if it isn't given.
+    """Return the parameter `aspect`, the width of a texture over its height; None if the parameter isn't given.
 
     Raises:
         Refusal: The value is not a number above 0.
@@ -43,32 +43,32 @@ def aspect_of(parameters: Parameters) -> float | None:
 
 
 def typed(fix: str, *pairs: str) -> str:
-    """The options of the command line that give a fix its parameters, in words that follow "give" or "with".
+    """Return the command-line options that give a fix its parameters, as text that follows "give", "use" or "with".
 
     Args:
         fix: Id of the fix.
-        pairs: The alternatives. Each is one `key=value`, or several with commas between them.
+        pairs: The alternatives. Each alternative is one `key=value`, or several separated by commas.
     """
     *others, last = (f"`{option} {value}`" for option, value in answers(fix, *pairs))
     return f"{', '.join(others)} or {last}" if others else last
 
 
 def answers(fix: str, *pairs: str) -> tuple[Answer, ...]:
-    """The options that give a fix its parameters, as `Refusal.answers`. They must be complete: neither examples nor
-    placeholders.
+    """Return the options that give a fix its parameters, for `Refusal.answers`.
 
     Args:
         fix: Id of the fix.
-        pairs: The alternatives, as in `typed`.
+        pairs: The alternatives, as in `typed`. Each alternative must be a value that can be used as it is, not an
+            example or a placeholder.
     """
     return tuple(("--with", f"{fix}:{one}") for one in pairs)
 
 
 def word_of(parameters: Parameters, key: str, allowed: tuple[str, ...]) -> str | None:
-    """The value of a parameter that must be one of a few words; None if the parameter isn't given.
+    """Return the value of a parameter that must be one of a few words; None if the parameter isn't given.
 
     Args:
-        parameters: The values that the user gave.
+        parameters: Values that the user gave.
         key: Name of the parameter.
         allowed: The allowed words.
 

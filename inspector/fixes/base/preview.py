@@ -14,26 +14,27 @@ _PREVIEWED = 3  # maximum number of changes of a step to show
 
 
 def previewed(step: AnyStep) -> tuple[tuple[Change, ...], str]:
-    """Return the first changes of a step, and how many more it has, as in `and 7 more`; empty if there are no more."""
+    """Return the changes of a step to show, and the number of its other changes as text, such as `and 7 more`; "" if
+    there are none."""
     more = len(step.preview) - _PREVIEWED
     return step.preview[:_PREVIEWED], f"and {more:,} more" if more > 0 else ""
 
 
 def point_text(values: Floats) -> str:
-    """Coordinates as text, with up to seven significant digits: `1.25 0 -3.5`."""
+    """Return coordinates as text with up to seven significant digits, such as `1.25 0 -3.5`."""
     return " ".join(f"{value:.7g}" for value in values.tolist())
 
 
 def position_changes(context: CheckContext, index: int, change: Callable[[Floats], Floats]) -> tuple[Change, ...]:
-    """The positions of a frame's first vertices, before and after.
+    """Return the positions of a frame's first vertices, before and after a change.
 
     Args:
         context: The sequence.
         index: Index of the frame.
-        change: Called with positions, (n, 3); returns the changed positions.
+        change: Function that receives positions, (n, 3), and returns the changed positions.
 
     Raises:
-        MeshqcError: The frame's file can't be read any more.
+        MeshqcError: The frame's file can no longer be read.
     """
     before = context.frame(index).positions[:_VERTICES]
     after = change(before)
@@ -45,15 +46,15 @@ def position_changes(context: CheckContext, index: int, change: Callable[[Floats
 
 
 def normal_changes(context: CheckContext, index: int, change: Callable[[Floats], Floats]) -> tuple[Change, ...]:
-    """The first normal that changes in a frame, before and after. If none changes, it is the first normal.
+    """Return the first normal of a frame that changes, before and after; the first normal of all if none changes.
 
     Args:
         context: The sequence.
         index: Index of a frame with normals.
-        change: Called with normals, (k, 3); returns the changed normals.
+        change: Function that receives normals, (k, 3), and returns the changed normals.
 
     Raises:
-        MeshqcError: The frame's file can't be read any more.
+        MeshqcError: The frame's file can no longer be read.
     """
     before = context.frame(index).normals
     after = change(before)

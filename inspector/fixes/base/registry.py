@@ -1,5 +1,7 @@
-"""Find all fixes. Each module in the subpackages of inspector/fixes, except base, defines a FIX. An error in one of
-these modules stops the program.
+"""Find all fixes.
+
+Each module in the subpackages of inspector/fixes, except base, defines a FIX. An error in one of these modules stops
+the program.
 """
 
 from __future__ import annotations
@@ -67,15 +69,14 @@ ORDER = (
     "reduce-decimals",
     "drop-executable",
 )
-"""The order in which fixes are planned and applied, regardless of the order in which they were chosen. It is roughly
+"""The order in which fixes are planned and applied, regardless of the order in which the user chose them. It is roughly
 this: repeated files and text; faces, UVs and positions; dropped elements; the list of frames; normals; frame numbers;
-materials and textures; names, decimal places and executable statements.
-"""
+materials and textures; names, decimal places and executable statements."""
 
 
 @cache
 def _modules() -> dict[str, str]:
-    """Names of the modules of all fixes, by id. The id of a fix is the name of its module with hyphens for underscores.
+    """Return the module names of all fixes, by id. The id of a fix is the last part of its module name, with hyphens.
 
     Raises:
         ValueError: Two fixes have the same id.
@@ -98,7 +99,7 @@ def _fix_in(identifier: str) -> AnyFix:
 
 @cache
 def all_fixes() -> tuple[AnyFix, ...]:
-    """All fixes in the order in which they apply.
+    """Return all fixes in the order in which they are applied.
 
     Raises:
         ImportError: A module of a fix can't be imported.
@@ -111,11 +112,11 @@ def all_fixes() -> tuple[AnyFix, ...]:
 
 
 def fix_by_id(identifier: str) -> AnyFix:
-    """The fix with this id. Only its own module is imported.
+    """Return the fix with this id. Only the module of this fix is imported.
 
     Raises:
-        Refusal: There is no such fix; the message names the most similar ids, or all ids if none is similar.
-        ImportError: Its module can't be imported.
+        Refusal: There is no such fix. The message names the most similar ids, or all ids if none is similar.
+        ImportError: The module of the fix can't be imported.
     """
     if identifier not in ORDER:
         near = get_close_matches(identifier, ORDER)

@@ -1,4 +1,4 @@
-"""Whether two frames are the same mesh, even if their files are written differently."""
+"""Find out whether two frames are the same mesh, even if their files are written differently."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from inspector.formats.frame import Frame
 
 
 def same_mesh(a: Frame, b: Frame) -> bool:
-    """Whether two frames have the same numbers, to the last digit, and the same faces in the same states.
+    """Return whether two frames have exactly the same positions, colours, UVs, normals and faces.
 
-    The states of a face are its material, group, object and smoothing group. Libraries and textures may differ.
+    Each face must also have the same material, group, object and smoothing group. Libraries and textures may differ.
     """
     arrays = [
         *((getattr(a, name), getattr(b, name)) for name in ("positions", "colours", "uvs", "normals")),
@@ -20,7 +20,11 @@ def same_mesh(a: Frame, b: Frame) -> bool:
 
 
 def _states(frame: Frame) -> list[tuple[int, tuple[object, ...]]]:
-    """For each longest range of faces in the same states, the index after its last face, and the states."""
+    """Merge consecutive runs with the same material, group, object and smoothing group.
+
+    Returns:
+        For each merged run, the index after its last face, and its states.
+    """
     ranges: list[tuple[int, tuple[object, ...]]] = []
     for run in frame.runs:
         states = run.material, run.group, run.object, run.smoothing

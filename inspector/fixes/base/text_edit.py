@@ -1,4 +1,4 @@
-"""Change a frame's text line by line or block by block, for changes that the arrays can't express."""
+"""Change a frame's text by lines or blocks, for changes that the arrays can't express."""
 
 from __future__ import annotations
 
@@ -15,18 +15,18 @@ _LINE = re.compile(rb"([^\r\n]*)(\r?\n|\Z)")
 _ENDS = re.compile(rb"\r\n|\n|\r")
 
 Line = tuple[bytes, bytes]
-"""The text of a line, and its line ending, which is b"" if the last line has none."""
+"""The text of a line and its line ending. The ending is b"" if the last line has none."""
 
 
 def settled(frame: Frame) -> Frame:
-    """The frame with every change of its arrays written into its text."""
+    """Return the frame with every change of its arrays written into its text."""
     if not frame.changed:
         return frame
     return replace(read_frame(write_frame(replace(frame, encoding=None))), encoding=frame.encoding)
 
 
 class Draft:
-    """The blocks of a frame, each as in the file until its text is replaced.
+    """The text of a frame, divided into blocks. A block is as in the file until its text is replaced.
 
     Attributes:
         frame: The frame, with every change of its arrays written into its text.
@@ -38,12 +38,13 @@ class Draft:
         self._pieces = [self.frame.data[start:stop] for start, stop in block_spans(self.frame.data, self.frame.blocks)]
 
     def blocks(self, *keywords: bytes) -> list[int]:
-        """Indices of the blocks that have one of these keywords."""
+        """Return the indices of the blocks with one of these keywords."""
         return [number for number, block in enumerate(self.frame.blocks) if block.keyword in keywords]
 
     def lines(self, number: int) -> list[Line]:
-        """The lines of the block with index `number`, with line endings as in the file. A continued statement is one
-        line.
+        """Return the lines of the block with index `number`, with line endings as in the file.
+
+        A statement that is continued over several lines is returned as one line.
         """
         block, lines = self.frame.blocks[number], []
         text, data = (whole[block.start : block.stop] for whole in (self._text, self.frame.data))
@@ -68,7 +69,8 @@ class Draft:
     def put_before(self, number: int, line: bytes) -> None:
         r"""Insert a line before a block.
 
-        It gets the first line ending of the block or, if the block has none, of the file; if that has none either, \n.
+        The line ending is the first of the block or, if the block has none, the first of the file. If the file has none
+        either, it is \n.
 
         Args:
             number: Index of the block.
@@ -79,22 +81,23 @@ class Draft:
         self._pieces[number] = line + (end.group() if end else b"\n") + piece
 
     def done(self) -> Frame:
-        """Read the frame from its new text.
+        """Return the frame with the new text.
 
         Raises:
-            UnreadableFrame: The text can't be read as a frame.
+            UnreadableFrame: The new text can't be read as a frame.
         """
         return replace(read_frame(b"".join(self._pieces)), encoding=self.frame.encoding)
 
 
 def with_lines_reordered(frame: Frame, keyword: bytes, order: Indices) -> Frame:
-    """The frame with the lines of a keyword in a different order. All other bytes, including line endings, stay in
-    place.
+    """Return the frame with the lines of a keyword in a different order.
+
+    All other bytes, including line endings, stay in place.
 
     Args:
         frame: The frame.
-        keyword: The keyword of the lines.
-        order: The old index of each line of the new text, (n,). Every index must occur once.
+        keyword: Keyword of the lines.
+        order: Old index of each line of the new text, (n,). Every index must occur exactly once.
     """
     draft = Draft(frame)
     own = {number: draft.lines(number) for number in draft.blocks(keyword)}
@@ -106,12 +109,12 @@ def with_lines_reordered(frame: Frame, keyword: bytes, order: Indices) -> Frame:
 
 
 def with_lines_kept(frame: Frame, keyword: bytes, keep: Flags) -> Frame:
-    """The frame without some of the lines of a keyword.
+    """Return the frame without some of the lines of a keyword.
 
     Args:
         frame: The frame.
-        keyword: The keyword of the lines.
-        keep: Which of these lines are kept, over all blocks, (n,).
+        keyword: Keyword of the lines.
+        keep: Whether to keep each of these lines, counted over all blocks, (n,).
     """
     draft = Draft(frame)
     wanted = iter(keep.tolist())

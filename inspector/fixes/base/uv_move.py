@@ -1,4 +1,4 @@
-"""An affine map of the texture plane that is the same for every UV of every frame."""
+"""Apply the same affine map to all UVs of all frames."""
 
 from __future__ import annotations
 
@@ -30,36 +30,38 @@ class UvMove:
 
     Attributes:
         matrix: The linear part of the map, (2, 2).
-        shift: The translation, (2,), texture widths.
+        shift: The translation, (2,), in widths and heights of the texture.
     """
 
     matrix: Floats
     shift: Floats
 
     def __call__(self, uvs: Floats) -> Floats:
-        """Map UVs, (m, 2 or 3). A third column is unchanged."""
+        """Return the mapped UVs, (m, 2 or 3). A third column is unchanged."""
         moved = uvs.copy()
         moved[:, :2] = uvs[:, :2] @ self.matrix.T + self.shift
         return moved
 
     @property
     def more_decimals(self) -> int:
-        """Number of decimal places that the mapped UVs need in addition to those of the source. A map that shrinks the
-        UVs needs more, so that different UVs don't become equal.
+        """The number of decimal places that mapped UVs need in addition to those of the source.
+
+        A map that shrinks the UVs needs more decimal places, so that different UVs don't become equal.
         """
         least = float(np.linalg.svd(self.matrix, compute_uv=False).min())
         return max(0, math.ceil(-math.log10(least) - 1e-9))
 
 
 def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvMove, summary: str) -> Step[UvMove]:
-    """Make the step of a fix that maps all UVs alike, with the reference's first UVs as the preview.
+    """Make the step of a fix that applies the same map to all UVs. The preview shows the first UVs of the reference
+    frame.
 
     Args:
         context: The sequence.
         fix: Id of the fix.
-        parameters: The values that the user gave, and the constants that the plan found.
+        parameters: Values that the user gave, and constants that the plan found.
         move: The map.
-        summary: The effect of the step, in one line.
+        summary: Effect of the step, in one line.
     """
     base = context.series.reference_facts
     before = context.reference_frame.uvs[:_SHOWN]
@@ -72,11 +74,11 @@ def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvM
 
 
 def apply_move(frame: Frame, step: Step[UvMove], _: Fraction) -> Frame:
-    """Map the UVs of a frame: the `edit_frame` of fixes whose work is a UvMove.
+    """Map the UVs of a frame. This is the `edit_frame` of fixes whose work is a UvMove.
 
     Args:
         frame: The frame.
-        step: The step, with the map.
+        step: The step, whose work is the map.
     """
     move = step.work
     assert isinstance(move, UvMove)
@@ -87,10 +89,10 @@ def apply_move(frame: Frame, step: Step[UvMove], _: Fraction) -> Frame:
 
 
 def fit_of(context: CheckContext) -> TextureFit:
-    """Measure how a texture fits the whole sequence.
+    """Measure how a texture fits the surface, on all frames of the sequence.
 
     Raises:
-        Refusal: No frame can be read, there are no UVs, or they have no area.
+        Refusal: No frame can be read, there are no UVs, or the UVs have zero area.
     """
     if context.series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -103,11 +105,11 @@ def fit_of(context: CheckContext) -> TextureFit:
 
 
 def gathered(context: CheckContext, measure: Callable[[Frame], Floats]) -> list[Floats]:
-    """Measure one frame of each distinct set of UVs and UV indices.
+    """Measure one frame for each distinct set of UVs and UV indices.
 
     Args:
         context: The sequence.
-        measure: Called with each of these frames; returns its measurement.
+        measure: Function that receives a frame, and returns its measurement.
     """
     first: dict[tuple[bytes, bytes], int] = {}
     for index, facts in enumerate(context.series.facts):

@@ -1,4 +1,4 @@
-"""Give the UV indices and coordinates of one frame to other frames that have the same faces."""
+"""Give the UV indices and coordinates of one frame to other frames with the same faces."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ import numpy as np
 from inspector.arrays import Floats, SmallIndices
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_change import changed_faces
+from inspector.checks.base.helpers import count_of
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Change, Parameters, Step
 from inspector.fixes.base.frame_numbers import readable_indices
@@ -25,9 +26,8 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.run.scan import load_frame
 
 UV_DECIMALS = 6
-"""Number of decimal places of computed UVs. Rounding changes them by up to half a millionth of the texture's width,
-which is less than 0.01 pixels on a map of 16,384 pixels.
-"""
+"""Number of decimal places of computed UVs. Rounding changes a UV by up to half a millionth of the texture's width.
+This is less than 0.01 px on a texture of 16,384 px."""
 
 
 NAME_DONOR = "name one with from=FILE or --uvs-from FILE"
@@ -40,7 +40,7 @@ class UvSet:
     Attributes:
         uvs: Coordinates, (m, 2 or 3).
         vt: Index in `uvs` of each corner's UV, (c,).
-        decimals: Decimal places that keep all coordinates exact.
+        decimals: Number of decimal places that keeps all coordinates exactly.
     """
 
     uvs: Floats
@@ -49,11 +49,11 @@ class UvSet:
 
 
 def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame]:
-    """Read the mesh file that the user named as the source of the UVs.
+    """Read the donor: the mesh file that the user named as the source of the UVs.
 
     Args:
-        context: The sequence; its settings may name the file.
-        parameters: The values that the user gave; `from` takes precedence.
+        context: The sequence. Its settings may name the file.
+        parameters: Values that the user gave. The parameter `from` takes precedence over the settings.
 
     Raises:
         Refusal: No file is named, the file doesn't exist or has no faces, or a corner has no UV.
@@ -72,7 +72,7 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
 
 
 def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | None) -> list[int]:
-    """Indices of the given frames or, if no frames are given, of all frames that have corners without UVs.
+    """Return the indices of the frames that need UVs: the given frames, or all frames that have corners without UVs.
 
     Args:
         context: The sequence.
@@ -90,9 +90,7 @@ def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | Non
 
 
 def colour_map_aspect(context: CheckContext) -> float | None:
-    """Aspect (width over height) of the first readable colour map of the reference frame's materials; None if no
-    colour map can be read.
-    """
+    """Return the aspect (width over height) of the reference frame's first readable colour map; None if it has none."""
     index = context.series.reference_index
     maps = () if index is None else context.materials(index).maps
     for use in maps:
@@ -104,17 +102,17 @@ def colour_map_aspect(context: CheckContext) -> float | None:
 
 
 def uv_set_of(frame: Frame) -> UvSet:
-    """The UVs of a frame, with enough decimal places to keep them exact."""
+    """Return the UVs of a frame, with enough decimal places to keep them exactly."""
     return UvSet(frame.uvs, frame.corners.vt, exact_decimals(frame.uvs, frame.source_decimals.get(b"vt", 0)))
 
 
 def has_whole_uvs(frame: Frame) -> bool:
-    """Whether the frame has faces, and every corner has a valid UV."""
+    """Return whether the frame has faces, and every corner has a valid UV."""
     return frame.faces > 0 and not bool((frame.corners.vt == ABSENT).any())
 
 
 def with_uvs(frame: Frame, given: UvSet) -> Frame:
-    """The frame with other UVs.
+    """Return the frame with different UVs.
 
     Args:
         frame: The frame.
@@ -129,54 +127,55 @@ def with_uvs(frame: Frame, given: UvSet) -> Frame:
 
 
 def apply_uv_set(frame: Frame, step: Step[UvSet], _: Fraction) -> Frame:
-    """Give a frame its UVs: the `edit_frame` of fixes whose work is a UvSet.
+    """Give a frame its new UVs. This is the `edit_frame` of fixes whose work is a UvSet.
 
     Args:
         frame: The frame.
-        step: The step, with the UVs.
+        step: The step, whose work is the UVs.
     """
     return with_uvs(frame, step.work)
 
 
 def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str) -> str | None:
-    """The difference between the faces of two frames, in words; None if the UVs of one frame fit the other.
+    """Describe the difference between the faces of two frames; None if the UVs of one frame fit the other.
 
     Args:
         source: The frame with the UVs.
-        source_name: Name of that frame in the message, safe to show.
-        frame: The frame that gets them.
-        frame_name: Name of the frame that gets them in the message.
+        source_name: Name of this frame in the message, safe to show.
+        frame: The frame that gets the UVs.
+        frame_name: Name of this frame in the message, safe to show.
     """
     for thing, ours, theirs in (
-        ("vertices", len(source.positions), len(frame.positions)),
-        ("faces", source.faces, frame.faces),
+        ("vertex", len(source.positions), len(frame.positions)),
+        ("face", source.faces, frame.faces),
     ):
         if ours != theirs:
-            return f"{source_name} has {ours:,} {thing}, {frame_name} has {theirs:,}"
+            return f"{source_name} has {count_of(ours, thing)}, but {frame_name} has {theirs:,}"
     changed = changed_faces(source, frame)
-    if len(changed):
-        face = int(changed[0])
-        faces = f"{len(changed):,} of {frame.faces:,} faces" if len(changed) > 1 else "a face"
-        verb = "differ" if len(changed) > 1 else "differs"
-        return (
-            f"{faces} of {frame_name} {verb} from those of {source_name}; the first is face {face + 1}, on line "
-            f"{face_line(frame, face)} of {frame_name}"
-        )
-    return None
+    if not len(changed):
+        return None
+    face = int(changed[0])
+    line = face_line(frame, face)
+    if len(changed) == 1:
+        return f"face {face + 1} of {frame_name}, on line {line}, differs from the same face of {source_name}"
+    return (
+        f"{len(changed):,} of {frame.faces:,} faces of {frame_name} differ from those of {source_name}; the first is "
+        f"face {face + 1}, on line {line} of {frame_name}"
+    )
 
 
 def refuse_other_faces(context: CheckContext, source: Frame, name: str, indices: Sequence[int]) -> None:
-    """Refuse UVs if there is a frame that they don't fit. Of frames with the same faces, only one is compared.
+    """Refuse UVs that don't fit a frame. Of several frames with the same faces, only one is compared.
 
     Args:
         context: The sequence.
         source: The frame with the UVs.
-        name: Its name in the message, safe to show.
-        indices: Indices of the frames that get them.
+        name: Name of this frame in the message, safe to show.
+        indices: Indices of the frames that get the UVs.
 
     Raises:
         Refusal: A frame has different faces.
-        MeshqcError: A frame's file can't be read any more.
+        MeshqcError: A frame's file can no longer be read.
     """
     facts = context.series.facts
     first: dict[tuple[int, bytes], int] = {}
@@ -189,15 +188,15 @@ def refuse_other_faces(context: CheckContext, source: Frame, name: str, indices:
 
 
 def uv_changes(context: CheckContext, index: int, given: UvSet) -> tuple[Change, ...]:
-    """The number of UVs of a frame, and the first corners that change, before and after.
+    """Return the changes of a frame for a preview: its number of UVs, and the first corners whose UV index changes.
 
     Args:
         context: The sequence.
         index: Index of the frame.
-        given: Its new UVs.
+        given: The new UVs of the frame.
 
     Raises:
-        MeshqcError: The frame's file can't be read any more.
+        MeshqcError: The frame's file can no longer be read.
     """
     frame = context.frame(index)
     before = frame.corners.vt
@@ -214,10 +213,10 @@ def _uv_text(uvs: Floats, index: int) -> str:
 
 
 def uv_summary(frames: Sequence[Fraction], whence: str) -> str:
-    """The summary of a step that gives UVs to frames.
+    """Return the summary of a step that gives UVs to frames.
 
     Args:
         frames: Frame numbers.
-        whence: The source of the UVs, in words.
+        whence: Source of the UVs, in words.
     """
     return f"give {numbers_text(frames)} the UVs of {whence}"

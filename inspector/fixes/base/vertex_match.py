@@ -1,9 +1,9 @@
-"""Match the vertices of two frames by connectivity and, where that leaves a choice, by position.
+"""Match the vertices of two frames by connectivity and, if that leaves a choice, by position.
 
-Connectivity distinguishes many vertices (see refinement.py). Where it doesn't, as on a symmetric sphere, position
-decides: a vertex that moves by less than half the distance to the nearest other vertex of its kind is still nearest to
-its old position. Each matched vertex helps to distinguish its neighbours. This is repeated until all vertices are
-matched or no further vertex can be matched.
+Connectivity distinguishes many vertices (see refinement.py). On a symmetric mesh, such as a sphere, several vertices
+have the same connectivity, and position decides. A vertex that moves by less than half the distance to the nearest
+other vertex with the same connectivity is still nearest to its old position. Each matched vertex helps to distinguish
+its neighbours. These steps are repeated until all vertices are matched or no further vertex can be matched.
 """
 
 from __future__ import annotations
@@ -20,19 +20,18 @@ from inspector.surface.nearest import nearest_alike, spacing_alike
 from inspector.surface.refinement import Colours, Refinement, classes_of, mixed
 
 _OWN = np.uint64(1) << np.uint64(40)
-"""A number above all vertex numbers. The sum of this number and a vertex number, passed through `mixed`, is a colour
-that only that vertex has.
-"""
+"""A number above all vertex numbers. If a vertex number is added to it and the sum is passed through `mixed`, the
+result is a colour that only this vertex has."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Match:
-    """The result of matching a frame's vertices to the reference's.
+    """The result of matching a frame's vertices to those of the reference frame.
 
     Attributes:
-        order: The frame's vertex for each vertex of the reference, (n,); None if not all vertices are matched with
-            certainty.
-        ambiguous: The number of vertices that are not matched with certainty; 0 if the faces connect their vertices
+        order: The frame's vertex for each vertex of the reference frame, (n,); None unless all vertices are matched
+            with certainty.
+        ambiguous: Number of vertices that are not matched with certainty; 0 if the faces connect their vertices
             differently.
         connected_alike: Whether the faces of both frames connect their vertices in the same way.
     """
@@ -44,12 +43,12 @@ class Match:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Course:
-    """The positions of the reference's vertices at a time near the frame.
+    """Positions of the reference frame's vertices at a time near the frame.
 
     Attributes:
         places: Positions, (n, 3), scene units.
-        motion: The distance that each vertex may have moved between that time and the frame, at the pace of the intact
-            frames around it, (n,), scene units.
+        motion: Distance that each vertex may have moved between that time and the frame, (n,), scene units. It is
+            estimated from the intact frames around that time.
     """
 
     places: Floats
@@ -61,9 +60,9 @@ class Reference:
     """The frame whose vertex order is to be matched, prepared for any number of matches.
 
     Attributes:
-        corners: The frame's faces, all with three corners or more.
-        connections: The connectivity of the frame's vertices.
-        colours: The colours that follow from the connectivity alone.
+        corners: Faces of the frame, all with three corners or more.
+        connections: Connectivity of the frame's vertices.
+        colours: Colours of the vertices that follow from connectivity alone, (n,).
     """
 
     corners: Corners
@@ -72,19 +71,19 @@ class Reference:
 
     @classmethod
     def of(cls, frame: Frame) -> Reference:
-        """Make a reference from a frame whose faces all have three corners or more."""
+        """Prepare a frame whose faces all have three corners or more."""
         connections = Refinement(frame.corners, len(frame.positions))
         return cls(frame.corners, connections, connections.plain())
 
 
 def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
-    """Find the frame's vertex for each vertex of the reference.
+    """Find the frame's vertex for each vertex of the reference frame.
 
     Both frames must have the same number of vertices, finite positions, and only faces with three corners or more.
 
     Args:
         reference: The frame whose vertex order is to be matched.
-        course: The positions of the reference's vertices at a time near the frame.
+        course: Positions of the reference frame's vertices at a time near the frame.
         frame: The frame.
     """
     theirs = Refinement(frame.corners, len(frame.positions))
@@ -103,7 +102,11 @@ def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
 def _follow(
     meshes: tuple[Refinement, Refinement], colours: tuple[Colours, Colours], course: Course, positions: Floats
 ) -> Indices:
-    """The frame's vertex for each vertex of the reference, (n,); -1 if the vertex can't be matched."""
+    """Match vertices by connectivity and position until no further vertex can be matched.
+
+    Returns:
+        The frame's vertex for each vertex of the reference frame, (n,); -1 if the vertex can't be matched.
+    """
     ours, theirs = colours
     order = _singles(ours, theirs)
     while (order < 0).any():
@@ -121,7 +124,11 @@ def _follow(
 
 
 def _singles(ours: Colours, theirs: Colours) -> Indices:
-    """The other mesh's vertex of the same colour for each vertex whose colour is unique, (n,); -1 for all others."""
+    """Match the vertices whose colour is unique.
+
+    Returns:
+        The other mesh's vertex for each vertex, (n,); -1 if the colour of the vertex isn't unique.
+    """
     _, first, uses = np.unique(ours, return_index=True, return_counts=True)
     _, partner = np.unique(theirs, return_index=True)
     order = np.full(len(ours), -1)
@@ -135,7 +142,7 @@ def _by_place(
     """Match vertices that share a colour, by position alone.
 
     Returns:
-        Vertices of the reference, and their matches in the frame, (k,) each.
+        Vertices of the reference frame, (k,), and the frame's vertices that match them, (k,).
     """
     kinds = np.unique(np.concatenate([ours, theirs]), return_inverse=True)[1].reshape(-1).astype(np.int64)
     kind, kind_there = kinds[: len(ours)], kinds[len(ours) :]
@@ -159,18 +166,19 @@ def _by_place(
 
 
 def _doubtful_pieces(corners: Corners, doubtful: Flags, open_to_doubt: Flags) -> Flags:
-    """Find the vertices of components on which most positions are doubtful, so that another match may fit as well.
+    """Find the components in which most of the ambiguous vertices are doubtful, so a different match might fit equally
+    well.
 
-    Another match moves all but a few vertices of a component, because a rotation of a connected surface leaves at most
-    two points in place.
+    A different match moves most vertices of a component, because a rotation leaves only the points on its axis in
+    place.
 
     Args:
         corners: The faces.
-        doubtful: Whether each vertex can't be identified by its position, (n,).
-        open_to_doubt: Whether each vertex has the same connectivity as another vertex, (n,).
+        doubtful: Whether each vertex may have moved so far that its position doesn't identify it, (n,).
+        open_to_doubt: Whether each vertex is ambiguous: another vertex has the same connectivity, (n,).
 
     Returns:
-        For each vertex, whether most of the vertices in its component that are open to doubt are doubtful, (n,).
+        Whether each vertex is in such a component, (n,).
     """
     links = np.stack([corners.v, corners.v[next_corner(corners)]], axis=-1).astype(np.int64)
     piece = connected(len(doubtful), links)

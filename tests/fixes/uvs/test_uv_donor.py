@@ -38,11 +38,11 @@ def test_all_frames_get_the_donor_s_uvs(tmp_path_factory: pytest.TempPathFactory
     ("donor", "reason"),
     [
         (bare(wing(0)).text(), r"rest\.obj has no UVs"),
-        (wing(0).edit(faces=wing(0).faces[1:]).text(), r"rest\.obj has 11 faces, frame 1 has 12"),
-        (wing(0).text() + b"v 0 0 0\n", r"rest\.obj has 21 vertices, frame 1 has 20"),
+        (wing(0).edit(faces=wing(0).faces[1:]).text(), r"rest\.obj has 11 faces, but frame 1 has 12"),
+        (wing(0).text() + b"v 0 0 0\n", r"rest\.obj has 21 vertices, but frame 1 has 20"),
         (
             wing(0).edit(faces=(*wing(0).faces[:5], wing(0).faces[5][::-1], *wing(0).faces[6:])).text(),
-            r"a face of frame 1 differs from those of rest\.obj; the first is face 6, on line 30 of frame 1",
+            r"face 6 of frame 1, on line 30, differs from the same face of rest\.obj",
         ),
     ],
 )

@@ -162,5 +162,5 @@ def test_a_frame_with_other_faces_is_left_out_and_told(tmp_path: Path) -> None:
     plan = plan_for(tmp_path / "work", files, "uv-nearest", {"from": str(path)})
     assert 3 not in plan.steps[0].frames
     assert [(one.frames, one.reason) for one in plan.sequences[0].refused] == [
-        ((3,), "the reference (frame 1) has 12 faces, frame 3 has 11")
+        ((3,), "the reference (frame 1) has 12 faces, but frame 3 has 11")
     ]
