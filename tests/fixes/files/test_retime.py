@@ -179,7 +179,7 @@ OTHER = shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])})
         (GAP, {"from": 24, "to": 30}, "frame 4: missing; fill every gap first"),
         (shot() | {"manta.0004.obj": b""}, {"from": 24, "to": 30}, "frame 4: broken; repair every broken frame first"),
         (shot() | {"manta.4.obj": wing(4).text()}, {"from": 24, "to": 30}, "several files have the same frame number"),
-        (OTHER, {"from": 24, "to": 30}, "of frame 4 differ from the reference frame's"),
+        (OTHER, {"from": 24, "to": 30}, "frame 4 differs from the reference frame in vertex count or faces"),
     ],
 )
 def test_refusals(tmp_path: Path, files: Files, parameters: dict[str, object], reason: str) -> None:
