@@ -21,7 +21,7 @@ class PictureOptions(shared.TextureOptions):
         step: Interval between the frames of an animation: 2 for every second frame; None for every frame.
         texture: Image files to draw as textures, each in its own picture; None if the option isn't given.
         normal_map: File of a normal map for the surface; None for no normal map.
-        maps: Whether materials are drawn with the maps that they name.
+        maps: Whether materials are drawn with their own maps.
         closeup: Whether the lettering box fills the picture.
         plain: Whether no texture is drawn.
         wires: Whether the edges of the faces are drawn.
@@ -68,7 +68,7 @@ def add_options(options: Group) -> None:
         help="use this image as the texture; repeat the option to compare several",
     )
     group.add("--normal-map", metavar="FILE", type=values.file, help="light the surface with this normal map")
-    group.add("--maps", action="store_true", help="draw the colour maps and normal maps that the materials name")
+    group.add("--maps", action="store_true", help="draw the colour maps and normal maps of the materials")
     group.add("--closeup", action="store_true", help="show a close-up of the lettering box")
     group.add("--plain", action="store_true", help="draw the surface without a texture")
     group.add("--wires", action="store_true", help="draw the edges of the faces")
