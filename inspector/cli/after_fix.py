@@ -167,7 +167,7 @@ def steps_after_refusal(request: FixRequest, refusal: Refusal) -> list[str]:
         The commands, each followed by a line about its effect; empty if no option answers the refusal.
     """
     again = filter(None, map(request.answered, refusal.answers))
-    return _lines((one.command, "answers this refusal; preview with --dry-run") for one in again if _planned(one))
+    return _lines((one.command, "allows the refused fix; preview with --dry-run") for one in again if _planned(one))
 
 
 def _with_every_fix(
@@ -209,7 +209,7 @@ def _with_answers(request: FixRequest, plan: Plan) -> Iterator[_Suggestion]:
             helps = option == "--with" and (sequences == len(plan.sequences) or not fix_by_id(fix).whole)
         again = request.answered((option, value)) if helps else None
         if again is not None and fix in _planned(again):
-            yield again.command, f"answers the refusal of {fix}; preview with --dry-run"
+            yield again.command, f"allows the refused fix {fix}; preview with --dry-run"
 
 
 def _planned(request: FixRequest) -> set[str]:

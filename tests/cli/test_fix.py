@@ -54,7 +54,7 @@ def refused(words: list[str], capsys: pytest.CaptureFixture[str]) -> list[str]:
     said = capsys.readouterr()
     assert_one_sentence(said.err)
     lines = said.out.splitlines()
-    assert [line.strip() for line in lines[1::2]] == ["(answers this refusal; preview with --dry-run)"] * (
+    assert [line.strip() for line in lines[1::2]] == ["(allows the refused fix; preview with --dry-run)"] * (
         len(lines) // 2
     )
     assert [line[:6] for line in lines[::2]] == ["next: ", "  or: ", "  or: "][: len(lines) // 2]
@@ -81,7 +81,7 @@ def test_the_option_that_answers_a_refusal_is_printed_as_the_next_command(
     assert main([*["fix", *words], "--all", "--dry-run"]) == 1
     assert capsys.readouterr().out.splitlines()[-2:] == [
         f"next: {start} --invent-at-most 6 --all",
-        "      (answers the refusal of fill-frames; preview with --dry-run)",
+        "      (allows the refused fix fill-frames; preview with --dry-run)",
     ]
 
     assert refused([*words, "--only", "up-axis", "share-library"], capsys) == [
