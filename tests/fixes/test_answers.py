@@ -20,6 +20,7 @@ from inspector.delivery.choices import Choice, sequence_key
 from inspector.delivery.deliver import deliver
 from inspector.delivery.planning import make_plan
 from inspector.fixes.base.registry import fix_by_id
+from inspector.formats.wavefront.compose import EMPTY
 from inspector.inspection.inspection import Inspection
 from inspector.sequence.discovery.settings import Settings
 from tests.helpers.broken import files as broken_files
@@ -166,6 +167,7 @@ CASES: dict[tuple[str, str], Case] = {
     ("duplicate-materials", "clean-library"): Case(shot() | {"manta.mtl": PLAIN + PLAIN}),
     ("empty-indices", "clean-text"): Case(fifth(slashes(TEXT))),
     ("encoding", "clean-text"): Case(fifth(TEXT.decode().encode("utf-16"))),
+    ("empty-frames", "fill-frames"): Case(fifth(EMPTY)),
     ("face-count", "restore-faces"): Case(in_fifth(cut_across)),
     ("face-count", "fill-frames"): Case(in_fifth(one_face_less)),
     ("face-order", "restore-faces"): Case(in_fifth(last_first)),

@@ -23,7 +23,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     after = [index for index in empty if index > filled[-1]]
     if between:
         what = f"{count_of(len(between), 'empty frame')} between frames that have a mesh"
-        yield _finding(context, Severity.WARNING, between, what)
+        yield _finding(context, Severity.WARNING, between, what, CHECK.fixes)
     if before or after:
         where = ["before the mesh appears"] * bool(before) + ["after it disappears"] * bool(after)
         indices = before + after
@@ -31,7 +31,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield _finding(context, Severity.NOTE, indices, what)
 
 
-def _finding(context: CheckContext, severity: Severity, indices: list[int], what: str) -> Finding:
+def _finding(
+    context: CheckContext, severity: Severity, indices: list[int], what: str, fixes: tuple[str, ...] = ()
+) -> Finding:
     return Finding(
         CHECK.id,
         severity,
@@ -39,6 +41,7 @@ def _finding(context: CheckContext, severity: Severity, indices: list[int], what
         context.numbers(indices),
         files(context, indices),
         {"frames": len(indices)},
+        fixes=fixes,
     )
 
 
@@ -54,4 +57,5 @@ CHECK = Check(
         "estimate them from their neighbours. Otherwise, start and end the sequence with frames that have a mesh.",
     ),
     run=run,
+    fixes=("fill-frames",),
 )

@@ -10,6 +10,7 @@ from itertools import groupby, pairwise
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
+from inspector.names import counted
 from inspector.sequence.discovery.settings import frame_text
 from inspector.threshold import Threshold
 
@@ -20,6 +21,9 @@ STEP_RUN = Threshold(
     "Fewer differences count as missing frames.",
     unit="differences",
 )
+
+_LISTED = 4
+"""Maximum number of ranges listed in the message."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +43,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
     coarse = [run for run in runs if run.step > steps[0]]
     changes = ", ".join(
         f"{frame_text(run.numbers[0])}-{frame_text(run.numbers[-1])} in steps of {frame_text(run.step)}"
-        for run in runs[:4]
+        for run in runs[:_LISTED]
     )
+    if len(runs) > _LISTED:
+        changes += f", and {counted(len(runs) - _LISTED, 'more range')}"
     yield Finding(
         CHECK.id,
         Severity.WARNING,

@@ -77,16 +77,6 @@ class Parameter:
     indices: Property | None
     scope: str
 
-    def expanded(self, index: int) -> Values:
-        """Read the value of each element in a sample, in the order of the file.
-
-        Args:
-            index: Index of the sample, in both `values` and `indices`.
-        """
-        values = self.values.numbers(index)
-        picks = None if self.indices is None else self.indices.numbers(index).ravel()
-        return values if picks is None or not len(picks) else values[picks]
-
 
 class _LastResult(Generic[T]):
     """Keeps the last result, so that unchanged values aren't computed again."""
@@ -196,11 +186,6 @@ class MeshReader:
         self._last_uvs: _LastResult[tuple[Values, Indices]] = _LastResult()
         self._last_normals: _LastResult[tuple[Values, Indices]] = _LastResult()
         self._last_materials: _LastResult[Indices] = _LastResult()
-
-    @property
-    def points(self) -> int:
-        """Number of points in the first sample."""
-        return self._points.items(0)
 
     @property
     def faces(self) -> int:

@@ -26,13 +26,16 @@ def _with(numbers: tuple[int, ...], data: bytes = EMPTY, ending: str = "obj") ->
 def test_between_others_a_warning(tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "empty-frames", _with((5, 6)))
     assert said == [("empty-frames", "warning", [5.0, 6.0])]
-    assert finding_of(inspection, "empty-frames").message == ("2 empty frames between frames that have a mesh")
+    finding = finding_of(inspection, "empty-frames")
+    assert finding.message == "2 empty frames between frames that have a mesh"
+    assert finding.fixes == ("fill-frames",)
 
 
 @pytest.mark.parametrize("numbers", [(1, 2), (12,), (1, 11, 12)], ids=["before", "after", "both"])
 def test_before_and_after_the_mesh_a_note(numbers: tuple[int, ...], tmp_path: Path) -> None:
-    said, _ = broken(tmp_path, "empty-frames", _with(numbers))
+    said, inspection = broken(tmp_path, "empty-frames", _with(numbers))
     assert said == [("empty-frames", "note", [float(number) for number in numbers])]
+    assert finding_of(inspection, "empty-frames").fixes == ()  # there is a neighbour on one side only
 
 
 def test_all_frames(tmp_path: Path) -> None:

@@ -25,6 +25,12 @@ def test_silent_then_broken(tmp_path: Path) -> None:
     assert finding.numbers == {"smallest": 1.0, "largest": 2.0}
 
 
+def test_the_message_counts_the_ranges_that_it_does_not_list(tmp_path: Path) -> None:
+    numbers = [*range(1, 9), *range(10, 21, 2), *range(21, 29), *range(30, 41, 2), *range(41, 49), *range(50, 61, 2)]
+    found = finding_of(look(tmp_path, shot(numbers=numbers)), "step-change")
+    assert found.message.endswith("28-40 in steps of 2, and 2 more ranges")
+
+
 @pytest.mark.parametrize(
     "numbers",
     [[n for n in range(1, 25) if n not in (5, 9, 10, 17)], [1, 3, 5, 7, 8, 9, 11, 13, 15], [1, 2, 3, 4, 10, 12, 14]],
