@@ -1,4 +1,4 @@
-"""Write the verification of a delivery as text for people and as a JSON document."""
+"""Describe the verification of a delivery, as text for people and as a JSON document."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ _SHOWN = 20
 
 
 def audit_text(audit: Audit, style: TextStyle) -> str:
-    """Write the verification as text: what changed since the delivery, new findings, and the verdict.
+    """Describe the verification: changed files, new findings, and the verdict.
 
     Args:
         audit: The verification.
-        style: How text is laid out.
+        style: The layout of the text.
     """
     receipt = audit.receipt
     lines = style.wrap(f"{Name.from_path(audit.after.root)}, delivered by meshqc {safe(receipt.version)}")
@@ -31,11 +31,12 @@ def audit_text(audit: Audit, style: TextStyle) -> str:
         lines += style.wrap(f"{finding.check} in {safe(sequence)}: {finding.message}", "new:      ")
     found = f"{len(audit.new):,}" if audit.new else "none"
     lines += style.wrap(f"{found} besides those in the receipt; in total {verdict_text(audit.after)}", "findings: ")
-    outcome = (
-        f"verified: this is what was delivered{_left(audit)}"
-        if audit.proven
-        else "NOT VERIFIED: this is not what was delivered"
-    )
+    if audit.proven:
+        outcome = f"verified: this is what was delivered{_left(audit)}"
+    elif _differences(audit):
+        outcome = "NOT VERIFIED: this is not what was delivered"
+    else:
+        outcome = "NOT VERIFIED: the files are what was delivered, but the checks report new findings"
     return "\n".join([*lines, *style.wrap(outcome, "verdict: ")]) + "\n"
 
 
@@ -55,19 +56,19 @@ def audit_document(audit: Audit) -> Json:
 
 def _whole(audit: Audit) -> str:
     files = audit.receipt.files
-    broken = len(files.keys() & {*audit.changed, *audit.missing})
-    return f"{len(files) - broken:,} of {counted(len(files), 'file')} match {RECEIPT_NAME}"
+    whole = len(files.keys() - {*audit.changed, *audit.missing})
+    return f"{whole:,} of {counted(len(files), 'file')} {'matches' if whole == 1 else 'match'} {RECEIPT_NAME}"
 
 
 def _left(audit: Audit) -> str:
-    """The errors and warnings that the delivery still has: `, with 2 errors remaining`; "" if it has none."""
+    """State how many errors and warnings remain, as in `, with 2 errors remaining`; "" if none remain."""
     counts = [(audit.after.count(severity), severity.word) for severity in (Severity.ERROR, Severity.WARNING)]
     words = " and ".join(counted(count, word) for count, word in counts if count)
     return f", with {words} remaining" if words else ""
 
 
 def _differences(audit: Audit, every: bool = False) -> dict[str, tuple[str, ...]]:
-    """The paths that differ, by kind of difference. Kinds without any paths are included only if `every` is set."""
+    """Return the paths that differ, by kind of difference. Kinds without paths are included only if `every` is set."""
     kinds = {name: getattr(audit, name) for name in ("changed", "missing", "extra", "disputed")}
     return {name: paths for name, paths in kinds.items() if paths or every}
 

@@ -1,4 +1,4 @@
-"""Write caption versions and how readable they are as a JSON document, in the form of `inspector.report.document`."""
+"""Convert caption versions, and how readable they are, to a JSON document."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def captions_document(
         fit: The texture fit of the sequence.
         file: The captions file; None if there is none.
         cases: The versions.
-        written: The files that were written, in the order of the versions.
+        written: Paths of the files that were written, in the order of the versions.
     """
     sequence = fit.series.sequence
     return {

@@ -24,13 +24,13 @@ _MOST_PARTS = 4  # maximum number of letters that are listed with their share
 
 
 def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCase], style: TextStyle) -> str:
-    """Describe a sequence and each version: box, texture, letters, contrast, a strip of its frames, and the verdict.
+    """Describe each caption version of a sequence: box, texture, letters, contrast, a strip of frames, and verdict.
 
     Args:
         fit: The texture fit of the sequence.
         file: The captions file; None if there is none.
         cases: The versions.
-        style: How text is laid out.
+        style: The layout of the text.
     """
     lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
     if file is not None:
@@ -41,13 +41,13 @@ def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCa
 
 
 def box_text(fit: SequenceFit, box: tuple[int, int, int, int], size: tuple[int, int], style: TextStyle) -> str:
-    """Describe the box in which existing artwork differs, in pixels and in UV.
+    """Describe the box in which the files of existing artwork differ, in pixels and in UV.
 
     Args:
         fit: The texture fit of the sequence, with the box as its lettering box.
-        box: Left, top, right and bottom in pixels, from the top left corner.
-        size: Width and height of the textures, pixels.
-        style: How text is laid out.
+        box: Left, top, right and bottom of the box, in pixels from the top left corner.
+        size: Width and height of the textures, in pixels.
+        style: The layout of the text.
     """
     left, top, right, bottom = box
     words = (
@@ -64,7 +64,7 @@ def boxes_text(fit: SequenceFit, style: TextStyle) -> str:
 
     Args:
         fit: The texture fit of the sequence.
-        style: How text is laid out.
+        style: The layout of the text.
     """
     lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
     for area in fit.areas:
@@ -77,7 +77,7 @@ def boxes_text(fit: SequenceFit, style: TextStyle) -> str:
                 f"texture of {size[0]} x {size[1]} pixels ({box_words(area.rectangle)})"
             )
             lines += style.wrap(words, f"  island {area.region.island} of {display(area.region.material)}: ", "    ")
-    lines += style.wrap("no captions.toml beside the frames; add one to put captions into the boxes above", "  ")
+    lines += style.wrap("no captions.toml beside the frames; add this file to put captions into the boxes above", "  ")
     return "\n".join([*lines, ""])
 
 
@@ -96,7 +96,7 @@ def _case(case: CaptionCase, style: TextStyle) -> Iterator[str]:
 
 
 def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
-    """Describe what is known about a version, as pairs of a label and a sentence."""
+    """Describe the known properties of a version, as pairs of a label and a description."""
     if case.fit is not None and case.box is not None and case.base is not None and case.fit.rectangle is not None:
         left, top, right, bottom = case.box
         width, height = case.base.size
@@ -128,7 +128,7 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
         )
     else:
         seen = bool((reading.seen.seen > 0.0).any())
-        why = "there is no base map under the letters" if seen else "the letters are never seen"
+        why = "there is no base map under the letters" if seen else "the letters are never visible"
         yield "contrast", f"not judged: {why}"
     if words := _hidden_words(reading, case.fit):
         yield "letters", words
@@ -137,8 +137,8 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
     """Describe the letters that are hidden; "" if there are none.
 
-    The frames in which letters are hidden although the version has to be readable are listed. The letters are named for
-    the worst of these frames.
+    The description lists the frames in which the version has to be readable but letters are hidden. It names the hidden
+    letters of the worst of these frames.
     """
     shares = np.where(reading.wanted[:, None], reading.by_letter, 1.0)
     hurt = np.flatnonzero((shares < READ_SEEN).any(axis=1))
@@ -154,7 +154,7 @@ def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
 
 
 def reads(reading: CaptionReading, at: int) -> str:
-    """Return the texts as they are visible in a frame, with `_` for each letter that is not visible.
+    """Return the texts as they can be read in a frame, with `_` for each letter that is not visible.
 
     Args:
         reading: The visibility of the version's letters.
@@ -183,7 +183,7 @@ def letters_words(reading: CaptionReading, at: int) -> str:
 
 
 def letters(reading: CaptionReading) -> list[str]:
-    """The mark of each frame: a letter for the obstacle, or the mark of a readable frame."""
+    """Return the mark of each frame: READ if the version is readable, otherwise the letter for the reason."""
     return [READ if one is None else LETTERS[one] for one in reading.obstacles()]
 
 
@@ -208,14 +208,14 @@ def frame_words(reading: CaptionReading, at: int) -> str:
 
 
 def key_words(reading: CaptionReading) -> str:
-    """Explain each mark that occurs."""
+    """Explain the marks that occur, as in `R readable, M mirrored`."""
     obstacles = reading.obstacles()
     words = [f"{READ} readable"] if None in obstacles else []
     return ", ".join([*words, *(f"{LETTERS[one]} {one.value}" for one in Obstacle if one in obstacles)])
 
 
 def verdict_words(case: CaptionCase) -> str:
-    """State whether a version fits and is readable in the frames of its range and, if not, in which frames and why."""
+    """State whether a version fits and is readable in its range. If not, state in which frames, and why."""
     if case.reading is None:
         return f"does not fit: {case.refusal}"
     reading = case.reading
@@ -229,12 +229,13 @@ def verdict_words(case: CaptionCase) -> str:
         if number in bad and one is not None
     ]
     if not causes:
-        return f"unreadable: no frame of {wanted} was measured"
+        return f"unreadable: nothing was measured in {wanted}"
     step = case.fit.series.sequence.step if case.fit is not None else None
     if len(bad) == int(reading.wanted.sum()):
         where = wanted if reading.frames is None else f"all of {wanted}"
     else:
-        where = f"frames {frame_ranges(bad, *([step] if step else []))} of {wanted}"
+        where = f"{'frame' if len(bad) == 1 else 'frames'} {frame_ranges(bad, *([step] if step else []))}"
+        where += "" if reading.frames is None else f" of {wanted}"
     worst = max(dict.fromkeys(causes), key=causes.count)
     needed = f" ({READ_PIXELS:g} pixels are needed)" if worst is Obstacle.SMALL else ""
     return f"unreadable in {where}: {worst.value}{needed}"
@@ -249,9 +250,9 @@ def place_words(fit: SequenceFit) -> str:
 
 
 def span(values: Floats, form: str) -> str:
-    """Format the lowest and the highest finite value: `118 to 123`. Only one is shown if they look equal: `118`.
+    """Format the range of the finite values, such as `118 to 123`.
 
-    `0` if no value is finite.
+    If the lowest and the highest value look equal, the value appears once: `118`. If no value is finite, `0`.
 
     Args:
         values: The values, (n,).

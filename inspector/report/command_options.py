@@ -1,4 +1,4 @@
-"""The user's statements about a folder and the chosen fixes, as options of a command line that is shown for copying."""
+"""Write the user's statements about a folder, and the chosen fixes, as command-line options that the user can copy."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from inspector.sequence.discovery.settings import Settings, frame_text
 
 
 def quoted_word(word: str) -> str:
-    """Quote a word of a command line, so that it is safe to show on any screen.
+    """Quote a word of a command line in a form that is safe on any screen.
 
-    Bytes that a screen must not show are written in octal in `$'...'`, which POSIX.1-2024 defines and bash, zsh and ksh
-    have long supported.
+    Bytes that a screen must not show become octal escapes in `$'...'`. POSIX.1-2024 defines this form; bash, zsh and
+    ksh have long supported it.
     """
     if safe(word) == word:
         return shlex.quote(word)
@@ -29,19 +29,22 @@ def quoted_word(word: str) -> str:
 
 
 def quoted_path(path: Path) -> str:
-    """Quote a path for a command line, so that it is never taken for an option, and is safe to show."""
+    """Quote a path for a command line.
+
+    A path that begins with `-` gets the prefix `./`, so that it isn't read as an option.
+    """
     word = str(path)
     return quoted_word(f"./{word}" if word.startswith("-") else word)
 
 
 def statement_options(settings: Settings) -> Iterator[str]:
-    """Yield the user's statements about a folder."""
+    """Yield all statements of the user about a folder as options."""
     yield from folder_options(settings)
     yield from source_options(settings)
 
 
 def folder_options(settings: Settings) -> Iterator[str]:
-    """Yield the user's statements that apply to a folder and to its corrected copy."""
+    """Yield the statements that apply both to a folder and to its corrected copy."""
     if settings.expected is not None:
         yield f"--frames {stated_range(settings)}"
     if settings.size is not None:
@@ -53,17 +56,17 @@ def folder_options(settings: Settings) -> Iterator[str]:
 
 
 def stated_range(settings: Settings) -> str:
-    """The stated frame range as it is typed, such as `1-240`; empty if none is stated."""
+    """Return the stated frame range as it is typed, such as `1-240`; "" if no range is stated."""
     return "" if settings.expected is None else "-".join(map(frame_text, settings.expected))
 
 
 def stated_size(settings: Settings) -> str:
-    """The stated size as it is typed, such as `1.8`; empty if none is stated."""
+    """Return the stated size as it is typed, such as `1.8`; "" if no size is stated."""
     return "" if settings.size is None else f"{settings.size:.12g}"
 
 
 def source_options(settings: Settings) -> Iterator[str]:
-    """Yield the user's statements that only a fix needs."""
+    """Yield the statements that only fixes need."""
     if settings.uvs_from is not None:
         yield f"--uvs-from {quoted_path(settings.uvs_from)}"
     if settings.invent_at_most is not None:
@@ -73,17 +76,17 @@ def source_options(settings: Settings) -> Iterator[str]:
 
 
 def judged_options(folder: Path, settings: Settings) -> Iterator[str]:
-    """Yield the statements that a verdict depends on, and the rules if they are not the folder's own.
+    """Yield the options on which the verdict depends. The rules are included if they aren't the folder's own rules.
 
     Args:
-        folder: The folder.
+        folder: The inspected folder.
         settings: The user's statements about the folder.
     """
     yield from folder_options(settings)
     stated = settings.rules.file
     try:
         own = find_rules(folder)
-    except MeshqcError:  # a rules file exists, and was not applied
+    except MeshqcError:  # the rules file is a link out of the folder, and was not applied
         own = folder / FILE_NAME
     if stated is None and own is not None:
         yield "--no-rules"
@@ -92,11 +95,11 @@ def judged_options(folder: Path, settings: Settings) -> Iterator[str]:
 
 
 def fix_word(identifier: str, parameters: Mapping[str, object]) -> str:
-    """A fix and its parameters as the value of `--with` or `--only`: `scale:factor=0.01`.
+    """Write a fix and its parameters as a value of `--with` or `--only`, such as `scale:factor=0.01`.
 
     Args:
         identifier: Id of the fix.
-        parameters: Values of its parameters by name.
+        parameters: Values of the parameters, by name.
     """
     pairs = ",".join(
         f"{key}={str(value).lower() if isinstance(value, bool) else value}" for key, value in parameters.items()

@@ -1,4 +1,4 @@
-"""The quantities that are plotted over the frames, grouped in panels of a few curves."""
+"""The quantities that are plotted over the frames, grouped into panels with a few curves each."""
 
 from __future__ import annotations
 
@@ -17,15 +17,16 @@ from inspector.threshold import Threshold
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A value measured on every frame file.
+    """A quantity that is measured on every frame file.
 
     Attributes:
         title: The name of the measured quantity.
         unit: Unit of the values; "" for counts.
-        values: Computes the values of a sequence, one per frame file, (files,); NaN where there is no value.
+        values: Function that computes the values of a sequence, (files,); NaN for a file without a value.
         form: Format specification of the numbers.
-        limits: Computes the limits beyond which a check may report a frame. There are none without a reference frame.
-        checks: Ids of the checks that judge these values; their findings are marked on the curve.
+        limits: Function that computes the limits beyond which a check may report a frame. There are no limits without a
+            reference frame.
+        checks: Ids of the checks that judge the quantity. Their findings are marked on the curve.
     """
 
     title: str
@@ -36,7 +37,7 @@ class Quantity:
     checks: tuple[str, ...] = ()
 
     def by_row(self, view: SequenceView) -> Floats:
-        """The value of each row of the view, (rows,); NaN for a frame without a file."""
+        """Return the value of each row of the view, (rows,); NaN for a row without a file or a value."""
         by_file = self.values(view)
         return np.array([np.nan if row.at is None else by_file[row.at] for row in view.rows])
 
@@ -47,10 +48,10 @@ class Quantity:
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """Curves shown together.
+    """Curves that are shown together.
 
     Attributes:
-        title: Their common title.
+        title: Title of the panel.
         curves: The quantities, one per line of the plot.
     """
 
@@ -59,7 +60,7 @@ class Panel:
 
 
 def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], Floats]:
-    """Turn a function of a series into a function of a view, which returns NaN until the view has a series."""
+    """Turn a function of a series into a function of a view. It returns NaN until the view has a series."""
 
     @np.errstate(over="ignore", invalid="ignore")  # values beyond the range of float64 become infinite
     def of_view(view: SequenceView) -> Floats:
@@ -70,7 +71,7 @@ def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], F
 
 
 def _of_facts(value: Callable[[FrameFacts], float]) -> Callable[[SequenceView], Floats]:
-    """Turn a function of one frame's facts into a function of a view, which returns NaN for unread frames."""
+    """Turn a function of one frame's facts into a function of a view. It returns NaN for unreadable frames."""
 
     def of_view(view: SequenceView) -> Floats:
         return np.array([value(one) if one.readable else np.nan for one in view.facts], float)
@@ -85,9 +86,9 @@ def _movement(series: Series) -> Floats:
 
 @np.errstate(over="ignore", invalid="ignore")
 def centre_speed(series: Series) -> Floats:
-    """Distance that the centre moved since the previous frame file, scene units, (files,).
+    """Return the distance that the centre moved since the previous frame file, in scene units, (files,).
 
-    NaN if that file is not exactly one step of the sequence earlier.
+    NaN if the distance is not known, or if the previous file is not exactly one step of the sequence earlier.
     """
     moved = np.linalg.norm(np.diff(series.centres, axis=0, prepend=np.nan), axis=1)
     return np.where(series.follows, moved, np.nan)
@@ -95,9 +96,9 @@ def centre_speed(series: Series) -> Floats:
 
 @np.errstate(over="ignore", invalid="ignore")
 def fastest_vertex(series: Series) -> Floats:
-    """Distance that the fastest vertex moved since the previous frame file, scene units, (files,).
+    """Return the distance that the fastest vertex moved since the previous frame file, in scene units, (files,).
 
-    NaN if that file is not exactly one step of the sequence earlier.
+    NaN if the distance is not known, or if the previous file is not exactly one step of the sequence earlier.
     """
     return np.where(series.follows, [_farthest(one) for one in series.facts], np.nan)
 
@@ -109,12 +110,12 @@ def _farthest(facts: FrameFacts) -> float:
 
 
 def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float:
-    """The value of a check's threshold: the value that delivery rules set, or the check's own."""
+    """Return the value of a check's threshold: the value from the delivery rules or, without one, the default value."""
     return view.inspection.context.of_check(check).limit(threshold) if view.inspection else threshold.value
 
 
 def _size_limits(view: SequenceView) -> tuple[float, ...]:
-    """The limits beyond which a size is a jump: the median size divided and multiplied by the threshold."""
+    """Return the sizes beyond which a frame can be a jump: the median size divided and multiplied by the threshold."""
     if view.series is None or not np.isfinite(view.series.size_ratio).any():
         return ()
     usual, limit = float(np.nanmedian(view.series.size_ratio)), _limit(view, "size-jump", JUMP_SIZE)
@@ -122,7 +123,7 @@ def _size_limits(view: SequenceView) -> tuple[float, ...]:
 
 
 def _centre_limits(view: SequenceView) -> tuple[float, ...]:
-    """The smallest displacement of the centre between two frames that can count as a jump, scene units."""
+    """Return the smallest displacement of the centre between two frames that can count as a jump, in scene units."""
     series = view.series
     if series is None or series.reference_index is None:
         return ()
@@ -142,7 +143,7 @@ def _file_size(view: SequenceView) -> Floats:
 
 
 def _written(view: SequenceView) -> Floats:
-    """Seconds between the earliest modification time and that of each file, (files,)."""
+    """Return the modification time of each file, in seconds after the earliest modification time, (files,)."""
     times = np.array([one.file.mtime_ns for one in view.facts], np.int64)
     return np.asarray((times - (times.min() if len(times) else 0)) / 1e9)
 

@@ -7,32 +7,35 @@ from collections.abc import Sequence
 from inspector.sequence.frame_difference import Difference
 
 BLOCK = 14
-"""Number of cells reserved for the name of a block."""
+"""Width, in terminal cells, of the column with the names of the blocks."""
 
 
 def difference_text(one: Difference) -> str:
     """Describe the difference of one block: `600 of 600 differ, mean 0.4716, largest 0.7464 units: vertex 12, line 15`.
 
-    Elements and lines are numbered from 1. If the counts differ, they come first: `598 against 600`.
+    Elements and lines are numbered from 1. If the two frames have different counts, the text begins with the counts:
+    `598 instead of 600`.
     """
     here, there = one.counts
-    words = [] if here == there else [f"{here:,} against {there:,}"]
+    words = [] if here == there else [f"{here:,} instead of {there:,}"]
     if min(here, there):
-        words.append(f"{one.differing:,} of {min(here, there):,} differ")
+        words.append(f"{one.differing:,} of {min(here, there):,} {'differs' if one.differing == 1 else 'differ'}")
     if one.most:
         most = f"{one.most:.4g} {one.unit}".rstrip()
         words.append(f"mean {one.mean:.4g}, largest {most}: {_place(one)}")
+    elif one.differing == 1:
+        words[-1] += f": {_place(one)}"
     elif one.element is not None:
         words.append(f"the first is {_place(one)}")
     return ", ".join(words)
 
 
 def _place(one: Difference) -> str:
-    """The element and its line, such as `vertex 12, line 15`."""
+    """Return the element and its line, such as `vertex 12, line 15`."""
     assert one.element is not None
     return f"{one.noun} {one.element + 1}" + (f", line {one.line}" if one.line else "")
 
 
 def same_words(found: Sequence[Difference]) -> str:
-    """List the blocks that are the same, with their counts; "" if there are none."""
+    """List the blocks without differences, with their counts; "" if there are none."""
     return ", ".join(f"{one.block} {one.counts[0]:,}" for one in found if one.same)

@@ -1,4 +1,4 @@
-"""Write an inspection as a JSON document (RFC 8259) of format 2. Later versions of this format only add to it."""
+"""Convert an inspection to a JSON document (RFC 8259) in format 2. Later versions of meshqc may only add fields."""
 
 from __future__ import annotations
 
@@ -23,10 +23,10 @@ Json = dict[str, object]
 
 
 def folder_document(result: FolderInspection) -> Json:
-    """Convert the inspection of a folder to plain types.
+    """Convert the inspection of a folder to a JSON document.
 
-    Numbers are finite or None. Bytes in names that are not UTF-8 become surrogate escapes. Paths are relative to
-    `folder`.
+    Numbers are finite or None. Bytes in names that are not UTF-8 become surrogate escapes. Paths are relative to the
+    path under the key `folder`.
     """
     return {
         **head(),
@@ -43,17 +43,17 @@ def folder_document(result: FolderInspection) -> Json:
 
 
 def head() -> Json:
-    """Return the first two keys of every document and their values."""
+    """Return the start of every document: the format version and the tool."""
     return {"format": FORMAT, "tool": {"name": "meshqc", "version": __version__}}
 
 
 def verdict(result: FolderInspection) -> dict[str, int]:
-    """Count the findings of each severity, over all sequences."""
+    """Count the findings over all sequences, under the keys `errors`, `warnings` and `notes`."""
     return {f"{severity.word}s": result.count(severity) for severity in reversed(Severity)}
 
 
 def _rules(rules: Rules) -> Json | None:
-    """The rules file that was applied, its requirements, and the checks that it changes."""
+    """Describe the rules that were applied, and the checks that they change; None if no rules were applied."""
     if rules.file is None:
         return None
     return {
@@ -102,7 +102,7 @@ def _frames(one: Inspection) -> list[Json]:
 
 
 def _moment(nanoseconds: int) -> str | None:
-    """Format a time as in RFC 3339, in UTC; None if it is outside the range of the calendar."""
+    """Format a time in UTC as in RFC 3339; None if the time is outside the range of `datetime`."""
     try:
         return datetime.fromtimestamp(nanoseconds / 1e9, UTC).isoformat(timespec="milliseconds")
     except (OverflowError, ValueError, OSError):
@@ -140,7 +140,7 @@ def _frame(one: Inspection, index: int) -> Json:
 
 
 def _drift(series: Series, index: int) -> Json | None:
-    """Compare centre and size with those of the reference frame; None if either frame has no bounding box."""
+    """Compare a frame's centre and size with the reference frame's; None if a bounding box is missing."""
     moved = series.drift[index].tolist()
     if series.reference_index is None or not all(map(math.isfinite, moved)):
         return None

@@ -20,11 +20,11 @@ from inspector.sequence.frame_difference import LIBRARIES, Difference
 
 
 def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
-    """Describe the changes of each sequence since the previous export, with the verdict.
+    """Describe the changes of each sequence since the previous export, and state the verdict.
 
     Args:
         changes: The changes of each sequence.
-        style: How text is laid out.
+        style: The layout of the text.
     """
     lines: list[str] = []
     for one in changes:
@@ -39,7 +39,7 @@ def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
 
 
 def _lost(changes: Sequence[SequenceChange]) -> Iterator[str]:
-    """Describe the missing sequences and frames. If frames are missing in only one sequence, they are listed."""
+    """Describe the missing sequences and frames. If only one sequence has missing frames, the frames are listed."""
     sequences = sum(one.after is None for one in changes)
     if sequences:
         yield f"{counted(sequences, 'sequence')} missing"
@@ -103,7 +103,7 @@ def _sequence(one: SequenceChange, style: TextStyle) -> Iterator[str]:
         if numbers:
             yield from style.wrap(f"{word}: {numbers_text(numbers)}", "  ")
     if one.alike:
-        yield f"  as before: {counted(one.alike, 'frame')}"
+        yield f"  unchanged: {counted(one.alike, 'frame')}"
     yield from _library_names(one, style)
     others = (
         replace(frame, blocks=tuple(block for block in frame.blocks if block.block != LIBRARIES))
@@ -128,7 +128,7 @@ def _sequence(one: SequenceChange, style: TextStyle) -> Iterator[str]:
 
 
 def _library_names(one: SequenceChange, style: TextStyle) -> Iterator[str]:
-    """Describe, in one entry, all frames that name other libraries than before, even if they differ in other ways."""
+    """Describe the frames that name different libraries than before, whether or not they also differ in other ways."""
     numbers = [frame.number for frame in one.changed if any(block.block == LIBRARIES for block in frame.blocks)]
     if not numbers or one.before is None or one.after is None:
         return
@@ -152,7 +152,7 @@ def _kind(frame: FrameChange) -> str:
 
 
 def _farthest(frames: Sequence[FrameChange]) -> Iterator[Difference]:
-    """For each block, its difference in the frame in which it differs most."""
+    """Yield, for each block, the difference in the frame in which the block differs most."""
     for same in zip(*(frame.blocks for frame in frames), strict=True):
         yield max(same, key=lambda block: (block.most or 0.0, block.differing))
 

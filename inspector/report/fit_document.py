@@ -1,4 +1,4 @@
-"""Write the texture fit as a JSON document, in the form of `inspector.report.document`."""
+"""Convert the texture fit to a JSON document."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def fit_document(root: Name, reports: Sequence[FitReport], refused: Iterable[tup
     Args:
         root: The inspected folder.
         reports: The texture fit of each sequence.
-        refused: Patterns of sequences that could not be measured, and the reasons.
+        refused: The pattern of each sequence that could not be measured, and the reason.
     """
     return {
         **head(),
@@ -88,8 +88,8 @@ def _material(report: FitReport, material: RegionFit) -> Json:
 def _region(region: RegionFit, density: float) -> Json:
     """Convert a region to values for JSON.
 
-    `aspects` and `texel_density` have one row per frame, with the percentiles that `shares` states; `area` has one
-    value per frame.
+    `aspects` and `texel_density` have one row per frame. Each row has one value per percentile in `shares`. `area` has
+    one value per frame.
     """
     size = region.pixels(density)
     use, reading = region.use, region.reading
@@ -160,7 +160,7 @@ def _ranges(ranges: Iterable[tuple[Fraction, Fraction]]) -> list[list[int | floa
 
 
 def _rows(values: npt.NDArray[np.float64]) -> list[object]:
-    """Convert arrays to lists, with None in place of NaN and infinity."""
+    """Convert an array to a nested list, with None in place of NaN and infinity."""
     return [_rows(value) if isinstance(value, np.ndarray) else _finite(value) for value in values]
 
 

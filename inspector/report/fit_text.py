@@ -34,19 +34,19 @@ LETTERS = {
     Obstacle.SMALL: "S",
     Obstacle.FAINT: "C",
 }
-"""Reason why lettering is unreadable in a frame -> the frame's mark in the plot."""
+"""Reason why lettering is unreadable in a frame -> mark of the frame in the plot."""
 
 _INDENT = "    "
 
 
 @dataclass(frozen=True, eq=False)
 class FitReport:
-    """The content of `meshqc fit` for one sequence.
+    """The results that `meshqc fit` shows for one sequence.
 
     Attributes:
         fit: The texture fit.
-        lettering: The legibility of lettering, and the captions; None if there is no lettering box.
-        maps: The texture maps.
+        lettering: The legibility of lettering, and the fit of each caption; None if there is no lettering box.
+        maps: The texture maps of all materials.
     """
 
     fit: SequenceFit
@@ -55,16 +55,13 @@ class FitReport:
 
     @property
     def known_map(self) -> MapFit | None:
-        """The first of the material's maps whose size is known."""
+        """The first map of the lettering's material whose size is known; None if there is no such map."""
         material = self.fit.material.material
         return next((one for one in self.maps if one.map.map.material == material and one.size is not None), None)
 
     @property
     def texture_size(self) -> tuple[int, int]:
-        """Width and height, in pixels, of the material's first map whose size is known.
-
-        If there is no such map, the size that the material needs.
-        """
+        """Width and height of `known_map`, in pixels; if there is no such map, the size that the material needs."""
         found = self.known_map
         size = None if found is None else found.size
         return self.fit.material.pixels(self.fit.density) if size is None else size
@@ -77,14 +74,15 @@ def fit_text(report: FitReport, style: TextStyle, only: RegionFit | None = None)
 
     Args:
         report: The fit of a sequence.
-        style: How text is laid out.
-        only: The only material to show; None for all materials.
+        style: The layout of the text.
+        only: The material to describe; None for all materials.
     """
     fit = report.fit
     lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
     if fit.texture.left_out:
         where = frames_words(fit.texture.left_out, fit.series.sequence).removeprefix(", ")
-        lines += style.wrap(f"{where}: unreadable, or their faces differ from the reference", "  left out: ")
+        words = f"{where} (unreadable, or with different faces or UV indices than the reference frame)"
+        lines += style.wrap(words, "  left out: ")
     for material in fit.texture.materials if only is None else [only]:
         lines += _material(report, material, style)
     lines += _lettering(report, style)
@@ -104,7 +102,7 @@ def _material(report: FitReport, material: RegionFit, style: TextStyle) -> Itera
 
 
 def islands(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
-    """Describe the UV islands of a material, as pairs of a number and a description.
+    """Describe the UV islands of a material, as pairs of an island's number and a description.
 
     Args:
         fit: The texture fit of the sequence.
@@ -144,7 +142,7 @@ def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
 
 
 def wish_words(fit: SequenceFit) -> str:
-    """Explain where the required texel density comes from."""
+    """Explain why the material needs this texel density."""
     wanted = fit.wanted
     if wanted.density is not None:
         return "as stated"
@@ -198,11 +196,11 @@ def _island(fit: SequenceFit, material: RegionFit, area: SafeArea) -> str:
 
 
 def facing_words(region: RegionFit, upright: Upright) -> str:
-    """Describe the side that a region faces; "" if it faces no single side.
+    """Describe the side that a region faces; "" if the region faces no single side.
 
     Args:
         region: The region.
-        upright: Up and front in the scene.
+        upright: The directions that are up and front in the scene.
     """
     return "" if region.side is None else f"pointing {_sides()[word_of_side(region.side, upright)]}"
 
@@ -224,13 +222,13 @@ def _safe_words(rectangle: Rectangle | None, pixels: tuple[int, int]) -> str:
 
 
 def box_words(rectangle: Rectangle) -> str:
-    """List the sides of a box in UV, in the order that `--lettering-box` expects."""
+    """List the sides of a box in UV, in the order that the option `--lettering-box` expects."""
     sides = {name: getattr(rectangle, name) for name in ("left", "bottom", "right", "top")}
     return f"UV {', '.join(f'{name} {side:.4f}' for name, side in sides.items())}"
 
 
 def map_words(one: MapFit) -> str:
-    """Describe a map: its name, its size, and what is wrong with it."""
+    """Describe a map: name, size, and the problems with the size."""
     name = f"{one.map.map.name} ({safe(one.map.map.statement.display)})"
     if one.size is None:
         return f"{name}: {one.unknown}"
@@ -246,7 +244,7 @@ def _lettering(report: FitReport, style: TextStyle) -> Iterator[str]:
     seen, captions = report.lettering
     yield from style.wrap(
         f"{place_words(fit)}. The plot shows, for each frame, the height in pixels of letters that fill the box, and "
-        "a mark for whether they are readable:",
+        "a mark that shows whether the letters are readable:",
         "  lettering ",
         _INDENT,
     )
@@ -261,7 +259,7 @@ def _lettering(report: FitReport, style: TextStyle) -> Iterator[str]:
 
 
 def place_words(fit: SequenceFit) -> str:
-    """Describe the lettering box and the view, or why there is no box."""
+    """Describe the lettering box and the view, or explain why there is no box."""
     if fit.rectangle is None or fit.region is None:
         bound = (
             f"letters would grow or shrink by a factor of more than {fit.wanted.stretch:g} everywhere (see --stretch)"
@@ -281,7 +279,7 @@ def letters(seen: Legibility) -> list[str]:
 
 
 def view_words(fit: SequenceFit) -> str:
-    """Describe the direction from which lettering is seen, and the size of the picture."""
+    """Describe the picture: the direction of view, the size, and the field of view."""
     shot = fit.shot
     side = word_of_side(-shot.camera.axes[2], fit.wanted.view.upright)
     where = side if side in ("above", "below") else f"the {side}"
@@ -292,7 +290,7 @@ def view_words(fit: SequenceFit) -> str:
 
 
 def key_words(seen: Legibility) -> str:
-    """Explain each mark that occurs."""
+    """Explain the marks that occur, as in `R readable, M mirrored`."""
     obstacles = seen.obstacles()
     used = [one for one in Obstacle if one in obstacles]
     words = [f"{READ} readable"] if None in obstacles else []
@@ -300,7 +298,7 @@ def key_words(seen: Legibility) -> str:
 
 
 def means_words(seen: Legibility) -> str:
-    """Describe the worst values over all frames: visible share, angle of view, and rotation."""
+    """Describe the worst values over all frames: visible share of the box, angle of view, and rotation."""
     if not np.isfinite(seen.height).any():
         return "no part of the box is visible in any frame"
     turned = float(np.nanmax(np.abs(seen.turned)))
@@ -318,7 +316,7 @@ def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:
     Args:
         fit: The texture fit of the sequence.
         seen: The visibility of the lettering box.
-        share: Height of the letters over the height of the box.
+        share: Height of the letters, as a share of the height of the box.
     """
     good = [number for number, fine in zip(seen.frames, seen.readable(share), strict=True) if fine]
     if not good:

@@ -1,4 +1,4 @@
-"""A sequence as rows to show: one row for each frame, present or missing, with its findings."""
+"""A sequence as rows: one row for each frame file and for each missing frame, with the findings about the frame."""
 
 from __future__ import annotations
 
@@ -23,20 +23,20 @@ NOTHING = -1
 """The value of a row without findings in `SequenceView.worst`."""
 
 SHARED_SHARE = 0.9
-"""If at least this share of the rows has a finding, the finding counts as shared by nearly all rows, and distinguishes
-none. Below this share, more than one row in ten is without the finding.
+"""Minimum share of the rows to which a finding applies for the finding to count as shared by nearly all rows. Below
+this share, the finding distinguishes rows, because it doesn't apply to more than one row in ten.
 """
 
 FEWEST_SHARING = 4
-"""Minimum number of rows of a sequence in which a finding can count as shared by nearly all rows."""
+"""Minimum number of rows in a sequence for a finding to count as shared by nearly all rows."""
 
 
 Place = tuple[Fraction, int]
-"""A frame number, and the position of the row among the rows that have this number."""
+"""A frame number, and the index of a row among the rows with this frame number."""
 
 
 def unread(file: FrameFile) -> FrameFacts:
-    """Make a placeholder for the facts of a frame that has not been read."""
+    """Return a placeholder for the facts of a frame that has not been read."""
     return FrameFacts(file.number, file, readable=False, problems=())
 
 
@@ -51,7 +51,7 @@ class Row:
 
     Attributes:
         number: The frame number.
-        at: Its index in the facts; None for a frame without a file.
+        at: Index of the frame in the facts; None for a frame without a file.
     """
 
     number: Fraction
@@ -63,7 +63,7 @@ class SequenceView:
     """A sequence, as far as it has been read.
 
     Attributes:
-        sequence: Its files.
+        sequence: The files of the sequence.
         facts: Facts of all frames; a placeholder (`unread`) for each frame that has not been read.
         inspection: The inspection; None until all frames are checked.
     """
@@ -133,7 +133,7 @@ class SequenceView:
 
     @cached_property
     def worst(self) -> npt.NDArray[np.int8]:
-        """The worst severity of each row, (rows,); NOTHING if it has no finding."""
+        """The highest severity of each row's findings, (rows,); NOTHING for a row without findings."""
         worst = np.full(len(self.rows), NOTHING, np.int8)
         for finding, rows in zip(self.findings, self.rows_by_finding, strict=True):
             worst[rows] = np.maximum(worst[rows], finding.severity)
@@ -149,14 +149,14 @@ class SequenceView:
 
     @cached_property
     def apart(self) -> npt.NDArray[np.int8]:
-        """The worst severity of each row, ignoring the findings that nearly all rows share, (rows,).
+        """The highest severity of each row's findings, (rows,), ignoring findings that nearly all rows share.
 
-        NOTHING if a row has no other finding.
+        NOTHING for a row without other findings.
         """
         return self.apart_of(None)
 
     def apart_of(self, checks: Collection[str] | None) -> npt.NDArray[np.int8]:
-        """Like `apart`, but only for the findings of `checks`; None for all checks."""
+        """Return the values of `apart` for the findings of these checks only; None for all checks."""
         worst = np.full(len(self.rows), NOTHING, np.int8)
         for at, (finding, rows) in enumerate(zip(self.findings, self.rows_by_finding, strict=True)):
             if at not in self.shared and (checks is None or finding.check in checks):
@@ -165,7 +165,7 @@ class SequenceView:
 
     @cached_property
     def ranked(self) -> tuple[int, ...]:
-        """Indices of the findings, sorted so that the most severe, and among these the rarest, come first.
+        """Indices of the findings, the most severe first, and among equally severe findings the rarest first.
 
         Findings that nearly all rows share come last.
         """
@@ -188,11 +188,11 @@ class SequenceView:
         return next((int(self.rows_by_finding[at][0]) for at in self.ranked if len(self.rows_by_finding[at])), None)
 
     def on_row(self, row: int) -> list[int]:
-        """Indices of the findings about a row, the worst first."""
+        """Return the indices of the findings about a row, the worst first."""
         return self.touching.get(row, [])
 
     def ranges(self, finding: int) -> str:
-        """Format the frames of a finding as ranges, such as `1-4 9`; "" if the finding names no frames.
+        """Format the frames of a finding as ranges, such as `1-4, 9`; "" if the finding names no frames.
 
         Args:
             finding: Index of the finding.
@@ -202,13 +202,13 @@ class SequenceView:
         return self._ranges[finding]
 
     def compute(self) -> None:
-        """Compute the cached properties that take long, so that no key has to wait for them later."""
+        """Compute the slow cached properties in advance, so that no key press has to wait for them."""
         _ = self.read, self.worst, self.apart, self.ranked, self._rank, self.rows_by_number, self.touching
         for finding in range(len(self.findings)):
             self.ranges(finding)
 
     def row_of_number(self, number: Fraction) -> int:
-        """The first row at or after a frame number; the last row if there is no such row."""
+        """Return the first row at or after a frame number; the last row if there is no such row."""
         return next((at for at, row in enumerate(self.rows) if row.number >= number), len(self.rows) - 1)
 
     def place_of(self, row: int) -> Place:
@@ -223,14 +223,14 @@ class SequenceView:
         return rows[which] if which < len(rows) else None
 
     def facts_of(self, row: int) -> FrameFacts | None:
-        """The facts of the frame in a row; None if it has no file."""
+        """Return the facts of the frame in a row; None if the frame has no file."""
         at = self.rows[row].at
         return None if at is None else self.facts[at]
 
     def centre_distance(self) -> npt.NDArray[np.float64]:
-        """Distance of each frame's centre from that of the reference frame, in diagonals of its box, (files,).
+        """Return each frame's drift, in diagonals of the reference frame's bounding box, (files,).
 
-        NaN if a frame has no box, or there is no reference frame.
+        NaN if a frame has no bounding box, or there is no reference frame.
         """
         series = self.series
         if series is None or series.reference_index is None:
@@ -241,5 +241,5 @@ class SequenceView:
 
 
 def severity_of(worst: int) -> Severity | None:
-    """The severity that a value of `worst` represents; None for NOTHING."""
+    """Return the severity that a value of `SequenceView.worst` represents; None for NOTHING."""
     return None if worst == NOTHING else Severity(worst)

@@ -1,4 +1,4 @@
-"""Draw plots in character cells. Their marks are letters, so that they show each value and a reason for it."""
+"""Draw plots in character cells. The marks are letters, so that a plot shows each value and a reason for the value."""
 
 from __future__ import annotations
 
@@ -14,16 +14,17 @@ _AXIS = 7
 
 
 def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends: tuple[str, str]) -> list[str]:
-    """Draw a plot. If there are more frames than columns, frames share columns.
+    """Draw a plot, and return its lines. If there are more frames than columns, frames share columns.
 
-    The marks of a column cover the range of its frames' values. They are, of the letters of these frames, the letter
-    that is rarest in the whole plot, so that a single exceptional frame is visible.
+    The marks of a column cover the range of its frames' values. Of the letters of these frames, the column shows the
+    letter that is rarest in the whole plot, so that a single exceptional frame is visible.
 
     Args:
-        values: The value of each of n frames, 0 or more, (n,), n at least 1; NaN for no value, drawn at the bottom.
+        values: The value of each of n frames, (n,), n at least 1. Values are 0 or more. NaN means no value, and is
+            drawn at the bottom.
         letters: The letter of each frame, (n,).
         width: Maximum number of cells per line.
-        ends: Labels of the first and the last frame.
+        ends: Labels of the first frame and the last frame.
     """
     columns = max(1, min(len(values), width - _AXIS - 1))
     order = np.arange(len(values), dtype=float)
@@ -41,14 +42,14 @@ def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends:
 
 
 def letter_strip(letters: str, width: int, ends: tuple[str, str]) -> list[str]:
-    """Draw one line with a letter for each frame, and below it the labels of its ends.
+    """Draw one line with a letter for each frame, and a second line with labels below its ends.
 
     Frames share columns as in `letter_plot`.
 
     Args:
         letters: The letter of each frame, (n,).
         width: Maximum number of cells per line.
-        ends: Labels of the first and the last frame.
+        ends: Labels of the first frame and the last frame.
     """
     columns = max(1, min(len(letters), width))
     marks = _marks(columns_of(len(letters), columns), letters)
@@ -56,14 +57,14 @@ def letter_strip(letters: str, width: int, ends: tuple[str, str]) -> list[str]:
 
 
 def columns_of(frames: int, columns: int) -> list[int]:
-    """Assign frames to columns, evenly and in order.
+    """Distribute frames evenly over columns, in order.
 
     Args:
         frames: Number of frames, 1 or more.
         columns: Number of columns.
 
     Returns:
-        Index of the column of each frame.
+        The index of each frame's column.
     """
     order = np.arange(frames, dtype=float)
     which: list[int] = np.minimum((order / max(order[-1], 1.0) * columns).astype(int), columns - 1).tolist()
@@ -71,12 +72,12 @@ def columns_of(frames: int, columns: int) -> list[int]:
 
 
 def _ends(ends: tuple[str, str], columns: int) -> str:
-    """A line with the labels of the first and the last frame, below the first and the last column."""
+    """Make a line with the labels of the first and the last frame, below the first and the last column."""
     first, last = ends
     return first + " " * max(columns - len(first) - len(last), 1) + last
 
 
 def _marks(columns: list[int], letters: str) -> dict[int, str]:
-    """The letter of each column: of its frames' letters, the letter that is rarest among all frames."""
+    """Return the letter of each column: of its frames' letters, the letter that is rarest among all frames."""
     grouped = groupby(zip(columns, letters, strict=True), key=lambda pair: pair[0])
     return {column: min((letter for _, letter in pairs), key=letters.count) for column, pairs in grouped}

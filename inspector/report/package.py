@@ -23,18 +23,18 @@ from inspector.report.text import found_words, sequence_range, sequence_title, v
 from inspector.sequence.discovery.settings import frame_text
 
 NOTE, PROOF, CAPTIONS = "HANDOFF.txt", "proof", "captions"
-"""Names of the note, of the folder for the proof, and of the folder for the textures of caption versions."""
+"""Names of the note, the folder with the page and the proof sheet, and the folder with textures of caption versions."""
 
 PAGE_NAME, SHEET_NAME = f"{PROOF}/report.html", f"{PROOF}/sheet.pdf"
 
 _SHEET = 12
-"""Maximum number of frames on a page of the proof sheet: four columns and three rows on a page of 16:9."""
+"""Maximum number of frames on a page of the proof sheet: three rows of four frames."""
 _ACROSS = 4
 _WIDTH = (1920 - GAP) // _ACROSS - GAP
 _LETTERS = 15
 
 Progress = Callable[[str], None]
-"""Called with the current stage."""
+"""Progress callback: receives a description of the current stage."""
 
 
 def package_files(
@@ -44,10 +44,10 @@ def package_files(
 
     Args:
         name: Name of the delivered folder.
-        page: The gathered contents of the page about the delivery, with its caption versions.
+        page: The contents of the page about the delivery, including the caption versions.
         unit: The unit of the scene; None if it wasn't stated.
-        progress: Called with the current stage.
-        added: Paths of further files in the package, for the list in the note.
+        progress: Called with a description of each stage.
+        added: Paths of further files in the package, which the note lists.
 
     Returns:
         The content of each file, by its path in the package.
@@ -102,7 +102,7 @@ def _page(shown: Shown, indices: list[int], shot: Shot, appearance: Appearance, 
 
 
 def _note(name: Name, page: ReportPage, unit: str | None, files: list[str]) -> bytes:
-    """Write the hand-off note of the package as UTF-8, with names in their safe form."""
+    """Write the hand-off note of the package in UTF-8. Names are written in a form that is safe on any screen."""
     lines = ["Hand-off note of the package", "", *_about(page, unit), ""]
     for shown in page.sequences:
         lines += [*_sequence(shown), ""]
@@ -114,7 +114,7 @@ def _note(name: Name, page: ReportPage, unit: str | None, files: list[str]) -> b
 
 
 def _what(path: str) -> str:
-    known = {PAGE_NAME: "the inspection as a page", SHEET_NAME: "frames and caption versions, for printing"}
+    known = {PAGE_NAME: "the inspection as an HTML page", SHEET_NAME: "frames and caption versions, for printing"}
     return known.get(path, "texture of a caption version" if path.startswith(f"{CAPTIONS}/") else "added by hand")
 
 

@@ -20,11 +20,11 @@ from inspector.sequence.discovery.receipt_file import RECEIPT_NAME
 
 
 def plan_text(plan: Plan, style: TextStyle) -> str:
-    """Describe a plan: the steps of each sequence in order, with some values before and after, and the refused fixes.
+    """Describe a plan: the steps of each sequence, in order, with the first changed values, and the refused fixes.
 
     Args:
         plan: The plan.
-        style: How text is laid out.
+        style: The layout of the text.
     """
     lines: list[str] = []
     for one in plan.sequences:
@@ -38,7 +38,7 @@ def delivery_text(delivery: Delivery, style: TextStyle) -> str:
 
     Args:
         delivery: The delivery.
-        style: How text is laid out.
+        style: The layout of the text.
     """
     proof = delivery.proof
     lines = style.wrap(str(Name.from_path(delivery.out)), "written to ")
@@ -48,7 +48,7 @@ def delivery_text(delivery: Delivery, style: TextStyle) -> str:
         lines += _left(one, style)
     for _, finding in proof.new:
         lines += style.wrap(f"{finding.check}: {finding.message}", "new:   ")
-    lines += style.wrap(f"{HANDOFF_NAME} is for the artist, {RECEIPT_NAME} for machines", "notes: ")
+    lines += style.wrap(f"{HANDOFF_NAME} is for the artist, {RECEIPT_NAME} for programs", "notes: ")
     lines += style.wrap(verdict_text(delivery.after), "verdict of the delivery: ")
     return "\n".join(lines) + "\n"
 
@@ -64,13 +64,13 @@ def proof_words(proof: Proof) -> str:
 
 
 def again_words(proof: Proof) -> str:
-    """State whether the same plan would still have something to do on the corrected frames."""
+    """State how many more steps the same plan would take on the corrected frames."""
     steps = f"would take {counted(proof.second, 'more step')}" if proof.second else "would change nothing"
     return f"running the plan again {steps}"
 
 
 def step_title(step: AnyStep, one: Inspection) -> str:
-    """Name the fix of a step, its kind and its frames: `scale (one constant), all frames`.
+    """Return the id of a step's fix, the kind of fix, and the frames, such as `scale (one constant), all frames`.
 
     Args:
         step: The step.
@@ -82,7 +82,7 @@ def step_title(step: AnyStep, one: Inspection) -> str:
 
 
 def change_words(change: Change) -> str:
-    """Show a value before and after: `none -> 1 (0 0)`."""
+    """Format a value before and after a fix, such as `none -> 1 (0 0)`."""
     return f"{change.before or 'none'} -> {change.after or 'removed'}"
 
 

@@ -1,4 +1,4 @@
-"""Show the documentation of checks and fixes: the table of all checks, and a page about one check or fix."""
+"""Describe checks and fixes as text: a table of checks, and a page about one check or fix."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from inspector.threshold import Threshold
 
 _KINDS = {
     FixKind.LOSSLESS: "adds nothing and drops nothing; meshqc fix applies it to every finding that it can correct",
-    FixKind.ONE_CONSTANT: "applies one constant to all frames; used only with --all or --with",
-    FixKind.CHANGES_DATA: "adds, estimates or drops data; used only with --all or --with",
+    FixKind.ONE_CONSTANT: "applies one constant to all frames; meshqc fix applies it only with --all or --with",
+    FixKind.CHANGES_DATA: "adds, estimates or drops data; meshqc fix applies it only with --all or --with",
 }
 
 
@@ -25,7 +25,7 @@ def lookup(identifier: str) -> Check | AnyFix:
     """Find the check or fix with a given id.
 
     Raises:
-        MeshqcError: There is no such check or fix. The message names similar ids, if there are any.
+        MeshqcError: No check or fix has this id. The message lists similar ids, if there are any.
     """
     subjects: list[Check | AnyFix] = [*all_checks(), *all_fixes()]
     known = {one.id: one for one in subjects}
@@ -40,8 +40,8 @@ def table_text(checks: Sequence[Check], style: TextStyle) -> str:
     """Make a table with one row per check: id, highest severity, title, and the fixes that can correct its findings.
 
     Args:
-        checks: The checks.
-        style: How text is laid out.
+        checks: The checks, at least one.
+        style: The layout of the text.
     """
     width = max(len(check.id) for check in checks) + 1
     lines = [style.strong(f"{'check'.ljust(width)}{'worst'.ljust(TextStyle.SEVERITY_CELLS)}what it finds")]
@@ -58,7 +58,7 @@ def page_text(subject: Check | AnyFix, style: TextStyle) -> str:
 
     Args:
         subject: The check or fix.
-        style: How text is laid out.
+        style: The layout of the text.
     """
     lines = _check_lines(subject, style) if isinstance(subject, Check) else _fix_lines(subject, style)
     return "\n".join(lines) + "\n"
@@ -86,16 +86,16 @@ def _fix_lines(fix: AnyFix, style: TextStyle) -> Iterator[str]:
     typed = f" (--with {fix.id}:{next(iter(fix.parameters))}=VALUE)" if fix.parameters else ""
     yield from _items(f"Parameters{typed}", list(fix.described.items()), style)
     answers = [f"{check.id} ({check.severity.word}): {check.title}" for check in answered_by(fix)]
-    yield from _part("Findings that it can correct", answers or ["none; the fix is applied only if you name it"], style)
+    yield from _part("Findings that the fix can correct", answers or ["none; name the fix to apply it"], style)
 
 
 def answered_by(fix: AnyFix) -> list[Check]:
-    """The checks whose findings a fix can correct."""
+    """Return the checks whose findings a fix can correct."""
     return [check for check in all_checks() if fix.id in check.fixes]
 
 
 def _part(heading: str, texts: Sequence[str], style: TextStyle) -> Iterator[str]:
-    """Yield a heading, and texts below it; nothing if there are no texts."""
+    """Yield a heading and the texts below it; nothing if there are no texts."""
     if texts:
         yield from ("", style.strong(heading))
     for text in texts:
@@ -103,7 +103,7 @@ def _part(heading: str, texts: Sequence[str], style: TextStyle) -> Iterator[str]
 
 
 def _items(heading: str, items: Sequence[tuple[str, str]], style: TextStyle) -> Iterator[str]:
-    """Yield a heading, and named texts below it; nothing if there are no texts."""
+    """Yield a heading and, below it, pairs of a name and a text; nothing if there are no pairs."""
     if items:
         yield from ("", style.strong(heading))
     for name, text in items:
@@ -126,7 +126,7 @@ def value_text(value: object) -> str:
 
 
 def value_json(value: object) -> object:
-    """Convert the value of a threshold to a value for JSON. A mapping of numbers becomes a list of pairs."""
+    """Convert the value of a threshold to a value for JSON. A mapping becomes a list of pairs."""
     if isinstance(value, Mapping):
         return [list(pair) for pair in value.items()]
     return list(value) if isinstance(value, tuple) else value

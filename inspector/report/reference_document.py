@@ -1,4 +1,4 @@
-"""Write the documentation of checks and fixes as JSON documents."""
+"""Describe checks and fixes as JSON documents."""
 
 from __future__ import annotations
 

@@ -17,23 +17,24 @@ from inspector.rules.rule_keys import KEYS
 from inspector.sequence.discovery.settings import frame_text
 
 _START = f"""\
-# Delivery rules for meshqc: what the receiving side requires. Save as {FILE_NAME} in the folder of a shot or above it.
-# Every line is optional. The reason of a rule is shown with its findings:
+# Delivery rules for meshqc: what the receiving side requires. Save them as {FILE_NAME} in the folder of a shot or in
+# a folder above it.
+# Every line is optional. The reason for a rule is shown with the findings of the rule:
 #   corners = {{ value = [3, 4], reason = "the renderer splits larger faces in its own way" }}
-# A line `reason = "..."` below the name of a table is the reason of all rules of the table.
+# A line `reason = "..."` directly below the name of a table gives the reason for all rules in the table.
 """
 
 _CHECKS = f"""
-# Changed severities ({", ".join(SEVERITIES)}) and thresholds of checks. To list the checks, run meshqc checks.
+# Changes to the severities ({", ".join(SEVERITIES)}) and thresholds of checks. To list the checks, run meshqc checks.
 [checks]
 # frozen = "off"
 # boundary-edges = {{ severity = "note", reason = "kelp is open at its root" }}
-# size-jump = {{ thresholds = {{ jump-size = 1.3 }}, reason = "the jelly pulses hard" }}
+# size-jump = {{ thresholds = {{ jump-size = 1.3 }}, reason = "the jelly pulses strongly" }}
 """
 
 
 def start_text() -> str:
-    """Write the template: all rules, commented out, each with its meaning and an example."""
+    """Write the template: all rules as comments, with their meanings and examples."""
     lines = [_START.rstrip("\n")]
     for section, names in groupby(KEYS, lambda name: name.partition(".")[0]):
         lines += ["", f"[{section}]"]
@@ -54,7 +55,7 @@ def derived_text(one: Inspection) -> str:
 
 
 def _derived(one: Inspection) -> Iterator[tuple[str, object]]:
-    """Yield the key and the value of each rule that the sequence fulfils, in the order of the keys."""
+    """Yield the key and the value of each derived rule, in the order of KEYS."""
     sequence, facts = one.sequence, one.series.facts
     yield "frames.range", "-".join(frame_text(file.number) for file in (sequence.files[0], sequence.files[-1]))
     yield "frames.padding", sequence.padding or 1
@@ -80,7 +81,7 @@ def _derived(one: Inspection) -> Iterator[tuple[str, object]]:
 
 
 def _distinct(one: Inspection) -> list[int]:
-    """The index of the first frame with each distinct topology."""
+    """Return the index of the first frame with each distinct topology."""
     first: dict[bytes, int] = {}
     for index, facts in enumerate(one.series.facts):
         first.setdefault(facts.topology, index)
@@ -88,7 +89,7 @@ def _distinct(one: Inspection) -> list[int]:
 
 
 def _material_names(names: list[Name]) -> Iterator[tuple[str, object]]:
-    """Yield the rule on material names, unless a name is not printable text, which a rules file can't hold."""
+    """Yield the rule on material names, unless a name has characters that a rules file can't hold."""
     texts = [name.text for name in names]
     if texts and all(text.isprintable() for text in texts):
         yield "mesh.material_names", texts
@@ -104,5 +105,5 @@ def _most_side(one: Inspection) -> Iterator[tuple[str, object]]:
 
 
 def _toml(value: object) -> str:
-    """Write a text, a number or a list of these as JSON, which is valid TOML for such values."""
+    """Write a string, a number or a list of these as JSON. For such values, JSON is also valid TOML."""
     return json.dumps(value, ensure_ascii=False)

@@ -27,7 +27,7 @@ _REASONS_NAMED = 3
 def verdict_text(result: FolderInspection) -> str:
     """State the verdict: `2 errors, 1 warning, 4 notes`, `clean (...)`, or that no sequence was found.
 
-    If a sequence has no UVs and this is only a note, the verdict mentions it.
+    If missing UVs are only a note, the verdict adds that no texture can be shown.
     """
     if not result.inspections:
         return "no sequence of numbered mesh files here"
@@ -42,7 +42,7 @@ def verdict_text(result: FolderInspection) -> str:
 
 
 def sequence_title(sequence: FrameSequence) -> str:
-    """Return the pattern of a sequence, preceded by its folder unless that is the inspected folder."""
+    """Return the pattern of a sequence, preceded by its folder unless this is the inspected folder itself."""
     return below(sequence.relative, sequence.pattern)
 
 
@@ -51,7 +51,7 @@ def sequence_lines(one: Inspection, style: TextStyle) -> Iterator[str]:
 
     Args:
         one: The inspection of the sequence.
-        style: How text is laid out.
+        style: The layout of the text.
     """
     yield style.strong(f"{sequence_title(one.sequence)}  {sequence_range(one.sequence)}")
     yield from style.wrap(facts_text(one), "  ")
@@ -63,13 +63,13 @@ def sequence_lines(one: Inspection, style: TextStyle) -> Iterator[str]:
 
 
 def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advice: bool = True) -> Iterator[str]:
-    """Describe one finding: its frames, its message, its first location and, unless it is a note, what to do about it.
+    """Describe one finding: frames, message, first location and, for errors and warnings, what to do.
 
     Args:
         finding: The finding.
         one: The inspection of its sequence.
-        style: How text is laid out.
-        with_advice: Whether to add the advice on what to do.
+        style: The layout of the text.
+        with_advice: Whether to add what to do.
     """
     first, *more = style.wrap(
         f"{finding.check}{frames_words(finding.frames, one.sequence)}", " " * TextStyle.SEVERITY_CELLS
@@ -88,7 +88,7 @@ def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advi
 
 
 def place_text(finding: Finding) -> str:
-    """Format the first location of a finding as ` (file:line, element)`; "" if it has no line."""
+    """Format the first location of a finding as ` (file:line, element)`; "" if there is no line to give."""
     if not finding.where or finding.where[0].line is None:
         return ""
     where = finding.where[0]
@@ -105,14 +105,14 @@ def _fix(identifier: str) -> str:
 
 
 def sequence_range(sequence: FrameSequence) -> str:
-    """Describe the range of a sequence: `12 files, frames 1-12`, with the step if it isn't 1."""
+    """Describe the range of a sequence, such as `12 files, frames 1-12`. The step is included if it isn't 1."""
     first, last = (frame_text(file.number) for file in (sequence.files[0], sequence.files[-1]))
     step = "" if sequence.step == 1 else f" in steps of {frame_text(sequence.step)}"
     return f"{counted(len(sequence.files), 'file')}, frames {first}-{last}{step}"
 
 
 def facts_text(one: Inspection) -> str:
-    """Describe the reference frame: its number, its counts, and its size."""
+    """Describe the reference frame: frame number, counts and size."""
     series = one.series
     if series.reference_index is None:
         return "no frame can be read"
@@ -121,7 +121,7 @@ def facts_text(one: Inspection) -> str:
 
 
 def counts_text(facts: FrameFacts) -> str:
-    """State the counts of a frame: `600 vertices, 598 faces, 670 UVs`."""
+    """State the counts of a frame, such as `600 vertices, 598 faces, 670 UVs`."""
     uvs = counted(facts.uvs, "UV") if facts.uvs else "no UVs"
     return f"{counted(facts.vertices, 'vertex', 'vertices')}, {counted(facts.faces, 'face')}, {uvs}"
 
@@ -133,7 +133,7 @@ def _size(box: tuple[float, float, float, float, float, float] | None) -> str:
 
 
 def _unchecked(one: Inspection, style: TextStyle) -> Iterator[str]:
-    """Yield lines about the checks that were skipped, and the checks that failed."""
+    """List the checks that were skipped, and the checks that failed, with the reasons."""
     if one.verdict.skipped:
         yield from style.wrap("; ".join(reasons_text(one.verdict.skipped)), "skipped:  ")
     if one.verdict.failed:
@@ -141,12 +141,14 @@ def _unchecked(one: Inspection, style: TextStyle) -> Iterator[str]:
 
 
 def reasons_text(pairs: Iterable[tuple[str, str]], named: int = _REASONS_NAMED) -> list[str]:
-    """Group checks by reason, as `check, check (reason)`. Of a traceback, only the last line is shown.
+    """Group checks by reason, as in `spike, loop (reason)`.
+
+    A reason can be a traceback. Only its last line is shown.
 
     Args:
         pairs: Pairs of a check and a reason.
-        named: Maximum number of items in a list. If a reason has more checks, the last item is the number of checks
-            that are not listed.
+        named: Maximum number of items listed per reason. If a reason applies to more checks, the last item is the
+            number of remaining checks, as in `and 6 more`.
     """
     short = ((check, safe(" ".join(reason.strip().splitlines()[-1:]))) for check, reason in pairs)
     return [f"{_first(checks, named)} ({reason})" for reason, checks in by_reason(short).items()]
@@ -160,10 +162,10 @@ def _first(names: Sequence[str], most: int) -> str:
 
 
 def below(folder: Name, name: Name) -> str:
-    """Return a name, preceded by its folder unless that is the inspected folder.
+    """Return a name, preceded by its folder unless this is the inspected folder itself.
 
     Args:
-        folder: The folder, relative to the inspected folder.
+        folder: The folder that contains the name, relative to the inspected folder.
         name: The name.
     """
     return name.display if folder.raw == b"." else f"{folder}/{name}"
@@ -173,7 +175,7 @@ _LEFT_OUT_SHOWN = 5
 
 
 def rest_notes(result: FolderInspection) -> list[str]:
-    """List the files that were not inspected, and why: mesh files that form no sequence, and a few other entries."""
+    """List what was not inspected, and why: files that aren't sequences, and the first few other files and folders."""
     notes = [
         f"{below(one.folder, one.pattern)} ({counted(one.count, 'file')}): {one.reason}" for one in result.not_sequences
     ]
@@ -194,17 +196,17 @@ def rules_words(rules: Rules) -> str | None:
 
 
 _GOOD = "."
-"""The sign of a sequence without findings. Because it is not a letter, it doesn't attract attention."""
+"""Sign of a sequence without findings. A dot attracts less attention than a letter."""
 
 
 def summary_lines(result: FolderInspection, style: TextStyle) -> Iterator[str]:
-    """Summarise each sequence in a line, the worst first, such as `E error   9 errors, 4 warnings  manta.####.obj`.
+    """Summarise each sequence in a line such as `E error   9 errors, 4 warnings  manta.####.obj`, the worst first.
 
-    There is no summary of a single sequence.
+    If there is only one sequence, there is no summary.
 
     Args:
         result: The inspection.
-        style: How text is laid out.
+        style: The layout of the text.
     """
     if len(result.inspections) < 2:
         return
@@ -225,32 +227,32 @@ _WORST_FIRST = tuple(reversed(Severity))
 
 
 def worst_first(result: FolderInspection) -> list[Inspection]:
-    """Sort the sequences by number of errors, then of warnings, then of notes, with the highest numbers first."""
+    """Sort the sequences by number of errors, then warnings, then notes, in descending order."""
     return sorted(result.inspections, key=_counts, reverse=True)
 
 
 def worst_of(one: Inspection) -> Severity | None:
-    """Return the highest severity of a sequence's findings; None if it has none."""
+    """Return the highest severity of a sequence's findings; None if there are no findings."""
     return max((finding.severity for finding in one.findings), default=None)
 
 
 def _counts(one: Inspection) -> tuple[int, ...]:
-    """Count the findings of each severity, the worst severity first."""
+    """Count the findings of each severity, errors first."""
     return tuple(sum(finding.severity is severity for finding in one.findings) for severity in _WORST_FIRST)
 
 
 def found_words(one: Inspection) -> str:
-    """State the counts of a sequence's findings: `9 errors, 4 warnings`, or `nothing found`."""
+    """State how many findings a sequence has, such as `9 errors, 4 warnings`, or `nothing found`."""
     found = zip(_counts(one), _WORST_FIRST, strict=True)
     return ", ".join(counted(count, severity.word) for count, severity in found if count) or "nothing found"
 
 
 def arrival_lines(arrival: Arrival, style: TextStyle) -> Iterator[str]:
-    """Describe a frame that has arrived: one line per finding, beginning with its severity, or one line if it has none.
+    """Describe a frame that has arrived: one line per finding, or one line with counts if there are no findings.
 
     Args:
-        arrival: The frame.
-        style: How text is laid out.
+        arrival: The new results about the frame.
+        style: The layout of the text.
     """
     name = arrival.file.display
     if not arrival.findings:
@@ -262,6 +264,6 @@ def arrival_lines(arrival: Arrival, style: TextStyle) -> Iterator[str]:
 
 
 def _line(finding: Finding, arrival: Arrival) -> str:
-    """The first line of this file that the finding names, such as `:1882`; "" if it names none."""
+    """Return the first line number that a finding gives for the frame's file, such as `:1882`; "" if there is none."""
     lines = [place.line for place in finding.where if place.file == arrival.file and place.line is not None]
     return f":{lines[0]}" if lines else ""

@@ -9,12 +9,13 @@ from typing import ClassVar
 from inspector.checks.base.finding import Severity
 
 _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "33", Severity.NOTE: "36"}
-"""Severity -> parameters of Select Graphic Rendition (ECMA-48): bold red, yellow and cyan, as the terminal defines
-them."""
+"""Severity -> parameters of Select Graphic Rendition (ECMA-48): bold red, yellow or cyan. The terminal chooses the
+shades of these colours.
+"""
 
 _LONGEST_WORD = 3
-"""Maximum number of lines that one word may take up. A path fits. The middle of a longer word is cut out, so that
-binary data doesn't fill the screen.
+"""Maximum length of a word, in lines. Paths are shorter. The middle of a longer word is cut out, so that binary data
+doesn't fill the screen.
 """
 
 
@@ -35,25 +36,25 @@ class TextStyle:
     SEVERITY_CELLS: ClassVar[int] = len("E warning ")
 
     def severity(self, severity: Severity) -> str:
-        """Return the sign and word of a severity, padded to SEVERITY_CELLS, in colour if the terminal accepts it."""
+        """Return the sign and word of a severity, padded to SEVERITY_CELLS. They are coloured if `colour` is set."""
         word = f"{severity.sign} {severity.word}".ljust(self.SEVERITY_CELLS)
         return f"\x1b[{_COLOURS[severity]}m{word}\x1b[0m" if self.colour else word
 
     def strong(self, text: str) -> str:
-        """Return the text in characters that can be shown, and in bold if the terminal accepts colour sequences."""
+        """Return the text in characters that the terminal shows, and in bold if the terminal accepts colours."""
         return f"\x1b[1m{self.plain(text)}\x1b[0m" if self.colour else self.plain(text)
 
     def plain(self, text: str) -> str:
-        """Return the text in characters that can be shown."""
+        """Return the text in characters that the terminal shows. Other characters become escapes."""
         return text.encode("ascii", "backslashreplace").decode() if self.ascii else text
 
     def wrap(self, text: str, indent: str = "", hang: str | None = None) -> list[str]:
-        """Wrap text to lines of at most `width` cells. A longer word gets a line of its own, which is then too long.
+        """Wrap text to lines of at most `width` cells. Only a line with a word that doesn't fit is longer.
 
         Args:
             text: The text to wrap.
             indent: Text at the start of the first line.
-            hang: Text at the start of the other lines; None for as many spaces as `indent` has characters.
+            hang: Text at the start of all other lines; None for as many spaces as `indent` has characters.
         """
         lines = [indent]
         after = " " * len(indent) if hang is None else hang
@@ -69,9 +70,9 @@ class TextStyle:
 
 
 def cells(text: str) -> int:
-    """Width of a text in terminal cells.
+    """Return the width of a text in terminal cells.
 
-    A wide character (Unicode Standard Annex 11) takes two cells, a combining character none.
+    A wide character (Unicode Standard Annex 11) takes two cells, and a combining character none.
     """
     if text.isascii():
         return len(text)

@@ -31,7 +31,8 @@ def test_frames_against_one_of_them(shot: Path) -> None:
         "  frame 2",
         "    = identical",
         "  frames 3, 4",
-        "    x vertices (v)   1 of 4 differ, mean 1.25, largest 5 units: vertex 3, line 3",
+        "    x vertices (v)   1 of 4 differs, mean 1.25, largest 5 units: vertex 3, line",
+        "                     3",
         "    = the same       libraries 0, UVs (vt) 0, normals (vn) 0, face vertices 1,",
         "                     face UVs 1, face normals 1, materials 1",
     ]
@@ -54,7 +55,7 @@ def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path) -> None:
     assert run.returncode == 1
     assert run.stdout.splitlines()[1:3] == [
         "  all frames",
-        "    x libraries      1 of 1 differ, the first is library 1, line 3",
+        "    x libraries      1 of 1 differs: library 1, line 3",
     ]
     (tmp_path / "fixed" / "kelp_broken.0003.obj").unlink()
     assert (
@@ -106,7 +107,7 @@ def test_an_export_against_the_one_before(demo: Path, tmp_path: Path) -> None:
     run = meshqc("compare", after, "--with", before)
     assert run.returncode == 1
     assert "missing: frame 3" in run.stdout
-    assert "as before: 11 frames" in run.stdout
+    assert "unchanged: 11 frames" in run.stdout
     assert f"next: meshqc check {after} --rules {before}/meshqc.toml" in run.stdout
     assert f"  or: meshqc fix {after} --output {after}_fixed --plan {plan}" in run.stdout
     assert meshqc("check", after, "--rules", before / "meshqc.toml").returncode == 1

@@ -18,6 +18,8 @@ from inspector.delivery.deliver import deliver
 from inspector.delivery.planning import make_plan
 from inspector.delivery.receipt import sums_bytes, sums_of
 from inspector.errors import MeshqcError
+from inspector.report.audit import audit_text
+from inspector.report.text_style import TextStyle
 from inspector.sequence.discovery.settings import Settings
 from tests.helpers.broken.uvs import bare
 from tests.helpers.command import assert_one_sentence, digests, meshqc, strict_json
@@ -129,6 +131,8 @@ def test_a_finding_that_is_new_is_told(copy: Path) -> None:
     assert differences(found) == {}
     assert [finding.check for _, finding in found.new] == ["missing-frames"]
     assert not found.proven
+    words = "NOT VERIFIED: the files are what was delivered, but the checks report new findings"
+    assert f"verdict: {words}" in " ".join(audit_text(found, TextStyle()).split())
 
 
 def test_the_list_comes_back_whatever_the_names() -> None:

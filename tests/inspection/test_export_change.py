@@ -129,7 +129,7 @@ def test_a_frame_that_can_not_be_read_is_named(tmp_path: Path) -> None:
 def test_as_text_and_as_json(tmp_path: Path) -> None:
     found = changes(tmp_path, shot(), shot({5: raised, 6: raised, 7: bare}))
     text = export_text(found, PLAIN)
-    assert "  changed: frames 5, 6: vertices (v)\n    vertices (v): 1 of 20 differ, mean 0.0125, largest 0.25" in text
+    assert "  changed: frames 5, 6: vertices (v)\n    vertices (v): 1 of 20 differs, mean 0.0125, largest 0.25" in text
     assert "  new: error no-uvs, frame 7" in text
     assert text.rstrip().splitlines()[-1].startswith("verdict: worse than the previous export (")
     document = json.loads(json_text(export_document(found)))

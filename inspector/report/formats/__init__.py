@@ -1,6 +1,6 @@
-"""The formats of a report. Each format is a file that defines FORMAT; this registry finds it.
+"""The formats of a report. Each module in this package defines one format as FORMAT.
 
-A renderer imports slow modules only when it runs, because `--help` lists the formats and has to be quick.
+A renderer imports slow modules only when it runs, because `--help` lists the formats and has to be fast.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def no_progress(_series: Series, _doing: str, _done: int, _total: int) -> None:
-    """Report no progress.
+    """Ignore progress.
 
     Args:
         _series: The sequence.
@@ -34,14 +34,14 @@ def no_progress(_series: Series, _doing: str, _done: int, _total: int) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """The input of a report besides the inspection. Each format uses only some of it.
+    """The input of a report other than the inspection. Each format uses only some of the attributes.
 
     Attributes:
-        folder: The inspected folder, as the user wrote it.
+        folder: The inspected folder, as the user typed it.
         fail_on: The lowest severity at which a finding is a failure; None if no finding is a failure.
-        style: How text for people is laid out.
-        next_steps: Lines that show what to run next.
-        progress: Called with a sequence, the current stage, the amount of work done, and the total.
+        style: The layout of text for people.
+        next_steps: Lines with commands to run next.
+        progress: Called with a sequence, the current stage, the amount of work done, and the total amount.
     """
 
     folder: Path
@@ -57,9 +57,9 @@ class ReportFormat:
 
     Attributes:
         id: The value of `--format` that selects the format.
-        help: The purpose of the format, in a few words.
-        render: Makes the whole report from an inspection.
-        names_rules: Whether the report names the delivery rules that were applied. If not, the command line names them.
+        help: Short description of the format, for `--help`.
+        render: Function that makes the whole report from an inspection.
+        names_rules: Whether the report names the delivery rules that were applied. If not, the command prints them.
     """
 
     id: str

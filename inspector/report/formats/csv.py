@@ -1,9 +1,9 @@
 """Write the facts of every frame as comma-separated values (RFC 4180), for a spreadsheet.
 
-A spreadsheet treats text as a formula if it begins with one of `= + - @` (or their fullwidth forms, in East Asian
-locales), a tab or a carriage return; a quote mark before such text prevents this (OWASP, "CSV Injection", from memory).
-The same is true of text after a semicolon, because some locales separate cells with semicolons. Numbers are written
-unchanged; tabs and line ends are written as escapes.
+A spreadsheet reads text as a formula if the text begins with `=`, `+`, `-` or `@` (in East Asian locales, also with
+their fullwidth forms), a tab or a carriage return. An apostrophe before the text prevents this (OWASP, "CSV Injection",
+from memory). Text after a semicolon gets an apostrophe, too, because some locales separate cells with semicolons.
+Numbers are written unchanged. Tabs and line ends are written as escapes.
 """
 
 from __future__ import annotations
@@ -26,14 +26,14 @@ _AXES = ("x", "y", "z")
 
 
 def render(result: FolderInspection, _: Request) -> str:
-    """Write a line of headings, then one line per frame with the numbers of the JSON document.
+    """Write a line of headings, then one line per frame with values from the JSON document.
 
-    A cell is empty if the document has null. Names in one cell are separated by `; `. The column `findings` lists the
-    checks that report the frame.
+    Null becomes an empty cell. Names in one cell are separated by `; `. The column `findings` lists the checks that
+    report the frame.
 
     Args:
         result: The inspection.
-        _: Not needed.
+        _: Not used.
     """
     from inspector.report.document import folder_document
 
@@ -56,7 +56,7 @@ _HEADINGS = (
 
 
 def _rows(sequence: dict[str, Any]) -> Iterator[dict[str, object]]:
-    found: defaultdict[float, dict[str, None]] = defaultdict(dict)  # frame -> checks, each once, worst first
+    found: defaultdict[float, dict[str, None]] = defaultdict(dict)  # frame -> checks without duplicates, worst first
     for finding in sequence["findings"]:
         for number in finding["frames"]:
             found[number][finding["check"]] = None
@@ -84,9 +84,7 @@ def _rows(sequence: dict[str, Any]) -> Iterator[dict[str, object]]:
 
 
 def _cell(value: object) -> object:
-    """Convert a value to the content of a cell. Numbers are unchanged; text can't trigger an action of a screen or a
-    spreadsheet.
-    """
+    """Convert a value to the content of a cell. Text is made safe for screens and spreadsheets."""
     if isinstance(value, list):
         value = "; ".join(value)
     if not isinstance(value, str):

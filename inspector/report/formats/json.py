@@ -11,11 +11,11 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, _: Request) -> str:
-    """Write everything about a folder as JSON on one line.
+    """Write the JSON document about a folder as one line.
 
     Args:
         result: The inspection.
-        _: Not needed.
+        _: Not used.
     """
     from inspector.report.document import folder_document, json_text
 

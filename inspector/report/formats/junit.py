@@ -1,7 +1,7 @@
-"""Write an inspection as JUnit XML, which continuous integration and render queues show as passed and failed tests.
+"""Write an inspection as JUnit XML. Continuous integration and render queues show findings as passed or failed tests.
 
-The document follows the schema junit-10.xsd (G. Boissinot, 2014). It has one suite per sequence, and in it one test per
-finding, and one per check without findings.
+The document follows the schema junit-10.xsd (G. Boissinot, 2014). Each sequence is a suite. A suite has one test per
+finding, and one test per check without findings.
 """
 
 from __future__ import annotations
@@ -23,12 +23,12 @@ if TYPE_CHECKING:
 def render(result: FolderInspection, request: Request) -> str:
     """Write the document in ASCII.
 
-    A finding whose severity is at or above `request.fail_on` is a failed test. Any other finding is a passed test, with
-    its message in `system-out`. A check that failed is an error.
+    A finding with the severity `request.fail_on` or a higher severity is a failed test. Any other finding is a passed
+    test with the message in `system-out`. A check that failed is a test with an error.
 
     Args:
         result: The inspection.
-        request: The request; its `fail_on` decides which findings are failures.
+        request: The request, whose `fail_on` decides which findings are failures.
     """
     from xml.etree import ElementTree as Xml
 
@@ -79,7 +79,7 @@ def _tests(one: Inspection, level: Severity | None) -> Iterator[Xml.Element]:
             yield test
         if check.id in failed:
             test = Xml.Element("testcase", classname=title, name=f"{check.id} broke")
-            outcome = Xml.SubElement(test, "error", type="failed check", message="this check failed and gave no result")
+            outcome = Xml.SubElement(test, "error", type="failed check", message="the check failed and gave no result")
             outcome.text = "\n".join(map(safe, failed[check.id].splitlines()))
             yield test
         elif not findings:
@@ -107,4 +107,4 @@ def _add_outcome(test: Xml.Element, finding: Finding, one: Inspection, level: Se
     outcome.text = "\n".join(lines)
 
 
-FORMAT = ReportFormat("junit", "JUnit XML, for continuous integration and queues", render)
+FORMAT = ReportFormat("junit", "JUnit XML, for continuous integration and render queues", render)

@@ -1,4 +1,6 @@
-"""Write one line per finding, in a form that editors and render queues parse: `file:line: severity: message [check]`.
+"""Write one line per finding, in a form that editors and render queues can parse.
+
+The form is `file:line: severity: message [check]`.
 
 Source: GNU Coding Standards, "Formatting Error Messages".
 """
@@ -17,26 +19,26 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, request: Request) -> str:
-    """Write the findings of each sequence, the worst first; "" if there are none. Paths include the folder.
+    """Write the findings of each sequence, worst first; "" if there are none. Paths include the inspected folder.
 
-    A finding without a line number names line 1. A finding without a file, such as a missing frame, names the first
-    file of the sequence.
+    If a finding has no line number, line 1 is given. If a finding has no file, as for a missing frame, the first file
+    of the sequence is given.
 
     Args:
         result: The inspection.
-        request: The request, with the folder as the user wrote it.
+        request: The request, with the inspected folder as the user typed it.
     """
     lines = [finding_line(finding, one, request.folder) for one in result.inspections for finding in one.findings]
     return "".join(f"{line}\n" for line in lines)
 
 
 def finding_line(finding: Finding, one: Inspection, folder: Path) -> str:
-    """Write one finding on one line, safe to show on any screen.
+    """Write a finding as one line that is safe to show on any screen.
 
     Args:
         finding: The finding.
         one: The inspection of its sequence.
-        folder: The inspected folder, as the user wrote it.
+        folder: The inspected folder, as the user typed it.
     """
     from inspector.sequence.discovery.frame_ranges import frames_words
 

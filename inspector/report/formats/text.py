@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, request: Request) -> str:
-    """Write the findings of each sequence, the worst first, then the verdict and what to run next.
+    """Write the findings of each sequence, the worst first, then the verdict and the commands to run next.
 
     Args:
         result: The inspection.

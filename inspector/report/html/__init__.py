@@ -1,1 +1,1 @@
-"""Write an inspection as one self-contained HTML page, to be read on a screen, on paper and with screen readers."""
+"""Write an inspection as one self-contained HTML page, for screens, paper and screen readers."""

@@ -1,4 +1,4 @@
-"""The facts of every frame as columns, for the table, the plots and the values shown at the cursor."""
+"""The facts of every frame as columns, for the table, the plots and the values at the cursor."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from inspector.report.html.gather import Shown
 
 @dataclass(frozen=True, eq=False)
 class PageColumn:
-    """A fact of every frame.
+    """A quantity over all frames.
 
     Attributes:
         title: The name of the quantity, with its unit.
-        values: One value per row of the view, (rows,); NaN for no value.
-        marks: The letter to show before each value; "" for no letter.
+        values: The value of each row of the view, (rows,); NaN for no value.
+        marks: The letter before each value; "" for no letter.
         form: Format specification of the numbers.
         span: Minimum range of a plot's vertical axis, so that rounding doesn't look like motion.
     """
@@ -37,7 +37,7 @@ class PageColumn:
         return self.form.endswith("0f")
 
     def text(self, row: int) -> str:
-        """Format a value as the table and the cursor show it."""
+        """Format the value of a row, with the mark before it."""
         value = float(self.values[row])
         return f"{self.marks[row]} {format(value, self.form) if np.isfinite(value) else NONE}".strip()
 
@@ -46,15 +46,15 @@ NONE = "–"
 """The text for a frame without a value."""
 
 _SPANS = {"diagonals": 0.01, "reference = 1": 0.02, "diagonals per frame": 0.001, "": 4.0}
-"""Minimum range of a plot's vertical axis, by unit. A hundredth of the object's diagonal, two hundredths of its size
-and a thousandth of a diagonal per frame are visible. Counts, which have no unit, get a range of 4.
+"""Minimum range of a plot's vertical axis, by unit. A change of drift, size or movement by this range is visible in
+the animation. Counts, which have no unit, get a range of 4.
 """
 
 _SPEED_SPAN = 0.001
-"""Minimum range of a plot of speeds, in diagonals of the reference frame per frame."""
+"""Minimum range of the vertical axis in a plot of speeds, in diagonals of the reference frame per frame."""
 
 _PANELS = {"drift, size and movement": "", "speed": "speed: ", "counts": ""}
-"""Panels of curves on the page -> prefix of the titles of their columns; "" if the panel needs no prefix."""
+"""Title of a panel on the page -> prefix of the panel's column titles; "" for no prefix."""
 
 
 def columns_of(shown: Shown) -> list[PageColumn]:
@@ -74,7 +74,7 @@ def columns_of(shown: Shown) -> list[PageColumn]:
 
 
 def _span(measured: Quantity, shown: Shown) -> float:
-    """The minimum range of a plot's vertical axis, in the unit of the quantity."""
+    """Return the minimum range of a plot's vertical axis, in the unit of the quantity."""
     series = shown.inspection.series
     if measured.unit in _SPANS or series.reference_index is None:
         return _SPANS.get(measured.unit, 0.0)

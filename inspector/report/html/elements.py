@@ -1,6 +1,6 @@
 """Make the elements of an HTML page.
 
-All text on the page passes through this module, which escapes anything on which a browser or a terminal could act.
+All text on the page passes through this module, which escapes everything that could control a browser or a terminal.
 """
 
 from __future__ import annotations
@@ -27,9 +27,9 @@ def el(tag: str, *content: Content, **attributes: str | None) -> Element:
 
     Args:
         tag: Name of the element.
-        content: Elements, text, or any nesting of these. None is left out.
-        attributes: Attributes of the element. In their names, underscores at the ends are dropped, and all others
-            become hyphens. An attribute that is None is left out.
+        content: Elements, strings, or nested iterables of these. None is left out.
+        attributes: Attributes of the element. Underscores at the ends of a name are dropped; other underscores become
+            hyphens. An attribute that is None is left out.
     """
     said = {key.strip("_").replace("_", "-"): safe(value) for key, value in attributes.items() if value is not None}
     element = Xml.Element(tag, said)
@@ -53,18 +53,18 @@ def _put(element: Element, content: Content) -> None:
 
 
 def terms(pairs: Iterable[tuple[str, Content]]) -> Element:
-    """Make a list of terms with their descriptions. A term without a description is left out."""
+    """Make a list of terms with descriptions. A term without a description is left out."""
     return el("dl", [(el("dt", term), el("dd", said)) for term, said in pairs if not empty(said)])
 
 
 def picture(png: bytes, alternative: str, caption: Content = None, *, size: tuple[int, int] | None = None) -> Element:
-    """Make a figure with a picture that is embedded in the page.
+    """Make a figure with a picture that is embedded in the page as data.
 
     Args:
         png: The picture, as PNG data.
-        alternative: A description for readers who can't see it.
-        caption: Text below it.
-        size: Width and height in pixels, if known.
+        alternative: A description for readers who can't see the picture.
+        caption: The text below the picture; None for no text.
+        size: Width and height in pixels; None if not known.
     """
     source = f"data:image/png;base64,{base64.b64encode(png).decode()}"
     width, height = (None, None) if size is None else map(str, size)
@@ -73,19 +73,19 @@ def picture(png: bytes, alternative: str, caption: Content = None, *, size: tupl
 
 
 def empty(content: Content) -> bool:
-    """Whether the content is empty. An element never is, although an element without children is false in Python."""
+    """Whether the content is empty. An element is never empty, although Python treats it as false without children."""
     return content is None or (not isinstance(content, Element) and not content)
 
 
 def page_text(title: str, body: Element) -> str:
-    """Write the document in ASCII, as the HTML standard defines it (html.spec.whatwg.org).
+    """Write an HTML document in ASCII (HTML Living Standard, html.spec.whatwg.org).
 
-    Its policy lets the browser load nothing, and run only the script of this page (Content Security Policy Level 3,
-    W3C).
+    The document has a Content Security Policy (Level 3, W3C). With this policy, the browser loads no other files, and
+    runs only the page's own script.
 
     Args:
         title: Title of the page.
-        body: Body of the page, to which the script is added.
+        body: Body of the page. The script is appended to this element.
     """
     style, script = (_own(name) for name in ("page.css", "page.js"))
     policy = (
@@ -115,7 +115,7 @@ def _hash(text: str) -> str:
 
 
 def _raw(tag: str, text: str) -> Element:
-    """Make a style or script element. HTML does not escape the text of these elements."""
+    """Make a style or script element. In HTML, the text of these elements is not escaped."""
     element = Xml.Element(tag)
     element.text = text
     return element

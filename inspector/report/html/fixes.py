@@ -23,7 +23,7 @@ _PLANNED = "Nothing was written."
 
 
 def fixes_section(page: ReportPage) -> Element:
-    """Make the section about the fixes that were applied, or would be."""
+    """Make the section about the fixes that were applied or planned."""
     done = page.delivery is not None
     return el(
         "section",
@@ -81,7 +81,7 @@ def _step(step: AnyStep, one: SequencePlan, pictures: FixPictures | None) -> Ite
 
 
 def _side(png: bytes | None, when: str, words: str, frame: str, title: str) -> Element:
-    """Make one half of a comparison: the picture before or after the fix, or a text if there is no picture."""
+    """Make one half of a comparison: the picture before or after the fix, or a note that there is no picture."""
     if png is None:
         return el("p", f"frame {frame} {when}: nothing can be drawn", class_="quiet")
     return picture(png, f"frame {frame} {when}: {title}", f"frame {frame}, {when}{words}", size=(WIDTH, HEIGHT))

@@ -1,4 +1,4 @@
-"""Gather what a page shows besides the findings: pictures, texture fit and planned fixes. Frames are read again."""
+"""Gather the contents of a page besides the findings: pictures, texture fits and fixes. Frames are read again."""
 
 from __future__ import annotations
 
@@ -41,23 +41,23 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.series import Series
 
 PAGE_PICTURES = 120
-"""Maximum number of pictures of frames on a page. At about 20 KB each, they take up two to three megabytes, which fits
-in an e-mail.
+"""Maximum number of pictures of frames on a page. At about 20 KB each, 120 pictures take up 2 to 3 MB, which fits in an
+e-mail.
 """
 
 _PAGE_SHEET = 12
-"""Maximum number of pictures of the frames of one sequence: four rows of three can be seen at a glance."""
+"""Maximum number of pictures per sequence. Four rows of three pictures can be taken in at a glance."""
 
 _PAGE_FRAMES = 240
-"""Maximum number of frames, over all sequences, in which texture and lettering are measured: ten seconds of motion. A
-frame of 600 faces takes 10 ms. If there are more frames, evenly spaced frames are chosen.
+"""Maximum number of frames, over all sequences, in which texture and lettering are measured: ten seconds at 24 fps. A
+frame with 600 faces takes 10 ms. If there are more frames, evenly spaced frames are chosen.
 """
 
 PAGE_FACES = 1 << 21
-"""Maximum number of faces over all of these frames: two million faces take about fifteen seconds."""
+"""Maximum number of faces, over all frames in which texture and lettering are measured. Two million faces take 15 s."""
 
 Stage = Callable[[Series, str, int, int], None]
-"""Called with the sequence, the current stage, the amount of work done, and the total."""
+"""Progress callback: receives the sequence, the current stage, the amount of work done, and the total amount."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,15 +65,14 @@ class Shown:
     """One sequence on the page.
 
     Attributes:
-        key: Prefix of its anchors.
-        inspection: Its inspection.
-        pictures: Pictures of frames: PNG data by index in the facts.
-        appearance: The texture that the pictures show on the surface, in plain words.
-        fit: The texture fit; None if it couldn't be measured.
-        thumbnails: Pictures of texture maps: PNG data by index in `fit.maps`.
+        key: Prefix of the sequence's anchors.
+        inspection: The inspection of the sequence.
+        pictures: Pictures of frames, as PNG data by index in the facts.
+        appearance: Description of the texture on the surface in the pictures.
+        fit: The texture fit; None if the texture fit couldn't be measured.
+        thumbnails: Pictures of texture maps, as PNG data by index in `fit.maps`.
         strips: The caption versions of the sequence.
-        why: The reasons why there is no fit ("fit"), or why there are no pictures ("pictures") or captions
-            ("captions").
+        why: The reasons why contents are missing, by kind of content: "fit", "pictures" or "captions".
         corrected: Whether the sequence is in a delivery.
     """
 
@@ -95,9 +94,9 @@ class Shown:
 
     @property
     def side(self) -> Floats | None:
-        """Direction from the object to the viewer, (3,), as in the first caption's picture.
+        """Direction from the object to the viewer, (3,), as in the close-ups of the first caption version.
 
-        If there are no captions, the direction of the texture fit; None if there is none either.
+        If there are no caption versions, the direction of the texture fit; None if there is no texture fit either.
         """
         fits = [strip.case.fit for strip in self.strips if strip.case.fit is not None]
         if self.fit is not None:
@@ -112,18 +111,20 @@ class Shown:
 
 @dataclass(frozen=True, eq=False)
 class ReportPage:
-    """Everything that a page shows.
+    """The contents of a page.
 
     Attributes:
         result: The inspection.
-        sequences: Its sequences, the worst first.
-        plan: The planned fixes or, if there is a delivery, the applied fixes; None if no plan could be made.
+        sequences: The inspected sequences, the worst first.
+        plan: The planned fixes, or the applied fixes if there is a delivery; None if no plan could be made.
         no_plan: The reason why no plan could be made; "" if there is a plan.
         delivery: The delivery that was written; None if there is none.
         after: The corrected sequences, if there is a delivery.
         changes: Pictures of fixes, by key of the sequence and id of the fix.
-        receipt: The receipt of the delivery or, without a delivery, that in the folder; None if there is none.
-        elsewhere: The folder that the page is about, if its frames were unpacked into another folder; otherwise None.
+        receipt: The receipt of the delivery, or the receipt in the folder if there is no delivery; None if there is no
+            receipt.
+        elsewhere: The folder that the page is about, if the frames were unpacked into a different folder; otherwise
+            None.
     """
 
     result: FolderInspection
@@ -150,15 +151,17 @@ def gather(
     captions: tuple[Path, Scope] | None = None,
     elsewhere: Path | None = None,
 ) -> ReportPage:
-    """Gather everything that the page shows.
+    """Gather the contents of a page.
 
     Args:
         result: The inspection.
-        stage: Called with the progress.
-        plan: The fixes; None to plan every fix that a finding names, without writing anything.
+        stage: The progress callback.
+        plan: The planned or applied fixes; None to plan every fix that a finding names.
         delivery: The delivery that was written; None if there is none.
-        captions: A captions file and the folders that may be read for it; None for captions.toml beside the frames.
-        elsewhere: The folder that the page is about, if its frames were unpacked into another folder; otherwise None.
+        captions: A captions file, and the folders that may be read for it; None to search for captions.toml beside the
+            frames and in the inspected folder.
+        elsewhere: The folder that the page is about, if the frames were unpacked into a different folder; otherwise
+            None.
     """
     sequences = _shown(result, "s", stage, captions)
     no_plan = ""
@@ -176,7 +179,7 @@ def gather(
 
 
 def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tuple[str, str], FixPictures]:
-    """Draw the effects of the plan's fixes, for sequences that have pictures.
+    """Draw the effects of the plan's fixes on sequences that have pictures.
 
     Returns:
         Pictures by key of the sequence and id of the fix.
@@ -189,7 +192,7 @@ def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tup
             continue
         fit = None if one.fit is None else one.fit.fit
         side = np.array([0.0, 0.0, 1.0]) if one.side is None else one.side
-        with suppress(MeshqcError):  # a source file has changed, which the plan itself reports
+        with suppress(MeshqcError):  # a source file has changed; delivering the plan reports this
             for step, pictures in fix_pictures(part, side, appearance_of(part.inspection, fit)[0]):
                 found[part.key, step.fix] = pictures
                 stage(part.inspection.series, "drawing fixes", len(found), len(plan.steps))
@@ -199,7 +202,7 @@ def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tup
 def _shown(
     result: FolderInspection, start: str, stage: Stage, captions: tuple[Path, Scope] | None = None
 ) -> tuple[Shown, ...]:
-    """Gather the sequences, the worst first. If a page can't show pictures of all of them, the last have none."""
+    """Gather the sequences, the worst first. If there are too many, the last sequences have no pictures."""
     ranked = worst_first(result)
     each = max(1, min(_PAGE_SHEET, PAGE_PICTURES // max(1, len(ranked))))
     drawn = PAGE_PICTURES // each
@@ -248,8 +251,8 @@ def _fit(one: Inspection, share: float, progress: Callable[[str, int, int], None
 
     Args:
         one: The inspection of the sequence.
-        share: The sequence's share of the frames and faces that a page may measure.
-        progress: Called with the current stage, the amount of work done, and the total.
+        share: The sequence's share of the frames and faces that may be measured for a page.
+        progress: Called with the current stage, the amount of work done, and the total amount.
 
     Raises:
         MeshqcError: No texture can be fitted.
@@ -267,7 +270,7 @@ def _draw(shown: Shown, most: int, progress: Callable[[str, int, int], None]) ->
     """Draw the pictures of a sequence.
 
     Returns:
-        PNG data by index in the facts, and a description of the texture on the surface.
+        The pictures, as PNG data by index in the facts, and a description of the texture on the surface.
     """
     series = shown.inspection.series
     indices = _chosen(shown, most)
@@ -281,7 +284,7 @@ def _draw(shown: Shown, most: int, progress: Callable[[str, int, int], None]) ->
 
 
 def _chosen(shown: Shown, most: int) -> list[int]:
-    """Choose the frames to draw. Up to half are the first frames of errors and warnings; the rest are spread evenly."""
+    """Choose the frames to draw. Up to half are the first frames of errors and warnings; the rest are evenly spread."""
     series = shown.inspection.series
     there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
     by_number = {series.facts[index].number: index for index in reversed(there)}
@@ -293,6 +296,6 @@ def _chosen(shown: Shown, most: int) -> list[int]:
 
 
 def _filled(chosen: Sequence[int], even: Sequence[int], there: Sequence[int], most: int) -> list[int]:
-    """The frames of `even` that are not chosen yet and, up to `most` frames in all, the first of the other frames."""
+    """Return further frames until there are `most` frames: first the frames in `even`, then the frames in `there`."""
     wanted = dict.fromkeys([*even, *there])
     return [index for index in wanted if index not in chosen][: most - len(chosen)]

@@ -1,6 +1,6 @@
 "use strict";
-// One cursor for all plots of a sequence. What it reads stands in the table of all frames, so that nothing is said twice.
-const WIDTH = 640; // of a plot's drawing, as in plots.py
+// One cursor for all plots of a sequence. It shows values from the table of all frames, so that the page has no second copy.
+const WIDTH = 640; // width of a plot, in units of the drawing, as in plots.py
 
 function start(section) {
   const rows = [...section.querySelectorAll("tbody tr")];

@@ -1,4 +1,4 @@
-"""Put the whole page together."""
+"""Assemble the whole page."""
 
 from __future__ import annotations
 
@@ -26,7 +26,10 @@ from inspector.sequence.discovery.settings import Settings, frame_text
 
 
 def html_text(page: ReportPage) -> str:
-    """Write the page as one ASCII file that loads nothing. It has no date, so that equal input gives an equal page."""
+    """Write the page as one ASCII file that loads no other files.
+
+    The page has no date, so that the same input always gives the same page.
+    """
     title = f"Inspection of {Name.from_path(page.folder.name or '/')}"
     body = el(
         "body",
@@ -95,7 +98,7 @@ def _statements(settings: Settings) -> Iterator[str]:
 
 
 def _contents(page: ReportPage) -> Element:
-    """Make the table of all sequences, the worst first, and the list of other sections, with links to all of them."""
+    """Make a table with links to all sequences, the worst first, and a list with links to the other sections."""
     links = []
     if page.plan is not None or page.no_plan:
         links.append(("fixes", "fixes"))
@@ -118,7 +121,7 @@ def _contents(page: ReportPage) -> Element:
 
 _HEADS = ("sequence", "result", "frames", "rate", "duration", "findings")
 _USUAL_RATE = Fraction(24)
-"""Frames per second that are assumed for the duration if no rate is stated."""
+"""Frame rate, in frames per second, that determines the duration if no rate is stated."""
 
 
 def _line(shown: Shown, rate: Fraction | None) -> Element:

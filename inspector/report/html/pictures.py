@@ -38,10 +38,10 @@ from inspector.sequence.series import Series
 from inspector.surface.text_direction import Upright
 
 WIDTH, HEIGHT = 320, 180
-"""Size of a picture of a frame, pixels."""
+"""Size of a picture of a frame, in pixels."""
 
 _MAP_SIDE = 1024
-"""Maximum length, in pixels, to which a map's longer side is reduced when it is read: three times a picture's width."""
+"""Maximum length of a map's longer side, in pixels, when the map is read: three times the width of a picture."""
 
 _THUMBNAIL = 160
 _GRID_SIDE = 512
@@ -49,11 +49,11 @@ _STRIP = 5
 """Maximum number of frames in which the page shows a caption version."""
 
 _FIXES = 8
-"""Maximum number of fixes of a sequence that are shown with pictures before and after."""
+"""Maximum number of fixes per sequence that are shown with pictures of a frame before and after the fix."""
 
 _FIX_FACES = 100_000
-"""Maximum number of faces of the reference frame for which fixes are drawn. With 100,000 faces, writing and reading a
-frame before and after a fix takes about a second.
+"""Maximum number of faces in the reference frame for fixes to be drawn. With 100,000 faces, writing and reading a frame
+before and after a fix takes about a second.
 """
 
 Progress = Callable[[str, int, int], None]
@@ -67,7 +67,8 @@ class FixPictures:
         frame: The frame number, as text.
         before: PNG data of the frame before the fix; None if nothing can be drawn.
         after: PNG data of the frame after the fix; None if nothing can be drawn.
-        placement: The places of the frame, if each picture has its own scale or place; otherwise None.
+        placement: The bounding boxes of the frame before and after the fix, if each picture has its own scale or place;
+            otherwise None.
     """
 
     frame: str
@@ -78,11 +79,11 @@ class FixPictures:
 
 @dataclass(frozen=True, eq=False)
 class Strip:
-    """A caption version over some frames.
+    """A caption version, and close-ups of the version in some frames.
 
     Attributes:
         case: The version.
-        pictures: PNG data by frame number, as text.
+        pictures: Close-ups, as PNG data by frame number. The frame numbers are strings.
     """
 
     case: CaptionCase
@@ -92,15 +93,15 @@ class Strip:
 def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance, str]:
     """Choose the textures that pictures of a sequence show on its surface.
 
-    These are the maps of its materials. If there are none, a test grid is shown, or no texture if there is no texture
-    fit either.
+    If texture maps were found, the surface shows them. Otherwise, it shows a test grid, or no texture if there is no
+    texture fit.
 
     Args:
-        one: The sequence.
-        fit: Its texture fit; None if it couldn't be measured.
+        one: The inspection of the sequence.
+        fit: The texture fit of the sequence; None if the texture fit couldn't be measured.
 
     Returns:
-        How to draw the surface, and a description of it in words.
+        The appearance of the surface, and a description of the appearance.
     """
     base = one.series.reference_facts
     resolver = one.context.resolver
@@ -115,10 +116,11 @@ def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance,
 
 
 def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> Iterator[tuple[AnyStep, FixPictures]]:
-    """Draw a frame before and after each step of a plan that edits frames.
+    """Draw a frame before and after each step that edits frames.
 
-    The first and the middle frame of the step are tried. A step that changes the picture of neither is left out. If the
-    step scales a frame or moves it far away, both pictures are alike, and only the placement differs.
+    The frame is the first or, if the step doesn't change its picture, the middle frame of the step. A step that changes
+    neither picture is left out. If a step scales the frame or moves it far away, the second picture shows the frame at
+    its position and size before the step, and the placement describes the change.
 
     Args:
         part: The plan of a sequence.
@@ -126,7 +128,7 @@ def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> It
         appearance: The appearance of the surface.
 
     Yields:
-        Each step that changes the picture, up to _FIXES, and its pictures.
+        Up to _FIXES pairs of a step and the pictures before and after the step.
     """
     one = part.inspection
     series = one.series
@@ -159,7 +161,7 @@ def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> It
 
 
 def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Frame | None:
-    """Make a frame as some steps leave it; None if it can't be made."""
+    """Make a frame with some steps applied; None if the frame can't be made."""
     scope = Scope(one.context.resolver.scope.roots[0], one.context.settings.textures)
     try:
         return read_frame(Corrections(one.series.facts, steps, Sources(scope, {})).make(output).data)
@@ -168,9 +170,9 @@ def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Fr
 
 
 def _around(frames: Sequence[Frame | None], side: Floats) -> Camera | None:
-    """Place a camera so that both frames are in view, and a change of position or size is visible.
+    """Place a camera that sees both frames, so that a change of position or size is visible.
 
-    None if neither frame has a finite position.
+    Returns None if neither frame has a finite position.
     """
     points = np.concatenate([np.zeros((0, 3)), *(frame.positions for frame in frames if frame is not None)])
     known = points[np.isfinite(points).all(axis=1)]
@@ -192,14 +194,14 @@ def _drawn(
 def caption_strips(
     one: Inspection, fit: SequenceFit, stated: tuple[Path, Scope] | None, progress: Progress
 ) -> tuple[Strip, ...]:
-    """Draw close-ups of each caption version of a sequence in some frames; none if there is no captions file.
+    """Draw close-ups of each caption version in a few frames of a sequence; empty if there is no captions file.
 
     Args:
-        one: The sequence.
-        fit: Its texture fit.
-        stated: The captions file, and the folders that may be read for it; None to look for captions.toml beside the
+        one: The inspection of the sequence.
+        fit: The texture fit of the sequence.
+        stated: The captions file, and the folders that may be read for it; None to search for captions.toml beside the
             frames and in the inspected folder.
-        progress: Called with the stage, the amount of work done, and the total.
+        progress: Called with the current stage, the amount of work done, and the total amount.
 
     Raises:
         MeshqcError: The captions file has a mistake, or a file can't be read.
@@ -223,15 +225,15 @@ def caption_strips(
 
 
 def sheet_indices(series: Series, most: int, span: tuple[Fraction, Fraction] | None = None) -> list[int]:
-    """Choose frames that can be drawn, spread evenly.
+    """Choose evenly spread frames that can be drawn.
 
     Args:
         series: The sequence.
         most: Maximum number of frames.
-        span: First and last frame from which to choose; None for all frames.
+        span: First and last number of the frames to choose from; None for all frames.
 
     Returns:
-        Indices of the frames in the facts.
+        Indices of the chosen frames in the facts.
     """
     there = [
         index
@@ -242,11 +244,11 @@ def sheet_indices(series: Series, most: int, span: tuple[Fraction, Fraction] | N
 
 
 def strip_appearance(one: Inspection, case: CaptionCase) -> Appearance:
-    """Return the appearance of a surface with a caption version on its material, and maps on the other materials.
+    """Return the appearance of a surface with a caption version on one material, and maps on the other materials.
 
     Args:
-        one: The sequence.
-        case: The version, which must fit.
+        one: The inspection of the sequence.
+        case: The version, for which there must be a drawn texture.
     """
     assert case.lettered is not None
     assert case.fit is not None
@@ -271,5 +273,5 @@ def thumbnails(maps: Sequence[MapFit], scope: Scope) -> Mapping[int, bytes]:
             try:
                 found[place] = png_bytes(read_picture(one.map.target.path, _THUMBNAIL, scope.open))
             except MeshqcError:
-                continue  # the checks of textures report the fault
+                continue  # the checks of textures report the problem
     return found

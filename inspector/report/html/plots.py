@@ -1,4 +1,4 @@
-"""Draw plots over time in the page, as SVG 2 (W3C candidate recommendation). Missing values leave gaps."""
+"""Draw plots over time as SVG 2 (W3C Candidate Recommendation). Missing values leave gaps."""
 
 from __future__ import annotations
 
@@ -20,8 +20,8 @@ from inspector.sequence.discovery.settings import frame_text
 _WIDTH, _HEIGHT = 640.0, 170.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 12.0, 10.0, 24.0
 MOST_COLUMNS = 566
-"""Maximum number of columns: one per unit of the drawing. If frames share a column, it shows their lowest and their
-highest value.
+"""Maximum number of columns of a plot: one per unit of the drawing. A column that frames share shows the range from the
+lowest to the highest of their values.
 """
 
 
@@ -50,12 +50,12 @@ class Axis:
         return self.x_of(self.column_of)
 
     def x_of(self, column: npt.NDArray[np.intp]) -> Floats:
-        """The horizontal position of the middle of each column, in units of the drawing."""
+        """Return the horizontal position of the middle of each column, in units of the drawing."""
         return np.asarray(_LEFT + (column + 0.5) / self.columns * (_WIDTH - _LEFT - _RIGHT))
 
 
 def axis_of(view: SequenceView) -> Axis:
-    """Make the axis of a view that has at least one row."""
+    """Make the axis for a view with at least one row."""
     step = view.sequence.step
     places = np.array([float((row.number - view.rows[0].number) / step) for row in view.rows])
     return Axis(places, min(int(places[-1]) + 1, MOST_COLUMNS))
@@ -65,8 +65,8 @@ def plot(column: PageColumn, place: int, axis: Axis, view: SequenceView, key: st
     """Make a figure with the plot of a column.
 
     Args:
-        column: The column, which has at least one value.
-        place: Index of the column's cell in a row of the table, where the script finds the value at the cursor.
+        column: The column of the table, with at least one value.
+        place: Index of the column's cells in the rows of the table. The script reads the value at the cursor from them.
         axis: The horizontal axis.
         view: The sequence as rows.
         key: Prefix of the anchors.
@@ -91,12 +91,12 @@ def plot(column: PageColumn, place: int, axis: Axis, view: SequenceView, key: st
 
 
 def _ends(low: float, high: float, span: float) -> tuple[float, float]:
-    """The lower and the upper end of a plot's vertical axis.
+    """Return the lower and the upper end of a plot's vertical axis.
 
     Args:
         low: The lowest value.
         high: The highest value.
-        span: The minimum range, which is used if the range of the values is smaller.
+        span: The minimum range of the axis.
     """
     more = (span - (high - low)) / 2.0
     if not more > 0.0:
@@ -114,13 +114,13 @@ def _said(column: PageColumn, view: SequenceView) -> str:
 
 
 def _y(values: Floats, low: float, high: float) -> Floats:
-    """The vertical positions of values, in units of the drawing; in the middle if the axis has no range."""
+    """Return the vertical positions of values, in units of the drawing; the middle if `high` equals `low`."""
     share = (values - low) / (high - low) if high > low else np.full(len(values), 0.5)
     return np.asarray(_HEIGHT - _BOTTOM - share * (_HEIGHT - _TOP - _BOTTOM))
 
 
 def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
-    """Draw a path that encloses the range of values in each column, with gaps where columns have no value."""
+    """Return the path around the range of values in each column. Columns without a value leave gaps."""
     least, most = envelope(axis.places, values, axis.places[0], axis.places[-1], axis.columns)
     x, bottom, top = axis.x_of(np.arange(axis.columns)), _y(least, low, high), _y(most, low, high)
     parts = []
@@ -135,7 +135,7 @@ def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
 
 
 def _scale(low: float, high: float, whole: bool) -> Iterator[Element]:
-    """Draw the scale: round numbers to the left of the plot, and a line at each. For counts, they are integers."""
+    """Draw the scale: round numbers to the left of the plot, with a line at each number. Counts get integers only."""
     levels = ticks(low, high, 4)
     levels = levels[levels == levels.round()] if whole else levels
     texts = [f"{level:,.0f}" if abs(level) >= 1000 else f"{level + 0.0:.4g}" for level in levels]
@@ -145,7 +145,7 @@ def _scale(low: float, high: float, whole: bool) -> Iterator[Element]:
 
 
 def _frames(axis: Axis, view: SequenceView) -> Iterator[Element]:
-    """Draw the first and the last frame number below the plot."""
+    """Write the first and the last frame number below the plot."""
     for row, anchor in dict(zip((0, len(view.rows) - 1), ("start", "end"), strict=True)).items():
         text = frame_text(view.rows[row].number)
         yield el("text", text, x=_number(axis.x[row]), y=f"{_HEIGHT - 6:g}", text_anchor=anchor)

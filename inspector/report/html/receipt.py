@@ -1,5 +1,7 @@
-"""The section of the page about a receipt. It shows the receipt as it was written; `meshqc verify` compares it with the
-files."""
+"""The section of the page about a receipt.
+
+The section shows the receipt as it was written. Only `meshqc verify` compares the receipt with the files.
+"""
 
 from __future__ import annotations
 
@@ -18,7 +20,7 @@ Receipt = Mapping[str, Any]
 
 
 def existing_receipt(folder: Path) -> Receipt | None:
-    """Read the receipt in a folder; None if there is none, or if another program wrote it."""
+    """Read the receipt in a folder; None if there is no receipt, or if another program wrote the file."""
     try:
         receipt = read_receipt(folder)
         receipt_section(receipt)
@@ -37,7 +39,7 @@ def receipt_section(receipt: Receipt) -> Element:
     return el(
         "section",
         el("h2", "Receipt", id="receipt", tabindex="-1"),
-        el("p", f"{RECEIPT_NAME} records the following. To compare it with the files, run meshqc verify."),
+        el("p", f"{RECEIPT_NAME} records the following. To compare the receipt with the files, run meshqc verify."),
         terms(
             [
                 ("written by", f"meshqc {receipt['tool']['version']}"),

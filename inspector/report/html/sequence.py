@@ -33,16 +33,16 @@ from inspector.sequence.discovery.frame_ranges import frames_words
 from inspector.sequence.discovery.settings import frame_text
 
 _PIECES = 48
-"""Maximum number of letters in the overview. They fit in one row of a page, each wide enough to be tapped."""
+"""Maximum number of letters in the overview. This many letters fit in one row, and are wide enough to be tapped."""
 
 
-_LEGEND = "one letter per part of the sequence, for its worst finding: {}, . none".format(
+_LEGEND = "one letter per part of the sequence, for the worst finding there: {}, . none".format(
     ", ".join(f"{severity.sign} {severity.word}" for severity in reversed(Severity))
 )
 
 
 def sign(severity: Severity | None) -> Element | None:
-    """Make the letter of a severity, hidden from screen readers because the words beside it mean the same."""
+    """Make the letter of a severity. It is hidden from screen readers, because the words beside it mean the same."""
     return None if severity is None else el("span", severity.sign, class_=f"sign {severity.sign}", aria_hidden="true")
 
 
@@ -74,7 +74,7 @@ def sequence_section(shown: Shown) -> Element:
 
 
 def _overview(shown: Shown) -> Element:
-    """Make the overview: one letter for each part of the sequence, with a link to the worst finding in that part."""
+    """Make the overview: one letter per part of the sequence, with a link to the worst finding in that part."""
     view = shown.view
     rows = len(view.rows)
     pieces = min(rows, _PIECES)
@@ -130,7 +130,7 @@ def _finding(one: Inspection, finding: Finding, anchor: str, explained: str) -> 
         one: The inspection of the sequence.
         finding: The finding.
         anchor: Anchor of the article.
-        explained: Anchor of the article about the first finding of the same check, which contains the rationale.
+        explained: Anchor of the article with the rationale: the first finding of the same check.
     """
     check = check_by_id(finding.check)
     severity = finding.severity
@@ -169,7 +169,7 @@ def _place(place: Where) -> str:
 
 
 def _plots(shown: Shown) -> Element:
-    """Make the plots, which share one cursor, and the table of all values."""
+    """Make the plots, which share a cursor, and the table of all values."""
     key, view = shown.key, shown.view
     columns, axis = columns_of(shown), axis_of(view)
     slider = el(
@@ -205,7 +205,7 @@ def _sheet(shown: Shown) -> Content:
 
 
 def _captions(shown: Shown) -> Iterator[Element]:
-    """Show each caption version with its verdict and close-ups of some frames."""
+    """Show each caption version with its verdict and close-ups in a few frames."""
     if "captions" in shown.why:
         yield el("p", f"not drawn: {shown.why['captions']}", class_="quiet")
     for strip in shown.strips:
@@ -222,7 +222,7 @@ def _captions(shown: Shown) -> Iterator[Element]:
 
 
 def _maps(shown: Shown, material: RegionFit) -> Element | None:
-    """Make a table of a material's maps: thumbnail, size, aspect, and what the surface needs; None without maps."""
+    """Make a table of a material's maps, with the size and aspect that the surface needs; None without maps."""
     report = shown.fit
     assert report is not None
     wide, high = material.pixels(report.fit.density)
@@ -276,15 +276,15 @@ def _fit(shown: Shown) -> Iterator[Element]:
 
 
 def _unchecked(pairs: Sequence[tuple[str, str]]) -> Iterator[Element]:
-    """List checks that were skipped, or that failed, by reason."""
+    """List checks that were skipped or failed, grouped by reason."""
     if reasons := reasons_text(pairs, named=len(pairs)):
         yield el("ul", [el("li", reason) for reason in reasons])
 
 
 def frame_table(shown: Shown, columns: Sequence[PageColumn], axis: Axis) -> Element:
-    """Make the table of all frames: one row per frame with its number, file, columns and findings.
+    """Make the table of all frames: one row per frame, with frame number, file, values and findings.
 
-    The attribute `data-x` of a row is the frame's horizontal position in the plots.
+    The attribute `data-x` of a row is the horizontal position of the frame in the plots.
 
     Args:
         shown: The sequence.
@@ -313,7 +313,7 @@ def _row(shown: Shown, columns: Sequence[PageColumn], row: int, x: float) -> Ele
 
 
 def _cell(column: PageColumn, row: int) -> Element | str:
-    """Make the cell of a value: the value as it is shown and, for programs, with all its digits."""
+    """Make the content of a cell: the value as shown and, for programs, the value with all digits."""
     value = float(column.values[row])
     return el("data", column.text(row), value=repr(value)) if np.isfinite(value) else column.text(row)
 
