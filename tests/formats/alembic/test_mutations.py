@@ -103,7 +103,7 @@ def read_all(path: Path) -> None:
 
 def look(mesh: PlacedMesh, times: list[float]) -> None:
     mesh.reader.bounds(0.0)
-    for ask in (lambda: mesh.reader.points, lambda: mesh.reader.faces, lambda: mesh.hidden):
+    for ask in (lambda: mesh.reader.faces, lambda: mesh.hidden):
         with suppress(ArchiveError):
             ask()
     for moment, blend in zip(times, (False, False, True), strict=False):
