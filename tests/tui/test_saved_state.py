@@ -367,7 +367,7 @@ async def test_a_kept_reference_that_is_gone_is_dropped(demo: Path, tmp_path: Pa
         await until(pilot, lambda: app.session.inspection is not None)
         await press(pilot)
         text = " ".join(screen_text(app).split())
-        assert "no readable frame 5 to compare the others with" in text
+        assert "reference frame 5 doesn't exist, can't be read or is empty" in text
         assert "the reference that you chose the last time was dropped" in text
         assert (app.session.settings.reference, app.session.settings.size) == (None, 1.8)
         assert "reference 1" in screen_text(app).splitlines()[0]
@@ -377,5 +377,5 @@ async def test_a_folder_that_cannot_be_checked_is_not_called_sound(demo: Path, t
     folder = Path(shutil.copytree(demo / "kelp_broken", tmp_path / "kelp"))
     app = MeshqcApp(folder, Settings(reference=Fraction(50)), UNICODE)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
-        await until(pilot, lambda: "no readable frame 50" in screen_text(app))
+        await until(pilot, lambda: "reference frame 50 doesn't exist" in screen_text(app))
         assert screen_text(app).splitlines()[0].endswith("not checked")
