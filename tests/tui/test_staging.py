@@ -114,7 +114,7 @@ async def test_parameters_are_asked_for_and_a_bad_one_is_refused(
     async with opened(broken, monkeypatch) as (app, pilot):
         await go(pilot, 19)
         await press(pilot, "1")
-        assert "default: blend where possible" in " ".join(screen_text(app).split())
+        assert "default: blend if possible" in " ".join(screen_text(app).split())
         await press(pilot, "x", "enter")
         assert staged(app) == []
         assert "refused: " in screen_text(app)

@@ -1,4 +1,4 @@
-"""Drop files that repeat a frame."""
+"""Drop files that have the same frame number and content as another file."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[frozenset[int]]:
-    """Choose the files to drop: of files with the same frame number, all but the first. Their contents must be equal.
+    """Choose the files to drop: of files with the same frame number and the same content, all but the first.
 
     Returns:
         A step whose work is the indices in `series.facts` of the files to drop.
 
     Raises:
-        Refusal: No frame number has two files, or two files with the same number differ or can't be read.
+        Refusal: No frame number has more than one file, or two files with the same number differ or can't be read.
     """
     by_number: defaultdict[Fraction, list[int]] = defaultdict(list)
     for index, facts in enumerate(context.series.facts):
@@ -38,7 +38,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
             if not _equal(context, indices[0], other):
                 names = f"{context.file_name(indices[0])} and {context.file_name(other)}"
                 raise Refusal(
-                    f"frame {frame_text(number)}: {names} differ, and it is not known which file is correct; remove "
+                    f"frame {frame_text(number)}: {names} differ, and only you can tell which file is correct; remove "
                     "the wrong file"
                 )
     dropped = [index for indices in repeats.values() for index in indices[1:]]
@@ -54,7 +54,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _equal(context: CheckContext, first: int, other: int) -> bool:
-    """Whether two files are equal byte for byte or, if not, in content.
+    """Return whether two files are equal byte for byte or, if not, in content.
 
     Raises:
         Refusal: A file can't be read.
@@ -75,12 +75,12 @@ def _bytes(context: CheckContext, index: int) -> bytes:
 
 
 def _materials(frame: Frame) -> tuple[object, ...]:
-    """The libraries that a frame names, and the materials and textures inside its file."""
+    """Return the names of the libraries that a frame names, and the materials and textures inside its file."""
     return [line.name for line in frame.libraries], frame.library, frame.image_digest
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[int]], _: CheckContext) -> OutputFrames:
-    """The frames to write, except the dropped files."""
+    """Remove the dropped files from the frames to write."""
     dropped = step.work
     return tuple(output for output in outputs if output.made is not None or output.sources[0] not in dropped)
 
@@ -89,8 +89,7 @@ FIX = Fix(
     id="drop-repeated-frames",
     title="Drop repeated files",
     kind=FixKind.LOSSLESS,
-    does="If two files with the same frame number have the same content, keeps only the file whose name fits the "
-    "sequence.",
+    does="If files with the same frame number have the same content, keeps only the file whose name fits the sequence.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.FILES}),

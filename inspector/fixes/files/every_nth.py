@@ -14,17 +14,17 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
-    """Choose the frames to keep, by frame number and not by position, so that a missing frame doesn't shift the choice.
+    """Choose the frames to keep, by frame number, so that a missing frame doesn't shift the choice.
 
     Returns:
         A step whose work is the numbers of the frames to keep.
 
     Raises:
-        Refusal: n is missing or not a whole number of at least 2, or only one frame would be left.
+        Refusal: The parameter `n` is missing or not a whole number of at least 2, or only one frame would be left.
     """
     every = number_of(parameters, "n")
     if every is None:
-        raise Refusal(f"n is not stated; to keep every second frame, give {typed(FIX.id, 'n=2')}")
+        raise Refusal(f"no n was given; to keep every second frame, use {typed(FIX.id, 'n=2')}")
     if every != int(every) or every < 2:
         raise Refusal(f"n must be a whole number of at least 2, not {every:g}")
     numbers = all_numbers(context)
@@ -43,7 +43,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[Fraction]], _: CheckContext) -> OutputFrames:
-    """The frames to write: only the frames that are kept."""
+    """Remove all frames from the frames to write, except those to keep."""
     return tuple(output for output in outputs if output.number in step.work)
 
 
@@ -58,7 +58,7 @@ FIX = Fix(
     touches=frozenset(),
     claims=frozenset({Claim.FILES}),
     plan=plan,
-    parameters={"n": "2 keeps every second frame, 3 every third"},
+    parameters={"n": "2 to keep every second frame, 3 to keep every third frame, and so on"},
     required=frozenset({"n"}),
     whole=True,
     edit_output=edit_output,

@@ -1,4 +1,4 @@
-"""Make missing and broken frames from their neighbours."""
+"""Estimate missing and broken frames from their neighbours."""
 
 from __future__ import annotations
 
@@ -22,14 +22,13 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
 
 POSES_BEND = 1.15
-"""Limit above which the frames count as unrelated poses. The distance of each frame from the mean of its neighbours is
-divided by half the distance between these neighbours. The median of these values is compared with the limit. Smooth
-motion gives about 0.5 or less, held frames and animation on twos give 1, and unrelated poses give the square root of 3
-(the mean of two independent points has half their variance). Measured: 0.06 to 0.51 on 17 real motions, 1.31 and 1.72
-on two real sets of poses.
-"""
+"""Maximum median bend of a motion. If it is larger, the frames count as unrelated poses. The bend of a frame is its
+distance from the mean of its neighbours, divided by half the distance between these neighbours. Smooth motion gives
+about 0.5 or less. Held frames and animation on twos give 1. Unrelated poses give the square root of 3, because the mean
+of two independent points has half their variance. Measured: 0.06 to 0.51 on 17 real motions, 1.31 and 1.72 on two real
+sets of poses."""
 _LEAST_BENDS = 3
-"""Minimum number of frames with two neighbours that are needed to distinguish poses from a motion."""
+"""Minimum number of frames with a neighbour on each side for distinguishing a set of poses from a motion."""
 
 HOLD, BLEND = "hold", "blend"
 
@@ -39,9 +38,9 @@ class Filling:
     """How one frame is made.
 
     Attributes:
-        number: Its frame number.
+        number: Number of the frame to make.
         sources: Indices of the source frames in `series.facts`. Faces, UVs and materials come from the first source.
-        weights: One weight per source; their sum is 1. The first source has weight 0 if it supplies no positions.
+        weights: One weight per source; the sum is 1. The first source has weight 0 if it supplies no positions.
         made: BLEND or HOLD.
     """
 
@@ -54,7 +53,7 @@ class Filling:
 def plan(
     context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None
 ) -> Step[tuple[Filling, ...]]:
-    """Choose the intact neighbours from which each frame is made, and whether to blend or to hold them.
+    """Choose the intact frames from which each frame is made, and whether to blend or to hold them.
 
     Returns:
         A step whose work is one Filling per frame.
@@ -106,7 +105,7 @@ def _refuse_repeated(series: Series, wanted: tuple[Fraction, ...]) -> None:
 def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
     """Refuse frames that are unrelated poses, such as facial expressions.
 
-    The pose of such a frame isn't between the poses of its neighbours.
+    A missing pose is not between the poses of its neighbours.
 
     Raises:
         Refusal: The frames are a set of poses.
@@ -127,9 +126,9 @@ def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
 
 
 def _good(series: Series, wanted: set[Fraction]) -> list[int]:
-    """Indices of the intact frames from which other frames can be made.
+    """Return the indices of the intact frames from which other frames can be made.
 
-    If most intact frames have the reference's faces, only these frames are returned.
+    If most intact frames have the reference frame's faces, only these frames are returned.
     """
     whole = [index for index, facts in enumerate(series.facts) if facts.number not in wanted and _intact(series, index)]
     if series.reference_index is None:
@@ -163,18 +162,18 @@ def _filling(series: Series, good: list[int], whole: frozenset[int], number: Fra
 
 
 def _based(series: Series, good: list[int], whole: frozenset[int], filling: Filling) -> Filling:
-    """The filling with a first source that supplies the faces, UVs and materials, which are not blended.
+    """Return the filling with the best first source, which supplies the faces, UVs and materials. They are not blended.
 
-    This source has the faces of the neighbours. Preference is given, in this order, to frames with the UVs and normals
-    of the reference, to frames with the materials of a neighbour, to the neighbours, and to frames with the nearest
-    numbers. If the neighbours' materials differ, those of a neighbour with the reference's materials count. The
-    positions still come from the neighbours.
+    The first source has the faces of the neighbours. Frames with the UVs and normals of the reference frame are
+    preferred. Among these, frames with the materials of a neighbour are preferred, then the neighbours themselves, then
+    frames with the nearest numbers. If the materials of the neighbours differ, those of a neighbour with the reference
+    frame's materials count. The positions still come from the neighbours.
 
     Args:
         series: The sequence.
         good: Indices of the frames that may be sources.
         whole: The indices in `good` that `_whole` returns.
-        filling: The filling with the neighbours as the only sources.
+        filling: The filling, with the neighbours as its only sources.
     """
     facts, weights = series.facts, dict(zip(filling.sources, filling.weights, strict=True))
     best = min(
@@ -194,10 +193,10 @@ def _based(series: Series, good: list[int], whole: frozenset[int], filling: Fill
 
 
 def _whole(context: CheckContext, good: list[int]) -> frozenset[int]:
-    """The indices in `good` of frames with the reference's UVs, and its numbers of faces without UVs and without
-    normals.
+    """Return the indices in `good` of the frames whose UVs and normals are as complete as those of the reference frame.
 
-    If the UVs move, no two frames have the same coordinates, and only the UV indices are compared.
+    These frames have the UVs of the reference frame, and as many faces without UVs and without normals. If the UVs
+    move, the coordinates differ on every frame, so only the UV indices are compared.
     """
     series = context.series
     moving = bool(moving_uvs(context))
@@ -231,8 +230,10 @@ def _change(series: Series, wanted: Collection[Fraction], filling: Filling) -> C
 
 
 def _not_blended(series: Series, filling: Filling) -> str:
-    """The source of everything that isn't blended, as text: `; faces, UVs and materials from frame 2`. The text is
-    empty if all sources have the same faces, UVs and materials.
+    """Describe the source of everything that isn't blended, as in `; faces, UVs and materials from frame 2`.
+
+    Returns:
+        The text; "" if all sources have the same UVs, materials and number of faces without normals.
     """
     base, *others = (series.facts[index] for index in filling.sources)
     alike = all(
@@ -245,8 +246,10 @@ def _not_blended(series: Series, filling: Filling) -> str:
 
 
 def _passed(series: Series, wanted: Collection[Fraction], filling: Filling) -> str:
-    """The frames nearer than the sources, and the reasons why they aren't used, as text: ` (frames 20-22 are not
-    intact; frame 23 has other faces)`. The text is empty if there are no such frames.
+    """Describe the frames that are nearer than the sources, and why they aren't used.
+
+    Returns:
+        Text such as ` (frames 20-22 are not intact; frame 23 has different faces)`; "" if there are no such frames.
     """
     sources = [
         series.facts[index].number for index, weight in zip(filling.sources, filling.weights, strict=True) if weight
@@ -257,12 +260,15 @@ def _passed(series: Series, wanted: Collection[Fraction], filling: Filling) -> s
     unlike = [number for number, index in nearer.items() if number not in wanted and _intact(series, index)]
     broken = set(nearer).difference(unlike)
     reasons = [f"{numbers_text(broken)} {'is' if len(broken) == 1 else 'are'} not intact"] * bool(broken)
-    reasons += [f"{numbers_text(unlike)} {'has' if len(unlike) == 1 else 'have'} other faces"] * bool(unlike)
+    reasons += [f"{numbers_text(unlike)} {'has' if len(unlike) == 1 else 'have'} different faces"] * bool(unlike)
     return f" ({'; '.join(reasons)})" if reasons else ""
 
 
 def edit_output(outputs: OutputFrames, step: Step[tuple[Filling, ...]], context: CheckContext) -> OutputFrames:
-    """The frames to write, with the filled frames, in the order of their numbers."""
+    """Add the filled frames to the frames to write, in place of broken frames with the same numbers.
+
+    The list stays in the order of the frame numbers.
+    """
     fillings = {filling.number: filling for filling in step.work}
     files = {output.number: output.file for output in reversed(outputs)}
     kept = [output for output in outputs if output.number not in fillings]
@@ -287,10 +293,10 @@ FIX = Fix(
     does="Creates a missing or broken frame by blending the intact frames around it, or by holding the nearest "
     "intact frame. If the UVs or normals of these frames are damaged, only their positions are used. Faces, UVs and "
     "materials are then taken from the nearest frame with intact UVs and normals.",
-    cost="The true motion on these frames is not known: they are estimates, and are marked as such in the receipt.",
+    cost="The true motion on these frames is unknown. The frames are estimates, and are marked as such in the receipt.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.POSITIONS, Claim.FACES, Claim.UVS, Claim.LIBRARIES}),
     plan=plan,
-    parameters={"mode": "blend (both neighbours) or hold (the nearest frame); default: blend where possible"},
+    parameters={"mode": "blend (both neighbours) or hold (the nearest frame); default: blend if possible"},
     edit_output=edit_output,
 )

@@ -33,7 +33,7 @@ class KeptElements:
 
     Attributes:
         faces: Indices of the faces, ascending, (k,).
-        vertices: Which vertices are kept, (n,).
+        vertices: Whether each vertex is kept, (n,).
     """
 
     faces: Indices
@@ -43,15 +43,15 @@ class KeptElements:
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[KeptElements]:
     """Find the faces of the named objects or groups, and the vertices to keep.
 
-    All vertices are kept except those that only other faces use.
+    A vertex is dropped only if it belongs to other faces and to none of these faces.
 
     Raises:
-        Refusal: No names are given, no frame can be read, the reference has no such object or group, all faces would be
-            kept, a corner has no vertex, points, lines or free-form elements use vertices, or frames differ in their
-            faces or in the objects, groups, smoothing groups or materials of the faces.
+        Refusal: No names are given, no frame can be read, the reference frame has no such object or group, all faces
+            would be kept, a corner has no vertex, points, lines or free-form elements use vertices, or frames differ in
+            their faces or in the objects, groups, smoothing groups or materials of the faces.
     """
     if "names" not in parameters:
-        raise Refusal(f"name the objects or groups to keep: {typed(FIX.id, 'names=NAME,NAME')}")
+        raise Refusal(f"no objects or groups were named; name those to keep with {typed(FIX.id, 'names=NAME,NAME')}")
     refuse_mixed_faces(context)
     refuse_other_users(context)
     reference = context.reference_frame
@@ -86,12 +86,12 @@ def _wanted(reference: Frame, names: str) -> set[Name | None]:
 
 
 def _refuse_other_states(context: CheckContext) -> None:
-    """Refuse frames whose faces are in different objects, groups, smoothing groups or materials from the reference's.
+    """Refuse a sequence if the objects, groups, smoothing groups or materials of the faces differ between frames.
 
-    Every frame is read, because the facts don't contain which group each face is in.
+    Every frame is read, because the facts don't record the group of each face.
 
     Raises:
-        Refusal: There is such a frame.
+        Refusal: A frame differs from the reference frame in this respect.
     """
     wanted = states_of(context.reference_frame)
     for index, facts in enumerate(context.series.facts):
@@ -100,10 +100,10 @@ def _refuse_other_states(context: CheckContext) -> None:
 
 
 def edit_frame(frame: Frame, step: Step[KeptElements], _: Fraction) -> Frame:
-    """The frame with only the kept faces and vertices.
+    """Remove all faces and vertices of a frame that are not kept.
 
-    The `o` and `g` lines of other objects are kept. Without such a line, the blocks before and after it could become
-    one block.
+    The `o` and `g` lines of other objects stay. Without such a line, the blocks before and after it could become one
+    block.
     """
     return with_vertices_kept(with_faces_kept(frame, step.work.faces), step.work.vertices)
 
@@ -113,8 +113,8 @@ FIX = Fix(
     title="Keep chosen objects",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="On every frame, keeps the faces of the named objects or groups and the vertices of these faces, and "
-    "removes all other faces and the vertices that only they use.",
+    does="Keeps only the faces of the named objects or groups, on every frame. Removes all other faces, and the "
+    "vertices that only these other faces use.",
     cost="All other objects are lost. Faces and vertices are renumbered, in the same way on every frame."
     + FACE_COMMENTS,
     touches=frozenset({b"v", b"f", b"fo"}),

@@ -15,7 +15,7 @@ from inspector.fixes.base.output_frames import OutputFrame, OutputFrames, number
 from inspector.fixes.base.parameters import number_of, typed
 from inspector.sequence.discovery.frame_ranges import numbers_text
 
-_USUAL_PADDING = 4  # for numbers without padding: what most programs write and expect (common practice, no source)
+_USUAL_PADDING = 4  # if numbers have no padding; most programs write and expect it (common practice, no source)
 _MOST_PADDING = 20
 
 
@@ -25,7 +25,7 @@ class Numbering:
 
     Attributes:
         padding: Minimum number of digits of a frame number, before the decimal point.
-        start: The first number; None to keep the numbers.
+        start: New number of the first frame; None if the frames keep their numbers.
     """
 
     padding: int
@@ -33,7 +33,8 @@ class Numbering:
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[Numbering]:
-    """Find the padding and, from the parameter `start` or the stated range, the first number.
+    """Find the padding and the new number of the first frame, which comes from the parameter `start` or the stated
+    range.
 
     Raises:
         Refusal: A parameter is wrong, or no frame would get a new file name.
@@ -68,7 +69,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _stated_start(context: CheckContext) -> int | None:
-    """Find the first number of the stated range, if all frame numbers are shifted from the range by the same amount.
+    """Return the first number of the stated range, if all frame numbers are shifted from the range by the same amount.
 
     Returns:
         The first number; None if the frame numbers aren't shifted in this way, no range is stated, or the first number
@@ -130,9 +131,9 @@ FIX = Fix(
     claims=frozenset({Claim.NUMBERS}),
     plan=plan,
     parameters={
-        "start": "new number of the first frame; default: the first number of the stated range if all frames are "
-        "shifted from it by the same amount; otherwise, the numbers are kept",
-        "padding": "number of digits of a frame number; default: the present number or, if numbers are not padded, at "
+        "start": "new number of the first frame; default: the first number of the stated range, if all frames are "
+        "shifted from the range by the same amount; otherwise, the frames keep their numbers",
+        "padding": "number of digits of a frame number; default: the current number or, if numbers are not padded, at "
         f"least {_USUAL_PADDING}",
     },
     whole=True,

@@ -1,4 +1,4 @@
-"""Convert to another frame rate, with new frames that are blended from the source's frames."""
+"""Convert the sequence to a different frame rate. New frames are blended from the frames of the source."""
 
 from __future__ import annotations
 
@@ -18,9 +18,8 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 _MOST_NEW_FRAMES = 10
-"""Maximum ratio of the new rate to the old rate, as from 24 to 240 fps. A larger ratio is probably a typing error, and
-might fill a disk.
-"""
+"""Maximum ratio of the new frame rate to the old frame rate, as from 24 to 240 fps. A larger ratio is probably a typing
+error, and the result might fill the disk."""
 
 LINEAR, SMOOTH = "linear", "smooth"
 
@@ -29,7 +28,8 @@ Shares = dict[int, float]
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[OutputFrames]:
-    """Plan the new frames: a source frame if one has exactly the new frame's time, otherwise a blend.
+    """Plan the new frames. A source frame is used if it has exactly the time of the new frame; otherwise, frames are
+    blended.
 
     Returns:
         A step whose work is the list of frames to write.
@@ -64,7 +64,7 @@ def _rate(context: CheckContext, parameters: Parameters, key: str) -> Fraction:
     if stated is None:
         which = "rate of the export" if key == "from" else "new rate"
         raise Refusal(
-            f"the {which} is not stated; give both rates in frames per second, such as "
+            f"the {which} is unknown; give both rates in frames per second, such as "
             f"{typed(FIX.id, 'from=24,to=30000/1001')}"
         )
     try:
@@ -78,25 +78,33 @@ def _refuse_gaps(context: CheckContext) -> None:
     if len(all_numbers(context)) < len(series.facts):
         raise Refusal("several files have the same frame number; remove the extra files first")
     if series.sequence.gaps:
-        raise Refusal(f"{numbers_text(series.sequence.gaps)}: missing; fill every gap first, in a separate delivery")
+        gaps = series.sequence.gaps
+        raise Refusal(
+            f"{numbers_text(gaps)} {'is' if len(gaps) == 1 else 'are'} missing; fill every gap first, in a separate "
+            "delivery"
+        )
     broken = [
         one.number
         for index, one in enumerate(series.facts)
         if not series.usable[index] or one.problem("bad-number") is not None
     ]
     if broken:
-        raise Refusal(f"{numbers_text(broken)}: broken; repair every broken frame first, in a separate delivery")
+        raise Refusal(
+            f"{numbers_text(broken)} {'is' if len(broken) == 1 else 'are'} broken; repair every broken frame first, in "
+            "a separate delivery"
+        )
     refuse_mixed_faces(context)
 
 
 def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, int], Shares]) -> OutputFrames:
-    """The new frames: an unchanged source frame if one has exactly the new frame's time, otherwise a blend.
+    """List the new frames, each with its source frames and their weights.
 
     Args:
         context: The sequence.
         pace: Number of source frames from one new frame to the next.
-        shares: Returns the weights of source frames for a time between two of them. Called with the index of the
-            earlier frame, the position of the time between the two, 0 to 1, and the index of the last frame.
+        shares: Function that returns the weights of source frames for a time between two of them. It receives the index
+            of the earlier frame, the position of the time between the two frames, from 0 to 1, and the index of the
+            last frame.
 
     Raises:
         Refusal: Fewer than two frames would be left.
@@ -114,7 +122,7 @@ def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, 
         sources, weights = zip(*sorted(found.items(), key=lambda one: -one[1]), strict=True)
         outputs.append(OutputFrame(number, name, sources, weights, "blend"))
     if len(outputs) < 2:
-        raise Refusal(f"only {counted(len(outputs), 'frame')} of {len(facts)} would be left")
+        raise Refusal(f"only {len(outputs)} of {counted(len(facts), 'frame')} would be left")
     return tuple(outputs)
 
 
@@ -123,12 +131,12 @@ def _linear(before: int, share: float, _: int) -> Shares:
 
 
 def _smooth(before: int, share: float, last: int) -> Shares:
-    """Weights of a cubic spline, which is a curve without kinks through all frames.
+    """Return the weights of a cubic spline, which is a curve without kinks through all frames.
 
     The spline is that of Catmull and Rom 1974, "A class of local interpolating splines". It is the same as cubic
-    convolution with a = -1/2 (Keys 1981, "Cubic convolution interpolation for digital image processing"), and its error
-    is proportional to the third power of the step. As in Keys, a frame is added beyond each end, on the parabola
-    through the outermost three frames, which keeps this order of the error. With two frames, the spline is a straight
+    convolution with a = -1/2 (Keys 1981, "Cubic convolution interpolation for digital image processing"). Its error is
+    proportional to the third power of the step. To keep this order of the error at the ends, a frame is added beyond
+    each end, on the parabola through the outermost three frames, as in Keys. With two frames, the spline is a straight
     line.
     """
     if last < 2:
@@ -158,10 +166,10 @@ def _change(context: CheckContext, output: OutputFrame) -> Change:
 
 
 def edit_output(outputs: OutputFrames, step: Step[OutputFrames], context: CheckContext) -> OutputFrames:
-    """The new frames, which replace all other frames to write.
+    """Replace the frames to write with the new frames.
 
     Raises:
-        Refusal: Another fix changes the list of frames, but the new frames are made from the source's frames.
+        Refusal: Another fix changes the list of frames, but the new frames are made from the frames of the source.
     """
     if outputs != source_frames(context.series):
         raise Refusal("other fixes add or drop frames; apply them first, and retime in a separate delivery")
@@ -173,10 +181,10 @@ FIX = Fix(
     title="Change the frame rate",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES, DataChange.DROPS}),
-    does="Converts the sequence to another frame rate and numbers the frames consecutively from the first. New "
-    "frames that fall between exported frames are blended from the exported frames around them, normals included.",
-    cost="The true motion between two frames is not known: blended frames are estimates, and are marked as such in "
-    "the receipt. Exported frames that fall between new frames are lost.",
+    does="Converts the sequence to a different frame rate, and numbers the frames consecutively from the first. New "
+    "frames that fall between exported frames are blended from the exported frames around them, including normals.",
+    cost="The true motion between two frames is unknown. Blended frames are estimates, and are marked as such in the "
+    "receipt. Exported frames that fall between new frames are lost.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.FILES, Claim.NUMBERS}),
     plan=plan,

@@ -13,7 +13,7 @@ from inspector.fixes.base.output_frames import OutputFrames
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
-    """Check that the order can be reversed.
+    """Check that the order of the frames can be reversed.
 
     Raises:
         Refusal: There is only one frame, or frames are missing or repeated.
@@ -32,13 +32,13 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         {},
         numbers,
         f"reverse the order of {len(numbers)} frames",
-        (Change("first frame", names[0], f"what was {names[1]}"),),
+        (Change("first frame", names[0], f"content of {names[1]}"),),
         work=None,
     )
 
 
 def edit_output(outputs: OutputFrames, _: Step[None], __: CheckContext) -> OutputFrames:
-    """Give each file name to the frame at the same position, counted from the other end."""
+    """Give each frame the file name at the same position, counted from the other end."""
     return tuple(replace(frame, file=place.file) for place, frame in zip(outputs, reversed(outputs), strict=True))
 
 

@@ -1,4 +1,5 @@
-"""Trim a loop to one cycle. Frames that repeat it, such as a copy of the first frame at the end, are dropped."""
+"""Trim a loop to one cycle. Later frames that repeat the cycle are dropped, such as a copy of the first frame at the
+end."""
 
 from __future__ import annotations
 
@@ -14,11 +15,11 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 _SHORTEST = 3
-"""Minimum number of frames in a cycle. Two alternating frames are not a motion."""
+"""Minimum number of frames in a cycle. Two alternating frames don't count as a motion."""
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
-    """Find the length of one cycle. The frames of all cycles must be equal to the last digit.
+    """Find the length of one cycle. The frames of all cycles must be exactly equal.
 
     Returns:
         A step whose work is the numbers of the frames to drop.
@@ -30,11 +31,11 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     numbers = all_numbers(context)
     if len(numbers) < len(series.facts) or series.sequence.gaps or not all(one.filled for one in series.facts):
         raise Refusal(
-            "frames are missing, repeated, empty or unreadable, so it is not known whether the sequence loops"
+            "frames are missing, repeated, empty or unreadable, so it can't be determined whether the sequence loops"
         )
     length = _length(context)
     if length is None:
-        raise Refusal("the sequence does not loop: no later frame starts a second cycle")
+        raise Refusal("the sequence does not loop: nothing moves, or no later frame starts a second cycle")
     kept, dropped = numbers[:length], numbers[length:]
     return Step(
         FIX.id,
@@ -48,10 +49,10 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _length(context: CheckContext) -> int | None:
-    """The length of the shortest cycle. Every frame after the first cycle equals the frame one cycle before it.
+    """Find the shortest cycle. Every frame after the first cycle must equal the frame one cycle earlier.
 
     Returns:
-        The number of frames; None if there is no such cycle, or if nothing moves.
+        Number of frames in the cycle; None if there is no such cycle, or if nothing moves.
     """
     facts = context.series.facts
     for length in range(_SHORTEST, len(facts)):
@@ -62,7 +63,7 @@ def _length(context: CheckContext) -> int | None:
 
 
 def _equal(context: CheckContext, one: int, other: int) -> bool:
-    """Whether two frames are the same mesh. A frame is read only if it has the same faces."""
+    """Return whether two frames are the same mesh. Their files are read only if they have the same faces."""
     facts = context.series.facts
     return facts[one].topology == facts[other].topology and same_mesh(context.frame(one), context.frame(other))
 
@@ -72,7 +73,7 @@ def _still(context: CheckContext) -> bool:
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[Fraction]], _: CheckContext) -> OutputFrames:
-    """The frames to write, except the dropped frames."""
+    """Remove the dropped frames from the frames to write."""
     return tuple(output for output in outputs if output.number not in step.work)
 
 

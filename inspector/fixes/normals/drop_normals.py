@@ -25,7 +25,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.filled)) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if facts[index].normals]
     if not indices:
-        raise Refusal("no frame has normals")
+        raise Refusal("no frame has normals" if frames is None else "these frames have no normals")
     first = context.frame(indices[0])
     saved = len(first.data) - len(write_frame(without_normals(first)))
     numbers = context.numbers(indices)
@@ -41,14 +41,14 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def without_normals(frame: Frame) -> Frame:
-    """The frame without normals."""
+    """Return the frame without normals."""
     corners = frame.corners
     bare = Corners(corners.offsets, corners.v, corners.vt, np.full_like(corners.vn, ABSENT))
     return frame.replace(normals=np.empty((0, 3)), corners=bare)
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
-    """The frame without normals."""
+    """Remove the normals of a frame."""
     return without_normals(frame)
 
 
@@ -57,8 +57,8 @@ FIX = Fix(
     title="Drop the normals",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Removes the normals; an import then computes them from the faces.",
-    cost="The normals of the export are lost, and with them hard edges that nothing else records.",
+    does="Removes the normals. The importer then computes normals from the faces.",
+    cost="The exported normals are lost, including the hard edges that only they record.",
     touches=frozenset({b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.NORMALS}),
     plan=plan,

@@ -21,7 +21,7 @@ from inspector.surface.triangles import triangulate
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
     """Find the frames on which most normals point to the backs of their faces.
 
-    If the user chose frames, all chosen frames that have normals are taken.
+    If the user chose frames, all of these frames that have normals are used.
 
     Raises:
         Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read.
@@ -33,7 +33,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         indices = [index for index in indices if share_against(context.frame(index)) > 0.5]
     if not indices:
         raise Refusal(
-            "on no frame do most normals point against the faces" if frames is None else "these frames have no normals"
+            "there is no frame on which most normals point to the backs of the faces"
+            if frames is None
+            else "these frames have no normals"
         )
     numbers = context.numbers(indices)
     return Step(
@@ -47,9 +49,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def share_against(frame: Frame) -> float:
-    """The share of corners whose normal points to the back of their face, from 0 to 1.
+    """Return the share of corners whose normal points to the back of the face, from 0 to 1.
 
-    Corners without a normal don't count. The share is 0 if no corner has a normal.
+    Corners without a normal or without a vertex don't count. The share is 0 if no corner counts.
     """
     corners = frame.corners
     given = np.flatnonzero((corners.vn != ABSENT) & (corners.v != ABSENT))
@@ -65,7 +67,7 @@ def _turned(normals: Floats) -> Floats:
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
-    """The frame with all normals reversed."""
+    """Reverse all normals of a frame."""
     return frame.replace(normals=_turned(frame.normals))
 
 
@@ -73,8 +75,8 @@ FIX = Fix(
     id="flip-normals",
     title="Reverse the normals",
     kind=FixKind.LOSSLESS,
-    does="Reverses the normals of frames on which most normals point against the faces, or of the frames that you "
-    "choose.",
+    does="Reverses all normals of the frames on which most normals point to the backs of the faces, or of the frames "
+    "that you choose.",
     cost="",
     touches=frozenset({b"vn"}),
     claims=frozenset({Claim.NORMALS}),

@@ -30,9 +30,9 @@ class CornerNormals:
     """How normals are computed on every frame.
 
     Attributes:
-        triangles: Triangles of the reference's faces.
-        group: The number of the normal at each corner, (c,).
-        weight: ANGLE or AREA.
+        triangles: Triangles of the reference frame's faces.
+        group: Index of the normal at each corner, (c,).
+        weight: How the faces at a vertex are weighted: ANGLE or AREA.
     """
 
     triangles: Triangles
@@ -41,7 +41,7 @@ class CornerNormals:
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[CornerNormals]:
-    """Find which corners share a normal. This is decided once for all frames, from the reference frame.
+    """Decide which corners share a normal. This is decided once for all frames, on the reference frame.
 
     Raises:
         Refusal: No frame can be read, faces differ between frames or aren't valid, or a parameter is wrong.
@@ -66,7 +66,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> Indices:
-    """The number of the normal at each corner, (c,), decided once for all frames, so that the shading doesn't flicker.
+    """Return the index of the normal at each corner, (c,). It is the same on all frames, so that the shading doesn't
+    flicker.
 
     Raises:
         Refusal: The parameter `hard` is wrong.
@@ -78,12 +79,12 @@ def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> I
         return by_smoothing(reference)
     degrees = number_of(parameters, "hard")
     if degrees is None or not 0.0 <= degrees <= 180.0:
-        raise Refusal("hard= must be an angle from 0 to 180 degrees, or the word groups")
+        raise Refusal("hard must be an angle from 0 to 180 degrees, or the word groups")
     return by_angle(reference, face_normals(reference.positions, triangles, reference.faces), degrees)
 
 
 def edit_frame(frame: Frame, step: Step[CornerNormals], _: Fraction) -> Frame:
-    """The frame with new normals."""
+    """Replace the normals of a frame with computed normals."""
     work, corners = step.work, frame.corners
     return frame.replace(
         normals=_normals(frame, work),
@@ -93,7 +94,8 @@ def edit_frame(frame: Frame, step: Step[CornerNormals], _: Fraction) -> Frame:
 
 
 def _normals(frame: Frame, work: CornerNormals) -> Floats:
-    """Unit normals, (g, 3), one for each group of corners; +z if the faces of the group have no area.
+    """Compute the unit normal of each group of corners, (g, 3). If the faces of a group have zero area, the normal is
+    +z.
 
     If faces are weighted by area, a normal has the direction of the sum of the faces' area vectors (Max 1999, "Weights
     for Computing Vertex Normals from Facet Normals").
@@ -114,12 +116,12 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
     does="Computes the normals of every frame from its faces. Hard edges are determined once, on the reference frame.",
-    cost="The normals of the export, which may have been edited by hand, are replaced.",
+    cost="The exported normals are lost. They may have been edited by hand.",
     touches=frozenset({b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.NORMALS, Claim.FACES}),
     plan=plan,
     parameters={
-        "weight": "angle (of the face at the vertex) or area (of the face); default: angle",
+        "weight": "weight of a face at a vertex: angle (of the face at this vertex) or area; default: angle",
         "hard": (
             "angle in degrees above which edges stay hard, or groups (edges between smoothing groups stay hard); "
             "default: no hard edges"

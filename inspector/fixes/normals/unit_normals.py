@@ -14,7 +14,6 @@ from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.fixes.base.preview import normal_changes
 from inspector.formats.frame import Frame
 from inspector.formats.wavefront.writer import decimals_of
-from inspector.names import counted
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.normals import unit
@@ -27,7 +26,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with normals whose length isn't 1.
 
     Raises:
-        Refusal: There is no such frame, a normal of such a frame has length 0, or a chosen frame doesn't exist or can't
+        Refusal: There is no such frame, such a frame has a normal of length 0, or a chosen frame doesn't exist or can't
             be read.
     """
     facts = context.series.facts
@@ -39,10 +38,10 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         none = np.flatnonzero(~unit(context.frame(index).normals).any(axis=1))
         if len(none):
             number = frame_text(facts[index].number)
-            raise Refusal(
-                f"frame {number}: {counted(len(none), 'normal')} of length 0 can't be scaled (first: normal "
-                f"{int(none[0]) + 1})"
-            )
+            which = f"normal {int(none[0]) + 1} has length 0 and"
+            if len(none) > 1:
+                which = f"{len(none):,} normals, the first of which is normal {int(none[0]) + 1}, have length 0 and"
+            raise Refusal(f"frame {number}: {which} can't be scaled")
     numbers = context.numbers(indices)
     return Step(
         FIX.id,
@@ -55,13 +54,13 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _off(normals: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    """Whether the length of each normal differs from 1 by more than _OFF, or is not a number, (k,)."""
+    """Return whether the length of each normal, (k,), differs from 1 by more than _OFF or is not a number."""
     with np.errstate(over="ignore"):  # lengths beyond 1e154 overflow, and aren't 1 either
         return np.asarray(~(np.abs(np.linalg.norm(normals, axis=1) - 1.0) <= _OFF))
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
-    """The frame with normals of length 1."""
+    """Scale the normals of a frame to length 1."""
     return frame.replace(normals=unit(frame.normals), decimals={b"vn": max(decimals_of(frame, b"vn"), _DECIMALS)})
 
 
@@ -69,8 +68,8 @@ FIX = Fix(
     id="unit-normals",
     title="Scale normals to length 1",
     kind=FixKind.LOSSLESS,
-    does="Divides every normal by its length. Directions are unchanged. The format assigns no meaning to the length "
-    "of a normal.",
+    does="Divides every normal by its length. Directions are unchanged, and the length of a normal has no meaning in "
+    "the format.",
     cost="",
     touches=frozenset({b"vn"}),
     claims=frozenset({Claim.NORMALS}),

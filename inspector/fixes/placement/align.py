@@ -1,4 +1,4 @@
-"""Move all frames so that the reference's bounding box is centred at the origin or is on the ground."""
+"""Move all frames so that the reference frame's bounding box is centred at the origin or is on the ground."""
 
 from __future__ import annotations
 
@@ -23,14 +23,15 @@ _RESULTS = {CENTRE: "centred at the origin", GROUND: "on the ground"}
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[tuple[Floats, int]]:
-    """Find the offset that moves the centre of the reference's box, or of its bottom, to the origin.
+    """Find the offset that moves the centre of the reference frame's bounding box, or the centre of its bottom, to the
+    origin.
 
     Returns:
-        A step whose work is the offset, (3,), scene units, and the decimal places that positions need.
+        A step whose work is the offset, (3,), scene units, and the number of decimal places that positions need.
 
     Raises:
-        Refusal: A parameter is missing or wrong, no frame can be read, or the reference has no box or is already in
-            position.
+        Refusal: A parameter is missing or wrong, no frame can be read, or the reference frame has no bounding box or is
+            already in position.
     """
     base = context.series.reference_index
     if base is None:
@@ -38,10 +39,10 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     at, up = word_of(parameters, "at", (CENTRE, GROUND)), word_of(parameters, "up", tuple(_UP))
     if at is None:
         pairs = f"at={CENTRE}", *_ON_GROUND
-        raise Refusal(f"the new position is not stated; give {typed(FIX.id, *pairs)}", answers(FIX.id, *pairs))
+        raise Refusal(f"no new position was given; use {typed(FIX.id, *pairs)}", answers(FIX.id, *pairs))
     if at == GROUND and up is None:
         raise Refusal(
-            f"the format does not state the up axis; give {typed(FIX.id, *_ON_GROUND)}", answers(FIX.id, *_ON_GROUND)
+            f"the format does not state the up axis; use {typed(FIX.id, *_ON_GROUND)}", answers(FIX.id, *_ON_GROUND)
         )
     offset = _offset(context, base, None if at == CENTRE else _UP[str(up)])
     if not offset.any():
@@ -57,18 +58,19 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
-    """The vector to the origin from the centre of the reference's box or of its bottom.
+    """Return the vector to the origin from the centre of the reference frame's bounding box, or from the centre of its
+    bottom.
 
     Args:
         context: The sequence.
-        base: Index of the reference.
-        up: Index of the up axis, for the bottom; None for the box.
+        base: Index of the reference frame.
+        up: Index of the up axis, for the bottom of the box; None for the box itself.
 
     Returns:
-        The vector, (3,), scene units, rounded to the reference's decimal places.
+        The vector, (3,), scene units, rounded to the decimal places of the reference frame.
 
     Raises:
-        Refusal: The reference has no box.
+        Refusal: The reference frame has no bounding box.
     """
     low, centre = context.series.boxes[base, 0], context.series.centres[base].copy()
     if not np.isfinite(centre).all():
@@ -79,7 +81,7 @@ def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
 
 
 def edit_frame(frame: Frame, step: Step[tuple[Floats, int]], _: Fraction) -> Frame:
-    """The frame, moved."""
+    """Move a frame."""
     offset, needed = step.work
     return frame.replace(positions=frame.positions + offset, decimals=position_decimals(frame, needed))
 
@@ -88,14 +90,14 @@ FIX = Fix(
     id="align",
     title="Centre, or place on the ground",
     kind=FixKind.ONE_CONSTANT,
-    does="Moves all frames by one offset, so that the centre of the reference frame's bounding box, or the centre of "
-    "its bottom, is at the origin. The motion is unchanged.",
+    does="Moves all frames by the same offset, so that the centre of the reference frame's bounding box, or the centre "
+    "of the bottom of the box, is at the origin. The motion is unchanged.",
     cost="",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.OFFSET}),
     plan=plan,
     parameters={
-        "at": "point that is moved to the origin: centre (of the bounding box) or ground (centre of its bottom)",
+        "at": "the point to move to the origin: centre (of the bounding box) or ground (the centre of its bottom)",
         "up": "up axis, y or z; required for ground",
     },
     required=frozenset({"at"}),

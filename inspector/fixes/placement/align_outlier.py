@@ -1,4 +1,4 @@
-"""Give outlier frames the position and size that follow from their neighbours."""
+"""Give outlier frames the position and size that are expected from their neighbours."""
 
 from __future__ import annotations
 
@@ -27,9 +27,9 @@ class Settling:
     """A change of position and size: (positions - centre) * factor + target.
 
     Attributes:
-        centre: The frame's centre, (3,), scene units.
-        factor: The factor by which the size changes.
-        target: The frame's new centre, (3,), scene units.
+        centre: Centre of the frame, (3,), scene units.
+        factor: Factor by which the size changes.
+        target: New centre of the frame, (3,), scene units.
     """
 
     centre: Floats
@@ -37,7 +37,7 @@ class Settling:
     target: Floats
 
     def move(self, positions: Floats) -> Floats:
-        """Move and scale positions, (n, 3)."""
+        """Return moved and scaled positions, (n, 3)."""
         return (positions - self.centre) * self.factor + self.target
 
 
@@ -47,7 +47,7 @@ class Realignment:
 
     Attributes:
         settlings: The change of each frame, by frame number.
-        decimals: Decimal places that positions need.
+        decimals: Number of decimal places that positions need.
     """
 
     settlings: dict[Fraction, Settling]
@@ -55,7 +55,8 @@ class Realignment:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[Realignment]:
-    """Find the outliers, as the checks define them, and the changes that bring them into line with their neighbours.
+    """Find the outliers that the checks centre-jump and size-jump report, and the changes that match them to their
+    neighbours.
 
     Raises:
         Refusal: There is no outlier, an outlier has zero size or doesn't have an intact neighbour on each side, or a
@@ -99,12 +100,14 @@ def _ratio(context: CheckContext) -> float:
 
 
 def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling:
-    """Interpolate the position and size between the neighbours.
+    """Interpolate the position and size of a frame between its neighbours.
 
-    Each of the two changes only if it is off by more than its check allows.
+    The position changes only if it is off by more than centre-jump allows, and the size only if it is off by more than
+    size-jump allows.
 
     Raises:
-        Refusal: Neither is off, the frame has zero size, or it doesn't have an intact neighbour on each side.
+        Refusal: Neither is off by more than allowed, the frame has zero size, or it doesn't have an intact neighbour on
+            each side.
     """
     series = context.series
     before, after, share = _neighbours(series, index, outliers)
@@ -121,11 +124,11 @@ def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling
 
 
 def _neighbours(series: Series, index: int, outliers: set[int]) -> tuple[int, int, float]:
-    """Find the nearest intact frame on each side.
+    """Find the nearest intact frame on each side of a frame.
 
     Returns:
-        The indices of the earlier and the later frame, and the position in time of the given frame between them, from 0
-        to 1.
+        Index of the earlier frame, index of the later frame, and position in time of the given frame between the two,
+        from 0 to 1.
 
     Raises:
         Refusal: There is no such frame on one side, or the given frame has zero size.
@@ -146,7 +149,7 @@ def _neighbours(series: Series, index: int, outliers: set[int]) -> tuple[int, in
 
 
 def edit_frame(frame: Frame, step: Step[Realignment], number: Fraction) -> Frame:
-    """The frame at its new position and size."""
+    """Move and scale an outlier."""
     moved = step.work.settlings[number].move(frame.positions)
     return frame.replace(positions=moved, decimals=position_decimals(frame, step.work.decimals))
 
@@ -156,8 +159,8 @@ FIX = Fix(
     title="Match an outlier to its neighbours",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
-    does="Moves or scales each outlier as a whole, to a position or size interpolated from its neighbours. Its shape "
-    "is unchanged.",
+    does="Moves or scales the object on each outlier as a whole, to a position or size interpolated between the "
+    "neighbouring frames. The shape of the object is unchanged.",
     cost="The object's true position and size on these frames are not known: they are estimated from the neighbours.",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.POSITIONS}),

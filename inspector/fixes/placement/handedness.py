@@ -19,7 +19,7 @@ _AXES = ("x", "y", "z")
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[None]:
-    """Read which axis to reverse.
+    """Read from the parameters which axis to reverse.
 
     Raises:
         Refusal: No valid axis is given, or no frame can be read.
@@ -30,7 +30,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     axis = word_of(parameters, "axis", _AXES)
     if axis is None:
         pairs = [f"axis={one}" for one in _AXES]
-        raise Refusal(f"the axis to reverse is not stated; give {typed(FIX.id, *pairs)}", answers(FIX.id, *pairs))
+        raise Refusal(f"no axis to reverse was given; use {typed(FIX.id, *pairs)}", answers(FIX.id, *pairs))
     return Step(
         FIX.id,
         parameters,
@@ -42,7 +42,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def mirrored(vectors: Floats, axis: str) -> Floats:
-    """Vectors with the sign of one coordinate reversed, (n, 3).
+    """Return vectors with the sign of one coordinate reversed, (n, 3).
 
     Args:
         vectors: The vectors, (n, 3).
@@ -54,7 +54,7 @@ def mirrored(vectors: Floats, axis: str) -> Floats:
 
 
 def reversed_corners(corners: Corners) -> Indices:
-    """The corner that replaces each corner if all faces are reversed, (c,).
+    """Return the index of the corner that replaces each corner if all faces are reversed, (c,).
 
     The first corner of each face stays first.
     """
@@ -65,9 +65,9 @@ def reversed_corners(corners: Corners) -> Indices:
 
 
 def edit_frame(frame: Frame, step: Step[None], _: Fraction) -> Frame:
-    """The frame, mirrored.
+    """Mirror a frame.
 
-    Mirroring makes counter-clockwise faces clockwise; therefore the faces are also reversed.
+    Mirroring makes counter-clockwise faces clockwise, so the faces are reversed as well.
     """
     axis, corners = str(step.parameters["axis"]), frame.corners
     back = reversed_corners(corners)
@@ -88,7 +88,7 @@ FIX = Fix(
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),
     claims=frozenset({Claim.HANDEDNESS, Claim.FACES}),
     plan=plan,
-    parameters={"axis": "x, y or z: the axis whose direction differs between the programs"},
+    parameters={"axis": "x, y or z: the axis that has opposite directions in the two programs"},
     required=frozenset({"axis"}),
     whole=True,
     edit_frame=edit_frame,

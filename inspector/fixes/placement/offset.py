@@ -1,4 +1,4 @@
-"""Move all frames by one offset."""
+"""Move all frames by the same offset."""
 
 from __future__ import annotations
 
@@ -21,13 +21,14 @@ _TO_ORIGIN = "to=origin"
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[int]:
-    """Find the offset, from the parameters or from the reference's centre.
+    """Find the offset from the parameters or, with `to=origin`, from the centre of the reference frame.
 
     Returns:
-        A step whose work is the decimal places that positions need.
+        A step whose work is the number of decimal places that positions need.
 
     Raises:
-        Refusal: No offset is given, it is 0, a parameter is wrong, no frame can be read, or the reference has no box.
+        Refusal: No offset is given, the offset is 0, a parameter is wrong, no frame can be read, or the reference frame
+            has no bounding box.
     """
     base = context.series.reference_index
     if base is None:
@@ -46,13 +47,13 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
-    """The offset that the user or a plan gave.
+    """Return the offset that the user or a plan gave, (3,), scene units.
 
-    With `to=origin`, it is the vector from the reference's centre to the origin, rounded to the reference's decimal
-    places.
+    With `to=origin`, the offset is the vector from the centre of the reference frame to the origin, rounded to the
+    decimal places of the reference frame.
 
     Raises:
-        Refusal: No offset is given, a parameter is wrong, or the reference has no box.
+        Refusal: No offset is given, a parameter is wrong, or the reference frame has no bounding box.
     """
     given = [number_of(parameters, axis) for axis in _AXES]
     to_origin = word_of(parameters, "to", ("origin",)) is not None
@@ -60,7 +61,7 @@ def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
         return np.array([value or 0.0 for value in given])
     if not to_origin:
         raise Refusal(
-            f"the offset is not stated; give it as in {typed(FIX.id, 'x=0,y=-1.5,z=0', _TO_ORIGIN)}",
+            f"no offset was given; use, for example, {typed(FIX.id, 'x=0,y=-1.5,z=0', _TO_ORIGIN)}",
             answers(FIX.id, _TO_ORIGIN),
         )
     centre = context.series.centres[base]
@@ -70,7 +71,7 @@ def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
 
 
 def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
-    """The frame, moved."""
+    """Move a frame."""
     offset = np.array([float(str(step.parameters[axis])) for axis in _AXES])
     return frame.replace(positions=frame.positions + offset, decimals=position_decimals(frame, step.work))
 
@@ -79,7 +80,7 @@ FIX = Fix(
     id="offset",
     title="Move all frames",
     kind=FixKind.ONE_CONSTANT,
-    does="Adds one offset to every position of every frame, before any scaling. The motion is unchanged.",
+    does="Adds the same offset to every position of every frame, before any scaling. The motion is unchanged.",
     cost="",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.OFFSET}),
@@ -88,7 +89,7 @@ FIX = Fix(
         "x": "offset along x, in units of the source; default: 0",
         "y": "offset along y, in units of the source; default: 0",
         "z": "offset along z, in units of the source; default: 0",
-        "to": "origin: the centre of the reference frame's bounding box is moved to 0 0 0; required without an offset",
+        "to": "origin, to move the centre of the reference frame's bounding box to 0 0 0; required without an offset",
     },
     whole=True,
     edit_frame=edit_frame,

@@ -1,4 +1,4 @@
-"""Scale all frames by one factor."""
+"""Scale all frames by the same factor."""
 
 from __future__ import annotations
 
@@ -19,20 +19,19 @@ from inspector.names import amount
 from inspector.units import METRES
 
 _LARGEST = 3.4e38
-"""Largest diagonal of the result, scene units. Readers keep positions as float32, whose range ends at this value (IEEE
-754-2019).
-"""
+"""Maximum diagonal of the scaled mesh, in scene units. Readers keep positions as float32, whose range ends at this
+value (IEEE 754-2019)."""
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[int]:
-    """Find the factor, from the parameters or from a mistaken unit.
+    """Find the factor from the parameters or, without parameters, from a mistaken unit.
 
     Returns:
-        A step whose work is the decimal places that positions need.
+        A step whose work is the number of decimal places that positions need.
 
     Raises:
         Refusal: No frame can be read, no factor follows from the parameters, the factor is 1 or not above 0, or the
-            result is too small or too large.
+            scaled mesh would be too small or too large.
     """
     series = context.series
     base = series.reference_index
@@ -49,7 +48,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     scaled = float(series.diagonals[base]) * factor
     if 0 < scaled < SMALLEST_DIAGONAL or scaled > _LARGEST:
         raise Refusal(
-            f"the object would be {amount(size * factor, 'unit', '.3g')} long, which is out of the range "
+            f"the object would be {amount(size * factor, 'unit', '.3g')} long, which is outside the range "
             "that files can hold"
         )
     return Step(
@@ -64,9 +63,13 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _factor(context: CheckContext, parameters: Parameters) -> float:
-    """The factor, from the first of these parameters that is given: the factor itself, two units, or a size.
+    """Find the factor from the first of these parameters that is given: the factor itself, two units, or a size.
 
-    If none is given, it is the factor between two units that explains why the size differs from the expected size.
+    Without parameters, the factor is the ratio of two units that explains why the size differs from the expected size.
+
+    Raises:
+        Refusal: A parameter is wrong, the size of the reference frame is zero, or no ratio of two units explains its
+            size.
     """
     factor = number_of(parameters, "factor")
     if factor is not None:
@@ -87,7 +90,7 @@ def _between_units(parameters: Parameters) -> float:
     source, target = word_of(parameters, "from", units), word_of(parameters, "to", units)
     if source is None or target is None:
         raise Refusal(
-            f"one of the two units is not stated; give two of {', '.join(units)}, such as "
+            f"only one of the two units was given; use two of {', '.join(units)}, such as "
             f"{typed(FIX.id, 'from=cm,to=m')}"
         )
     return float(METRES[source] / METRES[target])
@@ -110,9 +113,9 @@ def _choices() -> str:
 
 
 def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
-    """The frame, scaled."""
+    """Scale a frame."""
     factor = float(str(step.parameters["factor"]))
-    more = max(0, math.ceil(-math.log10(factor) - 1e-9))  # 1e-9: 0.01 needs two more decimals, not three
+    more = max(0, math.ceil(-math.log10(factor) - 1e-9))  # 1e-9: 0.01 needs two more decimal places, not three
     return frame.replace(positions=frame.positions * factor, decimals=position_decimals(frame, step.work, more))
 
 
@@ -120,21 +123,21 @@ FIX = Fix(
     id="scale",
     title="Scale all frames",
     kind=FixKind.ONE_CONSTANT,
-    does="Multiplies every position of every frame by one number, so that the motion scales with the object.",
+    does="Multiplies every position of every frame by the same factor, so that the motion scales with the object.",
     cost="",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.SCALE}),
     plan=plan,
     parameters={
         "factor": (
-            "the scale factor, such as 0.01 for centimetres read as metres; default: from the units or the size; "
-            "without these, the factor between two units that explains the wrong size"
+            "the scale factor, such as 0.01 for centimetres read as metres; default: computed from the units or the "
+            "size or, without these, the ratio of two units that explains the wrong size"
         ),
         "from": f"unit of the export, one of {', '.join(METRES)}; required with to",
         "to": "unit of your scene, from the same list; required with from",
         "size": (
-            "length of the longest side of the reference frame after scaling, in scene units; default: as the factor "
-            "or the units make it"
+            "length of the longest side of the reference frame after scaling, in scene units; default: the length "
+            "that follows from the factor or the units"
         ),
     },
     whole=True,

@@ -1,4 +1,4 @@
-"""Rotate the scene from one up axis to the other."""
+"""Rotate all frames from one up axis to the other."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from inspector.formats.frame import Frame
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[None]:
-    """Read which axis is to point up.
+    """Read the new up axis from the parameters.
 
     Raises:
         Refusal: No valid axis is given, or no frame can be read.
@@ -28,7 +28,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     to = word_of(parameters, "to", ("y", "z"))
     if to is None:
         pairs = "to=y", "to=z"
-        raise Refusal(f"the new up axis is not stated; give {typed(FIX.id, *pairs)}", answers(FIX.id, *pairs))
+        raise Refusal(f"no new up axis was given; use {typed(FIX.id, *pairs)}", answers(FIX.id, *pairs))
     return Step(
         FIX.id,
         parameters,
@@ -40,18 +40,18 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def turned(vectors: Floats, to: str) -> Floats:
-    """Vectors turned about x by a right angle, (n, 3). This rotation involves no rounding.
+    """Return vectors rotated about x by 90 degrees, (n, 3). The rotation involves no rounding.
 
     Args:
         vectors: The vectors, (n, 3).
-        to: "z" turns y to z; "y" turns z to y.
+        to: "z" rotates y to z; "y" rotates z to y.
     """
     x, y, z = vectors.T
     return np.stack([x, 0.0 - z, y] if to == "z" else [x, z, 0.0 - y], axis=-1)
 
 
 def edit_frame(frame: Frame, step: Step[None], _: Fraction) -> Frame:
-    """The frame, turned."""
+    """Rotate a frame."""
     to = str(step.parameters["to"])
     normals = turned(frame.normals, to) if len(frame.normals) else None
     return frame.replace(positions=turned(frame.positions, to), normals=normals)

@@ -36,7 +36,7 @@ _DATA = frozenset(NUMBER_STATEMENTS) | FACE_STATEMENTS
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find the frames whose text has a fault that this fix corrects.
+    """Find the frames whose text has a problem that this fix corrects.
 
     Raises:
         Refusal: There is no such frame, a chosen frame doesn't exist or can't be read, or an unknown statement would
@@ -62,9 +62,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _kinds(facts: FrameFacts) -> list[str]:
-    """The kinds of problems of a frame that this fix corrects.
+    """Return the kinds of problems in a frame that this fix corrects.
 
-    Deprecated statements are included only if all of them are `fo`, because no other spelling replaces the others.
+    Deprecated statements are included only if all of them are `fo`. The others have no modern spelling.
     """
     found = [problem for problem in facts.problems if facts.filled and problem.kind in _PROBLEMS]
     return [
@@ -86,7 +86,7 @@ def _refuse_unknown(facts: FrameFacts) -> None:
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
-    """The frame with its text in the form that every reader accepts."""
+    """Rewrite the text of a frame in a form that every reader accepts."""
     draft = Draft(frame)
     newline = _usual_end(draft)
     for number, block in enumerate(draft.frame.blocks):
@@ -101,15 +101,16 @@ def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
 
 
 def _usual_end(draft: Draft) -> bytes:
-    """The line ending CRLF if most lines have it, otherwise LF."""
+    """Return CRLF if most line endings are CRLF, otherwise LF."""
     data = draft.frame.data
     pairs = data.count(b"\r\n")
     return b"\r\n" if 2 * pairs > max(data.count(b"\n"), data.count(b"\r")) else b"\n"
 
 
 def _plain(lines: list[Line]) -> Iterator[Line]:
-    """Yield lines of data without empty indices, and with `f` in place of `fo`. Comments at the ends of these lines
-    become separate lines, after all data.
+    """Yield lines of data without empty indices, and with `f` in place of `fo`.
+
+    Comments at the ends of these lines become separate lines, after all data.
     """
     comments = []
     for body, end in lines:
@@ -125,9 +126,9 @@ FIX = Fix(
     id="clean-text",
     title="Clean the text",
     kind=FixKind.LOSSLESS,
-    does="Rewrites the text as UTF-8 without a byte-order mark, with one kind of line ending (also after the last "
-    "line). Statements are written in lower case, each on one line. Comments get lines of their own, empty indices "
-    "after slashes are removed, and `fo` becomes `f`.",
+    does="Rewrites the text as UTF-8 without a byte-order mark. All lines, including the last, get the same line "
+    "ending. Each statement is written on one line, with its keyword in lower case. Trailing comments become separate "
+    "lines, empty indices after slashes are removed, and `fo` becomes `f`.",
     cost="",
     touches=KNOWN,
     claims=frozenset({Claim.TEXT_FORM}),

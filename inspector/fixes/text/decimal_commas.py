@@ -26,7 +26,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames whose numbers have decimal commas.
 
     Raises:
-        Refusal: There is no such frame, a chosen frame doesn't exist or can't be read, or some numbers of a frame are
+        Refusal: There is no such frame, a chosen frame doesn't exist or can't be read, or a number of such a frame is
             written in a different way.
     """
     facts = context.series.facts
@@ -47,7 +47,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _checked(frame: Frame, number: str) -> Change:
-    """Check that all numbers of a frame are written with decimal commas or without decimal places.
+    """Check that each number of a frame has a decimal comma or no decimal places.
 
     Args:
         frame: The frame.
@@ -57,8 +57,8 @@ def _checked(frame: Frame, number: str) -> Change:
         The first line that changes, before and after.
 
     Raises:
-        Refusal: A number is written in a different way. If some numbers have a point, a comma may separate numbers or
-            thousands.
+        Refusal: A number is written in a different way. If some numbers have a decimal point, the commas may separate
+            numbers or thousands.
     """
     first: tuple[bytes, int] | None = None
     for body, line in _numbered(frame):
@@ -66,8 +66,8 @@ def _checked(frame: Frame, number: str) -> Change:
             if not _WITH_COMMA.fullmatch(word):
                 text = safe(word[:40].decode("utf-8", "replace"))
                 raise Refusal(
-                    f"frame {number}, line {line}: {text} is not written with a decimal comma, unlike other numbers, "
-                    "so the meaning of the commas is not known"
+                    f"frame {number}, line {line}: {text} is not written with a decimal comma, unlike other numbers; "
+                    "the commas may separate numbers or thousands"
                 )
         if first is None and b"," in body:
             first = body, line
@@ -91,7 +91,7 @@ def _pointed(body: bytes) -> bytes:
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
-    """The frame with points in place of decimal commas."""
+    """Replace the decimal commas of a frame with points."""
     draft = Draft(frame)
     for number in draft.blocks(*_KEYWORDS):
         draft.put(number, [(_pointed(body), end) for body, end in draft.lines(number)])
@@ -102,7 +102,7 @@ FIX = Fix(
     id="decimal-commas",
     title="Write decimal commas as points",
     kind=FixKind.LOSSLESS,
-    does="Replaces decimal commas with points in frames in which no number has a decimal point.",
+    does="Replaces decimal commas with points, on frames where no number has a decimal point.",
     cost="",
     touches=frozenset(NUMBER_STATEMENTS),
     claims=frozenset({Claim.DECIMAL_SIGNS}),

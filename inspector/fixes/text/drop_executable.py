@@ -32,7 +32,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         if (problem := facts[index].problem(_KIND)) is not None
     ]
     if not found:
-        raise Refusal("no statement would include a file or run a program")
+        raise Refusal("no frame has an executable statement")
     numbers = context.numbers([index for index, _ in found])
     total = sum(problem.count for _, problem in found)
     first, problem = found[0]
@@ -49,7 +49,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
-    """The frame without its executable statements."""
+    """Remove the executable statements of a frame."""
     draft = Draft(frame)
     for number in draft.blocks(*ACTING_STATEMENTS):
         draft.put(number, [])
@@ -62,7 +62,7 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
     does="Removes the lines that would include another file (call) or run a command (csh).",
-    cost="The content of an included file is missing, as it is in every import that does not follow these lines.",
+    cost="The content of an included file is missing, as it is for every reader that doesn't follow these lines.",
     touches=ACTING_STATEMENTS,
     claims=frozenset({Claim.EXECUTABLE_STATEMENTS}),
     plan=plan,

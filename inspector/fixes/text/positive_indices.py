@@ -1,4 +1,4 @@
-"""Rewrite the indices of faces so that they count from 1, from the beginning of the file."""
+"""Rewrite relative and 0-based indices in faces as absolute indices that start at 1."""
 
 from __future__ import annotations
 
@@ -22,10 +22,10 @@ _OUT_OF_RANGE = ("index-zero", "index-range", "vt-index-range", "vn-index-range"
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
-    """Find the frames with relative indices, or with indices that count from 0.
+    """Find the frames with relative or 0-based indices.
 
     Returns:
-        A step whose work is the numbers of the frames that count from 0.
+        A step whose work is the numbers of the frames with 0-based indices.
 
     Raises:
         Refusal: There is no such frame, an index is out of range, or a chosen frame doesn't exist or can't be read.
@@ -34,7 +34,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = tuple(dict.fromkeys(one.number for one in facts if _amiss(one))) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if _amiss(facts[index])]
     if not indices:
-        raise Refusal("every index already counts from 1")
+        raise Refusal("every index is absolute and counts from 1 already")
     zero_based = []
     for index in indices:
         if facts[index].problem("zero-based") is not None:
@@ -45,7 +45,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
             if problem is not None:
                 line = problem.places[0].line
                 number = frame_text(facts[index].number)
-                raise Refusal(f"frame {number}, line {line}: {KINDS[kind]}; the intended value is not known")
+                raise Refusal(f"frame {number}, line {line}: {KINDS[kind]}; the intended index is unknown")
     numbers = context.numbers(indices)
     return Step(
         FIX.id,
@@ -67,21 +67,22 @@ def _changes(frame: Frame, facts: FrameFacts, from_zero: bool) -> tuple[Change, 
     what = place.text.display if place is not None and place.text is not None else ""
     line = place.line if place else 0
     first = int((_counted_up(frame) if from_zero else frame).corners.v[0]) + 1
-    return (Change(f"frame {frame_text(facts.number)}, line {line}; corner 1", what, str(first)),)
+    return (Change(f"frame {frame_text(facts.number)}, line {line}, corner 1", what, str(first)),)
 
 
 def _counted_up(frame: Frame) -> Frame:
-    """The frame with its vertex indices increased by 1, and also its UV and normal indices, if these count from 0."""
+    """Return the frame with its vertex indices increased by 1. UV and normal indices are increased as well if they are
+    0-based."""
     corners = frame.corners
     v = (corners.v + 1).astype(np.int32)
     return frame.replace(corners=Corners(corners.offsets, v, _up(frame, b"vt"), _up(frame, b"vn")))
 
 
 def _up(frame: Frame, keyword: bytes) -> SmallIndices:
-    """Increase the UV or normal indices of corners, (c,), by 1 if they count from 0; otherwise return them unchanged.
+    """Return the UV or normal index of each corner, (c,), increased by 1 if the indices are 0-based.
 
-    They count from 0 if the largest index leads to the last element but one. The reader has reduced each index by 1,
-    and turned 0 into ABSENT. Corners without an index in the file are still ABSENT.
+    The reader has reduced each index by 1, and turned 0 into ABSENT. The indices are 0-based if the largest is then the
+    index of the last element but one. Corners without an index in the file stay ABSENT.
 
     Args:
         frame: The frame.
@@ -97,14 +98,14 @@ def _up(frame: Frame, keyword: bytes) -> SmallIndices:
 
 
 def _written(frame: Frame, indices: SmallIndices, slot: int) -> Flags:
-    """Whether the file has an index at each corner, (c,).
+    """Return whether the file has a UV or normal index at each corner, (c,).
 
     Only faces with an ABSENT corner are looked up in the text.
 
     Args:
         frame: The frame.
-        indices: The UV or normal index of each corner, (c,).
-        slot: 1 for UVs, 2 for normals: the position of the index in a corner such as `1/2/3`.
+        indices: UV or normal index of each corner, (c,).
+        slot: Position of the index in a corner such as `1/2/3`: 1 for UVs, 2 for normals.
     """
     written: Flags = indices != ABSENT
     offsets, unclear = frame.corners.offsets, frame.corners.faces_with(~written)
@@ -120,7 +121,7 @@ def _written(frame: Frame, indices: SmallIndices, slot: int) -> Flags:
 
 
 def edit_frame(frame: Frame, step: Step[frozenset[Fraction]], number: Fraction) -> Frame:
-    """The frame with indices that count from 1."""
+    """Rewrite the indices of a frame as absolute indices that start at 1."""
     return _counted_up(frame) if number in step.work else frame.replace(corners=frame.corners)
 
 
@@ -128,7 +129,7 @@ FIX = Fix(
     id="positive-indices",
     title="Count indices from 1",
     kind=FixKind.LOSSLESS,
-    does="Rewrites relative indices, and indices that count from 0, so that they count from 1.",
+    does="Rewrites relative indices, and indices that count from 0, as absolute indices, which count from 1.",
     cost="",
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.INDICES}),

@@ -1,4 +1,4 @@
-"""Write positions with only as many decimal places as the object's size needs."""
+"""Write positions with only as many decimal places as the size of the object requires."""
 
 from __future__ import annotations
 
@@ -15,13 +15,13 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[int]:
-    """Find the frames with more decimal places than needed.
+    """Find the frames with more decimal places than the size of the reference frame requires.
 
     Returns:
         A step whose work is the number of decimal places.
 
     Raises:
-        Refusal: There is no such frame, or the reference has no size.
+        Refusal: There is no such frame, or the size of the reference frame is zero.
     """
     series = context.series
     if not series.reference_size > 0:
@@ -55,7 +55,7 @@ def _shortened(frame: Frame, decimals: int) -> Frame:
 
 
 def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
-    """The frame with fewer decimal places in its positions. Decimal places that an earlier fix added are kept."""
+    """Round the positions of a frame. Decimal places that an earlier fix added are kept."""
     own = frame.source_decimals.get(b"v", 0)
     return _shortened(frame, min(decimals_of(frame, b"v"), step.work + max(0, decimals_of(frame, b"v") - own)))
 
@@ -65,8 +65,8 @@ FIX = Fix(
     title="Reduce the decimal places",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Rounds positions to as many decimal places as the size of the reference frame requires. `drop-normals` "
-    "makes the files even smaller.",
+    does="Rounds positions to as many decimal places as the size of the reference frame requires. To make the files "
+    "even smaller, also apply `drop-normals`.",
     cost="Digits below a millionth of the reference frame's diagonal are lost.",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.DECIMALS}),

@@ -23,7 +23,7 @@ def test_frames_are_counted_by_number_from_the_first(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("parameters", "reason"),
     [
-        ({}, "n is not stated; to keep every second frame, give `--with every-nth:n=2`"),
+        ({}, "no n was given; to keep every second frame, use `--with every-nth:n=2`"),
         ({"n": "1"}, "of at least 2"),
         ({"n": "2.5"}, "of at least 2"),
         ({"n": "12"}, "one frame of 12"),

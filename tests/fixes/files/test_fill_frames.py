@@ -285,7 +285,7 @@ def test_frames_that_are_passed_over_are_named(tmp_path: Path) -> None:
     """Frame 7 has different faces, so frame 6 is made from frames 5 and 8."""
     files = shot({7: diagonal_turned}, numbers=[1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12])
     step = plan_for(tmp_path, files, "fill-frames", frames=(6,)).steps[0]
-    assert step.preview[0].after == "67% of frame 5 and 33% of frame 8 (frame 7 has other faces)"
+    assert step.preview[0].after == "67% of frame 5 and 33% of frame 8 (frame 7 has different faces)"
 
 
 def test_a_frame_that_is_passed_over_is_described_as_what_it_is(tmp_path: Path) -> None:
@@ -293,7 +293,7 @@ def test_a_frame_that_is_passed_over_is_described_as_what_it_is(tmp_path: Path) 
     files = shot(dict.fromkeys((7, 8), diagonal_turned), numbers=[n for n in range(1, 13) if n != 6])
     files["manta.0009.obj"] = files["manta.0009.obj"][:1000]
     step = plan_for(tmp_path, files, "fill-frames", frames=(6,)).steps[0]
-    assert step.preview[0].after.endswith(" of frame 10 (frame 9 is not intact; frames 7, 8 have other faces)")
+    assert step.preview[0].after.endswith(" of frame 10 (frame 9 is not intact; frames 7, 8 have different faces)")
 
 
 @pytest.mark.parametrize(("lost", "words"), [((6,), "frame 6 from its"), ((6, 8), "frames 6, 8 from their")])

@@ -46,7 +46,7 @@ def test_the_other_object_goes_with_its_vertices(tmp_path: Path, object_last: bo
 @pytest.mark.parametrize(
     ("files", "parameters", "reason"),
     [
-        (both(True), {}, "name the objects or groups to keep: "),
+        (both(True), {}, "name those to keep with "),
         (both(True), {"names": "jelly"}, "no object or group jelly; it has kelp, manta"),
         (both(True), {"names": "kelp, manta"}, "every face belongs to the named objects or groups"),
         (

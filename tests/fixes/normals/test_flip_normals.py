@@ -26,5 +26,5 @@ def test_the_frame_whose_normals_point_inward_is_found_and_turned(tmp_path: Path
 
 @pytest.mark.parametrize("files", [shot(), frames(RINGS)])
 def test_refusals(tmp_path: Path, files: dict[str, bytes]) -> None:
-    with pytest.raises(Refusal, match="on no frame do most normals point against the faces"):
+    with pytest.raises(Refusal, match="there is no frame on which most normals point to the backs of the faces"):
         plan_for(tmp_path, files, "flip-normals")

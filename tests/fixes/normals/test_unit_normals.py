@@ -29,7 +29,7 @@ def test_refusals(tmp_path: Path) -> None:
     with pytest.raises(Refusal, match="every normal has length 1"):
         plan_for(tmp_path / "a", frames(RINGS), "unit-normals")
     none = RINGS[2].edit(normals=RINGS[2].normals * (np.arange(35) != 4)[:, None])
-    with pytest.raises(Refusal, match=r"1 normal of length 0 can't be scaled \(first: normal 5\)"):
+    with pytest.raises(Refusal, match=r"normal 5 has length 0 and can't be scaled"):
         plan_for(tmp_path / "b", frames(RINGS | {2: none}), "unit-normals")
 
 

@@ -37,7 +37,7 @@ def test_the_references_box_comes_to_the_origin_and_the_motion_stays(tmp_path: P
 @pytest.mark.parametrize(
     ("parameters", "reason"),
     [
-        ({}, "give `--with align:at=centre`, `--with"),
+        ({}, "use `--with align:at=centre`, `--with"),
         ({"at": "ground"}, "the format does not state the up axis"),
         ({"at": "moon"}, "not one of centre"),
     ],

@@ -44,5 +44,5 @@ def test_one_axis_turns_and_the_outside_stays_outside(tmp_path: Path, axis: str)
 
 
 def test_refusals(tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="the axis to reverse"):
+    with pytest.raises(Refusal, match="no axis to reverse was given"):
         plan_for(tmp_path, FILES, "handedness")

@@ -38,7 +38,7 @@ def test_a_stated_offset_is_added(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("parameters", "reason"),
     [
-        ({}, "the offset is not stated; give it as in `--with offset:x=0,y=-1.5,z=0` or `--with offset:to=origin`"),
+        ({}, "no offset was given; use, for example, `--with offset:x=0,y=-1.5,z=0` or `--with offset:to=origin`"),
         ({"x": "0"}, "changes nothing"),
         ({"to": "moon"}, "not one of origin"),
     ],

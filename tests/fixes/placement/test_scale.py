@@ -120,7 +120,7 @@ def test_a_pair_of_units_is_applied_as_its_factor(tmp_path: Path) -> None:
         ({"factor": "nan"}, {}, "is not a number"),
         ({"size": "0"}, {}, "above 0"),
         ({"by": "2"}, {}, "no parameter by; it has factor, from, to, size"),
-        ({"from": "cm"}, {}, "one of the two units is not stated; give two of mm, cm"),
+        ({"from": "cm"}, {}, "only one of the two units was given; use two of mm, cm"),
         ({"from": "cm", "to": "fathom"}, {}, "to=fathom is not one of mm, cm"),
         ({"from": "cm", "to": "cm"}, {}, "changes nothing"),
     ],
@@ -138,7 +138,7 @@ def test_its_frames_cannot_be_chosen(tmp_path: Path) -> None:
 @pytest.mark.parametrize("factor", [1e-30, 1e-12, 1e38])
 def test_a_size_that_no_file_can_hold_is_refused(factor: float, tmp_path: Path) -> None:
     """At a factor of 1e-30, every position would be written as 0."""
-    with pytest.raises(Refusal, match="out of the range that files can hold"):
+    with pytest.raises(Refusal, match="outside the range that files can hold"):
         plan_for(tmp_path, shot(), "scale", {"factor": factor})
 
 

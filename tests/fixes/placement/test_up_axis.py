@@ -43,6 +43,6 @@ def test_there_and_back_is_where_it_was(tmp_path: Path) -> None:
 
 
 def test_refusals(tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="the new up axis is not stated"):
+    with pytest.raises(Refusal, match="no new up axis was given"):
         plan_for(tmp_path, FILES, "up-axis")
     assert turned(np.array([[1.0, 2.0, 3.0]]), "z").tolist() == [[1.0, -3.0, 2.0]]
