@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 import numpy as np
 
 from inspector import limits
-from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.counts import mesh_changes_throughout
-from inspector.checks.base.face_change import ORDER_FACTOR, FaceChange
+from inspector.checks.base.exploded import exploded_frames, same_faces
+from inspector.checks.base.face_change import FaceChange
 from inspector.checks.base.finding import Where
 from inspector.checks.base.helpers import usable, usable_where
 from inspector.checks.base.off_path import off_path
+from inspector.checks.base.renumbered import renumbered_frames
 from inspector.checks.base.turned import reflected_frames
 from inspector.checks.base.whole_surfaces import SIDE_SHARE, odd_edges, whole_indices
 from inspector.formats.element_lines import face_line
@@ -28,6 +27,15 @@ VOLUME_SHARE = Threshold(
     "Ratio of a closed surface's volume to the power 1.5 of its area, above which the surface has a meaningful "
     "inside. The largest possible ratio is that of a ball, 0.094. A closed sheet whose thickness is a hundredth of "
     "its width has a ratio of about 0.004.",
+)
+
+MIRROR_KEEPS = Threshold(
+    "mirror-keeps",
+    0.1,
+    "Largest change of the area and of the volume, compared with the nearest frame that isn't mirrored, at which "
+    "a frame counts as mirrored because its volume is on the other side of its faces. The limit leaves room for one "
+    "step of the motion itself.",
+    "of the area or volume",
 )
 
 WINDING, ORDER, COMPONENTS, EDGES, OTHER = (
@@ -47,7 +55,16 @@ def reported_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
 
     Args:
         context: The sequence.
-        check: The check: WINDING, ORDER, COMPONENTS, EDGES, OTHER or FACES.
+        check: The check: MIRROR_KEEPS = Threshold(
+    "mirror-keeps",
+    0.1,
+    "Largest change of the area and of the volume, compared with the nearest frame that isn't mirrored, at which "
+    "a frame counts as mirrored because its volume is on the other side of its faces. The limit leaves room for one "
+    "step of the motion itself.",
+    "of the area or volume",
+    )
+
+    WINDING, ORDER, COMPONENTS, EDGES, OTHER or FACES.
 
     Returns:
         Index of the frame -> how its faces differ. Empty if the topology changes from frame to frame.
@@ -133,12 +150,12 @@ def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
 
 
 def same_surface(context: CheckContext) -> list[int]:
-    """Return the indices of frames with the reference frame's faces and the usual vertex order.
+    """Return the indices of frames with the reference frame's faces, the usual vertex order and no far longer edges.
 
     Shapes and normals are meaningful only on these frames. Other checks report frames with different faces.
     """
-    exploded = set(exploded_frames(context))
-    return [index for index in context.once(_same_faces) if index not in exploded]
+    others = {*exploded_frames(context), *renumbered_frames(context)}
+    return [index for index in same_faces(context) if index not in others]
 
 
 def usual_order(context: CheckContext) -> list[int]:
@@ -147,7 +164,7 @@ def usual_order(context: CheckContext) -> list[int]:
     The motion of vertices is meaningful only on these frames.
     """
     followed = np.flatnonzero(context.series.followed).tolist()
-    return sorted({*context.once(_same_faces), *followed} - set(exploded_frames(context)))
+    return sorted({*same_faces(context), *followed} - set(renumbered_frames(context)))
 
 
 def sound_surface(context: CheckContext) -> list[int]:
@@ -159,28 +176,40 @@ def sound_surface(context: CheckContext) -> list[int]:
     return [index for index in same_surface(context) if index not in torn]
 
 
-def _same_faces(context: CheckContext) -> tuple[int, ...]:
-    base = context.series.reference_facts
-    return tuple(
-        index
-        for index in usable(context)
-        if same_counts(context.series.facts[index], base) and context.series.facts[index].topology == base.topology
-    )
-
-
 def mirrored_frames(context: CheckContext) -> list[int]:
     """Return the indices of frames whose vertices are mirrored while their faces are not.
 
-    There are two signs: the volume of a closed surface is on the other side of its faces, or a reflection explains the
-    step to the frame. If the frame has the reference frame's faces, one sign is enough. If the faces differ, they may
-    be mirrored as well, so both signs are required. If the reference frame's surface has no inside, a reflection is
-    enough.
+    There are two signs: the volume of a closed surface is on the other side of its faces (`_inverted_frames`), or a
+    reflection explains the step to the frame. If the frame has the reference frame's faces, one sign is enough. If the
+    faces differ, they may be mirrored as well, so both signs are required. If the surface has no inside on most frames,
+    a reflection is enough.
     """
-    side = side_of(context.series.reference_facts)
-    inverted = {index for index, facts in enumerate(context.series.facts) if side_of(facts) == -side != 0}
+    side, inverted = context.once(_inverted_frames)
     reflected, same = set(reflected_frames(context)), set(same_surface(context))
     others = reflected & set(usual_order(context)) - same
     return sorted(same & (reflected | inverted) | (others & inverted if side else others))
+
+
+def _inverted_frames(context: CheckContext) -> tuple[int, set[int]]:
+    """Find frames whose volume is on the other side of the faces than on most frames, but as large as before or after.
+
+    A reflection keeps the area and the volume of a surface. If a part of the surface is displaced so far that the
+    volume changes its sign, the area or the volume changes as well.
+
+    Returns:
+        The side on most frames, as `side_of` returns it, and the indices of the frames.
+    """
+    facts = context.series.facts
+    sides = np.array([side_of(facts[index]) if usable else 0 for index, usable in enumerate(context.series.usable)])
+    side = int(np.sign(sides.sum())) or side_of(context.series.reference_facts)
+    usual = np.flatnonzero(sides == side)
+    found = set()
+    for index in np.flatnonzero(sides == -side).tolist() if side and len(usual) else ():
+        here, beside = facts[index], facts[int(usual[np.abs(usual - index).argmin()])]
+        changes = (abs(here.area / beside.area - 1.0), abs(here.volume / beside.volume + 1.0))
+        if max(changes) <= MIRROR_KEEPS.value:
+            found.add(index)
+    return side, found
 
 
 def inside_out_frames(context: CheckContext) -> list[int]:
@@ -206,45 +235,3 @@ def side_of(facts: FrameFacts | Shapes) -> int:
     if abs(facts.volume) <= VOLUME_SHARE.value * facts.area**1.5:
         return 0
     return 1 if facts.volume > 0 else -1
-
-
-def exploded_frames(context: CheckContext) -> tuple[int, ...]:
-    """Return the indices of frames with the reference frame's faces, but far longer edges than neighbouring frames.
-
-    The bounding box of such a frame is about as large as those of its neighbours. The vertices have a different order,
-    but the faces were not updated. No motion makes edges so much longer from one frame to the next. A surface that
-    stretches needs a larger bounding box, and a surface that crumples keeps the length of its edges. Sudden changes of
-    the edges divide the sequence into runs, and each run is compared with the runs beside it.
-    """
-    return context.once(_exploded_frames)
-
-
-def _exploded_frames(context: CheckContext) -> tuple[int, ...]:
-    series = context.series
-    frames = [
-        index
-        for index in context.once(_same_faces)
-        if series.facts[index].edge_length > 0.0 and np.isfinite(series.diagonals[index])
-    ]
-    if len(frames) < 2:
-        return ()
-    edges = np.array([series.facts[index].edge_length for index in frames])
-    starts = [0, *_leaps(edges, series.diagonals[frames]), len(frames)]
-    runs = list(pairwise(starts))
-    levels = [float(np.median(edges[start:stop])) for start, stop in runs]
-    found: list[int] = []
-    for at, (start, stop) in enumerate(runs):
-        beside = levels[max(0, at - 1) : at] + levels[at + 1 : at + 2]
-        if beside and levels[at] > ORDER_FACTOR.value * min(beside):
-            found += frames[start:stop]
-    return tuple(found)
-
-
-def _leaps(edges: Floats, sizes: Floats) -> list[int]:
-    """Find rows at which the edge length changes by more than ORDER_FACTOR and the bounding box doesn't explain it."""
-    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
-        by_edge = np.abs(np.log(edges[1:] / edges[:-1]))
-        by_size = np.abs(np.log(sizes[1:] / sizes[:-1]))
-    factor = np.log(ORDER_FACTOR.value)
-    leaps: list[int] = (np.flatnonzero((by_edge > factor + by_size) & (by_size < factor)) + 1).tolist()
-    return leaps

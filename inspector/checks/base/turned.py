@@ -229,17 +229,17 @@ def _usual_step(usual: Floats) -> float:
         usual: Positions in the unmirrored frames, (m, s, 3).
     """
     before, after = usual[:-1], usual[1:]
-    return _usual_miss(_misses(before, after)[0], before, after)
+    return _usual_miss(rigid_misses(before, after)[0], before, after)
 
 
 def _misses_to(usual: Floats, points: Floats) -> tuple[Floats, Floats]:
-    """Return the residuals from `_misses` between the points of each unmirrored frame and those of one other frame.
+    """Return the residuals from `rigid_misses` between each unmirrored frame's points and those of one other frame.
 
     Args:
         usual: Points of the unmirrored frames, (m, s, 3).
         points: Points of the other frame, (s, 3).
     """
-    return _misses(usual, np.broadcast_to(points, usual.shape))
+    return rigid_misses(usual, np.broadcast_to(points, usual.shape))
 
 
 def reflections(places: Floats) -> Flags:
@@ -269,7 +269,7 @@ def _by_reflection(before: Floats, after: Floats) -> Flags:
         before: The points before each step, (m, s, 3).
         after: The points after each step, (m, s, 3).
     """
-    by_rotation, by_either = _misses(before, after)
+    by_rotation, by_either = rigid_misses(before, after)
     unusual = MIRROR_FACTOR.value**2 * _usual_miss(by_rotation, before, after)
     fits = by_either <= min(MIRROR_MISS.value**2, unusual)
     better = by_rotation > MIRROR_BETTER.value**2 * by_either
@@ -292,7 +292,7 @@ def _usual_miss(by_rotation: Floats, before: Floats, after: Floats) -> float:
     return float(np.median(by_rotation[moved])) if moved.any() else 0.0
 
 
-def _misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
+def rigid_misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
     """Measure how closely rotations and reflections bring points to other points.
 
     The least-squares residuals over all orthogonal matrices, and over rotations alone, follow from the singular values

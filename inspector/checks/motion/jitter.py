@@ -9,6 +9,7 @@ import numpy as np
 from inspector.arrays import Floats
 from inspector.checks.base.check import Check, CheckScope, NotApplicable, Rationale
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.exploded import exploded_frames
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files, in_diagonals
 from inspector.checks.base.off_path import off_path
@@ -119,7 +120,7 @@ def _off_cubic(context: CheckContext) -> Floats:
 
     Returns:
         Offsets, (n, s, 3), scene units. NaN if the five frames don't exist or aren't one step apart, or if one of them
-        equals the previous frame, is off its path, or has its vertices in a different order.
+        equals the previous frame, is off its path, has far longer edges, or has its vertices in a different order.
     """
     series = context.series
     rough, times = context.once(incoherent), series.times
@@ -130,7 +131,8 @@ def _off_cubic(context: CheckContext) -> Floats:
     with np.errstate(over="ignore", invalid="ignore"):
         off[_REACH:-_REACH] = off_path_of([places[at : len(places) - 2 * _REACH + at] for at in range(2 * _REACH + 1)])
     held = {index for index, facts in enumerate(series.facts) if facts.still}
-    for index in held | set(off_path(context)) | (set(range(len(places))) - set(usual_order(context))):
+    torn = {*off_path(context), *exploded_frames(context)}
+    for index in held | torn | (set(range(len(places))) - set(usual_order(context))):
         off[max(0, index - _REACH) : index + _REACH + 1] = np.nan
     off[_REACH:-_REACH][times[2 * _REACH :] - times[: -2 * _REACH] != 2 * _REACH] = np.nan
     return off

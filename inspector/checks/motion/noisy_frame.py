@@ -221,5 +221,5 @@ CHECK = Check(
         *(NOISE_ROUGHER_TOO, NOISE_OF_BUMP),
         *(JUMPS_OF_A_POSE_SET, JUMP_WINDOW),
     ),
-    explained_by=("size-jump", "swapped-frames", "frozen", "dropped-frames"),
+    explained_by=("size-jump", "swapped-frames", "frozen", "dropped-frames", "vertex-order"),
 )

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+
+import numpy as np
 
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.exploded import exploded_frames, same_faces
+from inspector.checks.base.face_change import ORDER_FACTOR
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files, in_diagonals, vertex_places
 from inspector.checks.base.off_path import (
@@ -21,6 +26,7 @@ from inspector.checks.base.off_path import (
     slips,
     strays,
 )
+from inspector.checks.base.renumbered import renumbered_frames
 from inspector.checks.base.smoothness import ROUGHNESS_LEFT
 from inspector.checks.base.topology_changes import mirrored_frames, usual_order
 from inspector.names import amount
@@ -59,6 +65,44 @@ def run(context: CheckContext) -> Iterator[Finding]:
                 CHECK.fixes,
             )
 
+    torn = _torn_frames(context)
+    torn = {index: torn[index] for index in context.unexplained(torn) if index not in known}
+    if torn:
+        ratio = max(torn.values(), key=lambda ratio: abs(math.log(ratio)))
+        single = not any(index + 1 in torn for index in torn)
+        yield Finding(
+            CHECK.id,
+            Severity.WARNING,
+            f"edges are {ratio:,.2g} times as long as on the neighbouring frames, although the bounding box has about "
+            "the same size",
+            context.numbers(sorted(torn)),
+            files(context, sorted(torn)),
+            {"kind": "torn", "ratio": ratio},
+            CHECK.fixes if single else (),
+        )
+
+
+def _torn_frames(context: CheckContext) -> dict[int, float]:
+    """Find frames with far longer edges than the frames beside them, which no different vertex order explains.
+
+    If most frames have far longer edges than a few others, these others are the torn frames.
+
+    Returns:
+        Index of the frame -> length of its edges, as a multiple of the length on the nearest frame that isn't torn.
+    """
+    renumbered, facts = renumbered_frames(context), context.series.facts
+    longer = set(exploded_frames(context)) - set(renumbered)
+    rest = set(same_faces(context)) - longer - set(renumbered)
+    torn, others = (longer, rest) if len(longer) <= len(rest) else (rest, longer)
+    sound = np.array([index for index in sorted(others) if facts[index].edge_length > 0.0])
+    if not longer or not len(sound):
+        return {}
+    return {
+        index: facts[index].edge_length / facts[int(sound[np.abs(sound - index).argmin()])].edge_length
+        for index in sorted(torn)
+        if facts[index].edge_length > 0.0
+    }
+
 
 def _finding(context: CheckContext, kind: str, words: str, met: dict[int, Pop], diagonal: float) -> Finding:
     worst = max(met.values(), key=lambda pop: pop.distance)
@@ -81,7 +125,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="On one frame, points are off the path that they follow before and after. They are off by far more than "
-        "they move from frame to frame.",
+        "they move from frame to frame. Or the edges of a frame are far longer than those of its neighbours, because "
+        "its points are scattered.",
         after_import="The surface twitches for one frame, and motion blur smears it.",
         what_to_do="Look at the frame: a simulation or a constraint may have slipped, or the frame may come from "
         "another version. Export it again, or fill it from its neighbours.",
@@ -98,9 +143,10 @@ CHECK = Check(
         SPIKE_SHARE,
         SURFACE_OFF,
         ROUGHNESS_LEFT,
+        ORDER_FACTOR,
         NUMBERING_KEPT,
         NUMBERING_LOST,
         NUMBERING_POINTS,
     ),
-    explained_by=("centre-jump", "size-jump", "noisy-frame", "swapped-frames", "frozen", "winding"),
+    explained_by=("centre-jump", "size-jump", "noisy-frame", "swapped-frames", "frozen", "winding", "vertex-order"),
 )

@@ -9,13 +9,14 @@ import numpy as np
 
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.exploded import exploded_frames
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
 from inspector.checks.base.jumps import JUMP_SIZE, JUMP_UNDONE, size_jumps
+from inspector.checks.base.renumbered import renumbered_frames
 from inspector.checks.base.sizes import unit_factor, units_of
 from inspector.checks.base.smoothness import ROUGHNESS_LEFT, gaps, places, replaced, single_outliers
 from inspector.checks.base.steps import JUMP_FACTOR, JUMP_WINDOW, JUMPS_OF_A_POSE_SET
-from inspector.checks.base.topology_changes import exploded_frames
 from inspector.checks.base.turned import upset_frames
 from inspector.threshold import Threshold
 
@@ -112,8 +113,9 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
         if np.ptp(off) <= SCALED_ALIKE.value * abs(float(off.mean())):
             found[index] = _ratio(float(off.mean()))
     found = {index: ratio for index, ratio in found.items() if index not in upset_frames(context)}
-    if found:  # if the vertices have a different order, the pairs are different pairs
-        found = {index: ratio for index, ratio in found.items() if index not in exploded_frames(context)}
+    if found:  # if the vertices have a different order or are scattered, the distances show no size
+        others = {*exploded_frames(context), *renumbered_frames(context)}
+        found = {index: ratio for index, ratio in found.items() if index not in others}
     return found if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(curve)) else {}
 
 

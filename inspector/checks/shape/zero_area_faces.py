@@ -42,11 +42,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     met = [(index, problem) for index, problem in met if index in own]
     if not met:
         return
-    words = (
-        "without area on every frame, probably already in the model"
-        if always
-        else f"without area on {these_frames(met)}"
-    )
+    every = "every frame" if len(met) == len(frames) else f"{len(met)} of {len(frames)} frames"
+    on_these = f"without area on {these_frames(met)}"
+    words = f"without area on {every}, probably already in the model" if always else on_these
     few = max(problem.count / context.series.facts[index].faces for index, problem in met) < ZERO_AREA_SHARE.value
     severity = Severity.NOTE if always or few else Severity.WARNING
     yield fault_finding(context, CHECK.id, severity, met, words, fixes=() if always else CHECK.fixes)

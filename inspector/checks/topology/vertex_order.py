@@ -9,8 +9,16 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_change import ORDER_FACTOR
 from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, files
-from inspector.checks.base.topology_changes import ORDER, changed_places, exploded_frames, reported_by
+from inspector.checks.base.helpers import base_facts, part_of, vertex_places
+from inspector.checks.base.renumbered import (
+    ORDER_APART,
+    ORDER_EXACT,
+    ORDER_NEAR,
+    ORDER_ONCE,
+    ORDER_SHARE,
+    renumbered_frames,
+)
+from inspector.checks.base.topology_changes import ORDER, changed_places, reported_by
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -28,20 +36,19 @@ def run(context: CheckContext) -> Iterator[Finding]:
             {"kind": "faces follow", "vertices": most},
             CHECK.fixes,
         )
-    exploded = context.unexplained(exploded_frames(context))
-    if exploded:
-        facts = context.series.facts
-        usual = min(one.edge_length for one in facts if one.topology == base.topology and one.edge_length > 0.0)
-        factor = max(facts[index].edge_length for index in exploded) / usual
+    every = renumbered_frames(context)
+    renumbered = {index: every[index] for index in context.unexplained(every)}
+    if renumbered:
+        most = max(change.vertices for change in renumbered.values())
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            "vertices are in a different order, but the faces still name the old indices: edges are up to "
-            f"{factor:,.1f} times as long, although the box has the same size",
-            context.numbers(exploded),
-            files(context, exploded),
-            {"kind": "faces stay", "factor": factor},
-            CHECK.fixes,
+            f"vertices are in a different order, but the faces still name the old indices: at least "
+            f"{part_of(most, base.vertices, 'vertex')} are where another vertex belongs",
+            context.numbers(list(renumbered)),
+            vertex_places(context, {index: change.vertex for index, change in renumbered.items()}),
+            {"kind": "faces stay", "vertices": most},
+            ("fill-frames",),
         )
 
 
@@ -59,7 +66,6 @@ CHECK = Check(
     run=run,
     fixes=("restore-order", "fill-frames"),
     scope=CheckScope.SEQUENCE,
-    explained_by=("noisy-frame",),
-    thresholds=(ORDER_FACTOR,),
+    thresholds=(ORDER_FACTOR, ORDER_NEAR, ORDER_EXACT, ORDER_APART, ORDER_SHARE, ORDER_ONCE),
     affected_faces=with_other_corners,
 )

@@ -10,6 +10,7 @@ from inspector.checks.base.face_sets import with_other_corners
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files, part_of
 from inspector.checks.base.topology_changes import (
+    MIRROR_KEEPS,
     VOLUME_SHARE,
     WINDING,
     changed_places,
@@ -85,6 +86,6 @@ CHECK = Check(
     ),
     run=run,
     fixes=("flip-winding", "fill-frames"),
-    thresholds=(VOLUME_SHARE, SIDE_SHARE, MIRROR_MISS, MIRROR_BETTER, MIRROR_FLAT, MIRROR_FACTOR),
+    thresholds=(VOLUME_SHARE, SIDE_SHARE, MIRROR_KEEPS, MIRROR_MISS, MIRROR_BETTER, MIRROR_FLAT, MIRROR_FACTOR),
     affected_faces=with_other_corners,
 )

@@ -1,0 +1,70 @@
+"""Find frames with the usual faces whose edges are far longer than on the frames beside them."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+
+from inspector.arrays import Floats
+from inspector.checks.base.context import CheckContext
+from inspector.checks.base.face_change import ORDER_FACTOR
+from inspector.checks.base.helpers import usable
+
+
+def same_faces(context: CheckContext) -> tuple[int, ...]:
+    """Return the indices of usable frames with the reference frame's faces and as many vertices as it has."""
+    return context.once(_same_faces)
+
+
+def _same_faces(context: CheckContext) -> tuple[int, ...]:
+    base = context.series.reference_facts
+    wanted = (base.vertices, base.faces, base.topology)
+    facts = context.series.facts
+    return tuple(
+        index
+        for index in usable(context)
+        if (facts[index].vertices, facts[index].faces, facts[index].topology) == wanted
+    )
+
+
+def exploded_frames(context: CheckContext) -> tuple[int, ...]:
+    """Return the indices of frames with the reference frame's faces, but far longer edges than neighbouring frames.
+
+    The bounding box of such a frame is about as large as those of its neighbours. The vertices have a different order,
+    or they are scattered. No motion makes edges so much longer from one frame to the next. A surface that stretches
+    needs a larger bounding box, and a surface that crumples keeps the length of its edges. Sudden changes of the edges
+    divide the sequence into runs, and each run is compared with the runs beside it.
+    """
+    return context.once(_exploded_frames)
+
+
+def _exploded_frames(context: CheckContext) -> tuple[int, ...]:
+    series = context.series
+    frames = [
+        index
+        for index in same_faces(context)
+        if series.facts[index].edge_length > 0.0 and np.isfinite(series.diagonals[index])
+    ]
+    if len(frames) < 2:
+        return ()
+    edges = np.array([series.facts[index].edge_length for index in frames])
+    starts = [0, *_leaps(edges, series.diagonals[frames]), len(frames)]
+    runs = list(pairwise(starts))
+    levels = [float(np.median(edges[start:stop])) for start, stop in runs]
+    found: list[int] = []
+    for at, (start, stop) in enumerate(runs):
+        beside = levels[max(0, at - 1) : at] + levels[at + 1 : at + 2]
+        if beside and levels[at] > ORDER_FACTOR.value * min(beside):
+            found += frames[start:stop]
+    return tuple(found)
+
+
+def _leaps(edges: Floats, sizes: Floats) -> list[int]:
+    """Find rows at which the edge length changes by more than ORDER_FACTOR and the bounding box doesn't explain it."""
+    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+        by_edge = np.abs(np.log(edges[1:] / edges[:-1]))
+        by_size = np.abs(np.log(sizes[1:] / sizes[:-1]))
+    factor = np.log(ORDER_FACTOR.value)
+    leaps: list[int] = (np.flatnonzero((by_edge > factor + by_size) & (by_size < factor)) + 1).tolist()
+    return leaps
