@@ -211,7 +211,7 @@ def _renumbering(context: CheckContext, sound: Flags, index: int) -> Renumbering
         weights = _weights(context.series.times, nodes, index)
         with np.errstate(over="ignore", invalid="ignore"):
             expected = sum(weight * context.frame(node).positions for weight, node in zip(weights, nodes, strict=True))
-            found = _changed_places(
+            found = changed_places(
                 _centred(np.asarray(expected)),
                 _centred(context.frame(index).positions),
                 ORDER_NEAR.value * usual + rounding,
@@ -280,7 +280,7 @@ def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[in
     return max(misses) if len(misses) > 1 and np.isfinite(misses).all() else None
 
 
-def _changed_places(expected: Floats, here: Floats, near: float) -> Renumbering | None:
+def changed_places(expected: Floats, here: Floats, near: float) -> Renumbering | None:
     """Compare the positions of a frame with those that its vertices are expected to have.
 
     Args:

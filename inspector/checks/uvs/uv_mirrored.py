@@ -12,7 +12,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.face_sets import MIRRORED_SHARE, signed_uv_areas
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files, same_layout
-from inspector.checks.base.topology_changes import VOLUME_SHARE, side_of
+from inspector.checks.base.topology_changes import VOLUME_SHARE, mirrored_frames, side_of
 from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
 from inspector.sequence.measure.facts import FrameFacts
@@ -25,7 +25,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     base = context.series.reference_facts
     if _against_normals(base):
         return  # the front of the faces is unknown; reversed-normals reports these faces
-    share = base.uv_mirrored if side_of(base) >= 0 else 1.0 - base.uv_mirrored  # as seen from outside
+    mirrored = context.series.reference_index in mirrored_frames(context)  # the check `winding` reports that
+    inward = side_of(base) > 0 if mirrored else side_of(base) < 0
+    share = 1.0 - base.uv_mirrored if inward else base.uv_mirrored  # as seen from outside
     least = context.limit(MIRRORED_SHARE)
     if share < least:
         return

@@ -270,3 +270,60 @@ def test_how_far_the_whole_surface_may_be_off(diagonals: float, found: bool, tmp
         numbers = finding_of(inspection, "pop").numbers
         assert numbers["kind"] == "surface"
         assert numbers["diagonals"] == pytest.approx(diagonals, rel=0.001)
+
+
+def scattered(size: float) -> Edit:
+    """Displace every vertex but the corners of the box at random, by up to `size` times its sides."""
+
+    def edit(mesh: Mesh) -> Mesh:
+        low, high = mesh.positions.min(axis=0), mesh.positions.max(axis=0)
+        chance = np.random.default_rng(3)
+        moved = mesh.positions + size * (high - low) * chance.uniform(-1, 1, mesh.positions.shape)
+        return mesh.edit(positions=np.clip(moved, low, high))
+
+    return edit
+
+
+def swaying(number: int) -> Mesh:
+    mesh = torus(24, 12)
+    return mesh.edit(positions=mesh.positions * [1.0, 1.0, 1.0 + 0.1 * np.sin(number / 4)])
+
+
+@pytest.mark.parametrize(
+    ("odd", "fixes"), [([1], ("fill-frames",)), ([12], ("fill-frames",)), (list(range(9, 13)), ())], ids=str
+)
+def test_scattered_vertices_at_an_end(odd: list[int], fixes: tuple[str, ...], tmp_path: Path) -> None:
+    """No path leads there from both sides, but the edges are far longer. Only single frames can be filled."""
+    inspection = look(tmp_path, sequence(swaying, dict.fromkeys(odd, scattered(0.3))))
+    assert [one for one in heard(inspection) if one[1] != "note"] == [("pop", "warning", [float(one) for one in odd])]
+    finding = finding_of(inspection, "pop")
+    assert finding.numbers["kind"] == "torn"
+    assert finding.fixes == fixes
+
+
+@pytest.mark.parametrize(("size", "found"), [(0.09, False), (0.12, True)])
+def test_how_much_longer_the_edges_are(size: float, found: bool, tmp_path: Path) -> None:
+    """From 1.5 times the length on the frame before (ORDER_FACTOR), the last frame is reported."""
+    files = sequence(swaying, {12: scattered(size)})
+    before, after = (
+        float(np.mean([np.linalg.norm(mesh.positions[a[0]] - mesh.positions[b[0]]) for a, b, *_ in mesh.faces]))
+        for mesh in (swaying(11), scattered(size)(swaying(12)))
+    )
+    assert (after > 1.5 * before) == found
+    said = [one for one in heard(look(tmp_path, files)) if one[0] == "pop"]
+    assert said == [("pop", "warning", [12.0])] * found
+
+
+def test_edges_that_are_far_shorter_than_on_most_frames(tmp_path: Path) -> None:
+    """On two frames, most of the surface is crumpled into its middle; the other frames are not torn."""
+
+    def crumpled(mesh: Mesh) -> Mesh:
+        positions = mesh.positions.copy()
+        inside = np.abs(positions).max(axis=1) < 2.6
+        positions[inside] *= 0.2
+        return mesh.edit(positions=positions)
+
+    inspection = look(tmp_path, sequence(swaying, dict.fromkeys([11, 12], crumpled)))
+    finding = finding_of(inspection, "pop")
+    assert (finding.frames, finding.numbers["kind"]) == ((11, 12), "torn")
+    assert float(finding.numbers["ratio"]) < 1.0

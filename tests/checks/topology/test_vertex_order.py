@@ -44,7 +44,10 @@ def test_faces_follow(edit: Callable[[Mesh], Mesh], count: int, tmp_path: Path) 
 def test_faces_stay(odd: list[int], tmp_path: Path) -> None:
     said, inspection = broken(tmp_path, "vertex-order", shot(dict.fromkeys(odd, shuffled)))
     assert said == [("vertex-order", "error", [float(number) for number in odd])]
-    assert finding_of(inspection, "vertex-order").numbers["kind"] == "faces stay"
+    finding = finding_of(inspection, "vertex-order")
+    assert finding.numbers == {"kind": "faces stay", "vertices": int((np.arange(20) != ORDER).sum())}
+    assert finding.where[0].element == "vertex 1"
+    assert finding.fixes == ("fill-frames",)
 
 
 def moved(motion: Callable[[Floats, float], Floats], of: Mesh) -> Callable[[int], Mesh]:

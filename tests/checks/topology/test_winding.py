@@ -59,6 +59,35 @@ def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
     assert finding_of(inspection, "winding").numbers["kind"] == "mirrored"
 
 
+@pytest.mark.parametrize(("factor", "found"), [(0.91, True), (0.89, False), (1.09, True), (1.11, False)])
+def test_a_frame_that_is_not_quite_mirrored(factor: float, found: bool, tmp_path: Path) -> None:
+    """With two frames, only the volume shows that one is mirrored. It may differ by a tenth (MIRROR_KEEPS)."""
+    ball = sphere(8, 12)
+    other = ball.edit(positions=ball.positions * [-(factor ** (1 / 3)), factor ** (1 / 3), factor ** (1 / 3)])
+    said = heard(look(tmp_path, frames({1: ball, 2: other})))
+    assert [one for one in said if one[0] == "winding"] == [("winding", "error", [2.0])] * found
+
+
+@pytest.mark.parametrize("number", [1, 5, 12])
+def test_a_displaced_part_is_not_mirrored(number: int, tmp_path: Path) -> None:
+    """A part that is displaced through the rest of the surface may turn the volume's sign. Other checks report it."""
+
+    def torn(mesh: Mesh) -> Mesh:
+        positions = mesh.positions.copy()
+        positions[:16] -= 6.0 * (positions[:16] - positions.mean(axis=0))
+        return mesh.edit(positions=positions)
+
+    files = sequence(ring, {number: torn})
+    said = {check for check, severity, _ in heard(look(tmp_path, files)) if severity != "note"}
+    assert said
+    assert "winding" not in said
+
+
+def test_a_first_frame_that_is_mirrored(tmp_path: Path) -> None:
+    """It is the reference frame, but the other frames are right."""
+    assert heard(look(tmp_path, sequence(ring, {1: mirrored}))) == [("winding", "error", [1.0])]
+
+
 @pytest.mark.parametrize("size", [0.3, 0.6])
 def test_an_open_surface_mirrored_amid_fast_motion(size: float, tmp_path: Path) -> None:
     """A mirrored frame is found in a fast motion: an open tube is stretched and compressed by waves that run along it.
