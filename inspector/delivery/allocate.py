@@ -1,4 +1,7 @@
-"""Assign frames of a sequence to the chosen fixes: a finding is corrected once, and no two fixes set the same value."""
+"""Assign the frames of a sequence to the chosen fixes.
+
+A finding is corrected by only one fix on each frame, and no two fixes set the same value of a frame.
+"""
 
 from __future__ import annotations
 
@@ -22,18 +25,18 @@ Frames = tuple[Fraction, ...]
 
 @dataclass
 class Task:
-    """A choice for one sequence while frames are assigned to it.
+    """A choice for one sequence, to which frames are being assigned.
 
     Attributes:
         choice: The choice.
-        fix: Its fix.
-        frames: Frames that were assigned to it so far.
-        answers: Ids of the checks whose findings it corrects.
-        refusals: Frames for which it was refused, with the reason.
+        fix: The fix of the choice.
+        frames: Frames that have been assigned to the fix.
+        answers: Ids of the checks whose findings the fix corrects.
+        refusals: Refusals of the fix, with the frames and the reasons.
         barred: Frames on which the fix does harm, according to a trial of the plan. An entry without frames bars the
-            fix altogether.
-        latest: The last frames for which a step was planned, and that step. It is kept because the attempt that assigns
-            the frames is often the step itself, and some fixes take seconds to plan.
+            fix on all frames.
+        latest: The frames for which a step was last planned, and that step. Some fixes take seconds to plan, and the
+            step that was planned to assign the frames is often the final step.
     """
 
     choice: Choice
@@ -45,15 +48,15 @@ class Task:
     latest: tuple[Frames | None, AnyStep] | None = None
 
     def plan(self, inspection: Inspection, frames: Frames | None, before: Sequence[AnyStep] = ()) -> AnyStep:
-        """Plan the step on some frames.
+        """Plan a step of the fix.
 
         Args:
-            inspection: The sequence.
+            inspection: The inspection of the sequence.
             frames: Frame numbers; None for all frames to which the fix can be applied.
-            before: Steps that are applied first, for a fix that makes frames from other frames.
+            before: Steps that are applied first, if the fix makes frames from other frames.
 
         Raises:
-            Refusal: The fix would have to guess, or is barred on these frames.
+            Refusal: The fix would have to guess, or is barred on one of these frames.
         """
         for refused in self.barred:
             if frames is None or not refused.frames or set(frames) & set(refused.frames):
@@ -61,7 +64,7 @@ class Task:
         if before:
             return self.fix.plan(context_as_left(inspection.context, before), self.choice.parameters, frames)
         if self.latest is None or self.latest[0] != frames:
-            self.latest = None  # its memory is freed before the next step is planned
+            self.latest = None  # frees its memory before the next step is planned
             self.latest = frames, self.fix.plan(inspection.context, self.choice.parameters, frames)
         return self.latest[1]
 
@@ -72,7 +75,7 @@ class Task:
 
     @property
     def chosen(self) -> Frames | None:
-        """The frames that the user chose, except frames on which the fix does harm; None if no frames were chosen."""
+        """The frames that the user chose, without barred frames; None if the user chose no frames."""
         if self.choice.frames is None:
             return None
         return tuple(frame for frame in self.choice.frames if frame not in self.barred_frames)
@@ -81,16 +84,16 @@ class Task:
 def allocate(
     inspection: Inspection, choices: Sequence[Choice], barred: Sequence[Refused] = ()
 ) -> tuple[list[AnyStep], list[Refused]]:
-    """Work out the steps of a sequence.
+    """Plan the steps for a sequence.
 
     Args:
-        inspection: The sequence.
-        choices: The user's choices.
-        barred: Fixes that do harm, with the frames, according to a trial of the plan. Each is refused with its reason,
-            unless the user asked for it by name.
+        inspection: The inspection of the sequence.
+        choices: The choices for the sequence.
+        barred: Fixes that do harm on some frames, according to a trial of the plan. They are refused there with the
+            given reasons, unless the user asked for them by name.
 
     Returns:
-        The steps in the order in which fixes apply, and the fixes that were refused.
+        The steps in the order in which fixes are applied, and the fixes that were refused.
 
     Raises:
         Refusal: A fix or parameter is unknown; frames were chosen for a fix that acts on the whole sequence; two fixes
@@ -116,16 +119,16 @@ def _task(choice: Choice, barred: Sequence[Refused]) -> Task:
     unknown = [key for key in choice.parameters if key not in fix.parameters]
     if unknown:
         known = ", ".join(fix.parameters) or "none"
-        raise Refusal(f"{fix.id} has no parameter {safe(str(unknown[0]))}; it has {known}")
+        raise Refusal(f"{fix.id} has no parameter {safe(str(unknown[0]))}; valid parameters: {known}")
     if fix.whole and choice.frames is not None:
         raise Refusal(f"{fix.id} acts on the whole sequence, so frames can't be chosen")
     return Task(choice, fix, barred=() if choice.asked else tuple(one for one in barred if one.fix == fix.id))
 
 
 def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
-    """Sort the findings. Those that are corrected by making a frame again come first.
+    """Return the errors and warnings, sorted: findings that are corrected by making a new frame come first.
 
-    Nothing else needs to be done to such a frame.
+    A new frame needs no other fix.
     """
     makers = {task.fix.id for task in tasks if task.fix.edit_output is not None}
     return sorted(serious(inspection), key=lambda finding: not makers.intersection(finding.fixes))
@@ -134,9 +137,9 @@ def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
 def _answer(
     inspection: Inspection, finding: Finding, tasks: Sequence[Task], taken: dict[tuple[Claim, Fraction], Task]
 ) -> None:
-    """Assign each frame of the finding to the first fix that accepts it, as `_candidates` sorts them.
+    """Assign each frame of a finding to the first fix that accepts the frame, in the order of `_candidates`.
 
-    A refusal is kept for frames that no other fix takes. If the user asked for the fix, it is always kept.
+    Refusals are recorded for frames that no fix accepts. Refusals of a fix that the user asked for are always recorded.
     """
     left = set(finding.frames)
     refusals: list[tuple[Task, Refused]] = []
@@ -170,7 +173,7 @@ def _share(
     taken: dict[tuple[Claim, Fraction], Task],
     refusals: list[tuple[Task, Refused]],
 ) -> set[Fraction]:
-    """Return the frames that the task takes, and remove from `left` the frames whose values another task sets."""
+    """Return the frames that the fix accepts, and remove from `left` the frames whose values another fix sets."""
     free = {frame for frame in left if all(taken.get((claim, frame), task) is task for claim in task.fix.claims)}
     accepted = _accepted(inspection, task, tuple(sorted(free)), refusals)
     task.frames += accepted
@@ -180,10 +183,10 @@ def _share(
 
 
 def _candidates(finding: Finding, tasks: Sequence[Task]) -> list[Task]:
-    """The tasks that can correct a finding: fixes whose frames the user chose, then lossless fixes, then fixes that the
-    user asked for.
+    """Return the tasks that can correct a finding, in order of preference.
 
-    Data that a lossless fix restores is replaced by an estimate only on frames that were chosen for that.
+    Fixes with frames that the user chose come first, then lossless fixes, and then other fixes that the user asked for.
+    If a lossless fix can restore the data of a frame, an estimate replaces the data only if the user chose the frame.
     """
     named = [task for task in tasks if task.fix.id in finding.fixes]
 
@@ -197,13 +200,16 @@ def _candidates(finding: Finding, tasks: Sequence[Task]) -> list[Task]:
 def _displaced(
     inspection: Inspection, task: Task, unasked: Iterable[tuple[Task, Set[Fraction]]]
 ) -> Iterator[tuple[Task, Refused]]:
-    """Yield the frames that the user asked a fix for, but which a lossless fix takes that nobody asked for by name."""
+    """Yield refusals of a fix that the user asked for, on frames that other fixes correct.
+
+    The other fixes are lossless and were not asked for by name.
+    """
     for other, frames in unasked:
         lost = _accepted(inspection, task, tuple(sorted(frames)), [])
         if lost:
             reason = (
-                f"left out: {other.fix.id}, which is lossless, corrects the same findings; --without {other.fix.id} "
-                f"chooses {task.fix.id} instead"
+                f"left out: {other.fix.id}, which is lossless, corrects the same findings; use --without "
+                f"{other.fix.id} to apply {task.fix.id} instead"
             )
             yield task, Refused(task.fix.id, lost, reason, (("--without", other.fix.id),))
 
@@ -218,7 +224,7 @@ def _try(inspection: Inspection, task: Task, frames: Frames | None, refusals: li
 
 
 def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list[tuple[Task, Refused]]) -> Frames:
-    """Return the frames that the fix accepts. They are tried together and, if the fix refuses them, one by one."""
+    """Return the frames that the fix accepts. If it refuses all of them together, each frame is tried separately."""
     refusals += [
         (task, replace(refused, frames=there))
         for refused in task.barred
@@ -235,13 +241,13 @@ def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list
 def _step(
     inspection: Inspection, task: Task, findings: Sequence[Finding], others: Sequence[AnyStep]
 ) -> Iterator[AnyStep]:
-    """Yield the step of a task, or nothing if there is nothing to do.
+    """Yield the step of a task, or nothing if its fix has nothing to do.
 
     Args:
-        inspection: The sequence.
+        inspection: The inspection of the sequence.
         task: The task.
         findings: The errors and warnings of the sequence.
-        others: The steps that edit frames, for a task that makes frames from them.
+        others: The steps planned so far, for a fix that makes frames from the frames that these steps leave.
 
     Raises:
         Refusal: The user asked for the fix, and it can't be applied.
@@ -268,7 +274,7 @@ def _step(
 
 
 def _edited(inspection: Inspection, fix: AnyFix, step: AnyStep) -> Frames:
-    """Return the step's frames. If it edits only frames, frames that are unreadable or empty are left out."""
+    """Return the frames of a step. If the step only edits frames, unreadable and empty frames are left out."""
     if fix.edit_frame is None or fix.edit_output is not None or fix.edit_assets is not None:
         return step.frames
     filled = {facts.number for facts in inspection.series.facts if facts.filled}
@@ -276,7 +282,7 @@ def _edited(inspection: Inspection, fix: AnyFix, step: AnyStep) -> Frames:
 
 
 def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
-    """Merge refusals of the same fix for the same reason."""
+    """Merge refusals that have the same fix and the same reason."""
     alike: dict[tuple[str, str], list[Refused]] = {}
     for one in refusals:
         alike.setdefault((one.fix, one.reason), []).append(one)
@@ -286,9 +292,9 @@ def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
 
 
 def _without_made_frames(steps: Sequence[AnyStep]) -> list[AnyStep]:
-    """Drop, from the steps that act on the whole sequence, the frames that another step makes from other frames.
+    """Remove frames that are made from other frames from the steps that act on the whole sequence.
 
-    Such a frame is made from frames that have already been changed, so it needs no change of its own.
+    The frames from which such a frame is made have already been changed, so the frame needs no change of its own.
     """
     made = {
         (claim, frame)
@@ -308,17 +314,18 @@ def _unmade(step: AnyStep, made: Set[tuple[Claim, Fraction]]) -> Frames:
 
 
 def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str]) -> Refused | None:
-    """Find the first two steps that set the same value of a frame, and choose which of them to leave out.
+    """Find the first two steps that set the same value of a frame, and choose the step to leave out.
 
-    A fix that the user asked for is kept. Otherwise the fix that corrects the more severe finding is kept, because an
-    error stops the import and a warning doesn't. If both are equally severe, the fix that is applied first is kept,
-    because later fixes can be applied to its result.
+    A step whose fix the user asked for is kept. Otherwise, the step that corrects the more severe finding is kept: an
+    error stops the import, but a warning doesn't. If both findings are equally severe, the step that is applied first
+    is
+    kept, because later fixes can be applied to its result.
 
     Returns:
         The fix to leave out, with the frames and the reason; None if no two steps set the same value.
 
     Raises:
-        Refusal: The user asked for both.
+        Refusal: The user asked for both fixes.
     """
     for one, other in combinations(steps, 2):
         both = set(one.frames) & set(other.frames)
@@ -331,12 +338,12 @@ def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str
         loser, winner = sorted((one, other), key=lambda step: _precedence(step, findings, asked))
         reason = f"left out: {winner.fix} also sets {values}"
         if winner.fix not in asked:
-            reason += f"; --without {winner.fix} chooses {loser.fix} instead"
+            reason += f"; use --without {winner.fix} to apply {loser.fix} instead"
         return Refused(loser.fix, () if fix_by_id(loser.fix).whole else tuple(sorted(both)), reason)
     return None
 
 
 def _precedence(step: AnyStep, findings: Sequence[Finding], asked: Set[str]) -> tuple[bool, int, int]:
-    """Sort key: the step that is kept comes last."""
+    """Return a sort key: the step to keep comes last."""
     answered = [one.severity for one in findings if one.check in step.answers and step.fix in one.fixes]
     return step.fix in asked, max(answered, default=0), -ORDER.index(step.fix)

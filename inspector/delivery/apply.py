@@ -1,4 +1,4 @@
-"""The steps of a plan applied in memory: the new content of each frame."""
+"""Apply the steps of a plan in memory, to make the new content of each frame."""
 
 from __future__ import annotations
 
@@ -30,18 +30,18 @@ from inspector.sequence.measure.measure import measure
 
 
 class Sources:
-    """Reads source files, and refuses files that changed since the inspection.
+    """Reads source files, and refuses files that have changed since the inspection.
 
     Attributes:
-        digests: SHA-256 of each file when it was first read.
+        digests: SHA-256 of each file that was read, by path.
     """
 
     def __init__(self, scope: Scope, inspected: Mapping[Path, bytes]) -> None:
-        """Store the content that the inspection read, to compare it with the content that is read from now on.
+        """Store digests of the files that the inspection read, to compare later reads with them.
 
         Args:
             scope: The folders that may be read.
-            inspected: The content that small files, such as libraries, had when the inspection read them.
+            inspected: Content of small files, such as libraries, as the inspection read it.
         """
         self._scope = scope
         self.digests: dict[Path, str] = {}
@@ -51,7 +51,7 @@ class Sources:
         """Read a file.
 
         Raises:
-            MeshqcError: The file can't be read, or its content differs from the content that was read before.
+            MeshqcError: The file can't be read, or its content has changed since it was read before.
         """
         try:
             data = self._scope.read(path)
@@ -68,15 +68,15 @@ class Sources:
         """Read a frame as OBJ text.
 
         Raises:
-            MeshqcError: The file can't be read as a frame, or changed since the inspection.
+            MeshqcError: The file can't be read as a frame, or has changed since the inspection.
         """
         return self.as_text(self.read_frame(file), file.path)
 
     def as_text(self, data: bytes, path: Path) -> bytes:
-        """Convert a frame to OBJ text.
+        """Convert the content of a frame file to OBJ text.
 
         Args:
-            data: Content of the file.
+            data: The content.
             path: Path of the file.
 
         Raises:
@@ -85,10 +85,10 @@ class Sources:
         return source_text(data, path, self.read).text
 
     def read_frame(self, file: FrameFile) -> bytes:
-        """Read the bytes of a frame.
+        """Read a frame file.
 
         Raises:
-            MeshqcError: The file can't be read, or changed since the inspection.
+            MeshqcError: The file can't be read, or has changed since the inspection.
         """
         try:
             status = file.place.stat()
@@ -99,16 +99,16 @@ class Sources:
         return self.read(file.path)
 
 
-_FRAMES_KEPT = 4  # the neighbours from which a run of frames is blended, and those of the next run
+_FRAMES_KEPT = 4  # the two neighbours from which a run of frames is blended, and the two of the next run
 
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """The content of one output.
+    """The content of one delivered frame.
 
     Attributes:
-        data: Its bytes.
-        fixes: Ids of the fixes, in the order applied.
+        data: Content of the file.
+        fixes: Ids of the fixes, in the order in which they were applied.
         touches: Keywords of the blocks that those fixes may change.
     """
 
@@ -118,25 +118,27 @@ class Made:
 
 
 def _refuse_other_corners(frame: Frame, data: bytes, output: OutputFrame) -> None:
-    """Check that the faces, which no fix may change, have the same corners after writing as before.
+    """Check that the faces of a frame have the same corners after writing as before.
 
     Raises:
         MeshqcError: A face has different corners.
     """
     ours, theirs = frame.corners, read_frame(data).corners
     if not all(np.array_equal(getattr(ours, name), getattr(theirs, name)) for name in ("offsets", "v", "vt", "vn")):
-        raise MeshqcError(f"{output.file}: the corners of faces with relative indices changed; nothing was delivered")
+        raise MeshqcError(
+            f"{output.file}: faces with relative indices have different corners after writing; nothing was delivered"
+        )
 
 
 class Corrections:
-    """Applies the steps of one sequence. Frames that no step touches are copied without being parsed."""
+    """Applies the steps of one sequence. OBJ frames that no step edits are copied without being parsed."""
 
     def __init__(self, facts: Sequence[FrameFacts], steps: Sequence[AnyStep], sources: Sources) -> None:
-        """Sort the steps by frame.
+        """Assign the steps to the frames that they edit or make.
 
         Args:
             facts: Facts of the source frames.
-            steps: The steps, in the order in which they apply.
+            steps: The steps, in the order in which they are applied.
             sources: Reads the frames.
         """
         self._facts = facts
@@ -153,14 +155,14 @@ class Corrections:
         }
 
     def changes(self, output: OutputFrame) -> bool:
-        """Whether a step edits a source frame of this output."""
+        """Whether a step edits a source frame of a delivered frame."""
         return any(self._steps_of(index) for index in output.sources)
 
     def make(self, output: OutputFrame) -> Made:
-        """Make one output.
+        """Make the content of a delivered frame.
 
         Raises:
-            MeshqcError: A source changed, or the frame can't be written.
+            MeshqcError: A source file has changed, or the frame can't be written.
         """
         steps = [step for index in output.sources for step in self._steps_of(index)]
         if output.made is None and not steps:
@@ -196,17 +198,17 @@ class Corrections:
 
 
 def context_as_left(context: CheckContext, steps: Sequence[AnyStep]) -> CheckContext:
-    """Return the context as some steps leave it, for a fix that makes frames from other frames.
+    """Return the context after some steps, in which a fix that makes frames from other frames is planned.
 
-    Only frames whose faces differ from the reference's and that a step edits get new facts. All others keep theirs,
-    because a frame can already be made from them.
+    Only frames that a step edits, and whose faces differ from those of the reference frame, are measured again. Frames
+    with the same faces as the reference frame can be used without this, so they keep their facts.
 
     Args:
         context: The context of the sequence.
-        steps: The steps, in the order in which they apply.
+        steps: The steps, in the order in which they are applied.
 
     Raises:
-        MeshqcError: A source changed since the inspection.
+        MeshqcError: A source file has changed since the inspection.
     """
     series = context.series
     if series.reference_index is None:

@@ -1,4 +1,4 @@
-"""Verify a delivery later: compare every file with the receipt and the list of digests, and run the checks again."""
+"""Verify an existing delivery: compare its files with the receipt and the list of digests, and run the checks again."""
 
 from __future__ import annotations
 
@@ -32,11 +32,11 @@ class Receipt:
     """The parts of a receipt that the verification needs.
 
     Attributes:
-        version: Version of the tool that wrote it.
+        version: Version of meshqc that wrote the receipt.
         files: SHA-256 of each delivered file, by path.
         notes: SHA-256 of the hand-off note, by path.
-        stated: The statements with which the delivery was checked.
-        left: Frames of the findings that the delivery still had, by sequence and check.
+        stated: The user's statements with which the delivery was checked.
+        left: Frames of the errors and warnings that the delivery still had, by sequence key and check id.
     """
 
     version: str
@@ -48,16 +48,16 @@ class Receipt:
 
 @dataclass(frozen=True)
 class Audit:
-    """The result of a verification. Paths are relative to the folder.
+    """The result of a verification. Paths are relative to the delivered folder.
 
     Attributes:
         receipt: The receipt.
         after: The inspection of the folder.
-        changed: Files with different content.
-        missing: Files of the delivery that do not exist, or are not regular files.
-        extra: Files that are not part of the delivery.
-        disputed: Files for which the receipt and the list of digests disagree.
-        new: Errors and warnings that the receipt doesn't record, each with the key of its sequence.
+        changed: Files whose content has changed.
+        missing: Files of the delivery that don't exist, can't be read, or have a link in their path.
+        extra: Files, links, and empty or unreadable folders that are not part of the delivery.
+        disputed: Files with different entries in the receipt and in the list of digests.
+        new: Errors and warnings that the receipt doesn't record. Each finding is paired with the key of its sequence.
     """
 
     receipt: Receipt
@@ -81,7 +81,7 @@ def audit(
 
     Args:
         out: The folder.
-        settings: The user's present statements. Statements that are missing come from the receipt.
+        settings: The user's current statements. Statements that the user didn't make are taken from the receipt.
         digest_done: Called after each file with the number of files done and the total.
         checked: Called after each frame that the inspection measures.
 
@@ -119,7 +119,7 @@ def audit(
 
 
 def file_paths(found: Audit) -> list[str]:
-    """Every file that the delivery should have, sorted, including the receipt and the list of digests."""
+    """List the paths of all files that the delivery should have, sorted, with the receipt and the list of digests."""
     return sorted({RECEIPT_NAME, SUMS_NAME, *found.receipt.files, *found.receipt.notes})
 
 
@@ -127,15 +127,15 @@ def read_receipt(out: Path) -> Receipt:
     """Read the receipt of a delivery.
 
     Raises:
-        MeshqcError: There is no receipt, it is damaged, or its format is that of another version.
+        MeshqcError: There is no receipt, the receipt is damaged, or this version of meshqc doesn't read its format.
     """
     name = Name.from_path(out)
     try:
         text = read_receipt_document(out)
         if text["format"] != FORMAT:
             raise MeshqcError(
-                f"{name}: its receipt has format {safe(str(text['format']))}, which another version of meshqc writes "
-                f"(this version reads format {FORMAT}); deliver it again with `meshqc fix`"
+                f"{name}: the receipt has format {safe(str(text['format']))}, but this version of meshqc reads only "
+                f"format {FORMAT}; deliver the folder again with `meshqc fix`"
             )
         files = {str(file["path"]): str(file["after"]) for file in text["files"]}
         for path in files:
@@ -147,7 +147,7 @@ def read_receipt(out: Path) -> Receipt:
         raise MeshqcError(f"{name}: {RECEIPT_NAME} can't be read ({error.strerror}); is this a delivery?") from error
     except (ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError, RecursionError) as error:
         raise MeshqcError(
-            f"{name}: its {RECEIPT_NAME} is damaged or was written by another program; nothing can be verified"
+            f"{name}: {RECEIPT_NAME} is damaged or was written by another program, so the folder can't be verified"
         ) from error
 
 
@@ -161,7 +161,7 @@ def _left(entries: list[Mapping[str, list[object]]]) -> _Found:
 
 
 def _listed(out: Path) -> Mapping[str, str] | None:
-    """Read the list of digests, by path; None if it can't be read."""
+    """Read the list of digests: the digest of each file, by path. None if the list can't be read or is not valid."""
     try:
         return sums_of(Scope(out).read(out / SUMS_NAME))
     except (OSError, ValueError):
@@ -169,7 +169,10 @@ def _listed(out: Path) -> Mapping[str, str] | None:
 
 
 def _digest(out: Path, path: str) -> str | None:
-    """The digest of a file; None if it can't be read, or if its path has a link, which might lead outside."""
+    """Return the SHA-256 of a file; None if the file can't be read or its path contains a link.
+
+    A link might lead out of the folder.
+    """
     place = Path(os.path.realpath(out))
     try:
         for part in parts_of(path):
@@ -182,9 +185,9 @@ def _digest(out: Path, path: str) -> str | None:
 
 
 def _files(out: Path) -> Iterator[str]:
-    """Yield the path of every file and link below the folder.
+    """Yield the relative path of every file and link in a folder, and of every empty or unreadable subfolder.
 
-    For a folder that is empty or unreadable, its path is yielded with a slash at the end.
+    The path of a subfolder ends with a slash.
     """
     closed: list[str] = []
     for folder, inner, names in os.walk(out, onerror=lambda error: closed.append(os.fspath(error.filename))):

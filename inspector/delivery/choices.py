@@ -1,4 +1,4 @@
-"""The fixes that a user chose, and the fixes that can correct findings."""
+"""Fixes chosen by the user, and fixes chosen because they can correct findings."""
 
 from __future__ import annotations
 
@@ -18,17 +18,17 @@ from inspector.inspection.inspection import FolderInspection, Inspection
 
 @dataclass(frozen=True)
 class Choice:
-    """A fix that the user wants.
+    """The choice of a fix for a sequence or a folder.
 
     Attributes:
         fix: Id of the fix.
-        parameters: Its parameters; parameters that are not given have their defaults.
-        sequence: Key of one sequence (see sequence_key); None for all sequences, or for those that need the fix
-            (`drafting.for_this_folder`).
-        frames: Frame numbers in the source; None for the frames of the findings that name the fix or, if no finding
-            does, for all frames to which it can be applied.
-        asked: Whether the user chose it by name. If such a fix can't be applied, no plan is made; otherwise the plan
-            records the refusal.
+        parameters: Parameters of the fix. Missing parameters have their default values.
+        sequence: Key of one sequence (see `sequence_key`). None for all sequences, or only for the sequences that need
+            the fix (see `drafting.for_this_folder`).
+        frames: Frame numbers in the source. None for the frames of the findings that name the fix; if no finding names
+            the fix, for all frames to which it can be applied.
+        asked: Whether the user chose the fix by name. If such a fix can't be applied, no plan is made. Any other fix
+            that can't be applied is left out, and the plan records the refusal.
     """
 
     fix: str
@@ -40,13 +40,13 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Refused:
-    """A fix that is left out of a plan on some frames, because it would have to guess or would do harm there.
+    """A fix that is left out of a plan on some or all frames, because it would have to guess or would do harm there.
 
     Attributes:
         fix: Id of the fix.
         frames: Frame numbers in the source; empty for all frames.
         reason: The reason, in plain words.
-        answers: Options that answer it, as in `Refusal`.
+        answers: Options with which the user can answer the refusal, as in `Refusal`.
     """
 
     fix: str
@@ -56,7 +56,7 @@ class Refused:
 
     @classmethod
     def of(cls, fix: str, frames: tuple[Fraction, ...], refusal: Refusal) -> Refused:
-        """Record a refusal.
+        """Make the record of a refusal.
 
         Args:
             fix: Id of the fix.
@@ -67,20 +67,20 @@ class Refused:
 
 
 def sequence_key(inspection: Inspection) -> str:
-    """The key that identifies the inspected sequence inside its folder."""
+    """Return the key that identifies the inspected sequence in its folder."""
     return inspection.sequence.key
 
 
 def lossless_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
-    """Choose every lossless fix that an error or a warning names."""
+    """Choose the lossless fixes among `all_choices`."""
     return tuple(choice for choice in all_choices(inspection) if fix_by_id(choice.fix).kind is FixKind.LOSSLESS)
 
 
 def all_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
     """Choose every fix that an error or a warning names, with its default parameters.
 
-    If textures are not in the folder of their sequence, the fix that copies them is chosen as well, because without
-    them the corrected folder would be incomplete.
+    If textures are not in the folder of their sequence, the fix that copies the textures is chosen as well. Without the
+    textures, the corrected folder would be incomplete.
     """
     return tuple(
         Choice(fix, sequence=sequence_key(one), asked=False)
@@ -90,17 +90,19 @@ def all_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
 
 
 NORMAL_UP, _NORMAL_START, _NORMAL_PADDING = "y", 1, 4
-"""The up axis of a normalised sequence, its first frame number, and the padding of its frame numbers."""
+"""Up axis, first frame number and padding of a normalised sequence."""
 
 
 def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, ...]:
-    """Choose fixes that bring every sequence into the same position and numbering, each by one constant.
+    """Choose fixes that give every sequence the same position, up axis and frame numbering.
 
-    The centre of the reference frame moves to the origin, its longest side gets the stated length (if there is one),
-    NORMAL_UP points up, and frame numbers start at 1 and have four digits.
+    Each fix applies one constant to all frames. The centre of the reference frame moves to the origin, and the axis
+    NORMAL_UP points up. If the user stated a size, the longest side of the reference frame gets this length. Frame
+    numbers
+    start at 1 and have four digits.
 
     Args:
-        inspection: The inspection of the folder, with the stated size.
+        inspection: The inspection of the folder. Its settings contain the stated size.
         up: The axis that points up in the source, `y` or `z`.
     """
     choices = []
@@ -118,9 +120,10 @@ def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, 
 
 
 def _is_central(one: Inspection) -> bool:
-    """Whether the centre of the reference frame is at the origin.
+    """Whether the centre of the reference frame is at the origin. False if there is no reference frame.
 
-    It may be off by one unit in the last decimal place of the file, because scaling rounds to that place.
+    The centre may be one unit of the file's last decimal place away from the origin, because scaling rounds to that
+    place.
     """
     series = one.series
     if series.reference_index is None:
@@ -130,7 +133,7 @@ def _is_central(one: Inspection) -> bool:
 
 
 def serious(inspection: Inspection) -> tuple[Finding, ...]:
-    """The errors and warnings of a sequence. Only these are corrected by fixes."""
+    """Return the errors and warnings of a sequence. Fixes correct only these findings."""
     return tuple(finding for finding in inspection.findings if finding.severity >= Severity.WARNING)
 
 

@@ -21,12 +21,12 @@ Found = tuple[tuple[str, Finding], ...]
 
 @dataclass(frozen=True)
 class Comparison:
-    """The effect of the fixes on the findings, each with the key of its sequence.
+    """The effect of a plan on the findings. Each finding is paired with the key of its sequence.
 
     Attributes:
-        gone: Errors and warnings that steps were to correct and that are gone.
-        left: Errors and warnings that steps were to correct and that remain.
-        new: Errors and warnings that were not there before.
+        gone: Errors and warnings that the plan was to correct and that are gone.
+        left: Errors and warnings that the plan was to correct and that remain.
+        new: Errors and warnings that the source did not have.
     """
 
     gone: Found
@@ -41,11 +41,11 @@ class _Pair:
     Attributes:
         plan: The plan.
         after: Errors and warnings of the delivered frames.
-        number: Frame number in the source, by delivered frame number.
+        number: Frame number in the source of each delivered frame, by delivered frame number.
         facts: Facts of the delivered frames, by frame number in the source.
-        inherited: For each frame made from others, by its number, the numbers of those frames.
+        inherited: For each frame that was made from other frames, the numbers of those frames.
         touched: Frames that a step changes or makes, by frame number in the source.
-        moved: The frames among `touched` on which a step may change positions.
+        moved: Frames among `touched` in which a step may move vertices.
         steps: The steps that may have caused the findings.
     """
 
@@ -59,15 +59,19 @@ class _Pair:
     steps: tuple[AnyStep, ...]
 
     def hidden_by(self, finding: Finding) -> list[Finding]:
-        """The errors and warnings of the source that explained a finding, which was therefore not reported there."""
+        """Return the errors and warnings of the source that may have explained a finding.
+
+        A finding that another finding explains is not reported.
+        """
         explained_by = check_by_id(finding.check).explained_by
         return [one for one in serious(self.plan.inspection) if one.check in explained_by]
 
     def replaced_by(self, finding: Finding) -> Finding | None:
-        """The finding of the source in place of which a step that is not lossless leaves this one; None if there is
-        none.
+        """Return the finding of the source that a step replaced with this finding; None if no step did so.
 
-        Such a step changes data and gains nothing: what explained the finding is gone, and the finding is still true.
+        The step is not lossless, and corrected a finding that had explained this finding. Such a step changes data
+        without
+        solving the problem.
         """
         frames = self.in_source(finding)
         for one in self.hidden_by(finding):
@@ -78,30 +82,33 @@ class _Pair:
         return None
 
     def changed_for(self, check: str) -> frozenset[Fraction]:
-        """The frames on which a step may change the data that a check uses. Checks of motion use only positions."""
+        """Return the frames on which a step may change the data that a check uses.
+
+        Checks of motion use only positions.
+        """
         return self.moved if group_of(check_by_id(check)) == "motion" else self.touched
 
     def origins(self, frame: Fraction) -> set[Fraction]:
-        """The numbers of the frames that a changed frame was made from, or made to resemble."""
+        """Return the frame numbers of the reference frame and of the frames from which a frame was made."""
         series = self.plan.inspection.series
         like = set() if series.reference_index is None else {series.reference_facts.number}
         return like | self.inherited.get(frame, frozenset())
 
     def in_source(self, finding: Finding) -> set[Fraction]:
-        """The frames of a finding, by frame number in the source."""
+        """Return the frames of a finding, as frame numbers in the source."""
         return {self.number.get(frame, frame) for frame in finding.frames}
 
 
 @dataclass(frozen=True, slots=True)
 class Harm:
-    """A change for the worse that a plan makes.
+    """A new problem that a plan causes.
 
     Attributes:
         key: Key of the sequence.
-        cause: Distinguishes it from other harm to the sequence.
-        words: A description, used as the reason of a refusal.
-        frames: Numbers of the affected frames in the source; empty if the plan leaves some of them unchanged, or if the
-            harm is that only some frames have a trait.
+        cause: Distinguishes the problem from other problems of the sequence.
+        words: Description of the problem, for the reason of a refusal.
+        frames: Numbers of the affected frames in the source. Empty if the plan leaves some of them unchanged, or if the
+            problem is that only some frames have a trait.
     """
 
     key: str
@@ -115,14 +122,14 @@ _TRAITS: Mapping[str, Callable[[FrameFacts], bool]] = {
     "normals": lambda facts: not facts.faces_without_normals,
     "a material": lambda facts: facts.problem("face-without-material") is None,
 }
-"""Traits that should be the same in all frames of a sequence: either all frames have them, or none."""
+"""Traits that either all frames of a sequence should have, or none, each with a function that tests a frame."""
 
 
 def compare(plan: Plan, after: FolderInspection) -> Comparison:
     """Compare the findings of the delivered folder with those of the source.
 
     Args:
-        plan: The plan.
+        plan: The plan that was carried out.
         after: The inspection of the delivered folder.
     """
     gone: list[tuple[str, Finding]] = []
@@ -140,13 +147,13 @@ def compare(plan: Plan, after: FolderInspection) -> Comparison:
 
 
 def harms(plan: Plan, after: FolderInspection, complete: Plan | None = None) -> list[Harm]:
-    """Find the harm that the plan does: new errors and warnings, and traits that only some frames have afterwards.
+    """Find the problems that a plan causes: new errors and warnings, and traits that only some frames then have.
 
     Args:
         plan: The plan.
         after: The inspection of the corrected folder.
-        complete: The plan from which steps were left out to get this plan; None if it is complete. Frames that the
-            steps of that plan touch count as touched here as well, so that harm to them counts in both plans.
+        complete: The complete plan, if `plan` is the same plan without some steps; None if `plan` is complete. All
+            frames that the complete plan touches count as touched, so that the problems of both plans can be compared.
     """
     found = []
     for one, other in zip(plan.sequences, (complete or plan).sequences, strict=True):
@@ -196,7 +203,7 @@ def _pair(plan: SequencePlan, after: FolderInspection, steps: Sequence[AnyStep])
 
 
 def _moves(step: AnyStep) -> bool:
-    """Whether a step may change the positions of vertices, or makes frames."""
+    """Whether a step may move vertices or change the list of frames."""
     fix = fix_by_id(step.fix)
     return b"v" in fix.touches or fix.edit_output is not None
 
@@ -206,21 +213,23 @@ def _place(one: Inspection, index: int) -> str:
 
 
 def _is_left(pair: _Pair, finding: Finding, aimed: set[Fraction]) -> bool:
-    """Whether a frame on which steps were to correct the finding still has it."""
+    """Whether the finding remains on a frame on which a step was to correct it."""
     wanted = aimed & set(finding.frames)
     return any(other.cause == finding.cause and pair.in_source(other) & wanted for other in pair.after)
 
 
 def _is_new(pair: _Pair, finding: Finding) -> bool:
-    """Whether the finding is new on a frame: the frame did not have it before, or had it with a lower severity.
+    """Whether a finding is new: a frame has it that did not have it before, or had it with a lower severity.
 
-    These don't count as new:
-    - A finding that a frame made from others shares with its sources, or that a changed frame shares with the reference
-      frame, which it was made to resemble.
-    - A known finding on further frames that no step touched, because checks compare each frame with all others.
-    - A finding that was a note before and is more severe now, if no step may change the data that the check uses on
-      these frames. With the broken frames around them repaired, the check detects more.
-    - A finding that another finding explained before, unless a step that is not lossless corrected only the latter.
+    The following findings don't count as new:
+    - A finding that a changed frame shares with the reference frame, which it may have been made to resemble, or with a
+      frame from which it was made.
+    - A known finding on further frames that no step touched. Checks compare each frame with all others, so the finding
+      may spread to such frames.
+    - A finding that was only a note before, if no step may change the data that its check uses on these frames. Once
+      the broken frames around them are repaired, the check may detect more.
+    - A finding that was not reported before because another finding explained it. It does count as new if a step that
+      is not lossless corrected only the other finding.
     """
     before = [
         one for one in serious(pair.plan.inspection) if one.cause == finding.cause and one.severity >= finding.severity

@@ -40,8 +40,8 @@ from inspector.sequence.run.cache import FactsCache
 from inspector.sequence.run.scan import Cancel, never
 
 Progress = Callable[[str, int, int], None]
-"""Called with the current stage, the number of its files or frames that are done, and their total. The stages are
-"write", "read back", "check", and "as " followed by the id of a format."""
+"""Progress callback: receives the current stage, the number of finished files or frames in this stage, and their total.
+The stages are "write", "read back", "check", and "as " followed by the id of a format."""
 
 
 @dataclass(frozen=True)
@@ -52,10 +52,11 @@ class Proof:
         files: Number of files written and read back.
         blocks: Number of untouched blocks that were compared byte for byte; all are equal.
         sources: Number of source files that were read again; all are unchanged.
-        gone: Errors and warnings that fixes were to correct and that are gone, each with the key of its sequence.
+        gone: Errors and warnings that fixes were to correct and that are gone. Here and below, each finding is paired
+            with the key of its sequence.
         left: Errors and warnings that fixes were to correct and that remain.
-        new: Errors and warnings that were not there before.
-        second: Number of steps that the same fixes would take again on the frames that they corrected.
+        new: Errors and warnings that the source did not have.
+        second: Number of steps that the same fixes would make again on frames that they corrected.
     """
 
     files: int
@@ -68,7 +69,7 @@ class Proof:
 
     @property
     def clean(self) -> bool:
-        """Whether every finding that a fix was to correct is gone, no finding is new, and no fix has anything to do."""
+        """Whether `left` and `new` are empty and `second` is 0."""
         return not self.left and not self.new and not self.second
 
 
@@ -78,13 +79,13 @@ class Delivery:
 
     Attributes:
         out: The folder.
-        before: Inspection of the source.
+        before: Inspection of the source folder.
         after: Inspection of the delivered frames or, if the delivery is a scene file, of the OBJ frames from which it
             was made.
         receipt: The content of the receipt file, as values for JSON.
         proof: The result of the verification.
-        by_form: Causes of findings that only the converted frames have, because the format can't hold some content. The
-            user was informed of these limits before anything was written.
+        by_form: Causes of findings that only the converted frames have, because their format can't hold some content.
+            Such limits of the format are reported to the user before anything is written.
 
     Example:
         >>> done = deliver(plan(inspect("harbour/manta"), fixes={"scale": {"factor": 100}}), "manta_in_centimetres")
@@ -101,7 +102,7 @@ class Delivery:
 
     @property
     def errors(self) -> int:
-        """Number of errors in the delivered frames, not counting errors that only the format causes."""
+        """Number of errors in the delivered frames, without errors that only the format causes."""
         findings = (finding for one in self.after.inspections for finding in one.findings)
         return sum(one.severity is Severity.ERROR and one.cause not in self.by_form for one in findings)
 
@@ -113,9 +114,9 @@ def deliver(
     cancelled: Cancel = never,
     form: Form | None = None,
 ) -> Delivery:
-    """Write the corrected folder, verify it, and only then give it its name.
+    """Write the corrected folder under a temporary name, verify it, and then rename it to `out`.
 
-    Unfinished work is kept in a hidden folder beside `out`, and the next delivery of the same plan resumes it.
+    Unfinished work is kept in a hidden folder beside `out`. The next delivery of the same plan resumes this work.
 
     Args:
         plan: The plan to carry out.
@@ -125,7 +126,7 @@ def deliver(
         form: The format to which the verified frames are converted; None to keep OBJ.
 
     Raises:
-        Refusal: `out` exists, or is inside a folder that is read; or the format can't hold the frames.
+        Refusal: `out` exists or is inside a folder that is read; or the format can't hold the frames.
         MeshqcError: Writing or verifying failed; `out` was not created.
         Cancelled: The work was stopped; `out` was not created.
     """
@@ -142,15 +143,15 @@ def deliver(
 
 
 def refuse_form(plan: Plan, form: Form) -> None:
-    """Refuse content that a format can't hold, as far as that is known before anything is written.
+    """Check whether a format can hold the frames, as far as this is known before anything is written.
 
     Args:
         plan: The plan to deliver.
         form: The format to which the frames are converted.
 
     Raises:
-        Refusal: Frame numbers are too large or too far apart; or only some faces of a frame have UVs, the format needs
-            UVs on all faces or none, and the plan has no steps that might change that.
+        Refusal: Frame numbers are too large or too far apart. Or a frame has UVs on only some faces, which the format
+            can't hold, and no step of the plan can change this.
     """
     for one in plan.sequences:
         if not one.steps and form.format.scene is not None and Trait.PARTIAL_UVS not in form.format.carries:
@@ -170,11 +171,11 @@ def refuse_form(plan: Plan, form: Form) -> None:
 _LEAST_LINE = 8
 """Minimum number of bytes in a line with a vertex or a face: `v 0 0 0` and its line end."""
 _LEAST_VERTEX = 6
-"""Minimum number of bytes of a vertex in a format other than OBJ: as text, three numbers, each followed by a space."""
+"""Minimum number of bytes of a vertex in a format other than OBJ: three digits as text, each followed by a space."""
 
 
 def bytes_needed(plan: Plan, form: Form | None) -> int:
-    """Estimate, on the low side, how many bytes the delivery needs on the disk while it is written.
+    """Make a low estimate of the number of bytes that the delivery needs on the disk while it is being written.
 
     Args:
         plan: The plan to carry out.
@@ -204,7 +205,7 @@ def _deliver(plan: Plan, staging: Staging, progress_of: Progress, cancelled: Can
     )
     sources = sources_unchanged(writing.sources, cancelled)
     receipt = receipt_of(plan, files, writing.sources)
-    # The checks read it: a frame that it lists as invented is not reported as frozen.
+    # The checks read the receipt, so that frames listed there as invented are not reported as frozen.
     staging.put(RECEIPT_NAME, receipt_bytes(receipt))
     after = _checked(plan, staging, progress_of, cancelled)
     comparison, second = compare(plan, after), second_steps(plan, after)
@@ -250,7 +251,7 @@ def _checked(plan: Plan, staging: Staging, progress_of: Progress, cancelled: Can
 def moved(after: FolderInspection, out: Path) -> FolderInspection:
     """Return the inspection of the staging folder with the paths of the final folder.
 
-    Frames are not measured again, unless the final folder has files that were not in the staging folder.
+    A sequence is measured again only if the final folder has files of it that were not in the staging folder.
 
     Args:
         after: The inspection of the staging folder.

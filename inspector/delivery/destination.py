@@ -1,4 +1,4 @@
-"""Check the path of a new delivery. It must not exist yet, and must not be inside a folder that is read."""
+"""Check the path of a new delivery: it must be unused, and must not be inside a folder that is read."""
 
 from __future__ import annotations
 
@@ -13,19 +13,19 @@ from inspector.names import Name
 
 
 def place_for(out: Path, read: Iterable[Path]) -> Path:
-    """Check the folder to deliver to.
+    """Check the path of the folder to deliver to.
 
     Args:
-        out: The folder as the user named it.
+        out: The path as the user typed it.
         read: The folders that are read.
 
     Returns:
-        Its path, with all links in its parents resolved.
+        The path, with all links in its parents resolved.
 
     Raises:
-        Refusal: The path doesn't name a new folder, the folder exists, or it is inside one of the folders that are
-            read.
-        MeshqcError: Its parent doesn't exist or can't be written to.
+        Refusal: The path doesn't name a new folder, something exists at the path, or the path is inside a folder that
+            is read.
+        MeshqcError: The parent folder doesn't exist or can't be written to.
     """
     place = new_place(out)
     for root in read:
@@ -36,18 +36,18 @@ def place_for(out: Path, read: Iterable[Path]) -> Path:
 
 
 def new_place(out: Path) -> Path:
-    """Check the name of a new folder.
+    """Check the path of a new folder.
 
     Returns:
-        Its path, with all links in its parents resolved.
+        The path, with all links in its parents resolved.
 
     Raises:
-        Refusal: The path doesn't name a new folder (for example `..`), or the folder exists.
-        MeshqcError: Its parent doesn't exist or can't be written to.
+        Refusal: The path doesn't name a new folder (for example, `..`), or something exists at the path.
+        MeshqcError: The parent folder doesn't exist or can't be written to.
     """
     name = Name.from_path(out)
     if out.name in ("", "..", "."):
-        raise Refusal(f"{name}: not a name for a new folder; choose another name")
+        raise Refusal(f"{name}: not a valid name for a new folder; choose another name")
     try:
         parent = out.parent.resolve(strict=True)
     except (OSError, ValueError, RuntimeError) as error:
@@ -62,10 +62,10 @@ def new_place(out: Path) -> Path:
 
 
 def refuse_unwritable(folder: Path) -> None:
-    """Check that something can be created in a folder.
+    """Check that files can be created in a folder.
 
     Raises:
-        MeshqcError: Nothing can be created there; the message states the system's reason.
+        MeshqcError: No files can be created in the folder. The message states the system's reason.
     """
     if not os.access(folder, os.W_OK | os.X_OK, effective_ids=os.access in os.supports_effective_ids):
         sealed = hasattr(os, "ST_RDONLY") and os.statvfs(folder).f_flag & os.ST_RDONLY
@@ -74,14 +74,14 @@ def refuse_unwritable(folder: Path) -> None:
 
 
 def free_name(folder: Path) -> Path:
-    """Return an unused path beside a folder: for `kelp`, the first unused path of `kelp_fixed`, `kelp_fixed_2`, ..."""
+    """Return an unused path beside a folder: the first of `kelp_fixed`, `kelp_fixed_2`, ... for the folder `kelp`."""
     whole = folder.resolve()
     beside = folder.parent if folder.name not in ("", "..") else whole.parent
     return unused(beside / f"{whole.name}_fixed")
 
 
 def unused(place: Path) -> Path:
-    """Return the path or, if something exists there, the path with the lowest unused number: `kelp_fixed_2`."""
+    """Return the path if it is unused. Otherwise, append the lowest unused number, as in `kelp_fixed_2`."""
     names = (place.with_name(f"{place.name}{f'_{number}' if number > 1 else ''}") for number in count(1))
     return next(name for name in names if not os.path.lexists(name))
 
@@ -98,7 +98,7 @@ def parts_of(place: str) -> Iterator[str]:
     """Yield the parts of a path inside the delivered folder.
 
     Raises:
-        Refusal: The path would lead outside, or a part can't be a name.
+        Refusal: The path leads out of the folder, or a part is not a valid name.
     """
     parts = place.split("/")
     if any(part in ("", ".", "..") or "\0" in part or (os.sep != "/" and os.sep in part) for part in parts):

@@ -1,4 +1,4 @@
-"""Make a plan for a whole folder from the user's choices, without trying it."""
+"""Make a plan for a folder from the user's choices, without a trial."""
 
 from __future__ import annotations
 
@@ -19,17 +19,17 @@ from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import counted, safe
 
 _INVENTED_SHARE = 10
-"""If the user states no limit, one frame of every 10 may be invented. Their number is rounded up, so that one frame is
-allowed even in a short sequence."""
+"""If the user states no limit, at most one of this many frames may be invented. The result is rounded up, so that one
+invented frame is allowed even in a short sequence."""
 _INVENTED_IN_A_ROW = 3
 """Maximum number of invented frames in a row, if the user states no limit: an eighth of a second at 24 fps."""
 
 Barred = Mapping[str, tuple[Refused, ...]]
-"""The fixes left out of each sequence's plan because a trial showed that they do harm, by the key of the sequence."""
+"""Fixes that are left out of the plan of each sequence because a trial showed that they do harm, by sequence key."""
 
 
 def untried_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Plan:
-    """Make a plan from the choices as `make_plan` does, but without the trial.
+    """Make a plan as `make_plan` does, but without a trial.
 
     Args:
         inspection: The folder.
@@ -42,7 +42,7 @@ def untried_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Pla
 
 
 def untried_parts(inspection: FolderInspection, choices: Sequence[Choice]) -> Iterator[SequencePlan]:
-    """Yield the plan of each sequence, as in `untried_plan`. Each plan is made only when it is requested.
+    """Yield the plans of the sequences, as in `untried_plan`. Each plan is made when it is requested.
 
     Raises:
         Refusal: For the same reasons as `make_plan`.
@@ -51,14 +51,16 @@ def untried_parts(inspection: FolderInspection, choices: Sequence[Choice]) -> It
 
 
 def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> list[Choice]:
-    """Adapt choices to the sequences of the folder.
+    """Adapt choices to the sequences of a folder.
 
-    Choices for a single sequence also fit a folder with a single sequence of another name. A fix that is chosen for all
-    sequences is applied only to those with a finding that names it, if there are any. A fix of the whole sequence with
-    stated parameters, such as a scale, is applied to all.
+    If all named sequences are one sequence that isn't in the folder, and the folder has only one sequence, all choices
+    become choices for that sequence. Otherwise, a choice for all sequences becomes one choice for each sequence with a
+    finding that names the fix, if there are any. The choice is kept for all sequences if frames were chosen, or if the
+    fix
+    acts on the whole sequence and parameters are stated, such as a scale.
 
     Raises:
-        Refusal: The folder doesn't have the sequence of a choice.
+        Refusal: The folder doesn't have a sequence that a choice names.
     """
     keys = [sequence_key(one) for one in inspection.inspections]
     wanted = {choice.sequence for choice in choices if choice.sequence is not None}
@@ -71,7 +73,7 @@ def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> 
 
 
 def _where_needed(inspection: FolderInspection, choice: Choice) -> Iterator[Choice]:
-    """Yield a choice for each sequence with a finding that names its fix, or the choice itself if it is for all."""
+    """Yield the choice for each sequence with a finding that names the fix, or the choice itself if it is kept."""
     needy = [one for one in inspection.inspections if any(choice.fix in finding.fixes for finding in serious(one))]
     stated = choice.frames is not None or (choice.parameters and fix_by_id(choice.fix).whole)
     if choice.sequence is not None or stated or not needy:
@@ -84,12 +86,12 @@ def _where_needed(inspection: FolderInspection, choice: Choice) -> Iterator[Choi
 def worked_out(
     inspection: FolderInspection, choices: Sequence[Choice], settled: Sequence[Choice], barred: Barred
 ) -> Plan:
-    """Make a plan without the barred fixes. The plan is not tried.
+    """Make a plan without the barred fixes, and without a trial.
 
     Args:
         inspection: The folder.
         choices: The user's choices.
-        settled: The same choices, adapted to the sequences of this folder (`for_this_folder`).
+        settled: The same choices, adapted to the sequences of the folder by `for_this_folder`.
         barred: The fixes to leave out.
 
     Raises:
@@ -112,10 +114,10 @@ def _plan_sequence(
     If a step turns out to be impossible, the plan is made again without it, so that other fixes can take its frames.
 
     Args:
-        inspection: The sequence.
+        inspection: The inspection of the sequence.
         choices: The choices for all sequences.
         barred: The fixes to leave out of the plan.
-        most: Maximum number of frames that may be invented; None for the default.
+        most: Maximum number of invented frames that the user stated; None for the default limit.
 
     Raises:
         Refusal: A step that the user asked for is impossible.
@@ -140,11 +142,11 @@ def _plan_sequence(
 
 
 def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | None) -> None:
-    """Check that the step doesn't invent too many frames.
+    """Check that a step doesn't invent too many frames.
 
     Raises:
-        Refusal: It invents more frames than the limit that the user stated or, without such a limit, more than
-            _INVENTED_SHARE or _INVENTED_IN_A_ROW allows.
+        Refusal: The step invents more frames than the user's limit allows or, if the user stated no limit, more than
+            `_INVENTED_SHARE` or `_INVENTED_IN_A_ROW` allows.
     """
     invented = [output.made is not None and output.number in step.frames for output in outputs]
     count = sum(invented)
@@ -161,7 +163,7 @@ def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | No
     raise Refusal(
         f"{count:,} of {counted(len(outputs), 'frame')} would be {'an estimate' if count == 1 else 'estimates'}"
         f"{in_a_row}, but {limit}; "
-        f"--invent-at-most {count} allows this",
+        f"use --invent-at-most {count} to allow this",
         [("--invent-at-most", f"{count}")],
     )
 
@@ -181,7 +183,7 @@ def _applied(
         edited = fix.edit_assets(assets, step, inspection.context)
         if edited == assets and fix.edit_frame is None and fix.edit_output is None:
             raise Refusal(
-                "the library that it would change is not delivered, because no frame names it where it is; use the fix "
+                "the library to change is not part of the delivery, because no frame refers to its path; use the fix "
                 "share-library as well"
             )
         assets = edited

@@ -1,4 +1,4 @@
-"""Materials as glTF can hold them, with the channel and image that each map uses.
+"""Convert the maps of materials to the image formats and channels that glTF supports.
 
 Source: Khronos, glTF 2.0 specification: 3.8.2 (PNG and JPEG), 3.9.2 (roughness in green, metallic in blue, opacity in
 the colour's alpha).
@@ -28,16 +28,16 @@ Pixels = npt.NDArray[np.uint8]
 def fitted(material: Material) -> tuple[Material, tuple[LeftOut, ...]]:
     """Convert a material so that its images are PNG or JPEG and its maps use the channels that glTF reads.
 
-    Images in other formats become PNG. Roughness and metallic maps are combined in one image, and so are colour and
-    opacity maps, unless they are already combined in that way. All images must have their data.
+    Images in other formats become PNG. Roughness and metallic maps are combined in one image, unless they already are.
+    The same holds for colour and opacity maps. All images must contain their data.
 
     Returns:
-        The material, and the maps that glTF can't hold.
+        The converted material, and the maps that were left out because their images can't be decoded.
     """
     layers = _Layers()
     kept = tuple(one for one in material.maps if layers.can_hold(one, material))
     lost = [
-        LeftOut(f"material {material.name.display}: its {one.slot.value} map, whose image GLB can't hold", seen=True)
+        LeftOut(f"material {material.name.display}: its {one.slot.value} map, whose image can't be decoded", seen=True)
         for one in material.maps
         if one not in kept
     ]
@@ -48,7 +48,7 @@ def fitted(material: Material) -> tuple[Material, tuple[LeftOut, ...]]:
 
 
 class _Layers:
-    """Decoded images, each decoded once."""
+    """A cache of decoded images."""
 
     def __init__(self) -> None:
         self._known: dict[Image, Pixels] = {}
@@ -60,7 +60,7 @@ class _Layers:
             Its pixels, (h, w, 4): red, green, blue, alpha.
 
         Raises:
-            MeshqcError: It can't be decoded.
+            MeshqcError: The image can't be decoded.
         """
         if image not in self._known:
             data = image.data or b""
@@ -68,7 +68,7 @@ class _Layers:
         return self._known[image]
 
     def can_hold(self, one: Map, material: Material) -> bool:
-        """Whether the map needs no conversion, or its image can be decoded."""
+        """Whether a map needs no conversion or its image can be decoded."""
         if _is_held(one.image) and one.slot in (Slot.COLOUR, Slot.NORMAL, Slot.EMISSIVE):
             return True
         if _is_in_place(material, one):
@@ -80,18 +80,18 @@ class _Layers:
         return True
 
     def held(self, one: Map) -> Map:
-        """Return the map with its image as PNG or JPEG; any other image is converted to PNG."""
+        """Return the map with a PNG or JPEG image. An image in any other format is converted to PNG."""
         if _is_held(one.image):
             return one
         return replace(one, image=_png_image(one.image, b"", self.of(one.image)))
 
     def channel(self, one: Map) -> Pixels:
-        """The channel that the map uses, (h, w), or the brightness of its image if the map states no channel."""
+        """Return the channel that a map uses, (h, w), or the brightness of its image if the map states no channel."""
         layer = self.of(one.image)
         if one.channel:
             channel: Pixels = layer[:, :, _CHANNELS.index(one.channel)]
             return channel
-        # Luma of ITU-R BT.601; of a grey image it is the grey.
+        # Luma of ITU-R BT.601; in a grey image, luma is the grey value.
         grey: Pixels = (layer[:, :, :3] @ np.array([299, 587, 114]) // 1000).astype(np.uint8)
         return grey
 
@@ -103,8 +103,8 @@ def _is_held(image: Image) -> bool:
 def _is_in_place(material: Material, one: Map) -> bool:
     """Whether an opacity, roughness or metallic map is already in the channel that glTF reads.
 
-    Roughness and metallic are two channels of one image, and glTF multiplies each by a factor. If only one of the maps
-    exists, the factor of the other channel must therefore be 0.
+    glTF reads roughness and metallic from two channels of one image, and multiplies each channel by a factor. If one of
+    the two maps doesn't exist, the factor of its channel must be 0.
     """
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
     if one.slot is Slot.OPACITY:
@@ -118,7 +118,7 @@ def _is_in_place(material: Material, one: Map) -> bool:
 
 
 def _rough_and_metal(material: Material, layers: _Layers) -> Iterator[Map]:
-    """Yield the roughness map and the metallic map, as the green and blue channels of one image."""
+    """Yield the roughness and metallic maps, which use the green and blue channels of one image."""
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
     given = [one for one in (rough, metal) if one is not None]
     if not given:
@@ -147,7 +147,7 @@ def _with_opacity(material: Material, plain: Sequence[Map], layers: _Layers) -> 
 
 
 def _stacked(bands: Sequence[Pixels | None]) -> Pixels:
-    """Combine channels into one image, (h, w, c), of the size of the largest channel. A missing channel is white."""
+    """Combine channels into an image, (h, w, c), as large as the largest channel. A missing channel becomes white."""
     from PIL import Image as Pictures
 
     height, width = max((band.shape for band in bands if band is not None), key=lambda shape: shape[0] * shape[1])

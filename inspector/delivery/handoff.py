@@ -32,7 +32,7 @@ def handoff_bytes(
     Args:
         plan: The plan that was carried out.
         after: The inspection of the delivered OBJ frames.
-        lost: The content of the source that is missing from the delivery.
+        lost: Content of the source that is missing from the delivery.
         form: The format to which the verified OBJ frames were converted; None for OBJ.
     """
     lines = ["Hand-off note", "", f"Corrected copy of {Name.from_path(plan.inspection.root.name)}.", ""]
@@ -55,7 +55,7 @@ def unpacked_note_bytes(
     Args:
         source: Name of the scene file.
         about: Lines that describe its content.
-        left_out: The content that was left out of frames, and the numbers of those frames.
+        left_out: For each kind of content that was left out, the numbers of the frames without it.
         after: The inspection of the frames.
     """
     lines = ["Hand-off note", "", f"OBJ frames from {source}.", "", *about, *left_out_lines(left_out), *_rate(after)]
@@ -169,7 +169,7 @@ def _finding_line(finding: Finding) -> str:
 
 
 def _alike(plan: Plan) -> Iterator[str]:
-    """Yield the lines about names that differ only in case, and are therefore equal on some file systems."""
+    """Yield the lines about names that differ only in case. Some file systems treat such names as equal."""
     places = [Name(os.fsencode(frame_path(one, output))) for one in plan.sequences for output in one.outputs]
     places += [Name(os.fsencode(place)) for one in plan.sequences for place in one.assets.files()]
     groups: dict[str, dict[Name, None]] = {}
@@ -201,7 +201,7 @@ def _not_taken(plan: Plan) -> Iterator[str]:
 
 
 def _outside(plan: Plan) -> list[str]:
-    """The lines about references to files outside the folders that may be read. Such files are not copied."""
+    """Return the lines about references to files outside the folders that may be read. These files are not copied."""
     named: dict[str, None] = {}
     for one in plan.inspection.inspections:
         for index in range(len(one.series.facts)):

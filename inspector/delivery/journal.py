@@ -1,4 +1,4 @@
-"""The journal of a delivery in progress: the name of the delivery, the files written so far, and a lock."""
+"""The journal of an unfinished delivery: the name of the delivery, the files written so far, and a lock."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from dataclasses import asdict, dataclass
 from inspector.delivery.open_folder import OpenFolder
 
 _WHAT = "meshqc: an unfinished delivery"
-"""The first value in the first line of every journal. A folder whose journal doesn't have it isn't meshqc's."""
+"""The first value in the first line of every journal. A journal with any other value was not written by meshqc."""
 _NAME = "journal"
-_MOST_HEAD = 4096  # bytes of a first line: a file name has 255 at most, each escaped to six
+_MOST_HEAD = 4096  # maximum bytes of the first line: a file name has at most 255 bytes, escaped to at most 6 each
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,12 +24,12 @@ class WrittenFile:
 
     Attributes:
         path: Path in the delivered folder.
-        sources: Path and SHA-256 of each file that it was made from. The path is relative to the source folder, or
-            absolute if the file is outside.
+        sources: Path and SHA-256 of each source file. The path is relative to the source folder, or absolute if the
+            file is outside that folder.
         sha256: SHA-256 of the content that was written.
-        fixes: Ids of the fixes applied.
+        fixes: Ids of the fixes that were applied.
         touches: Keywords of the blocks that those fixes may change.
-        invented: How the frame was made; None if it is a frame of the source.
+        invented: How the frame was made; None if the file is not an invented frame.
     """
 
     path: str
@@ -41,33 +41,33 @@ class WrittenFile:
 
 
 def sha256(data: bytes) -> str:
-    """Hexadecimal SHA-256 (FIPS 180-4)."""
+    """Return the hexadecimal SHA-256 of the data (FIPS 180-4)."""
     return hashlib.sha256(data).hexdigest()
 
 
 class Busy(Exception):
-    """Another process is using this journal."""
+    """Another process is using the journal."""
 
 
 class Journal:
-    """A file of lines: a head, which names the delivery and its plan, and one line for each file that was written.
+    """A text file: the first line names the delivery and its plan, and each further line records a written file.
 
     Attributes:
-        begun: Whether the journal already existed, for the same plan.
-        done: The files that the existing journal recorded, by path.
+        begun: Whether a journal for the same plan already existed.
+        done: The files recorded in that journal, by path.
     """
 
     def __init__(self, folder: OpenFolder, out: str, plan: str) -> None:
-        """Open and lock the journal; start a new journal if it is for another plan or its head is damaged.
+        """Open and lock the journal. If it is for another plan, or its first line is damaged, its content is discarded.
 
         Args:
-            folder: The folder that contains it.
+            folder: The folder that contains the journal.
             out: Name of the delivered folder.
             plan: Digest of the plan.
 
         Raises:
-            Busy: Another process is using it.
-            OSError: It can't be opened.
+            Busy: Another process is using the journal.
+            OSError: The journal can't be opened.
         """
         self._file = open_locked(folder, os.O_CREAT)
         try:
@@ -80,13 +80,13 @@ class Journal:
                 self._file.seek(0)
                 self._append(head)
             elif not text.endswith(b"\n"):
-                self._append(b"\n")  # the last line is cut off: the next line must not be lost with it
+                self._append(b"\n")  # ends an incomplete last line, so that the next line is on a line of its own
         except BaseException:
             self._file.close()
             raise
 
     def record(self, written: WrittenFile) -> None:
-        """Add a file to the record.
+        """Record a file that was written.
 
         Raises:
             OSError: The journal can't be written.
@@ -94,7 +94,7 @@ class Journal:
         self._append(json.dumps(asdict(written)).encode("ascii") + b"\n")
 
     def close(self) -> None:
-        """Release the lock."""
+        """Close the journal and release its lock."""
         self._file.close()
 
     def _append(self, line: bytes) -> None:
@@ -104,18 +104,18 @@ class Journal:
 
 
 def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
-    """Open a folder's journal for reading and writing. It stays locked until it is closed or the process ends.
+    """Open a folder's journal for reading and writing, and lock it until it is closed or the process ends.
 
-    If the file system has no locks, the journal is opened without one. Two runs of the same plan then write the same
-    bytes, and the verification shows whether they are right.
+    If the file system doesn't support locks, the journal is opened without a lock. Two runs of the same plan would then
+    write the same bytes, and the verification would detect damage.
 
     Args:
         folder: The folder.
         flags: Further flags for opening, such as os.O_CREAT.
 
     Raises:
-        Busy: Another process is using it.
-        OSError: It can't be opened.
+        Busy: Another process is using the journal.
+        OSError: The journal can't be opened.
     """
     file = io.FileIO(folder.open(_NAME, os.O_RDWR | flags), "r+")
     if _locked(file) and _still_there(file, folder):
@@ -125,7 +125,7 @@ def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
 
 
 def may_be_ours(folder: OpenFolder, out: str) -> bool:
-    """Whether a folder's journal, as far as it was written, may be that of a delivery named `out`.
+    """Whether a folder's journal may belong to a delivery named `out`. Its first line may be incomplete.
 
     Args:
         folder: The folder.
@@ -136,7 +136,7 @@ def may_be_ours(folder: OpenFolder, out: str) -> bool:
 
 
 def delivery_of(folder: OpenFolder) -> str | None:
-    """The name of the delivery that a folder's journal states; None if there is no journal, or its head is damaged."""
+    """Return the delivery name in a folder's journal; None if there is no journal or its first line is damaged."""
     try:
         head = json.loads(_beginning(folder, _MOST_HEAD).partition(b"\n")[0])
         return str(head["out"]) if head["what"] == _WHAT else None
@@ -149,7 +149,7 @@ def _head(out: str, **more: str) -> bytes:
 
 
 def _beginning(folder: OpenFolder, size: int) -> bytes:
-    """The first bytes of the journal; if it can't be read, a byte with which no journal begins."""
+    """Return the first bytes of the journal. If it can't be read, return a byte with which no journal begins."""
     with contextlib.suppress(OSError):
         return folder.read(_NAME, size)
     return b"\0"
@@ -168,7 +168,7 @@ def _entries(text: bytes) -> dict[str, WrittenFile]:
 
 
 def _still_there(file: io.FileIO, folder: OpenFolder) -> bool:
-    """Whether the name still leads to the open file. The process that had the lock before may have removed the file."""
+    """Whether the journal's name still leads to the open file. The previous owner of the lock may have removed it."""
     status = folder.status(_NAME)
     return status is not None and os.path.samestat(os.fstat(file.fileno()), status)
 
@@ -177,7 +177,7 @@ if sys.platform == "win32":
     import msvcrt
 
     def _locked(file: io.FileIO) -> bool:
-        file.seek(1 << 30)  # beyond all that is written: the lines may still be read
+        file.seek(1 << 30)  # after the end of the file, so that others can still read its lines
         try:
             msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
         except OSError:
@@ -189,11 +189,11 @@ else:
     import fcntl
 
     def _locked(file: io.FileIO) -> bool:
-        """Take the lock (flock: reading the file elsewhere in this process does not release it)."""
+        """Lock the file with flock. Closing the file elsewhere in this process does not release such a lock."""
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
             return False
-        except OSError:  # this file system has none
+        except OSError:  # the file system doesn't support locks
             return True
         return True

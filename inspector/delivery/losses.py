@@ -1,4 +1,7 @@
-"""Find content of the source that a delivery won't have, to report it before anything is written and in the notes."""
+"""Find content of the source that will be missing from a delivery.
+
+The content is reported before anything is written, in the receipt and in the hand-off note.
+"""
 
 from __future__ import annotations
 
@@ -28,7 +31,7 @@ class SequenceLosses:
 
     Attributes:
         sequence: Pattern of the sequence.
-        losses: Each kind of content, once. Content without which the picture changes comes first.
+        losses: The kinds of content, each listed once. Content whose loss changes the picture comes first.
     """
 
     sequence: Name
@@ -40,7 +43,7 @@ class SequenceLosses:
 
 
 def source_losses(inspection: FolderInspection) -> list[SequenceLosses]:
-    """Find content that was left out when the frame files were read, or when they were unpacked from a scene file."""
+    """Find content that was left out when frames were read, or when they were unpacked from a scene file."""
     return _kept((one, chain(_of_files(one.series.facts), _of_scene(one))) for one in inspection.inspections)
 
 
@@ -55,11 +58,11 @@ def form_losses(inspection: FolderInspection, form: Format) -> list[SequenceLoss
 
 
 def joined(first: Sequence[SequenceLosses], second: Sequence[SequenceLosses]) -> list[SequenceLosses]:
-    """Merge two lists into one entry for each sequence.
+    """Merge two lists into a list with one entry for each sequence.
 
     Args:
         first: The list whose content comes first.
-        second: The list that is added.
+        second: The list whose content is added.
     """
     found: dict[Name, tuple[LeftOut, ...]] = {}
     for one in (*first, *second):
@@ -106,7 +109,7 @@ def _some(one: Inspection, has: Callable[[FrameFacts], object]) -> bool:
 
 
 def _corner_normals(one: Inspection) -> bool:
-    """Whether any frame has normals that a format with one normal per vertex can't hold."""
+    """Whether a frame has normals that a format with one normal per vertex can't hold."""
     facts = one.series.facts
     frames = replay(one.series, [index for index, each in enumerate(facts) if each.readable and each.normals])
     return any(
@@ -117,7 +120,7 @@ def _corner_normals(one: Inspection) -> bool:
 
 
 def _third_numbers(one: Inspection) -> bool:
-    """Whether UVs have a third number, judged by the reference frame."""
+    """Whether UVs of the reference frame have a third number other than 0."""
     if not _some(one, lambda each: each.readable and each.uvs):
         return False
     uvs = one.context.reference_frame.uvs
@@ -143,7 +146,7 @@ _CONTENT: Mapping[Trait, tuple[bool, Callable[[Inspection], bool]]] = {
         lambda one: _some(one, lambda each: each.problem("not-polygonal") or each.problem("free-form")),
     ),
 }
-"""Kind of content -> whether the picture changes without it, and a function that returns whether a sequence has it."""
+"""For each kind of content: whether its loss changes the picture, and a function that finds it in a sequence."""
 
 _PART_OF = {
     Trait.PARTIAL_UVS: Trait.UVS,
@@ -151,19 +154,20 @@ _PART_OF = {
     Trait.CORNER_NORMALS: Trait.NORMALS,
     Trait.SURFACES: Trait.MATERIALS,
 }
-"""Part -> whole. A part is not reported as missing from a format that doesn't hold the whole either."""
+"""Kinds of content that are part of another kind. If a format doesn't hold the other kind, only that kind is
+reported."""
 
 
 def materials_for(one: Inspection, form: Format) -> tuple[dict[Name, list[Material]], tuple[LeftOut, ...]]:
-    """Collect the materials that faces of any frame have, as far as a format can hold them.
+    """Collect the materials that the faces of any frame use, converted to what a format can hold.
 
     Args:
         one: The sequence.
         form: The format.
 
     Returns:
-        The materials by name, more than one for a material that changes between frames; and the properties that the
-        format can't hold.
+        The versions of each material, by name (several if the material changes between frames); and the properties that
+        the format can't hold.
     """
     found: dict[Name, list[Material]] = {}
     losses: list[LeftOut] = []
@@ -208,20 +212,23 @@ def _materials(
 
 
 def _cut_to_a_tile(use: MapUse, form: Format) -> bool:
-    """Whether a map names a tiled image of which a format can hold only one tile.
+    """Whether a map refers to a tiled image of which a format can hold only one tile.
 
-    GLB can hold only one image per map. OpenUSD supports only tiles that are written as `<UDIM>`.
+    GLB can hold only one image per map. OpenUSD supports tiles only if the file name contains `<UDIM>`.
     """
     token = use.target.token.lower()
     return bool(token) and bool(use.target.tiles) and not (form.scene is not None and token == _UDIM.lower())
 
 
 _UDIM = b"<UDIM>"
-"""The placeholder of a tile's number in OpenUSD (UsdPreviewSurface specification, "UDIM")."""
+"""The placeholder for the number of a tile in OpenUSD (UsdPreviewSurface specification, "UDIM")."""
 
 
 def _image(one: Inspection, use: MapUse, facts: FrameFacts, form: Format) -> Image:
-    """The image of a map, named relative to the sequence's folder, with its bytes if the format embeds images."""
+    """Return the image of a map, named relative to the sequence's folder.
+
+    The image contains its data if the format embeds images, or if the image is inside a frame file.
+    """
     path, scope = use.target.path, one.context.resolver.scope
     if path is None:
         file = scope.place(facts.file.path)

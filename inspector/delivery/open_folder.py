@@ -1,6 +1,6 @@
-"""Folders that stay open while they are written to.
+"""Folders that stay open while files are written to them.
 
-Names are looked up in the open folder, even if the folder's path leads elsewhere by then.
+Names are looked up in the open folder, even if the folder's path leads elsewhere in the meantime.
 """
 
 from __future__ import annotations
@@ -16,24 +16,24 @@ from pathlib import Path
 from inspector.safe_open import open_folder_place
 
 _HELD = os.open in os.supports_dir_fd and os.rename in os.supports_dir_fd
-"""Whether the system can look up names relative to an open folder (POSIX 2008). If not, paths are used."""
+"""Whether the system can look up names relative to an open folder (POSIX 2008). If it can't, paths are used."""
 
 _NEVER_LINKS = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
 
 
 class OpenFolder:
-    """A folder, open until `close`. Names are single path components, and no link is followed.
+    """A folder that is open until `close` is called. Names are single path components, and no link is followed.
 
     Attributes:
-        path: Its path, for messages, and for systems that can't look up names in an open folder.
+        path: Path of the folder, for messages and for systems that can't look up names in an open folder.
     """
 
     def __init__(self, path: Path, held: int | None) -> None:
         """Wrap a folder that is already open.
 
         Args:
-            path: Its path.
-            held: Its descriptor; None if the system can't use one.
+            path: The folder's path.
+            held: The folder's descriptor; None if the system can't look up names in an open folder.
         """
         self.path, self._held = path, held
 
@@ -42,19 +42,19 @@ class OpenFolder:
         """Open the folder at a path in which all links have been resolved.
 
         Raises:
-            OSError: The folder can't be opened, or a part of the path has become a link since then.
+            OSError: The folder can't be opened, or a part of the path has become a link in the meantime.
         """
         return cls(place, open_folder_place(place) if _HELD else None)
 
     def inner(self, name: str, make: bool = False) -> OpenFolder:
-        """Open a folder in this one.
+        """Open a subfolder.
 
         Args:
-            name: Its name.
-            make: Whether to create it if it doesn't exist.
+            name: Name of the subfolder.
+            make: Whether to create the subfolder if it doesn't exist.
 
         Raises:
-            OSError: It can't be opened, or is a link.
+            OSError: There is no such folder, the name is that of a link or a file, or the folder can't be opened.
         """
         if make:
             with suppress(FileExistsError):
@@ -68,11 +68,11 @@ class OpenFolder:
         """Open a file and return its descriptor.
 
         Args:
-            name: Its name.
-            flags: As for os.open.
+            name: Name of the file.
+            flags: The flags, as for `os.open`.
 
         Raises:
-            OSError: It can't be opened, or is a link.
+            OSError: The file can't be opened, or is a link.
         """
         return os.open(self._at(name), flags | _NEVER_LINKS, 0o666, dir_fd=self._held)
 
@@ -80,8 +80,8 @@ class OpenFolder:
         """Create a file, and wait until it is complete on the disk.
 
         Args:
-            name: Its name.
-            data: Its content.
+            name: Name of the file.
+            data: The content.
 
         Raises:
             FileExistsError: The name is taken.
@@ -96,8 +96,8 @@ class OpenFolder:
         """Read a regular file.
 
         Args:
-            name: Its name.
-            size: The number of bytes; -1 for all.
+            name: Name of the file.
+            size: Maximum number of bytes to read; -1 for all.
 
         Raises:
             OSError: The file can't be read, or is not a regular file.
@@ -108,7 +108,7 @@ class OpenFolder:
             return file.read(size) or b""
 
     def status(self, name: str) -> os.stat_result | None:
-        """The status of the entry with this name, without following a link; None if there is no such entry."""
+        """Return the status of an entry without following a link; None if there is no such entry."""
         try:
             return os.stat(self._at(name), dir_fd=self._held, follow_symlinks=False)
         except FileNotFoundError:
@@ -123,13 +123,13 @@ class OpenFolder:
         return os.listdir(self.path if self._held is None else self._held)
 
     def files(self, above: str = "") -> Iterator[tuple[OpenFolder, str, str]]:
-        """List all entries that are not folders, in this folder and below.
+        """Find all entries that are not folders, in this folder and its subfolders.
 
         Args:
             above: Path from the folder of the first call to this one, with `/` at the end.
 
         Yields:
-            For each entry, the folder that contains it, its name there, and its path from the folder of the first call.
+            For each entry, the folder that contains it, its name, and its path from the folder of the first call.
 
         Raises:
             OSError: A folder can't be read.
@@ -143,10 +143,10 @@ class OpenFolder:
                     yield from folder.files(f"{above}{name}/")
 
     def keep_only(self, paths: set[str], above: str = "") -> None:
-        """Remove all files except `paths` from this folder and its subfolders, and remove subfolders without files.
+        """Remove all files except `paths` from this folder and its subfolders, and then remove empty subfolders.
 
         Args:
-            paths: The files to keep, relative to the folder of the first call, with `/` between the parts.
+            paths: Paths of the files to keep, from the folder of the first call, with `/` between the parts.
             above: Path from the folder of the first call to this one, with `/` at the end.
 
         Raises:
@@ -167,12 +167,12 @@ class OpenFolder:
         """Rename or move a file or folder. A file that already has the new name is replaced.
 
         Args:
-            name: Its name here.
-            folder: The folder that it moves to.
-            new: Its new name there.
+            name: The present name.
+            folder: The folder to move the entry to.
+            new: The new name.
 
         Raises:
-            OSError: It can't be renamed.
+            OSError: The entry can't be renamed.
         """
         os.replace(self._at(name), folder._at(new), src_dir_fd=self._held, dst_dir_fd=folder._held)
 
@@ -180,12 +180,12 @@ class OpenFolder:
         """Give a file a second name.
 
         Args:
-            name: Its name.
+            name: Name of the file.
             new: The second name.
 
         Raises:
             FileExistsError: The second name is taken.
-            OSError: The file system has no links.
+            OSError: The link can't be created, for example because the file system doesn't support links.
         """
         os.link(self._at(name), self._at(new), src_dir_fd=self._held, dst_dir_fd=self._held, follow_symlinks=False)
 
@@ -193,7 +193,7 @@ class OpenFolder:
         """Remove a file, if it exists.
 
         Raises:
-            OSError: It can't be removed.
+            OSError: The file can't be removed.
         """
         with suppress(FileNotFoundError):
             os.unlink(self._at(name), dir_fd=self._held)
@@ -207,12 +207,12 @@ class OpenFolder:
         shutil.rmtree(self._at(name), dir_fd=self._held)
 
     def path_of(self, name: str) -> Path:
-        """Return a path for code that can open files only by path. On Linux, it leads through the open folder."""
+        """Return the path of a file for code that needs a path. On Linux, the path leads through the open folder."""
         through = Path(f"/proc/self/fd/{self._held}")
         return (through if self._held is not None and through.is_dir() else self.path) / name
 
     def sync(self) -> None:
-        """Wait until the names in the folder are on the disk.
+        """Wait until changes to the names in the folder are on the disk.
 
         Raises:
             OSError: The disk failed.

@@ -1,5 +1,7 @@
-"""Write files to paths that the user states, outside the folders that are read. A file is written completely or not at
-all."""
+"""Write files to paths that the user states, outside the folders that are read.
+
+A file is written completely or not at all.
+"""
 
 from __future__ import annotations
 
@@ -17,20 +19,21 @@ from inspector.sequence.discovery.scope import Scope
 
 
 def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, option: str = "--output") -> list[Path]:
-    """Check output files before any work is done for them.
+    """Check the paths of output files before any work is done.
 
     Args:
-        paths: The files as the user named them.
-        endings: File name endings that they may have, in lower case.
+        paths: The paths as the user typed them.
+        endings: Allowed file name endings, in lower case.
         read: The folders that are read, where nothing may be written.
-        option: The option that names the files; "" if no option names them.
+        option: The option with which the user named the files, for messages; "" if there is none.
 
     Returns:
-        The files' paths, with all links in their parents resolved.
+        The paths, with all links in their parents resolved.
 
     Raises:
-        Refusal: A file exists, or is in a folder that is read.
-        MeshqcError: A file has another ending or is given twice, or its folder doesn't exist or can't be written to.
+        Refusal: Something exists at one of the paths, or a path is inside a folder that is read.
+        MeshqcError: A path has a different ending or is given twice, or its folder doesn't exist or can't be written
+            to.
     """
     seen: dict[Path, Path] = {}
     for path in paths:
@@ -51,11 +54,13 @@ def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, o
 
 
 def write_new(path: Path, content: bytes) -> None:
-    """Write a new file. It gets its name only when it is complete.
+    """Write a new file.
+
+    If the file system supports hard links, the file gets its name only when it is complete.
 
     Args:
-        path: The file.
-        content: Its content.
+        path: Path of the file.
+        content: The content.
 
     Raises:
         Refusal: The name is taken.
@@ -69,7 +74,7 @@ def write_placed(place: Path, content: bytes) -> None:
 
     Args:
         place: The path.
-        content: Its content.
+        content: The content.
 
     Raises:
         Refusal: The name is taken.
@@ -77,7 +82,8 @@ def write_placed(place: Path, content: bytes) -> None:
     """
     with _drafted(place, content) as (folder, draft):
         try:
-            # A link never replaces a file that someone else just created. Without links, create the file directly.
+            # Creating a link never replaces a file that was just created by another process. If the file system has no
+            # hard links, the file is created directly.
             try:
                 folder.link(draft, place.name)
             except OSError:
@@ -87,11 +93,11 @@ def write_placed(place: Path, content: bytes) -> None:
 
 
 def write_over(path: Path, content: bytes) -> None:
-    """Write a file, or replace it in one step. If the name is that of a link, the link itself is replaced.
+    """Write a file, or replace an existing file in one step. A link is itself replaced.
 
     Args:
-        path: The file.
-        content: Its content.
+        path: Path of the file.
+        content: The content.
 
     Raises:
         OSError: The file can't be written.
@@ -102,7 +108,7 @@ def write_over(path: Path, content: bytes) -> None:
 
 
 def write_folder(place: Path, files: Mapping[str, bytes]) -> None:
-    """Write files into a new folder. It gets its name only when all of them are on the disk.
+    """Write files into a new folder. The folder gets its name only when all files are on the disk.
 
     Args:
         place: The path that `destination.place_for` returned.
@@ -110,7 +116,7 @@ def write_folder(place: Path, files: Mapping[str, bytes]) -> None:
 
     Raises:
         Refusal: The name has been taken in the meantime.
-        OSError: The files can't be written; the error names the path.
+        OSError: The files can't be written. The error contains the path of the folder.
     """
     draft = f".meshqc-{secrets.token_hex(8)}"
     try:
@@ -133,13 +139,13 @@ def write_folder(place: Path, files: Mapping[str, bytes]) -> None:
 
 @contextmanager
 def _drafted(place: Path, content: bytes) -> Iterator[tuple[OpenFolder, str]]:
-    """Write a file with a temporary name in the folder of `place`, and remove that name at the end.
+    """Write a file under a temporary name in the folder of `place`, and remove that name at the end.
 
     Yields:
         The folder, and the temporary name.
 
     Raises:
-        OSError: The file can't be written; the error names `place`.
+        OSError: The file can't be written. The error contains the path `place`.
     """
     draft = f".meshqc-{secrets.token_hex(8)}"
     try:

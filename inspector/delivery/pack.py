@@ -1,6 +1,6 @@
-"""Pack a delivery and further files into a ZIP file or a folder, which is verified before it gets its name.
+"""Pack a delivery and further files into a ZIP file or a folder. The package is verified before it gets its name.
 
-The package contains the delivered folder as it is, the further files, and the digests of all of them.
+The package contains the unchanged delivered folder, the further files, and a list of the digests of all files.
 """
 
 from __future__ import annotations
@@ -30,14 +30,15 @@ from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run.scan import Cancel, never
 
 _DATE = (1980, 1, 1, 0, 0, 0)
-"""The date of every entry: the earliest date that ZIP can hold. With a fixed date, the same delivery gives the same
-bytes."""
+"""The date of every entry: the earliest date that ZIP supports. The date is fixed, so that packing the same delivery
+again gives the same bytes."""
 
 _STORED = (".png", ".jpg", ".jpeg", ".webp", ".gif", ".mp4", ".zip", ".usdz")
-"""File name endings of formats that are already compressed. Compressing them again takes time and saves nothing."""
+"""File name endings of compressed formats. Compressing such files again takes time and saves nothing."""
 
 Progress = Callable[[str, int, int], None]
-"""Called with the current stage, the number of its files or frames that are done, and their total."""
+"""Progress callback: receives the current stage, the number of finished files or frames in this stage, and their
+total."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +46,7 @@ class Package:
     """A package that was written.
 
     Attributes:
-        files: Number of files in it.
+        files: Number of files in the package.
         size: Size of the ZIP file, or of all files in the folder, in bytes.
         digest: SHA-256 of the ZIP file; None for a folder.
     """
@@ -68,20 +69,20 @@ def pack(
     Args:
         out: The delivered folder.
         proven: The result of an `audit` of that folder. Its `proven` must be true.
-        place: Path of the package, with links resolved. Nothing may exist there. If it ends in .zip, the package is a
-            ZIP file; otherwise, a folder.
+        place: Path of the package, with links resolved. Nothing may exist at this path. If the path ends in .zip, the
+            package is a ZIP file; otherwise, the package is a folder.
         added: Content of further files, by path in the package.
         progress: Called after each file of each stage.
         cancelled: Returns whether to stop.
 
     Raises:
-        Refusal: Another run is writing this package, or something has taken its name in the meantime.
+        Refusal: Another run is writing this package, or its path has been taken in the meantime.
         MeshqcError: The delivery has changed, the package reads back differently, or the disk failed.
         Cancelled: The work was stopped; the package was not created.
     """
     with Staging(place, "a package") as staging:
         try:
-            staging.keep_only(set())  # what a killed run left
+            staging.keep_only(set())  # removes what an interrupted run left
             return _packed(out, proven, staging, added, progress, cancelled)
         except OSError as error:
             raise MeshqcError(f"packing failed: {error.strerror}; {Name.from_path(place)} was not created") from error
@@ -94,13 +95,15 @@ def pack(
 def frames_to_show(
     out: Path, proven: Audit, place: Path, progress: Progress, cancelled: Cancel = never
 ) -> Iterator[FolderInspection]:
-    """Provide the frames that the pictures in a package show.
+    """Inspect the frames to draw in the pictures of a package.
 
-    If the delivery consists of scene files, their frames are unpacked beside the package, and removed at the end.
+    If the delivery consists of scene files, their frames are unpacked beside the package. The unpacked frames are
+    removed
+    at the end.
 
     Args:
         out: The delivered folder.
-        proven: Its audit.
+        proven: The result of an `audit` of that folder.
         place: Path of the package.
         progress: Called after each frame that is unpacked.
         cancelled: Returns whether to stop.
@@ -118,7 +121,7 @@ def frames_to_show(
         return
     with Staging(place.with_name(f"{place.name}.frames"), "frames of scene files") as staging:
         try:
-            staging.keep_only(set())  # what a killed run left
+            staging.keep_only(set())  # removes what an interrupted run left
             for path in after.discovery.animations:
                 animation = open_animation(path)
                 wanted = UnpackRequest(animation.frames, Take(z_up=animation.up == "z"), settings=after.settings)
@@ -169,11 +172,11 @@ def _take(place: Path, name: Callable[[], object]) -> None:
     """Give the package its name.
 
     Args:
-        place: Path of the package, for the check and the message.
-        name: Gives the name.
+        place: Path of the package.
+        name: Function that renames or links the package to `place`.
 
     Raises:
-        Refusal: Something has taken the name in the meantime.
+        Refusal: The path has been taken in the meantime.
     """
     try:
         if os.path.lexists(place):
@@ -184,7 +187,7 @@ def _take(place: Path, name: Callable[[], object]) -> None:
 
 
 def _put(folder: OpenFolder, path: str, content: bytes) -> str:
-    """Write a new file below a folder, and return its SHA-256."""
+    """Write a new file below a folder, with the subfolders in its path, and return its SHA-256."""
     *above, name = parts_of(path)
     with ExitStack() as held:
         for part in above:

@@ -1,4 +1,4 @@
-"""The parts of a plan: for each sequence its steps, the frames to write, and the files delivered with them."""
+"""Plans: the steps of each sequence, the frames to write, and the libraries and textures to deliver with them."""
 
 from __future__ import annotations
 
@@ -28,11 +28,11 @@ class SequencePlan:
     Attributes:
         key: Key of the sequence in its folder.
         inspection: The inspection of the sequence on which the plan is based.
-        steps: The steps, in the order in which fixes apply.
+        steps: The steps, in the order in which they are applied.
         outputs: The frames to write.
-        assets: The libraries and textures delivered with them.
-        refused: Fixes that are left out because they would have to guess or would do harm, each with the frames and the
-            reason.
+        assets: The libraries and textures to deliver with the frames.
+        refused: Fixes that are left out because they would have to guess or would do harm, with the frames and the
+            reasons.
     """
 
     key: str
@@ -48,7 +48,7 @@ class Plan:
     """The plan for a folder.
 
     Attributes:
-        choices: The fixes that the user chose.
+        choices: The chosen fixes.
         inspection: The inspection of the folder on which the plan is based.
         sequences: The plan for each sequence.
 
@@ -64,22 +64,22 @@ class Plan:
 
     @property
     def steps(self) -> tuple[AnyStep, ...]:
-        """The steps of all sequences; empty if there is nothing to correct."""
+        """The steps of all sequences. Empty if the plan has nothing to correct."""
         return tuple(step for one in self.sequences for step in one.steps)
 
 
 def frame_path(plan: SequencePlan, output: OutputFrame) -> str:
-    """Path of a frame in the delivered folder.
+    """Return the path of a frame in the delivered folder.
 
     Args:
-        plan: The plan of its sequence.
+        plan: The plan of the frame's sequence.
         output: The frame.
     """
     return posixpath.join(folder_of(plan.inspection.context), output.file_name)
 
 
 def asset_files(plan: Plan) -> dict[str, AssetFile]:
-    """The files delivered with the frames of all sequences, by path.
+    """Collect the libraries and textures to deliver with the frames of all sequences, by path.
 
     Raises:
         Refusal: Two sequences need different files at the same path.
@@ -92,7 +92,7 @@ def asset_files(plan: Plan) -> dict[str, AssetFile]:
                 continue
             if other.sources != file.sources or (other.content is not None and file.content is not None):
                 raise Refusal(f"{Name.from_path(place)}: two sequences need different files at this path")
-            # One sequence repairs the library that the other takes as it is: the repaired library serves both.
+            # One sequence repairs the library, and the other uses it unchanged: both get the repaired library.
             files[place] = other if file.content is None else file
     return files
 
@@ -100,15 +100,15 @@ def asset_files(plan: Plan) -> dict[str, AssetFile]:
 def plan_digest(plan: Plan) -> str:
     """Hash everything that determines the written files, so that only the same plan resumes unfinished work.
 
-    The digest covers the user's statements about the folder, the steps with all values that they found (in the
-    reference frame, a donor file or other frames), the frames to write, the libraries and textures that are made, and
-    the size and modification time of every source file.
+    The digest covers the user's statements about the folder, the steps with all values that they take from frames or a
+    donor file, the frames to write, the content of new libraries and textures, and the size and modification time of
+    every source file.
 
     Returns:
         Hexadecimal SHA-256.
 
     Raises:
-        MeshqcError: A file that is delivered with the frames is gone.
+        MeshqcError: A source file of a library or texture doesn't exist, or its status can't be read.
     """
     digest = hashlib.sha256()
     settings = plan.inspection.settings
@@ -121,7 +121,7 @@ def plan_digest(plan: Plan) -> str:
 def _feed(digest: hashlib._Hash, value: object) -> None:
     """Add a value to a digest. Equal values give equal digests in every process.
 
-    It makes no difference whether equal parts of a value are the same object.
+    This also holds if equal parts of one value are the same object and those of the other are not.
     """
     if isinstance(value, np.ndarray):
         digest.update(f"{value.dtype}{value.shape}".encode())

@@ -22,10 +22,11 @@ FORMAT = 2
 
 
 def plan_to_json(plan: Plan) -> str:
-    """Write a plan as JSON.
+    """Convert a plan to JSON text.
 
-    The JSON contains the user's statements about the folder, and one choice for each step, with the values that the
-    step found for the parameters of its fix.
+    The text contains the user's statements about the folder and one choice for each step. The parameters of the choice
+    have
+    the values that the step used.
     """
     document = {
         "format": FORMAT,
@@ -52,8 +53,8 @@ class SavedPlan:
     """The content of a plan file.
 
     Attributes:
-        choices: The choices for make_plan.
-        stated: The user's statements about the folder for which the plan was made.
+        choices: The choices for `make_plan`.
+        stated: The user's statements about the folder when the plan was made.
     """
 
     choices: tuple[Choice, ...]
@@ -64,27 +65,28 @@ def plan_from_json(text: str) -> SavedPlan:
     """Read a plan file.
 
     Raises:
-        MeshqcError: The text isn't a plan file, or its format is that of another version.
+        MeshqcError: The text isn't a plan file, or this version of meshqc doesn't read its format.
     """
     try:
         document = json.loads(text)
         if document["format"] != FORMAT:
             raise MeshqcError(
-                f"a plan in format {safe(str(document['format']))}, written by another version of meshqc (this "
-                f"version reads format {FORMAT}); save it again with `meshqc fix FOLDER --save PLAN.json`"
+                f"the plan has format {safe(str(document['format']))}, but this version of meshqc reads only format "
+                f"{FORMAT}; save the plan again with `meshqc fix FOLDER --save PLAN.json`"
             )
         stated = statements_from_json(document["stated"]) if "stated" in document else Settings()
         return SavedPlan(tuple(choice_from_json(entry) for entry in document["choices"]), stated)
     except (ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError, RecursionError) as error:
-        raise MeshqcError("not a plan that `meshqc fix --save` wrote") from error
+        raise MeshqcError("not a plan file written by `meshqc fix --save`") from error
 
 
 def plans_of(export: Path, sequences: Set[str]) -> list[tuple[Path, SavedPlan]]:
-    """Find plan files in the folder of an export, or beside that folder, that fit its sequences.
+    """Find the plan files in the folder of an export, or beside this folder, that fit the export's sequences.
 
     Args:
         export: The folder of the export.
-        sequences: Keys of its sequences. A plan for a single sequence also fits a single sequence of another name.
+        sequences: Keys of the export's sequences. A plan for one sequence also fits an export with one sequence that
+            has a different name.
 
     Returns:
         Path and content of each plan file.
@@ -99,29 +101,29 @@ def plans_of(export: Path, sequences: Set[str]) -> list[tuple[Path, SavedPlan]]:
 
 
 _PLANS_READ = 50
-"""Maximum number of JSON files in which a plan is looked for. A folder with more of them is not a folder of plans."""
+"""Maximum number of JSON files to search for plans. A folder with more JSON files is not a folder of plans."""
 
 _PLAN_BYTES = 10_000_000
-"""Maximum size of a plan file, bytes. A plan that lists every frame of a long sequence takes a tenth of this."""
+"""Maximum size of a plan file, bytes. A plan that lists every frame of a long sequence has a tenth of this size."""
 
 
 def _plan_in(path: Path) -> SavedPlan | None:
     try:
         return plan_from_json(read_file(path).decode()) if path.stat().st_size <= _PLAN_BYTES else None
-    except (OSError, UnicodeDecodeError, MeshqcError):  # another file
+    except (OSError, UnicodeDecodeError, MeshqcError):  # not a plan
         return None
 
 
 def _given(step: AnyStep) -> dict[str, object]:
-    """The step's values for the parameters of its fix. The step's other values are recorded only in the receipt."""
+    """Return the step's values for the parameters of its fix. Its other values are recorded only in the receipt."""
     known = fix_by_id(step.fix).parameters
     return {key: value for key, value in step.parameters.items() if key in known}
 
 
 def _frames(plan: Plan, key: str, step: AnyStep) -> list[str] | None:
-    """The step's frames if the user chose them; None if they come from findings.
+    """Return the step's frames if the user chose them; None if they come from findings.
 
-    The next export has findings of its own, which name the frames again.
+    The frames that come from findings are left out, because the next export has its own findings.
     """
     if not any(one.frames is not None for one in _choices(plan, key, step)):
         return None
@@ -129,7 +131,7 @@ def _frames(plan: Plan, key: str, step: AnyStep) -> list[str] | None:
 
 
 def _asked(plan: Plan, key: str, step: AnyStep) -> bool:
-    """Whether the step applies to the next export even if no finding there names its fix."""
+    """Whether the step is to be applied to the next export even if no finding of that export names its fix."""
     return any(choice.asked and (choice.frames is not None or not step.answers) for choice in _choices(plan, key, step))
 
 
@@ -138,7 +140,7 @@ def _choices(plan: Plan, key: str, step: AnyStep) -> list[Choice]:
 
 
 def choice_to_json(choice: Choice) -> dict[str, object]:
-    """Convert a choice to values for JSON; see choice_from_json."""
+    """Convert a choice to values for JSON. `choice_from_json` is the inverse."""
     frames = None if choice.frames is None else [str(number) for number in choice.frames]
     return {
         "fix": choice.fix,
@@ -150,7 +152,7 @@ def choice_to_json(choice: Choice) -> dict[str, object]:
 
 
 def choice_from_json(entry: Mapping[str, object]) -> Choice:
-    """Convert the result of choice_to_json back to a choice.
+    """Convert the result of `choice_to_json` back to a choice.
 
     Raises:
         TypeError, KeyError, ValueError, ZeroDivisionError: The entry is not a choice.
@@ -165,7 +167,7 @@ def choice_from_json(entry: Mapping[str, object]) -> Choice:
 
 
 def statements_to_json(settings: Settings) -> dict[str, object]:
-    """Convert the user's statements to values for JSON; None for each statement that the user didn't make."""
+    """Convert the user's statements to values for JSON. A statement that the user didn't make becomes None."""
     return {
         "frames": None if settings.expected is None else [frame_json(number) for number in settings.expected],
         "size": settings.size,
@@ -176,7 +178,7 @@ def statements_to_json(settings: Settings) -> dict[str, object]:
 
 
 def statements_from_json(given: object) -> Settings:
-    """Convert the result of statements_to_json back to statements, with the same limits as on the command line.
+    """Convert the result of `statements_to_json` back to statements. The limits are the same as on the command line.
 
     Raises:
         TypeError, KeyError, ValueError, ZeroDivisionError: The values are not statements.
@@ -198,10 +200,10 @@ def statements_from_json(given: object) -> Settings:
 
 
 def with_statements(settings: Settings, kept: Settings) -> Settings:
-    """Return the user's present statements, with earlier statements in place of those that are missing.
+    """Return the user's current statements, and earlier statements in place of those that are missing.
 
     Args:
-        settings: The present statements.
+        settings: The current statements.
         kept: The earlier statements.
     """
     return replace(

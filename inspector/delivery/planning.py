@@ -1,4 +1,4 @@
-"""Make a plan for a whole folder from the user's choices, try it in memory, and leave out steps that would do harm."""
+"""Make a plan for a folder from the user's choices, try it in memory, and leave out steps that would do harm."""
 
 from __future__ import annotations
 
@@ -17,19 +17,21 @@ from inspector.inspection.inspection import FolderInspection
 def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tried | None = None) -> Plan:
     """Make a plan from the choices, and leave out the steps that would make the folder worse.
 
-    If the plan has steps that the user did not ask for by name, it is tried in memory: the checks judge the result as
-    they will judge the delivery. One of those steps is left out, with the reason, if it adds an error or a warning, or
-    if it makes the frames differ in a trait that all of them had or none of them had.
+    A plan is tried in memory if it has steps that the user did not ask for by name. The checks judge the result as they
+    will judge the delivery. If the result has a new error or warning, the plan records the reason and leaves out the
+    steps
+    that cause the problem. The same applies if only some frames of the result have a trait that all frames or no frames
+    had before.
 
     Args:
         inspection: The folder.
         choices: The user's choices.
-        tried: Called after each frame of a trial. If a step is left out, another trial begins.
+        tried: Called after each frame of a trial. If steps are left out, another trial begins.
 
     Raises:
-        Refusal: A fix or parameter is unknown, the folder doesn't have the sequence of a choice, two fixes that the
-            user asked for set the same value of a frame, or such a fix can't be applied.
-        MeshqcError: A source changed since it was inspected.
+        Refusal: A fix or a parameter is unknown, the folder doesn't have a sequence that a choice names, two fixes that
+            the user asked for set the same value of a frame, or a fix that the user asked for can't be applied.
+        MeshqcError: A source file has changed since the inspection.
     """
     settled = for_this_folder(inspection, choices)
     barred: Barred = {}
@@ -42,10 +44,10 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
 
 
 def _without_harm(plan: Plan, choices: Sequence[Choice], barred: Barred, tried: Tried | None) -> Barred:
-    """Return the steps to leave out: those in `barred`, and the steps that cause harm.
+    """Find the steps that cause the first problem that can be solved by leaving out steps.
 
     Returns:
-        `barred` itself if no further step is to be left out.
+        `barred` and these steps; `barred` itself if there is no such problem.
     """
     suspects = {one.key: _unasked(one, choices) for one in plan.sequences}
     if not any(suspects.values()):
@@ -67,9 +69,10 @@ def _unasked(plan: SequencePlan, choices: Sequence[Choice]) -> list[AnyStep]:
 
 
 def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
-    """Sort key: the step that most probably does the harm comes first.
+    """Return a sort key: the step that most probably causes the problem comes first.
 
-    Steps on the frames of the harm come before other steps; among these, steps that are not lossless come first, and
+    Steps on the affected frames come before other steps. Within these groups, steps that are not lossless come first,
+    and
     then steps that are applied later.
     """
     return (
@@ -80,7 +83,10 @@ def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
 
 
 def _with(barred: Barred, harm: Harm, steps: Iterable[AnyStep]) -> Barred:
-    """Bar the steps on the frames of the harm, or altogether if a step isn't on these frames or acts on all frames."""
+    """Bar steps on the affected frames.
+
+    A step that isn't on these frames, or acts on the whole sequence, is barred on all frames.
+    """
     more = []
     for step in steps:
         on = harm.frames.intersection(step.frames)

@@ -1,4 +1,5 @@
-"""The receipt, a record for programs of how each file was changed; and the list of digests for `sha256sum -c`."""
+"""Write the receipt, which records for programs how each file was changed, and the list of digests for `sha256sum
+-c`."""
 
 from __future__ import annotations
 
@@ -31,22 +32,24 @@ _ESCAPE = re.compile(rb"\\([\\nr])")
 
 
 _Frames = Mapping[tuple[str, str], Iterable[Fraction]]
-"""The numbers of all frames of each sequence, by the sequence's folder and stem."""
+"""The frame numbers of each sequence, by folder and stem of the sequence."""
 
 
 def receipt_of(plan: Plan, files: Sequence[WrittenFile], sources: Sources) -> Mapping[str, object]:
-    """Make the receipt of a delivery, as values for JSON. It contains no time, so that the same work gives the same
-    bytes.
+    """Make the receipt of a delivery, as values for JSON.
 
-    `stated` holds the statements with which the copy is checked. For each file, `before` holds the digests of its
-    sources, and `invented` states how the frame was made, or is null. `frames` holds the numbers of each sequence,
-    including missing frames: the numbers of the files alone don't show which frames are missing. The caller adds
-    `left`, `left_out` and `handoff` after the checks.
+    The receipt contains no date, so that the same work gives the same bytes. `stated` contains the statements with
+    which
+    the delivery is checked. For each file, `before` contains the digests of its sources, and `invented` states how an
+    invented frame was made, or is null. `frames` contains the frame numbers of each sequence, including those of
+    missing
+    frames, which the files alone don't show. The caller adds `left`, `left_out` and `handoff` after the checks.
 
     Args:
         plan: The plan that was carried out.
         files: The files that were written.
-        sources: Every file of the source that was read, including dropped and replaced frames.
+        sources: The reader of the source files. It has the digests of all files that were read, including frames that
+            were dropped or replaced.
     """
     return {
         **_HEAD,
@@ -89,7 +92,7 @@ def unpacked_receipt(
         settings: The user's statements about the frames.
         source: Name and SHA-256 of the scene file.
         files: The files that were written.
-        frames: The numbers of the frames to unpack, including damaged frames, by folder and stem of the sequence.
+        frames: The frame numbers, by folder and stem of the sequence, including those of damaged and missing frames.
     """
     return {
         **_HEAD,
@@ -114,9 +117,11 @@ def _file(file: WrittenFile, sources: Sequence[tuple[str, str]]) -> Mapping[str,
 
 
 def delivered_frames(plan: Plan) -> dict[tuple[str, str], frozenset[Fraction]]:
-    """Find the numbers of all frames of each sequence as delivered, by the sequence's folder and stem.
+    """Find the frame numbers of each delivered sequence, by folder and stem of the sequence.
 
-    Frames that are missing from the source and are not made by a fix are included, unless a fix closes their gaps.
+    The numbers of frames that are missing from the source, and that no fix makes, are included. They are left out if a
+    fix
+    renumbers the frames without gaps.
     """
     found: defaultdict[tuple[str, str], set[Fraction]] = defaultdict(set)
     for one in plan.sequences:
@@ -137,10 +142,10 @@ def _frames(frames: _Frames) -> list[Mapping[str, object]]:
 
 
 def settings_after(plan: Plan) -> Settings:
-    """Return the user's statements as they apply to the copy.
+    """Return the user's statements as they apply to the delivery.
 
-    If a fix changed the frame rate, the statements have the new rate, or none if the sequences have different rates. If
-    a fix changed frame numbers, they don't state a range or a reference frame.
+    If a fix changes the frame rate, the new rate is stated, or no rate if the sequences have different rates. If a fix
+    changes the frame rate or the frame numbers, neither a frame range nor a reference frame is stated.
     """
     settings = plan.inspection.settings
     retimed = {
@@ -155,7 +160,7 @@ def settings_after(plan: Plan) -> Settings:
 
 
 def left_of(after: FolderInspection) -> list[dict[str, object]]:
-    """Convert the errors and warnings of the copy to values for JSON."""
+    """Convert the errors and warnings of the delivery to values for JSON."""
     return [
         {
             "sequence": sequence_key(one),
@@ -170,9 +175,9 @@ def left_of(after: FolderInspection) -> list[dict[str, object]]:
 
 
 def left_out_of(lost: Iterable[SequenceLosses]) -> list[dict[str, object]]:
-    """Convert the losses (content of the source that is missing from the copy) to values for JSON.
+    """Convert the losses, which are content of the source that is missing from the delivery, to values for JSON.
 
-    In each value, `seen` states whether the picture changes without the content.
+    `seen` states whether the loss changes the picture.
     """
     return [
         {"sequence": one.sequence.text, "what": each.what, "seen": each.seen} for one in lost for each in one.losses
@@ -180,12 +185,12 @@ def left_out_of(lost: Iterable[SequenceLosses]) -> list[dict[str, object]]:
 
 
 def receipt_bytes(receipt: Mapping[str, object]) -> bytes:
-    """Encode the receipt as JSON in ASCII. Bytes in names that can't be decoded become surrogate escapes."""
+    """Encode the receipt as ASCII JSON. Bytes of names that can't be decoded become escaped surrogates."""
     return (json.dumps(receipt, indent=1) + "\n").encode("ascii")
 
 
 def sums_bytes(digests: Iterable[tuple[str, str]]) -> bytes:
-    """Write a line `DIGEST  PATH` for each pair of path and digest.
+    """Write a list of digests, with the line `DIGEST  PATH` for each pair of path and digest.
 
     A name with a backslash or a line end is escaped, and its line begins with a backslash (GNU coreutils manual,
     "md5sum invocation").
@@ -200,13 +205,13 @@ def sums_bytes(digests: Iterable[tuple[str, str]]) -> bytes:
 
 
 def sums_of(data: bytes) -> dict[str, str]:
-    """Read a list of digests that sums_bytes wrote.
+    """Read a list of digests that `sums_bytes` wrote.
 
     Returns:
         Digest of each file, by path.
 
     Raises:
-        ValueError: A line has another form, or a path occurs twice.
+        ValueError: A line has a different form, or a path occurs twice.
     """
     digests = {}
     for line in data.removesuffix(b"\n").split(b"\n") if data else ():

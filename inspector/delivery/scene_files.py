@@ -1,7 +1,7 @@
-"""Convert the delivered frames to another format: a scene file of the whole animation, or one file per frame.
+"""Convert the delivered frames to another format: a scene file with the whole animation, or one file per frame.
 
-The files are made from the OBJ frames that were written and verified. This tool's own readers read them back; the
-result is compared with the frames, and then the files replace the frames.
+The files are made from the OBJ frames that were written and verified. They are read back with this tool's own readers
+and compared with the frames. Then they replace the frames.
 """
 
 from __future__ import annotations
@@ -40,13 +40,14 @@ from inspector.units import METRES
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """The format to which the frames are converted.
+    """A format to which frames are converted, and how they are converted.
 
     Attributes:
         id: Id of a format other than OBJ.
         unit: Unit of length of the scene; None if it isn't stated.
         rate: Frames per second; None if it isn't stated.
-        share_textures: Whether GLB frames refer to texture files beside them instead of containing each texture.
+        share_textures: Whether GLB files refer to texture files beside them. If False, each GLB file contains its
+            textures.
     """
 
     id: str
@@ -61,12 +62,12 @@ class Form:
 
 
 def forms() -> tuple[str, ...]:
-    """List the ids of all formats other than OBJ in which frames can be delivered."""
+    """List the ids of all formats other than OBJ to which frames can be converted."""
     return tuple(one.id for one in all_formats() if one.write is not None or one.scene is not None)
 
 
 def limits(form: Form) -> str:
-    """Describe, in plain words, what changes in frames that are converted to a format; empty if nothing does."""
+    """Describe how frames change when they are converted to a format. The text is empty if nothing changes."""
     cut = (
         ["faces with more than three corners are cut into triangles"]
         if Trait.POLYGONS not in form.format.carries
@@ -78,7 +79,7 @@ def limits(form: Form) -> str:
 
 
 def refuse_numbers(form: Form, sequence: Name, numbers: Sequence[Fraction]) -> None:
-    """Refuse frame numbers that a scene file can't hold.
+    """Check whether a scene file can hold the frame numbers. Any other format can.
 
     Args:
         form: The format to which the frames are converted.
@@ -86,7 +87,7 @@ def refuse_numbers(form: Form, sequence: Name, numbers: Sequence[Fraction]) -> N
         numbers: Frame numbers.
 
     Raises:
-        Refusal: A number is too large, or the first and the last are too far apart.
+        Refusal: A number is too large, or the first and the last number are too far apart.
     """
     if form.format.scene is None or not numbers:
         return
@@ -97,18 +98,20 @@ def refuse_numbers(form: Form, sequence: Name, numbers: Sequence[Fraction]) -> N
         )
     if max(numbers) - min(numbers) >= MOST_FRAMES:
         raise Refusal(
-            f"{sequence}: more than {MOST_FRAMES:,} frames from first to last can't be written to "
+            f"{sequence}: a range of more than {MOST_FRAMES:,} frames from first to last can't be written to "
             f"{form.format.title} files; renumber the frames without gaps with the option `--with "
             "renumber:start=1,padding=4`"
         )
 
 
 def texture_bytes(inspection: FolderInspection, form: Form) -> int:
-    """Calculate the total size, in bytes, of the textures in all converted files if each file contains its textures.
+    """Calculate the total size of the textures in GLB files that each contain their textures, in bytes.
+
+    The size is 0 for all other formats.
 
     Args:
         inspection: The frames.
-        form: The format that they are converted to.
+        form: The format to which the frames are converted.
     """
     if form.id != "glb":
         return 0
@@ -135,18 +138,18 @@ def put_scenes(
     progress: Progress,
     cancelled: Cancel,
 ) -> list[WrittenFile]:
-    """Replace the frames by files in another format.
+    """Replace the frames in the staging folder with files in another format.
 
     Args:
-        form: The format that they are converted to.
+        form: The format to which the frames are converted.
         after: The inspection of the OBJ frames in the staging folder.
-        files: The records of the files in that folder.
+        files: The records of the files in the staging folder.
         staging: The staging folder.
         progress: Called after each file with the number of frames done and the total.
         cancelled: Returns whether to stop.
 
     Returns:
-        The records of all files that are in the staging folder afterwards.
+        The records of all files that are then in the staging folder.
 
     Raises:
         Refusal: The format can't hold some of the content, or two files would get the same name.
@@ -172,7 +175,8 @@ def put_scenes(
             done += len(indices)
             progress(done, total)
     libraries = {path for path in records if path.lower().endswith(".mtl")}
-    # A GLB file contains its textures or has its own beside it, and other frame formats have no materials.
+    # Only scene files use these textures: GLB files contain theirs or have copies beside them, and other formats with
+    # one file per frame have no materials.
     kept = form.format.scene is not None
     textures = {path for path in records if path not in frames | libraries} if kept else set()
     staging.keep_only(set(made) | textures)
@@ -196,8 +200,9 @@ def _record(place: str, data: bytes, parts: Sequence[WrittenFile]) -> WrittenFil
 
 
 _NORMAL_ROUNDING = 1e-6
-"""Maximum difference of a component of a unit normal that was written in single precision and read back. Rounding alone
-causes up to 2^-24, about 6e-8; the normal is rounded again when its length is set to 1."""
+"""Maximum difference between a component of a unit normal that was written in single precision and the same component
+as read back. Rounding a component once changes it by at most 2^-24, about 6e-8. The normal is rounded again when its
+length is set to 1."""
 
 
 class _Sequence:
@@ -212,7 +217,7 @@ class _Sequence:
         self._double_sided = any(facts.boundary_edges for facts in one.series.facts)
 
     def written(self) -> Iterator[tuple[str, bytes, list[int]]]:
-        """Yield the path and content of each file, and the indices of its frames."""
+        """Yield the path and content of each file, and the indices of the frames that need it."""
         scene = self._form.format.scene
         yield from self._files() if scene is None else self._scene(scene)
 
@@ -223,10 +228,10 @@ class _Sequence:
             yield index, frame
 
     def _refuse_numbers(self, index: int, frame: Frame) -> None:
-        """Check that all numbers of a frame fit in single precision, in which every format is written.
+        """Check that all numbers of a frame fit in single precision, which all formats use.
 
         Raises:
-            Refusal: A number is too large, or is not a number.
+            Refusal: A value is too large, or is not a number.
         """
         form = self._form.format
         carried = {"position": frame.positions}
@@ -245,7 +250,7 @@ class _Sequence:
         assert write is not None
         triangulator = Triangulator()
         factor = 1.0
-        if form.id == "glb" and self._form.unit is not None:  # glTF is in metres (specification 3.4)
+        if form.id == "glb" and self._form.unit is not None:  # glTF uses metres (specification 3.4)
             factor = float(METRES[self._form.unit])
         materials, textures = self._materials, dict[str, bytes]()
         if self._form.share_textures:
@@ -267,10 +272,10 @@ class _Sequence:
             yield place, data, [index]
 
     def _compare(self, place: str, data: bytes, mesh: Mesh) -> None:
-        """Read a file back, and compare the positions of all corners, in any order, with those of the mesh.
+        """Read a file back, and check that its corners have the same positions as those of the mesh, in any order.
 
         Raises:
-            MeshqcError: They differ.
+            MeshqcError: The positions differ.
         """
         again = FrameReader().read(data, Path(place), _nothing_beside)
         if not np.array_equal(_corner_rows(again), _corner_rows(mesh)):
@@ -331,15 +336,17 @@ class _Sequence:
         found, _ = materials_for(self._one, self._form.format)
         for name, several in found.items():
             if len(several) > 1:
-                raise Refusal(f"the material {name} changes between frames; one file can't hold both versions")
+                raise Refusal(
+                    f"the material {name} changes between frames, so the frames can't be converted; deliver OBJ frames"
+                )
         return tuple(several[0] for several in found.values())
 
 
 def _with_files(materials: Sequence[Material]) -> tuple[tuple[Material, ...], dict[str, bytes]]:
-    """Make the images of materials separate files.
+    """Move the images of materials to separate files.
 
     Returns:
-        The materials with images that refer to files, and the content of the files, by path.
+        The materials, whose images now refer to files; and the content of each file, by path.
     """
     files: dict[str, bytes] = {}
     named: dict[Image, Image] = {}
@@ -359,7 +366,7 @@ def _with_files(materials: Sequence[Material]) -> tuple[tuple[Material, ...], di
 
 
 def _read_again(animation: Animation, number: Fraction) -> Mesh:
-    """Read a frame of a scene; an empty mesh if nothing is visible.
+    """Read a frame of a scene. Return an empty mesh if nothing is visible in the frame.
 
     Raises:
         UnreadableFrame: The frame can't be read.
@@ -373,10 +380,10 @@ def _read_again(animation: Animation, number: Fraction) -> Mesh:
 
 
 def _same_scene(again: Mesh, mesh: Mesh) -> bool:
-    """Whether a mesh reads back as it was written.
+    """Whether a mesh was read back as it was written.
 
-    Positions, faces, and the UVs and normals of each corner are compared in single precision. As the names of materials
-    may have been changed for the format, only the faces that share a material are compared.
+    Positions, faces, and the UV and normal of each corner are compared in single precision. The format may require
+    different names of materials. Materials are therefore compared only by the faces that share them.
     """
     return (
         np.array_equal(again.positions, mesh.positions.astype(np.float32))
@@ -390,13 +397,13 @@ def _same_scene(again: Mesh, mesh: Mesh) -> bool:
 
 
 def _of_corners(values: Numbers, slots: SmallIndices) -> npt.NDArray[np.float32]:
-    """The value at each corner that has a value, in single precision."""
+    """Return the values at all corners that have a value, in single precision."""
     found: npt.NDArray[np.float32] = values[slots[slots != ABSENT]].astype(np.float32)
     return found
 
 
 def _same_normals(again: Mesh, mesh: Mesh) -> bool:
-    """Whether every corner whose normal has a length reads back with a normal in the same direction.
+    """Whether every corner with a normal other than (0, 0, 0) was read back with a normal in the same direction.
 
     Other corners may have received the normal of their face.
     """
@@ -411,7 +418,7 @@ def _same_normals(again: Mesh, mesh: Mesh) -> bool:
 
 
 def _materials_of_faces(mesh: Mesh) -> Indices:
-    """The material of each face, as a number. Materials are numbered in the order of their first use."""
+    """Return the material of each face, as a number. Materials are numbered in the order of their first use."""
     found = np.zeros(len(mesh.corners.sizes), np.int64)
     numbers: dict[Name | None, int] = {}
     for part in mesh.parts:
@@ -429,7 +436,7 @@ def _nothing_beside(path: Path) -> bytes:
 
 
 def _in_triangles(frame: Frame, mesh: Mesh, triangulator: Triangulator) -> Mesh:
-    """Cut every face into triangles. Frames with the same faces are cut in the same way."""
+    """Cut every face of a mesh into triangles. Frames with the same faces are cut in the same way."""
     triangles = triangulator.of(frame)
     cut = triangles.corners.reshape(-1)
     corners = mesh.corners
@@ -444,6 +451,6 @@ def _in_triangles(frame: Frame, mesh: Mesh, triangulator: Triangulator) -> Mesh:
 
 
 def _corner_rows(mesh: Mesh | Frame) -> npt.NDArray[np.float32]:
-    """The positions of all corners as float32, sorted."""
-    rows = mesh.positions[mesh.corners.v].astype(np.float32) + np.float32(0.0)  # -0.0 is 0.0
+    """Return the positions of all corners in single precision, sorted."""
+    rows = mesh.positions[mesh.corners.v].astype(np.float32) + np.float32(0.0)  # changes -0.0 to 0.0
     return rows[np.lexsort(rows.T)]

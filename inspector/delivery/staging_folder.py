@@ -1,6 +1,6 @@
 """The hidden folder in which a delivery is built. Each file is complete on the disk before it gets its name.
 
-This folder and its parent stay open, so that replacing either of them by a link has no effect.
+The hidden folder and its parent stay open, so that replacing one of them with a link has no effect.
 """
 
 from __future__ import annotations
@@ -24,14 +24,15 @@ _FILES = "files"
 _DRAFT = "draft"
 _TRIES = 3
 _TAKEN = (errno.EEXIST, errno.ENOTEMPTY, errno.ENOTDIR)
-"""Error numbers with which renaming a folder fails if the new name is taken (POSIX, rename)."""
+"""Error numbers that mean that a folder can't be renamed because the new name is taken (POSIX, rename)."""
 
 
 class Staging:
     """The folder `.NAME.XXXXXXXX.unfinished` beside the delivery. Each delivery has its own.
 
-    It holds the journal, a draft of the file that is being written, and `files`, which becomes the delivery. Files that
-    the journal records are kept for the next run of the same plan. A run of any other plan discards them.
+    The folder contains the journal, a draft of the file that is being written, and the folder `files`, which becomes
+    the delivery. Files that the journal records are kept for the next run of the same plan. A run of any other plan
+    discards these files.
 
     Attributes:
         out: Path of the delivery.
@@ -44,7 +45,7 @@ class Staging:
 
         Args:
             out: Path of the delivery, with all links in its parents resolved.
-            digest: Digest of the plan and its sources, so that only the same work is resumed.
+            digest: Digest of the plan and its sources. Only work with the same digest is resumed.
         """
         self.out = out
         self.folder = out.parent / _name_for(out.name)
@@ -57,7 +58,7 @@ class Staging:
         """Create or resume the folder.
 
         Raises:
-            Refusal: Something else has its name, or another run is using it.
+            Refusal: Something else has the name of the folder, or another run is using the folder.
             OSError: The folder can't be created.
         """
         with contextlib.ExitStack() as held:
@@ -66,10 +67,10 @@ class Staging:
             try:
                 self._work, self._journal = self._opened(held)
                 if not self._journal.begun and self._work.status(_FILES) is not None:
-                    self._work.remove_tree(_FILES)  # of a plan that was dropped
+                    self._work.remove_tree(_FILES)  # files of another plan
                 self._files = held.enter_context(self._work.inner(_FILES, make=True))
             except OSError:
-                held.pop_all().close()  # with it the lock
+                held.pop_all().close()  # also releases the lock
                 self._remove_empty()
                 raise
             self._held = held.pop_all()
@@ -82,13 +83,13 @@ class Staging:
         self._held.close()
 
     def _remove_empty(self) -> None:
-        """Remove this folder if the next run could keep nothing in it and no process is using it."""
+        """Remove the staging folder if it has no files that the next run could keep, and no process is using it."""
         with (
             contextlib.suppress(OSError, Busy),
             OpenFolder.at(self.out.parent) as parent,
             parent.inner(self.folder.name) as work,
         ):
-            if not work.names():  # not even a journal could be written
+            if not work.names():  # the journal could not be created
                 parent.remove_tree(self.folder.name)
                 return
             with open_locked(work):
@@ -103,28 +104,30 @@ class Staging:
                 raise self._in_the_way() from error
             if work.names() and not may_be_ours(work, self.out.name):
                 raise self._in_the_way()
-            # The process that had the lock may just have finished and removed the folder.
+            # The process that had the lock may have finished and removed the folder in the meantime.
             with contextlib.suppress(Busy, FileNotFoundError):
                 journal = Journal(work, self.out.name, self._digest)
                 held.callback(journal.close)
                 return work, journal
         raise Refusal(
-            f"{Name.from_path(self.out)}: another run is writing it; wait until it finishes, or choose another name"
+            f"{Name.from_path(self.out)}: another run is writing to this path; wait until that run ends, or choose "
+            "another name"
         )
 
     def _in_the_way(self) -> Refusal:
         return Refusal(
-            f"{Name.from_path(self.folder)}: already exists, and was not written by this tool; move or rename it"
+            f"{Name.from_path(self.folder)}: already exists and was not created by meshqc; move or rename it"
         )
 
     def refuse_small_disk(self, needed: int) -> None:
-        """Refuse a disk with less free space than the delivery needs.
+        """Check that the disk has enough free space for the delivery.
 
         Args:
-            needed: Size of all files of the delivery, in bytes; an estimate on the low side.
+            needed: A low estimate of the size of all files of the delivery, in bytes.
 
         Raises:
-            MeshqcError: The free space, plus the size of the files that an earlier run wrote, is less than `needed`.
+            MeshqcError: The free space and the size of the files that an earlier run wrote add up to less than
+                `needed`.
         """
         free = shutil.disk_usage(self.out.parent).free
         begun = sum(path.stat().st_size for path in self.files.rglob("*") if path.is_file())
@@ -135,7 +138,7 @@ class Staging:
             )
 
     def done(self, path: str) -> WrittenFile | None:
-        """The record of the file that an earlier run wrote to this path; None if there is none, or the file changed."""
+        """Return the record of a file that an earlier run wrote; None if the file doesn't exist or has changed."""
         written = self._journal.done.get(path)
         try:
             if written is None or sha256(self.read(path)) != written.sha256:
@@ -148,11 +151,11 @@ class Staging:
         return written
 
     def write(self, data: bytes, written: WrittenFile) -> None:
-        """Write a file, complete or not at all, and record it.
+        """Write a file, completely or not at all, and record it in the journal.
 
         Args:
-            data: Its content.
-            written: Its record, which contains its path.
+            data: The content.
+            written: The record of the file, which contains its path.
 
         Raises:
             OSError: The file can't be written.
@@ -161,11 +164,11 @@ class Staging:
         self._journal.record(written)
 
     def put(self, path: str, data: bytes) -> None:
-        """Write a file, complete or not at all, without recording it: every run writes it again.
+        """Write a file, completely or not at all, without recording it. Every run writes such a file again.
 
         Args:
             path: Path in the delivery.
-            data: Its content.
+            data: The content.
 
         Raises:
             OSError: The file can't be written.
@@ -181,7 +184,7 @@ class Staging:
         """Read a file of the delivery from the disk.
 
         Raises:
-            OSError: It can't be read.
+            OSError: The file can't be read.
         """
         *folders, name = parts_of(path)
         with self._folder(folders) as folder:
@@ -191,11 +194,11 @@ class Staging:
         """Return the content of a temporary file that `make` writes.
 
         Args:
-            name: Its name.
-            make: Writes the file to the path that it is given.
+            name: Name of the temporary file.
+            make: Function that writes the file to a given path.
 
         Raises:
-            OSError: The file can't be read, or `make` raised it.
+            OSError: The file can't be written or read.
         """
         self._work.remove(name)
         try:
@@ -205,20 +208,20 @@ class Staging:
             self._work.remove(name)
 
     def is_case_sensitive(self) -> bool:
-        """Whether names that differ only in case are different files on this file system.
+        """Whether names that differ only in case refer to different files on this file system.
 
         Raises:
-            OSError: No file can be created to find out.
+            OSError: The file that the test needs can't be created.
         """
         self._work.remove(_DRAFT)
         self._work.create(_DRAFT, b"")
         return self._work.status(_DRAFT.upper()) is None
 
     def keep_only(self, paths: set[str]) -> None:
-        """Remove all files of the delivery except `paths`, and then remove folders without files.
+        """Remove all files of the delivery except `paths`, and then remove empty folders.
 
         Args:
-            paths: The files to keep.
+            paths: Paths of the files to keep.
 
         Raises:
             OSError: Something can't be removed.
@@ -227,7 +230,7 @@ class Staging:
         self._states = {path: state for path, state in self._states.items() if path in paths}
 
     def discard(self) -> None:
-        """Remove the whole folder, if the work is not to be resumed.
+        """Remove the staging folder and all its content. The work can't be resumed afterwards.
 
         Raises:
             OSError: Something can't be removed.
@@ -235,7 +238,9 @@ class Staging:
         self._parent.remove_tree(self.folder.name)
 
     def ours(self) -> None:
-        """Check that the paths still lead to the open folders. Otherwise, reading by path would verify other files.
+        """Check that the paths still lead to the open folders.
+
+        Otherwise, code that reads files by path would verify other files.
 
         Raises:
             MeshqcError: A path leads elsewhere.
@@ -247,12 +252,12 @@ class Staging:
             )
 
     def finish(self) -> None:
-        """Give the folder of the files its final name.
+        """Move the folder `files` to the path of the delivery.
 
         Raises:
-            Refusal: Something has taken the name in the meantime.
-            MeshqcError: A file is not the file that was written, or a path leads elsewhere.
-            OSError: The folder can't be renamed.
+            Refusal: The path has been taken in the meantime.
+            MeshqcError: A file has been changed or replaced since it was written, or a path leads elsewhere.
+            OSError: The folder can't be moved.
         """
         self.ours()
         for folder, name, path in self._files.files():
@@ -277,7 +282,7 @@ class Staging:
 
     @contextlib.contextmanager
     def _folder(self, parts: list[str] | tuple[str, ...], make: bool = False) -> Iterator[OpenFolder]:
-        """Open a folder of the delivery, part by part of its path."""
+        """Open a folder of the delivery, one part of its path at a time."""
         with contextlib.ExitStack() as held:
             folder = self._files
             for part in parts:
@@ -286,7 +291,7 @@ class Staging:
 
 
 def _state(folder: OpenFolder, name: str) -> _State:
-    """The identity of a file, which differs if another file replaces it; None if it is not a regular file."""
+    """Return the identity and version of a file; None if there is no regular file with this name."""
     status = folder.status(name)
     if status is None or not stat.S_ISREG(status.st_mode):
         return None
@@ -301,14 +306,15 @@ def _has_files(work: OpenFolder) -> bool:
 
 
 def _name_for(out: str) -> str:
-    """The name of the staging folder: different for each delivery, and short enough for every file system."""
+    """Return the name of the staging folder, which is unique to the delivery and not too long for a file system."""
     return f".{out[:40]}.{sha256(os.fsencode(out))[:8]}.unfinished"
 
 
 def _sweep(parent: OpenFolder) -> None:
-    """Remove unfinished work on deliveries that have been created since then. It can never get its final name.
+    """Remove unfinished work on deliveries that have been created in the meantime. Such work can't be completed.
 
-    A folder is removed only if its name and its journal name the same delivery, and no process is using it.
+    A folder is removed only if its name and its journal belong to the same delivery, and no process is using the
+    folder.
     """
     with contextlib.suppress(OSError):
         for name in parent.names():
@@ -321,7 +327,7 @@ def _sweep(parent: OpenFolder) -> None:
 
 
 def disk_error(error: OSError, staging: Staging) -> MeshqcError:
-    """Return the error to show to the user when writing failed. Files that are already written are kept.
+    """Return the error to report if writing failed. Its message states whether finished files are kept.
 
     Args:
         error: The system's error.

@@ -1,4 +1,4 @@
-"""Try a plan in memory, to learn what the checks would report about the corrected folder before anything is written."""
+"""Try a plan in memory, to find out what the checks would report about the corrected folder."""
 
 from __future__ import annotations
 
@@ -36,28 +36,28 @@ _FRAMES_KEPT = 4  # the frame that is measured, the previous frame, and two that
 
 
 Tried = Callable[[int, int], None]
-"""Called with the number of frames that were tried and the total."""
+"""Progress callback: receives the number of frames tried so far and the total number."""
 
 
 def inspection_after(plan: Plan, tried: Tried | None = None) -> FolderInspection:
-    """Inspect the corrected folder as it would be.
+    """Inspect the folder that a plan would deliver, without writing anything.
 
-    Only frames that the plan changes, and the frame after each of them, are measured again: the facts of a frame
-    include its movement since the previous frame.
+    Only frames that the plan changes, and the frames that follow them, are measured again. The facts of a frame include
+    its movement since the previous frame.
 
     Args:
         plan: The plan to try.
         tried: Called after each frame.
 
     Raises:
-        MeshqcError: A source changed since it was inspected.
+        MeshqcError: A source file has changed since the inspection.
         Refusal: Two sequences need different files at the same path.
     """
     return _Trial(plan).inspection(tried)
 
 
 class _Trial:
-    """The corrected folder as it would be if it replaced the source folder."""
+    """The corrected folder, as if it had replaced the source folder."""
 
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
@@ -129,9 +129,9 @@ class _Trial:
         measurer.close()
 
     def _known(self, file: FrameFile, before: FrameFile | None) -> FrameFacts | None:
-        """The facts of an unchanged frame, which need not be measured again; None if it must be measured.
+        """Return the facts of a frame that need not be measured again; None if the frame must be measured.
 
-        A readable frame must also be measured if its previous frame is changed, or is a different frame than before.
+        A readable frame must also be measured if the plan changes the frame before it, or puts a different frame there.
         """
         one, _, _ = self._outputs[file.path]
         index = self._as_in_source(file)
@@ -143,9 +143,9 @@ class _Trial:
         return facts[index]
 
     def _before(self, before: FrameFile | None, plan: SequencePlan) -> int | None:
-        """The index in the source of the previous frame; None if there is no previous frame.
+        """Return the index of the previous frame in the source; None if there is no previous frame.
 
-        -1 if the plan changes that frame, or if it belongs to another sequence.
+        The index is -1 if the plan changes the previous frame, or if that frame belongs to another sequence.
         """
         if before is None:
             return None
@@ -159,7 +159,7 @@ class _Trial:
         return output.sources[0] if copied else None
 
     def _sized(self, file: FrameFile) -> FrameFile:
-        """The file with the size that it would have."""
+        """Return the file with the size that it would have in the delivery."""
         return file if self._as_in_source(file) is not None else replace(file, size=len(self._made(file.path)))
 
     def _make(self, path: Path) -> bytes:
@@ -176,7 +176,7 @@ class _Trial:
 class PlannedScope(Scope):
     """A scope in which the source folder contains the files of the corrected folder.
 
-    Other folders that may be read are unchanged.
+    The other folders that may be read have their usual files.
     """
 
     def __init__(self, plan: Plan) -> None:
@@ -193,11 +193,11 @@ class PlannedScope(Scope):
         }
 
     def planned(self, path: Path) -> AssetFile | None:
-        """The file that the plan puts at a path; None if there is no such file."""
+        """Return the file that the plan puts at a path; None if there is no such file."""
         return self._planned.get(path) or self._frames.get(path)
 
     def place(self, path: Path) -> Path:
-        """Like Scope.place; for a planned file, return the path of its first source."""
+        """Like `Scope.place`. For a planned file with sources, return the path of the first source."""
         file = self.planned(path)
         if file is not None and file.sources:
             return self._source.place(file.sources[0])
@@ -206,16 +206,16 @@ class PlannedScope(Scope):
         return super().place(path)
 
     def read(self, path: Path) -> bytes:
-        """Like Scope.read; for a file that the plan makes, return its content."""
+        """Like `Scope.read`. For a file whose content the plan makes, return this content."""
         file = self.planned(path)
         return file.content if file is not None and file.content is not None else super().read(path)
 
     def contains(self, path: Path) -> bool:
-        """Like Scope.contains."""
+        """Like `Scope.contains`."""
         return self._inside(path) if self._in_folder(path) else super().contains(path)
 
     def names_in(self, folder: Path) -> list[str]:
-        """Like Scope.names_in; for a folder of the corrected copy, return the names that the plan gives its files."""
+        """Like `Scope.names_in`. For a folder of the corrected copy, return the names of the planned files."""
         if not self._in_folder(folder):
             return super().names_in(folder)
         return sorted(path.name for path in self._paths() if path.parent == folder)

@@ -1,4 +1,4 @@
-"""Unpack a scene file into a folder of OBJ frames, which is checked before it gets its name."""
+"""Unpack a scene file into a folder of OBJ frames. The folder is checked before it gets its name."""
 
 from __future__ import annotations
 
@@ -42,11 +42,11 @@ class UnpackRequest:
 
     Attributes:
         frames: Numbers of the frames.
-        take: The meshes to unpack, and the constants for all frames.
+        take: The meshes to unpack, and the constants that are applied to all frames.
         split: Whether each mesh becomes a separate sequence.
-        shift: The number that is added to the frame numbers in file names.
+        shift: Number that is added to each frame number in the file names.
         settings: The user's statements about the frames, and the frame rate.
-        about: Lines for the hand-off note about the content of the file and the constants.
+        about: Lines about the content of the file and the constants, for the hand-off note.
         notes: Content that is left out of all frames.
     """
 
@@ -65,8 +65,8 @@ class Unpacked:
 
     Attributes:
         after: The inspection of the frames that were written.
-        damaged: Frames that can't be read and were left out, with the reason.
-        left_out: Content that was left out of frames, and the numbers of those frames.
+        damaged: Numbers of the frames that were left out because they can't be read, with the reasons.
+        left_out: For each kind of content that was left out, the numbers of the frames without it.
     """
 
     after: FolderInspection
@@ -78,7 +78,7 @@ _NOTHING = Mesh(np.zeros((0, 3)), corners_of(np.zeros(1, np.int64), np.zeros(0, 
 """The mesh of a frame in which nothing is visible."""
 
 _Counts = tuple[int, int, int]
-"""Numbers of vertices, UVs and faces of a file that was written."""
+"""Numbers of vertices, UVs and faces in a file that was written."""
 
 
 def unpack(
@@ -89,10 +89,10 @@ def unpack(
     progress: Callable[[int, int], None] = lambda _, __: None,
     cancelled: Cancel = never,
 ) -> Unpacked:
-    """Write the frames, their library and textures, read them back, check them, and only then give the folder its name.
+    """Write frames, their library and textures to a folder, check the folder, and then rename it to `out`.
 
-    If the work ends early, frames that are already written are kept beside `out`, and the next call with the same
-    arguments resumes it.
+    If the work ends early, finished frames are kept beside `out`. The next call with the same arguments resumes the
+    work.
 
     Args:
         path: The scene file.
@@ -120,7 +120,8 @@ def unpack(
                 **unpacked_receipt(wanted.settings, source, frames.files, frames.numbers()),
                 "left_out": frames.losses(),
             }
-            # The checks read it: what it lists is reported, and frames that differ much are not taken for parts.
+            # The checks read the receipt: they report content that it lists as left out, and treat even frames that
+            # differ much as one sequence.
             staging.put(RECEIPT_NAME, receipt_bytes(receipt))
             after = inspect_folder(staging.files, wanted.settings)
             _compare(frames.counts, after)
@@ -134,10 +135,9 @@ def unpack(
 
 
 def _bytes_needed(animation: Animation, wanted: UnpackRequest) -> int:
-    """Estimate the size of all frames, in bytes, on the low side.
+    """Make a low estimate of the size of all frames, in bytes; 0 if the first frame can't be read.
 
-    Each frame is assumed to have half the size of the first frame, because others may be smaller. 0 if the first frame
-    can't be read.
+    Each frame is assumed to have half the size of the first frame, because other frames may be smaller.
     """
     with suppress(MeshqcError):  # it is reported when the frame is written
         return len(compose(animation.mesh(wanted.frames[0], wanted.take))) * len(wanted.frames) // 2
@@ -145,7 +145,7 @@ def _bytes_needed(animation: Animation, wanted: UnpackRequest) -> int:
 
 
 def sequences_of(animation: Animation, wanted: UnpackRequest, stem: str) -> dict[str, Take]:
-    """Find the sequences that unpacking writes.
+    """Choose the names of the sequences to write, and the meshes of each sequence.
 
     Args:
         animation: The opened file.
@@ -153,7 +153,7 @@ def sequences_of(animation: Animation, wanted: UnpackRequest, stem: str) -> dict
         stem: Name of the file without its ending.
 
     Returns:
-        The name of each sequence, without a frame number, and the meshes in it.
+        The selection of meshes for each sequence, by the name of the sequence without a frame number.
 
     Raises:
         MeshqcError: No mesh matches one of the patterns.
@@ -175,10 +175,11 @@ def sequences_of(animation: Animation, wanted: UnpackRequest, stem: str) -> dict
 
 
 def _gaps(animation: Animation, wanted: UnpackRequest) -> Iterator[Fraction]:
-    """Yield the numbers of frames that are missing from the file itself.
+    """Yield the numbers of frames that are missing from the scene file.
 
-    These are whole frames between other whole frames and, if sub-frames are wanted, sub-frames between other
-    sub-frames. Before its first and after its last sub-frame, a file has only whole frames.
+    These are whole frames between other whole frames and, if sub-frames are unpacked, sub-frames between other
+    sub-frames.
+    Before the first and after the last sub-frame, no sub-frames are expected.
     """
     whole, parts = sorted(animation.frames), sorted(animation.sub_frames)
     if whole:
@@ -194,24 +195,24 @@ def _digest(path: Path, state: os.stat_result, wanted: UnpackRequest) -> str:
 
 
 def _file_digest(path: Path) -> str:
-    """The SHA-256 of a file, which is read piece by piece."""
+    """Return the SHA-256 of a file, which is read in pieces."""
     with os.fdopen(open_scene(path), "rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 class _Frames:
-    """Writes the frames one after the other, so that only two of them are in memory.
+    """Writes the frames one after another, so that at most two frames are in memory.
 
     Attributes:
         files: The records of the files that were written.
-        counts: Counts of vertices, UVs and faces of each frame, by path.
-        damaged: Frames that can't be read and were left out, with the reason.
-        left_out: Content that was left out of frames, and the numbers of those frames.
+        counts: Numbers of vertices, UVs and faces in each frame, by path.
+        damaged: Numbers of the frames that were left out because they can't be read, with the reasons.
+        left_out: For each kind of content that was left out, the numbers of the frames without it.
     """
 
     def __init__(self, path: Path, animation: Animation, wanted: UnpackRequest, staging: Staging) -> None:
         self._path, self._animation, self._wanted, self._staging = path, animation, wanted, staging
-        animation.left_out.clear()  # frames that were read to find a size are not written
+        animation.left_out.clear()  # forgets what was left out of frames that were read only to estimate their size
         self._sequences = sequences_of(animation, wanted, path.stem)
         self._composers = {name: Composer() for name in self._sequences}
         self._names = LibraryNames(path)
@@ -251,7 +252,7 @@ class _Frames:
                 self._animation.left_out.clear()
             progress(done, len(self._wanted.frames))
         for name, number in self._empty:
-            if name in self._written:  # a mesh that is never visible has no frames
+            if name in self._written:  # a mesh that is never visible gets no frames
                 self._add(name, number, _NOTHING)
         if not self.counts:
             where = (f"frame {frame_text(number)}: {why}" for number, why in self.damaged.items())
@@ -261,8 +262,10 @@ class _Frames:
             self._put(place, data)
 
     def numbers(self) -> dict[tuple[str, str], list[Fraction]]:
-        """The numbers of all frames as in file names, by folder and stem of the sequence. Damaged frames, and frames
-        that are missing from the file itself, are included."""
+        """Return the frame numbers that the file names use, by folder and stem of the sequence.
+
+        The numbers of damaged frames, and of frames that are missing from the scene file, are included.
+        """
         first, last = self._wanted.frames[0], self._wanted.frames[-1]
         gaps = (number for number in _gaps(self._animation, self._wanted) if first < number < last)
         numbers = sorted({*self._wanted.frames, *gaps})
@@ -274,7 +277,7 @@ class _Frames:
         return found
 
     def losses(self) -> list[dict[str, object]]:
-        """The content that was left out of all or some frames, as values for the receipt."""
+        """Return the content that was left out of some or all frames, as values for the receipt."""
         return [
             *({"what": one.what, "seen": one.seen, "frames": len(self._wanted.frames)} for one in self._wanted.notes),
             *(
@@ -305,7 +308,7 @@ class _Frames:
         self.counts[place] = (len(mesh.positions), len(mesh.uvs), len(mesh.corners.sizes))
         for material in mesh.materials:
             if self._materials.setdefault(material.name, material) != material:
-                changed = f"material {material.name} changes between frames; its first values are kept"
+                changed = f"the values of material {material.name}, which differ from those of an earlier frame"
                 self._animation.left_out[LeftOut(changed, seen=True)] += 1
 
     def _place(self, name: str, number: Fraction) -> str:
@@ -331,10 +334,10 @@ class _Frames:
 
 
 def _compare(written: Mapping[str, _Counts], after: FolderInspection) -> None:
-    """Compare the counts of the frames that the checks read with those of the frames that were written.
+    """Check that the inspected frames have as many vertices, UVs and faces as the frames that were written.
 
     Raises:
-        MeshqcError: They differ.
+        MeshqcError: A number differs.
     """
     read = {
         os.fsdecode(facts.file.name.raw): (facts.vertices, facts.uvs, facts.faces)

@@ -1,4 +1,4 @@
-"""Verify that all content is on the disk as it was written, and that untouched blocks and the sources are unchanged."""
+"""Verify that files are on the disk as they were written, and that untouched blocks and the sources are unchanged."""
 
 from __future__ import annotations
 
@@ -33,12 +33,13 @@ def read_back(
         plan: The plan that was carried out.
         files: The records of the files.
         staging: The staging folder.
-        sources: Reads the source.
+        sources: The reader of the source files.
         progress: Called after each file with the number of files done and the total.
         cancelled: Returns whether to stop.
 
     Returns:
-        The number of untouched blocks that were compared. Files that no fix changed are compared only as a whole.
+        The number of untouched blocks that were compared. Files that no fix changed are compared only as a whole, so
+        their blocks are not counted.
 
     Raises:
         MeshqcError: A file differs from its record, or an untouched block differs from the source.
@@ -95,17 +96,17 @@ def _untouched(data: bytes, touches: frozenset[bytes]) -> list[bytes]:
 
 
 def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:
-    """Read every source file again, and compare its digest.
+    """Read every source file again, and compare its digest with that of the first read.
 
     Args:
-        sources: Reads the files, and contains the digest of each file that was read.
+        sources: The reader of the source files. It has the digests of all files that were read.
         cancelled: Returns whether to stop.
 
     Returns:
         The number of files.
 
     Raises:
-        MeshqcError: A file changed.
+        MeshqcError: A file has changed or can't be read.
         Cancelled: The work was stopped.
     """
     for path in list(sources.digests):
@@ -116,7 +117,7 @@ def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:
 
 
 def second_steps(plan: Plan, after: FolderInspection) -> int:
-    """Count the steps that the same fixes would take again on frames that they have corrected.
+    """Count the steps that the same fixes would make again on frames that they have corrected.
 
     Args:
         plan: The plan that was carried out.

@@ -26,8 +26,8 @@ class Job:
 
     Attributes:
         path: Path in the delivery.
-        sources: The source files that it is made from.
-        make: Returns its content and its record.
+        sources: The source files from which the file is made.
+        make: Function that returns the content and the record of the file.
     """
 
     path: str
@@ -37,12 +37,12 @@ class Job:
 
 @dataclass
 class DeliveryWriter:
-    """One delivery that is being written.
+    """Writes the files of one delivery.
 
     Attributes:
         plan: The plan to carry out.
         staging: The staging folder.
-        sources: Reads the source, and keeps the digests of everything that is read.
+        sources: The reader of the source files. It keeps the digests of all files that are read.
     """
 
     plan: Plan
@@ -66,10 +66,10 @@ class DeliveryWriter:
             The records of the files.
 
         Raises:
-            MeshqcError: A source changed, or a frame can't be written.
+            MeshqcError: A source file has changed, or a frame can't be written.
             Refusal: Two files would get the same name.
-            OSError: The disk failed. Files that are already written stay in the staging folder, as they do when the
-                work is stopped.
+            OSError: A file can't be written. Finished files stay in the staging folder, as they do if the work is
+                stopped.
             Cancelled: The work was stopped.
         """
         jobs = [*self._frames(), *self._assets_and_copies()]
@@ -85,7 +85,7 @@ class DeliveryWriter:
         return files
 
     def _read_the_rest(self) -> None:
-        """Read every source frame that may be read, so that replaced or dropped frames are checked for changes too."""
+        """Read every readable source frame, so that changes to replaced or dropped frames are detected too."""
         for one in self.plan.sequences:
             for facts in one.inspection.series.facts:
                 if facts.readable or os.access(facts.file.path, os.R_OK):
@@ -121,7 +121,10 @@ class DeliveryWriter:
         return written
 
     def _taken_over(self, job: Job) -> WrittenFile | None:
-        """The record of a file that an earlier run wrote; None if there is none, or the file or a source changed."""
+        """Return the record of a file that an earlier run wrote.
+
+        None if the file doesn't exist, or if the file or one of its sources has changed.
+        """
         written = self.staging.done(job.path)
         if written is None:
             return None
@@ -134,7 +137,7 @@ class DeliveryWriter:
 
 
 def source_name(plan: Plan, path: Path) -> str:
-    """The name of a source file in the receipt: its path, relative to the source folder unless it is outside.
+    """Return the name of a source file in the receipt: the path, relative to the source folder if the file is in it.
 
     Args:
         plan: The plan to carry out.

@@ -1,9 +1,8 @@
-"""The demo data: a swimming manta ray without defects, the same with a defect in most frames, a defective kelp frond,
-and a buoy for lettering.
+"""The demo data: a manta ray without defects, the same manta ray with defects, a defective kelp frond, and a buoy.
 
-The scenario is the title sequence of a harbour aquarium: a manta ray swims past, a kelp frond sways, a mooring buoy
-bobs. Everything is computed, so that an installed package can write it anywhere and a test can compare it with
-fixtures/.
+The scenario is the title sequence of a harbour aquarium: a manta ray swims past, a kelp frond sways, and a mooring buoy
+with a label for lettering bobs. All files are computed. An installed package can therefore write them anywhere, and a
+test can compare them with fixtures/.
 """
 
 from __future__ import annotations

@@ -1,5 +1,6 @@
-"""A mooring buoy that bobs and turns. It has a closed, curved body with a label, and a lantern on a bracket in front of
-the label.
+"""A mooring buoy that bobs and turns.
+
+The buoy has a closed, curved body with a label, and a lantern on a bracket in front of the label.
 
 The label has its own material and its own UV island, which fills the label's texture. Everything else shares another
 texture. The lantern hides part of the label while the buoy is turned to one side. Units are metres, Y is up, and the
@@ -20,7 +21,7 @@ LABEL, BODY = "buoy_label", "buoy_body"
 LABEL_MAP, BODY_MAP = "textures/buoy_label.png", "textures/buoy_body.png"
 
 _COLUMNS = 24
-"""Number of quads around the body. The label is _LABEL quads wide on each side of +Z."""
+"""Number of quads around the body. The label extends over `_LABEL` quads to each side of +Z."""
 _LABEL = 4
 _HEIGHT: Floats = np.array([-0.55, -0.42, -0.25, -0.1, 0.05, 0.2, 0.34, 0.42])
 _RADIUS: Floats = np.array([0.3, 0.44, 0.5, 0.515, 0.515, 0.5, 0.42, 0.28])
@@ -38,8 +39,8 @@ _LANTERN_SIDE = np.radians(33.0)
 _BRACKET: Floats = np.array(
     [[0.0, 0.44], [0.0, 0.6], [0.2, 0.66], [0.6, 0.66], [_LANTERN_AT, 0.58], [_LANTERN_AT, 0.13]]
 )
-"""Distance from the buoy's axis and height of points along the bracket, metres, from the top of the body into the
-lantern."""
+"""Points along the bracket, from the top of the body into the lantern: distance from the buoy's axis, and height,
+metres."""
 _BRACKET_HALF = 0.025
 
 _SHEET: Floats = np.array([3.6, 2.4])
@@ -71,16 +72,16 @@ class _Part:
 def _strip(columns: int, rows: int, closed: int | None = None) -> Indices:
     """Make the quads of a grid whose points are numbered row by row.
 
-    They are counter-clockwise if columns run to the right and rows run upward.
+    The quads are counter-clockwise if columns run to the right and rows run upward.
 
     Args:
         columns: Number of quads in a row.
         rows: Number of rows of quads.
-        closed: Number of points in a row, if each row is a ring: the last quad of a row then ends at its first point.
-            None for open rows.
+        closed: Number of points in a row if each row is a ring, whose last quad ends at the first point; None for open
+            rows.
 
     Returns:
-        The indices of their corners, (columns * rows, 4).
+        The point indices of the corners, (columns * rows, 4).
     """
     across = columns + 1 if closed is None else closed
     row, column = (axis.ravel() for axis in np.meshgrid(np.arange(rows), np.arange(columns), indexing="ij"))
@@ -89,11 +90,11 @@ def _strip(columns: int, rows: int, closed: int | None = None) -> Indices:
 
 
 def _disc(sides: int) -> tuple[Floats, Indices]:
-    """Make a disc of `sides` / 4 quads in each direction.
+    """Make a disc with `sides` / 4 quads in each direction.
 
     Returns:
-        The inner points, (k, 2), in the unit circle; and the quads, (f, 4). Their indices count the points of the rim
-        first, counter-clockwise from the lower left, and then the inner points.
+        The inner points of a unit disc, (k, 2); and the point indices of the corners of its quads, (f, 4). The points
+        of the rim come first, counter-clockwise from the lower left, and then the inner points.
     """
     side = sides // 4
     number = np.full((side + 1, side + 1), sides, np.int64)
@@ -115,7 +116,8 @@ def _cap(rim: Floats, flat: Floats, dome: float) -> tuple[Floats, Floats, Indice
         dome: Height of the cap's middle above the rim, along Y, metres.
 
     Returns:
-        The inner points in the scene, (k, 3), and in the plane, (k, 2); and the quads, as from `_disc`.
+        The inner points in the scene, (k, 3); the inner points in the plane, (k, 2); and the quads that `_disc`
+        returns.
     """
     inner, quads = _disc(len(rim))
     ends = np.stack([flat[0] - flat.mean(axis=0), flat[len(flat) // 4] - flat.mean(axis=0)], axis=1)
@@ -129,7 +131,7 @@ def _cap(rim: Floats, flat: Floats, dome: float) -> tuple[Floats, Floats, Indice
 
 
 def _turned(radius: Floats, height: Floats, columns: int, first: float) -> Floats:
-    """Make rings about Y.
+    """Make rings around the Y axis.
 
     Args:
         radius: Radius of each ring, (r,), metres.
@@ -150,7 +152,7 @@ def _sheet(width: float, heights: Floats, columns: int, left: float, bottom: flo
 
     Args:
         width: Width of the strip.
-        heights: Height of each row of points above the first, (rows + 1,).
+        heights: Height of each row of points above the first row, (rows + 1,).
         columns: Number of quads in a row.
         left: Left edge of the strip.
         bottom: Lower edge of the strip.
@@ -169,7 +171,7 @@ def _tube(rings: Floats, columns: int, at: tuple[float, float], caps: tuple[Floa
         rings: The points, ring by ring, (r * columns, 3), counter-clockwise as seen from the last ring.
         columns: Number of points on a ring.
         at: Lower left corner of the tube's side on the sheet, metres.
-        caps: Centres of its two ends on the sheet, metres.
+        caps: Centres of the tube's two ends on the sheet, metres.
         domes: Height of the middle of each end above its rim, along Y, metres.
     """
     table = rings.reshape(-1, columns, 3)
@@ -200,7 +202,7 @@ def _body() -> tuple[_Part, Indices]:
     """Make the body.
 
     Returns:
-        The body, and the indices of the faces that form its label. Their UVs refer to the label's own texture.
+        The body, and the indices of the faces of the label. The UVs of these faces refer to the label's own texture.
     """
     first = -_LABEL * 2.0 * np.pi / _COLUMNS
     rings = _turned(_RADIUS, _HEIGHT, _COLUMNS, first)
@@ -223,7 +225,7 @@ def _lantern() -> _Part:
 
 
 def _bracket() -> _Part:
-    """Make a square tube along `_BRACKET`. At each bend, its cross-section bisects the angle."""
+    """Make a square tube along `_BRACKET`. The cross-section at each bend bisects the angle."""
     steps = np.diff(_BRACKET, axis=0)
     along = steps / np.linalg.norm(steps, axis=1, keepdims=True)
     along = np.concatenate([along[:1], along[1:] + along[:-1], along[-1:]])
@@ -259,7 +261,7 @@ _BUOY, _LABEL_START = _joined()
 
 
 def _posed(frame: int) -> Floats:
-    """The positions in one frame, (n, 3), metres. The buoy turns from one side to the other, rocks and bobs."""
+    """Return the positions in one frame, (n, 3), metres. The buoy turns from one side to the other, rocks and bobs."""
     phase = 2.0 * np.pi * (frame - FRAMES.start) / _PERIOD
     turn, rock = _TURN * np.cos(phase), _ROCK * np.sin(1.7 * phase + 0.4)
     about_y = np.array([[np.cos(turn), 0, np.sin(turn)], [0, 1, 0], [-np.sin(turn), 0, np.cos(turn)]])

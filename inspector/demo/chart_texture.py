@@ -1,7 +1,7 @@
 """The demo's textures: coloured cells with a glyph in each, an arrow that points up, and the name of the subject.
 
-No rotation or reflection maps a glyph onto itself, so that the glyphs show whether a texture is rotated, mirrored,
-shifted or stretched on the mesh. From far away, the name shows the same.
+No rotation or reflection maps a glyph onto itself. The glyphs therefore show whether a texture is rotated, mirrored,
+shifted or stretched on the mesh. The name shows the same from far away.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 Indexed = npt.NDArray[np.uint8]
-"""Pixels, (height, width). Each is the index of a colour in PALETTE."""
+"""Pixels, (height, width). Each pixel is the index of a colour in PALETTE."""
 
 CELL = 40
 """Side of a cell, pixels."""
@@ -32,7 +32,7 @@ PALETTE = np.array(
 for the cells of each of four successive rows. The rows differ in lightness and on the blue-yellow axis, so that
 colour-blind people can distinguish them."""
 
-# Five pixels wide and seven high. All are unlike their own mirror images and half turns.
+# Each glyph is five pixels wide and seven high. No glyph equals its mirror image or itself turned by 180 degrees.
 _GLYPHS = (
     ("#####", "#....", "####.", "#....", "#....", "#....", "#...."),  # F
     (".###.", "#...#", "#....", "#.###", "#...#", "#...#", ".###."),  # G
@@ -103,7 +103,7 @@ def write_word(picture: Indexed, word: str, middle: tuple[int, int], scale: int,
     Args:
         picture: The texture, which is changed.
         word: The word, in letters of _LETTERS.
-        middle: Row and column of the word's middle, pixels.
+        middle: Row and column of the word's centre, pixels.
         scale: Side of a dot, pixels. A letter is five dots wide and seven high.
         turned: Whether the word is upside down, for a surface that is seen from its far side.
     """
@@ -124,8 +124,10 @@ def _place_glyph(cell: Indexed, glyph: tuple[str, ...]) -> None:
 
 
 def _place_arrow(picture: Indexed, axis: int) -> None:
-    """Draw the arrow, leaving a tenth of the picture's height free above and below it. Its head widens from the tip
-    downward."""
+    """Draw the arrow. Its head widens from the tip downward.
+
+    A tenth of the picture's height is free above the arrow, and a tenth below it.
+    """
     height = picture.shape[0]
     tip, foot = height // 10, height - height // 10
     for line in range(tip, foot):
@@ -136,8 +138,8 @@ def _place_arrow(picture: Indexed, axis: int) -> None:
 def png_bytes(picture: Indexed) -> bytes:
     """Write a texture as an indexed PNG (ISO/IEC 15948, colour type 3, eight bits).
 
-    The pixels are stored, not compressed (RFC 1951, 3.2.4), because the demo must have the same bytes everywhere, and a
-    compressor's output depends on the zlib with which Python was built.
+    The pixels are stored without compression (RFC 1951, 3.2.4), because the demo must have the same bytes everywhere.
+    The output of compression depends on the version of zlib that Python uses.
     """
     height, width = picture.shape
     raw = np.concatenate([np.zeros((height, 1), np.uint8), picture], axis=1).tobytes()  # filter type 0 on each row

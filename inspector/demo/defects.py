@@ -1,4 +1,4 @@
-"""The table of the defects planted in `manta_broken`, one per row, for the generator and the tests.
+"""The table of the defects planted in `manta_broken`, for the generator and the tests.
 
 Frames 1 and 2 have no defect. The only defect of frame 24 is its second file. A frame whose position or shape is
 wrong, or that can't be read, has two frames with correct positions on each side, so that it can be compared with them.
@@ -22,7 +22,7 @@ class Defect:
     Attributes:
         name: Description of the defect, for people.
         frames: Numbers of the frames that have it.
-        check: Id of the check that must find it, on exactly these frames.
+        check: Id of the check that must find the defect on exactly these frames.
         severity: Severity of the finding.
         plant: Makes the files of a frame with the defect.
         companions: Ids of further checks that may report the same frames.

@@ -28,7 +28,7 @@ def demo_files() -> Files:
 
 
 def write_demo(folder: Path) -> tuple[Path, ...]:
-    """Write the demo's folders below `folder`: all files, or none if one of them can't be written.
+    """Write the demo's folders into a folder. Either all files are written or none.
 
     Files that already exist with the same content are not written again.
 
@@ -47,7 +47,7 @@ def write_demo(folder: Path) -> tuple[Path, ...]:
                 _write(path, files[path], undo)
         except OSError as error:
             place = Name.from_path(error.filename if error.filename is not None else folder)
-            raise MeshqcError(f"{place}: the demo could not be written: {error.strerror}") from error
+            raise MeshqcError(f"{place}: the demo could not be written ({error.strerror})") from error
         undo.pop_all()
     return tuple(files)
 
@@ -66,7 +66,7 @@ def _write(path: Path, content: bytes, undo: ExitStack) -> None:
 
 
 def _remove(remove: Callable[[], None]) -> None:
-    """Remove a file or folder that was written, unless something else needs it by now."""
+    """Remove a new file or folder. Nothing happens if it can't be removed, for example because a folder isn't empty."""
     with suppress(OSError):
         remove()
 

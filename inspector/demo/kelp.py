@@ -1,5 +1,7 @@
-"""A swaying kelp frond with the faults of many real deliveries. All frames have the same mistakes, and files that the
-frames need are in other folders."""
+"""A swaying kelp frond with faults that are common in real deliveries.
+
+All frames have the same faults, and files that the frames need are in other folders.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +16,7 @@ FRAMES = range(1, 13)
 STATED_FRAMES = range(1, 16)
 """The frames that the shot should have. The last three were never delivered."""
 FACTOR = 100.0
-"""Factor by which the object is too large, because it was written in centimetres instead of the agreed metres."""
+"""Factor by which the object is too large. It was written in centimetres instead of the agreed metres."""
 LIBRARY_AS_WRITTEN = "Export\\KELP.MTL"
 LIBRARY_PLACE = "materials/kelp.mtl"
 MAP_AS_WRITTEN = "C:\\show\\tex\\Kelp_Frond.PNG"
@@ -29,7 +31,10 @@ _SWAY = 53.0
 
 
 def _frond(phase: float) -> Floats:
-    """The positions, (250, 3), metres, of a ribbon that rises from the sea floor, bent by a wave that runs along it."""
+    """Return the positions of a ribbon that rises from the sea floor, (250, 3), metres.
+
+    A wave runs along the ribbon and bends it.
+    """
     along = np.linspace(0.0, 1.0, _ROWS)
     middle = (along[:-1] + along[1:]) / 2
     lean = 0.3 * middle * np.sin(phase - 2.6 * middle) + 0.1 * middle

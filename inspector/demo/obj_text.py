@@ -8,9 +8,8 @@ from inspector.arrays import Floats
 from inspector.demo.quad_mesh import ABSENT, QuadMesh
 
 DECIMALS = 6
-"""Number of decimal places of a coordinate in metres. The last place, a micrometre, is far larger than the differences
-between float64 results on different machines.
-"""
+"""Number of decimal places of a coordinate in metres. The last place is a micrometre, which is far larger than the
+differences between float64 results on different machines."""
 
 
 def obj_text(mesh: QuadMesh) -> bytes:
@@ -35,7 +34,7 @@ def library_text(*materials: tuple[str, str, list[str]]) -> bytes:
     """Write a library of materials.
 
     Args:
-        materials: The name of each material, its colour, and its map statements, which are written as they are.
+        materials: For each material, its name, its colour, and its map statements, which are written unchanged.
     """
     lines = ["# metres, Y up"]
     for material, colour, maps in materials:

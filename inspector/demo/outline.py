@@ -13,12 +13,12 @@ from inspector.arrays import Floats, Indices
 from inspector.demo.quad_mesh import grid_quads
 
 # One half of the animal, station by station from the spine to the wing tip: distance from the spine, front edge and
-# rear edge. The two stations about 0.14 carry the lobe beside the mouth.
+# rear edge. The stations around 0.135 form the lobe beside the mouth.
 SPAN: Floats = np.array([0, 0.025, 0.075, 0.135, 0.195, 0.28, 0.39, 0.52, 0.68, 0.84, 1.0, 1.16, 1.3])
 _FRONT: Floats = np.array([0.53, 0.535, 0.6, 0.81, 0.63, 0.51, 0.44, 0.35, 0.23, 0.09, -0.06, -0.22, -0.39])
 _REAR: Floats = np.array([-0.62, -0.61, -0.58, -0.55, -0.52, -0.46, -0.39, -0.31, -0.26, -0.25, -0.28, -0.35, -0.44])
 
-# Rows as fractions of the way from the front edge to the rear edge; the last four also carry the tail.
+# Rows as fractions of the distance from the front edge to the rear edge. The last four rows also form the tail.
 ROWS: Floats = np.array([0, 0.04, 0.11, 0.2, 0.31, 0.43, 0.56, 0.69, 0.81, 0.89, 0.95, 1])
 TAIL_ROWS: Floats = np.array([0, 0, 0, 0, 0, 0, 0, 0, 0.12, 0.4, 0.7, 1])
 _TAIL_LENGTH = 0.8
@@ -31,12 +31,12 @@ STATIONS = 2 * len(SPAN) - 1
 SHEET = STATIONS * len(ROWS)
 """Number of vertices of the back. The belly has the same number."""
 
-# A picture of 12 by 5 cells: one island in the left six columns, one in the right six.
+# The texture has 12 x 5 cells: one island is in the left six columns, and the other in the right six.
 _CELL = 0.47
 """Size of one cell of the texture on the animal, metres."""
 _MIDDLE_Z = -0.3
 _RIM_IN_UV = 0.012
-"""Width of the rim's strip in the layout, metres. It is a little more than in the scene, so that the strip is
+"""Width of the rim's strip in the layout, metres. The strip is a little wider there than in the scene, so that it is
 visible."""
 
 
@@ -45,7 +45,7 @@ def _sheet_numbers() -> Indices:
 
 
 def _rim_numbers() -> Indices:
-    """The vertices around the edge of the back, (70,), in the direction of its faces."""
+    """Return the vertices around the edge of the back, (70,), in the winding direction of its faces."""
     sheet = _sheet_numbers()
     return np.concatenate([sheet[:-1, 0], sheet[-1, :-1], sheet[:0:-1, -1], sheet[0, :0:-1]])
 
@@ -54,21 +54,21 @@ RIM: Indices = _rim_numbers()
 
 
 def half_depths() -> Floats:
-    """The Z coordinate at each station and row of one half, (13, 12), metres, including the tail."""
+    """Return the Z coordinate at each station and row of one half, (13, 12), metres, including the tail."""
     depth = _FRONT[:, None] + (_REAR - _FRONT)[:, None] * ROWS
     depth[:_TAIL_STATIONS] -= _TAIL_LENGTH * TAIL_ROWS
     return depth
 
 
 def tail_narrowing() -> Floats:
-    """The factors, (13, 12), by which distances from the spine are multiplied so that the tail is thin."""
+    """Return the factors for distances from the spine that make the tail thin, (13, 12)."""
     factor = np.ones((len(SPAN), len(ROWS)))
     factor[:_TAIL_STATIONS] -= (1 - _TAIL_WIDTH) * TAIL_ROWS
     return factor
 
 
 def half_thickness() -> Floats:
-    """Half the height of the body, (13, 12), metres.
+    """Return half the height of the body, (13, 12), metres.
 
     The body is thick in the trunk, thin in the wings and at the tail, and blunt in front.
     """
@@ -103,13 +103,14 @@ def faces() -> Indices:
 
 
 def layout(*, rim_with_belly: bool = False) -> tuple[Floats, Indices]:
-    """Make the UV layout: back, belly, and the outer edge of the rim's strip. The seam runs along the rim.
+    """Make the UV layout of the back, the belly, and the rim's strip. The seam runs along the rim.
 
     Args:
         rim_with_belly: Whether the strip belongs to the belly's island instead of the back's.
 
     Returns:
-        The UVs, (670, 2), and the UV indices at the corners of the quads, (598, 4).
+        The UVs of the back, the belly, and the outer edge of the strip, (670, 2); and the UV indices at the corners of
+        the quads, (598, 4).
     """
     x = both_halves(SPAN[:, None] * tail_narrowing(), -1).ravel()
     z = both_halves(half_depths(), 1).ravel()
@@ -139,7 +140,7 @@ def _island(x: Floats, z: Floats, middle: float, sign: int) -> Floats:
 
 
 def _widened(x: Floats, z: Floats) -> tuple[Floats, Floats]:
-    """Move the outline outward by the width of the rim's strip in the layout."""
+    """Return the outline, moved outward by the width of the rim's strip in the layout."""
     along_x, along_z = np.roll(x, -1) - np.roll(x, 1), np.roll(z, -1) - np.roll(z, 1)
     scale = _RIM_IN_UV / np.sqrt(along_x**2 + along_z**2)
     return x - along_z * scale, z + along_x * scale

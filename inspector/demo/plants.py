@@ -30,19 +30,19 @@ class SpoiltFrame:
     before: QuadMesh
 
     def file(self, content: bytes) -> Files:
-        """Return the frame's file with a given content."""
+        """Return the frame's file, with the given content."""
         return {f"manta_broken.{self.frame:04}.obj": content}
 
 
 Plant = Callable[[SpoiltFrame], Files]
 
 _FACE = 180
-"""The face with the defect, for defects of a single face. It is on the back of a wing, away from seam and rim."""
+"""The face with the defect, if a defect is on a single face. It is on the back of a wing, away from the seam."""
 _VERTEX = 157
 
 
 def edited(edit: Callable[[QuadMesh], QuadMesh]) -> Plant:
-    """Turn a function that edits a mesh into a function that makes the files of a frame."""
+    """Make a function that returns the files of a frame from a function that edits a mesh."""
     return lambda spot: spot.file(obj_text(edit(spot.clean)))
 
 
@@ -50,18 +50,18 @@ def edited(edit: Callable[[QuadMesh], QuadMesh]) -> Plant:
 
 
 def left_out(_: SpoiltFrame) -> Files:
-    """No file, because the frame is left out."""
+    """No file."""
     return {}
 
 
 def cut_off(spot: SpoiltFrame) -> Files:
-    """About half of the frame's file, cut off in the middle of a number, as by a full disk or an interrupted copy."""
+    """About half of the frame's file, cut off in a number. A full disk or an interrupted copy leaves such a file."""
     text = obj_text(spot.clean)
     return spot.file(text[: text.index(b"\n", len(text) // 2) + 9])
 
 
 def twice(spot: SpoiltFrame) -> Files:
-    """The frame's file, and the same content again under a number without padding."""
+    """The frame's file, and a copy of it whose frame number has no padding."""
     text = obj_text(spot.clean)
     return spot.file(text) | {f"manta_broken.{spot.frame}.obj": text}
 
@@ -70,14 +70,14 @@ def twice(spot: SpoiltFrame) -> Files:
 
 
 def bad_number(spot: SpoiltFrame) -> Files:
-    """The frame's file with one coordinate that is not a number, spelt as an older C library prints it."""
+    """The frame's file with a coordinate that is not a number, written in the form that older C libraries print."""
     positions = spot.clean.positions.copy()
     positions[_VERTEX, 1] = np.nan
     return spot.file(obj_text(replace(spot.clean, positions=positions)).replace(b"nan", b"1.#QNAN"))
 
 
 def frozen(spot: SpoiltFrame) -> Files:
-    """The mesh with the shape and position of the previous frame, although the animal should have moved on."""
+    """The frame's file with the shape and position of the previous frame, although the animal should have moved on."""
     before = spot.before
     return spot.file(obj_text(replace(spot.clean, positions=before.positions, normals=before.normals)))
 
@@ -88,7 +88,7 @@ def moved_aside(mesh: QuadMesh) -> QuadMesh:
 
 
 def enlarged(mesh: QuadMesh) -> QuadMesh:
-    """The mesh scaled by 1.5 about the centre of its box, so that its position stays the same."""
+    """The mesh scaled by 1.5 about the centre of its bounding box, so that its position stays the same."""
     middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2
     return replace(mesh, positions=middle + 1.5 * (mesh.positions - middle))
 
@@ -97,7 +97,7 @@ def enlarged(mesh: QuadMesh) -> QuadMesh:
 
 
 def stray_vertex(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with one more vertex at the end, which is inside the body and used by no face."""
+    """The mesh with an additional vertex at the end of the list. The vertex is inside the body, and no face uses it."""
     return replace(mesh, positions=np.concatenate([mesh.positions, mesh.positions.mean(axis=0, keepdims=True)]))
 
 
@@ -108,9 +108,9 @@ def face_lost(mesh: QuadMesh) -> QuadMesh:
 
 
 def other_faces(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with two adjacent quads divided along another diagonal of the hexagon that they fill.
+    """The mesh with two adjacent quads replaced by two different quads that fill the same hexagon.
 
-    (a, b, c, d) and (d, c, e, f) become (a, b, c, e) and (a, e, f, d); each vertex keeps its UV and its normal.
+    (a, b, c, d) and (d, c, e, f) become (a, b, c, e) and (a, e, f, d). Each vertex keeps its UV and its normal.
     """
 
     def divided(quads: Indices) -> Indices:
@@ -123,7 +123,7 @@ def other_faces(mesh: QuadMesh) -> QuadMesh:
 
 
 def vertex_beyond_end(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with a vertex index beyond the end of the list at one corner."""
+    """The mesh with one corner whose vertex index is beyond the end of the list."""
     v = mesh.v.copy()
     v[_FACE, 2] = len(mesh.positions) + 7
     return replace(mesh, v=v)
@@ -138,51 +138,54 @@ def without_uvs(mesh: QuadMesh) -> QuadMesh:
 
 
 def uvs_in_part(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with forty faces of the back without UVs; the other faces keep their UVs."""
+    """The mesh without UVs on 40 faces of the back. The other faces keep their UVs."""
     vt = mesh.vt.copy()
     vt[_FACE : _FACE + 40] = ABSENT
     return replace(mesh, vt=vt)
 
 
 def uv_beyond_end(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with a UV index beyond the end of the list at one corner."""
+    """The mesh with one corner whose UV index is beyond the end of the list."""
     vt = mesh.vt.copy()
     vt[_FACE, 2] = len(mesh.uvs) + 7
     return replace(mesh, vt=vt)
 
 
 def uvs_shifted(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with every UV index too high by four, as if the UVs of a card with four corners came first. The card's
-    UVs are at the end.
+    """The mesh with every UV index too high by four, as if the four UVs of a card came first in the list.
 
-    Without those four UVs, the highest indices would be beyond the end of the list, which is another defect.
+    The card's UVs are at the end of the list. Without these four UVs, the highest indices would be beyond the end of
+    the
+    list, which is another defect.
     """
     card = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
     return replace(mesh, uvs=np.concatenate([mesh.uvs, card]), vt=mesh.vt + len(card))
 
 
 def uvs_reassigned(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with the UV indices of the back in reverse order. The UVs and the seams are the same, but the texture is
-    rotated."""
+    """The mesh with the UV indices of the back in reverse order.
+
+    The UVs and the seams are the same, but the texture of the back is rotated.
+    """
     return replace(mesh, vt=np.where(mesh.vt < outline.SHEET, outline.SHEET - 1 - mesh.vt, mesh.vt))
 
 
 def other_seam(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with the faces of the rim moved from the back's island to the belly's. The number of UVs is the same,
-    but different corners share them."""
+    """The mesh with the faces of the rim moved from the island of the back to that of the belly.
+
+    The number of UVs is the same, but different corners share them.
+    """
     uvs, vt = outline.layout(rim_with_belly=True)
     return replace(mesh, uvs=uvs, vt=vt)
 
 
 def uvs_renumbered(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with the list of UVs in reverse order and indices to match, so that every corner keeps its
-    coordinates.
-    """
+    """The mesh with the list of UVs in reverse order, and with indices that keep the coordinates of every corner."""
     return replace(mesh, uvs=mesh.uvs[::-1], vt=len(mesh.uvs) - 1 - mesh.vt)
 
 
 def uvs_moved(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with the belly's island moved a quarter of a cell to the left; the indices stay the same."""
+    """The mesh with the island of the belly moved a quarter of a cell to the left. The indices stay the same."""
     uvs: Floats = mesh.uvs.copy()
     uvs[outline.SHEET : 2 * outline.SHEET, 0] -= 0.25 / 12
     return replace(mesh, uvs=uvs)
@@ -197,7 +200,10 @@ def library_gone(mesh: QuadMesh) -> QuadMesh:
 
 
 def map_misspelt(spot: SpoiltFrame) -> Files:
-    """The frame's file, and a library of its own in which the name of the map has a backslash and a different case."""
+    """The frame's file, and a library that only this frame uses.
+
+    In the library, the path of the map has a backslash and a different case.
+    """
     library = library_text((spot.clean.material, "0.800 0.800 0.800", ["map_Kd Textures\\Manta.PNG"]))
     name = "manta_broken_wet.mtl"
     return spot.file(obj_text(replace(spot.clean, library=name))) | {name: library}

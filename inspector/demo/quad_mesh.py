@@ -1,4 +1,4 @@
-"""A mesh of quads, as the demo's generator computes it before it is written as text."""
+"""A mesh of quads, as the demo computes it before it is written as OBJ text."""
 
 from __future__ import annotations
 
@@ -26,9 +26,9 @@ class QuadMesh:
         uvs: UVs, (m, 2).
         normals: Unit normals, (k, 3).
         v: Position index at each corner of the quads, (f, 4).
-        vt: UV index at each corner of the quads, (f, 4); ABSENT where a corner has no UV.
+        vt: UV index at each corner of the quads, (f, 4); ABSENT if the corner has no UV.
         vn: Normal index at each corner of the quads, (f, 4).
-        others: The first face, the group and the material of each later run of faces.
+        others: For each later run of faces: the index of its first face, its group, and its material.
     """
 
     title: str
@@ -48,7 +48,7 @@ class QuadMesh:
 def vertex_normals(positions: Floats, quads: Indices) -> Floats:
     """Compute unit normals at the vertices: the mean direction of the adjacent quads, regardless of their size.
 
-    The direction of a quad, even if it is not planar, is that of the cross product of its diagonals.
+    The direction of a quad is that of the cross product of its diagonals, even if the quad is not planar.
 
     Args:
         positions: Positions of the vertices, (n, 3).
@@ -71,7 +71,7 @@ def _unit(vectors: Floats) -> Floats:
 
 
 def grid_quads(index: Indices) -> Indices:
-    """Make the quads of a grid of vertices. The second corner of each quad is in the row after that of the first.
+    """Make the quads of a grid of vertices. The first two corners of a quad are in the same column of the grid.
 
     Args:
         index: The vertex indices in the grid, (r, c).

@@ -1,5 +1,7 @@
-"""The swimming manta ray. Its wings flap in a wave that travels outward; its body glides along +Z and heaves with each
-beat."""
+"""The swimming manta ray.
+
+Its wings flap in a wave that travels outward. Its body glides along +Z and heaves with each beat.
+"""
 
 from __future__ import annotations
 
@@ -12,28 +14,28 @@ from inspector.demo.quad_mesh import QuadMesh, vertex_normals
 
 FRAMES = range(1, 25)
 SPEED = 0.06
-"""Metres per frame, along +Z."""
+"""Speed along +Z, metres per frame."""
 _BEAT = 31.0
-"""Number of frames for one beat of the wings. The shot has fewer frames, so that it does not loop."""
+"""Number of frames in one beat of the wings. The sequence is shorter than a beat, so that it doesn't loop."""
 _BEND = 0.8
 """Maximum angle of the wing tip, radians."""
 _LAG = 1.2
-"""Phase by which the wing tip lags behind the root, radians, so that the wave travels outward."""
+"""Phase by which the wing tip lags behind the root, radians. Because of the lag, the wave travels outward."""
 _PITCH = 0.3
 """Maximum slope of the wing tip along its chord, metres of height per metre of length."""
 
 
 def _slope(span: Floats, phase: float) -> Floats:
-    """The angle between wing and horizontal at given distances from the spine, both (s,), radians."""
+    """Return the angle between wing and horizontal at distances from the spine (metres), both (s,), radians."""
     reach = span / SPAN[-1]
     wave: Floats = _BEND * reach**0.8 * np.sin(phase - _LAG * reach) + 0.06 * reach
     return wave
 
 
 def _middle_surface(phase: float) -> tuple[Floats, Floats]:
-    """The X and Y coordinates of the middle surface of one half, each (13, 12), metres.
+    """Return the X and Y coordinates of the middle surface of one half, each (13, 12), metres.
 
-    Angles are added up outward from the spine, so that the wing is not stretched.
+    The coordinates are summed along the wing, outward from the spine, so that the wing is not stretched.
     """
     step, slope = np.diff(SPAN), _slope((SPAN[:-1] + SPAN[1:]) / 2, phase)
     x = np.concatenate([[0.0], np.cumsum(np.cos(slope) * step)])[:, None]
@@ -47,7 +49,7 @@ def _middle_surface(phase: float) -> tuple[Floats, Floats]:
 
 
 def swim_positions(frame: int) -> Floats:
-    """The positions in one frame, (600, 3), metres: those of the back, then those of the belly."""
+    """Return the positions in one frame, (600, 3), metres. Those of the back come before those of the belly."""
     time = frame - FRAMES.start
     phase = 2 * np.pi * time / _BEAT + 0.35
     x, y = _middle_surface(phase)

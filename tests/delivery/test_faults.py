@@ -307,7 +307,7 @@ def test_two_writers_at_once(calm: Calm, tmp_path: Path) -> None:
         for stderr, code in ends:
             if code:
                 assert_one_sentence(stderr)
-                assert "another run is writing it" in stderr or "already exists" in stderr
+                assert "another run is writing to this path" in stderr or "already exists" in stderr
         assert digests(folder / "out") == calm.delivered
         assert [path.name for path in folder.iterdir()] == ["out"]
     assert digests(calm.source) == calm.before

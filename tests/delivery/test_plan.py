@@ -140,7 +140,7 @@ def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_p
     assert fixes(plan) == ["triangulate"]
     reason = "left out: triangulate also sets the faces of frames 1-12"
     (refused,) = plan.sequences[0].refused
-    chosen = "; --without triangulate chooses drop-duplicate-faces instead"
+    chosen = "; use --without triangulate to apply drop-duplicate-faces instead"
     assert refused == Refused("drop-duplicate-faces", (), reason + chosen)
 
     assert fixes(make_plan(inspection, [one for one in every if one.fix != "triangulate"])) == ["drop-duplicate-faces"]
@@ -174,8 +174,8 @@ def test_what_was_asked_for_by_name_never_replaces_what_a_lossless_fix_restores(
     with pytest.raises(Refusal) as refusal:
         make_plan(inspection, [*lossless_choices(inspection), asked])
     assert str(refusal.value) == (
-        "uv-donor: left out: uv-restore, which is lossless, corrects the same findings; --without uv-restore chooses "
-        "uv-donor instead"
+        "uv-donor: left out: uv-restore, which is lossless, corrects the same findings; use --without uv-restore "
+        "to apply uv-donor instead"
     )
     assert refusal.value.answers == (("--without", "uv-restore"),)
     plan = make_plan(inspection, [asked])
@@ -199,7 +199,7 @@ def test_a_fix_that_was_asked_for_gets_the_frames_that_no_lossless_fix_corrects(
         assert frames[fix] == {"neutral-material": (18,), "fill-frames": (4, 7, 10, 19, 21, 23)}[fix]
         (refused,) = (one for one in plan.sequences[0].refused if one.fix == fix)
         assert refused.frames == corrected
-        assert refused.reason.endswith(f"; --without {lossless} chooses {fix} instead")
+        assert refused.reason.endswith(f"; use --without {lossless} to apply {fix} instead")
         instead = make_plan(inspection, [*(one for one in others if one.fix != lossless), Choice(fix)])
         assert set(corrected) <= {frame for step in instead.steps if step.fix == fix for frame in step.frames}
 
@@ -316,7 +316,9 @@ def test_what_is_no_plan_is_said_to_be_none(text: str) -> None:
 
 
 def test_a_plan_of_an_older_format_is_refused_with_the_way_on() -> None:
-    with pytest.raises(MeshqcError, match=r"format 1, .*this version reads format 2.*meshqc fix FOLDER --save"):
+    with pytest.raises(
+        MeshqcError, match=r"format 1, .*this version of meshqc reads only format 2.*meshqc fix FOLDER --save"
+    ):
         plan_from_json('{"format": 1, "choices": []}')
 
 

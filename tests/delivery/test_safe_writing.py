@@ -42,7 +42,7 @@ def planned(tmp_path: Path) -> Plan:
 def test_never_inside_or_over_the_source(tmp_path: Path, planned: Plan, out: str) -> None:
     (tmp_path / "link").symlink_to("in")
     (tmp_path / "in" / "sub").mkdir()
-    with pytest.raises(MeshqcError, match=r"never written to|already|no such folder|not a name for a new folder"):
+    with pytest.raises(MeshqcError, match=r"never written to|already|no such folder|not a valid name for a new folder"):
         deliver(planned, tmp_path / out)
     assert files_of(tmp_path / "in") == FILES
     assert {path.name for path in tmp_path.iterdir()} == {"in", "link"}
@@ -154,7 +154,7 @@ def test_unfinished_work_for_another_name_is_left_alone(tmp_path: Path, planned:
 def test_a_folder_that_is_not_ours_is_never_taken(tmp_path: Path, planned: Plan, content: dict[str, bytes]) -> None:
     place = Staging(tmp_path / "out", "").folder
     write(place, content)
-    with pytest.raises(Refusal, match="already exists, and was not written by this tool"):
+    with pytest.raises(Refusal, match="already exists and was not created by meshqc"):
         deliver(planned, tmp_path / "out")
     assert files_of(place) == content
     (tmp_path / "out").mkdir()  # OUT could never be completed now, if the folder were the tool's
@@ -165,7 +165,7 @@ def test_a_folder_that_is_not_ours_is_never_taken(tmp_path: Path, planned: Plan,
 def test_a_link_in_the_way_is_not_followed(tmp_path: Path, planned: Plan) -> None:
     (tmp_path / "theirs").mkdir()
     Staging(tmp_path / "out", "").folder.symlink_to("theirs")
-    with pytest.raises(Refusal, match="was not written by this tool"):
+    with pytest.raises(Refusal, match="was not created by meshqc"):
         deliver(planned, tmp_path / "out")
     assert list((tmp_path / "theirs").iterdir()) == []
 
@@ -201,7 +201,7 @@ def test_a_second_writer_is_refused_while_the_first_is_at_work(tmp_path: Path, p
 
     def try_as_well(stage: str, done: int, _: int) -> None:
         if (stage, done) in (("write", 5), ("check", 3)):
-            with pytest.raises(Refusal, match="another run is writing it") as refusal:
+            with pytest.raises(Refusal, match="another run is writing to this path") as refusal:
                 deliver(planned, tmp_path / "out")
             heard.append(str(refusal.value))
 

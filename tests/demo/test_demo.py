@@ -120,7 +120,7 @@ def test_of_a_demo_that_can_not_be_written_nothing_is_left(tmp_path: Path) -> No
         run = starved(limit, ["demo", str(tmp_path / folder)])
         assert run.returncode == 2
         assert_one_sentence(run.stderr)
-        assert "the demo could not be written: File too large" in run.stderr
+        assert "the demo could not be written (File too large)" in run.stderr
         assert list(tmp_path.rglob("*")) == [tmp_path / "there"]
 
 

@@ -119,7 +119,7 @@ def test_a_pair_of_units_is_applied_as_its_factor(tmp_path: Path) -> None:
         ({"factor": "much"}, {}, "factor=much is not a number"),
         ({"factor": "nan"}, {}, "is not a number"),
         ({"size": "0"}, {}, "above 0"),
-        ({"by": "2"}, {}, "no parameter by; it has factor, from, to, size"),
+        ({"by": "2"}, {}, "no parameter by; valid parameters: factor, from, to, size"),
         ({"from": "cm"}, {}, "only one of the two units was given; use two of mm, cm"),
         ({"from": "cm", "to": "fathom"}, {}, "to=fathom is not one of mm, cm"),
         ({"from": "cm", "to": "cm"}, {}, "changes nothing"),
