@@ -70,9 +70,12 @@ def meshqc(*words: str | Path, cwd: Path | None = None, **changes: str) -> subpr
 
 
 def starved(limit: int, words: list[str]) -> subprocess.CompletedProcess[str]:
-    """Run meshqc with a limit on the size of every file, in bytes."""
+    """Run meshqc with a limit on the size of every file, in bytes.
+
+    Compiled modules are not cached (-B), because the limit could cut them off.
+    """
     return subprocess.run(
-        [sys.executable, "-m", "inspector", *words],
+        [sys.executable, "-B", "-m", "inspector", *words],
         env=environment(),
         capture_output=True,
         text=True,
