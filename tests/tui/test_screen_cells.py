@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pyte.screens import Char
+from rich.cells import cell_len
 from rich.color import ColorSystem
 from rich.style import Style
 from textual.strip import Strip
@@ -27,14 +28,13 @@ letters = st.sampled_from("aab     ─▄é") | st.sampled_from("魚\u0301🐟")
 
 @st.composite
 def rows(draw: st.DrawFn, row: int) -> str:
-    """Return a row as the library sends it: its first column, and runs of one style, which fill the row or its end."""
-    column = draw(st.integers(0, COLUMNS - 1))
-    text = ""
-    while column < COLUMNS:
-        run = "".join(draw(st.lists(letters, min_size=1, max_size=COLUMNS - column)))
-        text += run if column + len(run) <= COLUMNS else "x"
-        column += len(run)
-    return text and f"\x1b[{row};{COLUMNS - len(text) + 1}H{drawn(draw(styles), text)}"
+    """Return a row as the library sends it: its first column, and text that fills the row from there to its end."""
+    width = draw(st.integers(1, COLUMNS))
+    text = "".join(draw(st.lists(letters, max_size=width))).lstrip("\u0301")  # it is written after its letter
+    while cell_len(text) > width:  # the library cuts a row to the width of the screen
+        text = text[:-1]
+    text += "x" * (width - cell_len(text))
+    return f"\x1b[{row};{COLUMNS - width + 1}H{drawn(draw(styles), text)}"
 
 
 def drawn(style: tuple[Style, ColorSystem], text: str) -> str:
@@ -50,7 +50,7 @@ def repaints(draw: st.DrawFn, *, whole: bool = False) -> str:
         for row in shown
     ]
     parts = full if whole else [draw(rows(row)) for row in shown]
-    return "\n".join(part for part in parts if part) + f"\x1b[{draw(st.integers(1, ROWS))};1H"
+    return "\n".join(parts) + f"\x1b[{draw(st.integers(1, ROWS))};1H"
 
 
 class Terminal:
