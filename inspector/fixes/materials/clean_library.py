@@ -47,13 +47,13 @@ def _libraries(context: CheckContext) -> list[UsedLibrary]:
 
 
 def _faults(library: Library) -> list[str]:
-    """The faults of a library that this fix corrects, in words."""
+    """Return the faults of a library that this fix corrects, in words."""
     found = [KINDS[problem.kind] for problem in library.problems if problem.kind in _TEXT]
     return found + ["a material that is defined twice in the same way"] * bool(library.repeats)
 
 
 def edit_assets(assets: Assets, _: Step[None], __: CheckContext) -> Assets:
-    """Rewrite, without repeated definitions, the libraries that have a fault that this fix corrects."""
+    """Rewrite the libraries that have faults, and remove their repeated definitions."""
     libraries = dict(assets.libraries)
     for place, entry in assets.libraries.items():
         if _faults(entry.library):
@@ -66,8 +66,8 @@ FIX = Fix(
     id="clean-library",
     title="Clean the libraries",
     kind=FixKind.LOSSLESS,
-    does="Writes material libraries as UTF-8 without a byte-order mark, each statement on one line. If a material is "
-    "defined twice in the same way, keeps the first definition.",
+    does="Writes material libraries as UTF-8 without a byte-order mark, with each statement on one line. If a material "
+    "is defined more than once in the same way, keeps only the first definition.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.LIBRARY_TEXT}),

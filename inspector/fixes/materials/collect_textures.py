@@ -20,10 +20,11 @@ _FOLDER = "textures"
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find the maps whose texture was found, but not exactly where the library states, or outside the inspected folder.
+    """Find the maps whose texture was found, but not exactly where the library states or not inside the inspected
+    folder.
 
     Raises:
-        Refusal: There is no such map. A map for which more than one file fits doesn't count.
+        Refusal: There is no such map. Maps for which more than one file fits don't count.
     """
     indices: list[int] = []
     uses: dict[tuple[object, object], MapUse] = {}
@@ -36,7 +37,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
                 indices.append(index)
     if not uses:
         why = (
-            f"more than one file fits the texture name `{unclear}`, and it is not known which file is intended"
+            f"more than one file fits the texture name `{unclear}`; state the path of the right file in the library"
             if unclear is not None
             else "no texture that was found needs to be copied"
         )
@@ -78,7 +79,7 @@ def _placed(texture: TextureAsset, folder: str, taken: dict[str, object], contex
         place = free_path(folder, path.name, lambda one: taken.get(one, path) != path)
         taken[place] = path
         return TextureAsset(texture.target, place)
-    # Tiles keep their names, which contain their numbers; if another file has such a name, they get a separate folder.
+    # Tiles keep their names, which contain their numbers. If another file has such a name, they get a new folder.
     for number in count(1):
         moved = TextureAsset(texture.target, posixpath.join(f"{folder}{number if number > 1 else ''}", path.name))
         places = dict(zip((place for place, _ in moved.files()), texture.target.files, strict=True))
@@ -99,9 +100,9 @@ FIX = Fix(
     id="collect-textures",
     title="Repair texture paths",
     kind=FixKind.LOSSLESS,
-    does="Copies textures that were not found as the library states, or are outside the folder, into textures/ beside "
-    "the library, and points the maps there. Options after a file name are moved in front of it, and a comment after "
-    "it is moved to a line of its own.",
+    does="Copies textures that are not exactly where the library states, or that are outside the folder, into "
+    "textures/ beside the library, and points the maps to the copies. Options after a file name are "
+    "moved in front of it, and a comment after a file name becomes a separate line.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.TEXTURES}),

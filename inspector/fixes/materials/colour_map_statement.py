@@ -1,4 +1,4 @@
-"""Use a coloured image as the colour map of its material, if the material names the image as another kind of map."""
+"""Make a coloured image the colour map of its material, if the material uses the image as an ambient or normal map."""
 
 from __future__ import annotations
 
@@ -16,24 +16,25 @@ from inspector.fixes.base.library_edit import restated
 from inspector.names import Name
 
 Misplaced = Set[tuple[Name, bytes]]
-"""Pairs of a material and the keyword, in lower case, of the statement that names its coloured image."""
+"""Materials with coloured images in the wrong statement: name of the material, and keyword of the statement in lower
+case."""
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Misplaced]:
-    """Find the coloured images that materials without a colour map name as ambient or normal maps.
+    """Find the materials without a colour map that use a coloured image as an ambient or normal map.
 
     Returns:
         A step whose work is the pairs of material and keyword.
 
     Raises:
-        Refusal: There is no such map.
+        Refusal: There is no such material.
     """
     try:
         found = misplaced_colours(textures(context))
     except NotApplicable:
         found = []
     if not found:
-        raise Refusal("no coloured image is named as the ambient or normal map of a material without a colour map")
+        raise Refusal("no coloured image is used as the ambient or normal map of a material without a colour map")
     indices = sorted({index for usage in found for index in usage.indices})
     return Step(
         FIX.id,
@@ -49,7 +50,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_assets(assets: Assets, step: Step[Misplaced], _: CheckContext) -> Assets:
-    """Write `map_Kd` in place of the step's statements."""
+    """Change the keywords of the step's statements to `map_Kd`."""
     return assets.edited(lambda entry, _: _restated(entry, step.work))
 
 
@@ -68,8 +69,8 @@ FIX = Fix(
     id="colour-map-statement",
     title="Use map_Kd for colour maps",
     kind=FixKind.LOSSLESS,
-    does="In a material without a colour map, uses `map_Kd`, the statement for colour maps, for a coloured image "
-    "that is named as the ambient map, or as the normal map although it holds no normals.",
+    does="If a material without a colour map uses a coloured image as its ambient map, or uses a coloured image that "
+    "holds no normals as its normal map, changes the statement to `map_Kd`, the statement for colour maps.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.COLOUR_MAPS}),

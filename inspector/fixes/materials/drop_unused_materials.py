@@ -1,4 +1,4 @@
-"""Remove from the libraries the materials that no face uses."""
+"""Remove materials that no face uses from the libraries."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the materials that no face in the folder's sequences uses.
 
     Raises:
-        Refusal: There is no such material, or it is not known whether materials are unused.
+        Refusal: There is no such material, or it can't be determined which materials are unused.
     """
     try:
         unused = unused_materials(context)
@@ -41,7 +41,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_assets(assets: Assets, _: Step[None], context: CheckContext) -> Assets:
-    """Remove from the libraries the materials that no face in the folder's sequences uses."""
+    """Remove the materials that no face in the folder's sequences uses from the libraries."""
     series = (context.series, *context.siblings)
     used: set[Name] = {name for one in series for facts in one.facts for name in facts.materials}
     libraries = {
@@ -58,8 +58,8 @@ FIX = Fix(
     title="Remove unused materials",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Removes from the libraries the materials that no face of any sequence uses.",
-    cost="These materials, and textures that no other material names, are not delivered.",
+    does="Removes materials from the libraries if no face of any sequence uses them.",
+    cost="These materials, and the textures that only they use, are not delivered.",
     touches=frozenset(),
     claims=frozenset({Claim.UNUSED_MATERIALS}),
     plan=plan,

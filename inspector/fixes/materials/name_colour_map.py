@@ -1,4 +1,4 @@
-"""Name colour maps that are beside a library but not named in it."""
+"""Add colour maps to materials without one, if an image beside the library has a matching name."""
 
 from __future__ import annotations
 
@@ -18,17 +18,17 @@ from inspector.names import Name
 from inspector.sequence.materials.references import Status, Target
 
 Images = Mapping[tuple[Path, Name], Path]
-"""The image that becomes the colour map, by library and material."""
+"""The image that becomes the colour map, by the path of the library and the name of the material."""
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Images]:
-    """Find materials without a colour map for which an image beside their library has a matching name.
+    """Find materials without a colour map for which exactly one image beside their library has a matching name.
 
     Returns:
-        A step whose work is the image of each material.
+        A step whose work is the image for each material.
 
     Raises:
-        Refusal: There is no such material, or more than one image fits each such material.
+        Refusal: No image has a matching name, or more than one image fits each such material.
     """
     try:
         found = unnamed_colour_maps(context)

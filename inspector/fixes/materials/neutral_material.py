@@ -26,16 +26,17 @@ from inspector.sequence.materials.references import Status
 
 _BARE = "face-without-material"
 _GREY = "Ka 0 0 0\nKd 0.5 0.5 0.5\nKs 0 0 0\nillum 1\n"
-"""Mid grey without a highlight (MTL File Formats 4.2, 1995: illum 1 has only colour and ambient light)."""
+"""Definition of a mid-grey material without a highlight (MTL File Formats 4.2, 1995: illum 1 has only colour and
+ambient light)."""
 
 
 @dataclass(frozen=True, slots=True)
 class NeutralMaterials:
-    """The material for faces without a usable material.
+    """The materials for faces without a usable material.
 
     Attributes:
-        neutral: The material for faces that have no material.
-        text: Definitions of all materials that are missing, as library text.
+        neutral: Name of the material for faces that have no material.
+        text: Definitions of all missing materials, as library text.
         homeless: Numbers of the frames that refer to no readable library.
         file: File name of the library that these frames get.
     """
@@ -50,8 +51,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find faces without a material, and materials that no library defines.
 
     Raises:
-        Refusal: There are no such faces or materials, a library was found, but not exactly where a frame states
-            (`share-library` corrects that), or a chosen frame doesn't exist or can't be read.
+        Refusal: There are no such faces or materials, a library was found but not exactly where a frame states
+            (`share-library` corrects this), or a chosen frame doesn't exist or can't be read.
     """
     facts = context.series.facts
     readable = tuple(one.number for one in facts if one.filled)
@@ -71,7 +72,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     said = [f"define {named(names)} as mid grey, for {numbers_text(context.numbers(indices))}"] if names else []
     if bare and given is not None:
         where = numbers_text(context.numbers(bare))
-        said.append(f"assign the reference's material `{given}` to the faces without a material on {where}")
+        said.append(f"assign the reference frame's material `{given}` to the faces without a material on {where}")
     numbers = context.numbers(indices)
     work = NeutralMaterials(neutral, _described(names), frozenset(context.numbers(homeless)), _file(context))
     return Step(
@@ -85,7 +86,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _reference_material(context: CheckContext) -> Name | None:
-    """The material of all faces of the reference; None if they have more than one, or some faces have none."""
+    """Return the material of all faces of the reference frame; None if the faces have several materials, or some have
+    none."""
     if context.series.reference_index is None:
         return None
     base = context.series.reference_facts
@@ -93,7 +95,7 @@ def _reference_material(context: CheckContext) -> Name | None:
 
 
 def _has_library(context: CheckContext, index: int) -> bool:
-    """Whether a frame refers to a library that can be read.
+    """Return whether a frame refers to a library that can be read.
 
     Raises:
         Refusal: A library was found, but not exactly where the frame states. Its materials can be used after
@@ -137,9 +139,8 @@ def _change(context: CheckContext, index: int, neutral: Name) -> Change:
 def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> Frame:
     """Name the neutral material before the first face without a material.
 
-    If the frame refers to no readable library, also name the new library.
-
-    A library that another fix has given to the frame is kept; `edit_assets` adds the materials to it.
+    If the frame refers to no readable library, the new library is also named. But if another fix has given the frame a
+    library, that library is kept, because `edit_assets` adds the materials to it.
     """
     pointed = b"mtllib" in frame.changed
     if any(run.material is None for run in frame.runs):
@@ -163,7 +164,7 @@ def edit_assets(assets: Assets, step: Step[NeutralMaterials], context: CheckCont
 
 
 def _completed(entry: LibraryAsset, text: bytes) -> LibraryAsset:
-    """The library with the definitions of `text` that it doesn't have."""
+    """Return the library with those definitions in `text` that it doesn't have yet."""
     known = set(entry.library.materials)
     missing = [one for one in read_library(text).definitions if one.name not in known]
     return extended(entry, b"".join(text[one.start : one.stop] for one in missing)) if missing else entry
@@ -174,10 +175,9 @@ FIX = Fix(
     title="Add a neutral material where there is none",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
-    does="Assigns a material to faces without one: the reference frame's material, if it is the only material there "
-    "and covers all faces, and otherwise a mid-grey material. Materials that no library defines are defined as mid "
-    "grey.",
-    cost="How these faces should look is not known; their material is an estimate.",
+    does="Assigns a material to faces without one. If all faces of the reference frame have the same material, this is "
+    "the material; otherwise, it is mid grey. Materials that no library defines are defined as mid grey.",
+    cost="The intended look of these faces is unknown. Their material is an estimate.",
     touches=frozenset({b"usemtl", b"mtllib"}),
     claims=frozenset({Claim.NEUTRAL_MATERIALS}),
     plan=plan,

@@ -1,4 +1,4 @@
-"""Name normal maps with the statement `norm` where they are named as bump maps."""
+"""Use the statement `norm` for normal maps that are named as bump maps."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is the paths of these images.
 
     Raises:
-        Refusal: There is no such map, or all of them have options other than the default.
+        Refusal: There is no such map, or all such maps have options other than the default.
     """
     found: dict[tuple[object, int], MapUse] = {}
     indices: list[int] = []
@@ -47,7 +47,8 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _images(context: CheckContext) -> frozenset[Path]:
-    """Paths of the images that bump maps name, if they hold normals and no material uses them as a colour map."""
+    """Return the paths of images that are used as bump maps but hold normals. Images that are also colour maps are left
+    out."""
     uses = [use for index in range(len(context.series.facts)) for use in context.materials(index).maps]
     paths = {use.target.path for use in uses if use.map.statement.raw.lower() in BUMP and use.target.path}
     colours = {use.target.path for use in uses if use.map.statement.raw.lower() in COLOUR}
@@ -59,7 +60,7 @@ def _is_wrong(line: MapLine, path: Path | None, images: frozenset[Path]) -> bool
 
 
 def edit_assets(assets: Assets, step: Step[frozenset[Path]], _: CheckContext) -> Assets:
-    """Write `norm` in place of the bump statements that name the step's images."""
+    """Change the bump statements that name the step's images to `norm`."""
     return assets.edited(lambda entry, _: _restated(entry, step.work))
 
 

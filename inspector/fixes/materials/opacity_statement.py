@@ -39,7 +39,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     means = word_of(parameters, "means", (TRANSPARENCY, OPACITY))
     if means is None:
         raise Refusal(
-            f"the meaning of `Tr` is not known; give {typed(FIX.id, f'means={TRANSPARENCY}')} if 1 is invisible, or "
+            f"the meaning of `Tr` is ambiguous; use {typed(FIX.id, f'means={TRANSPARENCY}')} if 1 is invisible, or "
             f"{typed(FIX.id, f'means={OPACITY}')} if 1 is opaque",
             answers(FIX.id, f"means={TRANSPARENCY}", f"means={OPACITY}"),
         )
@@ -62,14 +62,14 @@ def _shown(statement: Statement) -> str:
 
 
 def _restated(statement: Statement, means: str) -> bytes:
-    """The equivalent `d` statement."""
+    """Return the equivalent `d` statement."""
     words = statement.rest.split()
     value = float(words[0])
     return b"d " + (words[0] if means == OPACITY else b"%.9g" % (1.0 - value))
 
 
 def edit_assets(assets: Assets, step: Step[str], _: CheckContext) -> Assets:
-    """Write `d` in place of `Tr` in each material that has only `Tr`."""
+    """Replace `Tr` with `d` in each material that has only `Tr`."""
     return assets.edited(
         lambda entry, _: stated_otherwise(
             entry,
@@ -90,8 +90,8 @@ FIX = Fix(
     id="opacity-statement",
     title="State opacity as `d`",
     kind=FixKind.ONE_CONSTANT,
-    does="Replaces `Tr` with `d`, where 1 is opaque, in materials that have only `Tr`. You state which of the two "
-    "meanings of `Tr` applies.",
+    does="Replaces `Tr` with `d` in materials that have only `Tr`. For `d`, 1 is always opaque. For `Tr`, you state "
+    "whether 1 is invisible or opaque.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.OPACITY}),

@@ -28,14 +28,14 @@ class RenamedLibraries:
     """New names of libraries.
 
     Attributes:
-        lines: The new text after the keyword `mtllib`, by the old text.
+        lines: New text after the keyword `mtllib`, by old text.
     """
 
     lines: Mapping[Name, Name]
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[RenamedLibraries]:
-    """Find the names that need to change.
+    """Find the libraries and textures whose names aren't portable.
 
     Raises:
         Refusal: Every library and texture that was found already has a portable name.
@@ -65,7 +65,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _portable(raw: bytes) -> bytes:
-    """The path with each name in its portable form; `.` and `..` are unchanged."""
+    """Return the path with a portable form of each name. The names `.` and `..` are unchanged."""
     if unportable(raw, is_library=True) is None:
         return raw
     parts = [part if part in (b"", b".", b"..") else _portable_part(part) for part in raw.split(b"/")]
@@ -73,7 +73,7 @@ def _portable(raw: bytes) -> bytes:
 
 
 def _portable_part(part: bytes) -> bytes:
-    """The name without accents and without dots at its end, and with `_` in place of characters that aren't portable.
+    """Return the name without accents and trailing dots, and with `_` in place of characters that aren't portable.
 
     A name that is still not portable, such as a reserved name, gets a `_` in front.
     """
@@ -84,7 +84,7 @@ def _portable_part(part: bytes) -> bytes:
 
 
 def edit_frame(frame: Frame, step: Step[RenamedLibraries], _: Fraction) -> Frame:
-    """Rename the libraries that the frame names, including libraries that another fix gave it."""
+    """Rename the libraries that the frame names, including libraries that another fix gave to it."""
     pointed = b"mtllib" in frame.changed
     lines = tuple(
         LibraryLine(step.work.lines.get(line.name, Name(_portable(line.name.raw)) if pointed else line.name), line.line)
@@ -94,7 +94,7 @@ def edit_frame(frame: Frame, step: Step[RenamedLibraries], _: Fraction) -> Frame
 
 
 def edit_assets(assets: Assets, _: Step[RenamedLibraries], context: CheckContext) -> Assets:
-    """Give every file its portable name.
+    """Give every library and texture a portable name.
 
     Raises:
         Refusal: Two files would get the same path.
@@ -109,7 +109,7 @@ def edit_assets(assets: Assets, _: Step[RenamedLibraries], context: CheckContext
         )
         for where, what in [(new, place), *((one.place, one.target.path) for one in textures if one.place)]:
             if taken.setdefault(where, what) != what:
-                raise Refusal(f"two files would get the name {Name.from_path(where)}")
+                raise Refusal(f"two files would get the name {Name.from_path(where)}; rename one of them")
         libraries[new] = replace(entry, textures=textures)
     return replace(assets, libraries=libraries)
 
@@ -121,12 +121,12 @@ def _renamed(texture: TextureAsset, old_folder: str, new_folder: str) -> Texture
 
 
 def _moved(place: str, old_folder: str, new_folder: str) -> str:
-    """The new path of a file whose folder may itself have been renamed.
+    """Return the new path of a file whose folder may have been renamed as well.
 
     Args:
-        place: The old path of the file.
-        old_folder: The folder from which the file's path is made portable.
-        new_folder: The new path of that folder.
+        place: Old path of the file.
+        old_folder: Old path of the folder. Only the part of the file's path below this folder is made portable.
+        new_folder: New path of the folder.
     """
     path = os.fsencode(posixpath.relpath(place, old_folder))
     return posixpath.normpath(posixpath.join(new_folder, os.fsdecode(_portable(path))))

@@ -1,4 +1,4 @@
-"""Remove maps whose image doesn't exist, or give them the test grid."""
+"""Remove maps whose texture is missing, or replace them with the test grid."""
 
 from __future__ import annotations
 
@@ -25,23 +25,21 @@ from inspector.sequence.materials.resolver import MapUse
 DROP, GRID = "drop", "grid"
 
 _SIDE = 1024
-"""Length of the longer side of the test grid, pixels. Its eight cells of 128 pixels have signs that are large enough to
-read.
-"""
+"""Length of the longer side of the test grid, in pixels. A square grid then has 8 x 8 cells of 128 pixels per side,
+whose glyphs are large enough to read."""
 _NARROWEST = 8.0
-"""Maximum ratio of the test grid's longer side to its shorter side. The cells of a narrower grid would have no room for
-signs.
-"""
+"""Maximum ratio of the test grid's longer side to its shorter side. The cells of a narrower grid would be too small for
+glyphs."""
 
 
 @dataclass(frozen=True, slots=True)
 class Replacement:
-    """The treatment of maps without an image.
+    """How maps without a texture are treated.
 
     Attributes:
         by: DROP or GRID.
-        aspects: Width over height of a texture that suits the surface, by material. A material without an entry gets a
-            square.
+        aspects: Width over height of a texture that suits the surface, by material. Other materials get a square
+            texture.
     """
 
     by: str
@@ -49,7 +47,7 @@ class Replacement:
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[Replacement]:
-    """Find the maps whose image doesn't exist.
+    """Find the maps whose texture is missing.
 
     Raises:
         Refusal: There is no such map, or the parameter `by` is missing or wrong.
@@ -65,7 +63,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     by = word_of(parameters, "by", (DROP, GRID))
     if by is None:
         raise Refusal(
-            f"textures are missing; give {typed(FIX.id, f'by={DROP}')} to remove their maps, or "
+            f"textures are missing; use {typed(FIX.id, f'by={DROP}')} to remove their maps, or "
             f"{typed(FIX.id, f'by={GRID}')} to show a test grid instead",
             answers(FIX.id, f"by={DROP}", f"by={GRID}"),
         )
@@ -89,7 +87,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _summary(removed: int, replaced: int) -> str:
-    """The change to the maps, in words: `remove 2 maps and show the test grid in 1 map`."""
+    """Describe the changes to the maps, as in `remove 2 maps and show the test grid in 1 map`."""
     actions = [
         f"remove {count_of(removed, 'map')}" * bool(removed),
         f"show the test grid in {count_of(replaced, 'map')}" * bool(replaced),
@@ -98,7 +96,8 @@ def _summary(removed: int, replaced: int) -> str:
 
 
 def _shows(line: MapLine) -> bool:
-    """Whether the map's image itself is visible. The test grid is meaningless as height, normals or opacity."""
+    """Return whether the image of a map is itself visible. The test grid would be meaningless as height, normals or
+    opacity."""
     return line.statement.raw.lower() in COLOUR
 
 
@@ -111,7 +110,7 @@ def _aspects(context: CheckContext) -> dict[Name, float]:
 
 
 def edit_assets(assets: Assets, step: Step[Replacement], _: CheckContext) -> Assets:
-    """Remove or replace the maps in every library."""
+    """Remove or replace the maps without a texture in every library."""
     work = step.work
     return assets.edited(lambda entry, place: _mended(entry, place, work))
 
@@ -134,7 +133,7 @@ def _mended(entry: LibraryAsset, place: str, work: Replacement) -> LibraryAsset:
 
 
 def _grid(texture: TextureAsset, folder: str, aspect: float) -> TextureAsset:
-    """The test grid. Its cells are square on the surface, unless _NARROWEST limits its aspect."""
+    """Return the test grid as a texture. Its cells are square on the surface, unless _NARROWEST limits its aspect."""
     aspect = min(max(aspect, 1.0 / _NARROWEST), _NARROWEST)
     width, height = round(_SIDE * min(1.0, aspect)), round(_SIDE * min(1.0, 1.0 / aspect))
     place = posixpath.join(folder, f"meshqc_grid_{width}x{height}.png")

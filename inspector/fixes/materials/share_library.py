@@ -37,11 +37,11 @@ class Candidate:
     """A library that frames refer to.
 
     Attributes:
-        path: The file.
-        library: Its contents.
-        written: The name by which a frame correctly refers to the file; None if no frame does, or if the file is
-            outside the inspected folder.
-        frames: The number of frames that refer to it.
+        path: Path of the file.
+        library: Content of the file.
+        written: Name by which a frame correctly refers to the file; None if no frame does, or if the file is outside
+            the inspected folder.
+        frames: Number of frames that refer to the file.
     """
 
     path: Path
@@ -55,8 +55,8 @@ class SharedLibrary:
     """The library that all frames get.
 
     Attributes:
-        name: Its name in the frames.
-        place: Its path in the delivered folder.
+        name: Name of the library in the frames.
+        place: Path of the library in the delivered folder.
         entry: The library and its textures.
         touched: Indices of the frames that the fix changes.
     """
@@ -100,9 +100,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _candidates(context: CheckContext) -> list[Candidate]:
-    """The library files that were found, without those inside frames' files.
+    """Return the library files that were found, without libraries inside frame files.
 
-    Libraries that frames name correctly come before all others. Within both groups, the most used library comes first.
+    Libraries that frames name correctly come first. Within both groups, the most used library comes first.
     """
     found: dict[Path, Candidate] = {}
     for index in range(len(context.series.facts)):
@@ -118,16 +118,16 @@ def _candidates(context: CheckContext) -> list[Candidate]:
 
 
 def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameters) -> list[Candidate]:
-    """Choose one library that defines all needed materials, or several libraries that together do so.
+    """Choose one library that defines all needed materials or, if there is none, all libraries that were found.
 
     Args:
         context: The sequence.
-        needed: The materials that faces use.
-        parameters: The values that the user gave; `library` is the path of a library.
+        needed: Names of the materials that faces use.
+        parameters: Values that the user gave. The parameter `library` is the path of a library.
 
     Raises:
-        Refusal: No library was found, a material is not defined in any of them, or definitions differ between equally
-            suitable libraries.
+        Refusal: No library was found, no library defines one of the materials, or equally suitable libraries define a
+            material in different ways.
     """
     candidates = _candidates(context)
     if "library" in parameters:
@@ -168,10 +168,10 @@ def _differ(a: Candidate, b: Candidate, needed: Sequence[Name]) -> bool:
 def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, str, LibraryAsset]:
     """Choose the name, path and content of the shared library.
 
-    A library that a frame names correctly keeps its path; any other library is put beside the frames.
+    A library that a frame names correctly keeps its path. Any other library is put beside the frames.
 
     Returns:
-        The name in the frames, the path in the delivered folder, and the library with its textures.
+        Name in the frames, path in the delivered folder, and the library with its textures.
 
     Raises:
         Refusal: The libraries contradict each other, or can't hold the path of a texture.
@@ -193,7 +193,7 @@ def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, s
 
 
 def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
-    """Merge several libraries into one for the path `place`. The maps of each still lead to their textures from there.
+    """Merge several libraries into one for the path `place`. All maps still lead to their textures from there.
 
     Raises:
         Refusal: The libraries contradict each other, or can't hold the path of a texture.
@@ -215,12 +215,12 @@ def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
 
 
 def edit_frame(frame: Frame, step: Step[SharedLibrary], _: Fraction) -> Frame:
-    """Make the frame name the shared library, and no other library."""
+    """Replace all libraries that the frame names with the shared library."""
     return frame.replace(libraries=(LibraryLine(step.work.name, 0),))
 
 
 def edit_assets(assets: Assets, step: Step[SharedLibrary], context: CheckContext) -> Assets:
-    """The shared library, and the libraries that other frames still name."""
+    """Keep the libraries that other frames still name, and add the shared library."""
     work = step.work
     others = (index for index in range(len(context.series.facts)) if index not in work.touched)
     still_named = assets_of(context, others).libraries
@@ -232,8 +232,8 @@ FIX = Fix(
     id="share-library",
     title="Point all frames to one library",
     kind=FixKind.LOSSLESS,
-    does="Points all frames to one material library that defines all their materials, either an existing library or "
-    "a new library merged from several.",
+    does="Points all frames to one material library that defines all their materials. This is an existing library or, "
+    "if none defines them all, a new library merged from several.",
     cost="",
     touches=frozenset({b"mtllib"}),
     claims=frozenset({Claim.LIBRARIES}),

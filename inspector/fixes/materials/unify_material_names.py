@@ -1,4 +1,4 @@
-"""Rename materials whose names end in different numbers on different frames to their names on the reference frame."""
+"""Give materials their names from the reference frame, if the names differ only in the number at the end."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 Names = Mapping[Name, Name]
-"""New names of materials by their old names."""
+"""New names of materials, by old name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,8 +29,8 @@ class UnifiedNames:
     """New names of materials.
 
     Attributes:
-        frames: New names in each frame, by frame number.
-        libraries: The new names of all frames together.
+        frames: New names on each frame, by frame number.
+        libraries: New names on all frames together.
     """
 
     frames: Mapping[Fraction, Names]
@@ -38,11 +38,11 @@ class UnifiedNames:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UnifiedNames]:
-    """Match materials that differ from the reference's only in the number at the end of their names.
+    """Find the materials whose names differ from names in the reference frame only in the number at the end.
 
     Raises:
-        Refusal: There is no such material, a material may match more than one material, the new names would change
-            the material of a face, or a chosen frame doesn't exist or can't be read.
+        Refusal: There is no such material, a material may match more than one material, the new names would change the
+            material of a face, or a chosen frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -67,14 +67,13 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _names(context: CheckContext, index: int) -> Names:
-    """Find a frame's materials whose names differ from the reference's only in the number at the end.
+    """Match a frame's materials to the reference frame's materials whose names differ only in the number at the end.
 
     Returns:
-        The material of the reference for each of these materials. Materials that both frames have are left out.
+        Name in the reference frame, by name in the frame. Materials that both frames have are left out.
 
     Raises:
-        Refusal: A material may match more than one material of the reference, or a material of the reference may match
-            more than one material of the frame.
+        Refusal: A material may match more than one material of the other frame.
     """
     base, own = context.series.reference_facts.materials, context.series.facts[index].materials
     gone = {name_stem(name): name for name in base if name not in own}
@@ -92,7 +91,7 @@ def _alike(name: Name, names: list[Name]) -> int:
 
 
 def _together(context: CheckContext, found: Mapping[int, Names]) -> Names:
-    """The new names of all frames together.
+    """Combine the new names of all frames.
 
     Raises:
         Refusal: The new names would change the material of a face.
@@ -137,7 +136,7 @@ def _line(body: bytes, names: Names) -> bytes:
 
 
 def edit_assets(assets: Assets, step: Step[UnifiedNames], _: CheckContext) -> Assets:
-    """Rename the materials in the libraries. Of definitions that then have the same name, one is kept."""
+    """Rename the materials in the libraries. If several definitions then have the same name, only one is kept."""
     names = step.work.libraries
     libraries = {
         place: renamed(entry, names) if set(names) & set(entry.library.materials) else entry
@@ -150,9 +149,9 @@ FIX = Fix(
     id="unify-material-names",
     title="Give a material one name",
     kind=FixKind.LOSSLESS,
-    does="If the number at the end of a material's name differs in some frames (skin.001, skin.002), gives the "
-    "material its name on the reference frame, in frames and libraries. Of definitions that then have the same name, "
-    "only one is kept.",
+    does="If the number at the end of a material's name differs on some frames (skin.001, skin.002), gives the "
+    "material its name from the reference frame, in frames and libraries. If several definitions then have the same "
+    "name, only one is kept.",
     cost="",
     touches=frozenset({b"usemtl"}),
     claims=frozenset({Claim.MATERIAL_NAMES}),

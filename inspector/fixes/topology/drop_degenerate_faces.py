@@ -1,4 +1,4 @@
-"""Drop faces that enclose no area because they repeat vertices. The same faces are dropped on all frames."""
+"""Drop degenerate faces and repeated corners, the same on all frames."""
 
 from __future__ import annotations
 
@@ -23,9 +23,10 @@ class KeptCorners:
     """The faces and corners that remain, the same on all frames.
 
     Attributes:
-        faces: Indices of the faces, ascending, (k,).
-        corners: Indices of their corners, ascending, (c,).
-        offsets: Position of each face's first corner among these corners, and the number of corners, (k + 1,).
+        faces: Indices of the remaining faces, ascending, (k,).
+        corners: Indices of the remaining corners, ascending, (c,).
+        offsets: Position of each face's first corner among the remaining corners, and then the number of remaining
+            corners, (k + 1,).
     """
 
     faces: Indices
@@ -34,8 +35,7 @@ class KeptCorners:
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[KeptCorners]:
-    """Find repeated corners, faces that would have fewer than three corners without them, and faces folded onto
-    themselves.
+    """Find repeated corners, faces with fewer than three other corners, and faces that are folded onto themselves.
 
     Raises:
         Refusal: There is nothing to drop, faces differ between frames, or a corner has no vertex.
@@ -73,12 +73,12 @@ def _what_stays(corners: Corners) -> KeptCorners:
 
 
 def _folded(corners: Corners, single: Flags, sizes: Indices) -> Flags:
-    """Find the faces with four corners that return to a vertex, so that their two halves cover each other.
+    """Find the faces with four corners that visit a vertex twice, so that their two halves cover each other.
 
     Args:
         corners: The faces.
-        single: Which corners don't repeat another corner, (c,).
-        sizes: The number of these corners in each face, (f,).
+        single: Whether each corner has a different vertex from the next corner of its face, (c,).
+        sizes: Number of such corners in each face, (f,).
 
     Returns:
         Whether each face is folded, (f,).
@@ -92,7 +92,7 @@ def _folded(corners: Corners, single: Flags, sizes: Indices) -> Flags:
 
 
 def edit_frame(frame: Frame, step: Step[KeptCorners], _: Fraction) -> Frame:
-    """The frame with only the remaining faces and corners."""
+    """Drop the faces and corners of a frame that don't remain."""
     kept, corners = step.work.corners, frame.corners
     fresh = Corners(step.work.offsets, corners.v[kept], corners.vt[kept], corners.vn[kept])
     return with_faces(frame, fresh, counts_of(frame.runs, step.work.faces))

@@ -18,7 +18,7 @@ from inspector.surface.connections import same_corners
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Indices]:
-    """Find the faces that repeat an earlier face, in either direction.
+    """Find the faces with the same vertices as an earlier face, in the same or the reverse order.
 
     Returns:
         A step whose work is the indices of the faces to keep, ascending, (k,).
@@ -44,7 +44,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_frame(frame: Frame, step: Step[Indices], _: Fraction) -> Frame:
-    """The frame with only the faces to keep."""
+    """Drop the duplicate faces of a frame."""
     return with_faces_kept(frame, step.work)
 
 
@@ -55,7 +55,7 @@ FIX = Fix(
     changes=frozenset({DataChange.DROPS}),
     does="Of faces that have the same vertices, with the same or the reverse orientation, keeps the first. Only for "
     "sequences with the same faces on all frames.",
-    cost="The dropped faces are lost with their UVs and materials, even where a pair of faces was meant to be visible "
+    cost="The dropped faces are lost with their UVs and materials, even if a pair of faces was meant to be visible "
     "from both sides. Later faces are renumbered, in the same way on every frame." + FACE_COMMENTS,
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

@@ -18,7 +18,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the vertices that no face uses.
 
     Returns:
-        A step whose work is which vertices are kept, (n,).
+        A step whose work is whether each vertex is kept, (n,).
 
     Raises:
         Refusal: There is no such vertex, there are no faces, faces differ between frames or have corners without a
@@ -44,7 +44,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_frame(frame: Frame, step: Step[Flags], _: Fraction) -> Frame:
-    """The frame with only the used vertices."""
+    """Drop the unused vertices of a frame."""
     return with_vertices_kept(frame, step.work)
 
 

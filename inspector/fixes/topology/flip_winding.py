@@ -1,4 +1,4 @@
-"""Reverse faces that run in the opposite direction to the reference's faces."""
+"""Reverse faces that have the opposite orientation in the reference frame."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ class FlippedFaces:
     """The faces that the fix gives to frames.
 
     Attributes:
-        faces: The reference's faces.
-        corners: The frame's corner for each corner of the reference, (c,), by frame number.
+        faces: Faces of the reference frame.
+        corners: The frame's corner for each corner of the reference frame, (c,), by frame number.
     """
 
     faces: Corners
@@ -33,7 +33,7 @@ class FlippedFaces:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[FlippedFaces]:
-    """Find the frames whose faces are the reference's faces, some of them reversed.
+    """Find the frames that have the reference frame's faces, some of them reversed.
 
     Raises:
         Refusal: There is no such frame, or a chosen frame has different faces, doesn't exist or can't be read.
@@ -87,15 +87,15 @@ def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
 def turned_corners(wanted: Corners, found: Corners) -> Indices | None:
     """Find the corner of `found` for each corner of `wanted`.
 
-    Both must have the same faces in the same order. Faces may be reversed and start at any corner. A face that reads
-    the same both ways keeps its direction.
+    The two match if they have the same faces in the same order. A face may be reversed, and may start at a different
+    corner. A face that reads the same in both directions keeps its direction.
 
     Args:
-        wanted: The reference's faces.
-        found: The frame's faces.
+        wanted: Faces of the reference frame.
+        found: Faces of the frame.
 
     Returns:
-        Indices of the corners of `found`, (c,); None if a face has different vertices.
+        Indices of the corners of `found`, (c,); None if the two don't match.
     """
     if not np.array_equal(wanted.offsets, found.offsets):
         return None
@@ -113,7 +113,7 @@ def turned_corners(wanted: Corners, found: Corners) -> Indices | None:
 
 
 def edit_frame(frame: Frame, step: Step[FlippedFaces], number: Fraction) -> Frame:
-    """The frame with the reference's faces. UVs and normals stay with their vertices."""
+    """Give a frame the reference frame's faces. UVs and normals stay with their vertices."""
     source, faces = step.work.corners[number], step.work.faces
     return frame.replace(
         corners=Corners(faces.offsets, faces.v, frame.corners.vt[source], frame.corners.vn[source]),
@@ -124,8 +124,8 @@ FIX = Fix(
     id="flip-winding",
     title="Reverse flipped faces",
     kind=FixKind.LOSSLESS,
-    does="Reverses faces whose vertices run in the opposite direction to those in the reference frame. UVs and normals "
-    "stay with their vertices.",
+    does="Reverses faces that have the opposite orientation in the reference frame. UVs and normals stay with their "
+    "vertices.",
     cost="",
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

@@ -1,4 +1,4 @@
-"""Give the reference's faces to frames whose surface is divided into different faces."""
+"""Give the reference frame's faces to frames whose surface is divided into different faces."""
 
 from __future__ import annotations
 
@@ -30,17 +30,15 @@ from inspector.surface.connections import from_lowest, rings_by_size
 from inspector.surface.edges import next_corner
 
 _LONGER = 1.5
-"""Largest ratio of the mean length of the new faces' sides to that of the replaced faces' sides. Different cuts only
-change diagonals, while faces on vertices in a different order reach across the whole mesh.
-"""
+"""Maximum ratio of the mean side length of the new faces to that of the replaced faces. If a surface is divided
+differently, only diagonals change. If the vertices are in a different order, faces reach across the whole mesh."""
 
 _MENDED_SHARE = 0.01
-"""Largest share of faces that may have one wrong vertex each. With a larger share, the mesh is a different mesh. A
-single face is always allowed.
-"""
+"""Maximum share of faces that may have one wrong vertex each. If the share is larger, the mesh is a different mesh. A
+single such face is always allowed."""
 
 Face = tuple[int, ...]
-"""A face: its run, its number of corners, and its vertices in order, beginning with the lowest."""
+"""A face: its run, its number of corners, and its vertices in order, beginning with the lowest index."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,7 +47,7 @@ class RestoredFaces:
 
     Attributes:
         corners: The faces, by frame number.
-        counts: The number of faces of each run, as in the reference.
+        counts: Number of faces in each run, as in the reference frame.
     """
 
     corners: Mapping[Fraction, Corners]
@@ -57,12 +55,13 @@ class RestoredFaces:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[RestoredFaces]:
-    """Find the frames with different faces, and the UVs and normals of the reference's faces on these frames.
+    """Find the frames with different faces, and the UVs and normals of the reference frame's faces on these frames.
 
     Raises:
-        Refusal: There is no such frame, the reference or a frame has invalid or duplicate faces, a frame has a
-            different number of vertices, different groups or materials, or a different outline, its positions don't fit
-            the reference's faces, its UVs or normals are ambiguous, or a chosen frame doesn't exist or can't be read.
+        Refusal: There is no such frame, the reference frame or another frame has invalid or duplicate faces, a frame
+            has a different number of vertices, different groups or materials, or a different outline, its positions
+            don't fit the reference frame's faces, its UVs or normals are ambiguous, or a chosen frame doesn't exist or
+            can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -90,11 +89,11 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _restored(reference: Frame, faces_of_reference: Callable[[], Mapping[Face, int]], frame: Frame) -> Corners:
-    """The reference's faces with the frame's UVs and normals.
+    """Return the reference frame's faces with the frame's UVs and normals.
 
     Args:
         reference: The reference frame.
-        faces_of_reference: Returns the reference's faces, as `_faces` finds them.
+        faces_of_reference: Function that returns the reference frame's faces, in the form of `_faces`.
         frame: The frame.
 
     Raises:
@@ -109,7 +108,7 @@ def _restored(reference: Frame, faces_of_reference: Callable[[], Mapping[Face, i
     ours, theirs = faces_of_reference(), _faces(frame)
     if len(ours) < reference.faces or len(theirs) < frame.faces:
         raise Refusal(
-            "it has duplicate faces" if len(theirs) < frame.faces else "the reference frame has duplicate faces"
+            "the frame has duplicate faces" if len(theirs) < frame.faces else "the reference frame has duplicate faces"
         )
     gone = np.array([face for key, face in theirs.items() if key not in ours], np.int64)
     new = np.array([face for key, face in ours.items() if key not in theirs], np.int64)
@@ -135,7 +134,7 @@ def _refuse_unfit(reference: Frame, frame: Frame) -> None:
 
 
 def _with_vertices_mended(reference: Frame, frame: Frame) -> Corners | None:
-    """The frame's faces, with the reference's vertices where a few corners have a wrong vertex or none.
+    """Return the frame's faces with the reference frame's vertices, if only a few corners have a wrong vertex or none.
 
     Returns:
         The mended faces; None if more than one corner of a face is wrong, too many faces are wrong, or the faces differ
@@ -164,13 +163,13 @@ def _faces(frame: Frame) -> dict[Face, int]:
 
 
 def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: Indices) -> None:
-    """Refuse new faces that don't fill the outline of the replaced faces in each run, or whose sides are much longer.
+    """Refuse new faces that don't fill the outline of the replaced faces in each run, or that have much longer sides.
 
     Args:
         reference: The reference frame.
         frame: The frame.
-        new: Indices of the reference's faces that the frame doesn't have, (k,).
-        gone: Indices of the frame's faces that the reference doesn't have, (m,).
+        new: Indices of the reference frame's faces that the frame doesn't have, (k,).
+        gone: Indices of the frame's faces that the reference frame doesn't have, (m,).
 
     Raises:
         Refusal: The faces don't fit.
@@ -188,12 +187,13 @@ def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: In
 
 
 def _sides(corners: Corners, faces: Indices) -> Indices:
-    """The corners at which the sides of these faces start, (k,)."""
+    """Return the corners at which the sides of these faces start, (k,)."""
     return np.flatnonzero(np.isin(corners.face_of_corner(), faces))
 
 
 def _outline(frame: Frame, faces: Indices) -> set[tuple[int, int, int]]:
-    """Sides of these faces, (run, from, to), except sides that two faces of a run share in opposite directions."""
+    """Return the sides of these faces, (run, from, to), except sides that two faces of a run share in opposite
+    directions."""
     corners = frame.corners
     start = _sides(corners, faces)
     run = run_of_face(frame)[corners.face_of_corner()[start]]
@@ -203,14 +203,14 @@ def _outline(frame: Frame, faces: Indices) -> set[tuple[int, int, int]]:
 
 
 def _length(frame: Frame, corners: Corners, faces: Indices) -> float:
-    """Mean length of the sides of faces, measured on the frame's positions, scene units."""
+    """Return the mean side length of faces, measured at the frame's positions, in scene units."""
     start = _sides(corners, faces)
     ends = corners.v[next_corner(corners)[start]]
     return float(np.linalg.norm(frame.positions[ends] - frame.positions[corners.v[start]], axis=1).mean())
 
 
 def _source_corners(reference: Frame, frame: Frame, ours: Mapping[Face, int], theirs: Mapping[Face, int]) -> Indices:
-    """The frame's corner for each corner of the reference, (c,); 0 for corners of faces that the frame doesn't have."""
+    """Find the frame's corner for each corner of the reference frame, (c,); 0 if the frame doesn't have the face."""
     source = np.zeros(len(reference.corners.v), np.int64)
     pairs = np.array([(face, theirs[key]) for key, face in ours.items() if key in theirs], np.int64).reshape(-1, 2)
     sizes = reference.corners.sizes[pairs[:, 0]]
@@ -225,18 +225,17 @@ def _source_corners(reference: Frame, frame: Frame, ours: Mapping[Face, int], th
 
 
 class _Filled:
-    """The UVs and normals for the corners of new faces, found by the sides that new faces share with replaced faces.
+    """UVs and normals for the corners of new faces, found from the sides that new faces share with replaced faces.
 
     A corner of a new face is between two sides. If a replaced face has one of these sides in the same direction, the
-    corner gets the UV and normal at the same end of that side, so that a seam between two quads that were both cut
-    stays in place. A corner between two new diagonals gets the only UV and normal that its vertex has in the replaced
-    faces.
+    corner gets the UV and normal at the same end of that side. A seam between two quads that were both cut thus stays
+    in place. A corner between two new diagonals gets the only UV and normal that its vertex has in the replaced faces.
 
     Args:
         reference: The reference frame.
         frame: The frame.
-        gone: Indices of the replaced faces of the frame, (k,).
-        fresh: Indices of the corners of new faces in the reference, (m,).
+        gone: Indices of the frame's faces that are replaced, (k,).
+        fresh: Indices of the corners of new faces in the reference frame, (m,).
     """
 
     def __init__(self, reference: Frame, frame: Frame, gone: Indices, fresh: Indices) -> None:
@@ -263,11 +262,11 @@ class _Filled:
             self._corners.append(found or self._at.get(here, []))
 
     def values(self, slot: SmallIndices, what: str) -> Indices:
-        """The UV or normal index for each corner of the new faces, (m,).
+        """Return the UV or normal index at each corner of the new faces, (m,).
 
         Args:
-            slot: The UV or normal index of each corner of the frame, (c,).
-            what: The word for them in a message, "UVs" or "normals".
+            slot: UV or normal index at each corner of the frame, (c,).
+            what: The word for these values in a message: "UVs" or "normals".
 
         Raises:
             Refusal: More than one index fits a corner, or none fits.
@@ -278,7 +277,7 @@ class _Filled:
             if len(found) > 1:
                 raise Refusal(
                     f"there are seams in the {what} of faces that are cut differently than in the reference frame, so "
-                    f"it isn't known which {what} belong to the new faces; export the frame again, or without {what}"
+                    f"the {what} of the new faces are ambiguous; export the frame again, or without {what}"
                 )
             if not found:
                 raise Refusal("some faces of the reference frame use vertices that no face of this frame uses")
@@ -287,7 +286,7 @@ class _Filled:
 
 
 def edit_frame(frame: Frame, step: Step[RestoredFaces], number: Fraction) -> Frame:
-    """The frame with the reference's faces."""
+    """Give a frame the reference frame's faces."""
     return with_faces(frame, step.work.corners[number], step.work.counts)
 
 
@@ -295,7 +294,7 @@ FIX = Fix(
     id="restore-faces",
     title="Restore the faces",
     kind=FixKind.LOSSLESS,
-    does="Where the faces of a frame connect the same vertices differently than in the reference frame, replaces them "
+    does="If the faces of a frame connect the same vertices differently than in the reference frame, replaces them "
     "with the reference frame's faces. Positions, UVs and normals are unchanged." + FACE_COMMENTS,
     cost="",
     touches=frozenset({b"f", b"fo"}),

@@ -1,4 +1,4 @@
-"""Put vertices back into the reference's order, on frames where they are in a different order."""
+"""Put the vertices and faces of frames back into the order of the reference frame."""
 
 from __future__ import annotations
 
@@ -36,8 +36,8 @@ class Order:
     """The order of one frame.
 
     Attributes:
-        vertices: The frame's vertex for each vertex of the reference, (n,).
-        corners: The frame's corner for each corner of the reference, (c,).
+        vertices: The frame's vertex for each vertex of the reference frame, (n,).
+        corners: The frame's corner for each corner of the reference frame, (c,).
     """
 
     vertices: Indices
@@ -49,8 +49,8 @@ class RestoredOrder:
     """The order that the fix gives to frames.
 
     Attributes:
-        faces: The reference's faces.
-        orders: The order of each frame, by frame number.
+        faces: Faces of the reference frame.
+        orders: Order of each frame, by frame number.
     """
 
     faces: Corners
@@ -58,12 +58,12 @@ class RestoredOrder:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[RestoredOrder]:
-    """Find the frames with different faces, and match their vertices to the reference's.
+    """Find the frames with different faces, and match their vertices to those of the reference frame.
 
     Raises:
-        Refusal: There is no such frame, the reference's faces aren't valid, no frame with these faces is intact, a
-            frame is not a permutation of the reference, more than one order fits, or a chosen frame doesn't exist or
-            can't be read.
+        Refusal: There is no such frame, the reference frame's faces aren't valid, no frame with these faces is intact,
+            a frame is not a permutation of the reference frame, more than one order fits, or a chosen frame doesn't
+            exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -106,15 +106,15 @@ def _shuffled(context: CheckContext) -> tuple[Fraction, ...]:
 
 
 def _order(context: CheckContext, index: int, matched: Reference) -> Order:
-    """The frame's vertex and corner for each vertex and corner of the reference.
+    """Find the frame's vertex and corner for each vertex and corner of the reference frame.
 
     Raises:
-        Refusal: The frame is not a permutation of the reference, or more than one order fits equally well.
+        Refusal: The frame is not a permutation of the reference frame, or more than one order fits equally well.
     """
     frame, reference = context.frame(index), context.reference_frame
     _refuse_unfit(frame, reference)
     ambiguous = 0
-    # First the positions as they are, then relative to the mean of all vertices, so that overall motion doesn't count.
+    # Positions are compared as they are, and then relative to their mean, so that motion as a whole doesn't count.
     for centre in (False, True):
         placed = frame.replace(positions=_centred(frame.positions)) if centre else frame
         match = match_vertices(matched, _course(context, index, centre), placed)
@@ -141,7 +141,7 @@ def _refuse_unfit(frame: Frame, reference: Frame) -> None:
 
 
 def _course(context: CheckContext, index: int, centre: bool) -> Course:
-    """Find the positions on the nearest intact frame, and how far vertices may have moved between the two frames.
+    """Find the positions on the nearest intact frame, and how far the vertices may have moved between the two frames.
 
     Args:
         context: The sequence.
@@ -149,7 +149,7 @@ def _course(context: CheckContext, index: int, centre: bool) -> Course:
         centre: Whether positions are relative to their mean.
 
     Raises:
-        Refusal: No frame with the reference's faces is intact.
+        Refusal: No frame with the reference frame's faces is intact.
     """
     series = context.series
     facts, number = series.facts, series.facts[index].number
@@ -176,7 +176,7 @@ def _course(context: CheckContext, index: int, centre: bool) -> Course:
 
 
 def _centred(positions: Floats) -> Floats:
-    """Positions, (n, 3), relative to their mean, which doesn't depend on the order of the vertices."""
+    """Return positions, (n, 3), relative to their mean, which doesn't depend on the order of the vertices."""
     return np.asarray(positions - positions.mean(axis=0))
 
 
@@ -188,7 +188,7 @@ def _whole(reference: Frame, frame: Frame, order: Indices) -> Order:
 
 
 def edit_frame(frame: Frame, step: Step[RestoredOrder], number: Fraction) -> Frame:
-    """The frame with its vertices and faces in the reference's order."""
+    """Put the vertices and faces of a frame into the reference frame's order."""
     order, faces = step.work.orders[number], step.work.faces
     old = settled(frame)
     counts = [run.stop - run.start for run in old.runs]

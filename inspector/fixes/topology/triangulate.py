@@ -26,7 +26,7 @@ from inspector.surface.triangles import EAR_CORNERS, FLAT_TURN, Triangles, trian
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Triangles]:
-    """Cut the reference's faces by ear clipping.
+    """Cut the reference frame's faces by ear clipping.
 
     Returns:
         A step whose work is the triangles, as indices of the faces' corners.
@@ -56,9 +56,9 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
-    """Refuse faces that cross themselves, and concave faces with too many corners for ear clipping.
+    """Refuse faces that intersect themselves, and concave faces with too many corners for ear clipping.
 
-    When such a face is cut, one of its triangles is turned over.
+    If such a face is cut, one of its triangles is turned over.
 
     Raises:
         Refusal: There is such a face.
@@ -69,14 +69,16 @@ def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
     over = (np.einsum("ti,ti->t", unit(areas), facing) < -FLAT_TURN) & (sizes > 3)
     if over.any():
         faces = np.unique(triangles.face[over])
+        which, be = f"face {int(faces[0]) + 1}", "it is"
+        if len(faces) > 1:
+            which, be = f"{len(faces):,} faces, the first of which is {which},", "they are"
         raise Refusal(
-            f"{counted(len(faces), 'face')} can't be cut (first: face {int(faces[0]) + 1}): self-intersecting, or "
-            f"concave with more than {EAR_CORNERS} corners"
+            f"{which} can't be cut, because {be} self-intersecting, or concave with more than {EAR_CORNERS} corners"
         )
 
 
 def edit_frame(frame: Frame, step: Step[Triangles], _: Fraction) -> Frame:
-    """The frame with its faces cut into the triangles."""
+    """Cut the faces of a frame into the triangles."""
     cut, corners = step.work.corners.ravel(), frame.corners
     offsets = np.arange(0, len(cut) + 1, 3)
     fresh = Corners(offsets, corners.v[cut], corners.vt[cut], corners.vn[cut])

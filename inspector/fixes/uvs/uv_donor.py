@@ -26,9 +26,8 @@ from inspector.names import safe
 from inspector.sequence.discovery.listing import mesh_suffix
 
 _MOST_BESIDE = 8
-"""Maximum number of mesh files beside the frames. If there are more, the folder is taken for a model library, and none
-of the files is read to find the donor.
-"""
+"""Maximum number of mesh files beside the frames for which these files are searched for the donor. A folder with more
+files is probably a model library, so none of them is read."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
@@ -65,10 +64,10 @@ def _donor_beside(context: CheckContext, indices: Sequence[int]) -> tuple[Path, 
         indices: Indices of the frames.
 
     Returns:
-        Its path and its content.
+        Path and content of the file.
 
     Raises:
-        Refusal: There is no such file, or more than one.
+        Refusal: No file fits, or more than one file fits.
     """
     found = []
     for path in _files_beside(context):
@@ -86,9 +85,9 @@ def _donor_beside(context: CheckContext, indices: Sequence[int]) -> tuple[Path, 
 
 
 def _files_beside(context: CheckContext) -> Iterator[Path]:
-    """Yield the mesh files beside the reference frame that aren't links or frames of a sequence.
+    """Yield the mesh files beside the reference frame, except links and frames of a sequence.
 
-    If there are more than _MOST_BESIDE, none is yielded.
+    If there are more than _MOST_BESIDE files, none is yielded.
     """
     series = (context.series, *context.siblings)
     numbered = {facts.file.path for one in series for facts in one.facts}
@@ -103,9 +102,9 @@ FIX = Fix(
     title="UVs from a donor file",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
-    does="Copies the UVs of another mesh file that has the same faces with the same vertex indices. If no file is "
-    "named, uses the only file beside the frames that fits.",
-    cost="The UVs come from another file. The only evidence that they belong to these frames is that the faces are "
+    does="Copies the UVs of a different mesh file whose faces have the same vertex indices. If no file is named, uses "
+    "the only file beside the frames that fits.",
+    cost="The UVs come from a different file. The only evidence that they belong to these frames is that the faces are "
     "the same.",
     touches=frozenset({b"vt", b"f", b"fo"}),
     claims=frozenset({Claim.UVS}),

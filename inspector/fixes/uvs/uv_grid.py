@@ -1,4 +1,4 @@
-"""Give a rectangular grid of quads UVs by row and column."""
+"""Compute the UVs of a rectangular grid of quads from its rows and columns."""
 
 from __future__ import annotations
 
@@ -14,23 +14,25 @@ from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.fixes.base.parameters import aspect_of
 from inspector.fixes.base.uvs import UV_DECIMALS, UvSet, apply_uv_set, colour_map_aspect, refuse_other_faces, uv_changes
 from inspector.formats.frame import Frame
+from inspector.names import counted
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.quad_grid import quad_grid
 
 _UP, _AWAY = 1, 2
-"""Indices of the axes y and z. y is up; a level sheet is seen from +z, so that its far side is up in the texture."""
+"""Indices of the axes y and z. The y axis points up. A level sheet is seen from +z, so its far side is at the top of
+the texture."""
 
 _LEVEL = 0.2
-"""Minimum rise of a grid along y, as a share of its longer side. A grid that rises less is level."""
+"""Minimum rise of a grid along y, as a share of its longer side. A grid that rises less counts as level."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
-    """Lay out the reference's grid of quads.
+    """Compute UVs for the grid of quads on the reference frame.
 
     Raises:
-        Refusal: The reference's faces don't form one grid of quads, the grid has no extent along its rows or columns,
-            faces differ between frames, the aspect is wrong, or a chosen frame doesn't exist or can't be read.
+        Refusal: The reference frame's faces don't form one grid of quads, the grid has no extent along its rows or
+            columns, faces differ between frames, the aspect is wrong, or a chosen frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -45,7 +47,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     number = frame_text(series.reference_facts.number)
     wanted = tuple(one.number for one in series.facts if one.filled) if frames is None else frames
     indices = readable_indices(context, wanted)
-    refuse_other_faces(context, reference, f"the reference (frame {number})", indices)
+    refuse_other_faces(context, reference, f"reference frame {number}", indices)
     grid = _upright(grid, reference.positions)
     aspect = aspect or colour_map_aspect(context)
     own = _aspect(grid, reference.positions)
@@ -57,16 +59,17 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
         FIX.id,
         {**parameters, **({} if aspect is None else {"aspect": aspect})},
         numbers,
-        f"give {numbers_text(numbers)} UVs in {columns} columns and {rows} rows, {into}; the sheet itself has the "
-        f"aspect {own:.4g} to 1",
+        f"give {numbers_text(numbers)} UVs in {counted(columns, 'column')} and {counted(rows, 'row')}, {into}; the "
+        f"sheet itself has the aspect {own:.4g} to 1",
         uv_changes(context, indices[0], given),
         work=given,
     )
 
 
 def _upright(grid: Indices, positions: Floats) -> Indices:
-    """The grid of vertices, rotated by quarter turns so that the last row is above the first row or, if the grid is
-    level, behind it as seen from +z.
+    """Rotate the grid of vertices by quarter turns, so that the last row is above the first row.
+
+    If the grid is level, the last row is behind the first row as seen from +z.
     """
     turns = [np.rot90(grid, turn) for turn in range(4)]
     ways = np.array([(positions[turn[-1]] - positions[turn[0]]).mean(axis=0) for turn in turns])
@@ -76,7 +79,7 @@ def _upright(grid: Indices, positions: Floats) -> Indices:
 
 
 def _aspect(grid: Indices, positions: Floats) -> float:
-    """Mean length of the rows divided by mean length of the columns, along the surface.
+    """Return the mean length of the rows divided by the mean length of the columns, along the surface.
 
     Raises:
         Refusal: One of the lengths is 0.
@@ -90,14 +93,15 @@ def _aspect(grid: Indices, positions: Floats) -> float:
 
 
 def _laid(grid: Indices, reference: Frame, aspect: float | None, own: float) -> Floats:
-    """Lay out one UV for each vertex, in equal steps by column and row.
+    """Compute one UV for each vertex, in equal steps by column and row.
 
-    The UVs are centred in the unit square, as large as possible without distorting a texture of the given aspect.
+    The UVs are centred in the unit square. They are as large as possible without distorting a texture of the given
+    aspect.
 
     Args:
         grid: The vertices of the grid, (rows, columns).
         reference: The reference frame.
-        aspect: Width over height of the texture; None if the UVs are to fill the square.
+        aspect: Width over height of the texture; None to fill the square.
         own: Width over height of the grid.
 
     Returns:

@@ -17,7 +17,7 @@ from inspector.formats.frame import ABSENT, Frame
 from inspector.lettering.maps_fit import MAP_SQUEEZE
 from inspector.lettering.texture_fit import TextureFit
 
-_COMPUTED = "computed from all frames or, if another of these four is given,"
+_COMPUTED = "computed from all frames or, if one of the other three numbers is given,"
 _CONSTANTS = ("scale_u", "scale_v", "shift_u", "shift_v")
 
 
@@ -25,8 +25,8 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     """Find the scale and shift, from the parameters or from all frames.
 
     Raises:
-        Refusal: There are no UVs with an area, materials need different aspects, a parameter is wrong, or the UVs are
-            already in position.
+        Refusal: There are no UVs with an area, materials need different aspects, a parameter is wrong, or the UVs would
+            not change.
     """
     fit = fit_of(context)
     given = [number_of(parameters, key) for key in _CONSTANTS]
@@ -43,7 +43,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
         raise Refusal(
             "the given factors and offsets would not change the UVs"
             if any(value is not None for value in given)
-            else "the UVs are already as large as the unit square allows in this aspect"
+            else "the UVs are already as large as the unit square allows for a texture of this aspect"
         )
     constants = dict(zip(_CONSTANTS, [*scale.tolist(), *shift.tolist()], strict=True))
     return move_step(
@@ -57,17 +57,17 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
 
 
 def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floats, Floats]:
-    """Find the scale and shift that centre the box of all UVs in the unit square, as large as possible for the aspect.
+    """Find the scale and shift that centre the bounding box of all UVs in the unit square, as large as possible.
 
-    The aspect that a texture must have is proportional to the ratio of the lengths that one unit of u and one unit of v
-    cover on the surface. Scaling v by r times the scale of u multiplies this aspect by r, so r = aspect / wanted gives
-    the required aspect.
+    The aspect that a texture must have is proportional to the length of one unit of u on the surface, divided by the
+    length of one unit of v. Scaling v by r times the scale of u multiplies this aspect by r, so r = aspect / wanted
+    gives the required aspect.
 
     Returns:
         Scale and shift, (2,) each.
 
     Raises:
-        Refusal: Materials need different aspects, or the UVs have no area.
+        Refusal: Materials need different aspects, or the UVs have zero area.
     """
     wanted = [region.wanted_aspect for region in fit.materials]
     if max(wanted) > MAP_SQUEEZE * min(wanted):
@@ -90,7 +90,8 @@ def _box(context: CheckContext) -> tuple[Floats, Floats]:
 
 
 def _used_box(frame: Frame) -> Floats:
-    """Smallest and largest u and v of the finite UVs that faces use, (2, 2); inf and -inf if there are none."""
+    """Return the smallest and the largest u and v of the finite UVs that faces use, (2, 2); inf and -inf if there are
+    none."""
     used = frame.uvs[frame.corners.vt[frame.corners.vt != ABSENT], :2]
     used = used[np.isfinite(used).all(axis=1)]
     return np.array([used.min(axis=0, initial=np.inf), used.max(axis=0, initial=-np.inf)])

@@ -26,7 +26,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
         share = max(region.reading.mirrored for region in fit.materials)
         raise Refusal(
             f"lettering does not read backwards (only {share:.0%} of the surface is mirrored); to mirror it anyway, "
-            f"give {typed(FIX.id, *(f'axis={axis}' for axis in _AXES))}"
+            f"use {typed(FIX.id, *(f'axis={axis}' for axis in _AXES))}"
         )
     axis = stated or "u"
     sides = "left and right" if axis == "u" else "top and bottom"
@@ -40,7 +40,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
 
 
 def _mirrored(axis: str) -> UvMove:
-    """The map that reverses one axis, "u" or "v", about the middle of the unit square."""
+    """Return the map that reverses one axis, "u" or "v", about the middle of the unit square."""
     across = np.array([name == axis for name in _AXES], float)
     return UvMove(np.diag(1.0 - 2.0 * across), across)
 

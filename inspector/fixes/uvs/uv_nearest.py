@@ -30,27 +30,26 @@ from inspector.surface.normals import area_vectors, gathered
 from inspector.surface.triangles import triangulate
 
 _DONOR_DISTANCE = 0.05
-"""Largest distance of the reference's vertices from the donor's surface, as a share of the reference's diagonal. If it
-is larger, the donor has a different pose, position or size, and the closest point is a coincidence.
-"""
+"""Maximum distance of the reference frame's vertices from the donor's surface, as a share of the reference frame's
+diagonal. If the distance is larger, the donor has a different pose, position or size, so the closest points are
+meaningless."""
 
 _INWARD = 0.02
-"""The triangle for a corner's UV is searched at a point between the corner and the middle of its face. This is the
-point's distance from the corner, as a share of the distance between the two. At a seam, the corner thus gets the UV of
-its own side.
-"""
+"""The triangle that gives a corner its UV is searched from a point between the corner and the middle of its face. This
+is the distance of the point from the corner, as a share of the distance between the two. Since the point is inside the
+face, a corner at a seam gets the UV on its own side."""
 
 _ROUNDING = 1e-12
-"""Share of the diagonal up to which a distance is a rounding error of float64."""
+"""Maximum share of the diagonal up to which a distance counts as a rounding error of float64."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
-    """Read the donor, and find the UVs of the reference's corners on its surface.
+    """Read the donor, and find the UVs of the reference frame's corners on the donor's surface.
 
     Raises:
         Refusal: No donor is named, the donor doesn't exist, has no UVs, no surface or a bad number, or is too far away,
-            the reference's faces or positions aren't valid, faces differ between frames, every frame has UVs, or a
-            chosen frame doesn't exist or can't be read.
+            the reference frame's faces or positions aren't valid, faces differ between frames, every frame has UVs, or
+            a chosen frame doesn't exist or can't be read.
         MeshqcError: The donor can't be read.
     """
     series = context.series
@@ -59,7 +58,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     path, donor = donor_of(context, parameters)
     number, reference = frame_text(series.reference_facts.number), context.reference_frame
     indices = frames_without_uvs(context, frames)
-    refuse_other_faces(context, reference, f"the reference (frame {number})", indices)
+    refuse_other_faces(context, reference, f"reference frame {number}", indices)
     if not has_legal_faces(reference) or not np.isfinite(reference.positions).all():
         raise Refusal(
             "the reference frame has a coordinate that is not a finite number, a face with fewer than three corners, "
@@ -71,8 +70,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     distance = distance if share > _ROUNDING else 0.0
     if not share <= _DONOR_DISTANCE:
         raise Refusal(
-            f"vertices of frame {number} are up to {amount(distance, 'unit')} ({share:.0%} of its diagonal) away from "
-            f"the surface of {safe(path.name)}; the two differ in pose, position or size"
+            f"vertices of frame {number} are up to {amount(distance, 'unit')} ({share:.0%} of the diagonal) away from "
+            f"the surface of {safe(path.name)}; the two meshes differ in pose, position or size"
         )
     uvs, torn = _carried_over(surface, reference)
     given, numbers = _shared(uvs), context.numbers(indices)
@@ -80,8 +79,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
         FIX.id,
         {"from": str(path.absolute())},
         numbers,
-        f"{uv_summary(numbers, safe(path.name))} at the points closest to frame {number}, at most {distance:.4g} "
-        f"units away ({share:.2%} of its diagonal); faces across a seam of the donor: {int(torn.sum()):,}",
+        f"{uv_summary(numbers, safe(path.name))} at the points closest to frame {number}, at most "
+        f"{amount(distance, 'unit')} away ({share:.2%} of the diagonal); faces across a seam of the donor: "
+        f"{int(torn.sum()):,}",
         uv_changes(context, indices[0], given),
         work=given,
     )
@@ -93,14 +93,14 @@ class _NearestTriangles:
 
     Attributes:
         surface: The donor's surface.
-        triangle: Index of the triangle for each point, (n,).
+        triangle: Index of the nearest triangle, (n,).
     """
 
     surface: _Surface
     triangle: Indices
 
     def uv_at(self, points: Floats) -> Floats:
-        """Map points to UVs by the affine map of each point's triangle, even if the point is outside the triangle.
+        """Map points to UVs with the affine map of each point's triangle, even if the point is outside the triangle.
 
         Args:
             points: One point per triangle, (n, 3), scene units.
@@ -114,12 +114,12 @@ class _NearestTriangles:
 
 
 class _Surface:
-    """The donor's triangles that have an area.
+    """The donor's triangles, except triangles with zero area.
 
     Attributes:
-        triangles: Positions of their corners, (t, 3, 3), scene units.
-        uvs: UVs of their corners, (t, 3, 2).
-        tree: The tree in which the closest of these triangles are searched.
+        triangles: Positions of the triangles' corners, (t, 3, 3), scene units.
+        uvs: UVs of the triangles' corners, (t, 3, 2).
+        tree: Search tree of these triangles.
     """
 
     def __init__(self, donor: Frame, name: str) -> None:
@@ -138,13 +138,14 @@ class _Surface:
 
 
 def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
-    """Find the UVs of the reference's corners on the donor's surface.
+    """Find the UVs of the reference frame's corners on the donor's surface.
 
-    A face is torn across a seam if the UV at one of its corners differs from the UV that the triangle at the middle of
-    the face gives, by more than the size of the face in the texture. Such a face gets all its UVs from that triangle.
+    The triangle closest to the middle of a face also gives UVs for the corners of the face. If a corner's own UV is
+    farther from that UV than the size of the face in the texture, the face crosses a seam. All corners of such a face
+    get the UVs from the triangle at its middle.
 
     Returns:
-        UVs of the corners, (c, 2), and which faces would have been torn, (f,).
+        UVs of the corners, (c, 2), and whether each face crosses a seam, (f,).
     """
     corners = reference.corners
     face, places = corners.face_of_corner(), reference.positions[corners.v]
@@ -159,7 +160,7 @@ def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
 
 
 def _shared(uvs: Floats) -> UvSet:
-    """Make a UvSet of the UVs of all corners, (c, 2). UVs that are equal after rounding become one UV."""
+    """Make a UvSet from one UV per corner, (c, 2). UVs that are equal after rounding become one UV."""
     steps = np.rint(uvs * 10.0**UV_DECIMALS)
     distinct, vt = np.unique(steps, axis=0, return_inverse=True)
     return UvSet(distinct / 10.0**UV_DECIMALS, vt.reshape(-1).astype(np.int32), UV_DECIMALS)

@@ -1,4 +1,4 @@
-"""Give frames UVs by projection along one axis."""
+"""Compute UVs by projection along one axis."""
 
 from __future__ import annotations
 
@@ -40,18 +40,19 @@ _SIDES: dict[tuple[int, bool], tuple[tuple[int, int], tuple[int, int]]] = {
     (2, True): ((0, 1), (1, 1)),
     (2, False): ((0, -1), (1, 1)),
 }
-"""The coordinate and sign for u and for v, by the axis of the view and whether it is seen from its positive end.
-Lettering isn't mirrored for the viewer. Up is +y; for a view from +y it is -z, and for a view from -y it is +z.
-"""
+"""The coordinate and sign for u and for v, by the axis of the view and whether the view is from the positive end of the
+axis. For the viewer, lettering isn't mirrored. The top of the texture is towards +y. For a view from +y, it is towards
+-z, and for a view from -y, towards +z."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
-    """Project the reference along the given axis or, without one, along the axis from which most of it is visible.
+    """Project the reference frame along the given axis or, without an axis, along the one from which most of it is
+    visible.
 
     Raises:
-        Refusal: The reference has no valid faces, is a line when seen along the axis, or has too many edge-on faces and
-            no axis is given; a parameter is wrong, faces differ between frames, or a chosen frame doesn't exist or
-            can't be read.
+        Refusal: The reference frame has no valid faces, is a line when seen along the axis, or has too many edge-on
+            faces and no axis is given; a parameter is wrong, faces differ between frames, or a chosen frame doesn't
+            exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -61,7 +62,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     wanted = tuple(one.number for one in series.facts if one.filled) if frames is None else frames
     indices = readable_indices(context, wanted)
     reference = context.reference_frame
-    refuse_other_faces(context, reference, f"the reference (frame {number})", indices)
+    refuse_other_faces(context, reference, f"reference frame {number}", indices)
     areas = _areas(reference)
     along = int(np.abs(areas).sum(axis=0).argmax()) if axis is None else _AXES.index(axis)
     positive = bool(areas[:, along].sum() >= 0.0)
@@ -82,7 +83,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _areas(reference: Frame) -> Floats:
-    """Area vectors, (t, 3), of the reference's triangles, scene units squared.
+    """Return the area vectors of the reference frame's triangles, (t, 3), scene units squared.
 
     Raises:
         Refusal: There are no faces, a corner has no vertex, or a position is not finite.
@@ -96,14 +97,14 @@ def _areas(reference: Frame) -> Floats:
 
 
 def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: float) -> Floats:
-    """Project the vertices, so that all faces are in the unit square.
+    """Project the vertices so that all faces are in the unit square.
 
     Args:
         reference: The reference frame.
         along: Index of the axis of the view.
         positive: Whether the view is from the positive end of the axis.
-        fit: FILL to fill the square, or OWN to keep the proportions of the sheet. With OWN, the UVs are centred, as
-            large as possible without distorting a texture of the given aspect.
+        fit: FILL to fill the square, or OWN to keep the proportions of the surface. With OWN, the UVs are centred. They
+            are as large as possible without distorting a texture of the given aspect.
         aspect: Width over height of the texture.
 
     Returns:
@@ -119,16 +120,19 @@ def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: f
     extent = high - low
     if not (extent > 0.0).all():
         raise Refusal(
-            f"seen along {_AXES[along]}, the reference frame is a line, so no texture fits it; choose another axis"
+            f"seen along {_AXES[along]}, the reference frame is a line, so no texture fits it; choose a different axis"
         )
     side = extent if fit == FILL else max(extent[0] / aspect, extent[1]) * np.array([aspect, 1.0])
     return np.asarray(np.round((flat - (low + high) / 2.0) / side + 0.5, UV_DECIMALS))
 
 
 def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
-    """Refuse the projection if more of the surface is seen edge-on than `uv-collapsed` allows.
+    """Refuse the projection if more of the surface is edge-on than `uv-collapsed` allows.
 
     A texture would smear over these faces.
+
+    Raises:
+        Refusal: The share of the surface that is edge-on is too large.
     """
     area = face_areas(reference)
     collapsed = lay_out(with_uvs(reference, given).corners, given.uvs, None).collapsed
@@ -136,14 +140,14 @@ def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
     if share > COLLAPSED_SHARE.value:
         raise Refusal(
             f"seen along {_AXES[along]}, {share:.0%} of the surface is edge-on and would have no area in the "
-            "texture; take the UVs of another file (`uv-donor`), or accept this with "
+            "texture; take the UVs from a different file (`uv-donor`), or accept this with "
             f"{typed(FIX.id, f'axis={_AXES[along]}')}"
         )
 
 
 def _losses(areas: Floats, along: int, positive: bool) -> str:
-    """Describe the share of the surface that faces away from the viewer, and the share that is so steep that the
-    texture is stretched.
+    """Describe how much of the surface faces away from the viewer, and how much is so steep that the texture is
+    stretched.
 
     Args:
         areas: Area vectors of the triangles, (t, 3).
@@ -154,7 +158,10 @@ def _losses(areas: Floats, along: int, positive: bool) -> str:
     facing = areas[:, along] * (1.0 if positive else -1.0)
     total = max(float(size.sum()), np.finfo(float).tiny)
     away, steep = float(size[facing < 0.0].sum()) / total, float(size[np.abs(facing) < size / 2.0].sum()) / total
-    return f"{away:.0%} of the surface faces away and reads mirrored, {steep:.0%} is stretched by a factor of 2 or more"
+    return (
+        f"{away:.0%} of the surface faces away and reads mirrored, and {steep:.0%} is stretched by a factor of 2 or "
+        "more"
+    )
 
 
 FIX = Fix(
@@ -171,8 +178,8 @@ FIX = Fix(
     plan=plan,
     parameters={
         "axis": (
-            "axis to look along (x, y or z); a given axis is used even if faces are edge-on; default: the axis along "
-            "which most of the surface is visible"
+            "axis to look along: x, y or z, even if faces are then edge-on; default: the axis along which most of the "
+            "surface is visible"
         ),
         "fit": (
             "own (keep the proportions of the surface, on its colour map or, without one, on a square texture) or fill "

@@ -1,4 +1,4 @@
-"""Restore UV indices and coordinates from the reference frame."""
+"""Restore the UV indices and coordinates of the reference frame."""
 
 from __future__ import annotations
 
@@ -21,17 +21,17 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
-    """Find the frames with the reference's faces but different UVs.
+    """Find the frames that have the reference frame's faces but different UVs.
 
     Raises:
-        Refusal: There is no such frame, the reference has corners without UVs, or a chosen frame has different faces,
-            doesn't exist or can't be read.
+        Refusal: There is no such frame, the reference frame has corners without UVs, or a chosen frame has different
+            faces, doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
     reference = context.reference_frame
-    name = f"the reference (frame {frame_text(series.reference_facts.number)})"
+    name = f"reference frame {frame_text(series.reference_facts.number)}"
     if not has_whole_uvs(reference):
         raise Refusal(f"{name} has {'corners without' if len(reference.uvs) else 'no'} UVs")
     wanted = _differing(context) if frames is None else frames

@@ -23,11 +23,11 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames whose UV indices are all off by the same constant.
 
     Returns:
-        A step whose work is the reference's UV index of each corner, (c,).
+        A step whose work is the reference frame's UV index at each corner, (c,).
 
     Raises:
-        Refusal: There is no such frame, shifting the indices back would not give the reference's coordinates, or a
-            chosen frame has different faces or other UV indices, doesn't exist or can't be read.
+        Refusal: There is no such frame, shifting the indices back would not give the reference frame's coordinates, or
+            a chosen frame has different faces or other UV indices, doesn't exist or can't be read.
     """
     if context.series.reference_index is None:
         raise Refusal("no frame can be read")
@@ -70,11 +70,11 @@ def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
 
 
 def _shift(reference: Frame, frame: Frame, number: str) -> int:
-    """The constant by which the frame's UV indices are off.
+    """Return the constant by which the frame's UV indices are off.
 
     Raises:
         Refusal: The frames differ in their faces, a corner has no UV, the indices are not all off by the same constant,
-            or shifting them back doesn't give the reference's coordinates at every corner.
+            or shifting them back doesn't give the reference frame's coordinates at every corner.
     """
     ours, wanted = frame.corners, reference.corners
     if not (np.array_equal(ours.offsets, wanted.offsets) and np.array_equal(ours.v, wanted.v)):
@@ -98,7 +98,7 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
 
 
 def edit_frame(frame: Frame, step: Step[SmallIndices], _: Fraction) -> Frame:
-    """The frame with its UV indices shifted back to those of the reference. The list of UVs is unchanged."""
+    """Shift the UV indices of a frame back to those of the reference frame. The list of UVs is unchanged."""
     vt: SmallIndices = np.asarray(step.work, np.int32)
     corners = frame.corners
     return frame.replace(corners=Corners(corners.offsets, corners.v, vt, corners.vn))

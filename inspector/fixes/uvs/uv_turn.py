@@ -14,7 +14,7 @@ _QUARTERS = ("90", "180", "270")
 
 
 def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMove]:
-    """Find the quarter turn that makes lettering upright, or take the given turn.
+    """Find the quarter turn that makes lettering upright, or use the given turn.
 
     Raises:
         Refusal: There are no UVs with an area, or the given angle is wrong. If no angle is given: lettering is upright,
@@ -26,9 +26,9 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
         readings = [region.reading for region in fit.materials]
         stated = _needed({_quarter(reading.turned) for reading in readings})
         if any(reading.reads_mirrored for reading in readings):
-            raise Refusal(f"lettering reads mirrored; mirror it first (uv-mirror), or give {_angles()}")
+            raise Refusal(f"lettering reads mirrored; mirror it first (`uv-mirror`), or use {_angles()}")
         if any(reading.words == "in all directions" for reading in readings):
-            raise Refusal(f"lettering runs in all directions, so no rotation makes it upright; give {_angles()}")
+            raise Refusal(f"lettering runs in all directions, so no rotation makes it upright; use {_angles()}")
     return move_step(
         context,
         FIX.id,
@@ -43,23 +43,23 @@ def _quarter(degrees: float) -> int:
 
 
 def _needed(quarters: set[int]) -> str:
-    """The rotation of the UVs that makes lettering upright, in degrees.
+    """Return the rotation of the UVs, in degrees, that makes lettering upright.
 
-    It equals the angle by which lettering is rotated, because rotating UVs rotates the picture in the opposite
-    direction on the surface.
+    The rotation equals the angle by which lettering is rotated, because rotating UVs rotates the picture in the
+    opposite direction on the surface.
 
     Args:
-        quarters: The angle of each material, rounded to a multiple of 90 degrees.
+        quarters: The angles of all materials, rounded to multiples of 90 degrees.
 
     Raises:
         Refusal: Lettering is upright, or rotated differently on different materials.
     """
     if quarters == {0}:
-        raise Refusal(f"lettering is upright to within 45 degrees; to rotate it anyway, give {_angles()}")
+        raise Refusal(f"lettering is upright to within 45 degrees; to rotate it anyway, use {_angles()}")
     if len(quarters) > 1:
         raise Refusal(
             "lettering is rotated by different angles on different materials, so no single rotation makes it upright "
-            f"on all of them; give {_angles()}"
+            f"on all of them; use {_angles()}"
         )
     return str(quarters.pop())
 
@@ -69,7 +69,7 @@ def _angles() -> str:
 
 
 def _turned(degrees: int) -> UvMove:
-    """The rotation to the left about (0.5, 0.5). Its numbers are whole, so UVs need no more decimal places."""
+    """Return the rotation to the left about (0.5, 0.5). Its numbers are whole, so UVs need no more decimal places."""
     cosine, sine = {90: (0.0, 1.0), 180: (-1.0, 0.0), 270: (0.0, -1.0)}[degrees]
     matrix = np.array([[cosine, -sine], [sine, cosine]])
     return UvMove(matrix, 0.5 - matrix @ (0.5, 0.5))

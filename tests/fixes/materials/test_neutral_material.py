@@ -31,7 +31,9 @@ def test_faces_without_a_material_get_that_of_the_reference(tmp_path: Path) -> N
     result = fixed(tmp_path, files, "neutral-material")
     assert result.changed() == {name}
     assert result.after[name] == files[name].replace(b"\nf ", b"\nusemtl skin\nf ", 1)
-    assert result.step.summary == "assign the reference's material `skin` to the faces without a material on frame 5"
+    assert (
+        result.step.summary == "assign the reference frame's material `skin` to the faces without a material on frame 5"
+    )
     assert result.touched(name) == {b"usemtl"}
     assert [finding.check for _, finding in result.delivery.proof.gone] == ["faces-without-material"]
     assert result.delivery.proof.clean

@@ -79,7 +79,7 @@ def all_triangles(mesh: Mesh) -> Mesh:
             shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])}),
             "frame 4 differs from the reference frame in vertex count or faces",
         ),
-        (frames({1: BOW, 2: BOW}), r"1 face can't be cut \(first: face [0-9]+\): self-intersecting"),
+        (frames({1: BOW, 2: BOW}), r"face [0-9]+ can't be cut, because it is self-intersecting"),
         (frames({1: star(150), 2: star(150)}), "more than 256 corners"),
         (
             shot(dict.fromkeys(range(1, 13), lambda mesh: mesh.edit(faces=(mesh.faces[0][:2], *mesh.faces[1:])))),

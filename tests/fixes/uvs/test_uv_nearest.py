@@ -62,14 +62,14 @@ def test_a_sheet_cut_otherwise_gets_the_same_uvs(tmp_path: Path) -> None:
     """A flat sheet with different faces than the donor gets the same UVs: u = x and v = 1 - z."""
     places, uvs, summary = given(tmp_path, sheet(5, 7), sheet(8, 6))
     assert np.abs(uvs - np.stack([places[:, 0], 1 - places[:, 2]], axis=1)).max() < 2e-6
-    assert "at most 0 units away (0.00% of its diagonal); faces across a seam of the donor: 0" in summary
+    assert "at most 0 units away (0.00% of the diagonal); faces across a seam of the donor: 0" in summary
 
 
 def test_the_largest_distance_is_told(tmp_path: Path) -> None:
     """The parabola b x (1 - x) is b / 4 high. The donor is flat, so it is b / 4 below the middle of the parabola."""
     summary = given(tmp_path, sheet(5, 7, bend=0.1), sheet(3, 3))[2]
     assert (
-        f"at most {0.1 / 4:.4g} units away ({0.1 / 4 / np.linalg.norm([1, 1, 0.025]):.2%} of its diagonal)" in summary
+        f"at most {0.1 / 4:.4g} units away ({0.1 / 4 / np.linalg.norm([1, 1, 0.025]):.2%} of the diagonal)" in summary
     )
 
 
@@ -128,7 +128,7 @@ BARE = shot(dict.fromkeys(range(1, 13), bare))
         (
             BARE,
             wing(1).edit(positions=wing(1).positions * 100),
-            r"away from the surface of rest\.obj; the two differ in pose",
+            r"away from the surface of rest\.obj; the two meshes differ in pose",
         ),
         (BARE, bare(wing(1)), r"rest\.obj has no UVs"),
         (shot(), wing(1), "every frame has UVs"),
@@ -162,5 +162,5 @@ def test_a_frame_with_other_faces_is_left_out_and_told(tmp_path: Path) -> None:
     plan = plan_for(tmp_path / "work", files, "uv-nearest", {"from": str(path)})
     assert 3 not in plan.steps[0].frames
     assert [(one.frames, one.reason) for one in plan.sequences[0].refused] == [
-        ((3,), "the reference (frame 1) has 12 faces, but frame 3 has 11")
+        ((3,), "reference frame 1 has 12 faces, but frame 3 has 11")
     ]
