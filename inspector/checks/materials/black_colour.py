@@ -45,9 +45,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="A material has a colour map, but its colour is black (`Kd 0 0 0`). In this format, the map is "
-        "multiplied by the colour.",
-        after_import="The surface is black in readers that follow the format, and textured in others.",
+        what="A material has a colour map, but the colour of the material is black (`Kd 0 0 0`). The format multiplies "
+        "the map by this colour.",
+        after_import="The surface is black in readers that follow the format, and textured in other readers.",
         what_to_do="Set Kd to `1 1 1` in the library, or set the material's base colour to white and export again.",
     ),
     run=run,

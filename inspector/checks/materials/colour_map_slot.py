@@ -1,4 +1,4 @@
-"""Materials that name their colour image as an ambient map and have no colour map."""
+"""Materials with a coloured texture as the ambient map, and without a colour map."""
 
 from __future__ import annotations
 
@@ -27,10 +27,11 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A material names a coloured image as its ambient map (map_Ka) and has no colour map (map_Kd). Most "
-        "imports ignore ambient maps.",
+        what="A coloured texture is assigned as the ambient map (map_Ka) of a material that has no colour map "
+        "(map_Kd). Most importers ignore ambient maps.",
         after_import="The surface shows one plain colour and no texture.",
-        what_to_do="Use the fix that names the texture as the colour map, or assign it by hand after the import.",
+        what_to_do="Use the fix that assigns the texture as the colour map, or assign the colour map by hand after the "
+        "import.",
     ),
     run=run,
     fixes=("colour-map-statement",),

@@ -1,4 +1,4 @@
-"""Materials without a colour map, although a suitable image exists beside the library."""
+"""Materials without a colour map, although a texture file beside the library could be the map."""
 
 from __future__ import annotations
 
@@ -26,16 +26,17 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 CHECK = Check(
     id="colour-map-unnamed",
-    title="Colour map not named",
+    title="Colour map not assigned",
     severity=Severity.WARNING,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="A material has no colour map, but an image beside its library could be the map. No map statement names "
-        "this image. Its file name is the name of the material, or the name of another map of the material with a "
-        "word for colour in place of the kind of map. Exports leave out a map if the texture is connected in an "
-        "unusual way.",
+        what="A material has no colour map, but a texture file beside its library could be the map. No map statement "
+        "refers to this file. The file is named after the material, or after another map of the material, with a word "
+        "for colour in place of the word for the kind of map. Exporters leave out a map if the texture is connected "
+        "to the material in an unusual way.",
         after_import="The surface shows one plain colour and no texture.",
-        what_to_do="Use the fix that names the texture as the colour map, or assign it by hand after the import.",
+        what_to_do="Use the fix that assigns the texture as the colour map, or assign the colour map by hand after the "
+        "import.",
     ),
     run=run,
     fixes=("name-colour-map",),

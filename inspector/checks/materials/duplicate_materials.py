@@ -19,8 +19,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     files = {library.path: library.file for library in libraries}
     alike = {(used.file, again.line) for used in libraries if used.library for again in used.library.repeats}
     for severity, how in (
-        (Severity.WARNING, "twice, with different content"),
-        (Severity.NOTE, "twice, with the same content"),
+        (Severity.WARNING, "more than once, with different content"),
+        (Severity.NOTE, "more than once, with the same content"),
     ):
         met = [
             (definition.name, Spot(Where(files[path], definition.line, definition.name.display), state.indices))
@@ -38,13 +38,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _repeats(state: MaterialState) -> Iterator[tuple[Path, Definition, bool]]:
-    """Find definitions of a material that the frames' libraries have already defined.
+    """Find materials that the libraries of a frame define again.
 
     Args:
-        state: The libraries of some frames.
+        state: The frames, with their libraries.
 
     Yields:
-        The library's path, the repeated definition, and whether it differs from the first definition.
+        The path of the library, the repeated definition, and whether the definition differs from the first one.
     """
     first: dict[Name, bytes] = {}
     libraries = {use.target.path: use.library for use in state.materials.libraries}
@@ -61,14 +61,15 @@ def _numbers(names: list[Name]) -> dict[str, float | int | str | None]:
 
 CHECK = Check(
     id="duplicate-materials",
-    title="Material defined twice",
+    title="Material defined more than once",
     severity=Severity.WARNING,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
         what="The libraries of a frame define the same material more than once. The format doesn't state which "
         "definition applies.",
-        after_import="Readers take the first or the last definition: a colour or a texture may be wrong.",
-        what_to_do="Delete the unwanted definition, or rename one of the materials in the scene and export again.",
+        after_import="Some readers use the first definition, and some the last. A colour or a texture may be wrong.",
+        what_to_do="Delete the unwanted definition from the library, or rename one of the materials in the scene and "
+        "export again.",
     ),
     run=run,
     fixes=("clean-library",),

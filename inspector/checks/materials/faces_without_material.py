@@ -1,4 +1,4 @@
-"""Faces without a material: those before the first usemtl line, or all faces of a file without such a line."""
+"""Faces without a material: faces before the first usemtl line, or all faces of a file without usemtl lines."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     facts = context.series.facts
     indices = usable(context)
     if not any(facts[index].materials or facts[index].libraries for index in indices):
-        raise NotApplicable("the frames name neither materials nor libraries")
+        raise NotApplicable("the frames refer to neither materials nor material libraries")
     met = [
         (index, problem) for index in indices if (problem := facts[index].problem("face-without-material")) is not None
     ]
@@ -40,7 +40,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _affected(frame: Frame, _: Frame | None) -> Indices:
-    """Find the faces without a material: indices from 0, ascending, (k,)."""
+    """Return the indices, from 0, of the faces without a material, ascending, (k,)."""
     names, material = face_materials(frame)
     return np.flatnonzero(np.array([name is None for name in names], bool)[material])
 
@@ -51,7 +51,8 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="Faces are listed before the first usemtl line, which assigns a material, or the file has no usemtl line.",
+        what="A usemtl line assigns a material to the faces after it. Here, faces are listed before the first usemtl "
+        "line, or the file has no usemtl line.",
         after_import="These faces are white or have the default shader, without a texture.",
         what_to_do="Assign a material to every face in the scene, and export again with materials switched on.",
     ),

@@ -1,4 +1,4 @@
-"""Material libraries that are not at the paths that the frames state."""
+"""Material libraries that frames refer to, but that don't exist at the given paths."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         for index in usable(context)
         for library in context.materials(index).libraries
     )
-    # The library of another frame can replace a missing library.
+    # A missing library can be replaced by the library of another frame.
     found = any(use.library is not None for index in usable(context) for use in context.materials(index).libraries)
     answers = {Status.NEAR: CHECK.fixes[:1], Status.MISSING: CHECK.fixes if found else CHECK.fixes[1:]}
     yield from reference_findings(context, CHECK, "material library", uses, answers)
@@ -31,10 +31,10 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="The file that defines the materials is not at the path that the frames state.",
+        what="The frames refer to a material library, but no file exists at this path.",
         after_import="All surfaces are grey or white, and textures are missing.",
-        what_to_do="If the file was found elsewhere, use the fix that points all frames to it. Otherwise, export the "
-        "library again and put it beside the frames.",
+        what_to_do="If the library was found elsewhere, use the fix that points all frames to that file. Otherwise, "
+        "export the library again, and put it beside the frames.",
     ),
     run=run,
     fixes=("share-library", "neutral-material"),

@@ -1,4 +1,4 @@
-"""Separate libraries for the frames, although one library would be enough for all frames."""
+"""Separate material libraries for the frames, although one library would be enough."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ from inspector.threshold import Threshold
 LIBRARY_PER_FRAME = Threshold(
     "library-per-frame",
     0.5,
-    "If more than this share of the frames have their own library, the export counts as writing one library per "
-    "frame. Otherwise, a few frames name the wrong library, which is not reported here.",
+    "Ratio of the number of libraries to the number of frames. Above this ratio, the export counts as having one "
+    "library per frame. Below this ratio, a few frames refer to a wrong library, which is not reported here.",
     settable=True,
 )
 
@@ -30,7 +30,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         context,
         CHECK.id,
         Severity.NOTE,
-        f"{len(libraries):,} material libraries for {frames:,} frames, with the same content: one is enough",
+        f"{len(libraries):,} material libraries with the same content for {frames:,} frames: one library is enough",
         [Spot(Where(used.file), used.indices) for used in libraries],
         {"libraries": len(libraries)},
         CHECK.fixes,
@@ -43,8 +43,8 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="Each frame has its own material library, and all have the same content.",
-        after_import="The picture is right, but some imports create a new set of materials for every frame.",
+        what="Most frames have their own material library, although all libraries have the same content.",
+        after_import="The picture is right, but some importers create a new set of materials for every frame.",
         what_to_do="If the list of materials grows with every frame, use the fix that points all frames to one "
         "library.",
     ),

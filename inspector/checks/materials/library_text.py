@@ -1,4 +1,4 @@
-"""Material libraries that can't be read, are empty, or hold lines that belong to no material."""
+"""Material libraries that can't be read, are empty, or contain lines that belong to no material."""
 
 from __future__ import annotations
 
@@ -22,12 +22,12 @@ _SEVERITY = {
     "map-without-name": Severity.WARNING,
     "continued-line": Severity.NOTE,
 }
-"""Severities of the problems that the library reader notes. Only the first problem of a library in this order is
-reported, because it may cause the others.
+"""Severities of the problems that the library reader detects. If a library has several problems, only the first in this
+order is reported, because this problem may cause the others.
 """
 
 _NOTHING = ("empty", "no-material")
-"""Problems that are harmless if faces use no material, because nothing is then missing."""
+"""Problems that are only warnings if no face uses a material, because no material is missing in that case."""
 
 _CLEANED = ("utf-16", "byte-order-mark", "continued-line")
 

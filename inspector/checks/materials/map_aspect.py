@@ -1,4 +1,4 @@
-"""Maps whose aspect doesn't fit the surface, or differs from that of the material's other maps."""
+"""Maps whose aspect doesn't fit the surface, or differs from the aspect of the material's other maps."""
 
 from __future__ import annotations
 
@@ -19,25 +19,26 @@ MAP_SQUEEZED = Threshold(
     "map-squeezed",
     1.5,
     "Ratio between a map's aspect and the aspect that the surface requires. Above this ratio, the map counts as "
-    "squeezed. Most UVs are stretched a little, and painting on the surface compensates for the stretch (common "
-    "practice, no source).",
+    "squeezed. Lower ratios are usual, because most UVs are stretched a little, and painting on the surface "
+    "compensates for the stretch (common practice, no source).",
     settable=True,
 )
 
 MAP_SQUEEZED_THROUGHOUT = Threshold(
     "map-squeezed-throughout",
     1.1,
-    "Ratio between a map's aspect and the nearest aspect that any part of the surface requires, leaving out 5 % at "
-    "either end. Above this ratio, the map counts as squeezed. On a sheet that is stretched evenly by about a tenth, "
-    "a circle is visibly not round (common practice, no source).",
+    "Ratio between a map's aspect and the nearest aspect that any part of the surface requires. The 5 % of the "
+    "surface with the lowest aspects and the 5 % with the highest aspects are left out. Above this ratio, the map "
+    "counts as squeezed. If a surface stretches the map evenly by a tenth, a circle is visibly not round (common "
+    "practice, no source).",
     settable=True,
 )
 
 MAP_ASPECTS = Threshold(
     "map-aspects",
     1.02,
-    "Ratio of the aspects of two maps of one material. Above this ratio, the maps are reported. Rounding to whole "
-    "pixels causes a smaller ratio.",
+    "Ratio of the aspects of two maps of one material. Above this ratio, the maps are reported. Rounding "
+    "to whole pixels alone results in lower ratios.",
 )
 
 
@@ -45,7 +46,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     sized = [texture for texture in textures(context) if texture.facts.decoded and not texture.facts.one_colour]
     unlike = list(_unlike(sized))
     if unlike:
-        message = f"maps of one material have different aspects: {named((texture.file for texture in unlike), 4)}"
+        message = f"maps of the same material have different aspects: {named((texture.file for texture in unlike), 4)}"
         yield spot_finding(context, CHECK.id, Severity.NOTE, message, spots(unlike), {"kind": "unlike"})
         return
     squeezed = list(_squeezed(context, sized))
@@ -63,7 +64,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _unlike(sized: list[Texture]) -> Iterator[Texture]:
-    """The textures that are maps of a material whose maps have different aspects."""
+    """Return the textures of materials whose maps have different aspects."""
     aspects: dict[Name, set[float]] = {}
     for texture in sized:
         for usage in texture.usages:
@@ -99,12 +100,12 @@ def _squeezed(context: CheckContext, sized: list[Texture]) -> Iterator[tuple[Tex
 
 
 def _factor(one: float, other: float) -> float:
-    """The larger of two numbers divided by the smaller."""
+    """Return the larger of two numbers divided by the smaller."""
     return max(one / other, other / one)
 
 
 def _aspect(texture: Texture) -> float:
-    """The width of a texture divided by its height; 1 if its size is unknown."""
+    """Return the width of a texture divided by its height; 1 if the size is unknown."""
     width, height = texture.facts.size or (1, 1)
     return width / height
 
@@ -115,11 +116,11 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="A texture is much wider or higher in proportion than its area on the surface, or the maps of one "
-        "material have different aspects. Only the reference frame is checked, and the number of pixels is ignored.",
-        after_import="A picture drawn flat (lettering, a circle in a logo) looks squeezed. A texture painted on the "
-        "surface looks right.",
-        what_to_do="Draw flat pictures in the aspect that the surface requires; `meshqc fit` prints it.",
+        what="The aspect of a texture is far from the aspect of its area on the surface, or the maps of one material "
+        "have different aspects. Only the reference frame is checked. The number of pixels doesn't matter.",
+        after_import="Flat artwork, such as lettering or a circle in a logo, looks squeezed. A texture that was "
+        "painted on the surface looks right.",
+        what_to_do="Draw flat artwork in the aspect that the surface requires. `meshqc fit` prints this aspect.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

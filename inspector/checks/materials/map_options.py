@@ -1,4 +1,4 @@
-"""Options on maps that readers treat differently."""
+"""Options in map statements that readers treat differently."""
 
 from __future__ import annotations
 
@@ -8,14 +8,14 @@ from itertools import pairwise
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.libraries import named, spot_finding
+from inspector.checks.base.libraries import Subject, spot_finding
 from inspector.checks.base.textures import COLOUR, Usage, usages
 from inspector.formats.format import Trait
 from inspector.formats.wavefront.map_options import is_number
 from inspector.names import Name
 
 _MOVING = (b"-s", b"-o", b"-t", b"-mm", b"-clamp", b"-imfchan")
-"""Options that move or crop the image, or change all of it. Other options change details."""
+"""Options that move or crop the image, or change the whole image. Other options change only details."""
 
 _DEFAULTS: dict[bytes, tuple[tuple[bytes, ...], ...]] = {
     b"-blendu": ((b"on",),),
@@ -25,13 +25,15 @@ _DEFAULTS: dict[bytes, tuple[tuple[bytes, ...], ...]] = {
     b"-boost": ((b"0",),),
     b"-imfchan": ((b"l",), (b"m",)),
 }
-"""Default values that are compared as text (MTL File Formats 4.2, 1995). The default of -imfchan is l for height maps
-and m for other maps. -bm (the height of a bump) and -type (the kind of reflection) are part of the meaning of their
-statements.
+"""Default values that are compared as text (MTL File Formats 4.2, 1995). The default of `-imfchan` is `l` for height
+maps and `m` for other maps.
 """
 
 _NUMBERS = {b"-s": (1.0, 1.0, 1.0), b"-o": (0.0, 0.0, 0.0), b"-t": (0.0, 0.0, 0.0), b"-mm": (0.0, 1.0)}
 _ORDINARY = frozenset((b"-bm", b"-type"))
+"""Options that are never reported, because they are part of the meaning of their statements: the height of bumps, and
+the kind of reflection.
+"""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -45,7 +47,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             context,
             CHECK.id,
             Severity.WARNING if seen else Severity.NOTE,
-            f"maps with options that readers treat differently: {named(option for option, _ in places)}",
+            f"readers treat {Subject('map option', (option for option, _ in places))} in different ways",
             [usage.spot for _, usage in places],
             {"first": places[0][0].display},
         )
@@ -76,10 +78,10 @@ CHECK = Check(
     rationale=Rationale(
         what="A map statement has options, such as scale (-s), offset (-o), a range of values (-mm) or no repetition "
         "(-clamp).",
-        after_import="Readers that ignore an option show the image at a different position or size, or repeat it. "
-        "Some readers take the option for part of the file name.",
-        what_to_do="Apply the scale and the offset to the UVs or to the image itself and export without options, or "
-        "set the options by hand after the import.",
+        after_import="Readers that ignore an option show the texture at a different position or size, or repeat the "
+        "texture. Some readers read the option as part of the file name.",
+        what_to_do="Apply the scale and the offset to the UVs or to the image, and export again without options. "
+        "Alternatively, set the options by hand after the import.",
     ),
     run=run,
 )

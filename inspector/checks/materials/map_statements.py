@@ -1,4 +1,4 @@
-"""Maps in statements that are neither in the format nor a common extension of it."""
+"""Maps in statements that are neither part of the format nor a common extension of the format."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.helpers import joined
 from inspector.checks.base.libraries import spot_finding
 from inspector.checks.base.textures import Usage, usages
 from inspector.formats.format import Trait
@@ -20,26 +21,27 @@ def run(context: CheckContext) -> Iterator[Finding]:
             met.setdefault(usage.keyword, []).append(usage)
     if met:
         listed = (
-            f"`{places[0].map.map.statement.display}` ({FURTHER_MAPS.get(keyword, 'meaning not known')})"
+            f"`{places[0].map.map.statement.display}` ({FURTHER_MAPS.get(keyword, 'unknown meaning')})"
             for keyword, places in sorted(met.items())
         )
         spots = [usage.spot for places in met.values() for usage in places]
-        message = f"map statements that the format does not define: {', '.join(listed)}"
+        noun = "map statement" if len(met) == 1 else "map statements"
+        message = f"the format does not define the {noun} {joined(list(listed), 'and')}"
         yield spot_finding(context, CHECK.id, Severity.NOTE, message, spots, {"statements": len(met)})
 
 
 CHECK = Check(
     id="map-statements",
-    title="Map statements beyond the format",
+    title="Undefined map statements",
     severity=Severity.NOTE,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="A material names an image in a statement that is neither in the format nor a common extension of it. A "
-        "corrected copy includes the image.",
-        after_import="Readers that don't support the statement leave the map out: the surface looks flatter, rougher "
-        "or more opaque than intended.",
-        what_to_do="Assign these maps by hand after the import. If the format has a statement for that kind of map, "
-        "rename the statement instead.",
+        what="A material has a map in a statement that is neither part of the format nor a common extension of the "
+        "format. Corrected copies include the texture of this map.",
+        after_import="Readers that don't support the statement leave out the map, so that the surface looks flatter, "
+        "rougher or more opaque than intended.",
+        what_to_do="Assign these maps by hand after the import. If the format has a statement for this kind of map, "
+        "use that statement instead.",
     ),
     run=run,
 )

@@ -16,7 +16,7 @@ from inspector.names import Name
 def run(context: CheckContext) -> Iterator[Finding]:
     base = base_facts(context).materials
     if not base:
-        raise NotApplicable("the faces of the reference have no material")
+        raise NotApplicable("the faces of the reference frame have no material")
     other: dict[int, tuple[Name, Name]] = {}
     for index in usable(context):
         renamed = _renamed(base, context.series.facts[index].materials)
@@ -30,8 +30,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"the reference's material `{was.display}` has another number in other frames, such as `{now.display}` "
-        f"({count_of(spellings, 'name')} in all)",
+        f"the reference frame's material `{was.display}` has a different number in other frames, such as "
+        f"`{now.display}` ({count_of(spellings, 'name')} in all)",
         context.numbers(indices),
         files(context, indices),
         {"names": spellings, "reference": was.display, "first": now.display},
@@ -40,14 +40,14 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _renamed(base: tuple[Name, ...], found: tuple[Name, ...]) -> tuple[Name, Name] | None:
-    """Find a material of the reference that a frame has under the same name with a different number.
+    """Find a material whose name ends in a different number in a frame than in the reference frame.
 
     Args:
-        base: Names of the reference's materials.
+        base: Names of the reference frame's materials.
         found: Names of the frame's materials.
 
     Returns:
-        The name in the reference and the name in the frame; None if no material has a different number.
+        The name in the reference frame, and the name in the frame; None if no material has a different number.
     """
     there, known = set(found), set(base)
     gone = {name_stem(name): name for name in base if name not in there}
@@ -61,12 +61,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="In some frames, a material has another number at the end of its name (skin, skin.001, skin.002): the "
-        "export created a new material for each frame.",
-        after_import="A shader assigned by name on one frame is lost on the other frames, which show the default "
-        "shader.",
-        what_to_do="Use one material for all frames: delete its copies in the scene, or export all frames from one "
-        "scene file.",
+        what="The number at the end of a material's name changes between frames (skin, skin.001, skin.002), because "
+        "the exporter created a new material for each frame.",
+        after_import="A shader that was assigned by name on one frame is lost on the other frames. They show the "
+        "default shader.",
+        what_to_do="Use one material for all frames. Delete the copies of the material in the scene, or export all "
+        "frames from one scene file.",
     ),
     run=run,
     fixes=("unify-material-names",),

@@ -19,7 +19,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     spelled: dict[tuple[bytes, ...], list[Name]] = {}
     for index in usable(context):
         materials = context.materials(index)
-        # A missing or empty library is a single cause, and a separate check reports it.
+        # A separate check reports missing and empty libraries.
         if materials.undefined and all(use.library and use.library.definitions for use in materials.libraries):
             stems = tuple(map(name_stem, materials.undefined))  # skin.001 and skin.002 have the same cause
             users.setdefault((stems, not materials.libraries), []).append(index)
@@ -27,7 +27,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     for (stems, no_library), indices in users.items():
         names = list(dict.fromkeys(spelled[stems]))
         subject = Subject("material", names)
-        reason = "the frames name no material library" if no_library else f"no library defines {subject:it/them}"
+        reason = "the frames refer to no material library" if no_library else f"no library defines {subject:it/them}"
         yield Finding(
             CHECK.id,
             Severity.WARNING,
@@ -45,7 +45,7 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="Faces use a material that no library of the frame defines.",
+        what="Faces use a material that none of the frame's libraries defines.",
         after_import="These faces are white, as the format requires for unknown names, or have the default shader.",
         what_to_do="If a library in the folder defines the material, use the fix that points all frames to one "
         "library. Otherwise, correct the name or export the materials again.",

@@ -1,4 +1,4 @@
-"""Materials that differ between frames: on the same faces, or under the same name in different libraries."""
+"""Materials that change between frames: the materials of faces, or the definition of a material."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _other_faces(context: CheckContext) -> Iterator[Finding]:
-    """Report frames in which faces have different materials from the reference's."""
+    """Report the frames in which faces have different materials than in the reference frame."""
     base = base_facts(context)
     other = context.unexplained(usable_where(context, lambda facts: _differ(facts, base)))
     if not other:
@@ -54,7 +54,7 @@ def _other_faces(context: CheckContext) -> Iterator[Finding]:
         CHECK.id,
         Severity.WARNING,
         f"{part_of(len(faces), frame.faces, 'face')} {'has' if len(faces) == 1 else 'have'} a different material than "
-        "in the reference" + (f" ({difference})" if difference else ""),
+        "in the reference frame" + (f" ({difference})" if difference else ""),
         context.numbers(other),
         (
             Where(context.file_name(other[0]), face_line(frame, int(faces[0])), f"face {faces[0] + 1}"),
@@ -65,11 +65,11 @@ def _other_faces(context: CheckContext) -> Iterator[Finding]:
 
 
 def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
-    """Whether a frame's materials differ from the reference's.
+    """Whether a frame's materials differ from the reference frame's.
 
-    They differ if their names differ. They also differ if the faces and the names are the same, but some faces have
-    different materials. Only frames with the reference's number of faces are compared. Differences that other checks
-    report are left out: numbers at the ends of names (`material-numbering`), and faces without a material
+    Only frames with the reference frame's number of faces are compared. The materials differ if their names differ, or
+    if the topology and the names are the same but some faces have different materials. Differences that other checks
+    report don't count: numbers at the ends of names (`material-numbering`), and faces without a material
     (`faces-without-material`).
     """
     if facts.problem("face-without-material") is not None:
@@ -83,7 +83,7 @@ def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
 
 
 def _faces_with_another(frame: Frame, reference: Frame) -> Indices:
-    """Faces whose material has a different name from that of the same face in the reference, ascending, (k,)."""
+    """Return the indices of faces with a different material name than in the reference frame, ascending, (k,)."""
     names: dict[Name | None, int] = {}
     ours, theirs = (
         np.array([names.setdefault(name, len(names)) for name in known], np.int64)[material]
@@ -93,10 +93,10 @@ def _faces_with_another(frame: Frame, reference: Frame) -> Indices:
 
 
 def _affected(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Find the faces whose material differs from the reference's.
+    """Find the faces whose material differs from the reference frame's.
 
     Returns:
-        Indices from 0, ascending, (k,); None if there is no reference, or it has a different number of faces.
+        Indices from 0, ascending, (k,); None if there is no reference frame, or if the numbers of faces differ.
     """
     if reference is None or reference.faces != frame.faces:
         return None
@@ -109,17 +109,17 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="Faces have a different material than in the reference, or frames use different material libraries that "
-        "define the same material differently.",
-        after_import="Colours and textures change on these frames. An import that reads one library for all frames "
-        "uses the materials of that library throughout, and the default shader for materials that are not in it.",
-        what_to_do="Give each face one material for the whole animation and export again. If libraries differ "
+        what="Faces have a different material than in the reference frame, or the libraries of different frames define "
+        "the same material differently.",
+        after_import="Colours and textures change on these frames. Some importers read one library for all frames. "
+        "They use its materials throughout, and show the default shader for materials that the library doesn't define.",
+        what_to_do="Give each face one material for the whole animation, and export again. If libraries differ "
         "although the material should stay the same, point all frames to one library with the fix "
-        "share-library:library=FILE. If the material should change, animate it after the import.",
+        "share-library:library=FILE. If the material should change, animate the material after the import.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,
     affected_faces=_affected,
-    # A name that the reference doesn't have shows where the faces got another material.
+    # An undefined material explains why faces have a different material than in the reference frame.
     explained_by=("material-undefined",),
 )

@@ -1,4 +1,4 @@
-"""Images that are assigned as normal maps but aren't, and normal maps that are assigned as height or colour maps."""
+"""Textures that are wrongly assigned as normal maps, and normal maps that are assigned as height or colour maps."""
 
 from __future__ import annotations
 
@@ -30,7 +30,8 @@ from inspector.sequence.materials.image_cache import (
 )
 
 _HOW = {
-    "none": "{0:is assigned as a normal map/are assigned as normal maps}, but {0:its/their} colours are not normals",
+    "none": "{0:is assigned as a normal map/are assigned as normal maps}, but {0:its/their} colours don't encode "
+    "normals",
     "inward": "{0:is assigned as a normal map/are assigned as normal maps}, but some of {0:its/their} normals point "
     "inwards, as in object space",
     "as height": "{0:looks like a normal map, but is assigned as a height map/"
@@ -45,8 +46,9 @@ _SEVERITY = {
     "as height": Severity.NOTE,
     "as colour": Severity.WARNING,
 }
-"""Severity by kind. A colour image used as normals is wrong in every picture. A normal map that is assigned as a height
-map is only a note, because many programs write normal maps in this way, and many readers accept them.
+"""Severity by kind. A colour texture that is used as a normal map is wrong in every picture. A normal map that is
+assigned as a height map is only a note, because many programs write normal maps as height maps, and many readers
+recognize them.
 """
 
 
@@ -69,7 +71,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _answers(kind: str, places: list[tuple[Texture, list[Usage]]], found: list[Texture]) -> tuple[str, ...]:
-    """Ids of the fixes that would change at least one of these maps."""
+    """Return the ids of the fixes that would change at least one of these maps."""
     usages = [usage for _, some in places for usage in some]
     if kind == "as height" and any(is_plain_bump(usage.map.map) for usage in usages):
         return ("norm-statement",)
@@ -80,7 +82,7 @@ def _answers(kind: str, places: list[tuple[Texture, list[Usage]]], found: list[T
 def _judge(texture: Texture) -> tuple[str, list[Usage]] | None:
     normals, heights, colours = (texture.used_as(kind) for kind in (NORMAL, BUMP, COLOUR))
     if colours and (normals or heights):
-        return None  # texture-used-twice reports an image in two roles
+        return None  # texture-used-twice reports textures with two roles
     facts = texture.facts
     if normals and facts.is_no_normal_map:
         return "none", normals
@@ -97,11 +99,11 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="The colours of a normal map encode directions of length 1, which all point outward in tangent space. "
-        "Here, an image assigned as a normal map has other colours, or contains object-space normals, which don't "
-        "follow a surface that deforms; or a normal map is assigned as a height map (bump, map_Bump) or as a colour "
-        "map.",
-        after_import="The light on the surface looks crumpled, or the surface is bluish.",
+        what="The colours of a normal map encode directions of length 1. In tangent space, all of them point outwards. "
+        "Here, a texture that is assigned as a normal map has other colours, or contains object-space normals, which "
+        "don't follow a deforming surface. Or a normal map is assigned as a height map (bump, map_Bump) or as a "
+        "colour map.",
+        after_import="The shading of the surface looks crumpled, or the surface is bluish.",
         what_to_do="Assign the right texture, or set the kind of map (normal, height, colour) by hand after the "
         "import.",
     ),

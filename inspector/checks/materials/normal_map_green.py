@@ -1,4 +1,4 @@
-"""Sequences in which green means up in some normal maps and down in others."""
+"""Normal maps with different conventions: green means up in some maps, and down in other maps."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     up, down = ([one for one in maps if one.facts.green_up is way] for way in (True, False))
     if up and down:
         files = [named(texture.file for texture in some) for some in (up, down)]
-        message = f"green points up in {files[0]}, but down in {files[1]}"
+        message = f"green means up in {files[0]}, but down in {files[1]}"
         fewer = min(up, down, key=len)
         yield spot_finding(
             context, CHECK.id, Severity.WARNING, message, spots(fewer), {"up": len(up), "down": len(down)}
@@ -30,9 +30,9 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="In a normal map, green means up in one convention and down in the other; the slopes in the map show "
-        "which one it follows. In this sequence, some maps follow one convention and some the other.",
-        after_import="If the import uses one setting for all maps, bumps look like dents on some materials.",
+        what="Green means up in one convention for normal maps, and down in the other. The slopes in a map show which "
+        "convention the map follows. In this sequence, some maps follow one convention, and some the other.",
+        after_import="If the importer uses one setting for all maps, bumps look like dents on some materials.",
         what_to_do="Save all maps again in one convention, or invert the green channel of the listed maps after the "
         "import.",
     ),

@@ -1,4 +1,4 @@
-"""Maps that name one image of a numbered series, or different images on different frames."""
+"""Maps that refer to one texture of a numbered series, or to different textures on different frames."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ from inspector.threshold import Threshold
 IMAGE_RUN = Threshold(
     "image-run",
     3,
-    "Smallest number of consecutively numbered texture files that counts as a series. Two files may be a left and a "
-    "right side.",
+    "Minimum number of consecutively numbered texture files that count as a series. Two files may be textures for a "
+    "left and a right side.",
     unit="files",
 )
 
@@ -47,18 +47,18 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] | None:
-    """Judge the images of one numbered series that maps name.
+    """Judge the textures of one numbered series.
 
     Args:
         context: The sequence.
-        group: The images of the series that maps name, at least one.
+        group: The textures of the series that maps refer to, at least one.
 
     Returns:
         The severity and the message; None if nothing is wrong.
     """
     listed = named(texture.file for texture in group)
     if len(group) > 1:
-        message = f"a map leads to different textures on different frames: {listed}"
+        message = f"a map refers to different textures on different frames: {listed}"
         return (Severity.WARNING, message) if _changes(group) else None
     series = series_beside(group[0].path, context.resolver.scope)
     number = number_of(group[0].path.name)
@@ -69,24 +69,24 @@ def _judge(context: CheckContext, group: list[Texture]) -> tuple[Severity, str] 
     if first <= run[0] and run[-1] <= last and _leaves_unit_square(context):
         return (
             Severity.WARNING,
-            f"texture {listed} is one of {len(run):,} numbered UV tiles, and the map names only this tile",
+            f"texture {listed} is one of {len(run):,} numbered UV tiles, but the map refers only to this tile",
         )
     frames = {context.series.facts[index].number for index in usable(context)}
     if len(frames) > 1 and frames <= set(run):
         return (
             Severity.WARNING,
-            f"texture {listed} is one of {len(run):,} numbered images, one per frame, and the map names only this "
-            "image",
+            f"texture {listed} is one of {len(run):,} numbered textures, one per frame, but the map refers only to "
+            "this texture",
         )
-    return Severity.NOTE, f"texture {listed} is one of {len(run):,} numbered images"
+    return Severity.NOTE, f"texture {listed} is one of {len(run):,} numbered textures"
 
 
 def _changes(group: list[Texture]) -> bool:
-    """Whether a map statement of one material leads to different images of the series, as in two libraries."""
+    """Whether a map of one material refers to different textures of the series, for example in two libraries."""
     roles: dict[tuple[Name, bytes], set[Name]] = {}
     for texture in group:
         for usage in texture.usages:
-            if usage.map.target.token:  # a pattern that names all images of the series
+            if usage.map.target.token:  # a pattern for all textures of the series
                 continue
             roles.setdefault((usage.map.map.material, usage.keyword), set()).add(texture.file)
     return any(len(files) > 1 for files in roles.values())
@@ -100,13 +100,14 @@ def _leaves_unit_square(context: CheckContext) -> bool:
 
 CHECK = Check(
     id="numbered-textures",
-    title="Map names one texture of a series",
+    title="Map refers to one texture of a series",
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A map names one image of a numbered series with one image per frame or per UV tile. The format supports "
-        "neither kind of series: a map is a single image.",
-        after_import="The named image is shown on all frames, or it covers one tile and the other tiles are blank.",
+        what="A map refers to one texture of a numbered series, which has one texture per frame or per UV tile. The "
+        "format supports neither kind of series, because a map is a single image.",
+        after_import="The same texture is shown on all frames, or the texture covers one tile and the other tiles are "
+        "blank.",
         what_to_do="Load the whole series by hand after the import, as an image sequence or as tiles.",
     ),
     run=run,

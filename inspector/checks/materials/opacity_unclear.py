@@ -15,13 +15,17 @@ from inspector.formats.wavefront.opacity import OPACITY_DIFFERENCE, lone_tr, num
 _HOW = {
     "disagree": (
         Severity.WARNING,
-        "{0:states its/state their} opacity as `d` and {0:its/their} transparency as `Tr`, but the two disagree",
+        "{0:has an opacity (`d`) and a transparency (`Tr`) that disagree/"
+        "have opacities (`d`) and transparencies (`Tr`) that disagree}",
     ),
     "invisible": (Severity.WARNING, "{0:is/are} fully transparent (`d 0`)"),
-    "Tr 1": (Severity.WARNING, "{0:has/have} only `Tr 1`: invisible to some readers, opaque to others"),
+    "Tr 1": (
+        Severity.WARNING,
+        "{0:has/have} only `Tr 1`, which makes the surface invisible in some readers and opaque in others",
+    ),
     "only Tr": (
         Severity.NOTE,
-        "{0:states its/state their} opacity only as `Tr`, which readers interpret in opposite ways",
+        "{0:gives its/give their} opacity only as `Tr`, which readers interpret in opposite ways",
     ),
 }
 
@@ -62,12 +66,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.SURFACES,),
     rationale=Rationale(
-        what="In the format, opacity is stated as `d`, and 1 is opaque. `Tr` is a later extension: most programs use "
-        "it for 1 - d, but some use it for d.",
-        after_import="The surface may be solid, half transparent or invisible.",
-        what_to_do="Keep only `d` in the library, with 1 for an opaque surface, or set the opacity in the export. A "
-        "corrected copy in another format treats `Tr 1` without `d` as opaque; copies in GLB and OpenUSD note that "
-        "the opacity is uncertain.",
+        what="In the format, `d` is the opacity, where 1 is opaque. `Tr` is a later extension. Most programs use it "
+        "for the transparency (1 - d), but some use it for the opacity (d).",
+        after_import="The surface may be opaque, semi-transparent or invisible.",
+        what_to_do="Keep only `d` in the library, with 1 for an opaque surface, or set the opacity in the scene and "
+        "export again. Corrected copies in other formats treat `Tr 1` without `d` as opaque. Copies in GLB and "
+        "OpenUSD also record that the opacity is uncertain.",
     ),
     run=run,
     fixes=("opacity-statement",),

@@ -1,4 +1,4 @@
-"""References that may not lead to their files on another system, or in another reader."""
+"""Files that other systems or readers may not find, because of their names."""
 
 from __future__ import annotations
 
@@ -18,17 +18,16 @@ _HOW = {
     "reserved": (Severity.WARNING, "{0:has a name that is/have names that are} not allowed on some systems"),
     "blanks in a library": (
         Severity.WARNING,
-        "{0:has spaces in its name/have spaces in their names}, which some readers read as several names",
+        "{0:has spaces in its name/have spaces in their names}, which some readers split into several names",
     ),
     "blanks": (
         Severity.NOTE,
-        "{0:has spaces in its name/have spaces in their names}, and some readers cut {0:it/them} off at the "
-        "first space",
+        "{0:has spaces in its name/have spaces in their names}, which some readers cut off at the first space",
     ),
     "beyond ASCII": (
         Severity.NOTE,
-        "{0:has non-ASCII characters in its name/have non-ASCII characters in their names}, which systems "
-        "encode differently",
+        "{0:has non-ASCII characters in its name/have non-ASCII characters in their names}, which not all systems "
+        "encode in the same way",
     ),
 }
 
@@ -49,19 +48,19 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _references(context: CheckContext) -> Iterator[tuple[Name, bool, Spot]]:
-    """Yield the references that lead to a file as written.
+    """Find the references that lead to a file exactly as written.
 
-    The checks `library-missing` and `texture-missing` report the other references.
+    The checks `library-missing` and `texture-missing` report other references.
 
     Yields:
-        The path as written, whether it names a library, and the place.
+        The path as written, whether it is the path of a library, and the location of the reference with its frames.
 
     Raises:
-        NotApplicable: The frames name no library.
+        NotApplicable: The frames refer to no material library.
     """
     states = material_states(context)
     if not any(state.materials.libraries for state in states):
-        raise NotApplicable("the frames name no material library")
+        raise NotApplicable("the frames refer to no material library")
     for state in states:
         for use in state.materials.libraries:
             if use.target.status is Status.FOUND:
@@ -79,11 +78,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="A library or texture was found, but other systems or readers may handle its name differently: the name "
-        "has reserved characters, spaces or non-ASCII characters.",
-        after_import="Another machine or another reader may not find the file: surfaces are grey, or have no texture.",
+        what="A library or texture was found, but other systems or readers may handle its name differently. The name "
+        "is reserved, or has reserved characters, spaces or non-ASCII characters.",
+        after_import="Another computer or another reader may not find the file. Surfaces are then grey, or have no "
+        "texture.",
         what_to_do="Rename the file, using only ASCII letters, digits, `_`, `-` and `.`. Then export again, or "
-        "correct the line that names the file.",
+        "correct the path in the statement that refers to the file.",
     ),
     run=run,
     fixes=("portable-names",),

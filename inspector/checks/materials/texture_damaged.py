@@ -1,4 +1,4 @@
-"""Textures that can't be decoded, or that are not decoded because they are too large or too many."""
+"""Textures that can't be decoded, or that were not decoded because of their size, number or format."""
 
 from __future__ import annotations
 
@@ -39,8 +39,8 @@ CHECK = Check(
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
         what="A texture file is empty, cut off, damaged, or not an image. Very large images, and images in formats "
-        "that this tool doesn't support, are only listed.",
-        after_import="The surface is black or white, or shows half an image, or the import stops.",
+        "that this tool doesn't support, are listed but not decoded.",
+        after_import="The surface is black or white, or shows only part of the image, or the import fails.",
         what_to_do="Copy the file again from its source, or save the image again.",
     ),
     run=run,

@@ -17,7 +17,7 @@ from inspector.threshold import Threshold
 IMAGE_SIDE = Threshold(
     "image-side",
     16384,
-    "Longest texture side that graphics hardware accepts (common practice, no source).",
+    "Maximum length of a texture's side that graphics hardware accepts (common practice, no source).",
     unit="pixels",
 )
 
@@ -31,8 +31,9 @@ class _Form:
     Attributes:
         kind: The name of the property in the finding's numbers.
         severity: The severity of the finding.
-        holds: Returns whether a decoded texture has the property.
-        how: Returns the words that follow the subject in the message, for the textures that have the property.
+        holds: Function that returns whether a decoded texture has the property.
+        how: Function that returns the words after the subject in the message. It receives the subject, and the textures
+            that have the property.
     """
 
     kind: str
@@ -42,7 +43,7 @@ class _Form:
 
 
 def _any_of(values: Iterable[object]) -> str:
-    """The distinct values in words: `CMYK`, or `CMYK or LAB`."""
+    """Join the distinct values, as in `CMYK` or `CMYK or LAB`."""
     return " or ".join(map(str, dict.fromkeys(values)))
 
 
@@ -51,7 +52,7 @@ def _depths(some: Sequence[Texture]) -> str:
 
 
 def _largest(some: Sequence[Texture]) -> tuple[int, ...]:
-    """Width and height, in pixels, of the texture with the longest side."""
+    """Return the width and height, in pixels, of the texture with the longest side."""
     return max((texture.facts.size or (0,) for texture in some), key=max)
 
 
@@ -62,7 +63,7 @@ _FORMS = (
         lambda texture: ENDINGS.get(texture.path.suffix.lower(), texture.facts.format) != texture.facts.format,
         lambda who, some: (
             f"{who:is/are} in {_any_of(texture.facts.format for texture in some)} format, "
-            f"but {who:has/have} the extension of another format"
+            f"but {who:has the extension/have the extensions} of a different format"
         ),
     ),
     _Form(
@@ -70,7 +71,7 @@ _FORMS = (
         Severity.WARNING,
         lambda texture: texture.facts.mode in _OTHER_MODELS,
         lambda who, some: (
-            f"{who:is/are} in {_any_of(texture.facts.mode for texture in some)} colours, not red, green and blue"
+            f"{who:has/have} {_any_of(texture.facts.mode for texture in some)} colours instead of RGB colours"
         ),
     ),
     _Form(
@@ -94,7 +95,7 @@ _FORMS = (
         lambda texture: texture.facts.transparent > 0.0 and _colour_without_opacity(texture),
         lambda who, some: (
             f"{who:is/are} transparent on {who:/up to }{max(texture.facts.transparent for texture in some):.0%} "
-            f"of {who:its/their} area, which only some readers show"
+            f"of {who:its/their} area, but only some readers show the transparency"
         ),
     ),
     _Form(
@@ -107,7 +108,9 @@ _FORMS = (
         "steps",
         Severity.NOTE,
         lambda texture: texture.facts.depth <= 8 and bool(texture.used_as(frozenset((b"disp",)))),
-        lambda who, some: f"{who:has/have} {_depths(some)} bits per channel: steps may be visible in the displacement",
+        lambda who, some: (
+            f"{who:has/have} {_depths(some)} bits per channel, so steps may be visible in the displacement"
+        ),
     ),
     _Form(
         "two values",
@@ -119,14 +122,14 @@ _FORMS = (
         "one colour",
         Severity.NOTE,
         lambda texture: texture.facts.one_colour and texture.facts.size != (1, 1) and bool(texture.used_as(COLOUR)),
-        lambda who, _: f"{who:has/each have} one colour everywhere",
+        lambda who, _: f"{who:has/each have} only one colour",
     ),
     _Form(
         "large",
         Severity.NOTE,
         lambda texture: max(texture.facts.size or (0,)) > IMAGE_SIDE.value,
         lambda who, some: (
-            f"{who:is/are} {who:/up to }{' x '.join(f'{side:,}' for side in _largest(some))} "
+            f"{who:has/have} {who:/up to }{' x '.join(f'{side:,}' for side in _largest(some))} "
             f"pixels, but graphics hardware accepts at most {IMAGE_SIDE.value:,} per side"
         ),
     ),
@@ -155,12 +158,12 @@ CHECK = Check(
     severity=Severity.WARNING,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="The texture can be read, but readers handle it differently: its extension doesn't match its file "
-        "format, or it has print colours, a rotation tag, transparency or more than 8 bits per channel.",
+        what="The texture can be read, but readers handle it differently. For example, its extension doesn't match its "
+        "file format, or it has print colours (CMYK), a rotation tag, transparency or more than 8 bits per channel.",
         after_import="Depending on the reader, colours are wrong, the image is rotated, or the surface has holes "
         "where the image is transparent.",
-        what_to_do="If the import shows the problem, save the image as upright RGB with 8 bits per channel (16 for "
-        "displacement) and the matching extension.",
+        what_to_do="If you see the problem after the import, save the image again: upright, in RGB, with 8 bits per "
+        "channel (16 for displacement), and with the extension of its format.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

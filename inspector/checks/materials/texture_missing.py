@@ -1,4 +1,4 @@
-"""Texture files that are not at the paths that the materials state."""
+"""Texture files that materials refer to, but that don't exist at the given paths."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     answers = {Status.NEAR: bring, Status.MISSING: lost, Status.OUTSIDE: lost}
     for further in (False, True):
         for finding in reference_findings(context, CHECK, "texture", _uses(context, further), answers):
-            # Many imports skip a statement that the format does not define.
+            # Many importers skip statements that the format does not define.
             yield replace(finding, severity=min(finding.severity, Severity.WARNING)) if further else finding
 
 
@@ -29,8 +29,8 @@ def _uses(context: CheckContext, further: bool) -> Iterator[Use]:
 
     Args:
         context: The sequence.
-        further: Whether to yield the uses in statements that are neither in the format nor a common extension of it,
-            instead of those in all other statements.
+        further: True for the uses in statements that are neither part of the format nor a common extension of the
+            format; False for all other uses.
     """
     for index in usable(context):
         materials = context.materials(index)
@@ -50,10 +50,10 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A material names a texture file that is not at the stated path.",
+        what="A material refers to a texture file, but no file exists at this path.",
         after_import="The surface shows a flat colour, often black or white, instead of the texture.",
-        what_to_do="If it was found elsewhere, use the fix that copies it and corrects the path. Otherwise, search its "
-        "folder with --textures DIR.",
+        what_to_do="If the file was found elsewhere, use the fix that copies the file and corrects the path. "
+        "Otherwise, search further folders with --textures DIR.",
     ),
     run=run,
     fixes=("collect-textures", "replace-missing-maps"),

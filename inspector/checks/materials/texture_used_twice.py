@@ -1,4 +1,4 @@
-"""Images that are used both as a colour map and as a normal or height map."""
+"""Textures that are used both as a colour map and as a normal or height map."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _in_two_roles(texture: Texture) -> bool:
     """Whether a texture is used in two roles that exclude each other.
 
-    A colour image can also serve as a height map, but not as a normal map.
+    A colour texture can also serve as a height map, but not as a normal map.
     """
     if not texture.used_as(COLOUR):
         return False
@@ -41,10 +41,11 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="The same image is assigned as a colour map and as a normal map, or a normal map is assigned both as a "
-        "colour map and as a height map. No image can serve as both.",
-        after_import="Either the surface is bluish, or the light on it looks crumpled.",
-        what_to_do="Name the right texture in one of the two statements, or assign it by hand after the import.",
+        what="The same texture is assigned both as a colour map and as a normal map, or a normal map is assigned both "
+        "as a colour map and as a height map. No texture can contain both colours and normals.",
+        after_import="The surface is bluish, or its shading looks crumpled.",
+        what_to_do="Correct the file name in one of the two statements, or assign the right texture by hand after the "
+        "import.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

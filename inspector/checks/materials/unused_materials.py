@@ -29,11 +29,11 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="The library defines materials that no face of these sequences uses.",
-        after_import="The picture is not affected. The list of materials is longer than necessary, and the textures "
-        "of unused materials are loaded.",
+        what="A library defines materials that no face of any sequence in the folder uses.",
+        after_import="The picture is not affected, but the list of materials is longer than necessary, and the "
+        "textures of unused materials are loaded.",
         what_to_do="Nothing, unless a face was meant to have one of these materials. In that case, check which "
-        "materials the export assigns to faces.",
+        "materials the exporter assigns to the faces.",
     ),
     run=run,
     fixes=("drop-unused-materials",),

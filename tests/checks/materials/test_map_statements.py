@@ -21,7 +21,7 @@ WOOD = image_file(spots())
         ("map_Pc", "clearcoat thickness"),
         ("map_ORM", "occlusion, roughness and metallic in one texture"),
         ("map_opacity", "opacity; the format defines `map_d`"),
-        ("map_kelp", "meaning not known"),
+        ("map_kelp", "unknown meaning"),
     ],
 )
 def test_a_further_statement_is_listed_as_what_it_is(statement: str, meaning: str, tmp_path: Path) -> None:
@@ -29,7 +29,7 @@ def test_a_further_statement_is_listed_as_what_it_is(statement: str, meaning: st
     said, inspection = broken(tmp_path, "map-statements", files)
     assert said == [("map-statements", "note", ALL)]
     assert finding_of(inspection, "map-statements").message == (
-        f"map statements that the format does not define: `{statement}` ({meaning})"
+        f"the format does not define the map statement `{statement}` ({meaning})"
     )
 
 
