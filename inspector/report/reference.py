@@ -15,9 +15,9 @@ from inspector.report.text_style import TextStyle
 from inspector.threshold import Threshold
 
 _KINDS = {
-    FixKind.LOSSLESS: "adds nothing and drops nothing; meshqc fix applies it to every finding that it can correct",
+    FixKind.LOSSLESS: "adds and drops nothing; meshqc fix applies it to every error and warning that it can correct",
     FixKind.ONE_CONSTANT: "applies one constant to all frames; meshqc fix applies it only with --all or --with",
-    FixKind.CHANGES_DATA: "adds, estimates or drops data; meshqc fix applies it only with --all or --with",
+    FixKind.CHANGES_DATA: "meshqc fix applies it only with --all or --with",
 }
 
 
@@ -80,7 +80,7 @@ def _check_lines(check: Check, style: TextStyle) -> Iterator[str]:
 
 def _fix_lines(fix: AnyFix, style: TextStyle) -> Iterator[str]:
     yield style.strong(f"{fix.id}: {fix.title}")
-    yield from style.wrap(f"{fix.kind_text}: {_KINDS[fix.kind]}", "a fix, ", "  ")
+    yield from style.wrap(f"a fix ({fix.kind_text}): {_KINDS[fix.kind]}", hang="  ")
     yield from _part("What it does", [fix.does], style)
     yield from _part("What it adds, estimates or drops", [fix.cost] if fix.cost else [], style)
     typed = f" (--with {fix.id}:{next(iter(fix.parameters))}=VALUE)" if fix.parameters else ""
@@ -112,12 +112,12 @@ def _items(heading: str, items: Sequence[tuple[str, str]], style: TextStyle) -> 
 
 
 def threshold_text(threshold: Threshold[object]) -> str:
-    """Format a threshold with its value and unit, such as `jump diagonals = 0.1 reference diagonals`."""
+    """Format a threshold with its value and unit, such as `jump diagonals = 0.1 diagonals`."""
     return f"{threshold.name.replace('-', ' ')} = {value_text(threshold.value)} {threshold.unit}".rstrip()
 
 
 def value_text(value: object) -> str:
-    """Format the value of a threshold: `0.1`, `0.7, 1.4`, `10: 1.5, 2.54: 1.15`."""
+    """Format the value of a threshold, such as `0.1`, `0.7, 1.4` or, for a mapping, `10: 1.5, 2.54: 1.15`."""
     if isinstance(value, Mapping):
         return ", ".join(f"{key:g}: {number:g}" for key, number in value.items())
     if isinstance(value, Iterable):

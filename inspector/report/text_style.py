@@ -49,7 +49,7 @@ class TextStyle:
         return text.encode("ascii", "backslashreplace").decode() if self.ascii else text
 
     def wrap(self, text: str, indent: str = "", hang: str | None = None) -> list[str]:
-        """Wrap text to lines of at most `width` cells. Only a line with a word that doesn't fit is longer.
+        """Wrap text to lines of at most `width` cells. A line is longer only if a single word doesn't fit.
 
         Args:
             text: The text to wrap.

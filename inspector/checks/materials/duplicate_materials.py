@@ -38,7 +38,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _repeats(state: MaterialState) -> Iterator[tuple[Path, Definition, bool]]:
-    """Find materials that the libraries of a frame define again.
+    """Find repeated definitions of materials in the libraries of some frames.
 
     Args:
         state: The frames, with their libraries.

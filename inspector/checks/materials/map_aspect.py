@@ -27,8 +27,8 @@ MAP_SQUEEZED = Threshold(
 MAP_SQUEEZED_THROUGHOUT = Threshold(
     "map-squeezed-throughout",
     1.1,
-    "Ratio between a map's aspect and the nearest aspect that any part of the surface requires. The 5 % of the "
-    "surface with the lowest aspects and the 5 % with the highest aspects are left out. Above this ratio, the map "
+    "Ratio between a map's aspect and the nearest aspect that any part of the surface requires. The 5% of the "
+    "surface with the lowest aspects and the 5% with the highest aspects are left out. Above this ratio, the map "
     "counts as squeezed. If a surface stretches the map evenly by a tenth, a circle is visibly not round (common "
     "practice, no source).",
     settable=True,

@@ -1,4 +1,4 @@
-"""Materials that change between frames: the materials of faces, or the definition of a material."""
+"""Materials that change between frames: faces get a different material, or a material is defined differently."""
 
 from __future__ import annotations
 
@@ -83,7 +83,7 @@ def _differ(facts: FrameFacts, base: FrameFacts) -> bool:
 
 
 def _faces_with_another(frame: Frame, reference: Frame) -> Indices:
-    """Return the indices of faces with a different material name than in the reference frame, ascending, (k,)."""
+    """Return the indices, from 0, of faces whose material differs from the reference frame's, ascending, (k,)."""
     names: dict[Name | None, int] = {}
     ours, theirs = (
         np.array([names.setdefault(name, len(names)) for name in known], np.int64)[material]

@@ -156,7 +156,7 @@ def gather(
     Args:
         result: The inspection.
         stage: The progress callback.
-        plan: The planned or applied fixes; None to plan every fix that a finding names.
+        plan: The planned or applied fixes; None to plan every fix that an error or a warning names.
         delivery: The delivery that was written; None if there is none.
         captions: A captions file, and the folders that may be read for it; None to search for captions.toml beside the
             frames and in the inspected folder.
