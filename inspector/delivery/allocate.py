@@ -247,7 +247,8 @@ def _step(
         inspection: The inspection of the sequence.
         task: The task.
         findings: The errors and warnings of the sequence.
-        others: The steps planned so far, for a fix that makes frames from the frames that these steps leave.
+        others: The steps planned so far. A fix that makes frames from other frames starts from the result of these
+            steps.
 
     Raises:
         Refusal: The user asked for the fix, and it can't be applied.
@@ -292,9 +293,9 @@ def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
 
 
 def _without_made_frames(steps: Sequence[AnyStep]) -> list[AnyStep]:
-    """Remove frames that are made from other frames from the steps that act on the whole sequence.
+    """Exclude new frames from the steps that act on the whole sequence.
 
-    The frames from which such a frame is made have already been changed, so the frame needs no change of its own.
+    A new frame is made from frames to which these steps have already been applied.
     """
     made = {
         (claim, frame)
@@ -318,8 +319,7 @@ def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str
 
     A step whose fix the user asked for is kept. Otherwise, the step that corrects the more severe finding is kept: an
     error stops the import, but a warning doesn't. If both findings are equally severe, the step that is applied first
-    is
-    kept, because later fixes can be applied to its result.
+    is kept, because later fixes can be applied to its result.
 
     Returns:
         The fix to leave out, with the frames and the reason; None if no two steps set the same value.

@@ -1,4 +1,4 @@
-"""Apply the steps of a plan in memory, to make the new content of each frame."""
+"""Apply the steps of a plan to the frames, in memory."""
 
 from __future__ import annotations
 
@@ -139,7 +139,7 @@ class Corrections:
         Args:
             facts: Facts of the source frames.
             steps: The steps, in the order in which they are applied.
-            sources: Reads the frames.
+            sources: The reader of the source files.
         """
         self._facts = facts
         self._sources = sources
@@ -198,10 +198,10 @@ class Corrections:
 
 
 def context_as_left(context: CheckContext, steps: Sequence[AnyStep]) -> CheckContext:
-    """Return the context after some steps, in which a fix that makes frames from other frames is planned.
+    """Return the context of a sequence as it is after some steps.
 
-    Only frames that a step edits, and whose faces differ from those of the reference frame, are measured again. Frames
-    with the same faces as the reference frame can be used without this, so they keep their facts.
+    A fix that makes frames from other frames is planned in this context. Only frames that a step edits, and whose faces
+    differ from those of the reference frame, are measured again. Other frames keep their facts.
 
     Args:
         context: The context of the sequence.

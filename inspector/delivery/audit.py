@@ -56,7 +56,7 @@ class Audit:
         changed: Files whose content has changed.
         missing: Files of the delivery that don't exist, can't be read, or have a link in their path.
         extra: Files, links, and empty or unreadable folders that are not part of the delivery.
-        disputed: Files with different entries in the receipt and in the list of digests.
+        disputed: Files that the receipt and the list of digests record differently.
         new: Errors and warnings that the receipt doesn't record. Each finding is paired with the key of its sequence.
     """
 
@@ -119,7 +119,7 @@ def audit(
 
 
 def file_paths(found: Audit) -> list[str]:
-    """List the paths of all files that the delivery should have, sorted, with the receipt and the list of digests."""
+    """Return the sorted paths of all files that the delivery should have, including the receipt and the digests."""
     return sorted({RECEIPT_NAME, SUMS_NAME, *found.receipt.files, *found.receipt.notes})
 
 

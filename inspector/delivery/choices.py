@@ -98,8 +98,7 @@ def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, 
 
     Each fix applies one constant to all frames. The centre of the reference frame moves to the origin, and the axis
     NORMAL_UP points up. If the user stated a size, the longest side of the reference frame gets this length. Frame
-    numbers
-    start at 1 and have four digits.
+    numbers start at 1 and have four digits.
 
     Args:
         inspection: The inspection of the folder. Its settings contain the stated size.

@@ -70,8 +70,7 @@ class _Pair:
         """Return the finding of the source that a step replaced with this finding; None if no step did so.
 
         The step is not lossless, and corrected a finding that had explained this finding. Such a step changes data
-        without
-        solving the problem.
+        without solving the problem.
         """
         frames = self.in_source(finding)
         for one in self.hidden_by(finding):
@@ -152,8 +151,8 @@ def harms(plan: Plan, after: FolderInspection, complete: Plan | None = None) -> 
     Args:
         plan: The plan.
         after: The inspection of the corrected folder.
-        complete: The complete plan, if `plan` is the same plan without some steps; None if `plan` is complete. All
-            frames that the complete plan touches count as touched, so that the problems of both plans can be compared.
+        complete: The plan from which `plan` was made by leaving out steps; None if `plan` is complete. Frames that the
+            complete plan touches count as touched here too, so that the problems of both plans can be compared.
     """
     found = []
     for one, other in zip(plan.sequences, (complete or plan).sequences, strict=True):
@@ -219,7 +218,9 @@ def _is_left(pair: _Pair, finding: Finding, aimed: set[Fraction]) -> bool:
 
 
 def _is_new(pair: _Pair, finding: Finding) -> bool:
-    """Whether a finding is new: a frame has it that did not have it before, or had it with a lower severity.
+    """Whether a finding is new on one of its frames.
+
+    On this frame, the source does not have the finding, or has it with a lower severity.
 
     The following findings don't count as new:
     - A finding that a changed frame shares with the reference frame, which it may have been made to resemble, or with a

@@ -53,14 +53,13 @@ def untried_parts(inspection: FolderInspection, choices: Sequence[Choice]) -> It
 def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> list[Choice]:
     """Adapt choices to the sequences of a folder.
 
-    If all named sequences are one sequence that isn't in the folder, and the folder has only one sequence, all choices
-    become choices for that sequence. Otherwise, a choice for all sequences becomes one choice for each sequence with a
+    If the choices name only one sequence, which isn't in the folder, and the folder has only one sequence, all choices
+    are applied to that sequence. Otherwise, a choice for all sequences becomes one choice for each sequence with a
     finding that names the fix, if there are any. The choice is kept for all sequences if frames were chosen, or if the
-    fix
-    acts on the whole sequence and parameters are stated, such as a scale.
+    fix acts on the whole sequence and parameters are stated, such as a scale.
 
     Raises:
-        Refusal: The folder doesn't have a sequence that a choice names.
+        Refusal: A choice names a sequence that the folder doesn't have.
     """
     keys = [sequence_key(one) for one in inspection.inspections]
     wanted = {choice.sequence for choice in choices if choice.sequence is not None}
@@ -73,7 +72,7 @@ def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> 
 
 
 def _where_needed(inspection: FolderInspection, choice: Choice) -> Iterator[Choice]:
-    """Yield the choice for each sequence with a finding that names the fix, or the choice itself if it is kept."""
+    """Yield a copy of the choice for each sequence that needs the fix, or the choice itself; see `for_this_folder`."""
     needy = [one for one in inspection.inspections if any(choice.fix in finding.fixes for finding in serious(one))]
     stated = choice.frames is not None or (choice.parameters and fix_by_id(choice.fix).whole)
     if choice.sequence is not None or stated or not needy:

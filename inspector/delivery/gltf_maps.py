@@ -57,7 +57,7 @@ class _Layers:
         """Decode an image.
 
         Returns:
-            Its pixels, (h, w, 4): red, green, blue, alpha.
+            The pixels, (h, w, 4): red, green, blue, alpha.
 
         Raises:
             MeshqcError: The image can't be decoded.

@@ -54,7 +54,7 @@ def unpacked_note_bytes(
 
     Args:
         source: Name of the scene file.
-        about: Lines that describe its content.
+        about: Lines that describe the content of the scene file.
         left_out: For each kind of content that was left out, the numbers of the frames without it.
         after: The inspection of the frames.
     """

@@ -98,8 +98,7 @@ def frames_to_show(
     """Inspect the frames to draw in the pictures of a package.
 
     If the delivery consists of scene files, their frames are unpacked beside the package. The unpacked frames are
-    removed
-    at the end.
+    removed at the end.
 
     Args:
         out: The delivered folder.

@@ -25,8 +25,7 @@ def plan_to_json(plan: Plan) -> str:
     """Convert a plan to JSON text.
 
     The text contains the user's statements about the folder and one choice for each step. The parameters of the choice
-    have
-    the values that the step used.
+    have the values that the step used.
     """
     document = {
         "format": FORMAT,

@@ -19,9 +19,8 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
 
     A plan is tried in memory if it has steps that the user did not ask for by name. The checks judge the result as they
     will judge the delivery. If the result has a new error or warning, the plan records the reason and leaves out the
-    steps
-    that cause the problem. The same applies if only some frames of the result have a trait that all frames or no frames
-    had before.
+    steps that cause the problem. The same applies if only some frames of the result have a trait that all frames or no
+    frames had before.
 
     Args:
         inspection: The folder.
@@ -44,10 +43,10 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
 
 
 def _without_harm(plan: Plan, choices: Sequence[Choice], barred: Barred, tried: Tried | None) -> Barred:
-    """Find the steps that cause the first problem that can be solved by leaving out steps.
+    """Find steps without which the plan no longer causes one of its problems.
 
     Returns:
-        `barred` and these steps; `barred` itself if there is no such problem.
+        `barred` and these steps; `barred` itself if leaving out steps solves no problem.
     """
     suspects = {one.key: _unasked(one, choices) for one in plan.sequences}
     if not any(suspects.values()):
@@ -72,8 +71,7 @@ def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
     """Return a sort key: the step that most probably causes the problem comes first.
 
     Steps on the affected frames come before other steps. Within these groups, steps that are not lossless come first,
-    and
-    then steps that are applied later.
+    and then steps that are applied later.
     """
     return (
         not harm.frames.intersection(step.frames),

@@ -1,5 +1,4 @@
-"""Write the receipt, which records for programs how each file was changed, and the list of digests for `sha256sum
--c`."""
+"""Write the receipt, which records the changes to each file for programs, and the digests for `sha256sum -c`."""
 
 from __future__ import annotations
 
@@ -39,11 +38,9 @@ def receipt_of(plan: Plan, files: Sequence[WrittenFile], sources: Sources) -> Ma
     """Make the receipt of a delivery, as values for JSON.
 
     The receipt contains no date, so that the same work gives the same bytes. `stated` contains the statements with
-    which
-    the delivery is checked. For each file, `before` contains the digests of its sources, and `invented` states how an
-    invented frame was made, or is null. `frames` contains the frame numbers of each sequence, including those of
-    missing
-    frames, which the files alone don't show. The caller adds `left`, `left_out` and `handoff` after the checks.
+    which the delivery is checked. For each file, `before` contains the digests of its sources, and `invented` states
+    how an invented frame was made, or is null. `frames` contains the frame numbers of each sequence, including those of
+    missing frames, which the files alone don't show. The caller adds `left`, `left_out` and `handoff` after the checks.
 
     Args:
         plan: The plan that was carried out.
@@ -120,8 +117,7 @@ def delivered_frames(plan: Plan) -> dict[tuple[str, str], frozenset[Fraction]]:
     """Find the frame numbers of each delivered sequence, by folder and stem of the sequence.
 
     The numbers of frames that are missing from the source, and that no fix makes, are included. They are left out if a
-    fix
-    renumbers the frames without gaps.
+    fix renumbers the frames without gaps.
     """
     found: defaultdict[tuple[str, str], set[Fraction]] = defaultdict(set)
     for one in plan.sequences:

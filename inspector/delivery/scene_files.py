@@ -40,7 +40,7 @@ from inspector.units import METRES
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """A format to which frames are converted, and how they are converted.
+    """A format to which frames are converted, with the options of the conversion.
 
     Attributes:
         id: Id of a format other than OBJ.
@@ -105,7 +105,7 @@ def refuse_numbers(form: Form, sequence: Name, numbers: Sequence[Fraction]) -> N
 
 
 def texture_bytes(inspection: FolderInspection, form: Form) -> int:
-    """Calculate the total size of the textures in GLB files that each contain their textures, in bytes.
+    """Calculate the total size of the textures in all GLB files, in bytes, if each file contains its textures.
 
     The size is 0 for all other formats.
 

@@ -176,7 +176,7 @@ class _Trial:
 class PlannedScope(Scope):
     """A scope in which the source folder contains the files of the corrected folder.
 
-    The other folders that may be read have their usual files.
+    The other folders that may be read contain their actual files.
     """
 
     def __init__(self, plan: Plan) -> None:

@@ -178,8 +178,7 @@ def _gaps(animation: Animation, wanted: UnpackRequest) -> Iterator[Fraction]:
     """Yield the numbers of frames that are missing from the scene file.
 
     These are whole frames between other whole frames and, if sub-frames are unpacked, sub-frames between other
-    sub-frames.
-    Before the first and after the last sub-frame, no sub-frames are expected.
+    sub-frames. Before the first and after the last sub-frame, no sub-frames are expected.
     """
     whole, parts = sorted(animation.frames), sorted(animation.sub_frames)
     if whole:

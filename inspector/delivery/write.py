@@ -137,7 +137,7 @@ class DeliveryWriter:
 
 
 def source_name(plan: Plan, path: Path) -> str:
-    """Return the name of a source file in the receipt: the path, relative to the source folder if the file is in it.
+    """Return the name of a source file in the receipt: its path, relative to the source folder if it is inside.
 
     Args:
         plan: The plan to carry out.

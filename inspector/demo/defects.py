@@ -1,7 +1,7 @@
 """The table of the defects planted in `manta_broken`, for the generator and the tests.
 
-Frames 1 and 2 have no defect. The only defect of frame 24 is its second file. A frame whose position or shape is
-wrong, or that can't be read, has two frames with correct positions on each side, so that it can be compared with them.
+Frames 1 and 2 have no defect. The only defect of frame 24 is its second file. A frame whose position or shape is wrong,
+or that can't be read, has two frames with correct positions on each side, so that it can be compared with them.
 """
 
 from __future__ import annotations

@@ -50,7 +50,7 @@ def edited(edit: Callable[[QuadMesh], QuadMesh]) -> Plant:
 
 
 def left_out(_: SpoiltFrame) -> Files:
-    """No file."""
+    """Return no files, because the frame is missing."""
     return {}
 
 
@@ -155,8 +155,7 @@ def uvs_shifted(mesh: QuadMesh) -> QuadMesh:
     """The mesh with every UV index too high by four, as if the four UVs of a card came first in the list.
 
     The card's UVs are at the end of the list. Without these four UVs, the highest indices would be beyond the end of
-    the
-    list, which is another defect.
+    the list, which is another defect.
     """
     card = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
     return replace(mesh, uvs=np.concatenate([mesh.uvs, card]), vt=mesh.vt + len(card))

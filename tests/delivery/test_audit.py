@@ -200,7 +200,7 @@ def test_a_delivery_without_errors_is_verified_without_counts(demo: Path, tmp_pa
 
 def test_a_receipt_of_an_older_format_is_refused_with_the_way_on(copy: Path) -> None:
     (copy / "meshqc-receipt.json").write_text('{"format": 1}')
-    with pytest.raises(MeshqcError, match=r"receipt has format 1, .*reads format 2.*meshqc fix"):
+    with pytest.raises(MeshqcError, match=r"receipt has format 1, .*reads only format 2.*meshqc fix"):
         audit(copy, Settings(), lambda _, __: None)
 
 

@@ -67,7 +67,7 @@ def test_a_library_that_is_not_delivered_has_no_textures_to_repair(tmp_path: Pat
         name: data.replace(b"mtllib manta.mtl", b"mtllib Export\\MANTA.MTL") for name, data in shot_with(DEAD).items()
     }
     files = elsewhere | {"maps/skin.png": b"a skin"}
-    with pytest.raises(Refusal, match="collect-textures: the library that it would change is not delivered"):
+    with pytest.raises(Refusal, match="collect-textures: the library to change is not part of the delivery"):
         plan_for(tmp_path / "alone", files, "collect-textures")
     both = [Choice("share-library"), Choice("collect-textures")]
     delivery = deliver(make_plan(look_at_all(tmp_path / "both", files), both), tmp_path / "out")
