@@ -224,7 +224,7 @@ def _try(inspection: Inspection, task: Task, frames: Frames | None, refusals: li
 
 
 def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list[tuple[Task, Refused]]) -> Frames:
-    """Return the frames that the fix accepts. If it refuses all of them together, each frame is tried separately."""
+    """Return the frames that the fix accepts. If the fix refuses them together, each frame is tried separately."""
     refusals += [
         (task, replace(refused, frames=there))
         for refused in task.barred

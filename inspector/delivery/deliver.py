@@ -192,7 +192,7 @@ def bytes_needed(plan: Plan, form: Form | None) -> int:
             if form is not None and form.format.scene is None:
                 needed += _LEAST_VERTEX * facts.vertices
     for file in asset_files(plan).values():
-        with contextlib.suppress(OSError):  # it is reported when it is read
+        with contextlib.suppress(OSError):  # the error is reported when the file is read
             needed += file.sources[0].stat().st_size if file.content is None else len(file.content)
     return needed
 

@@ -15,7 +15,7 @@ from inspector.delivery.open_folder import OpenFolder
 _WHAT = "meshqc: an unfinished delivery"
 """The first value in the first line of every journal. A journal with any other value was not written by meshqc."""
 _NAME = "journal"
-_MOST_HEAD = 4096  # maximum bytes of the first line: a file name has at most 255 bytes, escaped to at most 6 each
+_MOST_HEAD = 4096  # maximum size of the first line, bytes: at most 255 bytes of a file name, up to 6 each if escaped
 
 
 @dataclass(frozen=True, slots=True)

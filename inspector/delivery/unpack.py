@@ -139,7 +139,7 @@ def _bytes_needed(animation: Animation, wanted: UnpackRequest) -> int:
 
     Each frame is assumed to have half the size of the first frame, because other frames may be smaller.
     """
-    with suppress(MeshqcError):  # it is reported when the frame is written
+    with suppress(MeshqcError):  # the error is reported when the frame is written
         return len(compose(animation.mesh(wanted.frames[0], wanted.take))) * len(wanted.frames) // 2
     return 0
 

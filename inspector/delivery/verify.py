@@ -52,7 +52,10 @@ def read_back(
             raise Cancelled("stopped, but finished files are kept; run the same command to resume")
         data = staging.read(written.path)
         if sha256(data) != written.sha256:
-            raise MeshqcError(f"{Name.from_path(written.path)}: its content differs from what was written")
+            raise MeshqcError(
+                f"{Name.from_path(written.path)}: the content on the disk differs from what was written; nothing was "
+                "delivered"
+            )
         if written.fixes:
             path = plan.inspection.root / written.sources[0][0]
             source = sources.as_text(sources.read(path), path)

@@ -82,10 +82,9 @@ def _present(path: Path, content: bytes) -> bool:
 def _swim_parts(sequence: str) -> Files:
     library = library_text(("manta_skin", "0.800 0.800 0.800", ["map_Kd textures/manta.png"]))
     skin = chart(columns=12, rows=5, arrow=3)
-    write_word(
-        skin, "MANTA", (102, 3 * CELL), 5, turned=True
-    )  # on the back, read by a viewer whom the animal swims towards
-    write_word(skin, "MANTA", (102, 9 * CELL), 5)  # on the belly
+    # On the back, the word is upright for a viewer towards whom the animal swims. The second word is on the belly.
+    write_word(skin, "MANTA", (102, 3 * CELL), 5, turned=True)
+    write_word(skin, "MANTA", (102, 9 * CELL), 5)
     return {f"{sequence}.mtl": library, "textures/manta.png": png_bytes(skin)}
 
 
