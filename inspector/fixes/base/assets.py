@@ -22,7 +22,7 @@ class AssetFile:
     """A file that is delivered with the frames.
 
     Attributes:
-        sources: Paths of the source files that the file is made from; empty if a fix made it from nothing else.
+        sources: Paths of the source files that the file is made from; empty if a fix made the file from scratch.
         content: Bytes of the file; None if the file is a copy of the first source.
     """
 
@@ -64,7 +64,7 @@ class LibraryAsset:
 
     Attributes:
         library: Text and content of the library.
-        sources: Paths of the source files that the library is made from; empty if a fix made the whole library.
+        sources: Paths of the source files that the library is made from; empty if a fix made the library from scratch.
         textures: The texture of each map in `library.maps`, in the same order.
         made: Whether a fix changed the library, or the library was inside frame files. Such a library is never copied
             from its source.
@@ -264,7 +264,7 @@ def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
 
 
 def free_path(folder: str, name: str, taken: Callable[[str], bool]) -> str:
-    """Return a path in a folder that no other file has.
+    """Return a free path for a new file in a folder.
 
     The path is `folder/name`. If another file has this path, a number from 2 is inserted before the file extension.
 

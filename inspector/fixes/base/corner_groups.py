@@ -1,4 +1,4 @@
-"""Group the corners at each vertex that share a normal because the edges between their faces are soft."""
+"""Group the corners that share a normal: corners at the same vertex whose faces are connected by soft edges."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def all_soft(frame: Frame) -> Indices:
 
 
 def by_angle(frame: Frame, facing: Floats, degrees: float) -> Indices:
-    """Return the group of each corner, (c,), if edges between faces at a large angle are hard.
+    """Return the group of each corner, (c,), if edges are hard between faces that meet at a large angle.
 
     Args:
         frame: The frame.

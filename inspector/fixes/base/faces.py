@@ -150,7 +150,7 @@ def refuse_mixed_faces(context: CheckContext) -> None:
     if other:
         raise Refusal(
             f"{numbers_text(other)} {'differs' if len(set(other)) == 1 else 'differ'} from the reference frame in "
-            "vertex count or faces; this fix needs the same vertices and faces on all frames"
+            "vertex count or faces; this fix needs the same vertex count and the same faces on all frames"
         )
 
 
@@ -164,5 +164,6 @@ def refuse_other_users(context: CheckContext) -> None:
         found = [one.number for one in context.series.facts if one.problem(kind) is not None]
         if found:
             raise Refusal(
-                f"{numbers_text(found)}: {KINDS[kind]}; they refer to vertices, and this fix can't renumber them"
+                f"{numbers_text(found)} {'has' if len(set(found)) == 1 else 'have'} {KINDS[kind]}; this fix can't "
+                "update the vertex indices of these elements"
             )

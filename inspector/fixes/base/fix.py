@@ -133,7 +133,7 @@ class Fix(Generic[Work]):
         plan: Function `plan(context, parameters, frames)` that makes the step for a sequence. `parameters` are the
             values that the user gave. `frames` are frame numbers, or None for all frames to which the fix can be
             applied. The function raises Refusal, with the reason, if the fix can't be applied or would have to guess.
-        changes: Whether the fix adds, estimates or drops data; empty unless the fix changes data.
+        changes: Effects of the fix on the data: adds, estimates, drops. Empty unless the fix changes data.
         parameters: Descriptions of the parameters, by name. Each description states the default, unless the parameter
             is required.
         required: Names of the parameters without which the fix is always refused.

@@ -58,8 +58,8 @@ def answers(fix: str, *pairs: str) -> tuple[Answer, ...]:
 
     Args:
         fix: Id of the fix.
-        pairs: The alternatives, as in `typed`. Each alternative must be a value that can be used as it is, not an
-            example or a placeholder.
+        pairs: The alternatives, as in `typed`. Each alternative must be usable as it is: neither an example nor a
+            placeholder.
     """
     return tuple(("--with", f"{fix}:{one}") for one in pairs)
 

@@ -61,8 +61,8 @@ def position_decimals(frame: Frame, needed: int, more: int = 0) -> dict[bytes, i
 
 
 def exact_decimals(values: Floats, least: int) -> int:
-    """Return the smallest number of decimal places that keeps every value exactly; MOST_DECIMALS if no smaller number
-    does.
+    """Return the smallest number of decimal places that keeps every value exactly; MOST_DECIMALS if fewer aren't
+    enough.
 
     Args:
         values: The values, in an array of any shape.

@@ -14,8 +14,10 @@ _PREVIEWED = 3  # maximum number of changes of a step to show
 
 
 def previewed(step: AnyStep) -> tuple[tuple[Change, ...], str]:
-    """Return the changes of a step to show, and the number of its other changes as text, such as `and 7 more`; "" if
-    there are none."""
+    """Return the changes of a step to show, and a text about its other changes, such as `and 7 more`.
+
+    The text is empty if all changes are shown.
+    """
     more = len(step.preview) - _PREVIEWED
     return step.preview[:_PREVIEWED], f"and {more:,} more" if more > 0 else ""
 
@@ -46,7 +48,8 @@ def position_changes(context: CheckContext, index: int, change: Callable[[Floats
 
 
 def normal_changes(context: CheckContext, index: int, change: Callable[[Floats], Floats]) -> tuple[Change, ...]:
-    """Return the first normal of a frame that changes, before and after; the first normal of all if none changes.
+    """Return the first normal that the change affects, before and after. If it affects no normal, return the first
+    normal.
 
     Args:
         context: The sequence.

@@ -69,8 +69,8 @@ class Draft:
     def put_before(self, number: int, line: bytes) -> None:
         r"""Insert a line before a block.
 
-        The line ending is the first of the block or, if the block has none, the first of the file. If the file has none
-        either, it is \n.
+        The line gets the first line ending in the block. If the block has none, the line gets the first line ending in
+        the file or, if the file has none, \n.
 
         Args:
             number: Index of the block.

@@ -61,13 +61,14 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
     """
     stated = parameters.get("from", context.settings.uvs_from)
     if stated is None:
-        raise Refusal(f"no mesh file with UVs is named; {NAME_DONOR}")
+        raise Refusal(f"no mesh file with UVs was named; {NAME_DONOR}")
     path = Path(str(stated)).expanduser()
     if not path.is_file():
         raise Refusal(f"{safe(str(path))} is not a file; relative paths are resolved from {safe(str(Path.cwd()))}")
     donor = load_frame(path)
     if not has_whole_uvs(donor):
-        raise Refusal(f"{safe(path.name)} has {'corners without' if len(donor.uvs) else 'no'} UVs")
+        fault = "no UVs" if not len(donor.uvs) else "corners without UVs" if donor.faces else "no faces"
+        raise Refusal(f"{safe(path.name)} has {fault}")
     return path, donor
 
 

@@ -57,12 +57,12 @@ class Course:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reference:
-    """The frame whose vertex order is to be matched, prepared for any number of matches.
+    """The reference frame, prepared for matching any number of frames with it.
 
     Attributes:
-        corners: Faces of the frame, all with three corners or more.
-        connections: Connectivity of the frame's vertices.
-        colours: Colours of the vertices that follow from connectivity alone, (n,).
+        corners: Faces of the reference frame, all with three corners or more.
+        connections: Connectivity of its vertices.
+        colours: Colours of its vertices that follow from connectivity alone, (n,).
     """
 
     corners: Corners
@@ -82,7 +82,7 @@ def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
     Both frames must have the same number of vertices, finite positions, and only faces with three corners or more.
 
     Args:
-        reference: The frame whose vertex order is to be matched.
+        reference: The reference frame.
         course: Positions of the reference frame's vertices at a time near the frame.
         frame: The frame.
     """

@@ -80,7 +80,7 @@ def _materials(frame: Frame) -> tuple[object, ...]:
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[int]], _: CheckContext) -> OutputFrames:
-    """Remove the dropped files from the frames to write."""
+    """Remove the dropped files from the list of frames to write."""
     dropped = step.work
     return tuple(output for output in outputs if output.made is not None or output.sources[0] not in dropped)
 

@@ -36,14 +36,14 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         {"n": int(every)},
         numbers,
-        f"keep one frame in {int(every)}: {numbers_text(kept)}",
+        f"keep one of every {int(every)} frames: {numbers_text(kept)}",
         (Change("frames", f"{len(numbers)}", f"{len(kept)}"),),
         work=frozenset(kept),
     )
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[Fraction]], _: CheckContext) -> OutputFrames:
-    """Remove all frames from the frames to write, except those to keep."""
+    """Keep only the chosen frames in the list of frames to write."""
     return tuple(output for output in outputs if output.number in step.work)
 
 

@@ -28,7 +28,8 @@ about 0.5 or less. Held frames and animation on twos give 1. Unrelated poses giv
 of two independent points has half their variance. Measured: 0.06 to 0.51 on 17 real motions, 1.31 and 1.72 on two real
 sets of poses."""
 _LEAST_BENDS = 3
-"""Minimum number of frames with a neighbour on each side for distinguishing a set of poses from a motion."""
+"""Minimum number of frames with a neighbour on each side that are needed to distinguish a set of poses from a motion.
+"""
 
 HOLD, BLEND = "hold", "blend"
 
@@ -105,7 +106,7 @@ def _refuse_repeated(series: Series, wanted: tuple[Fraction, ...]) -> None:
 def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
     """Refuse frames that are unrelated poses, such as facial expressions.
 
-    A missing pose is not between the poses of its neighbours.
+    A missing pose can't be estimated, because it is not between the poses of its neighbours.
 
     Raises:
         Refusal: The frames are a set of poses.
@@ -162,12 +163,12 @@ def _filling(series: Series, good: list[int], whole: frozenset[int], number: Fra
 
 
 def _based(series: Series, good: list[int], whole: frozenset[int], filling: Filling) -> Filling:
-    """Return the filling with the best first source, which supplies the faces, UVs and materials. They are not blended.
+    """Return the filling with the best first source. It supplies the faces, UVs and materials, which are not blended.
 
-    The first source has the faces of the neighbours. Frames with the UVs and normals of the reference frame are
-    preferred. Among these, frames with the materials of a neighbour are preferred, then the neighbours themselves, then
-    frames with the nearest numbers. If the materials of the neighbours differ, those of a neighbour with the reference
-    frame's materials count. The positions still come from the neighbours.
+    The best neighbour is one with the materials of the reference frame or, if this leaves a choice, the nearest. The
+    first source has the faces of the best neighbour. The following frames are preferred, in this order: frames with the
+    UVs and normals of the reference frame, frames with the materials of the best neighbour, the neighbours, and the
+    frames with the nearest numbers. The positions still come from the neighbours.
 
     Args:
         series: The sequence.
@@ -195,8 +196,8 @@ def _based(series: Series, good: list[int], whole: frozenset[int], filling: Fill
 def _whole(context: CheckContext, good: list[int]) -> frozenset[int]:
     """Return the indices in `good` of the frames whose UVs and normals are as complete as those of the reference frame.
 
-    These frames have the UVs of the reference frame, and as many faces without UVs and without normals. If the UVs
-    move, the coordinates differ on every frame, so only the UV indices are compared.
+    These frames have the UVs of the reference frame, and the same numbers of faces without UVs and without normals. If
+    the UVs move, the coordinates differ on every frame, so only the UV indices are compared.
     """
     series = context.series
     moving = bool(moving_uvs(context))
@@ -265,7 +266,7 @@ def _passed(series: Series, wanted: Collection[Fraction], filling: Filling) -> s
 
 
 def edit_output(outputs: OutputFrames, step: Step[tuple[Filling, ...]], context: CheckContext) -> OutputFrames:
-    """Add the filled frames to the frames to write, in place of broken frames with the same numbers.
+    """Add the filled frames to the list of frames to write, in place of broken frames with the same numbers.
 
     The list stays in the order of the frame numbers.
     """

@@ -100,7 +100,7 @@ def _refuse_other_states(context: CheckContext) -> None:
 
 
 def edit_frame(frame: Frame, step: Step[KeptElements], _: Fraction) -> Frame:
-    """Remove all faces and vertices of a frame that are not kept.
+    """Drop the faces and vertices of a frame that are not kept.
 
     The `o` and `g` lines of other objects stay. Without such a line, the blocks before and after it could become one
     block.

@@ -62,7 +62,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         FIX.id,
         {"padding": padding, **({} if start is None else {"start": start})},
         all_numbers(context),
-        f"{what}, written with {count_of(padding, 'digit')}: {count_of(len(renamed), 'new file name')}",
+        f"{what}, with {count_of(padding, 'digit')}: {count_of(len(renamed), 'new file name')}",
         tuple(Change("file", old.file.display, new.file.display) for old, new in renamed),
         work=numbering,
     )

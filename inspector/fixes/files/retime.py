@@ -166,7 +166,7 @@ def _change(context: CheckContext, output: OutputFrame) -> Change:
 
 
 def edit_output(outputs: OutputFrames, step: Step[OutputFrames], context: CheckContext) -> OutputFrames:
-    """Replace the frames to write with the new frames.
+    """Replace the list of frames to write with the new frames.
 
     Raises:
         Refusal: Another fix changes the list of frames, but the new frames are made from the frames of the source.

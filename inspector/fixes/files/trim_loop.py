@@ -73,7 +73,7 @@ def _still(context: CheckContext) -> bool:
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[Fraction]], _: CheckContext) -> OutputFrames:
-    """Remove the dropped frames from the frames to write."""
+    """Remove the dropped frames from the list of frames to write."""
     return tuple(output for output in outputs if output.number not in step.work)
 
 

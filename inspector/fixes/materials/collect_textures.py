@@ -20,7 +20,7 @@ _FOLDER = "textures"
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find the maps whose texture was found, but not exactly where the library states or not inside the inspected
+    """Find the maps whose texture was found, but is not exactly where the library states or is outside the inspected
     folder.
 
     Raises:

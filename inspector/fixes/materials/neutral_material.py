@@ -79,7 +79,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {},
         numbers,
-        "; ".join(said) + (f"; name {work.file} in {numbers_text(work.homeless)}" if homeless else ""),
+        "; ".join(said) + (f"; refer to {work.file} on {numbers_text(work.homeless)}" if homeless else ""),
         (_change(context, indices[0], neutral),),
         work=work,
     )
@@ -104,7 +104,7 @@ def _has_library(context: CheckContext, index: int) -> bool:
     uses = context.materials(index).libraries
     near = [use for use in uses if use.target.status is Status.NEAR]
     if near:
-        raise Refusal(f"{near[0].name} was found, but at a different path or name; apply `share-library` first")
+        raise Refusal(f"{near[0].name} was found, but under a different path or name; apply `share-library` first")
     return any(use.library is not None for use in uses)
 
 
@@ -139,8 +139,8 @@ def _change(context: CheckContext, index: int, neutral: Name) -> Change:
 def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> Frame:
     """Name the neutral material before the first face without a material.
 
-    If the frame refers to no readable library, the new library is also named. But if another fix has given the frame a
-    library, that library is kept, because `edit_assets` adds the materials to it.
+    If the frame refers to no readable library, the new library is also named. If another fix has already given the
+    frame a library, that library is kept instead, because `edit_assets` adds the materials to it.
     """
     pointed = b"mtllib" in frame.changed
     if any(run.material is None for run in frame.runs):
@@ -175,8 +175,8 @@ FIX = Fix(
     title="Add a neutral material where there is none",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
-    does="Assigns a material to faces without one. If all faces of the reference frame have the same material, this is "
-    "the material; otherwise, it is mid grey. Materials that no library defines are defined as mid grey.",
+    does="Assigns a material to faces without one. If all faces of the reference frame have the same material, that "
+    "material is assigned; otherwise, a mid-grey material. Materials that no library defines are defined as mid grey.",
     cost="The intended look of these faces is unknown. Their material is an estimate.",
     touches=frozenset({b"usemtl", b"mtllib"}),
     claims=frozenset({Claim.NEUTRAL_MATERIALS}),

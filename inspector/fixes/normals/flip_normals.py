@@ -21,7 +21,7 @@ from inspector.surface.triangles import triangulate
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
     """Find the frames on which most normals point to the backs of their faces.
 
-    If the user chose frames, all of these frames that have normals are used.
+    If the user chose frames, all normals of these frames are reversed.
 
     Raises:
         Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read.

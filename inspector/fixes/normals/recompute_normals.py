@@ -22,7 +22,7 @@ from inspector.surface.normals import area_vectors, face_normals, gathered, grou
 from inspector.surface.triangles import Triangles, triangulate
 
 ANGLE, AREA = "angle", "area"
-_DECIMALS = 6  # a millionth of a unit vector makes no visible difference to the light (common practice, no source)
+_DECIMALS = 6  # a millionth of a unit vector makes no visible difference to the shading (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -159,9 +159,9 @@ FIX = Fix(
     title="Match an outlier to its neighbours",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
-    does="Moves or scales the object on each outlier as a whole, to a position or size interpolated between the "
+    does="On each outlier, moves or scales the object as a whole, to a position or size interpolated between the "
     "neighbouring frames. The shape of the object is unchanged.",
-    cost="The object's true position and size on these frames are not known: they are estimated from the neighbours.",
+    cost="The object's true position and size on these frames are unknown. They are estimated from the neighbours.",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.POSITIONS}),
     plan=plan,

@@ -34,7 +34,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = tuple(dict.fromkeys(one.number for one in facts if _amiss(one))) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if _amiss(facts[index])]
     if not indices:
-        raise Refusal("every index is absolute and counts from 1 already")
+        raise Refusal("every index is already absolute and counts from 1")
     zero_based = []
     for index in indices:
         if facts[index].problem("zero-based") is not None:

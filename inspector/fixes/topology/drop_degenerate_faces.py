@@ -92,7 +92,7 @@ def _folded(corners: Corners, single: Flags, sizes: Indices) -> Flags:
 
 
 def edit_frame(frame: Frame, step: Step[KeptCorners], _: Fraction) -> Frame:
-    """Drop the faces and corners of a frame that don't remain."""
+    """Drop the degenerate faces and repeated corners of a frame."""
     kept, corners = step.work.corners, frame.corners
     fresh = Corners(step.work.offsets, corners.v[kept], corners.vt[kept], corners.vn[kept])
     return with_faces(frame, fresh, counts_of(frame.runs, step.work.faces))

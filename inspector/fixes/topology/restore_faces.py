@@ -134,7 +134,8 @@ def _refuse_unfit(reference: Frame, frame: Frame) -> None:
 
 
 def _with_vertices_mended(reference: Frame, frame: Frame) -> Corners | None:
-    """Return the frame's faces with the reference frame's vertices, if only a few corners have a wrong vertex or none.
+    """Return the frame's faces with the reference frame's vertices, if only a few corners have a wrong or missing
+    vertex.
 
     Returns:
         The mended faces; None if more than one corner of a face is wrong, too many faces are wrong, or the faces differ

@@ -17,7 +17,7 @@ from inspector.formats.frame import ABSENT, Frame
 from inspector.lettering.maps_fit import MAP_SQUEEZE
 from inspector.lettering.texture_fit import TextureFit
 
-_COMPUTED = "computed from all frames or, if one of the other three numbers is given,"
+_COMPUTED = "computed from all frames or, if another scale or shift is given,"
 _CONSTANTS = ("scale_u", "scale_v", "shift_u", "shift_v")
 
 

@@ -40,7 +40,7 @@ is the distance of the point from the corner, as a share of the distance between
 face, a corner at a seam gets the UV on its own side."""
 
 _ROUNDING = 1e-12
-"""Maximum share of the diagonal up to which a distance counts as a rounding error of float64."""
+"""Maximum distance, as a share of the diagonal, that counts as a rounding error of float64."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
@@ -140,8 +140,8 @@ class _Surface:
 def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
     """Find the UVs of the reference frame's corners on the donor's surface.
 
-    The triangle closest to the middle of a face also gives UVs for the corners of the face. If a corner's own UV is
-    farther from that UV than the size of the face in the texture, the face crosses a seam. All corners of such a face
+    The triangle closest to the middle of a face also gives a UV for each corner of the face. If this UV is farther from
+    the corner's own UV than the size of the face in the texture, the face crosses a seam. All corners of such a face
     get the UVs from the triangle at its middle.
 
     Returns:

@@ -46,7 +46,7 @@ axis. For the viewer, lettering isn't mirrored. The top of the texture is toward
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
-    """Project the reference frame along the given axis or, without an axis, along the one from which most of it is
+    """Project the reference frame along the given axis or, by default, the axis along which most of the surface is
     visible.
 
     Raises:

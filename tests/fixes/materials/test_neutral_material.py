@@ -86,7 +86,7 @@ def test_without_any_library_there_is_one_then(tmp_path: Path) -> None:
         assert result.after[name] == files[name].replace(b"mtllib manta.mtl", b"mtllib neutral.mtl")
         assert result.touched(name) == {b"mtllib"}
     assert len(result.changed()) == 12
-    assert "name neutral.mtl" in result.step.summary
+    assert "refer to neutral.mtl" in result.step.summary
     assert result.delivery.proof.clean
 
 
@@ -103,7 +103,7 @@ def test_its_names_are_free_ones(tmp_path: Path) -> None:
 def test_a_library_found_elsewhere_comes_first(tmp_path: Path) -> None:
     files = shot(ALL) | {"maps/manta.mtl": PLAIN}
     del files["manta.mtl"]
-    with pytest.raises(Refusal, match="at a different path or name; apply `share-library` first"):
+    with pytest.raises(Refusal, match="under a different path or name; apply `share-library` first"):
         plan_for(tmp_path, files, "neutral-material")
 
 

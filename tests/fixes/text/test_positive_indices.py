@@ -63,7 +63,7 @@ def test_a_single_uv_with_the_index_0_is_kept(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("files", "reason"),
     [
-        (shot(), "is absolute and counts from 1 already"),
+        (shot(), "already absolute and counts from 1"),
         (
             shot() | {NAME: relative(shot()[NAME]).replace(b"f -20/", b"f -21/", 1)},
             "line .*; the intended index is unknown",

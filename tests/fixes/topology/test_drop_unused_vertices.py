@@ -54,7 +54,7 @@ def test_lines_keep_their_colours_and_line_ends(tmp_path: Path) -> None:
                 name: data + b"l 1 2\n" * name.endswith("obj")
                 for name, data in shot(dict.fromkeys(ALL, littered)).items()
             },
-            "points or lines.*refer to vertices",
+            "have points or lines.*can't update the vertex indices",
         ),
         (shot(dict.fromkeys(ALL, lambda mesh: mesh.edit(faces=()))), "the reference frame has no faces"),
     ],

@@ -38,6 +38,7 @@ def test_all_frames_get_the_donor_s_uvs(tmp_path_factory: pytest.TempPathFactory
     ("donor", "reason"),
     [
         (bare(wing(0)).text(), r"rest\.obj has no UVs"),
+        (b"v 0 0 0\nvt 0 0\n", r"rest\.obj has no faces"),
         (wing(0).edit(faces=wing(0).faces[1:]).text(), r"rest\.obj has 11 faces, but frame 1 has 12"),
         (wing(0).text() + b"v 0 0 0\n", r"rest\.obj has 21 vertices, but frame 1 has 20"),
         (

@@ -152,7 +152,7 @@ def test_refusals(tmp_path: Path, files: dict[str, bytes], donor: Mesh, reason: 
 
 
 def test_without_a_donor_it_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="no mesh file with UVs is named"):
+    with pytest.raises(Refusal, match="no mesh file with UVs was named"):
         plan_for(tmp_path, BARE, "uv-nearest")
 
 
