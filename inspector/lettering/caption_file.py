@@ -98,11 +98,13 @@ class _Key:
         read: Converts a TOML value to a value of `Version`. Raises ValueError if the value is not allowed.
         allowed: Description of the allowed values.
         cell: Converts the text of a CSV cell to a TOML value. Raises ValueError if the text can't be converted.
+        allowed_cell: Description of the allowed texts of a CSV cell; empty if it is the same as `allowed`.
     """
 
     read: Callable[[object], object]
     allowed: str
     cell: Callable[[str], object] = str
+    allowed_cell: str = ""
 
 
 def _text(value: object) -> str:
@@ -215,11 +217,12 @@ _KEYS: Mapping[str, _Key] = {
         _texts,
         f"a line of text or a list of 1 to {_MOST_TEXTS} lines (1 to {_MOST_LETTERS} characters per line)",
         _cell_texts,
+        f"1 to {_MOST_TEXTS} lines of text (1 to {_MOST_LETTERS} characters per line); | begins a new line",
     ),
     "font": _Key(_text, "the path of a font file, relative to the captions file"),
     "weight": _Key(_weight, "a whole number from 100 to 900", _cell_number),
-    "colour": _Key(_colour, 'a colour such as "#10233f"'),
-    "outline": _Key(_colour, 'a colour such as "#ffffff"'),
+    "colour": _Key(_colour, 'a colour such as "#10233f"', allowed_cell="a colour such as #10233f"),
+    "outline": _Key(_colour, 'a colour such as "#ffffff"', allowed_cell="a colour such as #ffffff"),
     "outline_width": _Key(
         partial(_number, 0.0, 1.0), "a number above 0 and at most 1 (a share of the height of a capital)", _cell_number
     ),
@@ -228,6 +231,8 @@ _KEYS: Mapping[str, _Key] = {
         _box,
         '"automatic", an island such as "island 2", or [left, top, right, bottom] in pixels of the base map',
         _cell_box,
+        "automatic, an island such as island 2, or left, top, right and bottom in pixels of the base map, such as "
+        "10 20 110 80",
     ),
     "height": _Key(
         partial(_number, 0.0, _LONGEST_SIDE),
@@ -237,7 +242,7 @@ _KEYS: Mapping[str, _Key] = {
     "material": _Key(_text, "the name of a material"),
     "base": _Key(_text, "the path of a texture, relative to the captions file"),
     "opacity": _Key(partial(_number, 0.0, 1.0), "a number above 0 and at most 1", _cell_number),
-    "frames": _Key(_frames, 'a frame range such as "1-40"'),
+    "frames": _Key(_frames, 'a frame range such as "1-40"', allowed_cell="a frame range such as 1-40"),
 }
 """The keys of a version, and how their values are read."""
 

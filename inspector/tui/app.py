@@ -22,12 +22,12 @@ from inspector.tui.widgets.help_text import help_card
 
 
 class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
-    """The app. Screens show the session and post the user's requests; only the app stages fixes or reads folders.
+    """The app. Screens show the session and post the user's requests. Only the app stages fixes and reads folders.
 
     Args:
         folder: The folder, or a frame file in the folder, on which the cursor starts.
-        settings: The user's statements about the folder, with its delivery rules. Statements that are missing are those
-            that were saved when the folder was last open.
+        settings: The user's statements about the folder, and its delivery rules. Missing statements are replaced with
+            those that were saved when the folder was last open.
         glyphs: The characters that the terminal can show.
         calm: Whether nothing on the screen may move by itself.
         live: Whether to watch an export into the folder.
@@ -61,7 +61,8 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
         await self.push_screen(TextScreen(self.session, self.glyphs, "help", help_card(self.glyphs, table)))
 
     async def action_commands(self) -> None:
-        """Let the user choose a command of the current screen, and run it. If a number is typed, go to that frame."""
+        """Let the user choose a command of the current screen, and run it. If the user types a number, go to that
+        frame."""
         screen = self.screen
 
         async def done(action: str | None) -> None:
@@ -71,11 +72,11 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
         await self.push_screen(CommandsDrawer(self.glyphs, screen.query_one(KeyFooter).table), done)
 
     def action_help_quit(self) -> None:
-        """Stop the running work when Ctrl+C is pressed. Textual itself would show a notification."""
+        """Stop the running work when Ctrl+C is pressed, instead of showing Textual's notification."""
         self.action_stop()
 
     def action_stop(self) -> None:
-        """Stop writing, forget the folder to write, or stop reading. Only the first of these that applies is done."""
+        """Stop writing. If nothing is being written, cancel writing that waits for its plan; otherwise stop reading."""
         if isinstance(self.screen, WritingScreen):
             self.stop_writing()
         elif self.write_next is not None:

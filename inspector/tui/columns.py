@@ -1,4 +1,4 @@
-"""The columns of the frame table: their text, and the order in which they sort the frames."""
+"""The columns of the frame table, and how the table is filtered and sorted."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from inspector.tui.styles import GOOD_SIGN, SHARED_SIGN
 
 @dataclass(frozen=True)
 class FrameValues:
-    """Values that the columns show, computed once for a view.
+    """The values that the columns show for one view.
 
     Attributes:
         view: The sequence.
@@ -32,23 +32,23 @@ class FrameValues:
 
     @cached_property
     def drift(self) -> npt.NDArray[np.float64]:
-        """Distance of the centre of each frame's box from that of the reference frame, (facts,), as a multiple of the
-        diagonal of the reference frame's box."""
+        """Distance between the centres of each frame's bounding box and the reference frame's, in diagonals of the
+        reference frame, (facts,)."""
         return self.view.centre_distance()
 
     @cached_property
     def size(self) -> npt.NDArray[np.float64]:
-        """Diagonal of each frame's box as a multiple of that of the reference frame, (facts,); NaN until all frames are
-        checked."""
+        """Diagonal of each frame's bounding box, relative to the reference frame's diagonal, (facts,). NaN until the
+        sequence is checked."""
         series = self.view.series
         return np.full(len(self.view.facts), np.nan) if series is None else series.size_ratio
 
     def count(self, row: int, field: str) -> int | None:
-        """A count in the facts of a row's frame; None if the frame is missing, can't be read or isn't read yet.
+        """Return a count from the facts of a frame; None if the frame is missing, can't be read or isn't read yet.
 
         Args:
             row: Row of the view.
-            field: Name of a field of the facts.
+            field: Name of the field of the facts. Its value is a number, or a tuple whose length is the count.
         """
         facts = self.view.facts_of(row)
         if facts is None or not facts.readable:
@@ -57,26 +57,26 @@ class FrameValues:
         return len(value) if isinstance(value, tuple) else int(value)
 
     def number(self, row: int, values: npt.NDArray[np.float64]) -> float:
-        """The value of a row; NaN if its frame is missing.
+        """Return the value of a row; NaN if its frame is missing.
 
         Args:
             row: Row of the view.
-            values: One value for each of the view's facts, (facts,).
+            values: One value per frame, in the order of the view's facts, (facts,).
         """
         at = self.view.rows[row].at
         return math.nan if at is None else float(values[at])
 
     @cached_property
     def named(self) -> tuple[str, ...]:
-        """The name of each finding in lists: the title of its check, or its message if its check has more than one
-        finding."""
+        """The name of each finding in lists: the title of its check or, if the check has several findings, its
+        message."""
         times = Counter(finding.check for finding in self.view.findings)
         return tuple(
             title_of(finding.check) if times[finding.check] == 1 else finding.message for finding in self.view.findings
         )
 
     def file(self, row: int) -> Name | None:
-        """The file name of a row; None if its frame is missing."""
+        """Return the file name of a row; None if its frame is missing."""
         facts = self.view.facts_of(row)
         return None if facts is None else facts.file.name
 
@@ -86,14 +86,14 @@ class Column:
     """A column of the frame table.
 
     Attributes:
-        id: Its name in the saved state.
-        title: Its heading.
-        letter: The key that chooses it in the sort drawer.
-        meaning: Its meaning, for the sort drawer and the help page.
+        id: Id of the column in the saved state.
+        title: Heading of the column.
+        letter: The key that chooses the column in the sort drawer.
+        meaning: Meaning of the column, for the sort drawer and the help page.
         text: Returns the text of a row.
-        order: Returns the value by which rows are sorted, ascending.
+        order: Returns the sort key of a row. Rows are sorted in ascending order.
         narrow: Minimum width in cells.
-        left: Whether it is aligned to the left.
+        left: Whether the text is aligned to the left.
     """
 
     id: str
@@ -119,7 +119,7 @@ def _counting(field: str, title: str, letter: str, meaning: str) -> Column:
 
 
 def _short(count: int) -> str:
-    """A count in at most six characters: `999999`, `1234k`, `12.3M`."""
+    """Format a count in at most six characters, such as `999999`, `1234k` or `12.3M`."""
     if count < 1_000_000:
         return str(count)
     return f"{count // 1000}k" if count < 10_000_000 else f"{count / 1e6:.4g}M"
@@ -129,7 +129,7 @@ _MEASURE = 5
 
 
 def _measure(value: float) -> str:
-    """A number of at least 0 in at most _MEASURE characters; `-` if it is not finite."""
+    """Format a number that is not negative in at most _MEASURE characters; return `-` if it is not finite."""
     if not math.isfinite(value):
         return "-"
     for decimals in (3, 2, 0):
@@ -153,13 +153,19 @@ def _worst_text(values: FrameValues, row: int) -> str:
 
 
 def title_of(check: str) -> str:
-    """The title of a check, in plain words."""
+    """Return the title of a check.
+
+    Raises:
+        KeyError: There is no such check.
+    """
     return check_by_id(check).title
 
 
 def _worst_order(values: FrameValues, row: int) -> tuple[int, int]:
-    """A sort key: the worst severity of the row, ignoring findings that nearly every frame has, then the number of rows
-    that have the row's highest-ranked finding."""
+    """Return a sort key that puts rows with the worst severity first. Findings that nearly every frame has don't count.
+
+    Among rows with the same severity, those whose highest-ranked finding is on the fewest rows are first.
+    """
     view = values.view
     places = view.ranked_on_row(row)
     return -int(view.apart[row]), len(view.rows_by_finding[places[0]]) if places else 0
@@ -193,7 +199,7 @@ COLUMNS = (
         "file",
         "file",
         "i",
-        "file name; narrow tables omit the part that all names share",
+        "file name; a narrow table leaves out the part that all names share",
         _file_text,
         _file_order,
         9,
@@ -208,7 +214,7 @@ COLUMNS = (
         "size",
         "size",
         "s",
-        "diagonal of the frame's box, relative to the reference frame",
+        "diagonal of the bounding box, relative to the reference frame",
         lambda values, row: _measure(values.number(row, values.size)),
         lambda values, row: _last(values.number(row, values.size)),
         _MEASURE,
@@ -217,7 +223,7 @@ COLUMNS = (
         "drift",
         "drift",
         "d",
-        "distance from the centre of the reference frame's box, in its diagonals",
+        "distance of the centre from that of the reference frame, in diagonals",
         lambda values, row: _measure(values.number(row, values.drift)),
         lambda values, row: _last(values.number(row, values.drift)),
         _MEASURE,
@@ -238,12 +244,12 @@ COLUMN_BY_ID = {column.id: column for column in COLUMNS}
 
 @dataclass(frozen=True, slots=True)
 class Filter:
-    """A choice of frames for the table to show.
+    """A filter of the frame table.
 
     Attributes:
-        id: Its name in the saved state.
-        words: Its name in the drawer and above the table.
-        least: The lowest severity that is shown, as in SequenceView.worst; NOTHING for all frames.
+        id: Id of the filter in the saved state.
+        words: Name of the filter in the drawer and above the table.
+        least: Minimum value of SequenceView.worst for a frame to be shown; NOTHING to show all frames.
     """
 
     id: str
@@ -268,8 +274,8 @@ class Arrangement:
         filter: Id of a filter.
         column: Id of the column to sort by.
         reverse: Whether the order is reversed.
-        check: Id of a check. The frames with its findings are shown, instead of those of the filter. Empty to use the
-            filter.
+        check: Id of a check, to show only the frames with its findings instead of applying the filter. Empty to apply
+            the filter.
 
     Raises:
         ValueError: There is no such filter or column, or the check is not a string.
@@ -288,22 +294,21 @@ class Arrangement:
             title_of(self.check)  # raises KeyError for a check of another version
 
     def by(self, column: str) -> Arrangement:
-        """Return the same arrangement sorted by a column. If it is already sorted by that column, the order is
-        reversed."""
+        """Return the arrangement sorted by a column. If it is already sorted by that column, reverse the order."""
         return replace(self, column=column, reverse=not self.reverse if column == self.column else False)
 
     @property
     def words(self) -> str:
-        """The filter and the order in words: `all frames, sorted by worst, reversed`."""
+        """The filter and the order in words, such as `all frames, sorted by worst, reversed`."""
         order = ", reversed" if self.reverse else ""
         shown = f"only {title_of(self.check)}" if self.check else FILTER_BY_ID[self.filter].words
         return f"{shown}, sorted by {COLUMN_BY_ID[self.column].title}{order}"
 
 
 def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
-    """The rows to show, in their order. Equal rows stay in frame order.
+    """Return the rows to show, in order. Rows with equal sort keys stay in frame order.
 
-    Until all frames are checked, all rows are shown.
+    Until the sequence is checked, all rows are shown.
 
     Args:
         values: Values of the view.
@@ -321,7 +326,8 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
 
 
 def severity_on(view: SequenceView, row: int) -> Severity | None:
-    """The worst severity of a row, ignoring findings that nearly every frame has; None if there are no others.
+    """Return the worst severity of a row; None if there are no findings. Findings that nearly every frame has don't
+    count.
 
     Args:
         view: The sequence.

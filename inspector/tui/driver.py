@@ -1,5 +1,8 @@
-"""Textual's driver, extended. It asks the terminal about pixels, sends only the cells that change, and copes with a
-terminal that has gone away."""
+"""An extended version of Textual's driver.
+
+It asks whether the terminal can draw pixels, sends only the cells that change, and copes with a terminal that has gone
+away.
+"""
 
 from __future__ import annotations
 
@@ -26,7 +29,7 @@ if TYPE_CHECKING:
     from textual.app import App
 
 _READ = 4096  # bytes
-_LOOKS = 0.1  # seconds to wait for input, before an incomplete answer counts as typed and the loop checks for the end
+_LOOKS = 0.1  # seconds to wait for input; then an incomplete answer counts as typed, and the loop checks whether to end
 
 
 class GraphicsKnown(Message):
@@ -42,10 +45,10 @@ class GraphicsKnown(Message):
 
 
 class _Terminal:
-    """The terminal as a file. Errors are ignored; they occur once the terminal has gone away.
+    """The terminal as a file. Errors are ignored, because they occur once the terminal has gone away.
 
-    Such an error would end Textual's writer thread. Another thread that waits for space in the writer thread's queue
-    would then wait forever.
+    An error would end Textual's writer thread. Another thread that waits for space in the writer thread's queue would
+    then wait forever.
     """
 
     def __init__(self, file: IO[str]) -> None:
@@ -77,10 +80,10 @@ def _soon(work: Callable[[], object]) -> bool:
 
 
 class AskingDriver(LinuxDriver):
-    """A driver that asks the terminal about pixels at the start and after each suspension.
+    """A driver that asks at the start and after each suspension whether the terminal can draw pixels.
 
-    Textual's parser mistakes answers that it doesn't know for keys. To keep these answers from the parser, this driver
-    replaces Textual's loop that reads keys.
+    Textual's parser would treat the answers as keys. Therefore, this driver replaces Textual's loop that reads keys,
+    and removes the answers before the parser sees them.
     """
 
     _asked: Asked | None = None
@@ -92,29 +95,29 @@ class AskingDriver(LinuxDriver):
 
     @property
     def _shown(self) -> bool:
-        """Whether the screen is shown, which means that a thread reads keys and isn't about to end."""
+        """Whether the screen is shown: a thread reads keys, and has not been asked to end."""
         return self._key_thread is not None and self._key_thread.is_alive() and not self.exit_event.is_set()
 
     def _sigtstp_application(self, *_: object) -> None:
-        """Pause the program, but not within the signal handler.
+        """Pause the program once the app's loop is free. If no screen is shown, pause the program immediately.
 
-        The handler may have interrupted the code that queues output, and would then wait for that code's lock forever.
-        If there is no screen to close (before it is set up, after it has been closed, and while an editor uses the
-        terminal), the program stops immediately.
+        The signal may have interrupted the code that queues output. Closing the screen here would then wait forever for
+        the lock of that code. No screen is shown before the setup, after the end, and while an editor uses the
+        terminal.
         """
         if not (self._auto_restart and self._shown and _soon(super()._sigtstp_application)):
             os.kill(os.getpid(), signal.SIGSTOP)
 
     def _sigcont_application(self, *_: object) -> None:
-        """Continue after a pause, as soon as the interrupted work is done."""
+        """Continue after a pause, once the app's loop is free."""
         _soon(self._go_on)
 
     def _go_on(self) -> None:
         """Show the screen again, if it was shown before the signal and the terminal still exists.
 
-        The signal also arrives without a pause by this driver: when the terminal goes away, and after SIGSTOP, which a
-        program can't handle. Textual would then start a second thread that reads keys, and would wait for only one of
-        these threads at the end.
+        SIGCONT also arrives if this driver has not paused the program: when the terminal goes away, and after SIGSTOP,
+        which a program can't handle. Textual would then start a second thread that reads keys, and at the end would
+        wait for only one of the two threads.
         """
         if not (self._must_signal_resume or self._shown) or hung_up():
             return
@@ -126,8 +129,8 @@ class AskingDriver(LinuxDriver):
     def write(self, data: str) -> None:
         """Send the terminal only the text that changes the screen.
 
-        During a pause, and if the program could not continue after a pause, the text is dropped, because no thread
-        would take it from the queue.
+        The text is dropped during a pause, and if the program could not continue after a pause. In both cases, no
+        thread would take the text from the queue.
         """
         if self._writer_thread is not None and self._writer_thread.is_alive() and (sent := self.cells.changed(data)):
             super().write(sent)
@@ -143,12 +146,12 @@ class AskingDriver(LinuxDriver):
         self.cells.forget()
         super().start_application_mode()  # type: ignore[no-untyped-call]
         if self.input_tty and self._writer_thread is not None:
-            # Asked before the first screen is drawn, which covers anything that a terminal may show of a question.
+            # The questions are sent first, so that the first screen covers any part of them that a terminal may show.
             self.write(self._asked.questions())
             self.flush()
 
     def stop_application_mode(self) -> None:
-        """Make the terminal drop the pictures of this program, then end as Textual does."""
+        """Delete this program's pictures from the terminal, then close the screen as Textual does."""
         if self._asked is not None and (sequences := forgotten(self._asked.graphics)):
             self.write(sequences)
         super().stop_application_mode()
@@ -171,7 +174,7 @@ class AskingDriver(LinuxDriver):
                     self.process_message(GraphicsKnown(asked.graphics))
 
     def _read(self) -> bytes:
-        """Read the bytes that were typed. Once the terminal has gone away, return no bytes."""
+        """Read typed bytes. If the terminal has gone away, return no bytes."""
         try:
             return os.read(self.fileno, _READ)
         except OSError:

@@ -1,4 +1,4 @@
-"""The characters to draw with, for a UTF-8 terminal and for plain ASCII, and text adapted to either."""
+"""The characters to draw with, for UTF-8 terminals and for ASCII terminals, and text adapted to each set."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from rich.cells import cell_len, set_cell_size
 from inspector.names import safe
 
 _LEAST_NOTE, _WHOLE_NOTE = 6, 12  # minimum cells of a note that is cut; maximum cells of a short note
-_LEAST_TITLE = 12  # minimum cells of a title that gives way to a short note
+_LEAST_TITLE = 12  # minimum cells of a title that is cut in favour of a short note
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,11 +18,11 @@ class Glyphs:
 
     Attributes:
         ascii: Whether only ASCII can be shown.
-        rule: Horizontal line.
-        wall: Vertical line.
+        rule: Character of a horizontal line.
+        wall: Character of a vertical line.
         more: Sign for text that is cut off.
-        bar: Characters for the done and the remaining part of a progress bar.
-        beyond: Sign for more lines above, and sign for more lines below.
+        bar: Characters for the completed and the remaining part of a progress bar.
+        beyond: Signs for more lines above and for more lines below.
     """
 
     ascii: bool
@@ -33,18 +33,18 @@ class Glyphs:
     beyond: str
 
     def text(self, text: str) -> str:
-        """The text without anything that a terminal could act on, and in ASCII if necessary."""
+        """Escape control characters, and everything but ASCII if the terminal can show only ASCII."""
         shown = safe(text)
         return shown.encode("ascii", "backslashreplace").decode() if self.ascii else shown
 
     def fit(self, text: str, width: int, *, right: bool = False, keep_end: bool = False) -> str:
-        """Cut or fill a text to exactly `width` cells.
+        """Cut a text, or pad it with blanks, to exactly `width` cells.
 
         Args:
             text: The text; it is made safe first.
-            width: Cells.
+            width: Width in cells.
             right: Whether a shorter text is aligned to the right.
-            keep_end: Whether a longer text is cut at its start, as for file names.
+            keep_end: Whether a longer text is cut at its start instead of its end, as for file names.
         """
         shown = self.text(text)
         room = width - cell_len(shown)
@@ -59,33 +59,33 @@ class Glyphs:
         return set_cell_size(self.more + shown, width)
 
     def progress(self, done: int, of: int, width: int) -> str:
-        """A progress bar.
+        """Return a progress bar.
 
         Args:
-            done: The amount of work that is done.
-            of: The total.
-            width: Cells.
+            done: Amount of work that is done.
+            of: Total amount of work.
+            width: Width in cells.
         """
         full = width * done // max(1, of)
         return self.bar[0] * full + self.bar[1] * (width - full)
 
     def line(self, title: str, width: int, note: str = "") -> str:
-        """A horizontal line with a title at its left end and a note at its right end, both cut if necessary.
+        """Return a horizontal line with a title at its left end and a note at its right end, both cut if necessary.
 
-        A short note, such as a key, is not cut as long as the title can be cut instead. A note is left out if too
-        little of it would be visible.
+        A short note, such as a key, is not cut if the title can be cut instead. If too little of a note would be
+        visible, it is left out.
 
         Args:
             title: The title; it is made safe first.
-            width: Cells.
+            width: Width in cells.
             note: The note; it is made safe first.
         """
         shown, needed = self.text(title), cell_len(self.text(note))
-        for_title = width - needed - 7  # beside the whole note, with the line and blanks
+        for_title = width - needed - 7  # cells that the whole note, the line and the blanks leave
         if 0 < needed <= _WHOLE_NOTE and _LEAST_TITLE <= for_title < cell_len(shown):
             shown = self.fit(shown, for_title)
         head = f"{self.rule} {shown} " if title else self.rule
-        room = width - cell_len(head) - 4  # for the note, between two pieces of the line
+        room = width - cell_len(head) - 4  # cells for the note, with a piece of the line on each side
         shown = self.fit(note, min(room, needed)) if room >= min(needed, _LEAST_NOTE) else ""
         tail = f" {shown} {self.rule}" if shown else ""
         gap = width - cell_len(head) - cell_len(tail)
@@ -97,7 +97,7 @@ ASCII = Glyphs(ascii=True, rule="-", wall="|", more="~", bar="#.", beyond="^v")
 
 
 def beyond_words(above: bool, below: bool) -> str:
-    """The directions in which there is more than is visible, in words: `more above and below`; empty if there is none.
+    """Return the directions in which there is more to see, as in `more above and below`; empty if there is no more.
 
     Args:
         above: Whether there is more above.

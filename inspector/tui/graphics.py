@@ -1,9 +1,9 @@
 """Ask the terminal whether it draws real pixels, and remove its answers from the typed text.
 
-Only the protocols' own questions are asked; nothing is concluded from a terminal's name. In tmux, two protocols are
-asked for: the kitty graphics protocol, which needs `allow-passthrough` and whose pictures tmux treats as text, and
-Sixel, which tmux must draw itself. Inline images are not asked for: they would be drawn at the outer terminal's cursor,
-which may be anywhere.
+Only the questions that the protocols define are asked. The name of the terminal is not considered. In tmux, only two
+protocols are possible. The kitty graphics protocol needs `allow-passthrough`, and tmux treats its pictures as text.
+Sixel pictures are drawn by tmux itself. Inline images are not possible: they would be drawn at the cursor of the outer
+terminal, which may be anywhere.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 ANSWER_SECONDS = 2.0
-"""Seconds to wait for an answer. A connection that takes longer is too slow for pixels. Later answers are still removed
-from the typed text."""
+"""Maximum number of seconds to wait for an answer. A connection that takes longer is too slow for pixels. Later answers
+are still removed from the typed text."""
 
 CELL_SIZE = "\x1b[16t"
 """Question for the size of a cell in pixels. The answer is `CSI 6 ; height ; width t` (xterm control sequences,
@@ -28,11 +28,11 @@ feature; 4 is Sixel (VT330/VT340 Programmer Reference Manual; xterm control sequ
 _SIXEL = 4
 
 _CAPABILITIES = "\x1b]1337;Capabilities\x1b\\"
-"""Question for the features of the terminal, as iTerm2 defines it. The answer, such as `OSC 1337 ; Capabilities =
-T3CwLrMSc7U...`, has a code for each feature: a capital letter, then small letters and digits. F is the code of two
-features: focus reporting, and files, that is, inline images (from memory).
+"""Question for the features of the terminal, as defined by iTerm2. The answer, such as `OSC 1337 ; Capabilities =
+T3CwLrMSc7U...`, has a code for each feature: a capital letter, then lower-case letters and digits. Two features have
+the code F: focus reporting, and files, which means inline images (from memory).
 """
-_FILES = 2  # number of codes F in the answer of a terminal that draws inline images
+_FILES = 2  # number of F codes in the answer of a terminal that draws inline images
 
 _QUERY, _TRIAL = 31, 32  # ids of pictures that are used only in questions
 _KITTY = (
@@ -41,10 +41,10 @@ _KITTY = (
     f"\x1b_Gi={_TRIAL},p=1,a=p,U=1,P={_TRIAL},Q=1\x1b\\",
     f"\x1b_Ga=d,d=I,i={_TRIAL},q=2\x1b\\",
 )
-"""Questions for the kitty graphics protocol: its own query, and whether pictures can be placed by characters (U=1).
-There is no query for the latter. The question is therefore such a placement relative to another placement (P), which is
-not allowed. Only a terminal that knows both features refuses the combination as invalid (the protocol's document, from
-memory)."""
+"""Questions for the kitty graphics protocol: its own query, and a trial that shows whether pictures can be placed by
+characters (U=1). The protocol has no query for such placements. The trial combines a placement by characters with a
+placement relative to another picture (P), which is not allowed. Only a terminal that knows both features refuses the
+combination as invalid (specification of the protocol, from memory)."""
 
 _ANSWERS = re.compile(
     r"\x1b_G(?P<kitty>[^\x1b]*)\x1b\\"
@@ -54,7 +54,7 @@ _ANSWERS = re.compile(
 )
 _BEGUN = re.compile(r"\x1b(?:_[^\x1b]*\x1b?|\][^\x07\x1b]*\x1b?|\[(?:\?[\d;]*|6?[;\d]*)?)?\Z")
 _FEATURE = re.compile(r"[A-Z][a-z]*")
-_LARGEST_CELL = 400  # pixels; larger cells would make pictures that fill the memory
+_LARGEST_CELL = 400  # pixels; with larger cells, pictures would fill the memory
 
 
 class Protocol(enum.Enum):
@@ -71,7 +71,7 @@ class Graphics:
 
     Attributes:
         kitty: Whether the terminal supports the kitty graphics protocol.
-        placeholders: Whether pictures can be placed by characters in that protocol.
+        placeholders: Whether the terminal supports placing pictures by characters in the kitty graphics protocol.
         inline: Whether the terminal draws iTerm2's inline images.
         sixel: Whether the terminal draws Sixel.
         cell: Width and height of a cell in pixels; None if they are not known.
@@ -154,7 +154,7 @@ class Asked:
         return "".join(rest) + text
 
     def nothing_more(self) -> str:
-        """Return the text that was kept back. No more text arrived, so it was typed and is not part of an answer."""
+        """Return the text that was kept back. No more text has arrived, so the text was typed and is not an answer."""
         text, self._begun = self._begun, ""
         return text
 

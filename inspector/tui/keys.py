@@ -1,7 +1,7 @@
 """The table of keys, from which bindings, footers, the list of commands and the help page are made.
 
-A letter has the same or a closely related meaning on every screen that uses it. Movement, search and leaving are as in
-less and vi.
+A letter has the same or a closely related meaning on every screen that uses it. The keys for moving, searching and
+leaving are the same as in less and vi.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ _SHOWN = {
     "escape": "esc",
     "delete": "del",
 }
-"""Textual's name of a key -> its usual name, where they differ."""
+"""Textual's name of a key -> its usual name, if the names differ."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,13 +40,13 @@ class Key:
     """One command of a screen.
 
     Attributes:
-        keys: The keys that run it, as Textual names them; the footer may show only some of them.
-        action: Textual's action, in which `{}` is replaced with the key itself, a digit; empty if the screen handles
-            the keys itself.
+        keys: Textual's names of the keys that run the command.
+        action: Textual's action. `{}` is replaced with the digit that was pressed. Empty if the screen handles the keys
+            itself.
         name: Name of the command in the footer, the list of commands and the help.
-        help: One sentence about the command.
+        help: Description of the command for the list of commands and the help.
         footer: The keys as the footer shows them, such as `n N`; empty if the footer leaves the command out.
-        synonyms: Other words by which the list of commands finds it.
+        synonyms: Other words with which the list of commands finds the command.
     """
 
     keys: tuple[str, ...]
@@ -58,7 +58,7 @@ class Key:
 
     @property
     def shown(self) -> str:
-        """The keys by their usual names: `j, down`, or `1-9` for consecutive digits."""
+        """The usual names of the keys, such as `j, down`, or `1-9` for consecutive digits."""
         if len(self.keys) > 2 and all(key.isdigit() for key in self.keys):
             digits = [int(key) for key in self.keys]
             run = list(takewhile(lambda pair: pair[1] == digits[0] + pair[0], enumerate(digits)))
@@ -241,7 +241,7 @@ MAIN = (
         ("R",),
         "reference",
         "set reference",
-        "Make this frame the reference that all others are compared with.",
+        "Make this the reference frame, with which all other frames are compared.",
         synonyms="base",
     ),
     Key(
@@ -267,12 +267,12 @@ MAIN = (
     Key(("ctrl+c",), "app.stop", "stop", "Stop reading; on other screens, stop what is running.", synonyms="cancel"),
     _REDRAW,
     _SUSPEND,
-    Key(("q",), "app.leave", "quit", "Quit. Corrected frames are written only by w.", "q", "exit close"),
+    Key(("q",), "app.leave", "quit", "Quit. Only w writes corrected frames.", "q", "exit close"),
 )
 
 
 def _footer_of(*actions: str) -> tuple[Key, ...]:
-    """The keys of these actions of the main screen, followed by the keys for more, help and leaving."""
+    """Return the main screen's keys for these actions, followed by the keys for more, help and leaving."""
     by_action = {key.action: key for key in MAIN}
     wanted = [by_action[action] for action in (*actions, "app.commands", "app.help", "app.leave")]
     return tuple(replace(key, footer=key.footer or key.shown) for key in wanted)
@@ -294,8 +294,8 @@ _STEPS = (
     Key(("G", "end"), "edge(1)", "last frame", "Go to the last frame."),
 )
 _FINDS = (*_FRAMES[1:], _FRAMES[0])
-"""The keys of _FRAMES with the search last, because on a screen that shows one frame, the next problem is needed more
-often."""
+"""The keys of _FRAMES, with the search last. On a screen that shows one frame, the key for the next problem is needed
+more often."""
 _CELLS = Key(
     ("C",),
     "cells",
@@ -572,15 +572,15 @@ SCREENS = {
     "The list of commands": COMMANDS,
     "Lists and pages": LIST,
 }
-"""Heading on the help page -> the keys that work there."""
+"""Heading of a screen on the help page -> the keys of that screen."""
 
 
 def bindings(keys: tuple[Key, ...]) -> list[BindingType]:
     """Make Textual's bindings for keys of the table.
 
-    The bindings have priority, so that an action is done before the next key is handled. Otherwise keys that arrive
-    together over a slow connection would overtake the action: the digits of `#14` would reach the screen below the
-    question.
+    The bindings have priority, so that an action is done before the next key is handled. Otherwise, keys that arrive
+    together over a slow connection would overtake the action. The digits of `#14`, for example, would reach the screen
+    below the prompt.
 
     Args:
         keys: The keys. Keys without an action get no binding.

@@ -1,9 +1,9 @@
-"""Measure how fast the terminal receives text, by the time until it answers.
+"""Measure how fast the terminal receives text, from the time that it takes to answer a question.
 
-A local terminal takes text as fast as it comes. On a slow connection, the program that passes the text on takes it just
-as fast and buffers it. A key would then take effect only after megabytes of pictures. Therefore, after each picture,
-the terminal is asked for its cursor's position. The answer shows that it has received everything sent before the
-question.
+A local terminal accepts text as fast as it is sent. On a slow connection, the program that forwards the text accepts it
+just as fast, but buffers it. The effect of a key would then appear only after megabytes of pictures. Therefore, the
+terminal is asked for its cursor position after each picture. The answer shows that the terminal has received everything
+that was sent before the question.
 """
 
 from __future__ import annotations
@@ -17,24 +17,24 @@ from collections.abc import Callable
 from inspector.tui.terminal import takes_more
 
 ASK = "\x1b[6n"
-"""Device status report with parameter 6. The terminal answers with its cursor's position (ECMA-48, 8.3.35 and 8.3.14,
-from memory)."""
+"""Request for a device status report with parameter 6. The terminal answers with its cursor position (ECMA-48, 8.3.35
+and 8.3.14, from memory)."""
 
 LINK_SECONDS = 0.15
-"""Maximum number of seconds by which a picture may arrive later than on an idle connection. Beyond this limit, pictures
-become coarser, because a key would take effect too late."""
+"""Maximum delay of a picture in seconds, compared with an idle connection. If the delay is longer, keys take effect too
+late, so pictures become coarser."""
 
 LINK_PICTURE = 0.03
-"""Assumed time between pictures, in seconds. It is that of about thirty pictures per second. The maximum number of
-pictures in transit is the delay of the connection divided by this time and rounded up, plus one."""
+"""Assumed time between two pictures, in seconds, for about 30 pictures per second. The maximum number of pictures in
+transit is one more than the delay of the connection divided by this time, rounded up."""
 
 LINK_PICTURES = 8
-"""Maximum number of pictures in transit, not counting the first, on a connection of any delay. Eight pictures take a
-quarter of a second."""
+"""Maximum number of pictures in transit in addition to the first, however long the delay of the connection is. Eight
+pictures take a quarter of a second."""
 
 LINK_PATIENCE = 10.0
-"""Seconds to wait for an answer from a terminal that has answered before. After that, pictures no longer wait for
-answers until the next answer arrives. A picture of 20 KB takes 4 s at 5 KB/s."""
+"""Maximum number of seconds to wait for an answer from a terminal that has answered before. After this time, pictures
+are sent without waiting, until an answer arrives again. Even at 5 KB/s, a picture of 20 KB takes only 4 s."""
 
 LINK_LAST_WAIT = 2.0
 """Maximum number of seconds to wait for outstanding answers at the end of the program."""
@@ -46,8 +46,8 @@ class Link:
     """The connection to the terminal.
 
     Attributes:
-        slow: Whether pictures take long to arrive. It becomes False again only once they arrive in much less time, so
-            that pictures don't keep switching between coarse and fine.
+        slow: Whether pictures arrive too late. The value becomes False again only when pictures arrive much earlier, so
+            that they don't keep switching between coarse and fine.
     """
 
     def __init__(self) -> None:
@@ -58,19 +58,17 @@ class Link:
         self.slow = False
 
     def connect(self, write: Callable[[str], object]) -> None:
-        """Set the function that writes to the terminal. Without a function, everything counts as received
-        immediately."""
+        """Set the function that writes to the terminal. Until it is set, everything counts as received immediately."""
         self._write = write
 
     def ask(self) -> None:
-        """Ask the terminal for its cursor's position."""
+        """Ask the terminal for its cursor position."""
         if self._write is not None:
             self._write(ASK)
             self._asked.append(time.monotonic())
 
     def answered(self) -> None:
-        """Note an answer. It shows that the terminal has received everything written before the earliest open
-        question."""
+        """Measure the delay when an answer arrives. The answer is to the earliest open question."""
         self._answers = True
         if not self._asked:
             return
@@ -84,7 +82,7 @@ class Link:
     def free(self) -> bool:
         """Whether another picture may be sent now.
 
-        More than one may be in transit, so that a long delay doesn't reduce the picture rate of a fast connection.
+        Several pictures may be in transit, so that a long delay doesn't reduce the picture rate of a fast connection.
         """
         if self._write is None:
             return True
@@ -97,7 +95,7 @@ class Link:
     async def settle(self) -> None:
         """Wait for outstanding answers, for at most LINK_LAST_WAIT seconds.
 
-        If they arrived after the end of the program, the shell would take them for keys.
+        If answers arrived after the end of the program, the shell would read them as keys.
         """
         end = time.monotonic() + LINK_LAST_WAIT
         while self._answers and self._asked and time.monotonic() < end:

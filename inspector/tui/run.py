@@ -1,4 +1,4 @@
-"""The terminal UI from start to end. It opens a folder, then each folder that is opened from that folder."""
+"""Run the terminal UI: open a folder, then each folder that the user opens next."""
 
 from __future__ import annotations
 
@@ -17,17 +17,17 @@ from inspector.tui.glyphs import ASCII, UNICODE
 from inspector.tui.terminal import require_screen, speaks_utf8
 
 SWITCH_INTERVAL = 0.001
-"""Number of seconds for which a thread may keep other threads from running. To handle a key, the app's thread has to
-wait for its turn several times; at Python's default of 0.005 s, these waits add up to a noticeable delay."""
+"""Number of seconds that a thread may run before it has to let other threads run. To handle a key, the app's thread has
+to wait for its turn several times. With Python's default of 0.005 s, these waits add up to a noticeable delay."""
 
 
 def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = False) -> int:
-    """Open the terminal UI on a folder, then on each folder that is opened from that folder.
+    """Open a folder in the terminal UI, then each folder that the user opens next.
 
     Args:
         folder: The folder to inspect, or a frame file in the folder, on which the cursor starts.
-        settings: The user's statements about the folder, with its delivery rules. Statements that are missing are those
-            that were saved when the folder was last open.
+        settings: The user's statements about the folder, and its delivery rules. Missing statements are replaced with
+            those that were saved when the folder was last open.
         calm: Whether nothing on the screen may move by itself.
         live: Whether to watch an export into the folder.
 
@@ -38,10 +38,10 @@ def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = Fa
         MeshqcError: There is no usable terminal, the folder can't be read, or the terminal UI crashed.
     """
     require_screen(folder)
-    # Worker processes need this helper, which needs a real stderr, and the running app hides that.
+    # Worker processes need this helper process. It needs the real stderr, which the running app hides.
     resource_tracker.ensure_running()
     sys.setswitchinterval(SWITCH_INTERVAL)
-    # A full collection visits the facts of all frames, which delays a key by a tenth of a second for 10,000 frames.
+    # A full garbage collection visits the facts of all frames. For 10,000 frames, it delays a key by 0.1 s.
     gc.set_threshold(700, 10, 1000)
     while True:
         glyphs = UNICODE if speaks_utf8(os.environ) else ASCII
@@ -64,7 +64,7 @@ def reopen() -> int:
         The exit code.
 
     Raises:
-        MeshqcError: There is no such folder, its rules can't be read, or `run` raises it.
+        MeshqcError: No folder was open before, its delivery rules can't be read, or the terminal UI failed.
     """
     folder = saved_state.last_folder()
     if folder is None:

@@ -1,7 +1,6 @@
-"""The state that is kept between runs: the last folder, and for each folder how it was viewed and which fixes were
-staged.
+"""The state that is kept between runs: the last folder, how each folder was viewed, and which fixes were staged.
 
-The file identifies things by their names (column ids, curve titles), never by their positions in a list.
+The state file identifies columns by their ids and curves by their titles, never by their positions in a list.
 """
 
 from __future__ import annotations
@@ -35,7 +34,7 @@ _PRIVATE = 0o700
 
 
 def state_file() -> Path:
-    """The path of the file, in the user's state folder.
+    """Return the path of the state file, in the user's state folder.
 
     Raises:
         FileNotFoundError: The user has no home folder.
@@ -54,11 +53,11 @@ class SavedState:
         sequence: Key of the sequence that was shown.
         frame: Key of the frame under the cursor; None if no frame was chosen.
         arrangement: Filter and order of the frame table.
-        panel: Index in PANELS of the curves that were plotted; the file holds their title.
+        panel: Index in PANELS of the curves that were plotted. The state file contains their title instead.
         look: How the viewer drew a surface; None if the user chose no look.
-        marks: By key of the sequence, the frame numbers of its marked frames in the order of marking.
-        cameras: By key of the sequence, how its pictures were viewed.
-        choices: The fixes that were staged and not written.
+        marks: Key of a sequence -> the frame numbers of its marked frames, in the order of marking.
+        cameras: Key of a sequence -> how its pictures were viewed.
+        choices: The fixes that were staged but not written.
         stated: The user's statements about the folder.
     """
 
@@ -74,7 +73,7 @@ class SavedState:
 
 
 def last_folder() -> Path | None:
-    """The folder that was open last; None if it no longer exists or is not known."""
+    """Return the folder that was open last; None if the folder is not known or no longer exists."""
     with contextlib.suppress(*_FAULTS):
         folder = Path(_read()["last"])
         return folder if folder.is_dir() else None
@@ -82,22 +81,22 @@ def last_folder() -> Path | None:
 
 
 def load(folder: Path) -> SavedState:
-    """The saved state of a folder; an empty state if nothing was saved, or if it can't be understood."""
+    """Return the saved state of a folder; an empty state if nothing was saved, or if it can't be understood."""
     with contextlib.suppress(*_FAULTS):
         return _from_json(_read()["folders"][str(folder)])
     return SavedState()
 
 
 def outdated() -> str:
-    """A sentence for the user if the state file has an older format and is ignored; otherwise empty."""
+    """Return a message if the state file is ignored because it has an older format; otherwise, an empty string."""
     with contextlib.suppress(*_FAULTS):
         if _document()["format"] < FORMAT:
-            return "the saved views and staged fixes are from an older version and were ignored"
+            return "the saved views and staged fixes are from an older version of meshqc and were ignored"
     return ""
 
 
 def recent_folders() -> list[Path]:
-    """Folders that were open and still exist, the most recent first."""
+    """Return the folders that were open before and still exist, the most recent first."""
     with contextlib.suppress(*_FAULTS):
         folders = [Path(name) for name in reversed(_read()["folders"])]
         return [folder for folder in folders if folder.is_dir()]
@@ -105,10 +104,10 @@ def recent_folders() -> list[Path]:
 
 
 def save(folder: Path, saved: SavedState) -> None:
-    """Save the state of a folder. If saving fails, the program goes on.
+    """Save the state of a folder. If the file can't be written, do nothing.
 
-    The states of the other folders are kept, unless the file can't be understood. If there are too many folders, the
-    oldest states are dropped.
+    The states of other folders are kept, unless the state file can't be understood. If there are too many folders, the
+    states of the least recently used folders are dropped.
 
     Args:
         folder: The folder.
@@ -156,10 +155,10 @@ def _to_json(saved: SavedState) -> dict[str, object]:
 
 
 def _from_json(entry: Any) -> SavedState:
-    """Read a saved state.
+    """Convert a folder's entry in the state file to its state.
 
     Raises:
-        Exception: The entry is not what this program writes; the error is one of _FAULTS.
+        Exception: The entry is not valid. The error is one of _FAULTS.
     """
     frame = entry["frame"]
     titles = [panel.title for panel in PANELS]

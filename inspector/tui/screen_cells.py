@@ -15,7 +15,7 @@ from typing import NamedTuple
 from rich.cells import cell_len
 
 _MOVE = re.compile(r"\x1b\[(\d+);(\d+)H")
-"""A sequence that sets the cursor position: row and column, from 1 (ECMA-48, 8.3.21 CUP, from memory)."""
+"""A sequence that sets the cursor position: row and column, counted from 1 (ECMA-48, 8.3.21 CUP, from memory)."""
 
 _STYLE = re.compile(r"\x1b\[([\d;]*)m")
 """A sequence that sets colours and attributes (ECMA-48, 8.3.117 SGR, from memory)."""
@@ -25,12 +25,18 @@ _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 
 _ATTRIBUTES = frozenset(map(str, range(1, 10)))
 _ON_BLANKS = frozenset(("4", "7", "9"))  # underlined, reversed, crossed out: attributes that are visible on blanks
-_EXTENDED = {"5": 3, "2": 5}  # how many numbers an extended colour consists of, by its second number
-_SKIP = 4  # maximum number of unchanged cells that are sent again; a sequence to skip them takes as many bytes
+_EXTENDED = {"5": 3, "2": 5}  # second number of an extended colour -> how many numbers it consists of
+_SKIP = 4  # maximum number of unchanged cells that are sent again; a sequence that skips cells takes as many bytes
 
 
 class Style(NamedTuple):
-    """Attributes and colours of a cell; empty colours are the terminal's own."""
+    """Attributes and colours of a cell.
+
+    Attributes:
+        attributes: Numbers of the attributes in SGR sequences.
+        front: Numbers of the text colour in SGR sequences; empty for the terminal's own colour.
+        back: Numbers of the background colour in SGR sequences; empty for the terminal's own colour.
+    """
 
     attributes: frozenset[str] = frozenset()
     front: str = ""
@@ -43,7 +49,7 @@ _UNKNOWN: Cell = "", PLAIN
 
 
 class ScreenCells:
-    """The cells of the terminal, as they were written since the last repaint of the whole screen."""
+    """The cells of the terminal, as far as they are known since the last repaint of the whole screen."""
 
     def __init__(self) -> None:
         self._rows: defaultdict[int, list[Cell]] = defaultdict(list)
@@ -63,11 +69,11 @@ class ScreenCells:
     def changed(self, frame: str) -> str:
         """Return the part of a repaint that changes the screen.
 
-        All cells are forgotten if a text begins with a cursor position but is not a repaint, as for a picture in real
-        pixels. Such a text changes the cells in unknown ways.
+        A text that begins with a cursor position but is not a repaint, such as a picture in real pixels, changes cells
+        in unknown ways. In this case, all cells are forgotten.
 
         Args:
-            frame: The repaint: cursor positions, styles and text.
+            frame: The text to write. A repaint consists of cursor positions, styles and text.
 
         Returns:
             The text to send; empty if nothing changes. The whole text is sent if it is not a repaint, or if the cells
@@ -107,11 +113,11 @@ class _Piece(NamedTuple):
     """Consecutive text in one row.
 
     Attributes:
-        row: Its row, from 1.
-        column: Its first column, from 0.
-        width: Its columns.
-        cells: Its characters with their styles.
-        certain: Whether each character fills one cell.
+        row: Number of the row, counted from 1.
+        column: Index of the first column, counted from 0.
+        width: Number of columns.
+        cells: The characters with their styles.
+        certain: Whether each character fills exactly one cell.
         raw: The cursor position and the text, as Textual wrote them.
     """
 
@@ -179,7 +185,7 @@ def _difference(piece: _Piece, before: list[Cell]) -> Iterator[str]:
 
 @lru_cache(maxsize=4096)
 def _styled(style: Style, numbers: str) -> Style | None:
-    """Apply the numbers of a sequence to a style; return None if the meaning of a number is not known here."""
+    """Apply the numbers of an SGR sequence to a style; return None if a number is not known here."""
     attributes, front, back = style
     parts = numbers.split(";")
     while parts:
@@ -203,17 +209,17 @@ def _styled(style: Style, numbers: str) -> Style | None:
 
 @lru_cache(maxsize=4096)
 def _on_blank(style: Style) -> Style:
-    """The part of a style that is visible on a blank."""
+    """Return the part of a style that is visible on a blank."""
     return style if style.attributes & _ON_BLANKS else Style(back=style.back)
 
 
 def _shows(cell: Cell, style: Style) -> bool:
-    """Whether a cell looks as it should if it is sent in this style instead of its own."""
+    """Return whether a cell looks the same if it is sent in this style instead of its own style."""
     return cell[1] == style or (cell[0] == " " and cell[1] == _on_blank(style))
 
 
 def _transition(before: Style, style: Style) -> str:
-    """The sequence that changes one style into another."""
+    """Return the sequence that changes one style into another style."""
     parts = []
     if before.attributes - style.attributes or (style == PLAIN):
         parts.append("0")

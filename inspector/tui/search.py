@@ -1,4 +1,4 @@
-"""Find the rows at which the keys for the next and the previous match or problem stop."""
+"""Find the rows of the frame table where the keys for the next and the previous match or problem stop."""
 
 from __future__ import annotations
 
@@ -12,15 +12,14 @@ from inspector.report.frame_rows import SequenceView
 from inspector.tui.columns import title_of
 
 Stop = tuple[int, int]
-"""Position in the table, and index in the view's findings; the index is -1 if the frame itself matches."""
+"""Position of a row in the table, and index of a finding in the view. The index is -1 if the frame itself matches."""
 
 
 def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:
-    """Find the rows of the table at which errors and warnings begin. These are the rows with a finding that the row
-    above doesn't have.
+    """Find the rows of the table where an error or a warning begins. The row above doesn't have that finding.
 
-    A finding over two hundred frames in a row is one stop; two findings on one frame are two stops. A finding that
-    names no frames has its stop on the first row.
+    A finding on 200 consecutive rows has one stop. Two findings that begin on the same row have two stops. A finding
+    that names no frames has its stop on the first row.
 
     Args:
         view: The sequence.
@@ -34,15 +33,17 @@ def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:
 
 
 def matches(view: SequenceView, order: Sequence[int], text: str) -> list[Stop]:
-    """Find the stops of a search: findings by check, title, message or file; frames by file name or material.
+    """Find the rows of the table that match a search.
+
+    The check, title, message and file names of a finding are searched, and the file name and materials of a frame.
 
     Args:
         view: The sequence.
         order: Rows of the view in the order of the table.
-        text: The text to search for; case doesn't matter.
+        text: The text to search for. Case is ignored.
 
     Returns:
-        The stops, from the top down. A finding over consecutive rows is one stop.
+        The stops, from the top down. A finding on consecutive rows has one stop.
     """
     wanted = text.casefold()
     found = [at for at, finding in enumerate(view.findings) if _has(finding, wanted)]
@@ -75,12 +76,12 @@ def _starts(view: SequenceView, order: Sequence[int], findings: Sequence[int]) -
 
 
 def next_stop(found: Sequence[Stop], position: int, finding: int | None, step: int) -> Stop | None:
-    """The stop after or before a position; None if there is none.
+    """Return the next or the previous stop; None if there is no such stop.
 
     Args:
         found: The stops, from the top down.
-        position: Position in the table.
-        finding: Index of the finding that is chosen there; None if none is chosen.
+        position: Position of the current row in the table.
+        finding: Index of the chosen finding; None if none is chosen.
         step: Above 0 for the next stop, below 0 for the previous stop.
     """
     here = (position, -1 if finding is None else finding)

@@ -30,7 +30,7 @@ class Selection:
     Attributes:
         sequence: Index of the current sequence in the session's views.
         frame: Key of the frame under the cursor, the same on every screen; None until a frame is chosen.
-        finding: Index, in the view's findings, of the finding whose card is shown; None if no card is shown.
+        finding: Index of the chosen finding in the view's findings; None if no finding is chosen.
     """
 
     sequence: int = 0
@@ -40,14 +40,14 @@ class Selection:
 
 @dataclass
 class ViewState:
-    """The settings of views, which are kept between runs.
+    """The settings of the views. They are kept between runs.
 
     Attributes:
         arrangement: Filter and order of the frame table.
         panel: Index in PANELS of the curves that are plotted.
         look: How the viewer draws a surface; None for the look that suits the finding.
-        marks: By key of the sequence, the frame numbers of its marked frames in the order of marking.
-        cameras: By key of the sequence, how its pictures are viewed.
+        marks: Key of a sequence -> the frame numbers of its marked frames, in the order of marking.
+        cameras: Key of a sequence -> how its pictures are viewed.
     """
 
     arrangement: Arrangement = field(default_factory=Arrangement)
@@ -59,19 +59,19 @@ class ViewState:
 
 @dataclass
 class Staged:
-    """The chosen fixes, and the plan made of them.
+    """The chosen fixes, and the plan made from them.
 
     Attributes:
         choices: The user's choices.
-        accepted: The last choices that were planned, or that could not be planned because of a fault.
-        plan: The plan made of `accepted`; None if there is no plan.
-        fault: Why no plan could be made of `accepted`, although it was not refused; empty if there is no fault.
-        refused: Fix id -> reason, for the last fix that was tried; empty if it was not refused.
-        tried: Id of the last fix that was tried.
+        accepted: The last choices from which a plan was made, or could not be made because of a fault.
+        plan: The plan made from `accepted`; None if there is no plan.
+        fault: Why no plan could be made from `accepted`; empty if there is no fault. A refusal is not a fault.
+        refused: Id of the fix that was added last -> why it was refused; empty if it was not refused.
+        tried: Id of the fix that was added last.
         written: The plan from which the last corrected folder was written; None if none was written.
         written_to: The corrected folder that was written last; None if none was written.
-        progress: For the plan that is being made, the number of frames that it was tried on and the number of all
-            frames; None before the first trial.
+        progress: Number of frames on which the plan being made has been tested, and total number of frames; None until
+            the first test.
     """
 
     choices: Choices = ()
@@ -97,12 +97,12 @@ class Staged:
 
 @dataclass
 class Captions:
-    """The caption versions of one sequence, as they were read and typed.
+    """The caption versions of one sequence, which were read from a file or typed.
 
     Attributes:
         versions: The versions, in order.
         at: Index of the current version.
-        written: The versions as they were read, or last written to a file.
+        written: The versions that were read from a file, or last written to a file.
     """
 
     versions: tuple[Version, ...] = ()
@@ -111,7 +111,7 @@ class Captions:
 
     @property
     def unwritten(self) -> bool:
-        """Whether the versions differ from those that were read or last written."""
+        """Whether the versions differ from those in the file."""
         return self.versions != self.written
 
     @property
@@ -128,7 +128,7 @@ class SessionStatus:
         text: Progress in parts, the most important first, separated by two blanks; empty if nothing is running.
         checking: Whether all frames are read and the checks are running.
         live: Whether an export is watched.
-        alarms: The problems of the watched export, the newest last.
+        alarms: Texts of the alarms of the watched export, the newest last.
     """
 
     text: str = "reading"
@@ -147,8 +147,8 @@ class Undo:
     """A step that can be undone.
 
     Attributes:
-        name: The name of the action, for the message.
-        restore: Restores the state before the step.
+        name: What is undone, for the message.
+        restore: Restores the state from before the step.
     """
 
     name: str
@@ -168,9 +168,9 @@ class Session:
         selection: The positions of the cursors.
         view_state: The settings of the views.
         staged: The chosen fixes.
-        captions: By key of the sequence, the caption versions that were shown.
+        captions: Key of a sequence -> its caption versions, once they have been read.
         status: The running work.
-        previous: The state that the previous run saved; emptied once the folder is checked and its fixes are restored.
+        previous: The state that the previous run saved; empty once the folder is checked and the fixes are restored.
         fresh: Whether the cursor has not been moved yet, so that it goes to the worst finding once the folder is
             checked.
         search: The text that the keys `n` and `N` search for; empty if they go to problems instead.
@@ -232,7 +232,7 @@ class Session:
         return None if view is None or self.inspection is None else view.sequence.key
 
     def marked(self, view: SequenceView) -> list[Fraction]:
-        """The frame numbers of a sequence's marked frames, in the order of marking."""
+        """Return the frame numbers of a sequence's marked frames, in the order of marking."""
         return self.view_state.marks.get(view.sequence.key, [])
 
     def mark(self, view: SequenceView, row: int) -> bool:
@@ -251,7 +251,8 @@ class Session:
         def restore() -> None:
             marks[:] = before
 
-        self.undo.append(Undo(f"mark of frame {frame_text(number)}", restore))
+        action = "unmarking" if number in marks else "marking"
+        self.undo.append(Undo(f"{action} of frame {frame_text(number)}", restore))
         if number in marks:
             marks.remove(number)
             return False
@@ -259,7 +260,9 @@ class Session:
         return True
 
     def next_mark(self, view: SequenceView, row: int) -> int | None:
-        """The row of the next marked frame; after the last marked frame comes the first. None if no row is marked.
+        """Return the row of the next marked frame; None if no frame is marked.
+
+        After the last marked frame comes the first.
 
         Args:
             view: The sequence.
@@ -294,7 +297,7 @@ class Session:
         self.view_state = ViewState(saved.arrangement, saved.panel, saved.look, dict(saved.marks), dict(saved.cameras))
 
     def saved(self) -> SavedState:
-        """The state to save for the next run.
+        """Return the state to save for the next run.
 
         Until the folder is checked, the fixes that the previous run had staged are kept. Fixes that have been written
         are not saved.
@@ -314,14 +317,14 @@ class Session:
         )
 
     def offers(self) -> list[Offer]:
-        """The fixes for the chosen finding; empty if none is chosen, or until the folder is checked."""
+        """Return the fixes for the chosen finding; empty if none is chosen, or until the folder is checked."""
         finding, key, staged = self.finding, self.key, self.staged
         if finding is None or key is None:
             return []
         return offers(finding, key, staged.choices, None if staged.planning else staged.plan, staged.refused)
 
     def answered(self) -> frozenset[int]:
-        """Indices of the findings for which the plan has a step."""
+        """Return the indices of the findings for which the plan has a step."""
         view, key = self.view, self.key
         return frozenset() if view is None or key is None else answered(view.findings, key, self.staged.plan)
 
@@ -338,7 +341,7 @@ class Session:
 
     @property
     def all_checks(self) -> str:
-        """When all checks will have run and fixes will be offered, in words; empty if they are offered now."""
+        """When all checks will have run and fixes will be offered, in words; empty if fixes are offered now."""
         if self.inspection is not None:
             return ""
         return "when you stop watching the export (L)" if self.status.live else "once the folder is checked"
@@ -351,7 +354,7 @@ class Session:
     def take_views(self, views: Sequence[SequenceView]) -> None:
         """Replace the views. The current sequence and its finding stay chosen, if they still exist.
 
-        With the first views, the sequence that the previous run showed is chosen.
+        If there were no views before, the sequence that the previous run showed is chosen.
 
         Args:
             views: The new views.

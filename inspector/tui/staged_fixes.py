@@ -1,4 +1,4 @@
-"""The staged fixes: the user's choices for a plan, and the steps that the plan made of them."""
+"""The staged fixes: the user's choices, and the plan's steps for them."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ class Offer:
 
     Attributes:
         fix: The fix.
-        staged: Whether it is chosen for the finding.
-        step: The plan's step for it; None until the plan is made, or if the plan has no such step.
+        staged: Whether the fix is staged for the finding.
+        step: The plan's step for the fix; None until the plan is made, or if the plan has no such step.
         refused: Why the fix was refused; None if it wasn't refused.
     """
 
@@ -33,14 +33,14 @@ class Offer:
 
 
 def offers(finding: Finding, key: str, choices: Choices, plan: Plan | None, refused: Mapping[str, str]) -> list[Offer]:
-    """The fixes for a finding, in the order in which the finding names them.
+    """Return the fixes for a finding, in the order in which the finding names them.
 
     Args:
         finding: The finding.
-        key: Key of its sequence.
+        key: Key of the finding's sequence.
         choices: The staged fixes.
-        plan: The plan made of the choices; None until it is made.
-        refused: Fix id -> reason, for the last fix that was tried; empty if it was not refused.
+        plan: The plan made from the choices; None until it is made.
+        refused: Id of the fix that was added last -> why it was refused; empty if it was not refused.
     """
     known = {fix.id: fix for fix in all_fixes()}
     return [
@@ -61,12 +61,12 @@ def _offer(fix: AnyFix, finding: Finding, key: str, choices: Choices, plan: Plan
         return Offer(fix, True)
     step = next((step for step in part.steps if step.fix == fix.id and _meet(step.frames, finding)), None)
     reason = next((one.reason for one in part.refused if one.fix == fix.id and _meet(one.frames, finding)), None)
-    # A fix that is chosen for all frames may leave some of them to an earlier fix; then it isn't staged here.
+    # A fix that is chosen for all frames may leave some frames to an earlier fix. On these frames, it isn't staged.
     return Offer(fix, step is not None, step, reason if step is None else None)
 
 
 def answered(findings: Sequence[Finding], key: str, plan: Plan | None) -> frozenset[int]:
-    """Indices of the findings for which the plan has a step.
+    """Return the indices of the findings for which the plan has a step.
 
     Args:
         findings: The findings of a sequence.
@@ -87,7 +87,7 @@ def _meet(frames: tuple[Fraction, ...], finding: Finding) -> bool:
 
 
 def part_of(plan: Plan | None, key: str) -> SequencePlan | None:
-    """The part of a plan for a sequence; None if the plan has no such part.
+    """Return the part of a plan for a sequence; None if the plan has no such part.
 
     Args:
         plan: The plan; None if there is none.
@@ -97,7 +97,7 @@ def part_of(plan: Plan | None, key: str) -> SequencePlan | None:
 
 
 def choice_of(fix: AnyFix, key: str, choices: Choices) -> Choice | None:
-    """The choice of a fix that applies to a sequence; None if there is none.
+    """Return the choice of a fix for a sequence; None if the fix is not chosen for that sequence.
 
     Args:
         fix: The fix.
@@ -112,16 +112,16 @@ def _covers(choice: Choice, finding: Finding) -> bool:
 
 
 def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters: Mapping[str, object]) -> Choices:
-    """Choose a fix for the frames of a finding, in addition to frames of the sequence for which it is already chosen.
+    """Choose a fix for the frames of a finding. Frames for which the fix is already chosen are kept.
 
-    It is chosen for all frames to which it can be applied if it always changes the whole sequence, if the finding names
-    no frames, or if it is already chosen for all.
+    The fix is chosen for all frames if it always changes the whole sequence, if the finding names no frames, or if the
+    fix is already chosen for all frames.
 
     Args:
         choices: The staged fixes.
         fix: The fix.
         finding: The finding.
-        key: Key of its sequence.
+        key: Key of the finding's sequence.
         parameters: The parameters that the user gave for the fix.
 
     Returns:
@@ -136,14 +136,14 @@ def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters:
 
 
 def take_out(choices: Choices, offer: Offer, finding: Finding, key: str) -> Choices:
-    """Unstage a fix for the frames of a finding. It stays staged for other frames, unless it always changes the whole
-    sequence.
+    """Unstage a fix for the frames of a finding. The fix stays staged for other frames, unless it always changes the
+    whole sequence.
 
     Args:
         choices: The staged fixes.
-        offer: The fix, as it is offered for the finding.
+        offer: The fix, as offered for the finding.
         finding: The finding.
-        key: Key of its sequence.
+        key: Key of the finding's sequence.
 
     Returns:
         The new choices.
@@ -158,7 +158,7 @@ def take_out(choices: Choices, offer: Offer, finding: Finding, key: str) -> Choi
 
 
 def without(choices: Choices, fix: str, key: str) -> Choices:
-    """Remove a fix from the choices for one sequence, or for all sequences if it was chosen for all.
+    """Remove a fix from the choices for a sequence. If the fix was chosen for all sequences, remove it from all.
 
     Args:
         choices: The staged fixes.
@@ -172,12 +172,12 @@ def without(choices: Choices, fix: str, key: str) -> Choices:
 
 
 def with_lossless(choices: Choices, exact: Choices) -> Choices:
-    """Add the lossless choices. Lossless fixes that are chosen for some frames only are extended to all frames to which
+    """Add all lossless fixes. Lossless fixes that are chosen for only some frames are extended to all frames to which
     they can be applied.
 
     Args:
         choices: The staged fixes.
-        exact: All lossless choices.
+        exact: The choices of all lossless fixes.
 
     Returns:
         The new choices.
@@ -185,7 +185,7 @@ def with_lossless(choices: Choices, exact: Choices) -> Choices:
     named = {(one.fix, one.sequence) for one in choices}
     lossless = {(one.fix, one.sequence) for one in exact}
     kept = [
-        # A refusal on frames that nobody chose by hand must not stop the plan.
+        # A refusal on frames that the user did not choose must not stop the plan.
         replace(one, frames=None, asked=False) if one.frames and (one.fix, one.sequence) in lossless else one
         for one in choices
     ]

@@ -1,7 +1,7 @@
 """Signs and colours of severities.
 
-A severity has its own background, so that its letter can be read on a light and on a dark terminal. All other text has
-the terminal's own colours.
+Each severity has its own background colour, so that its letter is readable on a light and on a dark terminal. All other
+text has the terminal's own colours.
 """
 
 from __future__ import annotations
@@ -21,33 +21,33 @@ STRONG = Style(bold=True)
 FAINT = Style(dim=True)
 CURSOR = Style(reverse=True)
 GOOD_SIGN = "."
-SHARED_SIGN = "="  # a row that has only findings that nearly every frame has
+SHARED_SIGN = "="  # sign of a frame whose only findings are findings of nearly every frame
 
 STYLES = {
     Severity.ERROR: Style(color="#ffffff", bgcolor="#af0000", bold=True),
     Severity.WARNING: Style(color="#000000", bgcolor="#d7af00"),
     Severity.NOTE: Style(color="#000000", bgcolor="#5fafd7"),
 }
-"""The style of each severity. Its colours are among the 256 terminal colours; a terminal with sixteen colours shows the
-nearest of its own. Text and background have a contrast of at least 4.5 (WCAG 2.2, success criterion 1.4.3, level AA).
-"""
+"""The style of each severity. The colours are among the 256 terminal colours. A terminal with 16 colours shows the most
+similar of its own colours. The contrast between text and background is at least 4.5 (WCAG 2.2, success criterion 1.4.3,
+level AA)."""
 WORST_FIRST = (Severity.ERROR, Severity.WARNING, Severity.NOTE)
 
 
 def sign_of(severity: Severity | None) -> str:
-    """The letter of a severity; GOOD_SIGN for None."""
+    """Return the letter of a severity; GOOD_SIGN for None."""
     return GOOD_SIGN if severity is None else severity.sign
 
 
 def style_of(severity: Severity | None) -> Style:
-    """The style of a severity; FAINT for None."""
+    """Return the style of a severity; FAINT for None."""
     return FAINT if severity is None else STYLES[severity]
 
 
 def tally(findings: Iterable[Finding], *, brief: bool = False) -> Text:
-    """Count the findings of each severity that occurs, as text such as `E 2 errors  n 1 note`.
+    """State the number of findings of each severity, as in `E 2 errors  n 1 note`.
 
-    Without findings, the text is `. nothing found`.
+    Severities without findings are left out. If there are no findings, the text is `. nothing found`.
 
     Args:
         findings: The findings.
@@ -66,11 +66,11 @@ def tally(findings: Iterable[Finding], *, brief: bool = False) -> Text:
 def strip_of(segments: Iterable[Segment], width: int) -> Strip:
     """Make a line of the screen.
 
-    Every segment gets a style, because the filters for NO_COLOR need one.
+    Every segment gets a style, because Textual's filters for NO_COLOR need a style.
 
     Args:
-        segments: Text of the line.
-        width: Width of the line in cells; the text is cut or filled.
+        segments: The styled text of the line.
+        width: Width of the line in cells. Longer text is cut; shorter text is padded with blanks.
     """
     styled = [Segment(segment.text, segment.style or PLAIN) for segment in segments]
     return Strip(styled).adjust_cell_length(width, PLAIN).simplify()

@@ -1,4 +1,4 @@
-"""The state of the terminal: whether it has a screen, shows UTF-8, takes more text, and still exists."""
+"""Find out whether the terminal has a screen, uses UTF-8, accepts text and still exists; make its title sequence."""
 
 from __future__ import annotations
 
@@ -12,19 +12,18 @@ from pathlib import Path
 from inspector.errors import MeshqcError
 from inspector.names import safe
 
-# Values of LC_CTYPE that Python itself sets in a C locale before any of our code runs (PEP 538). They show nothing
-# about the terminal.
+# Values of LC_CTYPE that Python sets by itself in the C locale (PEP 538). They say nothing about the terminal.
 _SET_BY_PYTHON = ("c.utf8", "c.utf-8")
 
 
 def require_screen(folder: Path) -> None:
-    """Check that keys can be read and a screen drawn (Textual reads stdin and draws on stderr).
+    """Check that the terminal UI can read keys and draw a screen. Textual reads stdin and draws on stderr.
 
     Args:
-        folder: The folder. The message of the error suggests a command that checks it without a screen.
+        folder: The folder to inspect. The error message suggests a command that checks the folder without a screen.
 
     Raises:
-        MeshqcError: There is no usable terminal.
+        MeshqcError: Stdin or stderr is not a terminal, or the terminal can't move its cursor.
     """
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         reason = "stdin and stderr must both be terminals"
@@ -38,9 +37,10 @@ def require_screen(folder: Path) -> None:
 
 
 def speaks_utf8(environment: Mapping[str, str]) -> bool:
-    """Whether the locale is UTF-8, by the first of LC_ALL, LC_CTYPE and LANG that is set and not empty (POSIX).
+    """Return whether the locale uses UTF-8.
 
-    An LC_CTYPE that Python itself has set in a C locale is ignored.
+    The first of LC_ALL, LC_CTYPE and LANG that is set and not empty decides (POSIX). LC_CTYPE is ignored if Python set
+    it by itself in the C locale.
 
     Args:
         environment: Environment variables.
@@ -62,19 +62,19 @@ def _is_plain(name: str) -> bool:
 
 
 def takes_more() -> bool:
-    """Whether the terminal takes text immediately; True if that can't be determined.
+    """Return whether the terminal accepts text immediately; True if that can't be determined.
 
-    On a slow connection, it takes none until earlier text has been sent.
+    On a slow connection, the terminal accepts no text until earlier text has been sent.
     """
     try:
         return sys.__stderr__ is None or bool(select.select([], [sys.__stderr__.fileno()], [], 0)[1])
     except (OSError, ValueError):
-        return True  # no such call on this system, or stderr is not a file: not known
+        return True  # not known: this system has no such call, or stderr is not a file
 
 
 def title_sequence(words: str) -> str:
-    """The sequence that sets the title of the terminal's window, or of tmux's pane: OSC 2 (xterm control sequences,
-    from memory).
+    """Return the sequence that sets the title of the terminal window or tmux pane: OSC 2 (xterm control sequences, from
+    memory).
 
     Args:
         words: The title. Characters other than printable ASCII are replaced with `?`.
@@ -84,13 +84,13 @@ def title_sequence(words: str) -> str:
 
 
 def hung_up() -> bool:
-    """Whether the terminal on stdin is gone; False if that can't be determined.
+    """Return whether the terminal on stdin is gone; False if that can't be determined.
 
-    Without this check, the program would read from the missing terminal in an endless tight loop.
+    Without this check, the program would try forever, and without a pause, to read from the missing terminal.
     """
     try:
         poll = select.poll()
         poll.register(sys.stdin.fileno(), 0)
         return any(event & (select.POLLHUP | select.POLLERR | select.POLLNVAL) for _, event in poll.poll(0))
     except (OSError, ValueError, AttributeError):
-        return False  # no such call on this system, or stdin is not a file: not known
+        return False  # not known: this system has no such call, or stdin is not a file

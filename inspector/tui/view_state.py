@@ -16,7 +16,7 @@ from inspector.picture.uv_map import Window
 from inspector.tui.pictures.render_modes import Under
 
 ROOM = 1.06
-"""Size of a fitted window as a multiple of the size of the map."""
+"""Ratio of the size of a fitted window to the size of the map."""
 
 HEIGHTS = (1e-6, 1e6)
 """Minimum and maximum height of a window in UV units; outside these limits nothing is visible."""
@@ -39,7 +39,7 @@ class Viewport:
     height: float = ROOM
 
     def window(self, aspect: float) -> Window:
-        """The window for a picture.
+        """Return the visible part as a window that has the aspect of a picture.
 
         Args:
             aspect: Width of the picture divided by its height.
@@ -50,15 +50,15 @@ class Viewport:
 
 @dataclass
 class PictureView:
-    """The state of the viewer.
+    """The settings of the viewer.
 
     Attributes:
-        camera: The camera; None until the first picture is made.
+        camera: The camera; None until the first picture is drawn.
         parallel: Whether the projection is parallel.
         behind: Whether the reference frame is drawn behind the frame.
         marks: Whether the faces and vertices of the finding are marked.
-        fitted: Whether the camera was chosen for a frame and has not been moved since.
-        rate: Frames per second; None for the stated rate.
+        fitted: Whether the camera was fitted to a frame and has not been moved since.
+        rate: Playback rate in frames per second; None for the stated rate.
         cells: Name of the chosen kind of cells; empty for the most suitable kind.
     """
 
@@ -73,12 +73,12 @@ class PictureView:
 
 @dataclass
 class MapView:
-    """The state of the UV map.
+    """The settings of the UV map.
 
     Attributes:
-        place: The visible part of the UV plane; None until the first picture is made.
-        under: The picture under the map.
-        compare: Whether the reference's map is also drawn.
+        place: The visible part of the UV plane; None until the first picture is drawn.
+        under: What is drawn under the map.
+        compare: Whether the reference frame's map is also drawn.
         material: Material whose faces are drawn; None for all materials.
         cells: Name of the chosen kind of cells; empty for the most suitable kind.
     """
@@ -104,7 +104,7 @@ class Cameras:
 
 
 def cameras_to_json(cameras: Cameras) -> dict[str, object]:
-    """Convert the settings to JSON values."""
+    """Convert settings to JSON values."""
     seen, uv_map = cameras.viewer, cameras.uv_map
     place, material = uv_map.place, uv_map.material
     viewer = {
@@ -127,10 +127,10 @@ def cameras_to_json(cameras: Cameras) -> dict[str, object]:
 
 
 def cameras_from_json(entry: Any) -> Cameras:
-    """Convert JSON values, as `cameras_to_json` returns them, to the settings.
+    """Convert JSON values that `cameras_to_json` returned to settings.
 
     Raises:
-        ValueError, TypeError, KeyError, AttributeError, OverflowError: The values are not such settings.
+        ValueError, TypeError, KeyError, AttributeError, OverflowError: The values are not valid settings.
     """
     seen, flat = entry["viewer"], entry["uv_map"]
     camera, rate, place, material = seen["camera"], seen["rate"], flat["place"], flat["material"]
@@ -196,7 +196,7 @@ def _positive(entry: object) -> float:
 
 
 def _number(entry: object) -> float:
-    """Check that a value is a finite number and not too large, and convert it to float.
+    """Check that a value is a finite number that is not too large, and convert it to float.
 
     JSON has no NaN or infinity, but Python's reader accepts them.
 

@@ -1,4 +1,4 @@
-"""Actions that lead out of the open folder: another folder, the clipboard, an editor."""
+"""Actions outside the open folder: opening another folder, copying to the clipboard, and starting an editor."""
 
 from __future__ import annotations
 
@@ -25,8 +25,8 @@ from inspector.tui.session import Session
 
 
 def clipboard_sequence(text: str) -> str:
-    """The OSC 52 sequence, which copies a text to the clipboard if the terminal allows that (xterm control sequences,
-    from memory)."""
+    """Return the OSC 52 sequence, which copies a text to the clipboard if the terminal allows it (xterm control
+    sequences, from memory)."""
     return f"\x1b]52;c;{base64.b64encode(os.fsencode(text)).decode()}\x07"
 
 
@@ -34,7 +34,7 @@ def copyable(session: Session) -> list[tuple[str, str]]:
     """List the texts that can be copied now.
 
     Returns:
-        The name and the text of each.
+        The name and the content of each text.
     """
     file = _file(session)
     texts = [] if file is None else [("file", str(file))]
@@ -61,10 +61,10 @@ def copyable(session: Session) -> list[tuple[str, str]]:
 
 
 def editor_command(session: Session, environment: Mapping[str, str]) -> list[str] | None:
-    """The command that opens the file of the frame under the cursor in the user's editor, at the line of the finding.
+    """Return the command that opens the file of the frame under the cursor in the user's editor.
 
-    For a frame without a file, it opens the first file that the finding names. The line is given as `+N` (POSIX vi;
-    common elsewhere).
+    If the frame has no file, the command opens the first file that the finding names. The line of the finding is given
+    as `+N` (POSIX vi; common in other editors).
 
     Args:
         session: The session, for the frame and the finding.
@@ -86,7 +86,7 @@ def editor_command(session: Session, environment: Mapping[str, str]) -> list[str
 
 
 def _file(session: Session) -> Path | None:
-    """The file of the frame under the cursor; None if there is no such file."""
+    """Return the file of the frame under the cursor; None if there is no such file."""
     view, row = session.view, session.row
     facts = None if view is None or row is None else view.facts_of(row)
     return None if facts is None else facts.file.path
@@ -150,7 +150,7 @@ class OutsidePart(SessionApp):
         if out is not None and out.is_dir():
             await self._open_folder(out)
         else:
-            self.say("there is no corrected folder yet; w: write it")
+            self.say("the corrected folder no longer exists")
 
     async def action_copy(self) -> None:
         """Copy a text that the user chooses, such as a path, a finding or a command."""

@@ -47,7 +47,7 @@ class ReadingPart(SessionApp):
         self._stop_reading.set()
 
     def stop_reading(self) -> None:
-        """Stop reading or watching. After watching, the frames that have arrived are checked. After reading, nothing is
+        """Stop reading or watching. After watching, the frames that have arrived are checked; after reading, nothing is
         checked."""
         self._stop_reading.set()
 
@@ -60,9 +60,9 @@ class ReadingPart(SessionApp):
         self.work(partial(reading, lambda: session.on_screen))
 
     def _post(self) -> engine.Post:
-        """Return a function that posts messages until the folder is read or watched again.
+        """Return a function that posts messages, but only until the folder is read or watched again.
 
-        After that, the messages would be out of date.
+        Later messages would be out of date.
         """
         current = self._stop_reading
         return lambda message: self._stop_reading is current and self.post_message(message)
@@ -70,7 +70,7 @@ class ReadingPart(SessionApp):
     def _begin(self, text: str, *, live: bool) -> None:
         """Stop reading or watching, and prepare to start again.
 
-        Staged fixes are kept, and planned again after the checks.
+        Staged fixes are kept. Their plan is made again after the checks.
 
         Args:
             text: The progress to show at first.
@@ -102,13 +102,14 @@ class ReadingPart(SessionApp):
         self.work(partial(watching, lambda: self._stop_reading is stop))
 
     def on_alarm(self, message: Alarm) -> None:
-        """Raise an alarm: sound the bell, and show the message in the top row and in the terminal's title. Nothing
+        """Raise an alarm: sound the bell, and show the message on the screens and in the terminal's title. Nothing
         flashes."""
         self.session.status.alarms.append(message.words)
         self.bell()
         self.set_title(f"meshqc: E {message.words.replace('  ', ', ')}")
         self.show_session()
-        for screen in self.session_screens[1:]:  # the main screen shows it until watching ends, the others until a key
+        # The main screen shows the newest alarm in its title row until watching ends.
+        for screen in self.session_screens[1:]:
             screen.alarm(f"E ALARM {message.words}")
 
     async def action_alarms(self) -> None:
@@ -165,7 +166,7 @@ class ReadingPart(SessionApp):
         if message.fatal and kept is not None and kept == session.settings.reference:
             session.settings = replace(session.settings, reference=None)
             self.action_again()
-            self.say(f"{message.words}; the reference that you chose the last time was dropped")
+            self.say(f"{message.words}; the reference frame that you chose last time was dropped")
             return
         session.status.checking = False
         session.status.text = "" if session.inspection else message.words
@@ -173,7 +174,7 @@ class ReadingPart(SessionApp):
             session.inspection, session.status.live, session.status.text = self._before, False, ""
             if session.inspection is not None:
                 session.take_views(engine.views_of(session.inspection))
-        if session.inspection is not None:  # it couldn't be checked under other settings
+        if session.inspection is not None:  # the checks under other settings failed
             session.settings = session.inspection.settings
         self.show_session()
         self.say(f"{message.words}; r: read again, o: open another folder" if message.fatal else message.words)
@@ -182,10 +183,10 @@ class ReadingPart(SessionApp):
         """Check the measured frames with another reference frame."""
         session = self.session
         if session.inspection is None:
-            self.say(f"the reference can be changed {session.all_checks}")
+            self.say(f"the reference frame can be changed {session.all_checks}")
             return
         before = session.settings.reference
-        session.undo.append(Undo("change of reference", partial(self._check_with, before)))
+        session.undo.append(Undo("change of reference frame", partial(self._check_with, before)))
         self._check_with(message.number)
 
     async def action_state(self) -> None:
@@ -219,7 +220,7 @@ class ReadingPart(SessionApp):
     def _check_under(self, settings: Settings) -> None:
         """Check the measured frames under other settings or, while frames are being read, start reading again."""
         session = self.session
-        session.settings = settings  # now, because the folder may be read again before the check has ended
+        session.settings = settings  # not later, because the folder may be read again before the check has ended
         if session.inspection is None:
             self._watch() if session.status.live else self.action_again()
             return

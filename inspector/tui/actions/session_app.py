@@ -28,8 +28,8 @@ _SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 class SessionApp(App[int]):
-    """The app without its actions. Textual runs the handlers of all base classes for a message, so every part of the
-    app can handle the same message.
+    """The app without its actions. For each message, Textual runs the handlers of all base classes, so several parts of
+    the app can handle the same message.
 
     Args:
         session: The open folder.
@@ -48,7 +48,7 @@ class SessionApp(App[int]):
     VERTICAL_BREAKPOINTS = [(0, "-low"), (20, "-high"), (36, "-tall")]  # noqa: RUF012
 
     def __init__(self, session: Session, glyphs: Glyphs) -> None:
-        # The terminal's own colours, and nothing but attributes under NO_COLOR.
+        # Use the terminal's own colours; if NO_COLOR is set, use only attributes.
         super().__init__(AskingDriver, ansi_color=True)
         self.session = session
         self.glyphs = glyphs
@@ -84,7 +84,7 @@ class SessionApp(App[int]):
     def on_resize(self, event: Resize) -> None:
         if isinstance(self._driver, AskingDriver):
             self._driver.resized(event.size)
-            if event.size == self.size:  # it had another size in between, and Textual doesn't draw it again
+            if event.size == self.size:  # the size changed and changed back, and Textual doesn't redraw the screen
                 self.screen.refresh()
 
     def action_redraw(self) -> None:
@@ -95,13 +95,13 @@ class SessionApp(App[int]):
 
     @contextmanager
     def ended_by_signals(self) -> Iterator[None]:
-        """Let SIGINT, SIGTERM and SIGHUP end the app in an orderly way.
+        """Make SIGINT, SIGTERM and SIGHUP end the app in an orderly way.
 
-        Enter this context before the app's first output to the terminal, and leave it after the last.
+        Enter this context before the app's first output to the terminal, and leave it after the last output.
 
-        A signal that arrives while the screen is being set up takes effect once it is set up. A signal that arrives
-        while the app waits for its threads ends the app immediately. This is safe, because an output file is either
-        complete or does not have its final name yet.
+        A signal that arrives during the setup of the screen takes effect after the setup. A signal that arrives while
+        the app waits for its threads ends the app immediately. This is safe, because an output file either is complete
+        or doesn't have its final name yet.
         """
         before = {number: signal.signal(number, self._end_by) for number in _SIGNALS}
         try:
@@ -111,7 +111,7 @@ class SessionApp(App[int]):
                 signal.signal(number, handler)
 
     async def run_async(self, **words: Any) -> int | None:
-        """Run as Textual does. Afterwards the terminal is restored, but threads may still be running."""
+        """Run as Textual does. Afterwards, the terminal is restored, but threads may still be running."""
         try:
             return await super().run_async(**words)
         finally:
@@ -123,7 +123,7 @@ class SessionApp(App[int]):
             signal.signal(number, signal.SIG_DFL)
             signal.raise_signal(number)
         if self.is_running:
-            with suppress(RuntimeError):  # no loop any more, so it has ended
+            with suppress(RuntimeError):  # there is no loop any more, because the app has ended
                 asyncio.get_running_loop().call_soon_threadsafe(self.exit, 128 + number)
 
     def on_unmount(self) -> None:
@@ -144,8 +144,8 @@ class SessionApp(App[int]):
         super().exit(*words, **named)
 
     def _handle_exception(self, error: Exception) -> None:
-        """Handle an error as Textual does. While the app is ending, ignore errors, because a screen that was being
-        opened may have lost its widgets."""
+        """Handle an error as Textual does. While the app is ending, ignore errors, because a screen that is just being
+        opened may already have lost its widgets."""
         if not self.leaving:
             super()._handle_exception(error)
 
@@ -159,7 +159,7 @@ class SessionApp(App[int]):
         self.exit()
 
     async def action_quit(self) -> None:
-        """Handle Textual's own key for quitting in the same way as the key of this app."""
+        """Handle Textual's own key for quitting in the same way as this app's key."""
         await self.action_leave()
 
     async def action_leave(self) -> None:
@@ -173,7 +173,7 @@ class SessionApp(App[int]):
         """Leave the folder. If staged fixes or typed captions are not written, ask the user first.
 
         Args:
-            words: The text of the answer with which the user leaves.
+            words: The text of the answer that means leaving.
             leave: Leaves the folder.
         """
         captions = any(typed.unwritten for typed in self.session.captions.values())
@@ -196,7 +196,7 @@ class SessionApp(App[int]):
     # Messages to screens
 
     async def on_event(self, event: Event) -> None:
-        """Remove the message when a key is pressed. While the app is ending, ignore keys, because no screen can handle
+        """When a key is pressed, remove the message. While the app is ending, ignore keys, because no screen can handle
         them."""
         if isinstance(event, Key) and not event.is_forwarded:
             if self.leaving:
@@ -218,7 +218,7 @@ class SessionApp(App[int]):
     def session_screens(self) -> list[SessionScreen]:
         """The screens that show the session, the main screen first.
 
-        There are none while the app shuts down, when threads may still post messages.
+        The list is empty while the app shuts down, because threads may still post messages then.
         """
         shown = self.screen_stack if self.is_running else []
         return [screen for screen in shown if isinstance(screen, SessionScreen) and screen.is_mounted]

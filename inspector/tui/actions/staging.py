@@ -22,10 +22,10 @@ _UNDO_STEPS = 100
 
 
 class StagingPart(SessionApp):
-    """The part of the app that stages fixes, and starts a thread that makes a plan of them."""
+    """The part of the app that stages fixes, and starts a thread that makes a plan from them."""
 
     _typed: Values | None = None
-    """Parameters, as typed, of the last fix that was tried; None if there is none."""
+    """The typed parameters of the fix that was added last; None if there are none."""
     _choices_before: Choices = ()
     """The choices before the last change."""
     _step: Undo | None = None
@@ -41,11 +41,11 @@ class StagingPart(SessionApp):
             self._plan_again(choices, message.inspection)
             self.show_session()
         if previous.choices:
-            session.undo.append(Undo("restoring of the staged fixes", partial(self.change_choices, ())))
+            session.undo.append(Undo("restoring the staged fixes", partial(self.change_choices, ())))
             self.call_after_refresh(self.say, "your staged fixes are restored; p: plan, u: undo")
 
     def change_choices(self, choices: Choices, tried: str = "", *, undo: str = "") -> None:
-        """Set the choices, and start making a plan of them.
+        """Set the choices, and start making a plan from them.
 
         Args:
             choices: All choices.
@@ -72,11 +72,11 @@ class StagingPart(SessionApp):
             self.work(partial(engine.plan, inspection, choices, self.post_message, partial(self._wanted, choices)))
 
     def _plan_again(self, choices: Choices, inspection: FolderInspection | None) -> None:
-        """Set choices that were staged before, and start making a plan of those that still apply.
+        """Set choices that were staged before, and start making a plan from those that still apply.
 
         Args:
             choices: The choices.
-            inspection: The inspection; None while the folder is being read. The plan is then made afterwards.
+            inspection: The inspection; None while the folder is being read, so that the plan is made later.
         """
         self.session.staged.choices, self.session.staged.accepted = choices, ()
         if inspection is not None:
@@ -118,11 +118,11 @@ class StagingPart(SessionApp):
         if not self._wanted(message.choices):
             return
         staged.refused[staged.tried] = message.reason
-        if self._step in session.undo:  # no longer the newest if something else was changed in the meantime
+        if self._step in session.undo:  # it isn't the newest step if something else was changed in the meantime
             session.undo.remove(self._step)
         if self._choices_before == staged.accepted:
             staged.choices = staged.accepted
-        else:  # the choices before were still waiting for their plan, which the refused change replaced
+        else:  # the refused change replaced choices whose plan had not been made yet
             self._plan_again(self._choices_before, session.inspection)
         self.show_session()
         typed, self._typed = self._typed, None
@@ -181,9 +181,10 @@ class StagingPart(SessionApp):
         if session.inspection is None:
             self.say(self.session.no_fixes)
             return
-        choices = with_lossless(session.staged.choices, lossless_choices(session.inspection))
+        lossless = lossless_choices(session.inspection)
+        choices = with_lossless(session.staged.choices, lossless)
         if choices == session.staged.choices:
-            self.say("every lossless fix is already staged" if choices else "no finding has a lossless fix")
+            self.say("every lossless fix is already staged" if lossless else "no finding has a lossless fix")
         else:
             self.change_choices(choices, undo="staging of every lossless fix")
             self.say("every lossless fix is staged; p: plan, w: write, u: undo")

@@ -85,7 +85,7 @@ class WritingPart(SessionApp):
         """
         self.write_next = out
         if self.session.staged.planning or self.session.inspection is None:
-            self.say("making the plan before writing; ctrl+c: don't write")
+            self.say("writing starts when the plan is ready; ctrl+c: don't write")
         else:
             self._write_planned()
 
@@ -121,12 +121,12 @@ class WritingPart(SessionApp):
         self.say(message.reason)
 
     def _uncover_progress(self) -> None:
-        """Close what is open above the progress, such as the question whether to leave."""
+        """Close the screens above the progress, such as the question whether to leave."""
         while not isinstance(self.screen, WritingScreen):
             self.pop_screen()
 
     def on_template_done(self, message: TemplateDone) -> None:
-        """Show on every screen whether the template was written, because the texture page may no longer be open."""
+        """Show on every screen whether the template was written, because the texture screen may no longer be open."""
         from inspector.tui.screens.opened import FitScreen
 
         for screen in self.session_screens:

@@ -1,4 +1,4 @@
-"""The base of all screens: the session, the characters, the keys of the table, and their footer."""
+"""The base of all screens: they show the session, post messages in the footer, and run work in threads."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ from inspector.tui.widgets.footer import KeyFooter
 def in_thread(app: App[Any], work: Callable[[], None]) -> None:
     """Run a function in a thread.
 
-    The worker gets a description, because Textual would otherwise format all arguments of the function, such as the
-    facts of ten thousand frames, while keys wait.
+    The worker gets a description. Otherwise, keys would have to wait while Textual formats all arguments of the
+    function, such as the facts of 10,000 frames.
 
     Args:
         app: The app.
@@ -49,12 +49,13 @@ class SessionScreen(Screen[None]):
         """Go to the session's frame, which another screen has changed. A screen without frames does nothing."""
 
     def kinds_of_cells(self, *, lines: bool) -> list[Cells]:
-        """The kinds of cells that the terminal can show, the most suitable first.
+        """Return the kinds of cells that the terminal can show, the most suitable first.
 
-        If the terminal draws pixels, cells of pixels are the first.
+        If the terminal draws pixels, cells of pixels come first.
 
         Args:
-            lines: Whether the picture consists of lines, which the finest dots show best; otherwise shades matter more.
+            lines: Whether the picture consists of lines, which are best shown by the finest dots. If it doesn't, shades
+                matter more.
         """
         depth = depth_of(self.app.console.color_system, self.app.no_color)
         pixels = pixel_cells(self.session.graphics, depth)

@@ -46,8 +46,8 @@ class CameraScreen(PictureScreen):
     how_viewed: PictureView
     _fitting: tuple[Camera, int | None] | None = None
     _opening = True
-    """Whether no picture of the current size has been shown yet. In the first picture, a fitted camera sees the whole
-    frame."""
+    """Whether no picture of the current size has been shown yet. The first picture shows the whole frame if the camera
+    was fitted."""
 
     def __init__(self, session: Session, glyphs: Glyphs, source: Source, row: int) -> None:
         super().__init__(session, glyphs, source, row)
@@ -67,7 +67,7 @@ class CameraScreen(PictureScreen):
         return f"{finding.severity.sign} {title_of(finding.check)}" if self.how_viewed.marks else "marks are off (h)"
 
     def look_words(self) -> str:
-        """How the surface is drawn, in words."""
+        """Return in words how the surface is drawn."""
         return ", ".join(filter(None, [self.look.value, "reference behind" if self.how_viewed.behind else ""]))
 
     def order(self, *, moving: bool = False) -> Scene | PairScene | None:
@@ -111,7 +111,7 @@ class CameraScreen(PictureScreen):
         self._opening = True
 
     def take_first(self, camera: Camera | None) -> None:
-        """Take over the camera with which the first picture was drawn, if it was chosen or moved to fit the frame."""
+        """Use the camera of the first picture, if it was chosen for that picture or moved to fit the frame."""
         before = self.how_viewed.camera
         if camera is not None and (before is None or (self._opening and camera is not before)):
             self.take_camera(camera, fits=True)
@@ -121,17 +121,17 @@ class CameraScreen(PictureScreen):
 
         Args:
             camera: The camera.
-            fits: Whether the camera was made to fit the frame.
+            fits: Whether the camera was fitted to the frame.
         """
         self.how_viewed.camera, self.how_viewed.fitted = camera, fits
         self._fitting = (camera, self.at) if fits else None
 
     def only_fitted(self, camera: Camera) -> bool:
-        """Whether the camera was made to fit a frame, and has not been moved by hand since then."""
+        """Return whether the camera was fitted to a frame, and has not been moved by hand since then."""
         return self._fitting is not None and self._fitting[0] is camera
 
     def fits(self, camera: Camera) -> bool:
-        """Whether the camera was made to fit the current frame."""
+        """Return whether the camera was fitted to the current frame."""
         return self._fitting == (camera, self.at)
 
     def on_mount(self) -> None:

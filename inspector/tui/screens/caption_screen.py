@@ -1,4 +1,4 @@
-"""Caption versions, edited and previewed on the moving surface, and written to a file that the user names."""
+"""A screen for editing caption versions, previewing them on the moving surface, and writing them to a file."""
 
 from __future__ import annotations
 
@@ -45,11 +45,11 @@ from inspector.tui.workers import caption_engine
 from inspector.tui.workers.caption_engine import CaptionsFound, Lettered, Lettering, NotLettered
 
 LEAST_COLUMNS = 60
-"""Minimum number of columns of a screen that shows a picture. With fewer columns, there would be no space for the text
-beside it."""
+"""Minimum width of a screen for showing a picture, in columns. On a narrower screen, there is no space for the text
+beside the picture."""
 
 _KEPT = 4
-"""Maximum number of versions whose textures are kept, each up to 270 MB (the largest texture that is drawn)."""
+"""Maximum number of versions whose textures are kept in memory. The largest texture that is drawn takes 270 MB."""
 
 _FIRST_NAME = "caption"
 _LETTERS = "1234567890abcdefghijklmnop"
@@ -84,7 +84,7 @@ class CaptionScreen(SessionScreen):
         self._stop = Event()
 
     def _first_frame(self) -> int:
-        """Index in `_frames` of the frame under the cursor, or of the first frame if that frame isn't in `_frames`."""
+        """Return the index in `_frames` of the frame under the cursor; 0 if `_frames` doesn't contain that frame."""
         row = self.session.row
         at = None if row is None else self._view.rows[row].at
         return self._frames.index(at) if at in self._frames else 0
@@ -114,7 +114,7 @@ class CaptionScreen(SessionScreen):
 
     @property
     def _captions(self) -> Captions:
-        """The versions; none until the captions file has been read."""
+        """The versions; empty until the captions file has been read."""
         return self.session.captions.get(self._view.sequence.key, Captions())
 
     def _is_read(self) -> bool:
@@ -259,7 +259,7 @@ class CaptionScreen(SessionScreen):
         self._draw(moving=True)
 
     def action_problem(self, step: int) -> None:
-        """Go to the next or the previous frame in which the version has to be readable and is not.
+        """Go to the next or the previous frame in which the version should be readable but is not.
 
         Args:
             step: Above 0 for the next frame, below 0 for the previous frame.
@@ -288,13 +288,13 @@ class CaptionScreen(SessionScreen):
         if not self._is_read():
             return
         if len(captions.versions) < 2:
-            self.say("no other version; A: add one")
+            self.say("no other version; A: add a version")
             return
         captions.at = (captions.at + step) % len(captions.versions)
         self.session_changed()
 
     async def action_type(self) -> None:
-        """Ask for the text of the version. If there is no version, the text becomes the first version."""
+        """Ask for the text of the version. If there is no version, make the first version from the text."""
         if self._is_read():
             await self._ask("texts", self._captions.version)
 
@@ -304,7 +304,7 @@ class CaptionScreen(SessionScreen):
         if not self._is_read():
             return
         if version is None:
-            self.say("no caption yet; i: type one")
+            self.say("no caption yet; i: type a caption")
             return
         folder = self._view.sequence.folder
         width = max(map(len, KEYS))
@@ -326,7 +326,7 @@ class CaptionScreen(SessionScreen):
 
         Args:
             key: The key of the value, one of KEYS.
-            version: The version; None if there is none, so that the new version is the first.
+            version: The version; None if there is none, so that the first version is made.
             new: Whether to make a new version.
         """
         folder, captions = self._view.sequence.folder, self._captions
@@ -354,11 +354,11 @@ class CaptionScreen(SessionScreen):
             at = captions.at
             if like is version:
                 versions = (*captions.versions[:at], changed(values), *captions.versions[at + 1 :])
-                self._change(versions, at, f"{key} of {version.name}")
+                self._change(versions, at, f"changing {key} of version {version.name}")
             else:
                 at = min(at + 1, len(captions.versions))
                 versions = (*captions.versions[:at], changed(values), *captions.versions[at:])
-                self._change(versions, at, f"version {like.name}")
+                self._change(versions, at, f"adding version {like.name}")
 
         meaning = "| begins a new line" if key == "texts" else allowed(key)
         fields = [Field(key, meaning, "" if version is None else typed(version, key, folder))]
@@ -377,7 +377,7 @@ class CaptionScreen(SessionScreen):
             return
         name, at = captions.version.name, captions.at
         versions = captions.versions[:at] + captions.versions[at + 1 :]
-        self._change(versions, max(0, min(at, len(versions) - 1)), f"version {name}")
+        self._change(versions, max(0, min(at, len(versions) - 1)), f"removing version {name}")
         self.say(f"removed version {name}; u: undo")
 
     def _change(self, versions: tuple[Version, ...], at: int, name: str) -> None:
@@ -394,12 +394,12 @@ class CaptionScreen(SessionScreen):
     # Writing
 
     async def action_write(self) -> None:
-        """Ask for a path and write the captions there. A path that exists or is inside a source folder is refused."""
+        """Ask for a path, and write the captions there. A path that exists or is inside a source folder is refused."""
         captions = self._captions
         if not self._is_read():
             return
         if not captions.versions:
-            self.say("no captions to write; i: type one")
+            self.say("no captions to write; i: type a caption")
             return
 
         def fault(values: Values) -> str | None:
@@ -441,5 +441,5 @@ def _path(values: Values) -> Path:
 
 
 def _unread(case: CaptionCase) -> bool:
-    """Whether the version is drawn, but has not been judged in all frames."""
+    """Return whether the version has been drawn, but not judged in all frames."""
     return case.lettered is not None and case.reading is None

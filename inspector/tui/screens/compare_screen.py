@@ -37,8 +37,8 @@ _DIFFERENCES, _FEW_DIFFERENCES = 8, 3  # rows for the differences, below one pic
 
 
 class CompareScreen(CameraScreen):
-    """A screen that compares each frame with another frame. The keys for the camera and the frames are those of the
-    viewer.
+    """A screen that compares each frame with another frame. The keys for the camera and the frames are the same as in
+    the viewer.
 
     Args:
         session: The open folder.
@@ -93,7 +93,8 @@ class CompareScreen(CameraScreen):
         return scene
 
     def _pair(self, at: int, *, moving: bool) -> PairScene | None:
-        """The request for both frames side by side; None if that view isn't chosen or there is no other frame."""
+        """Return the request for a picture of both frames side by side; None if distances are shown instead, or if
+        there is no other frame."""
         if self.compared is ComparisonMode.DISTANCE:
             return None
         try:
@@ -161,8 +162,10 @@ class CompareScreen(CameraScreen):
 
 
 def _difference_card(found: Sequence[Difference], shades: str, here: str, there: str) -> Card:
-    """Make a card with the meaning of the shades, a paragraph for each block that differs, a paragraph for all equal
-    blocks, and the names of the frames.
+    """Make a card about the differences between two frames.
+
+    It shows the meaning of the shades, each block that differs, the blocks that are the same, and the names of the
+    frames.
 
     Args:
         found: The differences.

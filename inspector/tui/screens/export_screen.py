@@ -11,7 +11,7 @@ from rich.text import Text
 from textual.app import ComposeResult
 
 from inspector.inspection.export_change import SequenceChange
-from inspector.names import counted, safe
+from inspector.names import safe
 from inspector.report.export_change import export_text
 from inspector.report.text_style import TextStyle
 from inspector.tui import keys
@@ -29,7 +29,7 @@ from inspector.tui.workers.messages import FixesTaken, RulesTaken
 
 @dataclass
 class ExportCard(Card):
-    """The text of `meshqc compare --with`, followed by the fixes and rules that can be taken from the previous export.
+    """The text of `meshqc compare --with`, and the fixes and rules that can be taken from the previous export.
 
     Attributes:
         changes: The changes of each sequence.
@@ -38,7 +38,7 @@ class ExportCard(Card):
     changes: tuple[SequenceChange, ...] = ()
 
     def text(self, look: TextStyle) -> Text:
-        """The text, wrapped to the width of `look`."""
+        """Return the text, wrapped to the width of `look`."""
         offers = super().text(look)
         return Text(f"{export_text(self.changes, look)}\n").append(offers) if self.changes else offers
 
@@ -95,7 +95,7 @@ class ExportScreen(SessionScreen):
         self.found = message
         card = ExportCard(changes=message.changes)
         if message.choices:
-            fixes = counted(len(message.choices), "fix", "fixes")
+            fixes = "fix" if len(message.choices) == 1 else f"{len(message.choices):,} fixes"
             card.add("F", f"stage the {fixes} of the previous export ({message.plan})", hang=True)
         if message.rules is not None:
             card.add("D", "check this export against the delivery rules of the previous export", hang=True)
@@ -103,16 +103,22 @@ class ExportScreen(SessionScreen):
 
     def action_take_plan(self) -> None:
         """Stage the fixes that were planned or staged for the previous export."""
-        if self.found is None or not self.found.choices:
-            self.say("no plan was saved for the previous export")
+        if self.found is None:
+            self.say("the exports have not been compared")
+            return
+        if not self.found.choices:
+            self.say("no fixes were planned or staged for the previous export")
             return
         self.post_message(FixesTaken(self.found.choices))
         self.say("the fixes of the previous export are staged; p on the main screen: plan, u: undo")
 
     def action_take_rules(self) -> None:
         """Check this export against the delivery rules of the previous export."""
-        if self.found is None or self.found.rules is None:
-            self.say("no rules to use: the previous export has none, or this export has its own")
+        if self.found is None:
+            self.say("the exports have not been compared")
+            return
+        if self.found.rules is None:
+            self.say("no delivery rules to use: the previous export has none, or this export has its own")
             return
         self.post_message(RulesTaken(self.found.rules))
         self.say("checking against the delivery rules of the previous export; u: undo")

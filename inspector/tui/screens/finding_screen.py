@@ -20,7 +20,7 @@ from inspector.tui.widgets.text_page import Page
 
 
 class FindingScreen(FrameKeys):
-    """A screen that shows the card of the chosen finding in full, or that of the frame if no finding is chosen.
+    """A screen that shows the card of the chosen finding in full. If no finding is chosen, it shows the frame's card.
 
     Number keys stage fixes. The keys `n` and `N` go to the next and the previous match or problem.
 

@@ -42,7 +42,7 @@ from inspector.tui.workers.fit_engine import Fitted, Fitting, NotFitted
 
 _ENDINGS = (".png", ".svg")
 _BAR = 20  # cells
-_TEMPLATE = "w: write a template of the required size to draw on, with everything shown here."
+_TEMPLATE = "w: write a template to draw on, in the required size and with everything shown here."
 
 
 @dataclass
@@ -56,7 +56,7 @@ class FitCard(Card):
     report: FitReport | None = None
 
     def text(self, look: TextStyle) -> Text:
-        """The text, wrapped to the width of `look`."""
+        """Return the text, wrapped to the width of `look`."""
         if self.report is None:
             return super().text(look)
         return Text(fit_text(self.report, look, self.report.fit.material))
@@ -149,7 +149,7 @@ class FitScreen(SessionScreen):
         self._draw()
 
     def _draw(self) -> None:
-        """Request a drawing of the sheet, if there is a sheet and space for it."""
+        """Request a picture of the sheet, if there is a sheet and enough space."""
         self._pane.display = self._sheet is not None and self.size.width >= LEAST_COLUMNS
         if self._sheet is None or not self._pane.display or not self._pane.size.height:
             self._painter.forget()
@@ -168,7 +168,7 @@ class FitScreen(SessionScreen):
     async def action_read(self) -> None:
         """Show all figures, as `meshqc fit` prints them."""
         if self.report is None:
-            self.say("the fit is still being computed")
+            self.say("there is no fit yet")
             return
         await self.app.push_screen(TextScreen(self.session, self.glyphs, self._title, FitCard(report=self.report)))
 
@@ -176,7 +176,7 @@ class FitScreen(SessionScreen):
         """Show captions on the current material."""
         view = self.session.view
         if self.report is None or view is None:
-            self.say("the fit is still being computed")
+            self.say("there is no fit yet")
             return
         await self.app.push_screen(CaptionScreen(self.session, self.glyphs, view, self.report.fit))
 
@@ -189,7 +189,7 @@ class FitScreen(SessionScreen):
 
     async def action_material(self) -> None:
         if self.report is None:
-            self.say("the fit is still being computed")
+            self.say("there is no fit yet")
             return
         names = [display(one.material) for one in self.report.fit.texture.materials]
         now = display(self.report.fit.material.material)
@@ -202,9 +202,9 @@ class FitScreen(SessionScreen):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "the material", names, names.index(now)), done)
 
     async def action_template(self) -> None:
-        """Ask for a path and write a template there. A path that exists or is inside a source folder is refused."""
+        """Ask for a path, and write a template there. A path that exists or is inside a source folder is refused."""
         if self.report is None:
-            self.say("the fit is still being computed")
+            self.say("there is no fit yet")
             return
         fitted = self.report.fit
         name = safe(f"{fitted.series.sequence.name.display}_{display(fitted.material.material)}_template.png")

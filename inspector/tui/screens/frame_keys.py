@@ -1,5 +1,4 @@
-"""Keys to go from frame to frame by steps, numbers, searches and marks. They are the same on every screen with
-frames."""
+"""Keys for going to another frame: by step, number, search or mark. They are the same on every screen with frames."""
 
 from __future__ import annotations
 
@@ -17,7 +16,7 @@ class FrameKeys(SessionScreen):
     """A screen with frames. Subclasses define the position of the cursor and how to go to another frame."""
 
     def here(self) -> tuple[SequenceView, int] | None:
-        """The current view and the row under the cursor; None if there is no frame."""
+        """Return the current view and the row under the cursor; None if there is no frame."""
         raise NotImplementedError
 
     def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:
@@ -41,7 +40,7 @@ class FrameKeys(SessionScreen):
         """Stop playback. A screen that doesn't play the sequence does nothing."""
 
     def shown_rows(self, view: SequenceView) -> Sequence[int]:
-        """The rows of the view in the order in which they are shown."""
+        """Return the rows of the view in the order in which they are shown."""
         return range(len(view.rows))
 
     def action_step(self, frames: int) -> None:
@@ -78,7 +77,7 @@ class FrameKeys(SessionScreen):
         found = view.rows[row].number
         self.go_to_row(row)
         if found != asked:
-            self.say(f"no frame {frame_text(asked)}; went to {frame_text(found)}, the nearest")
+            self.say(f"no frame {frame_text(asked)}; went to the nearest frame, {frame_text(found)}")
 
     # Search
 
@@ -116,8 +115,8 @@ class FrameKeys(SessionScreen):
             return
         found = matches(here[0], self.shown_rows(here[0]), text)
         side = "later" if step > 0 else "earlier"
-        none = f"no {side} match for {text} (of {len(found)})" if found else f"no match for {text}"
-        at = self._go_to_stop(found, step, f"{none}; /: end the search")
+        none = f"no {side} match for {text} ({len(found):,} in total)" if found else f"no match for {text}"
+        at = self._go_to_stop(found, step, f"{none}; /: change or end the search")
         if at is not None:
             self.say(f"match {at + 1:,} of {len(found):,} for {text}; n: next, N: previous, /: new search")
 
@@ -199,8 +198,8 @@ def frame_number(text: str) -> Fraction | None:
 
 
 def _nearest_row(view: SequenceView, number: Fraction) -> int:
-    """The first row with the frame number that is nearest to `number`, or with the later frame number if two are
-    equally near.
+    """Return the first row with the frame number that is nearest to `number`. If two frame numbers are equally near,
+    the later is used.
 
     Args:
         view: The sequence, with at least one row.
@@ -213,5 +212,7 @@ def _nearest_row(view: SequenceView, number: Fraction) -> int:
 
 def _number_fault(values: Values) -> str | None:
     return (
-        None if frame_number(values["frame"]) is not None else "type a frame number such as 118, or 1.5 for a sub-frame"
+        None
+        if frame_number(values["frame"]) is not None
+        else "type a frame number such as 118, or a sub-frame such as 1.5"
     )

@@ -1,4 +1,4 @@
-"""The main screen: sequences, strip, frames, findings, card and curves of one session."""
+"""The main screen: the sequences, the strip, the frames, the findings, the card and the curves."""
 
 from __future__ import annotations
 
@@ -41,11 +41,11 @@ Open = Callable[[SequenceView, int], Screen[None]]
 
 
 class MainScreen(FrameKeys):
-    """The screen that shows the session.
+    """The main screen.
 
     If the frame cursor moves, a finding of the new frame is chosen. If the user chooses a finding, the frame cursor
-    goes to the first frame of that finding, unless it is already on one of its frames. The session keeps the frame and
-    the finding.
+    goes to the first frame of that finding, unless the current frame already has the finding. The session stores the
+    frame and the finding.
     """
 
     BINDINGS = keys.bindings(keys.MAIN)
@@ -127,7 +127,7 @@ class MainScreen(FrameKeys):
             self.query_one("#card-rule", Rule).title = title
 
     def _empty_card(self) -> tuple[str, Card]:
-        """The title and the card to show if there is no frame; the card is empty until the folder is listed."""
+        """Return the title and the card to show if there is no frame. Until the folder is listed, the card is empty."""
         if self.session.inspection is not None:
             return "nothing to inspect", folder_card(self.session.inspection)
         return ("live", waiting_card()) if self.session.status.live else ("", Card())
@@ -244,11 +244,11 @@ class MainScreen(FrameKeys):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines, now, letters), done)
 
     async def action_reference(self) -> None:
-        """Make the frame under the cursor the reference. The user is asked first, because all findings may change."""
+        """Make the frame under the cursor the reference frame. Ask the user first, because all findings may change."""
         here = self.here()
         facts = None if here is None else here[0].facts_of(here[1])
         if facts is None or not facts.filled:
-            self.say("the reference must be a readable frame")
+            self.say("the reference frame must be readable")
             return
         number = facts.number
 
@@ -256,15 +256,15 @@ class MainScreen(FrameKeys):
             if answer == 0:
                 self.post_message(ReferenceChosen(number))
 
-        lines = [f"make frame {frame_text(number)} the reference", "cancel"]
+        lines = [f"make frame {frame_text(number)} the reference frame", "cancel"]
         title = "compare all frames with this frame? findings may change; u: undo"
         await self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines, 1), done)
 
     # Other screens
 
     async def action_read(self) -> None:
-        """Show the card of the chosen finding in full. If no finding is chosen, show the card of the frame; if there
-        are no frames, show that of the folder."""
+        """Show the card of the chosen finding in full. If no finding is chosen, show the card of the frame. If there
+        are no frames, show the card of the folder."""
         from inspector.tui.screens.opened import FindingScreen
 
         session = self.session
@@ -300,7 +300,7 @@ class MainScreen(FrameKeys):
 
         view = self.session.view
         if view is None or view.series is None:
-            self.say("not checked yet")
+            self.say("the sequence is not checked yet")
         else:
             await self.app.push_screen(FitScreen(self.session, self.glyphs, view.series))
 
@@ -324,7 +324,7 @@ class MainScreen(FrameKeys):
             self.go_to_row(row)
 
     async def action_compare(self) -> None:
-        """Compare the frame under the cursor with another frame, which the user chooses first."""
+        """Compare the frame under the cursor with another frame. Ask for the other frame first."""
         here = self.here()
         if here is None:
             self.say("there is no frame to show")
@@ -344,7 +344,7 @@ class MainScreen(FrameKeys):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "compare with", lines), done)
 
     def _others(self, source: Source) -> list[Against]:
-        """The frames to compare with: the last marked frame and the reference frame, if there are such frames, and the
+        """Return the frames to compare with: the last marked frame and the reference frame, if they exist, and the
         previous frame."""
         view = source.view
         marked = [rows[0] for number in self.session.marked(view) if (rows := view.rows_by_number.get(number))]
@@ -374,7 +374,7 @@ class MainScreen(FrameKeys):
         await self.app.push_screen(Prompt(self.glyphs, title, fields, fault, paths=Path.cwd()), done)
 
     async def action_compare_export(self) -> None:
-        """Compare the whole export with the previous export, whose folder the user types."""
+        """Compare the whole export with the previous export. Ask for the folder of the previous export."""
         from inspector.tui.screens.opened import ExportScreen
         from inspector.tui.workers.export_engine import export_before
 
@@ -400,7 +400,7 @@ class MainScreen(FrameKeys):
                 await self.app.push_screen(ExportScreen(session, self.glyphs, folder.typed(values["folder"])))
 
         fields = [Field("folder", value=folder.shown)]
-        title = "compare with the previous export in this folder"
+        title = "compare with the previous export"
         await self.app.push_screen(Prompt(self.glyphs, title, fields, fault, paths=Path.cwd()), done)
 
     async def _compare(self, source: Source, row: int, against: Against) -> None:

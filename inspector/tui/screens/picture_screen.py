@@ -1,4 +1,4 @@
-"""A screen that shows one frame as a picture: the common base of the viewer, the comparison and the UV map."""
+"""The common base of the viewer, the comparison and the UV map: a screen that shows one frame as a picture."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from inspector.tui.widgets.picture_pane import PicturePane
 from inspector.tui.widgets.rule import Rule
 from inspector.tui.workers import engine
 
-_RULE = 8  # cells of the title's row that its texts can't use
+_RULE = 8  # cells of the title row that its texts can't use
 _LINK_LOOKS = 0.03  # seconds between checks whether another picture can be sent
 
 
@@ -45,9 +45,9 @@ class PictureScreen(FrameKeys):
         how_viewed: How the picture is viewed; the session keeps these settings after the screen is closed.
         source: The source of the frames.
         view: The sequence.
-        row: Row of the current frame; when the screen is closed, the screen below also goes to that row.
-        stopped_picture: A picture that waits until the previous picture has been sent; None if no picture waits.
-        preview: The frames as a fix leaves them; None if they aren't shown.
+        row: Row of the current frame. When the screen is closed, the screen below also goes to that row.
+        stopped_picture: The picture that waits until the previous picture has been sent; None if no picture waits.
+        preview: The frames after a fix; None if they aren't shown.
         beside: Whether the frames before and after the fix are shown side by side.
     """
 
@@ -69,7 +69,7 @@ class PictureScreen(FrameKeys):
         self._plan: Plan | None = None  # the staged plan when the preview was requested
 
     def order(self, *, moving: bool = False) -> PictureRequest | None:
-        """The request for the picture to draw now; None if there is nothing to draw.
+        """Return the request for the picture to draw now; None if there is nothing to draw.
 
         Args:
             moving: Whether another picture is likely to follow immediately.
@@ -77,7 +77,7 @@ class PictureScreen(FrameKeys):
         raise NotImplementedError
 
     def state_words(self) -> str:
-        """How the picture is viewed, in words."""
+        """Return in words how the picture is viewed."""
         raise NotImplementedError
 
     @property
@@ -87,7 +87,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def no_words(self) -> str:
-        """The text to show below a picture that comes without a text."""
+        """The text to show below a picture that has no text of its own."""
         return ""
 
     def compose(self) -> ComposeResult:
@@ -112,8 +112,8 @@ class PictureScreen(FrameKeys):
     def session_changed(self) -> None:
         """Take over the current view once its frames are checked. Until then, the picture stays.
 
-        If the staged plan has changed, a preview of the previous plan ends, and a preview of a fix that was only
-        offered is made again.
+        If the staged plan has changed, a preview of the previous plan ends. A preview of a fix that was only offered is
+        made again.
         """
         view = self.session.view
         if self._staged is not self._plan:
@@ -157,8 +157,8 @@ class PictureScreen(FrameKeys):
 
     @property
     def drawn(self) -> tuple[Source, int] | None:
-        """The source and the index of the frame to draw, which is the original frame or the frame after a fix; None if
-        there is nothing to draw."""
+        """The source and the index of the frame to draw: the original frame, or the frame after a fix. None if there is
+        nothing to draw."""
         if self.preview is not None:
             at = self.preview.place(self.number)
             return None if at is None else (self.preview.source, at)
@@ -175,7 +175,7 @@ class PictureScreen(FrameKeys):
             self.draw()
 
     def refit(self) -> None:
-        """Do nothing; a screen may prepare here for a picture of a different size."""
+        """Prepare for a picture of a different size. A screen that has nothing to prepare does nothing."""
 
     def action_flip(self) -> None:
         """Switch between the frame as it is and the frame after the staged or the offered fix."""
@@ -265,10 +265,10 @@ class PictureScreen(FrameKeys):
         self.painter.forget()
         if self.preview is not None:
             self.pane.say(self.preview.words(self.number))
-        elif self.at is None:
-            self.pane.say("this frame has no file (v: after the fix)")
         else:
-            self.pane.say("nothing to draw: this frame can't be read (v: after the fix)")
+            hint = " (v: after the fix)" if self.flips else ""
+            reason = "this frame has no file" if self.at is None else "nothing to draw: this frame can't be read"
+            self.pane.say(reason + hint)
         self.query_one("#picture-words", Rule).title = self.no_words
 
     def on_picture_pane_resized(self) -> None:
@@ -283,7 +283,7 @@ class PictureScreen(FrameKeys):
         but keys never wait for pictures.
         """
         if self.drawn is None:
-            return  # a picture of the previous frame, which was begun before this frame turned out to have none
+            return  # the picture is of the previous frame, and this frame has no picture
         if self.stopped_picture is not None:
             self.stopped_picture = message
             return
@@ -328,7 +328,7 @@ class PictureScreen(FrameKeys):
         footer.offer(tuple(key for key in footer.table if flips or key not in keys.FLIPPING))
         title = f"{self.view.sequence.pattern.display}  frame {number}"
         fits = len(title) + len(rule.note) + _RULE <= self.size.width
-        rule.title = title if fits else f"frame {number}"  # how the frame is viewed matters more than its sequence
+        rule.title = title if fits else f"frame {number}"  # the note matters more than the name of the sequence
         self.query_one(Overview).show(self.view, self.row, self.session.selection.finding, "")
 
     def go_to_row(self, row: int, *, moving: bool = False, choose: bool = True) -> None:

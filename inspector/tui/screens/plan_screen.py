@@ -1,4 +1,4 @@
-"""The staged plan: the steps in the order in which they are applied, and what each of them changes."""
+"""The staged plan: the steps in the order in which they are applied, and what each step changes."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ class PlanLine:
         pattern: Pattern of the sequence.
         state: The kind of the fix, or REFUSED.
         frames: Number of frames, in words.
-        card: The full description of the step, or the reason for the refusal.
+        card: The description of the step, or the reason for the refusal.
     """
 
     fix: str
@@ -107,7 +107,7 @@ class PlanList(CursorList):
 
     def empty(self) -> str:
         return (
-            "the plan is not made yet"
+            "the plan has not been made yet"
             if self._staged
             else "nothing is staged; e: stage every lossless fix, 1-9: stage one fix"
         )
@@ -189,6 +189,6 @@ class PlanScreen(SessionScreen):
         line = plan.lines[plan.cursor]
         same = [one for one in plan.lines if (one.fix, one.key) == (line.fix, line.key) and one.state != REFUSED]
         if line.state == REFUSED and same:
-            self.say("on these frames, nothing is staged; to unstage the fix on the others, go to its step")
+            self.say("the fix isn't staged on these frames; to unstage it on other frames, go to its step")
         else:
             self.post_message(Unstaged(line.fix, line.key))

@@ -29,7 +29,7 @@ class PlotsScreen(FrameKeys):
         row: Row of the view.
 
     Attributes:
-        window: First visible row and the row after the last; None for all rows.
+        window: The first visible row, and the row after the last visible row; None if all rows are visible.
     """
 
     BINDINGS = keys.bindings(keys.PLOTS)
@@ -131,7 +131,7 @@ class PlotsScreen(FrameKeys):
 
         Args:
             first: First row of the window.
-            size: Number of rows of the window. If the view has no more rows, all of them are shown.
+            size: Number of rows of the window. If the view has no more rows than that, all rows are shown.
         """
         rows = len(self.view.rows)
         if size >= rows:

@@ -1,4 +1,4 @@
-"""The UV map of a frame, with keys to move over the map and to compare it with the reference frame's map."""
+"""The UV map of a frame, with keys to move over the map and to compare it with the map of the reference frame."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
-"""The viewer: a frame as a picture, with keys to turn it, play the sequence and search.
+"""The viewer: a frame as a picture, with keys to turn the view, to play the sequence and to search.
 
-Playback keeps the stated rate. Before and during playback, the pictures are searched for flashes.
+Playback keeps the stated rate. The pictures are checked for flashes before and during playback.
 """
 
 from __future__ import annotations
@@ -25,14 +25,14 @@ USUAL_RATE = 24
 CALM_RATE = 2.0
 """Maximum number of frames per second at which pictures can't flash, however they differ (see picture.flashing)."""
 
-_TICKS = 100.0  # maximum per second, regardless of the stated rate
+_TICKS = 100.0  # maximum number of ticks per second, regardless of the stated rate
 
 
 class ViewerScreen(CameraScreen):
     """A screen that shows one frame, or plays the sequence.
 
-    The shown frame follows the clock. If reading, drawing or sending a picture takes too long, frames are skipped so
-    that the rate is kept. During playback, no other finding is chosen, so that the marks stay.
+    During playback, the clock decides which frame is shown. If reading, drawing or sending a picture takes too long,
+    frames are skipped to keep the rate. The chosen finding doesn't change during playback, so that its marks stay.
     """
 
     KEYS = keys.VIEWER
@@ -96,7 +96,7 @@ class ViewerScreen(CameraScreen):
         self.show_place()
 
     def _tick(self) -> None:
-        """Show the newest due frame, if the previous picture is drawn and has been sent."""
+        """Show the newest frame that is due, if the previous picture has been drawn and sent."""
         self._ahead.go_on()
         if self.painter.busy or self.stopped_picture is not None:
             return
@@ -106,8 +106,8 @@ class ViewerScreen(CameraScreen):
             self.go_to_row(self._clock.row(count), moving=True, choose=False)
 
     def show_picture(self, message: Painted) -> None:
-        """Show a picture. If playback would flash with it, stop playback and show a warning instead, unless the user
-        has allowed flashes."""
+        """Show a picture. If the picture would make playback flash and the user has not allowed flashes, stop playback
+        and show a warning instead."""
         flash = self._watch.flash(time.monotonic(), message.picture) if self.playing else None
         if flash is not None and not self._may_flash and self.rate > CALM_RATE:
             self._stop()

@@ -23,7 +23,7 @@ _STEPS = {
     "read back": "reading the files back and comparing",
     "check": "checking the written frames",
 }
-"""Stage of `deliver` -> its name on the screen, in the order of the stages."""
+"""Id of a stage in `deliver` -> its name on the screen, in the order of the stages."""
 
 
 class WritingScreen(SessionScreen):
@@ -63,4 +63,4 @@ class WritingScreen(SessionScreen):
         left = left_words(time.monotonic() - self._begun[progress.what], progress.done, progress.of)
         text = Text(f"{step}, {progress.done:,} of {progress.of:,}{left}\n\n")
         text.append(self.glyphs.progress(progress.done, progress.of, _BAR))
-        return text.append("\n\nThe source files are not changed. The output folder appears once it is verified.")
+        return text.append("\n\nThe source files are not changed. The output folder appears after the last step.")

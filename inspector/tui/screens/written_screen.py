@@ -1,4 +1,4 @@
-"""The result of writing: before and after, and what to do next."""
+"""The result of writing: the findings before and after, and the verification."""
 
 from __future__ import annotations
 

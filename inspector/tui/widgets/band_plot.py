@@ -1,4 +1,4 @@
-"""Curves in bands above each other, all of the same frames, with the signs of findings below them."""
+"""Curves over the same frames, one above the other, with the signs of findings below them."""
 
 from __future__ import annotations
 
@@ -30,13 +30,13 @@ class Band:
     """A curve as it is drawn.
 
     Attributes:
-        measured: The quantity that it shows.
+        measured: The quantity that the curve shows.
         values: The value of each row of the view, (rows,).
         drawn: The curve as lines of characters.
         axis: Text to the left of each line.
         limits: Indices of the lines at the height of a limit.
-        extremes: The smallest and the largest value and their frames, in words, the longest text first.
-        worst: For each column, the worst severity of the findings of the checks that judge these values.
+        extremes: Texts about the smallest and the largest value and their frames, the longest text first.
+        worst: The worst severity in each column, from the findings of the checks that judge these values.
     """
 
     measured: Quantity
@@ -51,8 +51,8 @@ class Band:
 class BandPlot(Widget):
     """Curves over frames from left to right. A frame without a file or a value is a gap.
 
-    A line marks the frame under the cursor. Each curve is marked at the frames for which a check of its values found
-    something. The row below has the letter of the worst of these findings in each column.
+    A line marks the frame under the cursor. On each curve, the frames with findings about its values are marked. The
+    row below the curves has the letter of the worst of these findings in each column.
     """
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
@@ -73,7 +73,7 @@ class BandPlot(Widget):
             view: The sequence.
             row: Row of the view under the cursor; None if there is none.
             panel: Index in PANELS.
-            window: First row and the row after the last; None for all rows.
+            window: The first visible row, and the row after the last visible row; None if all rows are visible.
         """
         seen = (view, panel, window or (0, len(view.rows)))
         before, self._row = self._row, row
@@ -85,7 +85,7 @@ class BandPlot(Widget):
             self.refresh()
 
     def neighbour(self, row: int, way: int) -> int:
-        """The row about one column to the right or left; the next or the previous row if columns show single frames.
+        """Return the row about one column to the right or left, but at least the next or the previous row.
 
         Args:
             row: Row of the view.
@@ -101,21 +101,21 @@ class BandPlot(Widget):
         return max(1, self.size.width - _AXIS)
 
     def _column(self, row: int | None) -> int | None:
-        """The column of a row; None if the row is outside the window."""
+        """Return the column of a row; None if the row is outside the window."""
         first, stop = self._window
         if row is None or not first <= row < stop:
             return None
         return (2 * (row - first) + 1) * self.columns // (2 * (stop - first))
 
     def _heights(self) -> list[int]:
-        """Number of rows of each band, including its heading."""
+        """Return the number of rows of each band, including its heading."""
         bands = len(PANELS[self._panel].curves)
         rows = max(2 * bands, self.size.height - _FOOT)
         return [rows // bands + (at < rows % bands) for at in range(bands)]
 
     def _refresh_cursor(self, before: int | None) -> None:
-        """Redraw what depends on the cursor: the columns before and after the move, and the headings, which show
-        values."""
+        """Redraw the parts that depend on the cursor: the columns before and after the move, and the headings, which
+        show values."""
         columns = [column for row in (before, self._row) if (column := self._column(row)) is not None]
         regions = [Region(_AXIS + column, 0, 1, self.size.height) for column in columns]
         top = 0
@@ -144,7 +144,7 @@ class BandPlot(Widget):
         return bands
 
     def _heading(self, band: Band) -> str:
-        """The longest heading that fits, or the shortest if none fits."""
+        """Return the longest heading that fits, or the shortest heading if none fits."""
         here = "" if self._row is None else band.measured.text(float(band.values[self._row]))
         unit = f" ({band.measured.unit})" if band.measured.unit else ""
         headings = [f"{band.measured.title}{unit}: {'; '.join(filter(None, (here, words)))}" for words in band.extremes]
@@ -182,9 +182,9 @@ class BandPlot(Widget):
         return strip_of(segments, width)
 
     def _worst_of_columns(self, by_row: npt.NDArray[np.int8]) -> list[int]:
-        """The worst severity of each column from the severities of the rows.
+        """Return the worst severity in each column, from the severities of the rows.
 
-        If there are fewer frames than columns, a frame's severity fills all its columns.
+        If there are fewer frames than columns, a frame's severity fills all columns of the frame.
         """
         first, stop = self._window
         frames, columns = stop - first, self.columns
@@ -196,7 +196,7 @@ class BandPlot(Widget):
         return [int(value) for value in worst]
 
     def _signs(self, view: SequenceView) -> Strip:
-        """The sign of the worst severity in each column; a blank if the column has no frame."""
+        """Return the row with the sign of the worst severity in each column; a blank if the column has no frame."""
         first, stop = self._window
         places = (2 * np.arange(stop - first) + 1) * self.columns // (2 * (stop - first))
         has_frame = np.zeros(self.columns, bool)
@@ -210,7 +210,7 @@ class BandPlot(Widget):
         return strip_of(segments, self.size.width)
 
     def _numbers(self, view: SequenceView) -> Strip:
-        """Frame numbers at both ends, and the mark under the cursor."""
+        """Return the row with the first and the last frame number, and a mark below the cursor."""
         first, stop = self._window
         line = [" "] * self.columns
         left, right = frame_text(view.rows[first].number), frame_text(view.rows[stop - 1].number)
@@ -223,8 +223,8 @@ class BandPlot(Widget):
 
 
 def _extremes(view: SequenceView, measured: Quantity, values: Floats, first: int, stop: int) -> tuple[str, ...]:
-    """Describe the smallest and the largest visible value: `min 0.1 (frame 3), max 0.4 (frame 17)`, followed by shorter
-    texts for narrow screens."""
+    """Describe the smallest and the largest visible value, as in `min 0.1 (frame 3), max 0.4 (frame 17)`. Shorter texts
+    for narrow screens follow."""
     seen = values[first:stop]
     if not np.isfinite(seen).any():
         return ("nothing to plot",)

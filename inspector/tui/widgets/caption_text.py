@@ -1,4 +1,4 @@
-"""A caption version in words, and the strip that shows when it can be read."""
+"""A caption version in words, and the strip that shows when the version is readable."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from inspector.tui.widgets.card import Card
 
 
 def first_card(reason: str) -> Card:
-    """Make the card to show while there are no captions. It names the keys that help.
+    """Make the card to show while there are no captions, with the keys to begin with.
 
     Args:
         reason: Why the captions file can't be read; empty if there is no problem.
@@ -40,12 +40,12 @@ def first_card(reason: str) -> Card:
 
 
 def caption_card(case: CaptionCase, progress: str, frame: int) -> Card:
-    """Make a card about a version: its text, the verdict, one frame, and its figures.
+    """Make a card about a version: its text, the verdict, one frame, and figures.
 
     Args:
         case: The version.
-        progress: How far its frames have been judged, in words.
-        frame: Index of the frame that is shown, in the frames of the reading.
+        progress: The progress of judging the frames, in words.
+        frame: Index of the current frame in the frames of the reading.
     """
     card = Card()
     card.add("text    ", " | ".join(case.version.texts), hang=True)
@@ -73,7 +73,7 @@ def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
         yield "font", case.lettered.font.name
     if case.lettered is not None and case.reading is not None:
         shot, reading = case.lettered.shot, case.reading
-        yield "picture", f"capitals {span(reading.seen.height, '.3g')} px high in {shot.width} x {shot.height} px"
+        yield "picture", f"{shot.width:,} x {shot.height:,} px, capitals {span(reading.seen.height, '.3g')} px high"
         if np.isfinite(reading.contrast).any():
             needed = reading.needed[int(np.nanargmin(reading.contrast))]
             yield "contrast", f"{span(reading.contrast, '.2f')} to 1, needs {needed:g}"
@@ -85,8 +85,8 @@ def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 class LegibilityStrip(Widget):
     """One row with a letter for each frame. On a narrow screen, neighbouring frames share a letter.
 
-    Frames in which the version has to be readable and is not are shown as errors. Frames in which it need not be
-    readable are faint, and the current frame is reversed.
+    If the version should be readable in a frame but is not, the frame is shown as an error. If the version need not be
+    readable, the frame is faint. The current frame is reversed.
     """
 
     def __init__(self) -> None:
@@ -100,7 +100,7 @@ class LegibilityStrip(Widget):
 
         Args:
             reading: The reading; None for an empty row.
-            frame: Index of the frame that is shown, in the frames of the reading.
+            frame: Index of the current frame in the frames of the reading.
         """
         if reading is not self._reading:
             self._reading, self._laid = reading, None

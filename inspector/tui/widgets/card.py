@@ -1,4 +1,4 @@
-"""Paragraphs for a page, and the cards of the main screen: about a finding, a frame without a finding, or a folder."""
+"""Cards, which consist of paragraphs, and the cards of the main screen about a finding, a frame or a folder."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from inspector.tui.staged_fixes import Offer
 from inspector.tui.styles import FAINT, GOOD_SIGN, PLAIN, STRONG, STYLES
 
 _LEFT_OUT = 20  # maximum number of files to name
-_STATE = "state range and size, to find missing end frames and a wrong scale"
+_STATE = "state the frame range and the size, to find missing end frames and a wrong scale"
 _ON_A_HEALTHY_SEQUENCE = (
     ("v", "view and play the frames"),
     ("t", "texture and lettering: sizes, a template to draw on, captions"),
@@ -30,7 +30,7 @@ _ON_A_HEALTHY_SEQUENCE = (
     ("c", "compare with another frame"),
     ("X", "compare with the previous export"),
 )
-"""Keys of the main screen and the views that they open, for a sequence in which nothing has to be fixed."""
+"""Keys of the main screen and what they show, for a sequence in which nothing has to be fixed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,11 +38,11 @@ class Paragraph:
     """A paragraph of a card.
 
     Attributes:
-        lead: The first words, in a style of their own.
+        lead: The first words, which have their own style.
         words: The text.
         lead_style: Style of `lead`.
         style: Style of `words`.
-        hang: Whether further lines are indented as far as the first line of `words`.
+        hang: Whether the other lines of `words` are indented as far as the first line.
     """
 
     lead: str
@@ -68,20 +68,20 @@ class Card:
         """Add a paragraph. Its text is made safe.
 
         Args:
-            lead: The first words, in a style of their own.
+            lead: The first words, which have their own style.
             words: The text.
             lead_style: Style of `lead`.
             style: Style of `words`.
-            hang: Whether further lines are indented as far as the first line of `words`.
+            hang: Whether the other lines of `words` are indented as far as the first line.
         """
         self.paragraphs.append(Paragraph(safe(lead), safe(words), lead_style, style, hang))
 
     def text(self, look: TextStyle) -> Text:
-        """The text, wrapped to the width of `look`."""
+        """Return the text, wrapped to the width of `look`."""
         text = Text()
         for paragraph in self.paragraphs:
             lead = look.plain(paragraph.lead) + (" " if paragraph.lead else "")
-            if len(lead) > look.width // 2:  # a column of leads would leave no space for words
+            if len(lead) > look.width // 2:  # padding after the lead would leave no space for words
                 lead = lead.rstrip() + " "
             lines = look.wrap(paragraph.words, " " * len(lead), None if paragraph.hang else "")
             shown = lead.strip()  # blanks would show the background of a severity
@@ -101,7 +101,7 @@ def finding_card(
     Args:
         view: The sequence.
         at: Index of the finding in the view.
-        offers: Its fixes.
+        offers: The fixes for the finding.
         later: When all checks will have run, in words; empty once they have.
         sources: Whether to name the check and the command that shows its sources.
     """
@@ -123,7 +123,7 @@ def finding_card(
     for where in finding.where:
         card.add("at", place_text(where))
     if len(finding.where) == limits.PLACES_KEPT:
-        card.add("", f"(at most {limits.PLACES_KEPT} places are listed)", style=FAINT)
+        card.add("", f"(at most {limits.PLACES_KEPT} locations are listed)", style=FAINT)
     card.add("what it is:", rationale.what)
     card.add("what to do:", rationale.what_to_do)
     if sources:
@@ -146,7 +146,7 @@ def _offer(card: Card, number: int, offer: Offer) -> None:
 
 
 def add_preview(card: Card, step: AnyStep, indent: str) -> None:
-    """Add the first changes of a step to a card, and how many more there are.
+    """Add the first changes of a step to a card, and the number of further changes.
 
     Args:
         card: The card.
@@ -162,7 +162,7 @@ def add_preview(card: Card, step: AnyStep, indent: str) -> None:
 
 
 def place_text(where: Where) -> str:
-    """A location in a file, in words: `manta.0008.obj, line 1882, face 1`."""
+    """Describe a location in a file, as in `manta.0008.obj, line 1882, face 1`."""
     line = None if where.line is None else f"line {where.line}"
     return ", ".join(part for part in (where.file.display, line, where.element) if part)
 
@@ -173,7 +173,7 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
     Args:
         view: The sequence.
         later: When all checks will have run, in words; empty once they have.
-        full: Whether to list the checks that were skipped, rather than only their number.
+        full: Whether to list the checks that were skipped, instead of only stating their number.
     """
     card = Card()
     if view.inspection is None:
@@ -181,7 +181,7 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
         return card
     if later:
         card.add(GOOD_SIGN, "nothing found on this frame so far")
-        card.add("later:", f"gaps, jumps and other problems of the whole sequence are checked {later}")
+        card.add("later:", f"gaps, jumps and other problems of the whole sequence are reported {later}")
     elif view.findings:
         card.add(GOOD_SIGN, "nothing found on this frame")
     else:
@@ -214,8 +214,7 @@ def waiting_card() -> Card:
 
 
 def folder_card(inspection: FolderInspection) -> Card:
-    """Make the card to show if the folder contains no sequence. It names the files in the folder, and the keys that
-    help."""
+    """Make the card to show if the folder contains no sequence. It lists files that were left out, and useful keys."""
     card = Card()
     card.add("", "No numbered mesh files here. Frames need names such as manta.0001.obj.")
     for other in inspection.not_sequences:
@@ -228,5 +227,5 @@ def folder_card(inspection: FolderInspection) -> Card:
     card.add("", "")
     card.add("L", "wait for an export into this folder")
     card.add("o", "open another folder")
-    card.add("r", "look again")
+    card.add("r", "read the folder again")
     return card

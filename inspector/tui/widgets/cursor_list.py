@@ -1,5 +1,4 @@
-"""A list of one-row lines with a cursor. Only visible rows are drawn, so that ten thousand rows take no more time than
-a few."""
+"""A list of rows with a cursor. Only visible rows are drawn, so 10,000 rows take no more time than a few."""
 
 from __future__ import annotations
 
@@ -19,14 +18,14 @@ from inspector.tui.widgets.rule import Rule
 class CursorList(Widget, can_focus=True):
     """A list with a cursor. Subclasses define the number of rows and their text.
 
-    The row under the cursor is marked with `>` (see `marks_cursor`), and reversed if the list has the focus. The first
-    and the last visible row have a sign if there are more rows beyond them.
+    The row under the cursor is marked with `>` (see `marks_cursor`), and reversed if the list has the focus. If there
+    are more rows above or below the visible rows, the first or the last visible row has a sign.
 
     Attributes:
         cursor: Index of the row under the cursor.
         glyphs: The characters for the rows.
         top: Index of the first visible row.
-        rule: The rule above the list, which shows in words where there are more rows; None if there is no such rule.
+        rule: The rule above the list, whose note states where there are more rows; None if there is no such rule.
     """
 
     BINDINGS = keys.bindings(keys.LIST)
@@ -55,11 +54,11 @@ class CursorList(Widget, can_focus=True):
         self.rule: Rule | None = None
 
     def row_count(self) -> int:
-        """Number of rows."""
+        """Return the number of rows."""
         raise NotImplementedError
 
     def row(self, at: int, width: int) -> list[Segment]:
-        """The text of a row.
+        """Return the text of a row.
 
         Args:
             at: Index of the row.
@@ -68,7 +67,7 @@ class CursorList(Widget, can_focus=True):
         raise NotImplementedError
 
     def header(self, width: int) -> list[Segment] | None:  # noqa: ARG002 - for lists with a header
-        """The row above the list; None if the list has no header.
+        """Return the text of the header, the row above the list; None if the list has no header.
 
         Args:
             width: Width of the row in cells.
@@ -76,7 +75,7 @@ class CursorList(Widget, can_focus=True):
         return None
 
     def empty(self) -> str:
-        """The text to show if there are no rows."""
+        """Return the text to show if there are no rows."""
         return ""
 
     @property
@@ -104,7 +103,7 @@ class CursorList(Widget, can_focus=True):
         """Move the cursor without posting a message.
 
         Args:
-            at: Index of the row; outside the list, the first or the last row is used.
+            at: Index of the row. If it is outside the list, the cursor moves to the first or the last row.
         """
         self.cursor = max(0, min(at, self.row_count() - 1))
 
@@ -130,8 +129,8 @@ class CursorList(Widget, can_focus=True):
             self.rule.note = beyond_words(self.top > 0, self._below)
 
     def _sign(self, at: int) -> str:
-        """The sign for more rows, if this is the first or the last visible row and there are more beyond it; otherwise
-        empty."""
+        """Return the sign for more rows if this is the first or the last visible row and there are more rows beyond it;
+        otherwise, an empty string."""
         if at == self.top > 0:
             return self.glyphs.beyond[0]
         return self.glyphs.beyond[1] if self._below and at == self.top + self.shown_rows - 1 else ""
@@ -159,8 +158,8 @@ class CursorList(Widget, can_focus=True):
             self.post_message(self.Moved(self))
 
     def _scroll_to_cursor(self) -> bool:
-        """If the cursor is out of view, scroll so that it is in the middle. This repaints less often than scrolling row
-        by row.
+        """If the cursor is out of view, scroll so that it is in the middle. The list is then repainted less often than
+        if it scrolled row by row.
 
         Returns:
             Whether the list scrolled.
@@ -180,7 +179,7 @@ class CursorList(Widget, can_focus=True):
             said = self.empty() if at == 0 else ""
             return strip_of([Segment(self.glyphs.fit(said and f"  {said}", width), FAINT)], width)
         mark = f"{'>' if at == self.cursor and self.marks_cursor else ''}{self._sign(at)}"
-        reversed_row = at == self.cursor and self.has_focus  # a bold sign would be a brighter piece of it
+        reversed_row = at == self.cursor and self.has_focus  # in a reversed row, a bold sign would look brighter
         style = PLAIN if reversed_row else STRONG
         strip = strip_of([Segment(f"{mark:<2}", style if mark else PLAIN), *self.row(at, width - 2)], width)
         return strip.apply_style(CURSOR) if reversed_row else strip

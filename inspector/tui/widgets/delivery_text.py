@@ -17,8 +17,11 @@ from inspector.tui.widgets.card import Card
 
 
 def delivery_card(delivery: Delivery) -> Card:
-    """Make a card with the number of findings before and after, the results of the verification, the paths, and the
-    remaining errors and warnings."""
+    """Make a card about a delivery.
+
+    It shows the number of findings before and after, the results of the verification, the paths of the files, and the
+    remaining errors and warnings.
+    """
     card = Card()
     card.add(f"  {'':<12}{'before':>8}{'after':>8}", "", FAINT)
     for severity in WORST_FIRST:
@@ -41,7 +44,7 @@ def delivery_card(delivery: Delivery) -> Card:
 
 
 def delivery_title(delivery: Delivery) -> str:
-    """Make a title that states whether the delivery is verified, and how many errors remain."""
+    """Return a title that states whether the delivery was verified, and how many errors remain."""
     errors = delivery.after.count(Severity.ERROR)
     left = f"{counted(errors, 'error')} {'remains' if errors == 1 else 'remain'}" if errors else "no errors remain"
     return f"written {'and verified' if delivery.proof.clean else 'but not as planned'}; {left}"

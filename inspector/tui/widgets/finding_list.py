@@ -1,4 +1,4 @@
-"""The findings of a sequence, one line for each, with `x` if a fix is staged. Findings of nearly every frame are
+"""The findings of a sequence, one per line, with `x` if a fix is staged. Findings that nearly every frame has are
 last."""
 
 from __future__ import annotations
@@ -63,7 +63,7 @@ class FindingList(CursorList):
         return "not checked yet" if self._view.inspection is None else "no problems found"
 
     def _frames(self, at: int) -> str:
-        """The frames of a finding in words: `3-5`, `2,997 frames` or `every frame`."""
+        """Return the frames of a finding in words, such as `3-5`, `2,997 frames` or `every frame`."""
         assert self._view is not None
         if at in self._view.shared:
             return "every frame"
@@ -71,7 +71,7 @@ class FindingList(CursorList):
         return ranges if len(ranges) <= _LONGEST_FRAMES else counted(len(self._view.findings[at].frames), "frame")
 
     def _words(self, at: int, room: int) -> str:
-        """The name of a finding, followed by its message if the name is only a title and there is space."""
+        """Return the name of a finding. If there is space and the name isn't already the message, add the message."""
         assert self._view is not None
         name, message = self._named[at], self._view.findings[at].message
         full = f"{name}: {message}"

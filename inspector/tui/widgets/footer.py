@@ -21,7 +21,7 @@ _CUT = "..."  # end of a message that is cut off
 class KeyFooter(Widget):
     """One row with the keys that fit, in the order of the table. The keys for more, help and leaving are always shown.
 
-    A message replaces the keys until a key is pressed. A long message is wrapped. An alarm has a row of its own.
+    A message replaces the keys until a key is pressed. A long message is wrapped. An alarm has its own row.
     """
 
     def __init__(self, keys: tuple[Key, ...]) -> None:
@@ -32,10 +32,10 @@ class KeyFooter(Widget):
         self._alarm = ""
 
     def offer(self, keys: tuple[Key, ...]) -> None:
-        """Show other keys, namely those that are useful for what the screen shows now.
+        """Show other keys, which are useful for the current content of the screen.
 
         Args:
-            keys: Keys of the table; keys without a text for the footer are left out.
+            keys: Keys of the table. Keys without a text for the footer are left out.
         """
         shown = [key for key in keys if key.footer]
         if shown != self._keys:
@@ -43,7 +43,7 @@ class KeyFooter(Widget):
             self.refresh()
 
     def say(self, words: str) -> None:
-        """Show a message. An empty message brings the keys back and ends an alarm."""
+        """Show a message. An empty message brings the keys back, and removes an alarm."""
         alarm = self._alarm if words else ""
         if (words, alarm) != (self._said, self._alarm):
             rows = len(self._lines(self.size.width))

@@ -1,5 +1,5 @@
-"""The frames of a sequence as a table. Only the rows on the screen are formatted, and a sample of rows to set the
-widths."""
+"""The frames of a sequence as a table. Only the visible rows and a sample of rows, which determines the widths, are
+formatted."""
 
 from __future__ import annotations
 
@@ -18,7 +18,9 @@ _WIDEST_FILE, _LEAST_FILE = 40, 16  # maximum cells for a file name; minimum, be
 LEFT_OUT_WHEN_NARROW = ("materials", "normals", "drift", "size", "vertices", "faces", "uvs", "file")
 """Columns that a narrow table leaves out, in this order."""
 _FILE = COLUMNS.index(COLUMN_BY_ID["file"])
-_SAMPLE = 400  # rows whose text decides the width of a column, except for frame numbers; longer text is cut with a sign
+# Minimum number of rows whose text determines the width of a column, if there are so many rows. The width for frame
+# numbers is determined from all rows. Longer text is cut with a sign.
+_SAMPLE = 400
 
 
 class FrameTable(CursorList):
@@ -55,7 +57,7 @@ class FrameTable(CursorList):
         self.rows_changed()
 
     def _place(self) -> Place | None:
-        """The key of the frame under the cursor; None if there are no rows."""
+        """Return the key of the frame under the cursor; None if there are no rows."""
         row = self.frame_row
         return None if row is None or self._values is None else self._values.view.place_of(row)
 
@@ -104,7 +106,7 @@ class FrameTable(CursorList):
         sample = range(0, total, max(1, total // _SAMPLE))
         widths = []
         for column in COLUMNS[:-1]:
-            # A frame number that is cut would be another number.
+            # A frame number that is cut would look like a different number.
             rows, sign = (range(total), bool(self._marks)) if column.id == "frame" else (sample, False)
             longest = max((len(column.text(values, row)) for row in rows), default=0) + sign
             widths.append(max(column.narrow, min(longest, _WIDEST_FILE)))
@@ -114,16 +116,16 @@ class FrameTable(CursorList):
         return widths
 
     def _without_stem(self, row: int) -> str:
-        """The file name of a row, with a sign in place of the stem, which the list of sequences shows."""
+        """Return the file name of a row, with a sign in place of the stem, which the list of sequences shows."""
         assert self._values is not None
         name, stem = COLUMN_BY_ID["file"].text(self._values, row), self._values.view.sequence.stem.display
         return self.glyphs.more + name.removeprefix(stem) if stem and name.startswith(stem) else name
 
     def _fitted(self, width: int) -> list[tuple[Column, int]]:
-        """The columns that fit, and their widths in cells.
+        """Return the columns that fit, and their widths in cells.
 
-        If the width is too small, file names first lose the stem of the sequence and are cut; then whole columns are
-        left out. The last column takes the rest of the width.
+        If there is too little space, file names are first shown without the stem of the sequence, then cut. If that is
+        not enough, whole columns are left out. The last column takes the rest of the width.
         """
         widths = dict(zip((column.id for column in COLUMNS[:-1]), self._widths, strict=True))
         last = COLUMNS[-1]

@@ -10,10 +10,10 @@ from inspector.tui.keys import SCREENS, Key
 from inspector.tui.styles import GOOD_SIGN, SHARED_SIGN, STRONG, STYLES
 from inspector.tui.widgets.card import Card
 
-_KEYS = 22  # cells for the keys; the longest are those for the window of the plots
+_KEYS = 22  # cells for the keys; the longest are those for earlier and later frames of the plots
 _MEANINGS = {
-    Severity.ERROR: "error: the import fails, or the picture is wrong",
-    Severity.WARNING: "warning: something may be wrong; a person should look",
+    Severity.ERROR: "error: the import fails, or the picture is certainly wrong",
+    Severity.WARNING: "warning: the picture is probably wrong; check it by eye",
     Severity.NOTE: "note: a fact; there is nothing to do",
 }
 _OTHER_SIGNS = {
@@ -22,7 +22,7 @@ _OTHER_SIGNS = {
     ">": "the line under the cursor",
     "*": "a frame that you marked (m)",
     "x": "a fix is staged for this finding",
-    "reference": "the frame that all others are compared with (R makes another frame the reference)",
+    "reference": "the frame that all others are compared with (R: use another frame)",
     "!": "a check or a verification that failed",
 }
 _KINDS = {
@@ -33,8 +33,8 @@ _KINDS = {
 
 
 def help_card(glyphs: Glyphs, table: tuple[Key, ...]) -> Card:
-    """Make the help page: the keys of the current screen, signs, columns, kinds of fixes, and the keys of the other
-    screens.
+    """Make the help page: the keys of the current screen, the signs, the columns, the kinds of fixes, and the keys of
+    the other screens.
 
     Args:
         glyphs: The characters, for the signs.

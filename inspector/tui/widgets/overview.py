@@ -1,5 +1,4 @@
-"""The whole sequence in one row, with a sign for each part of the sequence, so that the user sees problems and can go
-to them."""
+"""The strip: the whole sequence in one row, with a sign for each part of it. It shows where there are problems."""
 
 from __future__ import annotations
 
@@ -37,8 +36,8 @@ class Overview(Widget):
             view: The sequence.
             row: Row of the view under the cursor; None if there is none.
             finding: Index of the chosen finding in the view; None if none is chosen.
-            note: Text on the right; if there is too little space, only the part before its first comma is shown, or
-                nothing.
+            note: Text on the right. If there is too little space, only the part before the first comma is shown, or
+                no text.
         """
         now = (view, row, finding, note)
         if now != (self._view, self._row, self._finding, self._note):
@@ -46,8 +45,8 @@ class Overview(Widget):
             self.refresh()
 
     def neighbour(self, row: int, step: int) -> int:
-        """The row at which the next or the previous cell begins. If there is no such cell, the row at which the current
-        cell begins.
+        """Return the first row of the next or the previous cell. If there is no such cell, return the first row of the
+        current cell.
 
         Args:
             row: Row of the view.
@@ -64,11 +63,11 @@ class Overview(Widget):
         return (frame_text(rows[0].number), frame_text(rows[-1].number)) if rows else ("", "")
 
     def _starts(self) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
-        """First row of each cell, (cells,)."""
+        """Return the first row of each cell, (cells,)."""
         rows = len(self._view.rows) if self._view else 0
         first, last = self._ends()
         room = self.size.width - 5 - len(first) - len(last)
-        beside = room - len(self._note)  # the note is dropped where the strip would lose cells that it needs
+        beside = room - len(self._note)  # the note is left out if the strip would lose cells that it needs
         cells = max(1, min(rows, beside if beside >= min(rows, _CELLS_FIRST) else room))
         return np.arange(cells, dtype=np.intp) * rows // cells
 

@@ -15,7 +15,7 @@ from inspector.tui.pictures.cells import braille, text_of
 Dots = npt.NDArray[np.bool_]
 
 LEAST_SPAN = 0.01
-"""Minimum height of an axis, as a share of the largest absolute value. A change of a size or distance by 1 % is hardly
+"""Minimum extent of an axis, as a share of the largest absolute value. A change in size or distance of 1 % is hardly
 visible in a picture."""
 
 _HALVES = np.array(list(" '.:"))
@@ -26,7 +26,7 @@ def cell_rows(dots: Dots, glyphs: Glyphs) -> list[str]:
     """Convert dots to lines of characters.
 
     Args:
-        dots: (4 h, 2 w) for Unicode, (2 h, w) for ASCII; the first row is on top.
+        dots: Whether each dot is set: (4 h, 2 w) for Unicode, (2 h, w) for ASCII. The first row is on top.
         glyphs: The characters that the terminal can show, Unicode or ASCII.
 
     Returns:
@@ -70,8 +70,8 @@ def curve(values: Floats, rows: int, columns: int, glyphs: Glyphs) -> Curve:
 
 
 def _axis(low: float, high: float) -> tuple[float, float]:
-    """The ends of the axis. Unless they are equal, their distance is at least LEAST_SPAN times the largest absolute
-    value, so that noise does not look like motion."""
+    """Return the ends of the axis. If they are not equal, their distance is at least LEAST_SPAN times the larger
+    absolute value, so that noise does not look like motion."""
     with np.errstate(over="ignore", invalid="ignore"):
         missing = LEAST_SPAN * max(abs(low), abs(high)) - (high - low)
     return (low - missing / 2, high + missing / 2) if high > low and 0 < missing < np.inf else (low, high)
@@ -80,7 +80,7 @@ def _axis(low: float, high: float) -> tuple[float, float]:
 def in_columns(values: Floats, columns: int) -> tuple[Floats, Floats]:
     """Find the smallest and the largest value in each column.
 
-    If there are fewer values than columns, a value fills more than one column.
+    If there are fewer values than columns, a value may fill several columns.
 
     Args:
         values: The value of each frame, (n,).

@@ -1,4 +1,4 @@
-"""A line across the screen with a title. Nothing else divides panes."""
+"""A titled line across the screen, the only divider between panes."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""The sequences of the folder, each with the tally of its findings, and below them the files that are not a
-sequence."""
+"""A list of the sequences with the tallies of their findings, followed by the files that don't form a sequence."""
 
 from __future__ import annotations
 
@@ -22,24 +21,24 @@ from inspector.tui.styles import FAINT, PLAIN, SHARED_SIGN, sign_of, style_of, t
 from inspector.tui.widgets.cursor_list import CursorList
 
 _STRIP, _LEAST_STRIP = 24, 12  # cells
-_GAP = "  "  # between a strip and what follows it
+_GAP = "  "  # blanks after a strip
 
 
 def pattern_text(view: SequenceView) -> str:
-    """The pattern of a sequence, preceded by its folder unless that is the root."""
+    """Return the pattern of a sequence. If the sequence is in a subfolder, the path of the subfolder precedes it."""
     folder = view.sequence.relative.display
     pattern = view.sequence.pattern.display
     return pattern if folder == "." else f"{folder}/{pattern}"
 
 
 def range_text(view: SequenceView) -> str:
-    """First and last frame number of a sequence, as in `1-24`."""
+    """Return the first and the last frame number of a sequence, as in `1-24`."""
     first, last = view.sequence.files[0].number, view.sequence.files[-1].number
     return f"{frame_text(first)}-{frame_text(last)}"
 
 
 def files_text(view: SequenceView) -> str:
-    """Number of files of a sequence, as in `24 files`."""
+    """Return the number of files of a sequence, as in `24 files`."""
     return counted(len(view.sequence.files), "file")
 
 
@@ -60,8 +59,8 @@ class SequenceList(CursorList):
 
         Args:
             views: The sequences.
-            others: Files that are not a sequence.
-            checking: Whether the checks are running on all of them.
+            others: Groups of files that are not sequences.
+            checking: Whether the checks are running.
         """
         before = self.row_count()
         self._views, self._others, self._checking = views, others, checking
@@ -73,7 +72,7 @@ class SequenceList(CursorList):
             self.refresh(layout=True)
 
     def _texts(self) -> tuple[Callable[[SequenceView], str], ...]:
-        """Functions that return the parts of a row; the last two return the state, in words and in brief."""
+        """Return functions for the parts of a row. The last two functions return the state, in words and in brief."""
         return pattern_text, range_text, files_text, partial(self._state, brief=False), partial(self._state, brief=True)
 
     def _state(self, view: SequenceView, *, brief: bool) -> str:
@@ -98,7 +97,7 @@ class SequenceList(CursorList):
         full = f"  {range_text(view):<{ranges}}  {files_text(view):>{files}}  "
         layouts = ((full, False), (full, True), (f"  {range_text(view):<{ranges}}  ", True), ("  ", True))
         rooms = [width - len(counts) - states[brief] for counts, brief in layouts]
-        needed = (names + _LEAST_STRIP + len(_GAP), names)  # the name is the last to be cut, the strip comes next
+        needed = (names + _LEAST_STRIP + len(_GAP), names)  # the strip is left out before the name is cut
         at = next((at for least in needed for at, room in enumerate(rooms) if room >= least), -1)
         (counts, brief), left = layouts[at], rooms[at]
         room = min(names, max(8, left))
@@ -107,14 +106,15 @@ class SequenceList(CursorList):
         return [Segment(self._label(view, room) + counts, PLAIN), *strip, *_segments(end)]
 
     def _label(self, view: SequenceView, room: int) -> str:
-        """Folder and pattern; if they don't fit, the frame number and the text after it are left out first."""
+        """Return the folder and the pattern. If they don't fit, the frame number and the text after it are left out
+        first."""
         name = pattern_text(view)
         if cell_len(self.glyphs.text(name)) > room:
             name = name.partition("#")[0].rstrip("._-")
         return self.glyphs.fit(name, room, keep_end=True)
 
     def _strip(self, view: SequenceView, room: int) -> list[Segment]:
-        """The signs of the whole sequence in a few cells; empty before the checks, or if there is too little space."""
+        """Return the signs of the whole sequence in a few cells; empty before the checks, or if space is short."""
         cells = min(_STRIP, room - len(_GAP))
         if cells < _LEAST_STRIP or view.inspection is None or not view.rows:
             return []
@@ -131,8 +131,8 @@ class SequenceList(CursorList):
 
 
 def state_text(view: SequenceView, *, checking: bool, brief: bool) -> Text:
-    """The tally of the findings and of the failed checks. Until the sequence is checked, it is the number of files
-    read.
+    """Return the tally of the findings, and the number of failed checks. Until the sequence is checked, return the
+    progress.
 
     Args:
         view: The sequence.
@@ -154,7 +154,7 @@ def state_text(view: SequenceView, *, checking: bool, brief: bool) -> Text:
 
 
 def _segments(text: Text) -> list[Segment]:
-    """Convert a one-line text to segments. It is not made safe, so it must not contain text from files."""
+    """Convert a one-line text to segments. The text is not made safe, so it must not contain text from files."""
     plain = text.plain
     marks = sorted({0, len(plain), *(edge for span in text.spans for edge in (span.start, span.end))})
     segments = []

@@ -1,4 +1,4 @@
-"""Findings of nearly every frame, shown once above the strip, and errors and warnings of more than one sequence."""
+"""Rows above the strip for findings that nearly every frame has, and for findings that several sequences have."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ class Shared:
     """A row with shared findings, the worst first.
 
     Attributes:
-        where: The beginning of the row: the frames or sequences that share the findings.
+        where: The frames or sequences that share the findings, in words.
         findings: Severity and title of each finding.
     """
 
@@ -30,8 +30,8 @@ class Shared:
     findings: tuple[tuple[Severity, str], ...]
 
     def fitting(self, width: int) -> Text:
-        """The row with as many findings as fit, at least the first, and the number of the others. Only signs are in
-        colour."""
+        """Return the row with as many findings as fit, at least the first, and the number of the other findings. Only
+        signs are in colour."""
         for named in range(len(self.findings), 0, -1):
             text = Text(f"{SHARED_SIGN} {self.where}: ", no_wrap=True)
             for at, (severity, title) in enumerate(self.findings[:named]):
@@ -43,8 +43,8 @@ class Shared:
 
 
 class SharedRow(Widget):
-    """A row for findings of nearly every frame, and a row for errors and warnings that more than one sequence has. A
-    row without findings is left out."""
+    """A row for findings that nearly every frame has, and a row for errors and warnings that more than one sequence
+    has. A row without findings is left out."""
 
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__()
@@ -83,8 +83,10 @@ def _every_frame(view: SequenceView | None) -> Shared | None:
 
 
 def _several(views: Sequence[SequenceView]) -> Shared | None:
-    """The row for errors and warnings that more than one sequence has, such as `the same in several sequences:
-    E Texture file missing (4 of 5)`; None if there are none."""
+    """Return the row for errors and warnings that more than one sequence has; None if there are none.
+
+    The row is, for example, `the same in several sequences: E Texture file missing (4 of 5)`.
+    """
     causes: Counter[tuple[Severity, str]] = Counter()
     for view in views:
         causes.update({(finding.severity, finding.check) for finding in view.findings if finding.severity})

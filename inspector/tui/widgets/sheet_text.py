@@ -1,4 +1,4 @@
-"""The requirements of a texture in a few lines, which are shown beside a drawing of the texture."""
+"""The requirements for a texture in a few lines, shown beside a drawing of the texture."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ from inspector.tui.widgets.card import Card
 
 
 def sheet_card(report: FitReport, template: str) -> Card:
-    """Make a card about a texture: aspect, size, density, coverage, lettering boxes, and when lettering can be read.
+    """Make a card about a texture: its aspect, size, density, coverage and lettering boxes, and when lettering is
+    readable.
 
     Args:
         report: The fit of the material.
@@ -48,7 +49,7 @@ def _island(report: FitReport, area: SafeArea, size: tuple[int, int]) -> str:
 
 
 def _box(box: Rectangle, size: tuple[int, int]) -> str:
-    """Describe a lettering box, as in `box at 64, 55, 43 x 43 px`; its UVs may be outside the unit square."""
+    """Describe a lettering box, as in `box at 64, 55, 43 x 43 px`. Its UVs may be outside the unit square."""
     width, height = size
     left, top = box.left % 1.0 * width, (1.0 - box.bottom % 1.0 - box.height) * height
     return f"box at {left:.0f}, {top:.0f}, {box.width * width:.0f} x {box.height * height:.0f} px"

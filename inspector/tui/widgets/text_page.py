@@ -1,4 +1,4 @@
-"""Text that is longer than its pane, scrolled by the same keys as a list."""
+"""A page of text that may be longer than its pane. It is scrolled with the same keys as a list."""
 
 from __future__ import annotations
 
@@ -37,16 +37,17 @@ class CardView(Widget):
 
 
 class Page(VerticalScroll, can_focus=True):
-    """A page that shows a card. It has no scrollbar, which would take more bytes than the text on a slow connection.
+    """A page that shows a card. It has no scrollbar, because sending the scrollbar over a slow connection would take
+    more bytes than sending the text.
 
-    The rule above the page shows that there is more text. It states the direction, or `more`, which names a key that
-    shows the text.
+    If there is more text than is visible, the note of the rule above the page is `more` or, if that is empty, the
+    directions in which there is more text.
 
     Args:
         glyphs: The characters for the card.
         rule: The rule above the page.
         card: The card; None for an empty card.
-        more: Text of the rule if there is more to read; empty if the rule states in which direction there is more.
+        more: Note of the rule if there is more text, such as a key that shows it; empty for the directions.
         can_focus: Whether the page can have the focus.
     """
 
@@ -72,7 +73,7 @@ class Page(VerticalScroll, can_focus=True):
 
     def on_resize(self) -> None:
         self._show_more_signs()
-        self.call_after_refresh(self._show_more_signs)  # until then, its text may have the former width
+        self.call_after_refresh(self._show_more_signs)  # until then, the text may still have its previous width
 
     def watch_scroll_y(self, old_value: float, new_value: float) -> None:
         super().watch_scroll_y(old_value, new_value)
@@ -83,8 +84,7 @@ class Page(VerticalScroll, can_focus=True):
         self._rule.note = words and (self._more or words)
 
     def show(self, card: Card) -> None:
-        """Show another card. It is shown from its top, unless it begins with the same paragraph as the previous
-        card."""
+        """Show another card. Scroll to its top, unless it begins with the same paragraph as the previous card."""
         if card != self._view.card:
             same_start = card.paragraphs[:1] == self._view.card.paragraphs[:1]
             self._view.card = card

@@ -1,4 +1,4 @@
-"""The top row: the folder, and the tally or the running work."""
+"""The top row: the folder, and the running work or the tally."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ from inspector.tui.widgets.sequence_list import files_text, range_text
 
 _ALARM = f"{Severity.ERROR.sign} ALARM"
 _GAP = "  "  # between parts of a state
-_FOLDER, _LEAST_FOLDER = 12, 6  # cells for the end of the path, and fewer if the reference needs the space
-_CUT_FOLDER = "…/"  # before the folder's own name, in the width of either set of characters
-_NARROW = 60  # columns; below, the program's name is left out and words are shortened
+_FOLDER, _LEAST_FOLDER = 12, 6  # minimum cells for the path, with a text about the sequence and without
+_CUT_FOLDER = "…/"  # a cut path before the folder's own name; as wide in ASCII
+_NARROW = 60  # columns; on narrower screens, the program's name is left out and words are shortened
 
 
 class Title(Widget):
-    """The folder on the left, and on the right as many whole parts of the state as fit, the most important first.
+    """A row with the folder on the left and the state on the right. As many whole parts of the state as fit are shown.
 
     Args:
         glyphs: The characters for the text.
@@ -42,9 +42,9 @@ class Title(Widget):
         """Show the state.
 
         Args:
-            states: The running work or the tally, the longest text first; parts are separated by two blanks. The first
-                text that leaves space for the folder's name is shown.
-            about: Texts about the sequence, the longest first; the first text that fits is shown.
+            states: Texts about the running work or the tally, the longest first. The first text that leaves space for
+                the folder's name is shown. The parts of a text are separated by two blanks, the most important first.
+            about: Texts about the sequence, the longest first. The first text that fits is shown.
         """
         if (states, about) != (self._states, self._about):
             self._states, self._about = states, about
@@ -73,7 +73,7 @@ class Title(Widget):
         return strip_of([Segment(left, STRONG), Segment(right, style)], width)
 
     def _fitting(self, state: str, width: int) -> str:
-        """As many parts of a state as fit, at least the first."""
+        """Return as many parts of a state as fit, at least the first."""
         first, *parts = self._glyphs.text(state).split(_GAP)
         for part in parts:
             if cell_len(first) + len(_GAP) + cell_len(part) > width:
@@ -83,8 +83,10 @@ class Title(Widget):
 
 
 def state_words(session: Session) -> tuple[str, ...]:
-    """The running work, or the tally of the whole folder in full and in brief, each with its most important part
-    first."""
+    """Return texts about the running work or the tally of the whole folder, the longest first.
+
+    The most important part of each text is first.
+    """
     if session.status.text:
         what, *file = session.status.alarm.split(_GAP)
         return (_GAP.join([f"{_ALARM} {what}", session.status.text, *file]) if what else session.status.text,)
@@ -105,8 +107,10 @@ def state_words(session: Session) -> tuple[str, ...]:
 
 
 def about_words(session: Session) -> tuple[str, ...]:
-    """Texts about the current sequence, the longest first: `  1-24  24 files  reference 1  stated 1-30, size 1.8`, and
-    two shorter texts; none if there is no sequence."""
+    """Return texts about the current sequence, such as `  1-24  24 files  reference 1  stated 1-30, size 1.8`.
+
+    The longest text is first. Two shorter texts follow. If there is no sequence, there are no texts.
+    """
     view = session.view
     if view is None or not view.sequence.files:
         return ()
@@ -118,7 +122,7 @@ def about_words(session: Session) -> tuple[str, ...]:
 
 
 def _stated(settings: Settings) -> str:
-    """The stated range and size, such as `stated 1-240, size 1.8`; empty if neither is stated."""
+    """Return the stated range and size, such as `stated 1-240, size 1.8`; empty if neither is stated."""
     size = stated_size(settings)
     words = ", ".join(filter(None, [stated_range(settings), size and f"size {size}"]))
     return words and f"stated {words}"

@@ -17,7 +17,7 @@ class CaptionsFound(Message):
     """The versions in the captions file.
 
     Args:
-        versions: The versions; none if there is no file, or if it can't be read.
+        versions: The versions; empty if there is no file, or if it can't be read.
         reason: Why the file can't be read; empty if there is no problem.
     """
 
@@ -46,7 +46,7 @@ class Lettered(Message):
 
     Args:
         version: The version.
-        case: The version as drawn; it has a reading once every frame has been judged.
+        case: The version as drawn. The case has a reading once every frame has been judged.
     """
 
     def __init__(self, version: Version, case: CaptionCase) -> None:
@@ -70,7 +70,7 @@ class NotLettered(Message):
 
 
 def find(fit: SequenceFit, resolver: MaterialResolver, post: Post) -> None:
-    """Read the captions file, if the folder of the frames or the inspected folder has one, and post CaptionsFound.
+    """Read the captions file in the folder of the frames or in the inspected folder, and post CaptionsFound.
 
     Args:
         fit: The measured sequence.
@@ -88,9 +88,10 @@ def find(fit: SequenceFit, resolver: MaterialResolver, post: Post) -> None:
 
 
 def letter(fit: SequenceFit, version: Version, resolver: MaterialResolver, post: Post, cancelled: Cancel) -> None:
-    """Draw a version. If its text fits, judge it in every frame.
+    """Draw a version. If its text fits, judge the version in every frame.
 
-    Post Lettering repeatedly, Lettered after each of the two steps, and NotLettered if a step fails or is stopped.
+    Post Lettering repeatedly, and Lettered after each of these two steps. If a step fails or is stopped, post
+    NotLettered.
 
     Args:
         fit: The measured sequence.

@@ -47,8 +47,8 @@ from inspector.tui.workers.messages import (
 from inspector.user_folders import user_folder
 
 Post = Callable[[Message], object]
-BETWEEN_REPORTS = 0.1  # seconds; the eye follows, and a slow connection carries, ten reports per second
-_JUDGED_FROM = 1.0  # seconds of reading before the first estimate, which would otherwise jump
+BETWEEN_REPORTS = 0.1  # seconds; ten reports per second can be followed by eye and sent over a slow connection
+_JUDGED_FROM = 1.0  # seconds of work before the time left is estimated; earlier estimates would jump
 ENGINE = Lock()  # the engine keeps frames that it has read; only one thread at a time may use it
 
 
@@ -59,7 +59,7 @@ class Pace:
         self._last = 0.0
 
     def due(self) -> bool:
-        """Return whether a report is due now. If it is, the time until the next report starts again."""
+        """Return whether a report is due now. If it is, the wait for the next report begins."""
         now = time.monotonic()
         if now - self._last < BETWEEN_REPORTS:
             return False
@@ -67,7 +67,8 @@ class Pace:
         return True
 
     def reported(self) -> None:
-        """Note that the report has been made, so that reports take at most a tenth of the time."""
+        """Note that the report has been made. The longer it took, the later the next report is due, so that reports
+        take at most a tenth of the time."""
         took = time.monotonic() - self._last
         self._last += 10 * took
 
@@ -105,8 +106,8 @@ def _read(
 ) -> tuple[SequenceView, ...]:
     """Read all frames, and report the progress and the first findings.
 
-    The file names are checked first. If there are many frames, a few are read and checked before the rest is read
-    (`collect`). The tally of these findings is part of the progress.
+    The file names are checked first. If there are many frames, a few of them are read and checked before the others
+    (see `collect`). The tally of these first findings is part of the progress.
 
     Returns:
         The views with the facts of all frames, without an inspection.
@@ -141,20 +142,20 @@ def _read(
 
 
 def left_words(seconds: float, done: int, total: int) -> str:
-    """The time left, as `, 12 s left`; empty in the first second, and if less than a second is left.
+    """Return the time left, such as `, 12 s left`; empty in the first second, and if less than a second is left.
 
     Args:
-        seconds: Time since the start, seconds.
-        done: Files read.
-        total: Files in all.
+        seconds: Time since the start, in seconds.
+        done: Number of files that are done, at least 1.
+        total: Total number of files.
     """
     left = seconds * (total - done) / done
     return f", {left:.0f} s left" if seconds > _JUDGED_FROM and left >= 1.0 else ""
 
 
 def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: Settings, scope: CheckScope) -> str:
-    """Check the file names, or the few frames of each sequence that have been read, and return the tally of the
-    findings."""
+    """Check the file names, or the frames of each sequence that have been read, and return the tally of the findings
+    in words."""
     of_names = scope is CheckScope.FILES
     read = [(view.sequence, tuple(one for one in view.facts if of_names or not is_unread(one))) for view in views]
     looked = first_look(discovery, read, settings, scope)
@@ -184,7 +185,7 @@ def check_again(before: FolderInspection, settings: Settings, post: Post) -> Non
 
 
 def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
-    """Return a view of each sequence, the worst first."""
+    """Return a view of each sequence, sorted by the number of errors, then of warnings and notes, in descending order."""
 
     def rank(view: SequenceView) -> tuple[int, ...]:
         severities = [finding.severity for finding in view.findings]
@@ -195,7 +196,7 @@ def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
 
 
 def _ready(views: Sequence[SequenceView]) -> tuple[SequenceView, ...]:
-    """Compute the values of the views that take long, so that no key has to wait for them."""
+    """Compute the values of the views that take time to compute, so that no key has to wait for them."""
     for view in views:
         view.compute()
     return tuple(views)
@@ -215,7 +216,7 @@ def _tried(post: Post, wanted: Callable[[], bool]) -> Tried:
 
 
 def reason_of(error: MeshqcError) -> str:
-    """The message of an error, with the key for reading again if that helps."""
+    """Return the message of an error. If the error can be resolved by reading the folder again, add the key for it."""
     return f"{error} (press r on the main screen)" if isinstance(error, SourceChanged) else str(error)
 
 

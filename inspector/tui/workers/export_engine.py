@@ -28,10 +28,9 @@ _NUMBER = re.compile(r"\d+(?=\D*\Z)")
 
 
 def export_before(root: Path) -> Path | None:
-    """Find the previous export. This is the folder beside `root` whose name differs only in that its last number is
-    lower.
+    """Find the previous export: a folder beside `root` with the same name, except that the last number is lower.
 
-    For `manta_v004`, it is `manta_v003` or, if that doesn't exist, the folder with the next lower number.
+    For `manta_v004`, it is `manta_v003`. If that folder doesn't exist, it is the folder with the next lower number.
 
     Returns:
         The folder; None if there is none.
@@ -125,14 +124,14 @@ def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel)
 def _plan(after: FolderInspection, other: Path) -> tuple[Choices, str]:
     """Find the fixes of the previous export.
 
-    They are taken from a plan that was saved for that export. If there is no such plan, they are the fixes that were
-    staged when the export was last open.
+    The fixes are taken from a plan that was saved for the previous export. If there is no such plan, they are the fixes
+    that were staged when that export was last open.
 
-    If this export has only one sequence and all fixes are for one sequence, they are used for this export's sequence,
-    even if the names differ.
+    If this export has only one sequence, and all fixes are for one sequence, the fixes are assigned to the sequence of
+    this export, even if the names of the sequences differ.
 
     Returns:
-        The fixes; and where they were found, in words, empty if there are none.
+        The fixes, and where they were found, in words. Both are empty if there are no fixes.
     """
     keys = {one.sequence.key for one in after.inspections}
     saved = plans_of(other, keys)

@@ -47,7 +47,7 @@ class Fitted(Message):
 
     Args:
         report: The fit.
-        sheet: The sheet to draw; None if the texture is a repeated pattern or too large.
+        sheet: The sheet to draw; None if the texture repeats or is too large.
     """
 
     def __init__(self, report: FitReport, sheet: Sheet | None) -> None:

@@ -1,4 +1,4 @@
-"""Watch an export in a thread: post the frames that arrive, and an alarm for the first bad frame of each cause."""
+"""Watch an export in a thread. Post the frames that arrive, and an alarm when an error with a new cause occurs."""
 
 from __future__ import annotations
 
@@ -23,14 +23,14 @@ from inspector.tui.columns import title_of
 from inspector.tui.workers.engine import ENGINE, Post, views_of
 from inspector.tui.workers.messages import Alarm, Checked, Read, Stopped
 
-_RATED = 20  # maximum number of frames from which the rate is computed: the last that arrived
-_FEWEST_RATED = 3  # minimum number of frames that arrived later than the first of those
-_QUIET = 10.0  # seconds without a frame after which that time is shown
+_RATED = 20  # maximum number of frames from which the rate is computed; the newest frames are used
+_FEWEST_RATED = 3  # minimum number of frames that arrived later than the first of these frames
+_QUIET = 10.0  # seconds without a new frame before the time since the last frame is shown
 Measured = Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]]
 
 
 def measured_of(inspection: FolderInspection | None) -> Measured:
-    """The facts of an inspection, which need not be measured again; empty if there is no inspection."""
+    """Return the facts of an inspection, so that they need not be measured again; empty if there is no inspection."""
     return [(one.sequence, one.series.facts) for one in inspection.inspections] if inspection else []
 
 
@@ -86,14 +86,14 @@ def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Ev
 
 
 def rate_words(times: Sequence[float], settings: Settings, came: int) -> str:
-    """The rate, as `  12 per minute`, and the time that the rest of the stated frames will take.
+    """Return the rate of arrival, such as `  12 per minute`, and the time until all stated frames have arrived.
 
     Frames with the earliest time are not counted, because the frames of the first poll may have existed before.
 
     Args:
-        times: When each frame arrived, seconds; frames found by the same poll have the same time.
-        settings: The settings, for the frames that should exist.
-        came: Number of frames so far.
+        times: Time of arrival of each frame, in seconds. Frames found by the same poll have the same time.
+        settings: The settings, for the frame range that the user stated.
+        came: Number of frames that have arrived so far.
 
     Returns:
         The text; empty if too few frames have arrived.
@@ -107,7 +107,7 @@ def rate_words(times: Sequence[float], settings: Settings, came: int) -> str:
 
 
 def _since(times: Sequence[float]) -> str:
-    """The time since the last frame, as `  last frame 40 s ago`, rounded so that the text rarely changes.
+    """Return the time since the last frame, such as `  last frame 40 s ago`, rounded so that the text rarely changes.
 
     The text is empty if no frame has arrived yet, or if a frame arrived in the last _QUIET seconds.
     """
@@ -134,13 +134,13 @@ class Alarms:
         self._rung: set[tuple[str, object]] = set()
 
     def words(self, arrival: Arrival) -> str:
-        """The text of an alarm, as `frame 3: No UVs  manta.0003.obj`, for the newest cause of a bad frame.
+        """Return the text of an alarm for the newest cause of a bad frame, such as `frame 3: No UVs  manta.0003.obj`.
 
         Args:
             arrival: The frame and its errors.
 
         Returns:
-            The text; empty if each cause has already raised an alarm.
+            The text; empty if every cause has already raised an alarm.
         """
         new = [error for error in arrival.errors if error.cause not in self._rung]
         self._rung.update(error.cause for error in new)
@@ -152,5 +152,5 @@ class Alarms:
 
 
 def _before(error: Finding, number: Fraction) -> int:
-    """Number of earlier frames that have the finding."""
+    """Return the number of earlier frames that have the finding."""
     return sum(one < number for one in error.frames)

@@ -67,13 +67,13 @@ class Stopped(Message):
 
 
 class Planned(Message):
-    """A plan, as it was made from choices.
+    """A plan that was made from choices.
 
     Attributes:
         asked: The choices for which a plan was wanted.
         choices: The choices from which the plan was made.
         plan: The plan.
-        dropped: For each of the other choices, the fix and the reason why it was dropped, in words.
+        dropped: For each choice that was dropped, its fix and the reason, in words.
     """
 
     def __init__(self, asked: Choices, choices: Choices, plan: Plan, dropped: tuple[str, ...] = ()) -> None:
@@ -88,8 +88,8 @@ class Planning(Message):
     """Progress of a plan.
 
     Args:
-        done: Number of frames that the plan was tried on.
-        of: Number of frames in all.
+        done: Number of frames on which the plan has been tested.
+        of: Total number of frames.
     """
 
     def __init__(self, done: int, of: int) -> None:
@@ -117,7 +117,7 @@ class PlanRefused(_NoPlan):
 
 
 class NotPlanned(_NoPlan):
-    """The choices were not refused, but no plan could be made of them, for example because a source changed."""
+    """The choices were not refused, but no plan could be made from them, for example because a source changed."""
 
 
 class Writing(Message):
@@ -126,7 +126,7 @@ class Writing(Message):
     Args:
         what: The current stage.
         done: Number of files or frames done at this stage.
-        of: Number of files or frames in all at this stage.
+        of: Total number of files or frames at this stage.
     """
 
     def __init__(self, what: str, done: int, of: int) -> None:
