@@ -217,7 +217,7 @@ _KEYS: Mapping[str, _Key] = {
         _texts,
         f"a line of text or a list of 1 to {_MOST_TEXTS} lines (1 to {_MOST_LETTERS} characters per line)",
         _cell_texts,
-        f"1 to {_MOST_TEXTS} lines of text (1 to {_MOST_LETTERS} characters per line); | begins a new line",
+        f"a text of 1 to {_MOST_TEXTS} lines, separated by | (1 to {_MOST_LETTERS} characters per line)",
     ),
     "font": _Key(_text, "the path of a font file, relative to the captions file"),
     "weight": _Key(_weight, "a whole number from 100 to 900", _cell_number),
@@ -231,8 +231,8 @@ _KEYS: Mapping[str, _Key] = {
         _box,
         '"automatic", an island such as "island 2", or [left, top, right, bottom] in pixels of the base map',
         _cell_box,
-        "automatic, an island such as island 2, or left, top, right and bottom in pixels of the base map, such as "
-        "10 20 110 80",
+        "automatic, an island such as island 2, or left, top, right and bottom in pixels of the base map (such as "
+        "10 20 110 80)",
     ),
     "height": _Key(
         partial(_number, 0.0, _LONGEST_SIDE),
@@ -249,9 +249,9 @@ _KEYS: Mapping[str, _Key] = {
 KEYS = tuple(_KEYS)
 
 
-def allowed(key: str) -> str:
-    """Return a description of the values that are allowed for a key."""
-    return _KEYS[key].allowed
+def allowed_text(key: str) -> str:
+    """Return a description of the texts that are allowed as a typed value of a key, or in a CSV cell."""
+    return _KEYS[key].allowed_cell or _KEYS[key].allowed
 
 
 def find_captions(folders: tuple[Path, ...], scope: Scope) -> Path | None:
@@ -291,8 +291,9 @@ def read_captions(file: Path, scope: Scope) -> tuple[Version, ...]:
         MeshqcError: The file can't be read, or it contains a mistake. The message names the file and, as far as
             possible, the line, the key and the allowed values.
     """
-    reading = _CaptionsReading(Name.from_path(file), _content(file), file.parent, scope)
-    tables = reading.csv_rows() if file.suffix.lower() == ".csv" else reading.toml_tables()
+    is_csv = file.suffix.lower() == ".csv"
+    reading = _CaptionsReading(Name.from_path(file), _content(file), file.parent, scope, in_cells=is_csv)
+    tables = reading.csv_rows() if is_csv else reading.toml_tables()
     versions = tuple(reading.version(number, table) for number, table in enumerate(tables))
     if not 1 <= len(versions) <= _MOST_VERSIONS:
         raise MeshqcError(f"{reading.name}: the file has {len(versions):,} versions; 1 to {_MOST_VERSIONS} are allowed")
@@ -320,7 +321,7 @@ def with_typed(version: Version, key: str, text: str, folder: Path, scope: Scope
     Raises:
         MeshqcError: The text is not allowed for this key. The message gives the reason or the allowed values.
     """
-    reading = _CaptionsReading(None, "", folder, scope)
+    reading = _CaptionsReading(None, "", folder, scope, in_cells=True)
     if not text.strip():
         if key in ("name", "texts"):
             reading.refuse(None, key, "a value is required")
@@ -353,6 +354,7 @@ class _CaptionsReading:
         text: Content of the file; empty for a typed value.
         folder: Folder to which paths are relative.
         scope: The folders from which fonts and base maps may be read.
+        in_cells: Whether the values are typed texts or CSV cells. If not, they are TOML values.
         lines: The line on which each version begins. Empty if these lines are not known.
     """
 
@@ -360,6 +362,7 @@ class _CaptionsReading:
     text: str
     folder: Path
     scope: Scope
+    in_cells: bool
     lines: tuple[int, ...] = ()
 
     def toml_tables(self) -> list[dict[str, object]]:
@@ -398,10 +401,10 @@ class _CaptionsReading:
         """Read the file as CSV.
 
         Returns:
-            For each row after the first, the TOML values of its non-empty cells, by column name.
+            For each row after the first, its non-empty cells, by column name.
 
         Raises:
-            MeshqcError: The file is not valid CSV, a row has too many cells, or a column or a cell is not allowed.
+            MeshqcError: The file is not valid CSV, a row has too many cells, or a column is not allowed.
         """
         reader = csv.reader(io.StringIO(self.text, newline=""), strict=True)
         rows, lines = [], []
@@ -426,19 +429,9 @@ class _CaptionsReading:
         for number, row in enumerate(rows[1:]):
             if len(row) > len(keys):
                 self.refuse(number, "", f"the row has {len(row)} cells, but the first row has only {len(keys)}")
-            table: dict[str, object] = {}
-            for key, cell in zip(keys, row, strict=False):
-                if cell.strip():
-                    table[key] = self._cell(number, key, cell.strip())
+            table: dict[str, object] = {key: cell.strip() for key, cell in zip(keys, row, strict=False) if cell.strip()}
             tables.append(table)
         return tables
-
-    def _cell(self, number: int | None, key: str, cell: str) -> object:
-        """Convert the text of a cell to a TOML value."""
-        try:
-            return _KEYS[key].cell(cell)
-        except (ValueError, OverflowError):
-            self.refuse(number, key, f"{_KEYS[key].allowed} is expected, not {cell}")
 
     def typed(self, key: str, text: str) -> object:
         """Convert typed text to a value of `Version`.
@@ -450,7 +443,7 @@ class _CaptionsReading:
         Raises:
             MeshqcError: The text is not allowed for this key.
         """
-        value = self._value(None, key, self._cell(None, key, text))
+        value = self._value(None, key, text)
         return self._file(None, key, str(value)) if key in FILES else value
 
     def version(self, number: int, table: dict[str, object]) -> Version:
@@ -458,7 +451,7 @@ class _CaptionsReading:
 
         Args:
             number: Index of the version in the file.
-            table: The keys and TOML values of the version.
+            table: The keys of the version, and their TOML values or CSV cells.
 
         Raises:
             MeshqcError: A key is missing or unknown, a value is not allowed, or a font or base map doesn't exist or may
@@ -476,10 +469,23 @@ class _CaptionsReading:
     def _value(self, number: int | None, key: str, value: object) -> object:
         if key not in _KEYS:
             self.refuse(number, key, f"no such key; the keys are {', '.join(_KEYS)}", tuple(_KEYS))
+        if self.in_cells:
+            return self._cell(number, key, str(value))
         try:
             return _KEYS[key].read(value)
         except ValueError as error:
             self.refuse(number, key, str(error) or f"{_KEYS[key].allowed} is expected, not {value!r}")
+
+    def _cell(self, number: int | None, key: str, cell: str) -> object:
+        problem = f"{allowed_text(key)} is expected, not {cell}"
+        try:
+            value = _KEYS[key].cell(cell)
+        except (ValueError, OverflowError):
+            self.refuse(number, key, problem)
+        try:
+            return _KEYS[key].read(value)
+        except ValueError as error:
+            self.refuse(number, key, str(error) or problem)
 
     def _file(self, number: int | None, key: str, written: str) -> Path:
         raw = os.fsencode(written.replace("\\", "/"))
@@ -527,7 +533,7 @@ class _CaptionsReading:
             Number of the line that begins with the key, counted from 1. If there is no such line, or the file is a CSV
             file, it is the first line of the version. None if neither line is known.
         """
-        if self.name is not None and self.name.text.lower().endswith(".csv"):
+        if self.in_cells:
             return None if number is None else self.lines[number]
         lines = self.text.splitlines()
         first = 1 if number is None else self.lines[number] if self.lines else None

@@ -19,16 +19,16 @@ ANSWER_SECONDS = 2.0
 are still removed from the typed text."""
 
 CELL_SIZE = "\x1b[16t"
-"""Question for the size of a cell in pixels. The answer is `CSI 6 ; height ; width t` (xterm control sequences,
+"""Request for the size of a cell in pixels. The answer is `CSI 6 ; height ; width t` (xterm control sequences,
 XTWINOPS, from memory)."""
 
 _ATTRIBUTES = "\x1b[c"
-"""Question for the primary device attributes. In the answer, such as `CSI ? 62 ; 4 c`, each number after the first is a
+"""Request for the primary device attributes. In the answer, such as `CSI ? 62 ; 4 c`, each number after the first is a
 feature; 4 is Sixel (VT330/VT340 Programmer Reference Manual; xterm control sequences)."""
 _SIXEL = 4
 
 _CAPABILITIES = "\x1b]1337;Capabilities\x1b\\"
-"""Question for the features of the terminal, as defined by iTerm2. The answer, such as `OSC 1337 ; Capabilities =
+"""Request for the features of the terminal, as defined by iTerm2. The answer, such as `OSC 1337 ; Capabilities =
 T3CwLrMSc7U...`, has a code for each feature: a capital letter, then lower-case letters and digits. Two features have
 the code F: focus reporting, and files, which means inline images (from memory).
 """
@@ -41,8 +41,7 @@ _KITTY = (
     f"\x1b_Gi={_TRIAL},p=1,a=p,U=1,P={_TRIAL},Q=1\x1b\\",
     f"\x1b_Ga=d,d=I,i={_TRIAL},q=2\x1b\\",
 )
-"""Questions for the kitty graphics protocol: its own query, and a trial that shows whether pictures can be placed by
-characters (U=1). The protocol has no query for such placements. The trial combines a placement by characters with a
+"""Requests that detect the kitty graphics protocol: its own query, and a trial of placing pictures by characters (U=1). The protocol has no query for such placements. The trial combines a placement by characters with a
 placement relative to another picture (P), which is not allowed. Only a terminal that knows both features refuses the
 combination as invalid (specification of the protocol, from memory)."""
 

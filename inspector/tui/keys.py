@@ -93,7 +93,9 @@ _SUSPEND = Key(
     ("ctrl+z",), "app.suspend_process", "suspend", "Return to the shell; `fg` resumes the program.", synonyms="shell"
 )
 _BACK = Key(("q", "escape"), "back", "back", "Go back to the previous screen.", "q", "close leave")
-_UNDO = Key(("u",), "app.undo", "undo", "Undo the last change: staging, mark, filter, reference.", "u", "revert")
+_UNDO = Key(
+    ("u",), "app.undo", "undo", "Undo the last change, such as a staged fix, a mark or a filter.", "u", "revert"
+)
 _FIX = Key(tuple("123456789"), "app.fix({})", "stage fix", "Stage the fix with this number, or unstage it.", "1-9")
 _LOSSLESS = Key(
     ("e",),
@@ -326,7 +328,7 @@ _ZOOM = (
     Key(("minus",), "zoom(-1)", "zoom out", "Zoom out."),
 )
 _CAMERA = (
-    Key(("left",), "arrow(-1,0,0)", "turn", "Turn the view to the left (P: move it).", "arrows"),
+    Key(("left",), "arrow(-1,0,0)", "turn", "Turn the view to the left.", "arrows"),
     Key(("right",), "arrow(1,0,0)", "turn right", "Turn the view to the right."),
     Key(("up",), "arrow(0,1,0)", "turn up", "Turn the view up."),
     Key(("down",), "arrow(0,-1,0)", "turn down", "Turn the view down."),
@@ -355,7 +357,7 @@ _CAMERA = (
         ("V",),
         "views",
         "view presets",
-        "Choose a view: front, side, top, straight at the marked faces, or perspective.",
+        "Look from the front, a side, the top or at the marked faces; switch perspective on or off.",
         synonyms="camera",
     ),
 )
@@ -366,7 +368,7 @@ VIEWER = (
         ("l",),
         "look",
         "display",
-        "Draw the frame shaded, as wireframe or points, textured, or with a UV checker.",
+        "Choose how the frame is drawn: shaded, wireframe, points, textured or UV checker.",
         "l",
         "look mode wire",
     ),
@@ -445,7 +447,7 @@ EXPORT = (
         ("F",),
         "take_plan",
         "stage its fixes",
-        "Stage the fixes of the plan that was saved for the previous export.",
+        "Stage the fixes that were planned or staged for the previous export.",
         "F",
         "plan",
     ),
@@ -530,7 +532,7 @@ PLAN = (
 )
 WRITING = (Key(("ctrl+c",), "app.stop", "stop", "Stop writing; no output folder is created.", "ctrl+c", "cancel"),)
 WRITTEN = (
-    Key(("c",), "compare", "compare", "Compare each frame with its correction.", "c", "diff before after"),
+    Key(("c",), "compare", "compare", "Compare each frame with its corrected version.", "c", "diff before after"),
     Key(("o",), "app.open_written", "open", "Open the corrected folder.", "o"),
     _COPY,
     *_GENERAL,

@@ -178,9 +178,14 @@ def test_what_is_typed_is_read_like_a_cell(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("key", "text", "words"),
     [
-        ("colour", "red", "colour: a colour such as \"#10233f\" is expected, not 'red'"),
+        ("colour", "red", "colour: a colour such as #10233f is expected, not red"),
         ("weight", "bold", "weight: a whole number from 100 to 900 is expected, not bold"),
-        ("box", "1 2 3", "box: "),
+        (
+            "box",
+            "1 2 3",
+            "box: automatic, an island such as island 2, or left, top, right and bottom in pixels of the ",
+        ),
+        ("frames", "9-1", "frames: the last frame is before the first"),
         ("base", "../secret.png", "base: ../secret.png is outside the inspected folder and the --textures folders"),
         ("texts", " ", "texts: a value is required"),
         ("texts", "a\x1bb", "texts: U+001B is not a printable character"),
@@ -190,6 +195,13 @@ def test_a_wrong_value_that_is_typed_is_named(tmp_path: Path, key: str, text: st
     with pytest.raises(MeshqcError) as told:
         with_typed(Version("x", ("X",)), key, text, tmp_path, Scope(tmp_path))
     assert str(told.value).startswith(words)
+
+
+def test_a_wrong_cell_of_a_table_is_described_as_it_has_to_be_written(tmp_path: Path) -> None:
+    with pytest.raises(
+        MeshqcError, match=r"line 2: version 1: box: .* \(such as 10 20 110 80\) is expected, not \[1, 2\]"
+    ):
+        read(tmp_path, 'name,texts,box\nen,ONE,"[1, 2]"\n', "captions.csv")
 
 
 def test_a_comment_of_many_dots_is_no_key(tmp_path: Path) -> None:

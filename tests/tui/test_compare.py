@@ -87,6 +87,7 @@ async def test_a_frame_that_cannot_be_read(broken: FolderInspection, monkeypatch
     async with viewer(broken, monkeypatch, frame=7, key="c") as (app, pilot):
         await press(pilot, "1")
         assert "this frame can't be read" in screen_text(app)
+        assert "after the fix" not in screen_text(app)  # v has no meaning on this screen
         await press(pilot, "full_stop", "full_stop", "plus", "left", "q")
         assert cursor_frame(app) == "9"
 

@@ -53,9 +53,9 @@ async def test_what_changed_and_got_worse(
         assert "new: error missing-frames" in " ".join(text.split())
         assert "verdict: worse than the previous export" in text
         await press(pilot, "F")
-        assert "no plan was saved for the previous export" in screen_text(app)
+        assert "no fixes were planned or staged for the previous export" in screen_text(app)
         await press(pilot, "D")
-        assert "no rules to use" in screen_text(app)
+        assert "no delivery rules to use" in screen_text(app)
         await press(pilot, "q")
         assert not isinstance(app.screen, ExportScreen)
 

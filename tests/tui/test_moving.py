@@ -117,13 +117,13 @@ async def test_a_frame_that_is_not_there_is_told_of(monkeypatch: pytest.MonkeyPa
     async with opened(harbour(), monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "5", "0", "enter")
         assert frame_under_cursor(app) == "24"
-        assert "no frame 50; went to 24, the nearest" in screen_text(app)
+        assert "no frame 50; went to the nearest frame, 24" in screen_text(app)
         await press(pilot, "number_sign", "7", "enter")
         assert "no frame 50" not in screen_text(app)
         for digit, nearest in (("4", "7"), ("6", "8")):
             await press(pilot, "number_sign", "7", "full_stop", digit, "enter")
             assert frame_under_cursor(app) == nearest
-            assert f"no frame 7.{digit}; went to {nearest}, the nearest" in screen_text(app)
+            assert f"no frame 7.{digit}; went to the nearest frame, {nearest}" in screen_text(app)
 
 
 async def test_a_cut_page_says_that_there_is_more(monkeypatch: pytest.MonkeyPatch) -> None:

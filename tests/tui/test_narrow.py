@@ -60,7 +60,7 @@ async def test_what_an_empty_folder_left_out_is_read_in_full(tmp_path: Path) -> 
         await until(pilot, lambda: "enter: more" in screen_text(app))
         await press(pilot, "enter", "G")
         assert "─ nothing to inspect ─" in screen_text(app)
-        assert "r look again" in screen_text(app)
+        assert "r read the folder again" in screen_text(app)
 
 
 @pytest.mark.parametrize("width", [40, 80, 120])

@@ -126,7 +126,7 @@ async def test_an_undo_that_is_refused_leaves_the_other_steps(
         await press(pilot, "u")
         assert "refused: no longer possible" in screen_text(app)
         assert app.session.staged.choices == ()
-        assert steps_of(app) == ["mark of frame 8", "staging of Shift UV indices back"]
+        assert steps_of(app) == ["marking of frame 8", "staging of Shift UV indices back"]
 
 
 async def test_a_refusal_removes_its_own_step_and_not_the_newest(
@@ -138,7 +138,7 @@ async def test_a_refusal_removes_its_own_step_and_not_the_newest(
         app.post_message(PlanRefused(app.session.staged.choices, "not possible"))
         await press(pilot)
         assert app.session.staged.choices == ()
-        assert steps_of(app) == ["mark of frame 8"]
+        assert steps_of(app) == ["marking of frame 8"]
 
 
 @pytest.mark.parametrize("keys", ["1", "1r"])
@@ -176,7 +176,7 @@ async def test_write_in_a_hurry_waits_for_the_plan(
     monkeypatch.chdir(tmp_path)
     async with opened(broken, monkeypatch) as (app, pilot):
         await pilot.press("e", "w", "ctrl+u", *"out", "enter")
-        await until(pilot, lambda: "making the plan before writing" in screen_text(app))
+        await until(pilot, lambda: "writing starts when the plan is ready" in screen_text(app))
         assert not isinstance(app.screen, WritingScreen)
         gate.set()
         await until(pilot, lambda: isinstance(app.screen, WrittenScreen))

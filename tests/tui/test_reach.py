@@ -25,7 +25,7 @@ async def test_search_and_its_end(monkeypatch: pytest.MonkeyPatch) -> None:
         await press(pilot, "slash", *"manta.0012", "enter")
         assert cursor_frame(app) == "12"
         await press(pilot, "n")
-        assert "no later match for manta.0012 (of 1)" in screen_text(app)
+        assert "no later match for manta.0012 (1 in total)" in screen_text(app)
         await press(pilot, "slash", *"frozen", "enter")
         assert cursor_frame(app) == "20"
         await press(pilot, "slash", *"no such thing", "enter")

@@ -309,7 +309,7 @@ async def test_the_staged_plan_comes_back(demo: Path, monkeypatch: pytest.Monkey
         await press(pilot, "r")  # reading again keeps staged fixes
         assert [step.fix for step in app.session.staged.plan.steps] == steps
         await press(pilot, "u")
-        assert "undone: restoring of the staged fixes" in screen_text(app)
+        assert "undone: restoring the staged fixes" in screen_text(app)
         assert app.session.staged.choices == ()
 
 
@@ -368,7 +368,7 @@ async def test_a_kept_reference_that_is_gone_is_dropped(demo: Path, tmp_path: Pa
         await press(pilot)
         text = " ".join(screen_text(app).split())
         assert "reference frame 5 doesn't exist, can't be read or is empty" in text
-        assert "the reference that you chose the last time was dropped" in text
+        assert "the reference frame that you chose last time was dropped" in text
         assert (app.session.settings.reference, app.session.settings.size) == (None, 1.8)
         assert "reference 1" in screen_text(app).splitlines()[0]
 

@@ -64,4 +64,4 @@ async def test_a_search_says_which_of_its_matches_this_is(monkeypatch: pytest.Mo
         await press(pilot, "n")
         assert "match 2 of 2 for UV index" in screen_text(app)
         await press(pilot, "n")
-        assert "no later match for UV index (of 2)" in screen_text(app)
+        assert "no later match for UV index (2 in total)" in screen_text(app)

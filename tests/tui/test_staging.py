@@ -89,6 +89,17 @@ async def test_one_key_stages_every_exact_fix_and_x_unstages_one(
         assert "every lossless fix is already staged" in screen_text(app)
 
 
+async def test_without_lossless_fixes_none_is_said_to_be_staged(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A fix is staged, but no finding has a lossless fix."""
+    monkeypatch.setattr("inspector.tui.actions.staging.lossless_choices", lambda _: ())
+    async with opened(broken, monkeypatch) as (app, pilot):
+        await press(pilot, "number_sign", "9", "enter", "1", "e")
+        assert staged(app)
+        assert "no finding has a lossless fix" in screen_text(app)
+
+
 async def test_x_on_a_refusal_unstages_no_step_on_other_frames(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -105,7 +116,7 @@ async def test_x_on_a_refusal_unstages_no_step_on_other_frames(
         assert "\nframe 21\n" in text
         await press(pilot, "x")
         assert staged(app) == before
-        assert "on these frames, nothing is staged" in screen_text(app)
+        assert "the fix isn't staged on these frames" in screen_text(app)
 
 
 async def test_parameters_are_asked_for_and_a_bad_one_is_refused(

@@ -193,7 +193,7 @@ class StagingPart(SessionApp):
         await self.push_screen(PlanScreen(self.session, self.glyphs))
 
     def on_fixes_taken(self, message: FixesTaken) -> None:
-        self.change_choices(message.choices, undo="staging of the plan")
+        self.change_choices(message.choices, undo="staging of the previous export's fixes")
 
     def on_unstaged(self, message: Unstaged) -> None:
         choices = without(self.session.staged.choices, message.fix, message.key)

@@ -14,7 +14,7 @@ from textual.containers import Horizontal
 
 from inspector.delivery.output_file import refuse_early, write_new
 from inspector.errors import MeshqcError
-from inspector.lettering.caption_file import FILES, KEYS, Version, allowed, with_typed
+from inspector.lettering.caption_file import FILES, KEYS, Version, allowed_text, with_typed
 from inspector.lettering.caption_versions import CaptionCase
 from inspector.lettering.caption_writing import captions_toml, typed
 from inspector.lettering.sequence_fit import SequenceFit, display
@@ -360,7 +360,7 @@ class CaptionScreen(SessionScreen):
                 versions = (*captions.versions[:at], changed(values), *captions.versions[at:])
                 self._change(versions, at, f"adding version {like.name}")
 
-        meaning = "| begins a new line" if key == "texts" else allowed(key)
+        meaning = "a path relative to the folder of the frames" if key in FILES else allowed_text(key)
         fields = [Field(key, meaning, "" if version is None else typed(version, key, folder))]
         paths = folder if key in FILES else None
         await self.app.push_screen(

@@ -185,7 +185,8 @@ def check_again(before: FolderInspection, settings: Settings, post: Post) -> Non
 
 
 def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
-    """Return a view of each sequence, sorted by the number of errors, then of warnings and notes, in descending order."""
+    """Return a view of each sequence. The sequences with the most errors come first, then those with the most warnings
+    and notes."""
 
     def rank(view: SequenceView) -> tuple[int, ...]:
         severities = [finding.severity for finding in view.findings]

@@ -21,4 +21,4 @@ def test_places_that_may_be_the_first_of_many_are_called_so(places: int, said: b
     view = view_of(inspected(sequence(b"manta", range(1, 13)), [replace(found, where=where)]))
     lines = finding_card(view, 0, []).text(TextStyle(80)).plain.splitlines()
     assert sum(line.startswith("at ") for line in lines) == places
-    assert ("(at most 5 places are listed)" in lines) == said
+    assert ("(at most 5 locations are listed)" in lines) == said
