@@ -41,9 +41,10 @@ _KITTY = (
     f"\x1b_Gi={_TRIAL},p=1,a=p,U=1,P={_TRIAL},Q=1\x1b\\",
     f"\x1b_Ga=d,d=I,i={_TRIAL},q=2\x1b\\",
 )
-"""Requests that detect the kitty graphics protocol: its own query, and a trial of placing pictures by characters (U=1). The protocol has no query for such placements. The trial combines a placement by characters with a
-placement relative to another picture (P), which is not allowed. Only a terminal that knows both features refuses the
-combination as invalid (specification of the protocol, from memory)."""
+"""Requests that detect the kitty graphics protocol: its own query, and a trial of placing pictures by characters (U=1).
+The protocol has no query for such placements. The trial combines a placement by characters with a placement relative to
+another picture (P), which is not allowed. Only a terminal that knows both features refuses the combination as invalid
+(specification of the protocol, from memory)."""
 
 _ANSWERS = re.compile(
     r"\x1b_G(?P<kitty>[^\x1b]*)\x1b\\"

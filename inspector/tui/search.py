@@ -16,7 +16,7 @@ Stop = tuple[int, int]
 
 
 def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:
-    """Find the rows of the table where an error or a warning begins. The row above doesn't have that finding.
+    """Find the rows of the table where an error or a warning begins, which means that the row above doesn't have it.
 
     A finding on 200 consecutive rows has one stop. Two findings that begin on the same row have two stops. A finding
     that names no frames has its stop on the first row.

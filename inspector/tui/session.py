@@ -111,7 +111,7 @@ class Captions:
 
     @property
     def unwritten(self) -> bool:
-        """Whether the versions differ from those in the file."""
+        """Whether the versions differ from those that were read or last written."""
         return self.versions != self.written
 
     @property
@@ -176,7 +176,7 @@ class Session:
         search: The text that the keys `n` and `N` search for; empty if they go to problems instead.
         on_screen: The frames that the table shows, which are read first; None until it shows a sequence.
         undo: Steps that can be undone, the newest last.
-        link: The speed of the connection to the terminal.
+        link: The connection to the terminal.
         graphics: The terminal's answers about drawing pixels.
     """
 

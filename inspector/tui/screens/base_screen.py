@@ -54,7 +54,7 @@ class SessionScreen(Screen[None]):
         If the terminal draws pixels, cells of pixels come first.
 
         Args:
-            lines: Whether the picture consists of lines, which are best shown by the finest dots. If it doesn't, shades
+            lines: Whether the picture consists of lines, which the finest dots show best. In other pictures, shades
                 matter more.
         """
         depth = depth_of(self.app.console.color_system, self.app.no_color)

@@ -322,7 +322,7 @@ class CaptionScreen(SessionScreen):
             await self._ask("texts", self._captions.version, new=True)
 
     async def _ask(self, key: str, version: Version | None, *, new: bool = False) -> None:
-        """Ask for a value of a version, or of a new version like it.
+        """Ask for a value of a version, or of a new copy of the version.
 
         Args:
             key: The key of the value, one of KEYS.

@@ -82,7 +82,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def wants_fine_cells(self) -> bool:
-        """Whether lines matter more than shades."""
+        """Whether lines matter more than shades in the picture."""
         return False
 
     @property

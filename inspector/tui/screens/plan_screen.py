@@ -97,7 +97,7 @@ class PlanList(CursorList):
 
         Args:
             lines: The lines.
-            staged: Whether fixes are staged. If they are and there are no lines, their plan has not been made yet.
+            staged: Whether fixes are staged. If fixes are staged but there are no lines, there is no plan yet.
         """
         self.lines, self._staged = lines, staged
         self.rows_changed()
@@ -107,7 +107,7 @@ class PlanList(CursorList):
 
     def empty(self) -> str:
         return (
-            "the plan has not been made yet"
+            "there is no plan yet"
             if self._staged
             else "nothing is staged; e: stage every lossless fix, 1-9: stage one fix"
         )

@@ -53,7 +53,7 @@ ENGINE = Lock()  # the engine keeps frames that it has read; only one thread at 
 
 
 class Pace:
-    """The pace of progress reports, which decides whether the next report is due."""
+    """The pace of progress reports: when the next report is due."""
 
     def __init__(self) -> None:
         self._last = 0.0

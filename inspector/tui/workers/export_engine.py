@@ -59,7 +59,7 @@ class Compared(Message):
 
     Attributes:
         changes: The changes of each sequence.
-        choices: The fixes that were planned or staged for the previous export; empty if they are not known.
+        choices: The fixes that were planned or staged for the previous export; empty if there are none.
         plan: Where the fixes were found, in words; empty if there are none.
         rules: The delivery rules of the previous export, if it has its own and this export has none; otherwise None.
     """
