@@ -147,7 +147,7 @@ class Undo:
     """A step that can be undone.
 
     Attributes:
-        name: What is undone, for the message.
+        name: Name of the step, for the message.
         restore: Restores the state from before the step.
     """
 

@@ -77,7 +77,7 @@ class MapView:
 
     Attributes:
         place: The visible part of the UV plane; None until the first picture is drawn.
-        under: What is drawn under the map.
+        under: The background of the map.
         compare: Whether the reference frame's map is also drawn.
         material: Material whose faces are drawn; None for all materials.
         cells: Name of the chosen kind of cells; empty for the most suitable kind.

@@ -43,7 +43,7 @@ async def test_screens(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         await until(pilot, lambda: "0 up" in screen_text(app))  # the drawing follows the figures
         assert_screen(app, "fit")
         text = screen_text(app)
-        assert "w: write a template of the required size" in text
+        assert "w: write a template to draw on" in text
         assert "in all frames" in text
         for label in ("0 up", "1 up"):  # on the islands in the drawing
             assert any(label in row[:39] for row in text.splitlines())
@@ -126,7 +126,7 @@ async def test_no_uvs_and_a_stop_are_told(demo: Path, monkeypatch: pytest.Monkey
     async with fitted(demo / "kelp_broken", monkeypatch) as (app, pilot):
         assert "UVs" in screen_text(app).splitlines()[2]
         await press(pilot, "w")
-        assert "still being computed" in screen_text(app)
+        assert "there is no fit yet" in screen_text(app)
     begun = Event()
 
     def slow(_series: object, _wanted: object, _resolver: object, post: fit_engine.Post, cancelled: object) -> None:
