@@ -61,7 +61,9 @@ class Sources:
         if self._inspected.get(path, digest) != digest:
             raise SourceChanged.of(str(Name.from_path(path)))
         if self.digests.setdefault(path, digest) != digest:
-            raise MeshqcError(f"{Name.from_path(path)}: the source file changed while it was being read")
+            raise MeshqcError(
+                f"{Name.from_path(path)}: the source file changed between two reads; run the command again"
+            )
         return data
 
     def frame_text(self, file: FrameFile) -> bytes:

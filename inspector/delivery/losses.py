@@ -97,7 +97,7 @@ def _of_form(one: Inspection, form: Format) -> Iterator[LeftOut]:
     if one.sequence.missing and Trait.GAPS not in form.keeps:
         gap = numbers_text(one.sequence.missing)
         what = f"the fact that {gap} {'is' if len(one.sequence.missing) == 1 else 'are'} missing"
-        yield LeftOut(f"{what}: programs that read the file interpolate between the neighbouring frames", seen=True)
+        yield LeftOut(f"{what}; programs that read the file interpolate between the neighbouring frames", seen=True)
     if _some(one, lambda each: each.problem("partial-extras")):
         yield LeftOut("numbers after x, y and z that only some vertices have, such as colours", seen=True)
     if Trait.SURFACES in form.keeps:

@@ -126,7 +126,7 @@ def unpack(
             after = inspect_folder(staging.files, wanted.settings)
             _compare(frames.counts, after)
             if (path.stat().st_size, path.stat().st_mtime_ns) != (state.st_size, state.st_mtime_ns):
-                raise MeshqcError(f"{safe(path.name)} changed while it was being read; nothing was unpacked")
+                raise MeshqcError(f"{safe(path.name)}: changed while it was being read; nothing was unpacked")
             _put_notes(wanted, receipt, frames, after, staging)
             staging.finish()
     except OSError as error:
