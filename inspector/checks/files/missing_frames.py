@@ -61,7 +61,7 @@ CHECK = Check(
     rationale=Rationale(
         what="Some frame numbers between the first and the last frame, or in the range that you stated, have no file.",
         after_import="The motion stutters or the object vanishes on these frames. Some readers stop at the first gap.",
-        what_to_do="Export the missing frames, or let the fix estimate them from their neighbours.",
+        what_to_do="Export the missing frames, or use the fix that estimates them.",
     ),
     run=run,
     fixes=("fill-frames",),

@@ -1,4 +1,4 @@
-"""Frames on which the object jumps to another position."""
+"""Frames on which the object jumps to a different position."""
 
 from __future__ import annotations
 
@@ -54,15 +54,14 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _beside(rows: list[int], hit: int, kind: str) -> list[int]:
-    """Find the frames with which a jump is compared: the previous frame and, if the object comes back, the next frame.
+    """Return the indices of the frames that a jump is compared with.
+
+    These are the previous frame and, if the object comes back, the next frame.
 
     Args:
         rows: Indices of the frames in which jumps are searched for.
-        hit: The frame that jumps, as an index into `rows`.
+        hit: Position in `rows` of the frame that jumps.
         kind: "outlier" if the object comes back, "break" if it stays.
-
-    Returns:
-        Indices of the frames.
     """
     return rows[hit - 1 : hit + 2 : 2] if kind == "outlier" else [rows[hit - 1]]
 
@@ -72,16 +71,17 @@ CHECK = Check(
     title="Centre jump",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The object is suddenly at another position, which the motion before and after doesn't explain.",
-        after_import="The object appears at another position for a frame, or jumps there and stays.",
-        what_to_do="Look at the frame. A single frame can be moved to the position of its neighbours. If the object "
-        "stays at the new position, the jump may be a cut, or the later frames may come from another export.",
+        what="The object suddenly jumps to a different position. The motion before and after doesn't explain the jump.",
+        after_import="The object jumps to a different position and stays there, or comes back a few frames later.",
+        what_to_do="Look at the frame. If the object comes back, the fix can move it to a position between the "
+        "positions on the neighbouring frames. If it stays, the jump may be a cut, or the later frames may come from "
+        "a different export.",
     ),
     run=run,
     fixes=("align-outlier",),
     scope=CheckScope.SEQUENCE,
     thresholds=(JUMP_DIAGONALS, JUMP_BESIDE, JUMP_FACTOR, JUMP_WINDOW, JUMP_UNDONE, JUMPS_OF_A_POSE_SET),
-    # If a frame is scaled about the origin or about a point in the object, its centre moves too. A step that is several
-    # times as long as the others, but in the direction of the motion, comes from dropped frames.
+    # If an object is scaled about the origin or about a point inside it, its centre moves too. If a step is several
+    # times as long as the others and in the direction of the motion, frames were dropped.
     explained_by=("size-jump", "dropped-frames", "swapped-frames", "winding"),
 )

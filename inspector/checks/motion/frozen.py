@@ -1,4 +1,4 @@
-"""Frames that equal the previous frame: frozen while the motion went on, or held on purpose."""
+"""Frames that repeat the previous frame, because the sequence froze or the pose is held on purpose."""
 
 from __future__ import annotations
 
@@ -28,7 +28,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"{count_of(len(frozen), 'frame')} equal to the previous frame, although the motion went on",
+            f"{count_of(len(frozen), 'frame')} {'repeats' if len(frozen) == 1 else 'repeat'} the previous frame, "
+            "although the motion went on",
             context.numbers(frozen),
             files(context, frozen),
             {"frames": len(frozen)},
@@ -38,7 +39,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.NOTE,
-            f"{count_of(len(held), 'frame')} held on purpose (equal to the previous frame, with no jump afterwards)",
+            f"{count_of(len(held), 'frame')} {'repeats' if len(held) == 1 else 'repeat'} the previous frame, and no "
+            "jump follows: the pose is held on purpose",
             context.numbers(held),
             numbers={"frames": len(held)},
         )
@@ -47,7 +49,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.NOTE,
-            f"{count_of(len(made), 'frame')} made by an earlier fix ({how}), according to the receipt",
+            f"{count_of(len(made), 'frame')} {'was' if len(made) == 1 else 'were'} made by an earlier fix ({how}), "
+            "according to the receipt",
             context.numbers(made),
             numbers={"frames": len(made)},
         )
@@ -66,11 +69,10 @@ CHECK = Check(
     title="Frozen frame",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The frame repeats the previous frame, and the next frame jumps ahead to the position that the motion "
-        "should have reached.",
+        what="The frame repeats the previous frame. The next frame then catches up with the motion in one long step.",
         after_import="The motion stutters, and motion blur disappears for a frame.",
-        what_to_do="Export the frame again, or replace it with a blend of its neighbours. Held poses and motion on "
-        "twos are not faults; they are only noted.",
+        what_to_do="Export the frame again, or use the fix that replaces it with a blend of its neighbours. Held poses "
+        "and motion on twos are not faults; the check only notes them.",
     ),
     run=run,
     fixes=("fill-frames",),

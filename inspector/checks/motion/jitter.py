@@ -1,4 +1,4 @@
-"""Surfaces whose points jitter from frame to frame, independently of their neighbours."""
+"""Surfaces whose points jitter from frame to frame, each independently of its neighbours."""
 
 from __future__ import annotations
 
@@ -23,64 +23,65 @@ from inspector.threshold import Threshold
 JITTER_DIAGONALS = Threshold(
     "jitter-diagonals",
     5e-4,
-    "If the median point is farther from its path than this, the jitter is visible: one to two pixels if the object "
-    "fills a picture 2,000 to 4,000 pixels wide.",
-    "diagonals of the reference",
+    "Minimum distance of the median vertex from its path for jitter to be visible. This is one to two pixels if the "
+    "object fills a picture 2,000 to 4,000 pixels wide.",
+    "diagonals of the reference frame",
 )
 JITTER_ROUNDING = Threshold(
     "jitter-rounding",
     2.0,
-    "Distance from the path up to which the jitter counts as rounding, which few-decimals reports.",
-    "smallest steps of the written decimals",
+    "Maximum distance of the median vertex from its path that counts as rounding. The check `few-decimals` reports "
+    "rounding that is visible.",
+    "units of the last decimal place",
 )
 JITTER_RUN = Threshold(
     "jitter-run",
     6,
-    "Smallest number of jittering frames in a row that is reported. A single displaced frame disturbs the paths of "
-    "five frames.",
+    "Minimum number of jittering frames in a row. A single displaced frame disturbs the paths on five frames, so "
+    "shorter runs are not reported.",
     "frames",
 )
 JITTER_WHITE = Threshold(
     "jitter-white",
     -0.4,
-    "Correlation between the points' offsets from their paths on one frame and on the next. Up to this value, the "
-    "offsets count as jitter. For noise that is independent from frame to frame, the correlation is -0.8, which "
-    "follows from the weights of the path; for a swing of ten frames or more, it is 0.8.",
+    "Maximum correlation between the offsets of a vertex from its path on consecutive frames for the offsets to count "
+    "as jitter. For noise that is independent from frame to frame, the weights of the path give a correlation of -0.8. "
+    "For a swing that takes ten frames or more, it is 0.8.",
 )
 JITTER_APART = Threshold(
     "jitter-apart",
     0.5,
-    "Squared difference between the offsets of an edge's two ends from their paths, divided by the sum of the two "
-    "squared offsets. Above this ratio, the two ends count as moving independently. The ratio is 0 if neighbours move "
-    "together, and 1 if they move independently.",
+    "Ratio of the squared difference between the offsets of an edge's two ends to the sum of the two squared offsets. "
+    "Above this ratio, the two ends count as moving independently. The ratio is 0 if they move together, and about 1 "
+    "if they move independently.",
 )
 
 JITTER_HOLD = Threshold(
     "jitter-hold",
     0.5,
-    "Share of a step's squared distances that no smooth motion of the surface explains. From this share on, the step "
-    "counts as the jitter of a held pose. With noise on 64 sampled vertices, two thirds remain unexplained, because a "
-    "cubic field has 20 terms; with motion, hardly anything remains.",
+    "Minimum share of a step's squared distances that must remain without the smooth motion of the surface, for the "
+    "step to count as the jitter of a held pose. With noise on 64 sampled vertices, two thirds remain, because a cubic "
+    "field has 20 terms. With motion, hardly anything remains.",
     "of the squared distances",
 )
 JITTER_HOLDS = Threshold(
     "jitter-holds",
     3,
-    "Smallest number of jittering held poses in a row that is reported. One or two poses may be single frames with "
-    "another fault.",
+    "Minimum number of jittering held poses in a row. One or two such poses may be single frames with a different "
+    "fault, so they are not reported.",
     "poses",
 )
 JITTER_MOVES_ON = Threshold(
     "jitter-moves-on",
     2.0,
-    "How many times as long as the jitter the steps between poses must be for the poses to count as held. If they are "
-    "shorter, the motion as a whole shakes.",
+    "Ratio of the median step between poses to the median step of the jitter, above which the poses count as held. If "
+    "the ratio is smaller, the motion as a whole shakes.",
 )
 
 _LONGEST_HOLD = 4
-"""Maximum number of frames from one trembling step to the next. Drawn motion holds each pose for one to four frames."""
+"""Maximum number of frames from one jittering step to the next. Drawn motion holds each pose for one to four frames."""
 _REACH = 2
-"""Number of frames on each side of a frame from which the paths of its vertices are computed."""
+"""The paths of a frame's vertices are computed from this many frames on each side of the frame."""
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -88,7 +89,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     series = context.series
     diagonal = float(series.diagonals[series.reference_index or 0])
     if not base.faces or not whole_indices(base):
-        raise NotApplicable("without faces that have all their vertices, points may move independently of each other")
+        raise NotApplicable("the reference frame has no faces that show which points should move together")
     if not diagonal > 0:
         raise NotApplicable("the reference frame has no size")
     off = _off_cubic(context)
@@ -104,8 +105,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"points jitter independently of each other by up to {amount(distance, 'unit', '.3g')} "
-        f"({in_diagonals(distance / diagonal)})",
+        f"points jitter by up to {amount(distance, 'unit', '.3g')} ({in_diagonals(distance / diagonal)}), "
+        "independently of each other",
         context.numbers(indices),
         files(context, indices),
         {"distance": distance, "diagonals": distance / diagonal},
@@ -113,14 +114,15 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _off_cubic(context: CheckContext) -> Floats:
-    """Measure how far the sampled vertices are off the cubic through the two frames before and the two frames after.
+    """Measure how far each sampled vertex is off its path: the cubic through two frames before and two frames after.
 
-    If vertices can be followed, the motion that a vertex shares with the surface around it is subtracted first
+    If vertices can be followed, the motion that a vertex shares with the surrounding surface is subtracted first
     (`incoherent`).
 
     Returns:
-        Offsets, (n, s, 3), scene units. NaN if the five frames don't exist or aren't one step apart, or if one of them
-        equals the previous frame, is off its path, has far longer edges, or has its vertices in a different order.
+        Offsets, (n, s, 3), scene units. NaN if the five frames don't exist or aren't one step apart. Also NaN if one of
+        them repeats the previous frame, is off its path, has far longer edges, or has its vertices in a different
+        order.
     """
     series = context.series
     rough, times = context.once(incoherent), series.times
@@ -139,16 +141,13 @@ def _off_cubic(context: CheckContext) -> Floats:
 
 
 def is_white(off: Floats) -> bool:
-    """Whether most points are on opposite sides of their paths on consecutive frames, as in noise.
+    """Whether most points change to the other side of their paths from frame to frame, as in noise.
 
-    For each point, the offsets on one frame are correlated with those on the next frame. The median over the points is
-    compared with JITTER_WHITE.
+    For each point, the offset on each frame is correlated with the offset on the next frame. The median correlation of
+    the points must not exceed JITTER_WHITE. The result is False if no correlation is known.
 
     Args:
         off: Offsets of the points from their paths on consecutive frames, (f, s, 3), scene units.
-
-    Returns:
-        Whether they are; False if no correlation is known.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         alike = (off[1:] * off[:-1]).sum(axis=(0, 2)) / np.square(off[1:]).sum(axis=(0, 2))
@@ -162,10 +161,10 @@ def off_path_of(places: Sequence[Floats]) -> Floats:
     (Lagrange's interpolation formula).
 
     Args:
-        places: Positions on five consecutive frames, arrays of equal shape, scene units.
+        places: Positions on five consecutive frames: five arrays of the same shape, scene units.
 
     Returns:
-        Offsets, in the shape of these arrays, scene units.
+        The offsets, an array of the same shape, scene units.
     """
     a, b, c, d, e = places
     return np.asarray(c - (4.0 * (b + d) - (a + e)) / 6.0)
@@ -183,7 +182,7 @@ def long_runs(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tu
 
 
 def _trembles(context: CheckContext, run: tuple[int, int]) -> bool:
-    """Whether neighbouring vertices are off their paths in different directions on the middle frame of a run."""
+    """Whether neighbouring vertices are off their paths independently of each other on the middle frame of a run."""
     middle = sum(run) // 2
     around = range(middle - _REACH, middle + _REACH + 1)
     with np.errstate(over="ignore", invalid="ignore"):
@@ -191,7 +190,7 @@ def _trembles(context: CheckContext, run: tuple[int, int]) -> bool:
 
 
 def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, float]]:
-    """Find the runs of frames in which the held poses of a motion on twos, threes or fours tremble.
+    """Find runs of frames on which held poses jitter, in a motion on twos, threes or fours.
 
     Args:
         context: The sequence.
@@ -199,8 +198,8 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
 
     Returns:
         For each run: the index of its first frame, the index after its last frame, and the largest distance of the
-        median vertex from its path, scene units. The distance is the displacement between two frames divided by the
-        square root of 2, because both frames are off independently. Empty if vertices can't be followed.
+        median vertex from its path, scene units. This distance is the median step between two frames of a pose, divided
+        by the square root of 2, because both frames are off independently. Empty if vertices can't be followed.
     """
     rough, samples = context.once(incoherent), context.series.samples
     if rough is None:
@@ -226,9 +225,9 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
 
 
 def _apart(context: CheckContext, index: int, off: Floats) -> bool:
-    """Whether the two vertices of most edges are off their paths in different directions, by a visible distance.
+    """Whether the two ends of a typical edge are off their paths independently of each other, by a visible distance.
 
-    If a surface moves fast, or jumps from pose to pose, most neighbouring vertices move together.
+    If a surface moves fast, or jumps from pose to pose, the two ends of most edges move together.
 
     Args:
         context: The sequence.
@@ -247,13 +246,14 @@ def _apart(context: CheckContext, index: int, off: Floats) -> bool:
 
 CHECK = Check(
     id="jitter",
-    title="Trembling points",
+    title="Jittering points",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Points shake from frame to frame, independently of their neighbours. The usual causes are an unsettled "
-        "simulation and a noisy capture. An object that shakes as a whole is not reported.",
+        what="Points jitter from frame to frame, each independently of its neighbours. The usual cause is an unstable "
+        "simulation or a noisy capture. An object that shakes as a whole is not reported.",
         after_import="The surface seems to boil: highlights and shadows crawl over it, and motion blur flickers.",
-        what_to_do="Give the simulation more steps, or smooth its cache over time, and export again.",
+        what_to_do="Increase the number of simulation steps, or smooth the cache over time. Then export all frames "
+        "again.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

@@ -1,4 +1,4 @@
-"""Loops and repeating motions: how well a loop closes, and which frames break the repetition."""
+"""Motions that loop or repeat: how well the loop closes, and which frames break the cycle."""
 
 from __future__ import annotations
 
@@ -21,36 +21,37 @@ from inspector.threshold import Threshold
 LOOP_EVEN = Threshold(
     "loop-even",
     1.5,
-    "Largest step from the last frame to the first, in usual (median) steps, at which a loop counts as closed.",
-    "usual steps",
+    "Maximum distance from the last frame to the first for a loop to count as closed (common practice, no source).",
+    "median steps",
 )
 LOOP_SEAM = Threshold(
     "loop-seam",
     3.0,
-    "Largest step from the last frame to the first, in usual (median) steps, at which a loop counts as nearly closed. "
-    "Beyond this step, the motion is not a loop.",
-    "usual steps",
+    "Maximum distance from the last frame to the first for a loop to count as nearly closed. If the distance is "
+    "larger, the motion is not a loop (common practice, no source).",
+    "median steps",
 )
 LOOP_AWAY = Threshold(
     "loop-away",
     2.5,
-    "The motion counts as one cycle if the largest distance from the first frame is more than this many times the "
-    "longest step; the step from the last frame to the first counts as well. At a smaller ratio, the motion never "
-    "left its start or leapt back. For a cycle of eight frames on a circle, the ratio is 2.6: the diameter over a "
-    "chord of 45 degrees.",
+    "Ratio of the largest distance from the first frame to the longest step (including the step from the last frame to "
+    "the first), above which a motion can count as one cycle. At a smaller ratio, the motion hardly leaves its start, "
+    "or leaps back to it. For a cycle of eight frames on a circle, the ratio is 2.6: the diameter divided by the chord "
+    "of 45 degrees.",
 )
 
 LOOP_SAME = Threshold(
     "loop-same",
     0.05,
-    "Largest distance, in usual (median) steps, between two frames that count as the same pose. Rounding and solver "
-    "residues cause smaller distances, which are invisible.",
-    "usual steps",
+    "Maximum distance between two frames with the same pose. Rounding and solver residuals cause smaller distances, "
+    "which are invisible.",
+    "median steps",
 )
 LOOP_ODD = Threshold(
     "loop-odd",
     0.1,
-    "Largest share of the frames after the first cycle that may differ from it. One frame may always differ.",
+    "Maximum share of the frames after the first cycle that may differ from the first cycle. One frame may always "
+    "differ.",
     "of the frames",
 )
 
@@ -60,14 +61,16 @@ _SHORTEST = 3
 
 @dataclass(frozen=True, slots=True)
 class Seam:
-    """Distances between frames that show whether a motion is a loop: means over the sampled vertices, scene units.
+    """Measurements that show whether a motion is a loop.
+
+    The distance between two frames is the mean over the sampled vertices, in scene units.
 
     Attributes:
         distance: The distance from the last frame to the first.
-        usual: The usual (median) step from one frame to the next.
-        longest: The longest step between frames that are on their path.
+        usual: The median step from one frame to the next.
+        longest: The longest step between two frames that are on their path.
         away: The largest distance from the first frame to a frame that is on its path.
-        held: Whether no sampled vertex moves in either the first or the last step.
+        held: Whether no sampled vertex moves in the first step or in the last step.
     """
 
     distance: float
@@ -82,8 +85,8 @@ class Round:
     """A cycle of a motion.
 
     Attributes:
-        length: The number of frames after which the poses occur again.
-        exact: Whether the poses are equal to the last digit when they occur again.
+        length: The number of frames after which the poses recur.
+        exact: Whether all recurring poses are equal to the last digit.
         odd: Indices of the frames that break the cycle.
     """
 
@@ -117,7 +120,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"{count_of(len(odd), 'frame')} out of step with a motion that repeats every {cycle.length} frames",
+            f"{count_of(len(odd), 'frame')} {'breaks' if len(odd) == 1 else 'break'} the cycle: otherwise, the motion "
+            f"repeats every {cycle.length} frames",
             context.numbers(odd),
             files(context, odd),
             {"kind": "odd", **numbers},
@@ -128,13 +132,13 @@ def run(context: CheckContext) -> Iterator[Finding]:
     elif seam.distance <= LOOP_SAME.value * seam.usual and not seam.held:
         first = frame_text(series.facts[0].number)
         kind = "doubled"
-        words = f"a loop whose last frame repeats frame {first}: in each cycle, this pose is shown twice"
+        words = f"a loop whose last frame repeats frame {first}, so each cycle shows this pose twice in a row"
     elif seam.distance <= LOOP_EVEN.value * seam.usual:
-        kind, words = "closed", "a loop: the step from the last frame to the first is as long as other steps"
+        kind, words = "closed", "a loop: the step from the last frame to the first is not much longer than usual"
     elif seam.distance <= LOOP_SEAM.value * seam.usual:
         kind = "open"
-        words = f"nearly a loop: the last frame is {amount(seam.distance, 'unit')} from the first, and a usual step is "
-        words += amount(seam.usual, "unit")
+        words = f"nearly a loop: the step from the last frame to the first is {amount(seam.distance, 'unit')}, and the "
+        words += f"median step is {amount(seam.usual, 'unit')}"
     else:
         return
     yield Finding(
@@ -148,7 +152,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _except(series: Series, odd: Sequence[int]) -> str:
-    """Name the frames that break a cycle, as the end of a sentence: ", except on frame 12"; "" if there are none."""
+    """Return the end of a message that says which frames break the cycle.
+
+    Examples are ", except on frame 12" and ", except on 3 frames". Empty if no frame breaks the cycle.
+    """
     if not odd:
         return ""
     named = f"frame {frame_text(series.facts[odd[0]].number)}" if len(odd) == 1 else count_of(len(odd), "frame")
@@ -160,7 +167,8 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
 
     Args:
         context: The sequence.
-        odd: Indices of frames that count as off their path, in addition to those of `off_path`.
+        odd: Indices of frames that are ignored in addition to the frames of `off_path`, when the longest step and the
+            largest distance are determined.
 
     Raises:
         NotApplicable: There are fewer than four frames, a frame is missing, a frame number occurs twice, a frame can't
@@ -185,26 +193,21 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
 
 
 def _mean_distances(here: Floats, there: Floats) -> Floats:
-    """Measure the distance between the two frames of each pair: the mean over the sampled vertices.
+    """Return the mean distance between the sampled vertices of two frames, for each pair of frames, (n,), scene units.
 
     Args:
-        here: Positions in one frame of each pair, (n, s, 3), scene units.
-        there: Positions in the other frame of each pair, (n, s, 3), or in one frame for all pairs, (1, s, 3).
-
-    Returns:
-        The distance for each pair, (n,), scene units.
+        here: Positions in the first frame of each pair, (n, s, 3), scene units.
+        there: Positions in the second frame of each pair, (n, s, 3); or in one frame that is used for all pairs,
+            (1, s, 3).
     """
     return np.asarray(np.linalg.norm(here - there, axis=-1).mean(axis=-1))
 
 
 def _round(series: Series) -> Round | None:
-    """Find the shortest cycle whose poses are equal to the last digit when they occur again.
+    """Return the shortest cycle whose recurring poses are equal to the last digit; None if there is no such cycle.
 
-    Poses are compared by the positions of the sampled vertices and by the box. If only the last frame repeats the
-    first, all frames before it are a cycle.
-
-    Returns:
-        The cycle; None if there is none.
+    Two poses are equal if the sampled vertices and the bounding boxes are equal. If only the last frame repeats the
+    first, the cycle consists of all frames before the last.
     """
     known: dict[tuple[bytes, object], int] = {}
     # Adding 0.0 turns -0.0 into 0.0, so that equal positions have equal bytes.
@@ -217,17 +220,14 @@ def _round(series: Series) -> Round | None:
 
 
 def _nearly_round(series: Series, same: float) -> Round | None:
-    """Find the shortest cycle whose poses are nearly equal when they occur again, except on a few frames.
+    """Return the shortest cycle whose recurring poses are nearly equal, except on a few frames; None if there is none.
 
-    At least half of the cycle, and at least _SHORTEST frames, must occur again. The first of these frames must
-    not differ.
+    At least half of the cycle, and at least _SHORTEST frames, must recur. The first frame of the cycle must recur
+    without a difference.
 
     Args:
         series: The sequence.
-        same: Largest mean distance between two frames that count as the same pose, scene units.
-
-    Returns:
-        The cycle; None if there is none.
+        same: Maximum mean distance between two frames with the same pose, scene units.
     """
     places = series.samples
     for length in range(_SHORTEST, 2 * len(places) // 3 + 1):
@@ -240,17 +240,14 @@ def _nearly_round(series: Series, same: float) -> Round | None:
 
 
 def _out_of_step(places: Floats, one: int, other: int) -> int:
-    """Find out which of two frames that should have the same pose breaks the cycle.
+    """Return the index of the frame that breaks the cycle, out of two frames that should have the same pose.
 
-    It is the frame that is farther from the mean of the two frames around the earlier frame.
+    This is the frame that is farther from the mean of the two frames next to the earlier frame.
 
     Args:
         places: Positions of the sampled vertices, (n, s, 3), scene units.
         one: Index of the earlier frame, which must not be the first frame of the sequence.
         other: Index of the later frame.
-
-    Returns:
-        Index of the frame.
     """
     off = _mean_distances(places[[one, other]], (places[one - 1] + places[one + 1]) / 2.0)
     return one if off[0] > off[1] else other
@@ -261,19 +258,19 @@ CHECK = Check(
     title="Loop",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The motion ends where it began, so the sequence can be played as a loop; or the motion repeats several "
-        "times, and a frame of one cycle may differ from the same frame of the other cycles.",
-        after_import="Nothing, if the sequence is played once. In a loop, the motion hitches in each cycle if the "
-        "last frame repeats the first, and jumps if the last frame is more than a step from the first. A frame that "
-        "differs from the same frame of the other cycles makes the object twitch.",
-        what_to_do="To play the sequence as a loop, drop the repeated frame; the fix also drops repeated cycles. If "
-        "the loop is not quite closed, close it in the scene.",
+        what="The motion ends where it began, so the sequence can be played as a loop. Or the motion repeats several "
+        "times, and some frames may differ from the same frames of the other cycles.",
+        after_import="If the sequence is played once, nothing. If it is played as a loop, the motion pauses in each "
+        "cycle if the last frame repeats the first, and jumps if the last frame is more than one step from the first. "
+        "If a frame differs from the same frame of the other cycles, the object twitches.",
+        what_to_do="To play the sequence as a loop, use the fix that drops the repeated frame or the repeated cycles. "
+        "If the loop is not quite closed, close it in the scene. If a frame breaks the cycle, export it again.",
     ),
     run=run,
     fixes=("trim-loop",),
     scope=CheckScope.SEQUENCE,
     thresholds=(LOOP_EVEN, LOOP_SEAM, LOOP_AWAY, LOOP_SAME, LOOP_ODD),
-    # These checks report single frames that are off their path.
+    # These checks report frames that break a cycle for a different reason.
     explained_by=(
         "pop",
         "spike",

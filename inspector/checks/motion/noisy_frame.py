@@ -23,38 +23,38 @@ from inspector.threshold import Threshold
 NOISE_LEAST = Threshold(
     "noise-least",
     1e-3,
-    "Smallest root-mean-square distance of the vertices from a smooth motion that counts as noise: two to four pixels "
-    "if the object fills a picture 2,000 to 4,000 pixels wide.",
-    "diagonals of the reference",
+    "Minimum root-mean-square distance of the vertices from their smooth motion that counts as noise. This is two to "
+    "four pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
+    "diagonals of the reference frame",
 )
 NOISE_MOST = Threshold(
     "noise-most",
     0.05,
-    "Largest root-mean-square distance that counts as noise. If the vertices are in a different order, the distance "
-    "is larger.",
-    "diagonals of the reference",
+    "Maximum root-mean-square distance of the vertices from their smooth motion that counts as noise. If the vertices "
+    "are in a different order, the distance is larger.",
+    "diagonals of the reference frame",
 )
 NOISE_APART = Threshold(
     "noise-apart",
     0.8,
-    "Smallest median difference between the offsets of an edge's two ends that counts as noise, as a multiple of the "
-    "root mean square of all offsets. For independent, normally distributed noise, the multiple is 1.26: the median "
-    "of a Maxwell distribution, which is 0.89 of its root mean square, times the square root of 2. In a dent or in a "
-    "part with another pose, neighbouring vertices move together.",
+    "Minimum median difference between the offsets of an edge's two ends that counts as noise, as a multiple of the "
+    "root mean square of all offsets. For independent, normally distributed noise, the multiple is 1.26. This is the "
+    "square root of 2 times 0.89, the ratio of a Maxwell distribution's median to its root mean square. In a dent, or "
+    "in a part with a different pose, neighbouring vertices move together, so the multiple is smaller.",
 )
 NOISE_OF_POP = Threshold(
     "noise-of-pop",
     4.0,
-    "Largest offset of a single vertex that still counts as noise, as a multiple of the root mean square of all "
-    "offsets. Among 64 vertices with normally distributed offsets, the largest offset is two to three times the root "
-    "mean square. In another pose, or if a part is displaced, it is larger.",
+    "Maximum offset of a single vertex that counts as noise, as a multiple of the root mean square of all offsets. "
+    "Among 64 vertices with normally distributed offsets, the largest offset is two to three times the root mean "
+    "square. If the pose is different or a part is displaced, the largest offset is larger.",
 )
 
 NOISE_POINTS = Threshold(
     "noise-points",
     12,
-    "Minimum number of sampled vertices with which noise can be distinguished from a single displaced vertex. With "
-    "fewer vertices, a smooth field fits half of the noise.",
+    "Minimum number of sampled vertices for distinguishing noise from a single displaced vertex. With fewer vertices, "
+    "a smooth field explains half of the noise.",
     "vertices",
 )
 
@@ -62,24 +62,25 @@ NOISE_POINTS = Threshold(
 NOISE_ROUGHER = Threshold(
     "noise-rougher",
     1.5,
-    "How many times as rough as every surrounding frame a frame must be, relative to the size of its faces. This is "
-    "compared if the topology changes from frame to frame and no vertex can be followed. A different face size changes "
-    "the roughness of a smooth surface by up to an eighth, because a vertex's distance from the mean of its neighbours "
-    "grows with the square of their distance.",
+    "Ratio of a frame's roughness to the roughness of the roughest nearby frame, above which the frame can count as "
+    "noisy. Both are divided by the mean area of the faces, because on a smooth surface, the distance of a vertex from "
+    "the mean of its neighbours grows with the square of the face size. After the division, a different face size "
+    "changes the roughness by up to an eighth. The ratio is used if vertices can't be followed.",
 )
 NOISE_ROUGHER_TOO = Threshold(
     "noise-rougher-too",
     1.1,
-    "How many times as rough as every surrounding frame a frame must be if the size of its faces is ignored. Smaller "
-    "faces make the usual noise of a scan more visible.",
+    "Ratio of a frame's roughness to the roughness of the roughest nearby frame, above which the frame can count as "
+    "noisy. Both are divided by the diagonal of the bounding box. Without this second condition, a frame with smaller "
+    "faces would be reported for the usual noise of a scan.",
 )
 
 NOISE_OF_BUMP = Threshold(
     "noise-of-bump",
     8.0,
-    "Largest ratio of the farthest vertex's distance from the surface around it to the median vertex's distance at "
-    "which a frame still counts as noisy. Among a thousand vertices with normally distributed offsets, the farthest "
-    "is about 2.7 times as far off as the median vertex; a few displaced vertices are farther off.",
+    "Maximum ratio of the farthest vertex's distance from the surrounding surface to the median vertex's distance for "
+    "a frame to count as noisy. Among a thousand vertices with normally distributed offsets, the ratio is about 2.7. "
+    "If a few vertices are displaced, it is larger.",
 )
 
 
@@ -90,8 +91,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"the surface is more than {NOISE_ROUGHER.value:g} times as rough as on any surrounding frame, relative "
-            "to the size of its faces",
+            f"the surface is more than {NOISE_ROUGHER.value:g} times as rough as on any nearby frame, relative to the "
+            "size of its faces",
             context.numbers(rougher),
             files(context, rougher),
             {"kind": "rougher"},
@@ -101,13 +102,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _rougher_frames(context: CheckContext) -> list[int]:
-    """Find frames that are far rougher than any surrounding frame, in meshes whose vertices can't be followed.
+    """Return the indices of frames whose surface is far rougher than on any nearby frame.
 
-    A frame is left out if its farthest vertex is off by far more than its median vertex, because a few displaced
-    vertices are not noise.
-
-    Returns:
-        Indices of the frames; empty if the roughness of half of the frames or more is not known.
+    Roughness is measured only if vertices can't be followed. A frame is left out if its farthest vertex is off by far
+    more than its median vertex, because a few displaced vertices are not noise. No frames are returned if the roughness
+    is known on no more than half of the frames.
     """
     series = context.series
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
@@ -126,15 +125,14 @@ def _rougher_frames(context: CheckContext) -> list[int]:
 
 
 def is_rougher(rough: Floats, sharp: Floats, index: int) -> bool:
-    """Whether a frame is far rougher than every surrounding frame.
+    """Whether the surface of a frame is far rougher than on every nearby frame.
+
+    The result is False if the roughness is known on fewer than JUMP_WINDOW nearby frames.
 
     Args:
-        rough: Roughness of each frame divided by the diagonal of its box, (n,); NaN where it is unknown.
-        sharp: Roughness of each frame divided by the mean area of its faces, (n,).
+        rough: Roughness of each frame divided by the diagonal of its bounding box, (n,); NaN if unknown.
+        sharp: Roughness of each frame divided by the mean area of its faces, (n,); NaN if unknown.
         index: Index of the frame.
-
-    Returns:
-        Whether it is; False if the roughness of fewer than JUMP_WINDOW surrounding frames is known.
     """
     low = max(0, index - JUMP_WINDOW.value)
     around = np.delete(np.arange(low, min(index + JUMP_WINDOW.value + 1, len(rough))), index - low)
@@ -147,7 +145,7 @@ def is_rougher(rough: Floats, sharp: Floats, index: int) -> bool:
 
 
 def _of_followed(context: CheckContext) -> Iterator[Finding]:
-    """Report frames on which vertices are off their paths independently of each other, if vertices can be followed."""
+    """Yield the finding for frames on which vertices are off their paths independently, if vertices can be followed."""
     rough, diagonal = context.once(incoherent), float(context.series.diagonals[context.series.reference_index or 0])
     if rough is None or rough.shape[1] < NOISE_POINTS.value or not 0.0 < diagonal < np.inf:
         return
@@ -182,15 +180,14 @@ def _of_followed(context: CheckContext) -> Iterator[Finding]:
 
 
 def _apart(context: CheckContext, index: int) -> float:
-    """Measure how differently the two ends of an edge are displaced from the mean of the previous and the next frame.
+    """Return the median difference between the displacements of an edge's two ends, scene units; 0 without faces.
+
+    A displacement is the offset of a vertex from the mean of its positions on the previous and the next frame. The
+    median is taken over the edges of all faces.
 
     Args:
         context: The sequence.
         index: Index of the frame, neither the first nor the last.
-
-    Returns:
-        Length of the difference between the displacements of the two ends, scene units: the median over the sides of
-        all faces; 0 if there are no faces.
     """
     before, here, after = (context.frame(at) for at in (index - 1, index, index + 1))
     corners = here.corners
@@ -207,11 +204,11 @@ CHECK = Check(
     title="Noise on single frames",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="On this frame, all vertices are displaced a little, independently of their neighbours. The frames "
+        what="On this frame, all vertices are displaced a little, each independently of its neighbours. The frames "
         "before and after are smooth.",
         after_import="The surface flickers for one frame: shading breaks up, and edges look ragged.",
-        what_to_do="Export the frame again, or fill it from its neighbours. The usual cause is a failed frame of a "
-        "scan or of a compressed cache.",
+        what_to_do="Export the frame again, or use the fix that replaces it with a blend of its neighbours. The usual "
+        "cause is a bad frame in a scan or in a compressed cache.",
     ),
     run=run,
     fixes=("fill-frames",),

@@ -1,4 +1,4 @@
-"""Frames over which the motion runs at half speed before it returns to full speed."""
+"""Runs of frames on which the motion has half its speed."""
 
 from __future__ import annotations
 
@@ -16,13 +16,15 @@ from inspector.threshold import Threshold
 PACE_RUN = Threshold(
     "pace-run",
     4,
-    "Minimum number of frames at half speed. Fewer frames are reported as frozen or as off their path.",
+    "Minimum number of frames in a row at half speed. In shorter runs, other checks report the frames as frozen or as "
+    "off their path.",
     "frames",
 )
 PACE_MOST = Threshold(
     "pace-most",
     0.5,
-    "Largest share of frames at half speed. If more frames have this speed, it is the normal speed of the motion.",
+    "Maximum share of the frames in one run at half speed. If more frames have this speed, it is the normal speed of "
+    "the motion.",
     "of the frames",
 )
 
@@ -36,7 +38,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        "the motion drops to half speed, and then continues as before: everything afterwards is late",
+        "the motion slows down to half speed and then returns to full speed, so everything afterwards is late",
         context.numbers(indices),
         files(context, indices),
         {"runs": len(runs), "frames": len(indices)},
@@ -44,9 +46,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _runs(context: CheckContext) -> list[tuple[int, int]]:
-    """Find the runs start:stop of frames at half speed.
+    """Return the runs start:stop of frames at half speed. The runs don't overlap.
 
-    A run has at least PACE_RUN frames and at most the share PACE_MOST of all frames. Runs don't overlap.
+    A run has at least PACE_RUN frames, and at most PACE_MOST of all frames.
     """
     frames = len(context.series.facts)
     starts, stops = slower(paths(context))
@@ -60,15 +62,15 @@ def _runs(context: CheckContext) -> list[tuple[int, int]]:
 
 CHECK = Check(
     id="pace-change",
-    title="Speed changes for some frames",
+    title="Half speed for some frames",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="From one frame to the next, the motion drops to half speed on the same path, and some frames later it "
+        what="From one frame to the next, the motion slows down to half speed on the same path. Some frames later, it "
         "returns to full speed. Natural motion slows down gradually.",
-        after_import="The motion drags for a moment, and from there on everything is late relative to the sound and "
-        "the plate.",
-        what_to_do="Look for a time warp, a change of frame rate, or frames left from a test export at another rate, "
-        "and export these frames again.",
+        after_import="The motion drags for a moment. From then on, everything is late relative to the sound and the "
+        "plate.",
+        what_to_do="Look for a time warp, a change of frame rate, or frames left over from a test export at a "
+        "different rate. Then export these frames again.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

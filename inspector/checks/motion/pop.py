@@ -1,4 +1,4 @@
-"""Frames on which the surface, or a part of it, is off its path."""
+"""Frames on which the whole surface, or a part of it, is off its path."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     diagonal = float(series.diagonals[series.reference_index or 0])
     for kind, words, pops in (
         ("part", "{share:.0%} of the surface is", found.parts),
-        ("whole", "the object as a whole ({share:.0%} of the surface) is", found.whole),
+        ("whole", "the object as a whole is", found.whole),
     ):
         met = {index: pop for index, pop in pops.items() if index in in_order}
         if met:
@@ -124,12 +124,12 @@ CHECK = Check(
     title="Pop",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="On one frame, points are off the path that they follow before and after. They are off by far more than "
-        "they move from frame to frame. Or the edges of a frame are far longer than those of its neighbours, because "
-        "its points are scattered.",
+        what="On one frame, points are off the path that they follow before and after. Their distance from the path is "
+        "larger than their usual movement from frame to frame. Or the edges of a frame are far longer than on the "
+        "neighbouring frames, because the points are scattered.",
         after_import="The surface twitches for one frame, and motion blur smears it.",
-        what_to_do="Look at the frame: a simulation or a constraint may have slipped, or the frame may come from "
-        "another version. Export it again, or fill it from its neighbours.",
+        what_to_do="Look at the frame: a simulation or a constraint may have slipped, or the frame may come from a "
+        "different version. Export it again, or use the fix that replaces it with a blend of its neighbours.",
     ),
     run=run,
     fixes=("fill-frames",),

@@ -23,20 +23,22 @@ from inspector.threshold import Threshold
 SCALED = Threshold(
     "scaled",
     1.05,
-    "Ratio above which a single frame counts as scaled if only its size is wrong. Squash and stretch change the sides "
-    "of the box by different ratios, or over several frames (common practice, no source).",
+    "Ratio of the object's size on a frame to the size expected from the neighbouring frames, or the inverse ratio. "
+    "Above this ratio, a single frame counts as scaled. Squash and stretch change the sides of the bounding box by "
+    "different ratios, or over several frames (common practice, no source).",
 )
 SCALED_ALIKE = Threshold(
     "scaled-alike",
     0.3,
-    "Largest spread of the deviations of the object's sizes (the largest deviation minus the smallest), as a share of "
-    "their mean, at which the object counts as scaled. Scaling changes all sizes by the same ratio.",
+    "Maximum difference between the relative changes in the object's several sizes, as a share of their mean, for the "
+    "object to count as scaled. Scaling changes all sizes by the same ratio.",
 )
 SAME_FACTOR = Threshold(
     "same-factor",
     1.03,
-    "Largest ratio by which a size jump may differ from the factor between two units and still be reported as a change "
-    "of units. The motion itself also changes the size from frame to frame (common practice, no source).",
+    "Maximum ratio between a size jump and the factor between two units for the jump to count as a change of units. "
+    "Some difference is allowed, because the motion also changes the size from frame to frame (common practice, no "
+    "source).",
 )
 
 
@@ -50,7 +52,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         indices = [rows[hit] for hit in hits]
         before, after = context.series.diagonals[[rows[hits[0] - 1], indices[0]]]
         ratio = _ratio(math.log(after) - math.log(before))
-        extent = "and comes back" if kind == "outlier" else "and stays there"
+        extent = "and then jumps back" if kind == "outlier" else "and doesn't jump back"
         yield Finding(
             CHECK.id,
             _severity(ratio) if kind == "outlier" and every.keys() >= set(indices) else Severity.WARNING,
@@ -61,7 +63,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             CHECK.fixes if kind == "outlier" else (),
         )
     known = {rows[hit] for hit in (*jumps.outliers, *jumps.breaks)}
-    # If the delivery rules allow larger jumps than JUMP_SIZE does, a frame may be scaled by as much.
+    # If the delivery rules allow larger jumps than JUMP_SIZE, a single frame may also be scaled by that ratio.
     least = least if least > JUMP_SIZE.value else SCALED.value
     scaled = {
         index: every[index]
@@ -86,13 +88,13 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
     """Find single frames on which the whole object is larger or smaller than on the neighbouring frames.
 
     All sizes of the object must change by about the same ratio. The sizes are the quartiles of the distances between
-    pairs of points; a few stray vertices hardly change them. The points are those that `places` returns. If they are
-    the corners of the box, the sizes are the sides of the box. Frames that are turned or mirrored, or that have their
+    pairs of the points from `places`. A few stray vertices hardly change the quartiles. If `places` returns the corners
+    of the bounding box, the sizes are its sides instead. Frames that are turned or mirrored, or that have their
     vertices in a different order, are left out.
 
     Returns:
-        Index -> ratio of the object's size to the size expected from the neighbouring frames. Empty if the sequence
-        counts as a set of poses (JUMPS_OF_A_POSE_SET).
+        Index of the frame -> ratio of the object's size to the size expected from the neighbouring frames. Empty if
+        there are so many such frames that the sequence is a set of poses.
     """
     followed = places(context)
     if followed.shape[1] < 2:
@@ -120,24 +122,21 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
 
 
 def _ratio(logarithm: float) -> float:
-    """Return the ratio that has this natural logarithm.
+    """Return the ratio whose natural logarithm is given, limited to the range from about 1e-304 to 1e304.
 
-    It is limited to the range from about 1e-304 to 1e304, so that its inverse is a finite float64 number as well.
+    Within this range, the inverse of the ratio is a finite float64 number as well.
     """
     return math.exp(min(max(logarithm, -700.0), 700.0))
 
 
 def _severity(ratio: float) -> Severity:
-    """Return ERROR if the object is scaled by a factor between units, otherwise WARNING.
-
-    No motion scales an object by such a factor.
-    """
+    """Return ERROR if the ratio is about the factor between two units, which no motion causes; otherwise WARNING."""
     return Severity.WARNING if unit_factor(ratio, SAME_FACTOR.value) is None else Severity.ERROR
 
 
 def _units(ratio: float) -> str:
     factor = unit_factor(ratio, SAME_FACTOR.value)
-    return "" if factor is None else f" (as between {units_of(factor)})"
+    return "" if factor is None else f" (the factor between {units_of(factor)})"
 
 
 CHECK = Check(
@@ -145,13 +144,13 @@ CHECK = Check(
     title="Size jump",
     severity=Severity.ERROR,
     rationale=Rationale(
-        what="The size of the object jumps from one frame to the next, which the motion before and after doesn't "
-        "explain.",
-        after_import="The object suddenly looks larger or smaller, for a frame or from there on.",
-        what_to_do="Look at the frame. The fix can bring a single frame to the position and size of its neighbours. "
-        "If the size is off by the factor between two units (such as 100 for metres and centimetres), the frame was "
-        "exported in another unit; this is reported as an error. If the later frames keep the new size, they come "
-        "from another export: export all frames again.",
+        what="The size of the object jumps from one frame to the next. The motion before and after doesn't explain the "
+        "jump. If the ratio is the factor between two units, such as 100 for metres and centimetres, the frame was "
+        "probably exported in a different unit, and the finding is an error.",
+        after_import="The object suddenly looks larger or smaller, for a few frames or until the end.",
+        what_to_do="Look at the frame. If the size jumps back, the fix can change the size to one between the sizes on "
+        "the neighbouring frames. If the later frames keep the new size, they come from a different export, so export "
+        "all frames again.",
     ),
     run=run,
     fixes=("align-outlier",),

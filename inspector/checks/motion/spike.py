@@ -1,4 +1,4 @@
-"""A few vertices that are far from where they belong."""
+"""A few vertices that are far from their proper positions."""
 
 from __future__ import annotations
 
@@ -40,20 +40,23 @@ from inspector.threshold import Threshold
 SPIKE_FAR = Threshold(
     "spike-far",
     10.0,
-    "How many times as far out as all other vertices a few vertices must be to count as strays. Fins, tails and hairs "
-    "have vertices along their whole length (common practice, no source).",
+    "Ratio of the distance of a few vertices from the middle of the object to the largest distance of any other "
+    "vertex, above which the few vertices count as strays. Fins, tails and hairs have vertices along their whole "
+    "length, so the ratio is smaller (common practice, no source).",
 )
 STRAY_SHARE = Threshold(
     "stray-share",
     0.001,
-    "Largest share of all vertices that can be strays. A small part of the object that is far away has more vertices.",
+    "Maximum share of all vertices that can count as strays. A small part of the object that is far away has more "
+    "vertices.",
     "of the vertices",
 )
 SPIKE_HOME = Threshold(
     "spike-home",
     3.0,
-    "If the longest edge at a leaping vertex is more than this many times as long on both neighbouring frames, those "
-    "frames are wrong, not the frame between them. A vertex that leaps out makes its own edges longer.",
+    "Ratio of the longest edge at a leaping vertex on the neighbouring frames to the longest edge on the frame between "
+    "them. If the ratio is larger on both neighbouring frames, those frames are wrong, not the frame between them, "
+    "because a vertex that leaps out makes its own edges longer.",
 )
 
 
@@ -64,7 +67,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     whole = {index: spike for index, spike in spikes.items() if _comes_home(context, index, spike.vertex, set(every))}
     if len(spikes) > len(whole):
         out = {index: spike for index, spike in spikes.items() if index not in whole}
-        yield _finding(context, "leap", ", and then back in place", out, set(every))
+        yield _finding(context, "leap", "", out, set(every))
     if whole:
         when = f" on the frames before and after, not on {these_frames(whole)}"
         yield _finding(context, "home", when, whole, set(every))
@@ -92,8 +95,8 @@ def _finding(context: CheckContext, kind: str, when: str, spikes: Mapping[int, P
 def _comes_home(context: CheckContext, index: int, vertex: int, spikes: set[int]) -> bool:
     """Whether a leaping vertex is in its proper position on this frame, but not on the nearest frames without a spike.
 
-    On this frame, it is then near the vertices around it; on the nearest frames, it is far from them. Filling this
-    frame from those frames would break it.
+    The vertex is then near its neighbours on the surface on this frame, and far from them on the other frames. A blend
+    of the other frames would break this frame.
 
     Args:
         context: The sequence.
@@ -117,7 +120,7 @@ def _farthest_neighbour(frame: Frame, vertex: int) -> float:
 
 
 def _calm_beside(context: CheckContext, index: int, spikes: set[int]) -> list[int]:
-    """Find the nearest frames without a spike before and after a frame.
+    """Return the indices of the nearest frames without a spike: one before and one after a frame, if they exist.
 
     Only frames whose vertices can be followed are considered.
 
@@ -125,16 +128,13 @@ def _calm_beside(context: CheckContext, index: int, spikes: set[int]) -> list[in
         context: The sequence.
         index: Index of the frame.
         spikes: Indices of all frames with a spike.
-
-    Returns:
-        Indices of the two frames, ascending. If there is no such frame on one side, it is left out.
     """
     calm = [at for at in np.flatnonzero(context.series.followed).tolist() if at not in spikes]
     return [*[at for at in calm if at < index][-1:], *[at for at in calm if at > index][:1]]
 
 
 def _bumps(context: CheckContext) -> Iterator[Finding]:
-    """Report a few vertices that are off the surface around them on single frames, if vertices can't be followed."""
+    """Yield the finding for frames on which a few vertices are off the surrounding surface (see `bumps`)."""
     every = context.once(bumps)
     found = {index: every[index] for index in context.unexplained(every)}
     if not found:
@@ -144,8 +144,8 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"vertices are displaced from the surface around them by up to {amount(most, 'unit')} "
-        f"({in_diagonals(most / diagonal)}), far more than on the surrounding frames",
+        f"a few vertices are off the surrounding surface by up to {amount(most, 'unit')} "
+        f"({in_diagonals(most / diagonal)}), which is far more than on nearby frames",
         context.numbers(sorted(found)),
         vertex_places(context, {index: bump.vertex for index, bump in found.items()}),
         {"kind": "bump", "distance": most, "diagonals": most / diagonal},
@@ -154,19 +154,18 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
 
 
 def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
-    """Count the vertices that leap on a frame with a spike.
+    """Return the number of vertices that leap on a frame with a spike.
 
-    Distances are measured from the mean of the nearest frames without a spike, after the median displacement of all
-    vertices is subtracted. A vertex counts if its distance is at least half that of the spike's own vertex.
+    The displacement of a vertex is its offset from the mean of the nearest frames without a spike. The median offset of
+    all vertices is subtracted. A vertex counts if it is displaced at least half as far as the spike's own vertex.
+
+    If there is no frame to compare with, the number is estimated from `Pop.share`. The estimate is also returned if the
+    count is below it or above `few_vertices`.
 
     Args:
         context: The sequence.
         index: Index of the frame.
         spikes: Indices of all frames with a spike.
-
-    Returns:
-        The number of vertices. It is estimated from `Pop.share` if there is no frame to compare with, or if the count
-        is below that estimate or above `few_vertices`.
     """
     spike, base = pops_and_spikes(context).spikes[index], base_facts(context)
     torn = max(1, round(spike.share * base.vertices))
@@ -182,10 +181,10 @@ def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
 
 
 def _strays(context: CheckContext) -> Iterator[Finding]:
-    """Report a few vertices that are much farther out than all others in the reference frame.
+    """Yield the finding for a few vertices that are much farther out than all others in the reference frame.
 
-    The frame is read again only if its box is far larger than the box of its sampled vertices. The finding names all
-    frames with such a box.
+    The reference frame is read again only if its bounding box is far larger than that of its sampled vertices. The
+    finding lists all frames with such a bounding box.
     """
     series, reference = context.series, context.series.reference_index
     if reference is None or not series.samples.shape[1]:
@@ -215,12 +214,12 @@ def stray_vertices(positions: Floats) -> tuple[SmallIndices, float]:
     The middle is the median along each axis, which a few vertices hardly change.
 
     Args:
-        positions: (n, 3), scene units.
+        positions: Positions of the vertices, (n, 3), scene units.
 
     Returns:
         Indices of the vertices, (k,), the farthest first; and the ratio of the smallest of their distances to the
-        largest of all other distances. No vertices and 0 if no vertex is far enough away, if too many vertices are, or
-        if a distance is not finite.
+        largest distance of any other vertex. No indices and 0 if no vertex is far enough away, if too many vertices
+        are, or if a distance is not finite.
     """
     few = max(1, int(STRAY_SHARE.value * len(positions)))
     away = np.linalg.norm(positions - np.median(positions, axis=0), axis=1)
@@ -239,12 +238,12 @@ CHECK = Check(
     title="Spike",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="A few vertices are far from their proper positions, for some frames or throughout the sequence.",
-        after_import="A needle shoots out of the surface, and motion blur turns it into a streak. The object's box is "
-        "far too large, so the object is framed, lit and culled wrongly.",
-        what_to_do="Look at the listed vertices. Frames on which they jump can be filled from the neighbouring "
-        "frames, unless those are wrong. Vertices that are far off throughout must be deleted or moved back in the "
-        "scene.",
+        what="A few vertices are far from their proper positions, on some frames or throughout the sequence.",
+        after_import="A spike sticks out of the surface, and motion blur turns it into a streak. The object's bounding "
+        "box may be far too large, so the object may be framed, lit and culled wrongly.",
+        what_to_do="Look at the listed vertices. If they leap on single frames, use the fix that replaces these frames "
+        "with a blend of their neighbours. If the neighbouring frames are wrong, export those frames again. If the "
+        "vertices are far off throughout the sequence, delete them or move them back in the scene.",
     ),
     run=run,
     fixes=("fill-frames",),

@@ -1,4 +1,4 @@
-"""Neighbouring frames that are exchanged with each other."""
+"""Neighbouring frames in the wrong order."""
 
 from __future__ import annotations
 
@@ -14,16 +14,15 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import base_facts, files
 from inspector.checks.base.smoothness import ROUGHNESS_LEFT, exchanged, gaps, places
 from inspector.checks.base.steps import JUMPS_OF_A_POSE_SET
-from inspector.names import counted
 from inspector.sequence.discovery.settings import frame_text
 from inspector.threshold import Threshold
 
 SWAPPED_APART = Threshold(
     "swapped-apart",
     1e-4,
-    "Smallest root-mean-square distance between two frames at which their order is visible: a tenth of a pixel if the "
-    "object fills a picture 1,000 pixels wide.",
-    "diagonals of the reference",
+    "Minimum root-mean-square distance between two frames for their order to be visible. This is a tenth of a pixel if "
+    "the object fills a picture 1,000 pixels wide.",
+    "diagonals of the reference frame",
 )
 
 
@@ -42,11 +41,16 @@ def run(context: CheckContext) -> Iterator[Finding]:
         return
     indices = sorted({index for first in found for index in (first, first + 1)})
     pairs = [" and ".join(frame_text(context.series.facts[first + k].number) for k in (0, 1)) for first in found[:3]]
-    more = f" and {counted(len(found) - 3, 'more pair')}" if len(found) > 3 else ""
+    more = f"; and {len(found) - 3:,} more" if len(found) > 3 else ""
+    swapped = (
+        f"frames {pairs[0]} are"
+        if len(found) == 1
+        else f"{len(found):,} pairs of frames ({'; '.join(pairs)}{more}) are"
+    )
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"frames {', '.join(pairs)}{more} are swapped: in the opposite order, the motion is smooth",
+        f"{swapped} swapped: in the opposite order, the motion is smooth",
         context.numbers(indices),
         files(context, indices),
         {"pairs": len(found)},
@@ -54,14 +58,14 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _swapped_holds(curve: Floats) -> list[int]:
-    """Find neighbouring frames that are exchanged in a motion on twos: the poses a a b b became a b a b.
+    """Find neighbouring frames that are swapped in a motion on twos: the poses a a b b became a b a b.
 
     Args:
         curve: Positions over time, (n, d), scene units.
 
     Returns:
-        Index of the first frame of each pair. Empty if there are fewer than six frames, or if fewer than a third of the
-        steps are zero, so that the motion is not on twos.
+        Index of the first frame of each pair. Empty if there are fewer than six frames, or if the motion is not on
+        twos, because fewer than a third of the steps are zero.
     """
     if len(curve) < 6:
         return []
@@ -84,11 +88,11 @@ CHECK = Check(
     title="Neighbouring frames swapped",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Two neighbouring frames have each other's poses: the motion steps ahead, back, and ahead again. In the "
-        "opposite order of the two frames, it is smooth.",
-        after_import="The motion stutters for a moment; motion blur points backwards on one frame.",
-        what_to_do="Look at the two frames. A render queue that renames files may have swapped them. Swap the names "
-        "back, or export both frames again.",
+        what="Two neighbouring frames are in the wrong order, so the motion goes forwards, backwards and forwards "
+        "again. In the opposite order, the motion is smooth.",
+        after_import="The motion stutters for a moment, and motion blur points backwards on one frame.",
+        what_to_do="Look at the two frames. A render queue that renames files may have swapped them. Swap the two file "
+        "names, or export both frames again.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

@@ -76,7 +76,7 @@ def test_a_vertex_that_is_in_place_on_one_frame_alone(times: float, kind: str, t
     assert [float(number) for number in finding.frames] == [7.0]
     assert finding.numbers["kind"] == kind
     assert finding.fixes == (("fill-frames",) if kind == "leap" else ())
-    end = ", and then back in place" if kind == "leap" else "on the frames before and after, not on this frame"
+    end = "diagonal)" if kind == "leap" else "on the frames before and after, not on this frame"
     assert finding.message.endswith(end)
 
 
