@@ -49,7 +49,7 @@ picture_size = _stated(stated.picture_size)
 def frame(text: str) -> Fraction:
     """Read a frame number: `7` or, for a sub-frame, `1.5`."""
     if not _FRAME.fullmatch(text):
-        raise ArgumentTypeError(f"a frame number is expected, such as 7, not {text}")
+        raise ArgumentTypeError(f"expected a frame number, such as 7, but got {text}")
     return Fraction(text)
 
 
@@ -58,7 +58,7 @@ def part(text: str) -> tuple[int, int]:
     match = _PART.fullmatch(text)
     number, of = (int(match[1]), int(match[2])) if match else (0, 0)
     if not 1 <= number <= of:
-        raise ArgumentTypeError(f"a part is expected, such as 3/8 (the third of eight parts), not {text}")
+        raise ArgumentTypeError(f"expected a part, such as 3/8 (the third of eight parts), but got {text}")
     return number, of
 
 
@@ -69,7 +69,7 @@ def path(text: str) -> Path:
     set.
     """
     if not text:
-        raise ArgumentTypeError("a path is expected, not an empty argument")
+        raise ArgumentTypeError("expected a path, but the argument is empty")
     return Path(text)
 
 
@@ -99,7 +99,7 @@ def fix(text: str) -> FixWords:
     for pair in _COMMA.split(pairs) if colon else ():
         key, equals, value = pair.partition("=")
         if not (key and equals and value):
-            raise ArgumentTypeError(f"FIX:key=value is expected, such as scale:factor=0.01, not {text}")
+            raise ArgumentTypeError(f"expected FIX:key=value, such as scale:factor=0.01, but got {text}")
         parameters[key] = _parameter(value)
     return identifier, parameters
 
@@ -121,7 +121,7 @@ def direction(text: str) -> str | tuple[float, float, float]:
         return text
     numbers = _numbers(text, 3)
     if numbers is None or not any(numbers):
-        raise ArgumentTypeError(f"a side ({', '.join(SIDES)}) or a direction such as 1,0.5,0 is expected, not {text}")
+        raise ArgumentTypeError(f"expected a side ({', '.join(SIDES)}) or a direction, such as 1,0.5,0, but got {text}")
     x, y, z = numbers
     return x, y, z
 
@@ -131,7 +131,7 @@ def rectangle(text: str) -> tuple[float, float, float, float]:
     numbers = _numbers(text, 4)
     if numbers is None or not (numbers[0] < numbers[2] and numbers[1] < numbers[3]):
         raise ArgumentTypeError(
-            f"LEFT,BOTTOM,RIGHT,TOP is expected, such as 0.1,0.2,0.5,0.4 (LEFT < RIGHT, BOTTOM < TOP), not {text}"
+            f"expected LEFT,BOTTOM,RIGHT,TOP, such as 0.1,0.2,0.5,0.4 (LEFT < RIGHT, BOTTOM < TOP), but got {text}"
         )
     left, bottom, right, top = numbers
     return left, bottom, right, top
@@ -140,14 +140,14 @@ def rectangle(text: str) -> tuple[float, float, float, float]:
 def count(text: str) -> int:
     """Read a positive integer."""
     if not _COUNT.fullmatch(text) or not int(text):
-        raise ArgumentTypeError(f"a whole number above 0 is expected, such as 12, not {text}")
+        raise ArgumentTypeError(f"expected a whole number above 0, such as 12, but got {text}")
     return int(text)
 
 
 def whole_frame(text: str) -> int:
     """Read a whole frame number, 0 or higher."""
     if not _COUNT.fullmatch(text):
-        raise ArgumentTypeError(f"a whole frame number is expected, such as 1001, not {text}")
+        raise ArgumentTypeError(f"expected a whole frame number, such as 1001, but got {text}")
     return int(text)
 
 
@@ -155,7 +155,7 @@ def field_of_view(text: str) -> float:
     """Read an angle above 0 and below 180 degrees."""
     value = positive(text)
     if value >= _HALF_TURN:
-        raise ArgumentTypeError(f"an angle below 180 degrees is expected, such as 30, not {text}")
+        raise ArgumentTypeError(f"expected an angle below 180 degrees, such as 30, but got {text}")
     return value
 
 
@@ -163,7 +163,7 @@ def stretch(text: str) -> float:
     """Read a factor above 1."""
     value = positive(text)
     if value <= 1.0:
-        raise ArgumentTypeError(f"a factor above 1 is expected, such as 1.25, not {text}")
+        raise ArgumentTypeError(f"expected a factor above 1, such as 1.25, but got {text}")
     return value
 
 

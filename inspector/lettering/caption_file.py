@@ -386,9 +386,9 @@ class _CaptionsReading:
                 )
         defaults, versions = table.get("defaults", {}), table.get("version", [])
         if not isinstance(defaults, dict):
-            self.refuse(None, "defaults", "a table headed [defaults] is expected")
+            self.refuse(None, "defaults", "expected a table with the heading [defaults]")
         if not isinstance(versions, list) or not all(isinstance(one, dict) for one in versions):
-            self.refuse(None, "version", "tables headed [[version]] are expected")
+            self.refuse(None, "version", "expected tables with the heading [[version]]")
         if "name" in defaults:
             self.refuse(None, "name", "can't be a default, because each version needs a different name")
         heads = [at for at, line in enumerate(self.text.splitlines(), 1) if re.match(r"\s*\[\[\s*version", line)]
@@ -474,10 +474,10 @@ class _CaptionsReading:
         try:
             return _KEYS[key].read(value)
         except ValueError as error:
-            self.refuse(number, key, str(error) or f"{_KEYS[key].allowed} is expected, not {value!r}")
+            self.refuse(number, key, str(error) or f"expected {_KEYS[key].allowed}, but got {value!r}")
 
     def _cell(self, number: int | None, key: str, cell: str) -> object:
-        problem = f"{allowed_text(key)} is expected, not {cell}"
+        problem = f"expected {allowed_text(key)}, but got {cell}"
         try:
             value = _KEYS[key].cell(cell)
         except (ValueError, OverflowError):

@@ -123,7 +123,7 @@ class _RulesReading:
             try:
                 yield name, Demand(KEYS[name].read(value), reason)
             except ValueError as error:
-                self._refuse(path, str(error) or f"{KEYS[name].allowed} is expected, not {value!r}")
+                self._refuse(path, str(error) or f"expected {KEYS[name].allowed}, but got {value!r}")
 
     def _between(self, demands: Mapping[str, Demand]) -> None:
         """Refuse a requirement whose evaluation needs another requirement that isn't stated."""
@@ -143,7 +143,7 @@ class _RulesReading:
         self._only(path, rule, ("severity", "thresholds", "reason"))
         severity = rule.get("severity", "")
         if severity not in (*SEVERITIES, ""):
-            self._refuse(path, f"a severity is expected ({', '.join(SEVERITIES)}), not {severity!r}")
+            self._refuse(path, f"expected a severity ({', '.join(SEVERITIES)}), but got {severity!r}")
         thresholds = self._thresholds(check, rule.get("thresholds", {}))
         return CheckRule(str(severity), thresholds, self._reason(path, rule.get("reason", "")))
 
@@ -156,7 +156,7 @@ class _RulesReading:
                 there = f"it has {', '.join(known)}" if known else "none of its thresholds can be set"
                 self._refuse((*path, key), f"{check} has no such threshold; {there}", known)
             if not isinstance(number, int | float) or isinstance(number, bool):
-                self._refuse((*path, key), f"a number above 0 is expected, not {number!r}")
+                self._refuse((*path, key), f"expected a number above 0, but got {number!r}")
             try:
                 given[key] = values.positive(str(number))
             except ValueError as error:
@@ -165,7 +165,7 @@ class _RulesReading:
 
     def _table(self, path: tuple[str, ...], value: object) -> Table:
         if not isinstance(value, dict):
-            self._refuse(path, f"a table is expected, not {value!r}")
+            self._refuse(path, f"expected a table, but got {value!r}")
         return value
 
     def _only(self, path: tuple[str, ...], table: Table, allowed: tuple[str, ...]) -> None:
@@ -175,7 +175,7 @@ class _RulesReading:
 
     def _reason(self, path: tuple[str, ...], value: object) -> str:
         if not isinstance(value, str):
-            self._refuse((*path, "reason"), f"text in quotation marks is expected, not {value!r}")
+            self._refuse((*path, "reason"), f"expected text in quotation marks, but got {value!r}")
         return safe(" ".join(value.split()))
 
     def _refuse(self, path: tuple[str, ...], problem: str, known: object = ()) -> NoReturn:

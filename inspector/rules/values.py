@@ -30,12 +30,12 @@ def frame_range(text: str) -> tuple[Fraction, Fraction]:
     """
     match = _RANGE.fullmatch(text)
     if not match:
-        raise ValueError(f"first and last frame are expected, such as 1-240, not {text}")
+        raise ValueError(f"expected the first and last frame, such as 1-240, but got {text}")
     first, last = Fraction(match[1]), Fraction(match[2])
     if first > last:
         raise ValueError(f"the last frame is before the first; did you mean {match[2]}-{match[1]}?")
     if last - first >= STATED_FRAMES:
-        raise ValueError(f"a range of at most {STATED_FRAMES:,} frames is expected, not {text}")
+        raise ValueError(f"expected a range of at most {STATED_FRAMES:,} frames, but got {text}")
     return first, last
 
 
@@ -50,7 +50,7 @@ def picture_size(text: str) -> tuple[int, int]:
     if not (width and height and width * height <= limits.DRAWN_PIXELS):
         most = f"{limits.DRAWN_PIXELS:,}"
         raise ValueError(
-            f"width and height are expected, such as 1920x1080, with at most {most} pixels in total, not {text}"
+            f"expected width and height, such as 1920x1080, with at most {most} pixels in total, but got {text}"
         )
     return width, height
 
@@ -66,7 +66,7 @@ def positive(text: str) -> float:
     except ValueError:
         value = math.nan
     if not (math.isfinite(value) and value > 0):
-        raise ValueError(f"a number above 0 is expected, such as 1.8, not {text}")
+        raise ValueError(f"expected a number above 0, such as 1.8, but got {text}")
     return value
 
 
@@ -81,7 +81,7 @@ def rate(text: str) -> Fraction:
     except ZeroDivisionError:
         value = Fraction(0)
     if value <= 0:
-        raise ValueError(f"a frame rate is expected, such as 24, 23.976 or 24000/1001, not {text}")
+        raise ValueError(f"expected a frame rate, such as 24, 23.976 or 24000/1001, but got {text}")
     return value
 
 
@@ -93,5 +93,5 @@ def metres(text: str) -> float:
     """
     match = _LENGTH.fullmatch(text)
     if not match:
-        raise ValueError(f'a length is expected, such as "1.8 m" (units: {", ".join(METRES)}), not {text}')
+        raise ValueError(f'expected a length, such as "1.8 m" (units: {", ".join(METRES)}), but got {text}')
     return positive(match[1]) * float(METRES[match[2]])

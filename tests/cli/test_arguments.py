@@ -227,5 +227,5 @@ def test_an_empty_path_is_not_the_current_folder(
     """An empty path is refused, as in `meshqc check "$SHOT"` without SHOT. It must not give a verdict on the current
     folder."""
     monkeypatch.chdir(tmp_path)
-    with pytest.raises(UsageError, match="a path is expected"):
+    with pytest.raises(UsageError, match="expected a path"):
         parse([word.format(folder=tmp_path) for word in words])

@@ -83,7 +83,7 @@ HEAD = '[[version]]\nname = "a"\ntexts = "A"\n'
     ("text", "said"),
     [
         (HEAD + 'color = "#000000"\n', r"line 4: version 1: color: no such key.*\(nearest: colour\)"),
-        (HEAD + 'colour = "red"\n', r'line 4: version 1: colour: a colour such as "#10233f" is expected'),
+        (HEAD + 'colour = "red"\n', r'line 4: version 1: colour: expected a colour such as "#10233f"'),
         (HEAD + "opacity = 0\n", r"line 4: version 1: opacity: a number above 0"),
         (HEAD + "opacity = nan\n", r"line 4: version 1: opacity"),
         (HEAD + "weight = true\n", r"line 4: version 1: weight"),
@@ -178,12 +178,12 @@ def test_what_is_typed_is_read_like_a_cell(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("key", "text", "words"),
     [
-        ("colour", "red", "colour: a colour such as #10233f is expected, not red"),
-        ("weight", "bold", "weight: a whole number from 100 to 900 is expected, not bold"),
+        ("colour", "red", "colour: expected a colour such as #10233f, but got red"),
+        ("weight", "bold", "weight: expected a whole number from 100 to 900, but got bold"),
         (
             "box",
             "1 2 3",
-            "box: automatic, an island such as island 2, or left, top, right and bottom in pixels of the ",
+            "box: expected automatic, an island such as island 2, or left, top, right and bottom in pixels of the ",
         ),
         ("frames", "9-1", "frames: the last frame is before the first"),
         ("base", "../secret.png", "base: ../secret.png is outside the inspected folder and the --textures folders"),

@@ -93,7 +93,7 @@ MISTAKES = {
     "[mesh]\nvertices = true\n": (2, "mesh.vertices", "a whole number of at least 1"),
     "# corners\n[mesh]\nfaces = 3\ncorners = [\n  3,\n  2,\n]\n": (4, "mesh.corners", "[3, 4]"),
     "[mash]\nfaces = 3\n": (1, "mash", "frames, mesh, scene, textures, captions, checks"),
-    "mesh = 3\n": (1, "mesh", "a table is expected"),
+    "mesh = 3\n": (1, "mesh", "expected a table"),
     '[frames]\nrange = "24"\n': (2, "frames.range", "1-240"),
     '[frames]\nrange = "24-1"\n': (2, "frames.range", "the last frame is before the first; did you mean 1-24?"),
     '[frames]\nrange = "1-9999999"\n': (2, "frames.range", f"at most {STATED_FRAMES:,} frames"),
@@ -195,7 +195,7 @@ def test_what_can_be_set_is_asked_for_and_is_a_number() -> None:
         ('"\\' * 30_000, "not valid TOML"),
         ("x = " + "[" * 5_000, "nested too deeply"),
         ("x = " + "{a = " * 5_000, "nested too deeply"),
-        ("[checks]\n" + "".join(f"# loop {n}\n" for n in range(4_000)) + "loop = 7\n", "a table is expected"),
+        ("[checks]\n" + "".join(f"# loop {n}\n" for n in range(4_000)) + "loop = 7\n", "expected a table"),
     ],
     ids=["dots", "quotation marks", "lists", "tables", "a key that every line names"],
 )

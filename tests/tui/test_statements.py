@@ -99,10 +99,10 @@ async def test_each_can_be_stated_alone_and_taken_back(kelp: Path) -> None:
 @pytest.mark.parametrize(
     ("frames", "size", "words"),
     [
-        ("1..15", "", "frames: first and last frame are expected, such as 1-240, not 1..15"),
+        ("1..15", "", "frames: expected the first and last frame, such as 1-240, but got 1..15"),
         ("15-1", "", "frames: the last frame is before the first; did you mean 1-15?"),
-        ("1-15", "x", "size: a number above 0 is expected, such as 1.8, not x"),
-        ("", "-2", "size: a number above 0 is expected, such as 1.8, not -2"),
+        ("1-15", "x", "size: expected a number above 0, such as 1.8, but got x"),
+        ("", "-2", "size: expected a number above 0, such as 1.8, but got -2"),
     ],
 )
 async def test_what_cannot_be_used_is_refused_where_it_is_typed(frames: str, size: str, words: str, kelp: Path) -> None:
