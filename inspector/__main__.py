@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 def main(words: Sequence[str] | None = None) -> int:
     """Run a command line.
 
-    Until the command begins, there is nothing to undo, so the signal of Ctrl-C ends the process without a message. A
-    KeyboardInterrupt during imports would end in a traceback. If it were raised in one of Python's callbacks, it would
-    be printed and ignored.
+    Until the command starts, there is nothing to undo, so Ctrl-C ends the process without a message. A
+    KeyboardInterrupt during the imports would print a traceback. If it was raised in one of Python's callbacks, it
+    would even be ignored.
 
     Args:
         words: The command line without the program's name; None for the command line of the process.
@@ -34,10 +34,12 @@ def main(words: Sequence[str] | None = None) -> int:
     usual = getsignal(SIGINT)
     if usual is default_int_handler:
         signal(SIGINT, SIG_DFL)
-    # Read when NumPy is imported, here and in worker processes. Our matrices have three columns, so the threads of the
-    # algebra library would only wait for each other, which makes a picture three times slower on a busy machine.
+    # NumPy reads this variable when it is imported, here and in worker processes. Our matrices have three columns, so
+    # the threads of the algebra library would only wait for each other. On a busy machine, drawing a picture would take
+    # three times as long.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    # Imports make many objects and no garbage: at Python's default of 700, looking for it takes a tenth of a short run.
+    # Imports create many objects but no garbage. With Python's default of 700, looking for garbage takes a tenth of a
+    # short run.
     gc.set_threshold(20_000, 20, 100)
 
     def run() -> int:

@@ -126,10 +126,10 @@ def plan(
     Args:
         inspection: The result of `inspect`.
         all: Plan every fix that addresses an error or a warning, not only the lossless fixes.
-        fixes: Plan these fixes: ids with parameters, such as {"scale": {"factor": 0.01}}. Other fixes are planned
-            only if `all` is set. None to plan the fixes that `all` selects.
-        invent_at_most: Maximum number of frames that one fix may add to a sequence. None for a tenth of its frames, at
-            most three in a row.
+        fixes: Ids of the fixes to plan, with their parameters, such as {"scale": {"factor": 0.01}}. Other fixes are
+            planned only if `all` is set. None to let `all` alone select the fixes.
+        invent_at_most: Maximum number of frames that one fix may add to a sequence. None for a tenth of the sequence's
+            frames, and at most three in a row.
 
     Returns:
         The plan, which `deliver` carries out.

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 Answer = tuple[str, str]
-"""An option of `meshqc fix` and its value, not quoted."""
+"""An option of `meshqc fix` and its value, without shell quoting."""
 
 
 class MeshqcError(Exception):
@@ -28,8 +28,8 @@ class Refusal(MeshqcError):
     """A fix or a delivery was refused: it is impossible, would be a guess, or could do harm. The message is the reason.
 
     Attributes:
-        answers: Alternative answers to the refusal of a fix, each an option of `meshqc fix` and its value, such as
-            ("--invent-at-most", "6"); empty if no option is known to answer it.
+        answers: Options of `meshqc fix` with their values, such as ("--invent-at-most", "6"). With any one of them, the
+            fix is not refused for this reason. Empty if no such option is known.
 
     Example:
         >>> try:
@@ -40,11 +40,11 @@ class Refusal(MeshqcError):
     """
 
     def __init__(self, reason: str, answers: Iterable[Answer] = ()) -> None:
-        """Refuse.
+        """Store the reason and the answers.
 
         Args:
             reason: The reason, safe to show.
-            answers: The options that answer it.
+            answers: The options that resolve the refusal.
         """
         super().__init__(reason)
         self.answers = tuple(answers)

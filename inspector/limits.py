@@ -5,9 +5,7 @@ from __future__ import annotations
 from inspector.threshold import Threshold
 
 PLACES_KEPT = 5
-"""Maximum number of locations that are kept for each kind of problem in a file. They are enough to show a pattern; a
-thousand would show no more.
-"""
+"""Maximum number of locations that are kept for each kind of problem in a file. Five are enough to show a pattern."""
 
 SINGLE_LARGEST = Threshold(
     "single-largest",
@@ -24,5 +22,5 @@ UV_DIFFERENCE = Threshold(
 )
 
 DRAWN_PIXELS = 1 << 23
-"""Maximum number of pixels that are drawn together: enough for 1920 x 1080 at twice the width and height. At about 80
-bytes per pixel, they take 0.7 GB of memory; the budget is 1.5 GB."""
+"""Maximum number of pixels in one drawing: enough for 1920 x 1080 at twice the width and height. At about 80 bytes per
+pixel, such a drawing takes 0.7 GB of memory; the budget is 1.5 GB."""

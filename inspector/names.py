@@ -13,9 +13,9 @@ _UNSAFE_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 
 
 def safe(text: str) -> str:
-    r"""Replace every character that could control a screen or hide text by an escape (`\x1b`, `\u202e`).
+    r"""Replace every character that could control a screen or hide text with an escape (`\x1b`, `\u202e`).
 
-    Undecodable bytes must be surrogate escapes (os.fsdecode); each is shown as `\xNN`.
+    Undecodable bytes must be surrogate escapes (os.fsdecode). They are shown as `\xNN`.
     """
     if text.isascii() and text.isprintable():
         return text
@@ -34,7 +34,7 @@ def _safe_character(character: str) -> str:
 
 
 def counted(number: int, thing: str, things: str = "") -> str:
-    """A number with its noun: `1 error`, `1,200 errors`.
+    """Write a number with its noun: `1 error`, `1,200 errors`.
 
     Args:
         number: The number.
@@ -45,7 +45,7 @@ def counted(number: int, thing: str, things: str = "") -> str:
 
 
 def amount(value: float, thing: str, form: str = ".4g") -> str:
-    """A measured value with its unit: `1 unit`, `0.25 units`.
+    """Write a measured value with its unit: `1 unit`, `0.25 units`.
 
     Args:
         value: The value.
@@ -78,8 +78,8 @@ class Name:
 
     @property
     def text(self) -> str:
-        """The name for JSON and paths: UTF-8 with surrogate escapes, so that no byte is lost. It must not be shown on a
-        screen."""
+        """The name for JSON and paths: UTF-8 with surrogate escapes, so that no byte is lost. It is not safe to show on
+        a screen."""
         return self.raw.decode("utf-8", "surrogateescape")
 
     def __str__(self) -> str:

@@ -19,7 +19,7 @@ FileState = tuple[int, int, int, int]
 
 
 def file_state(status: os.stat_result) -> FileState:
-    """The identity of a file's content, found without reading the file.
+    """Return the identity of a file's content, without reading the file.
 
     A copy that keeps the old modification time has a different change time, and a file renamed into place has a
     different inode number. A write to a page of a memory map that was already dirty changes none of the four values
@@ -102,7 +102,7 @@ def refuse_others(folder: Path) -> None:
     Source: XDG base directory specification 0.8: such folders have the mode 0700.
 
     Raises:
-        NotADirectoryError: The path leads to a link, or not to a folder.
+        NotADirectoryError: The path is a link, or not a folder.
         PermissionError: The folder belongs to another user, or others may write to it (POSIX only).
         OSError: The folder can't be examined.
     """

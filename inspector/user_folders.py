@@ -1,4 +1,4 @@
-"""The user's folders that this tool may write to besides OUT: cache and state."""
+"""The user's cache folder and state folder for this tool."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ _MAC = {"cache": "Library/Caches", "state": "Library/Application Support"}
 
 
 def user_folder(kind: Literal["cache", "state"]) -> Path | None:
-    """Find this tool's cache folder or state folder, which may not exist yet.
+    """Return this tool's cache folder or state folder, which may not exist yet.
+
+    The location follows the XDG base directory specification 0.8 or the convention of the operating system. None if the
+    location depends on the user's home folder, but that is not known. An example is a container whose user id has no
+    passwd entry.
 
     Args:
-        kind: Which of the two folders.
-
-    Returns:
-        The folder by the XDG base directory specification 0.8 or the system's own convention. None if the user's home
-        folder is needed but not known, for example in a container whose user number has no passwd entry.
+        kind: "cache" or "state".
     """
     try:
         if sys.platform == "win32":

@@ -1,1 +1,1 @@
-"""The use case that both interfaces call: inspect a folder, and return everything that can be reported about it."""
+"""Inspect a folder, judge frames while they arrive, and compare two exports. Every interface uses this package."""

@@ -17,20 +17,20 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.watch import FolderState
 
 WATCH_SURE_SECONDS = 3.0
-"""Seconds that an error must last before it is certain enough to stop an export. An exporter or a network disk that
-pauses in the middle of a file continues sooner than this (common practice, no source).
+"""Seconds that an error must last before it may stop an export. If an exporter or a network disk pauses in the middle
+of a file, it continues sooner than this (common practice, no source).
 """
 
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """New results about a frame.
+    """The new results for one frame.
 
     Attributes:
         file: The frame's file relative to the watched folder.
         facts: The facts of the frame.
         findings: Errors and warnings that have not been reported for this frame before, worst first.
-        new: Whether the frame has just arrived or been rewritten; if not, a later frame has led to further findings.
+        new: Whether the frame has just arrived or been rewritten. If False, a later frame has led to further findings.
     """
 
     file: Name
@@ -50,10 +50,10 @@ class Arrival:
 
 
 class Arrivals:
-    """Judges the frames of a watched folder. Each error or warning is reported once, or again if a frame is rewritten.
+    """Judges the frames of a watched folder, and reports each error or warning of a frame once.
 
-    Only checks of frame scope (CheckScope.FRAME) are run. Faults that only the whole sequence shows (gaps, jumps) are
-    found when it is complete.
+    If a frame is rewritten, its errors and warnings are reported again. Only checks of frame scope (CheckScope.FRAME)
+    are run. Faults that only the whole sequence shows, such as gaps and jumps, are not found.
     """
 
     def __init__(self, settings: Settings) -> None:
@@ -64,7 +64,7 @@ class Arrivals:
     def take(self, look: FolderState) -> list[Arrival]:
         """Return the new results of one scan of the folder.
 
-        These are the frames that arrived, and earlier frames for which there are further findings.
+        There is a result for each frame that arrived, and for each earlier frame with further findings.
         """
         if not look.arrived:
             return []
@@ -77,8 +77,8 @@ class Arrivals:
         """Run the checks of frame scope on all frames of one scan of the folder.
 
         Returns:
-            One inspection per sequence. Numbered files that don't make a sequence are left out. If the scan is the same
-            object as in the previous call, so is the result.
+            One inspection per sequence. Numbered files that don't make a sequence are left out. If the previous call
+            had the same scan object, its result is returned again.
         """
         if self._looked is None or self._looked[0] is not look:
             sequences = [(sequence, facts) for sequence, facts in look.measured if why_no_sequence(facts) is None]
@@ -101,24 +101,24 @@ class Arrivals:
 
 
 class Doubts:
-    """Keeps frames with an error until the error has lasted for WATCH_SURE_SECONDS.
+    """Holds back results with errors until the errors have lasted for WATCH_SURE_SECONDS.
 
-    If the exporter only paused in the middle of a file, the file changes before that time, arrives again, and is judged
-    again.
+    If the exporter only paused in the middle of a file, the file soon changes, so it arrives and is judged again.
     """
 
     def __init__(self) -> None:
         self._since: dict[Path, list[tuple[float, Arrival]]] = {}
 
     def take(self, news: Iterable[Arrival], now: float) -> list[Arrival]:
-        """Add new results, and return those with errors that have lasted long enough to stop an export.
+        """Add new results, and return all results whose errors have lasted long enough to stop an export.
 
         Args:
             news: The new results of the last scan of the folder.
-            now: The time, seconds.
+            now: The current time, seconds.
 
         Returns:
-            The results, frame by frame. A frame has one result for each time that an error was reported for it.
+            The results, grouped by frame. A frame may have several results, because a later frame may have led to
+            further errors.
         """
         for arrival in news:
             path = arrival.facts.file.path

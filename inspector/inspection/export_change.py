@@ -23,7 +23,7 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True)
 class FrameChange:
-    """A frame of both exports whose files differ or can't be compared.
+    """A frame that both exports have, but whose two files differ or can't be compared.
 
     Attributes:
         number: The frame number.
@@ -66,7 +66,7 @@ class SequenceChange:
 
     @property
     def key(self) -> str:
-        """The sequence's folder and pattern: those of this export, or of the previous export if only that has it."""
+        """Folder and pattern of the sequence in this export; in the previous export if this export doesn't have it."""
         one = self.after or self.before
         return "" if one is None else one.sequence.key
 
@@ -81,8 +81,8 @@ def export_changes(
 ) -> tuple[SequenceChange, ...]:
     """Compare two exports of a folder, sequence by sequence.
 
-    If each export has only one sequence, the two are compared even if their names differ. Otherwise sequences are
-    matched by folder and pattern.
+    If each export has only one sequence, these two sequences are compared even if their names differ. Otherwise,
+    sequences are matched by folder and pattern.
 
     Args:
         before: The previous export.
@@ -139,10 +139,10 @@ def _sequence_change(before: Inspection, after: Inspection, progress: Progress) 
 
 
 def _is_new(finding: Finding, before: Inspection, added: Set[Fraction]) -> bool:
-    """Whether the finding is new, or more severe than before, on a frame of both exports.
+    """Whether a frame that both exports have did not have this finding before, or had it with a lower severity.
 
-    A finding about the whole sequence, or only about added frames, is new if no frame had it before at the same or a
-    higher severity.
+    A finding about the whole sequence, or only about added frames, is new if the previous export doesn't have it at
+    all, or has it only with a lower severity.
     """
     known = [one for one in before.findings if one.cause == finding.cause and one.severity >= finding.severity]
     frames = {number for one in known for number in one.frames}
@@ -168,13 +168,13 @@ def _materials(before: Inspection, after: Inspection) -> Iterator[str]:
         if here is None or there is None:
             yield f"{words} {'is missing' if here is None else 'was added'}"
         elif here[0] != there[0]:
-            yield f"{words} names `{here[0]}` instead of `{there[0]}`"
+            yield f"{words} refers to `{here[0]}` instead of `{there[0]}`"
         else:
             yield f"{words}: the texture `{here[0]}` has different content"
 
 
 def _described(one: Inspection) -> Mapping[Name, bytes | None]:
-    """The normalised definition of each material in use, by name; None for a material that no library defines."""
+    """Return the normalised definition of each material in use, by name; None for a material that no library defines."""
     found: dict[Name, bytes | None] = {}
     for index, facts in enumerate(one.series.facts):
         uses = one.context.materials(index).libraries
@@ -186,9 +186,9 @@ def _described(one: Inspection) -> Mapping[Name, bytes | None]:
 
 
 def _maps(one: Inspection) -> Mapping[tuple[Name, Name], tuple[Name, str]]:
-    """For each map, its name as written and the SHA-256 of its texture; the key is the material and the statement.
+    """Return the name of each map's texture as written, and the SHA-256 of the texture.
 
-    The digest is "" if the texture wasn't found or can't be read.
+    The keys are the material and the statement. The SHA-256 is "" if the texture was not found or can't be read.
     """
     found: dict[tuple[Name, Name], tuple[Name, str]] = {}
     for index in range(len(one.series.facts)):

@@ -112,7 +112,7 @@ class FolderInspection:
         return self.discovery.root
 
     def count(self, severity: Severity) -> int:
-        """The number of findings of this severity in all sequences."""
+        """Count the findings of this severity in all sequences."""
         return sum(finding.severity == severity for one in self.inspections for finding in one.findings)
 
     def reaches(self, level: Severity) -> bool:
@@ -122,7 +122,7 @@ class FolderInspection:
 
 @dataclass(frozen=True)
 class Contents:
-    """The sources from which checks get the contents of files.
+    """The sources of file contents for checks.
 
     Attributes:
         resolver: Resolves libraries, materials and maps.
@@ -204,8 +204,8 @@ def build_all(
     Args:
         measured: Sequences with the facts of their frames.
         settings: The user's statements; they may state the reference frame.
-        marks: The statements of the folder's receipt. If there is a receipt, all numbered files are frames, and its
-            frame numbers are the sequence's.
+        marks: The statements of the folder's receipt. If there is a receipt, all numbered files count as frames, and
+            the receipt states their frame numbers.
 
     Returns:
         The series of the sequences, and the numbered files that don't make a sequence.
@@ -252,9 +252,9 @@ def check_folder(
 
 
 def _animations(discovery: Discovery) -> Iterator[NotASequence]:
-    """Yield the scene files, each with a description of its content as the reason.
+    """Yield an entry for each scene file, with a description of the file's content as the reason.
 
-    A scene file can be judged after it is unpacked.
+    The frames of a scene file can be checked only after they are unpacked.
     """
     for path in discovery.animations:
         folder = Name.from_path(path.parent.relative_to(discovery.root))
@@ -267,15 +267,15 @@ def first_look(
     settings: Settings,
     scope: CheckScope,
 ) -> tuple[Inspection, ...]:
-    """Give a first verdict while frames are still being read.
+    """Run the checks of one scope while frames are still being read.
 
     Args:
         discovery: The sequences and other files found in the folder.
-        some: Sequences with the facts of the frames that have been read (FRAME), or with facts of all frames that
-            contain only their numbers and files (FILES).
+        some: The sequences with facts. For FRAME, these are the facts of the frames that have been read. For FILES,
+            these are facts of all frames, with only the frame number and the file.
         settings: The user's statements about the folder.
-        scope: FRAME runs the checks that judge each frame by itself or compared with the reference frame; FILES runs
-            the checks that judge file names and frame numbers.
+        scope: FRAME for the checks that judge each frame by itself or compared with the reference frame; FILES for the
+            checks that judge file names and frame numbers.
 
     Returns:
         One inspection for each sequence that has facts.

@@ -11,10 +11,9 @@ FILE_NAME = "meshqc.toml"
 
 
 def find_rules(folder: Path) -> Path | None:
-    """Find the rules file of a folder: the nearest rules file in the folder or above it.
+    """Return the nearest rules file in a folder or above it, with all links resolved.
 
-    Returns:
-        The file, with all links resolved; None if there is no rules file, or a folder can't be read.
+    None if there is no rules file, or if a folder can't be read.
 
     Raises:
         MeshqcError: The rules file in the folder itself is a link that leads out of the folder.
@@ -26,6 +25,6 @@ def find_rules(folder: Path) -> Path | None:
     except (OSError, RuntimeError):
         return None
     if file is not None and place is not None and file.parent == inner and not place.is_relative_to(inner):
-        why = "a link to a file outside the folder, not followed; name the rules file with --rules, or use --no-rules"
+        why = "a link to a file outside the folder, which is not followed; use --rules FILE or --no-rules"
         raise MeshqcError(f"{Name.from_path(file)}: {why}")
     return place

@@ -10,11 +10,11 @@ from pathlib import Path
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """A requirement.
+    """A requirement for a delivery.
 
     Attributes:
         value: The required value, of the type that rule_keys.py reads for the key.
-        reason: The reason that the rules file states; "" if it states none.
+        reason: The reason stated in the rules file; "" if no reason is stated.
     """
 
     value: object
@@ -26,10 +26,10 @@ class CheckRule:
     """A severity and thresholds that replace those of a check.
 
     Attributes:
-        severity: "error", "warning" or "note" to replace the check's severity; "off" not to run the check; "" to keep
-            the check's severity.
+        severity: The severity that replaces the check's severity: "error", "warning" or "note". "off" to skip the
+            check, "" to keep its severity.
         thresholds: Values that replace those of the check, by the name of the threshold.
-        reason: The reason that the rules file states; "" if it states none.
+        reason: The reason stated in the rules file; "" if no reason is stated.
     """
 
     severity: str = ""
@@ -52,40 +52,43 @@ class Rules:
     file: Path | None = None
 
     def value(self, key: str) -> object:
-        """The value required for a key; None if the rules require none."""
+        """Return the value that the rules require for a key; None if they don't require one."""
         demand = self.demands.get(key)
         return None if demand is None else demand.value
 
     @property
     def frames(self) -> tuple[Fraction, Fraction] | None:
-        """The required first and last frames; None if the rules require none."""
+        """The required first and last frame number; None if the rules don't require a range."""
         value = self.value("frames.range")
         return value if isinstance(value, tuple) else None
 
     @property
     def rate(self) -> Fraction | None:
-        """The required frame rate, frames per second; None if the rules require none."""
+        """The required frame rate, frames per second; None if the rules don't require one."""
         value = self.value("frames.rate")
         return value if isinstance(value, Fraction) else None
 
     @property
     def size(self) -> float | None:
-        """The required longest side of the object in the reference frame, scene units; None if none is required."""
+        """The required length of the object's longest side in the reference frame, scene units; None if the rules don't
+        require one.
+        """
         value = self.value("scene.size")
         return value if isinstance(value, float) else None
 
     def reason(self, check: str) -> str:
-        """The reason stated in a check's rule or, if that states none, in the requirement that the check judges.
+        """Return the reason stated in the rule for a check.
+
+        If the rule states no reason, the reason of the requirement that the check judges is returned. "" if there is no
+        such reason either.
 
         Args:
             check: Id of the check.
-
-        Returns:
-            The reason; "" if neither states one.
         """
         own = self.checks.get(check, CheckRule()).reason
         return own or self.demands.get(_JUDGED_BY.get(check, ""), Demand(None)).reason
 
 
 _JUDGED_BY = {"missing-frames": "frames.range", "scale-suspect": "scene.size"}
-"""Id of a check -> the requirement that the check judges in the same way as a statement on the command line."""
+"""Id of a check -> key of the requirement that the check judges, as it judges the same statement on the command line.
+"""

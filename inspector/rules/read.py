@@ -1,4 +1,4 @@
-"""Read a rules file (TOML 1.0). An error in a rule names the file, the key, what is allowed and, if known, the line."""
+"""Read a rules file (TOML 1.0). Each error message gives the file, the key, the allowed values and, if known, the line."""
 
 from __future__ import annotations
 
@@ -28,9 +28,9 @@ Table = Mapping[str, object]
 
 
 def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
-    """Read a rules file, completely or not at all.
+    """Read a rules file. If any rule is wrong, the whole file is refused.
 
-    If only some of the rules were applied, forbidden content would pass.
+    If only the correct rules were applied, forbidden content would pass.
 
     Args:
         file: The file, with all links resolved.
@@ -46,7 +46,7 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
     except OSError as error:
         raise MeshqcError(f"{name}: the rules can't be read ({error.strerror})") from error
     if len(data) > RULES_BYTES:
-        raise MeshqcError(f"{name}: more than {RULES_BYTES:,} bytes, too large for a rules file")
+        raise MeshqcError(f"{name}: has more than {RULES_BYTES:,} bytes, which is too large for a rules file")
     try:
         text = data.decode()
     except UnicodeDecodeError as error:
@@ -67,7 +67,7 @@ def toml_table(text: str, name: Name | None, thing: str) -> dict[str, Any]:
         MeshqcError: The text is not valid TOML, or would take too long to parse.
     """
     if has_long_key(text):
-        raise MeshqcError(f"{name}: a key has more than {MOST_DOTS} parts, too many for a {thing}")
+        raise MeshqcError(f"{name}: a key has more than {MOST_DOTS} parts, which is too many for a {thing}")
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -77,8 +77,8 @@ def toml_table(text: str, name: Name | None, thing: str) -> dict[str, Any]:
 
 
 MOST_DOTS = 200
-"""Maximum number of dots in a key. The key of a rule has up to three. The parser's time grows with the square of the
-number of dots.
+"""Maximum number of dots in a key. The key of a rule has at most three dots. The time that the parser takes grows with
+the square of the number of dots.
 """
 
 _QUOTED = re.compile(r"""["](?:[^"\\]|\\.?)*(?:"|$)|'[^']*(?:'|$)""")
@@ -102,7 +102,7 @@ class _RulesReading:
         known = (*SECTIONS, "checks")
         for key in table:
             if key not in known:
-                self._refuse((key,), f"no such table; the tables are {', '.join(known)}", known)
+                self._refuse((key,), f"there is no such table; the tables are {', '.join(known)}", known)
         demands = {key: demand for section in SECTIONS for key, demand in self._demands(section, table)}
         self._between(demands)
         checks = self._table(("checks",), table.get("checks", {}))
@@ -116,7 +116,7 @@ class _RulesReading:
             name, path = f"{section}.{key}", (section, key)
             if name not in KEYS:
                 known = [one.partition(".")[2] for one in KEYS if one.startswith(f"{section}.")]
-                self._refuse(path, f"no such rule; [{section}] has {', '.join(known)}", known)
+                self._refuse(path, f"there is no such rule; [{section}] has {', '.join(known)}", known)
             full = written if isinstance(written, dict) else {"value": written}
             self._only(path, full, ("value", "reason"))
             value, reason = full.get("value"), self._reason(path, full.get("reason", "")) or shared
@@ -126,14 +126,14 @@ class _RulesReading:
                 self._refuse(path, str(error) or f"expected {KEYS[name].allowed}, but got {value!r}")
 
     def _between(self, demands: Mapping[str, Demand]) -> None:
-        """Refuse a requirement whose evaluation needs another requirement that isn't stated."""
+        """Refuse a requirement that can't be judged without another requirement, if the other isn't stated."""
         for key in ("scene.size", "scene.height"):
             if key in demands and isinstance(demands[key].value, str) and "scene.unit" not in demands:
                 self._refuse(tuple(key.split(".")), "a length with a unit needs scene.unit, the unit of the scene")
         for key, other in (("scene.up", "scene.height"), ("scene.height", "scene.up")):
             if key in demands and other not in demands:
-                why = "the up axis, which files don't state, is recognised by the object's height"
-                self._refuse(tuple(key.split(".")), f"needs {other} as well, because {why}")
+                why = "the up axis is recognised by the object's height"
+                self._refuse(tuple(key.split(".")), f"{other} is required as well, because {why}")
 
     def _check(self, check: str, value: object) -> CheckRule:
         path = ("checks", check)
@@ -171,7 +171,7 @@ class _RulesReading:
     def _only(self, path: tuple[str, ...], table: Table, allowed: tuple[str, ...]) -> None:
         for key in table:
             if key not in allowed:
-                self._refuse((*path, key), f"no such key; the keys are {', '.join(allowed)}", allowed)
+                self._refuse((*path, key), f"there is no such key; the keys are {', '.join(allowed)}", allowed)
 
     def _reason(self, path: tuple[str, ...], value: object) -> str:
         if not isinstance(value, str):
@@ -193,16 +193,18 @@ def has_long_key(text: str) -> bool:
 
 
 def line_of(text: str, path: tuple[str, ...]) -> int | None:
-    """Find the line that defines a key in valid TOML, because the parser doesn't report it.
+    """Find the line that defines a key in valid TOML. The parser doesn't report it.
 
-    The text before this line is valid TOML and doesn't define the key. If several lines fit, it is the last of them.
+    It is the last line that contains the name of the key, while the text before it is valid TOML and doesn't define the
+    key.
 
     Args:
         text: The text.
         path: The names of the tables, the outermost first, and the key.
 
     Returns:
-        The line, from 1. If the key isn't found, the line of its table; None if that isn't found either.
+        The line number, from 1. If the key isn't found, the line number of its table; None if the table isn't found
+        either.
     """
     lines = text.splitlines(keepends=True)
     named = [at for at in reversed(range(len(lines))) if path[-1] in lines[at]]

@@ -16,8 +16,9 @@ class RuleKey:
 
     Attributes:
         name: Section and key, such as "mesh.corners".
-        read: Converts the TOML value to the value in Demand; raises ValueError if the value is wrong.
-        allowed: A description of the expected value, for messages.
+        read: Function that converts the TOML value to the value of a Demand. It raises ValueError if the value is
+            wrong.
+        allowed: Description of the expected value, for messages.
         meaning: The requirement in words, for the commented template.
         example: An example of the value, in TOML.
     """
@@ -88,7 +89,7 @@ def _map_kinds(value: object) -> tuple[str, ...]:
 def _length(value: object) -> object:
     """Read a length: a number of scene units, or text with a unit.
 
-    Text is returned as it is; it is converted when the unit of the scene is known.
+    Text is returned unchanged, because it can be converted only when the unit of the scene is known.
     """
     if isinstance(value, str):
         values.metres(value)
@@ -148,7 +149,7 @@ _TABLE = (
     RuleKey("scene.sides", _sides, "a list of three numbers above 0, along x, y and z",
         "lengths of the object's sides in scene units, to find swapped axes",
         "[2.54, 0.38, 2.23]"),
-    RuleKey("textures.maps", _map_kinds, f"a list of any of the words {', '.join(MAP_KINDS)}",
+    RuleKey("textures.maps", _map_kinds, f"a list of map kinds ({', '.join(MAP_KINDS)})",
         "required maps", '["colour", "normal", "roughness"]'),
     RuleKey("textures.least_side", _whole, _HOW_MANY, "minimum length of a texture's shorter side, in pixels", "1024"),
     RuleKey("textures.equal_size", _true, "true", "maps of one material must have the same size", "true"),

@@ -1,5 +1,5 @@
-"""Read values as people state them, in an option or in a rules file. Each function raises a ValueError that describes
-the expected value.
+"""Read values from the text of an option or of a rules file. If the text is wrong, each function raises a ValueError
+whose message describes the expected value.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from inspector import limits
 from inspector.units import METRES
 
 STATED_FRAMES = 1_000_000
-"""Maximum number of frames that a stated range may span, which is over eleven hours at 24 fps. A longer range is
-probably a typing error, and listing the missing frames would take minutes.
+"""Maximum number of frames in a stated range: over eleven hours at 24 fps. A longer range is probably a typing error,
+and listing its missing frames would take minutes.
 """
 
 _RANGE = re.compile(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)", re.ASCII)

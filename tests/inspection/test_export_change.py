@@ -80,7 +80,7 @@ def test_what_changed_in_a_frame(tmp_path: Path, edit: Callable[[Mesh], Mesh], b
         ),
         (
             {"manta.mtl": MATERIALS["manta.mtl"].replace(b"skin.png", b"fin.png"), "fin.png": MATERIALS["skin.png"]},
-            "map_Kd of material `skin` names `fin.png` instead of `skin.png`",
+            "map_Kd of material `skin` refers to `fin.png` instead of `skin.png`",
         ),
     ],
     ids=["description", "texture", "map"],

@@ -84,7 +84,7 @@ HEAD = '[[version]]\nname = "a"\ntexts = "A"\n'
     [
         (HEAD + 'color = "#000000"\n', r"line 4: version 1: color: no such key.*\(nearest: colour\)"),
         (HEAD + 'colour = "red"\n', r'line 4: version 1: colour: expected a colour such as "#10233f"'),
-        (HEAD + "opacity = 0\n", r"line 4: version 1: opacity: a number above 0"),
+        (HEAD + "opacity = 0\n", r"line 4: version 1: opacity: expected a number above 0"),
         (HEAD + "opacity = nan\n", r"line 4: version 1: opacity"),
         (HEAD + "weight = true\n", r"line 4: version 1: weight"),
         (HEAD + "box = [5, 0, 5, 9]\n", r"line 4: version 1: box: left must be less than right"),
@@ -93,7 +93,7 @@ HEAD = '[[version]]\nname = "a"\ntexts = "A"\n'
         (HEAD + 'font = "fonts/none.ttf"\n', r"line 4: version 1: font: fonts/none.ttf does not exist"),
         (HEAD + 'frames = "9-1"\n', r"line 4: version 1: frames: the last frame is before the first"),
         (HEAD + HEAD.replace("A", "B"), r"line 5: version 2: name: another version already has the name a"),
-        ('[[version]]\nname = "../a"\ntexts = "A"\n', r"line 2: version 1: name: a name of 1 to 64 letters"),
+        ('[[version]]\nname = "../a"\ntexts = "A"\n', r"line 2: version 1: name: expected a name of 1 to 64 letters"),
         ('[[version]]\nname = "a"\n', r"line 1: version 1: texts: a value is required"),
         (
             '[[version]]\nname = "a"\ntexts = "A\\u202eB"\n',
@@ -108,7 +108,7 @@ HEAD = '[[version]]\nname = "a"\ntexts = "A"\n'
         ('[[version]]\nname = "a"\ntexts = []\n', r"line 3: version 1: texts"),
         ('[captions]\nname = "a"\n', r"captions: not allowed here"),
         ('[defaults]\nname = "a"\n' + HEAD, r"line 2: name: can't be a default, because each version needs"),
-        ("version = 3\n", r"line 1: version: tables headed"),
+        ("version = 3\n", r"line 1: version: expected tables with the heading"),
         ("[defaults]\n", r"0 versions"),
         ("name = \n", r"not valid TOML"),
         (b"\xff", r"line 1: not UTF-8"),

@@ -152,10 +152,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _except(series: Series, odd: Sequence[int]) -> str:
-    """Return the end of a message that says which frames break the cycle.
-
-    Examples are ", except on frame 12" and ", except on 3 frames". Empty if no frame breaks the cycle.
-    """
+    """Return the end of a message: ", except on frame 12" or ", except on 3 frames"; "" if no frame breaks the cycle."""
     if not odd:
         return ""
     named = f"frame {frame_text(series.facts[odd[0]].number)}" if len(odd) == 1 else count_of(len(odd), "frame")
@@ -260,9 +257,9 @@ CHECK = Check(
     rationale=Rationale(
         what="The motion ends where it began, so the sequence can be played as a loop. Or the motion repeats several "
         "times, and some frames may differ from the same frames of the other cycles.",
-        after_import="If the sequence is played once, nothing. If it is played as a loop, the motion pauses in each "
+        after_import="Nothing, if the sequence is played once. If it is played as a loop, the motion pauses in each "
         "cycle if the last frame repeats the first, and jumps if the last frame is more than one step from the first. "
-        "If a frame differs from the same frame of the other cycles, the object twitches.",
+        "On a frame that differs from the same frame of the other cycles, the object twitches.",
         what_to_do="To play the sequence as a loop, use the fix that drops the repeated frame or the repeated cycles. "
         "If the loop is not quite closed, close it in the scene. If a frame breaks the cycle, export it again.",
     ),
