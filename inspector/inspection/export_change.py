@@ -174,7 +174,7 @@ def _materials(before: Inspection, after: Inspection) -> Iterator[str]:
 
 
 def _described(one: Inspection) -> Mapping[Name, bytes | None]:
-    """Return the normalised definition of each material in use, by name; None for a material that no library defines."""
+    """Return the normalised definition of each material in use, by name; None if no library defines the material."""
     found: dict[Name, bytes | None] = {}
     for index, facts in enumerate(one.series.facts):
         uses = one.context.materials(index).libraries

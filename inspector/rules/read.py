@@ -1,4 +1,4 @@
-"""Read a rules file (TOML 1.0). Each error message gives the file, the key, the allowed values and, if known, the line."""
+"""Read a rules file (TOML 1.0). Error messages give the file, the key, the allowed values and, if known, the line."""
 
 from __future__ import annotations
 

@@ -152,7 +152,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _except(series: Series, odd: Sequence[int]) -> str:
-    """Return the end of a message: ", except on frame 12" or ", except on 3 frames"; "" if no frame breaks the cycle."""
+    """Return the end of a message, such as ", except on frame 12"; "" if no frame breaks the cycle."""
     if not odd:
         return ""
     named = f"frame {frame_text(series.facts[odd[0]].number)}" if len(odd) == 1 else count_of(len(odd), "frame")
