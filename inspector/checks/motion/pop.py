@@ -70,11 +70,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if torn:
         ratio = max(torn.values(), key=lambda ratio: abs(math.log(ratio)))
         single = not any(index + 1 in torn for index in torn)
+        shown = np.format_float_positional(ratio, 2, fractional=False, trim="-")  # .2g would write 1.5e+02
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"edges are {ratio:,.2g} times as long as on the neighbouring frames, although the bounding box has about "
-            "the same size",
+            f"edges are {shown} times as long as on the neighbouring frames, although the bounding box has about the "
+            "same size",
             context.numbers(sorted(torn)),
             files(context, sorted(torn)),
             {"kind": "torn", "ratio": ratio},
@@ -83,12 +84,12 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _torn_frames(context: CheckContext) -> dict[int, float]:
-    """Find frames with far longer edges than the frames beside them, which no different vertex order explains.
+    """Find torn frames: their edges are far longer than on neighbouring frames, and the vertex order is the same.
 
-    If most frames have far longer edges than a few others, these others are the torn frames.
+    If most frames have the longer edges, the frames with the shorter edges are returned instead.
 
     Returns:
-        Index of the frame -> length of its edges, as a multiple of the length on the nearest frame that isn't torn.
+        Index of the frame -> ratio of its edge length to that of the nearest frame that isn't torn.
     """
     renumbered, facts = renumbered_frames(context), context.series.facts
     longer = set(exploded_frames(context)) - set(renumbered)

@@ -1,1 +1,1 @@
-"""The files that material libraries and texture maps lead to."""
+"""Find and read the material libraries of frames and the textures of materials."""

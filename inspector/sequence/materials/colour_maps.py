@@ -21,11 +21,11 @@ from inspector.surface.islands import face_materials
 _COLOUR = b"map_kd"  # the statement of a material's colour map (format document, "Material texture map")
 
 _NORMALS = b"norm"
-_BUMPS = (b"bump", b"map_bump")  # often name a normal map, which its content shows (common practice, no source)
+_BUMPS = (b"bump", b"map_bump")  # often used for a normal map; the content shows whether (common practice, no source)
 
 
 class MaterialMaps:
-    """Reads the colour maps and normal maps of materials, each once. A map that is missing or damaged is left out.
+    """Reads the colour maps and normal maps of materials. Each map is read once; missing or damaged maps are left out.
 
     Args:
         resolver: Finds the maps.
@@ -45,7 +45,7 @@ class MaterialMaps:
             frame: The frame; a fix may have changed its materials.
 
         Returns:
-            The pixels of each map, and for each face the index of its map, (f,); -1 for a face without a map.
+            The pixels of each map; and the index of each face's map in this list, (f,), -1 for a face without a map.
         """
         facts = replace(facts, libraries=frame.libraries, materials=frame.materials)  # a fix may have changed them
         names, which = face_materials(frame)
@@ -101,6 +101,6 @@ class MaterialMaps:
     def _read(self, path: Path) -> Picture | None:
         if path not in self._pictures:
             self._pictures[path] = None
-            with suppress(MeshqcError):  # the checks of textures report what is wrong with it
+            with suppress(MeshqcError):  # the checks of textures report damaged files
                 self._pictures[path] = read_picture(path, self._longest, self._resolver.scope.open)
         return self._pictures[path]

@@ -34,18 +34,17 @@ NORMAL_LENGTH_OFF = Threshold(
 NORMAL_LEAN = Threshold(
     "normal-lean",
     0.4,
-    "If both mean sideways components of an image's vectors are below this value and the mean outward component is "
-    "above it, the vectors point outwards as a whole, as in a normal map. The colours of pale sand and of a blue sky "
-    "are also unit vectors, but have sideways means of up to 0.5 and 0.6 (common practice, no source).",
+    "Maximum mean of each sideways component of an image's vectors, and minimum mean of the outward component, for the "
+    "image to be recognised as a normal map. The colours of pale sand and of a blue sky are also vectors of length 1, "
+    "but their sideways components have means of up to 0.5 and 0.6 (common practice, no source).",
 )
 
 NORMAL_STRAIGHT = Threshold(
     "normal-straight",
     0.1,
-    "If both mean sideways components are below this value and the mean outward component is above `normal-lean`, an "
-    "image that is named as a normal map counts as a normal map, regardless of the length of its vectors. Strong "
-    "compression removes the colour of fine, steep relief and leaves its lightness, but keeps the means. Among colour "
-    "maps, only blue-violet maps have such means.",
+    "Maximum mean of each sideways component of a normal map's vectors for the map to pass regardless of their length. "
+    "The mean outward component must also be above `normal-lean`. Strong compression removes the colour of fine, steep "
+    "relief, which changes the lengths but not the means. Among colour maps, only blue-violet maps have such means.",
 )
 
 NORMAL_SHARE = Threshold(
@@ -58,38 +57,38 @@ NORMAL_SHARE = Threshold(
 NORMAL_LOOKS_SHARE = Threshold(
     "normal-looks-share",
     0.05,
-    "Maximum share of pixels whose vectors point inwards or do not have length 1, in a texture that is recognised as a "
-    "normal map by its colours alone. Pixels of the most common colour are not counted. The limit is stricter than "
-    "`normal-share`, because nothing states that the file is a normal map.",
+    "Maximum share of pixels whose vectors point inwards, and of pixels whose vectors do not have length 1, for a "
+    "texture to be recognised as a normal map by its colours alone. Pixels of the most common colour are not counted. "
+    "The limit is stricter than `normal-share`, because nothing else shows that the file is a normal map.",
 )
 
 NORMAL_INWARD = Threshold(
     "normal-inward",
     0.25,
-    "Maximum share of a normal map's pixels whose vectors point inwards. Above this share, the map is taken not to be "
-    "in tangent space. In tangent space, no vectors point inwards; in the object space of a closed object, half of "
+    "Maximum share of a normal map's pixels whose vectors point inwards. Above this share, the map does not count as a "
+    "map in tangent space. In tangent space, no vectors point inwards. In the object space of a closed object, half of "
     "them do.",
 )
 
 NORMAL_ALONG_GREY = Threshold(
     "normal-along-grey",
     0.8,
-    "Maximum mean component of an image's vectors along the direction from black to white. Above this value, vectors "
-    "of length 1 are taken to be pale and dark greys, not normals. The mean is 0.5 for the normals of a sphere, and "
-    "0.58 for those of a flat surface.",
+    "Maximum mean component of a normal map's vectors along the direction from black to white. Above this value, the "
+    "pixels count as pale and dark greys, not as normals. The mean is 0.5 for the normals of a sphere, and 0.58 for "
+    "those of a flat surface.",
 )
 
 IMAGES_PIXELS = Threshold(
     "images-pixels",
     1 << 28,
-    "Maximum number of pixels decoded in one run, over all textures: sixteen maps of 4096 x 4096, about 10 s of "
-    "work. Of any further textures, only the headers are read, which is reported.",
+    "Maximum number of pixels that are decoded in one run, over all textures. This is sixteen maps of 4096 x 4096 "
+    "pixels, or about 10 s of work. Only the headers of further textures are read, and a finding reports this.",
     unit="pixels",
 )
 
 _IMAGE_SAMPLES = 512
-"""Maximum number of pixels along the longer side of the sample on which a texture's colours are judged. A sample of
-this size is measured in a few milliseconds, and its shares are accurate to 0.01.
+"""Maximum number of pixels along the longer side of the sample from which a texture's colours are judged. A sample of
+this size takes a few milliseconds, and gives shares of pixels that are accurate to 0.01.
 """
 
 if TYPE_CHECKING:
@@ -103,7 +102,7 @@ ENDINGS = {
     **dict.fromkeys((".sgi", ".rgb", ".rgba", ".bw"), "SGI"),
     **{f".{name.lower()}": name for name in ("PNG", "TGA", "BMP", "WEBP", "GIF", "DDS", "PCX")},
 }
-"""File name ending in lower case -> Pillow's name of the format that it stands for (common practice, no source)."""
+"""File extension in lower case -> Pillow's name of the format (common practice, no source)."""
 
 _GREY_MODES = ("1", "L", "LA", "La", "I", "F", "I;16", "I;16B", "I;16L")
 _ORIENTATION = 0x0112  # Exif 2.3, 4.6.4: 1 is upright
@@ -113,29 +112,31 @@ _ORIENTATION = 0x0112  # Exif 2.3, 4.6.4: 1 is upright
 class ImageFacts:
     """The content of one image file.
 
-    If `damage` or `unjudged` is set, only format and size may be known. Everything from `transparent` on is measured on
-    a sample of at most _IMAGE_SAMPLES pixels per side; `green_up` is measured on the middle of the image.
+    If `damage` or `unjudged` is set, only format and size may be known. The values from `transparent` on are measured
+    on a sample of at most _IMAGE_SAMPLES pixels per side, except `green_up`, which is measured on the middle of the
+    image.
 
     Attributes:
         damage: Why the image can't be decoded, in plain words; None if it can.
-        unjudged: Why the image was not decoded, in plain words; None if there was no such reason.
+        unjudged: Why the image was not decoded although it may be intact, in plain words; None if there was no such
+            reason.
         format: Pillow's name of the format.
         size: Width and height, pixels.
         mode: Pillow's name of the colour model.
         depth: Bits per channel.
         several: Whether the file has more than one image.
-        upright: False if a tag says that the image must be rotated.
+        upright: Whether the image is stored upright; False if an Exif tag requires a rotation or a reflection.
         transparent: Share of pixels that are not fully opaque.
         one_colour: Whether all pixels are equal.
         grey: Whether all pixels are grey.
-        off_length: Share of pixels that are not unit vectors if they are read as normals (`_vectors`).
-        inward: Share of pixels that point inward if they are read as normals.
-        mean: Mean vector (x, y, z) of the pixels if they are read as normals.
-        along_grey: Mean absolute component, along the direction from black to white, of the pixels if they are read as
-            normals.
+        off_length: Share of the normals that do not have length 1. Here and below, the normals are the pixels read as
+            vectors (`_vectors`).
+        inward: Share of the normals that point inwards.
+        mean: Mean of the normals, (x, y, z).
+        along_grey: Mean absolute component of the normals along the direction from black to white.
         flat_blue: Whether blue is the same in all pixels, but red or green is not. In such maps, the third component of
             a normal is computed from red and green.
-        green_up: Whether green means up if the pixels are read as normals; None if the relief doesn't show it.
+        green_up: Whether green means up in the normals; None if the relief doesn't show it.
     """
 
     damage: str | None = None
@@ -163,7 +164,7 @@ class ImageFacts:
 
     @property
     def looks_like_normals(self) -> bool:
-        """Whether the colours alone show that this is a normal map: unit vectors that point outward on average."""
+        """Whether the colours alone show a normal map: vectors of length 1 that point outwards on average."""
         x, y, z = self.mean
         outward = max(abs(x), abs(y)) < NORMAL_LEAN.value < z
         unit = max(self.off_length, self.inward) < NORMAL_LOOKS_SHARE.value
@@ -171,9 +172,9 @@ class ImageFacts:
 
     @property
     def is_no_normal_map(self) -> bool:
-        """Whether the colours can't be normals: not of length 1, or all close to grey.
+        """Whether the colours can't be normals, because they don't have length 1 or are close to grey.
 
-        False for a map of two channels, whose blue is flat, because nothing is known about its third component.
+        False for a map that uses only two channels (`flat_blue`), because the third component is not known.
         """
         if self.flat_blue and not self.grey:
             return False
@@ -184,7 +185,7 @@ class ImageFacts:
 
     @property
     def is_not_tangent(self) -> bool:
-        """Whether normals point inward, as in an object-space map. False if blue is flat."""
+        """Whether too many normals point inwards for a map in tangent space; False for a map with `flat_blue`."""
         return self.decoded and not self.flat_blue and self.inward > NORMAL_INWARD.value
 
 
@@ -208,7 +209,7 @@ class ImageCache:
             name: Name of the image there.
 
         Returns:
-            The path that identifies it; no file has this path.
+            The path that identifies the image in `of`. No file has this path.
         """
         path = frame / name.text
         self._inside[path] = frame, name
@@ -260,7 +261,7 @@ class ImageCache:
 
 @lru_cache(maxsize=2)
 def inside_images(frame: Path, _: int) -> Mapping[Name, bytes]:
-    """The images inside a frame's file, by name.
+    """Return the bytes of the images inside a frame's file, by name.
 
     Args:
         frame: The file.
@@ -292,7 +293,7 @@ def _headed(open_image: Callable[[], BinaryIO], suffix: str) -> ImageFacts:
 
     Args:
         open_image: Opens the image.
-        suffix: The file name ending of the image.
+        suffix: The file extension of the image, with its dot.
     """
     from PIL import Image, UnidentifiedImageError
 
@@ -327,7 +328,7 @@ def _pixels(open_image: Callable[[], BinaryIO]) -> ImageFacts:
         with warnings.catch_warnings(), open_image() as stream:
             warnings.simplefilter("ignore")
             with Image.open(stream, formats=FORMATS) as picture:
-                picture.verify()  # the checksums of a PNG, which decoding passes over; the picture is then spent
+                picture.verify()  # the checksums of a PNG, which decoding ignores; afterwards, `picture` can't be used
             stream.seek(0)
             with Image.open(stream, formats=FORMATS) as picture:
                 picture.load()
@@ -337,9 +338,9 @@ def _pixels(open_image: Callable[[], BinaryIO]) -> ImageFacts:
 
 
 def _reason(error: BaseException) -> str:
-    """Return the operating system's reason, or a general reason.
+    """Return the operating system's reason for an error; a general reason if there is none.
 
-    Pillow's own message is not written for artists, and may quote the file.
+    Pillow's own message is not used, because it is not written for artists and may quote the file.
     """
     if isinstance(error, OSError) and error.strerror:
         return error.strerror
@@ -373,7 +374,10 @@ def _measured(picture: Image, stream: BinaryIO) -> ImageFacts:
 
 
 def _middle(picture: Image) -> npt.NDArray[np.float64]:
-    """The middle of an image as directions, (h, w, 3). Unlike in a sample of the image, its pixels are neighbours."""
+    """Return the middle of an image as vectors, (h, w, 3).
+
+    Neighbouring pixels of the result are neighbours in the image, unlike those of a sample.
+    """
     sides = [min(side, _IMAGE_SAMPLES) for side in picture.size]
     left, top = ((whole - side) // 2 for whole, side in zip(picture.size, sides, strict=True))
     middle = picture.crop((left, top, left + sides[0], top + sides[1])).convert("RGB")
@@ -415,9 +419,10 @@ def coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
 
 
 def _vectors(pixels: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
-    """Convert colours, (n, 3), to directions, (k, 3): 0 to 255 means -1 to 1 (common practice, no source).
+    """Convert colours, (n, 3), to vectors, (k, 3): 0 to 255 means -1 to 1 (common practice, no source).
 
-    If there is more than one colour, the most common colour is left out, because it fills the space between islands.
+    If there is more than one colour, pixels of the most common colour are left out, because it fills the space between
+    islands.
     """
     _, which, counts = np.unique(pixels @ (65536, 256, 1), return_inverse=True, return_counts=True)
     rest = pixels[which != counts.argmax()] if len(counts) > 1 else pixels

@@ -13,10 +13,9 @@ _VERSION = re.compile(rb"(?:\A|[._ -])v\Z", re.IGNORECASE)
 
 
 def number_of(name: str) -> int | None:
-    """The number at the end of a file's name, before its file name ending.
+    """Return the number at the end of a file name, before the extension.
 
-    Returns:
-        The number; None if there is none, if it is the whole name, or if it is a version (`_v012`).
+    None if there is no number, if no name precedes the number, or if the number is a version (`_v012`).
     """
     found = _NUMBER.match(os.fsencode(name))
     if found is None or not found[1] or (not found[2] and _VERSION.search(found[1])):
@@ -25,7 +24,7 @@ def number_of(name: str) -> int | None:
 
 
 def without_number(name: str) -> bytes:
-    """The name without its number, which is the same for the whole series."""
+    """Return a file name without its number. The result is the same for all files of a series."""
     found = _NUMBER.match(os.fsencode(name))
     if found is None or number_of(name) is None:
         return os.fsencode(name)

@@ -39,8 +39,8 @@ class Status(enum.Enum):
     """How a reference was resolved.
 
     Attributes:
-        FOUND: The file is where the reference states, relative to the right folder.
-        NEAR: A file was found inside the scope, but not exactly where the reference states.
+        FOUND: The file is exactly at the path in the reference, relative to the correct folder.
+        NEAR: A file was found inside the scope, but not exactly at the path in the reference.
         MISSING: No file was found in any folder that was searched.
         OUTSIDE: No file was found inside the scope, and the path or a link leads out of it. Nothing outside is
             examined, so it is not known whether the file exists.
@@ -59,9 +59,9 @@ class Target:
     Attributes:
         status: How it was resolved.
         path: The file, for FOUND and NEAR; the first tile of a texture of several UV tiles.
-        how: The problem, for NEAR and OUTSIDE.
-        rivals: Other files that fit equally well; any choice between them and `path` would be a guess.
-        others: Files of the same name that fit less well, in descending order of fit.
+        how: The problem, for NEAR and OUTSIDE; otherwise None.
+        rivals: Other files that fit equally well. Choosing between them and `path` would be a guess.
+        others: Files with the same name that fit less well, the best first.
         tiles: The files of the other UV tiles.
         token: The placeholder of the tile in the reference, such as `<UDIM>`; b"" if there is none.
         number: The number of the first tile as written in its file name; b"" if there are no tiles.
@@ -78,11 +78,11 @@ class Target:
 
     @property
     def files(self) -> tuple[Path, ...]:
-        """All files that the reference names."""
+        """All files that the reference leads to."""
         return () if self.path is None else (self.path, *self.tiles)
 
     def first_name(self, name: Name) -> Name:
-        """The reference with the first tile's number in place of the token."""
+        """Return the reference with the first tile's number instead of the token."""
         return Name(name.raw.replace(self.token, self.number)) if self.token else name
 
     def tile_place(self, place: str, tile: Path) -> str:
@@ -100,7 +100,7 @@ class Target:
         return os.fsdecode(head + name[len(before) : len(name) - len(after)] + tail)
 
     def written_as(self, place: str) -> bytes:
-        """The reference to the first tile, or to the only file, at the path `place`. The token, if any, is kept."""
+        """Return the reference to write if the first tile, or the only file, has the path `place`. A token is kept."""
         if not self.token:
             return os.fsencode(place)
         head, _, tail = os.fsencode(place).rpartition(self.number)
@@ -125,8 +125,8 @@ class _Written:
 def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[tuple[Name, Target], ...]:
     """Find the libraries named on an `mtllib` line.
 
-    The text after `mtllib` may be one name with blanks, or several names (OBJ Appendix B1 v3.0: several names may
-    follow, and they are searched in order). It is read in the first of these ways that fits:
+    The text after `mtllib` may be one name with spaces, or several names (OBJ Appendix B1 v3.0: several names may
+    follow, and they are searched in order). The first of these readings that applies is used:
     - The whole text is one name, if a file has exactly this name.
     - Each word is a name, if one of these files is found, or if all words end in `.mtl`.
     - The whole text is one name, or each word is a name, if files near these names are found.
@@ -283,8 +283,8 @@ def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tup
     """Find the files that a reference may mean.
 
     If there is a file at the written path, it is the only candidate. Otherwise, the candidates are the files with the
-    same base name. They are ranked by these criteria; each criterion decides only between candidates that the previous
-    criteria rank equally:
+    same base name. They are ranked by these criteria, of which each decides only between candidates that are equal by
+    the previous criteria:
     - It is in one of `folders` (earlier folders first), or below one of them in the subfolders of the reference.
     - Its path has the most folders in common with the reference, counted from the end.
     - It is nearest to the frames: a sequence should use its own file, not a file of the same name from a
@@ -318,14 +318,14 @@ def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tup
 
 
 def _shared_tail(relative: bytes, path: Path) -> int:
-    """The number of parts that two paths share at their ends, ignoring letter case."""
+    """Count the parts that two paths have in common at their ends, ignoring letter case."""
     ours = [fold(part) for part in reversed(relative.split(b"/"))]
     theirs = [fold(os.fsencode(part)) for part in reversed(path.parts)]
     return _alike(ours, theirs)
 
 
 def _alike(ours: Sequence[str], theirs: Sequence[str]) -> int:
-    """The number of parts that two paths have in common at their start."""
+    """Count the parts that two paths have in common at their start."""
     return len(list(takewhile(lambda pair: pair[0] == pair[1], zip(ours, theirs, strict=False))))
 
 

@@ -20,7 +20,7 @@ class LibraryUse:
     """A library that a frame refers to.
 
     Attributes:
-        line: The line that names it.
+        line: The line that refers to the library.
         name: The name of the library on that line.
         target: The file that the name leads to; for a library inside the frame's file, the frame's file.
         library: The library; None if it was not found or can't be read.
@@ -78,13 +78,13 @@ _INSIDE = Target(Status.FOUND)
 
 
 class MaterialResolver:
-    """Resolves the references of frames inside a scope. Frames with the same lines in the same folder share the result.
+    """Resolves the references of frames inside a scope. Frames in the same folder with equal references share a result.
 
     Attributes:
         scope: The folders that may be read.
         images: The images that maps lead to.
-        as_read: Content of every library file that was read so far, by path.
-        unopened: The reasons why other library files could not be read, by path.
+        as_read: Content of every library file that has been read, by path.
+        unopened: The reason why a library file could not be read, by path.
     """
 
     def __init__(self, scope: Scope) -> None:

@@ -1,4 +1,4 @@
-"""The few numbers of one frame that are kept after its arrays are released."""
+"""The measurements of one frame. They are kept after the frame's arrays are released."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class FileBeside:
 
         Args:
             folder: The frame's folder.
-            kept: How many values of the state to compare, counted from the first.
+            kept: The number of values of the state to compare, starting with the first.
         """
         try:
             now = file_state((folder / self.name.text).stat())
@@ -59,11 +59,11 @@ class FrameFacts:
         uvs: Number of UVs in the file.
         normals: Number of normals in the file.
         faces: Number of faces in the file.
-        faces_without_uvs: Number of faces of which at least one corner has no legal UV.
-        first_face_without_uvs: The location of the first of those faces; None if there is none.
+        faces_without_uvs: Number of faces with at least one corner that has no valid UV.
+        first_face_without_uvs: Location of the first of these faces; None if there are none.
         box: Minimum x, y, z and maximum x, y, z of the finite positions, scene units; None if there are none.
-        step: Mean distance that a vertex moved since the previous frame file, scene units; None for the first frame, or
-            if vertex counts differ or a number is bad.
+        step: Mean distance that a vertex moved since the previous frame file, scene units. None for the first frame, if
+            vertex counts differ, or if a number is bad.
         still: Whether every position equals that of the previous frame.
         topology: Digest of face sizes and vertex indices.
         uv_indices: Digest of the UV index of every corner.
@@ -72,33 +72,33 @@ class FrameFacts:
         objects: Names of objects, in file order.
         materials: Names of materials that faces use, in file order.
         face_materials: Digest of which faces have which material; b"" if no face has a material.
-        libraries: Material libraries that the file names, with their lines.
+        libraries: Names of the material libraries that the file refers to, with their lines.
         header: Digest of the words in the comment lines above the first statement; b"" if there are none
             (text_forms.py).
         line_end: The line ending of the file (text_forms.py).
-        fixed_decimals: Number of decimal places that all examined positions have; None if it differs or is not certain
-            (text_forms.py).
+        fixed_decimals: Number of decimal places that all examined positions have; None if it differs between positions
+            or is not certain (text_forms.py).
         components: Number of connected components of the faces (surface/connections.py).
         boundary_edges: Number of edges that belong to exactly one face.
         non_manifold_edges: Number of edges that belong to more than two faces.
-        opposed_edges: Number of edges whose two faces traverse them in the same direction; one of the two faces then
+        opposed_edges: Number of edges whose two faces traverse the edge in the same direction, so that one of the faces
             shows its back.
         unused_vertices: Number of vertices that no face uses.
         face_set: Digest of the faces, independent of their order (surface/face_set.py).
         edge_length: Mean length of the faces' first sides, scene units (surface/shapes.py).
         area: Area of the surface, scene units squared.
         volume: Enclosed volume by the divergence theorem, scene units cubed; 0 if the surface is not closed.
-        faces_without_normals: Number of faces of which at least one corner has no legal normal.
+        faces_without_normals: Number of faces with at least one corner that has no valid normal.
         groups: Names of groups, in file order.
         smoothing: Digest of which faces are in which smoothing group; b"" if smoothing is off.
         leap: The vertex that moved farthest since the previous frame; None if no vertex moved, or `step` is None.
         tear: The vertex that moved farthest relative to its neighbours on the surface; None if no vertex did, or `step`
             is None.
-        roughness: How rough the surface is, scene units (motion_facts.py). None if the previous frame has the same
+        roughness: Roughness of the surface, scene units (motion_facts.py). None if the previous frame has the same
             number of vertices, no vertex is surrounded by faces, or a number is bad.
-        bump: The vertex that is farthest off the surface around it; None if `roughness` is None.
-        moments: How the area of the surface is distributed (surface/moments.py). None if the previous frame has the
-            same number of vertices, the surface has no area, or a number is bad.
+        bump: The vertex that is farthest off the surrounding surface; None if `roughness` is None.
+        moments: Distribution of the surface's area (surface/moments.py). None if the previous frame has the same number
+            of vertices, the surface has no area, or a number is bad.
         sample: Positions of a fixed selection of vertices (motion_facts.py).
         relief: Offsets of the vertices of `sample` from the mean of their neighbours on the surface; b"" without faces
             (motion_facts.py).
@@ -114,8 +114,8 @@ class FrameFacts:
             None if it was not measured (surface/uv_layout.py).
         uv_step: Largest distance that a UV moved since the previous frame, texture widths; None if it can't be compared
             (measure/uv_facts.py).
-        beside: Files that were read along with the frame (the buffers of a glTF file) and, for the movement, along with
-            the previous frame.
+        beside: Files that were read along with the frame or, for the movement, along with the previous frame. Examples
+            are the buffers of a glTF file.
     """
 
     number: Fraction
@@ -175,11 +175,11 @@ class FrameFacts:
 
     @property
     def filled(self) -> bool:
-        """Whether the frame could be read and holds at least one vertex."""
+        """Whether the frame could be read and has at least one vertex."""
         return self.readable and self.vertices > 0
 
     def problem(self, kind: str) -> Problem | None:
-        """The problem of a kind, a key of problems.KINDS; None if the frame has no such problem."""
+        """Return the problem of a kind (a key of problems.KINDS); None if the frame has no such problem."""
         return next((problem for problem in self.problems if problem.kind == kind), None)
 
     def still_holds(self, portable: bool = False) -> bool:

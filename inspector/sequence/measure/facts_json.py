@@ -13,8 +13,8 @@ from inspector.sequence.measure.facts import FileBeside, FrameFacts
 from inspector.sequence.measure.motion_facts import Leap
 
 MEASUREMENT = 26
-"""Version of the measurements and of their form in JSON. Increase it with any change to FrameFacts, to the reader or to
-a measurement: frames that another version measured are measured again."""
+"""Version of the measurements and of their form in JSON. Increase it with any change to FrameFacts, to a reader or to a
+measurement. Frames that were measured by a different version are measured again."""
 
 _PLAIN = (
     *("readable", "vertices", "uvs", "normals", "faces", "faces_without_uvs"),
@@ -69,7 +69,7 @@ def facts_from_json(document: dict[str, Any], file: FrameFile) -> FrameFacts:
         file: The file that was measured.
 
     Raises:
-        KeyError, TypeError, ValueError: The document has another form.
+        KeyError, TypeError, ValueError: The document has a different form.
     """
     values: dict[str, Any] = {key: _plain(key, document[key]) for key in _PLAIN}
     values |= {key: bytes.fromhex(document[key]) for key in _BYTES}
@@ -100,7 +100,7 @@ def _plain(key: str, value: object) -> object:
     """Return the value if it has the type of the field `key`. A whole number is accepted as a float.
 
     Raises:
-        TypeError: The value has another type.
+        TypeError: The value has a different type.
     """
     expected = _types()[key]
     if isinstance(value, expected) and not (isinstance(value, bool) and expected is not bool):

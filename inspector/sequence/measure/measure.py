@@ -1,6 +1,6 @@
 """Measure the facts of a frame.
 
-A value that depends only on arrays of an earlier frame that this frame shares is not computed again.
+Values that depend only on arrays shared with an earlier frame are copied, not computed again.
 """
 
 from __future__ import annotations
@@ -188,7 +188,7 @@ def _six(box: Floats) -> tuple[float, float, float, float, float, float]:
 
 
 def _faces_without_uvs(frame: Frame) -> tuple[int, Place | None]:
-    """Count the faces with at least one corner without a legal UV, and locate the first of them."""
+    """Count the faces with at least one corner that has no valid UV, and locate the first of them."""
     bare = frame.corners.vt == ABSENT
     if not bare.any():
         return 0, None
@@ -203,7 +203,7 @@ class _Digests(TypedDict):
 
 
 def _digests(frame: Frame, known: Known | None) -> _Digests:
-    """Digests of values that repeat in a sequence. Arrays that are shared with the known frame are not hashed again."""
+    """Return the digests of faces, UV indices and UVs. Digests of arrays shared with the known frame are copied."""
     corners = frame.corners
     old, facts = known if known is not None else (None, None)
     same_uv_indices = old is not None and corners.vt is old.corners.vt
@@ -221,10 +221,9 @@ def _topology_digest(corners: Corners) -> Digest:
 
 
 def digest(*arrays: npt.NDArray[np.generic]) -> Digest:
-    """A digest of the arrays' shapes and bytes, 16 bytes.
+    """Return a digest of the arrays' shapes and bytes: the first 16 bytes of their SHA-256.
 
-    The digest is the first half of SHA-256. SHA-256 is twice as fast as BLAKE2b (measured), because processors have
-    instructions for it.
+    SHA-256 is twice as fast as BLAKE2b (measured), because processors have instructions for it.
     """
     whole = hashlib.sha256()
     for array in arrays:

@@ -1,7 +1,7 @@
-"""Measure the movement of the vertices of one frame in a few numbers.
+"""Describe the movement of a frame's vertices by a few numbers.
 
 The numbers are the mean distance, the largest displacement, the largest displacement relative to the neighbours, and
-the positions of a fixed sample of vertices. If vertices can't be followed, the properties of the surface are measured
+the positions of a fixed sample of vertices. If vertices can't be followed, properties of the surface are measured
 instead of displacements.
 """
 
@@ -22,8 +22,8 @@ from inspector.surface.edges import next_corner
 from inspector.surface.moments import Moments, moments
 
 SAMPLED_VERTICES = 64
-"""Maximum number of vertices whose positions are kept for every frame; they take 1.5 KB. The probability that at least
-one of them is in a given twentieth of a surface is 1 - 0.95^64, or 96 %.
+"""Maximum number of vertices whose positions are kept for every frame. The positions take 1.5 KB. The probability that
+at least one of these vertices is in a given twentieth of a surface is 1 - 0.95^64, or 96 %.
 """
 
 
@@ -48,9 +48,10 @@ class Leap:
 
 
 TORN_ALIKE = 0.7
-"""Share of the largest distance from which a vertex counts as moving about as far. It is more than one half, the share
-of a vertex with the leaping vertex twice among its four neighbours. It is less than two thirds, the share of the inner
-vertices of a leaping strip of quads, for which rounding would decide if it were exactly two thirds.
+"""Minimum distance of a vertex that counts as about as far off as the farthest vertex, as a share of the largest
+distance. A vertex that has the leaping vertex twice among its four neighbours has a share of 1/2, and must not count.
+The inner vertices of a leaping strip of quads have a share of 2/3. They don't count either; with a limit of 2/3,
+rounding would decide.
 """
 
 
@@ -63,11 +64,11 @@ class Movement:
         still: Whether no vertex moved.
         leap: The vertex that moved farthest; None if no vertex moved, or `step` is None.
         tear: The vertex that moved farthest relative to its neighbours; None if no vertex did, or `step` is None.
-        roughness: How rough the surface is, scene units; None if vertices can be followed from the previous frame, or
-            it can't be measured.
-        bump: The vertex that is farthest off the surface around it; None if `roughness` is None.
-        moments: How the area of the surface is distributed; None if vertices can be followed from the previous frame,
-            or it can't be measured.
+        roughness: Roughness of the surface, scene units. None if vertices can be followed from the previous frame, or
+            if the roughness can't be measured.
+        bump: The vertex that is farthest off the surrounding surface; None if `roughness` is None.
+        moments: Distribution of the surface's area. None if vertices can be followed from the previous frame, or if the
+            distribution can't be measured.
     """
 
     step: float | None = None
@@ -125,12 +126,10 @@ def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
 
 
 def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
-    """Find the first of the vertices that moved about farthest relative to the mean of their neighbours.
+    """Return the vertex that represents the largest movement relative to the neighbours (see `Leap`).
 
-    Where the surface moves, turns or bends as a whole, displacements relative to the neighbours are near 0.
-
-    Returns:
-        The vertex; None if no vertex moved relative to its neighbours, or a number is out of range.
+    If the surface moves, turns or bends as a whole, displacements relative to the neighbours are near 0. None if no
+    vertex moved relative to its neighbours, or if a number is out of range.
     """
     if not len(corners.v):
         return None
@@ -155,16 +154,16 @@ def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
 
 
 def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap | None]:
-    """Measure the roughness of the surface.
+    """Measure how rough the surface is.
 
-    For each vertex, it is the offset from the mean of its neighbours, minus the mean of the neighbours' own offsets.
-
-    A smooth surface bends similarly around neighbouring vertices, so the difference is small. Noise, or a vertex off
-    the surface, makes it large. Vertices at the rim of a surface have neighbours on one side only and are left out.
+    For each vertex, the offset from the mean of its neighbours is compared with the mean of the neighbours' own
+    offsets. A smooth surface bends similarly around neighbouring vertices, so the two are nearly equal. Noise, or a
+    vertex off the surface, makes the difference large. Vertices at the rim of a surface are left out, because they have
+    neighbours on only one side.
 
     Returns:
         The median length of these differences, scene units, and the vertex with the largest difference. Both are None
-        if no vertex is surrounded by faces, or a number is bad.
+        if no vertex is surrounded by faces, or if a number is bad.
     """
     start, end = corners.v, corners.v[next_corner(corners)]
     whole = (start != ABSENT) & (end != ABSENT)
@@ -203,7 +202,7 @@ class _Around:
         self.shares = 1.0 / np.maximum(np.bincount(vertex, minlength=count), 1)
 
     def less_mean(self, values: Floats) -> Floats:
-        """Values of vertices, (n,), minus the mean of their neighbours' values, (n,)."""
+        """Return the values of all vertices, (n,), minus the means of their neighbours' values."""
         sums = np.bincount(self.vertex, values.take(self.neighbour), len(values))
         return np.asarray(values - self.shares * sums)
 
@@ -221,7 +220,7 @@ def _against_mean(displacement: Floats, beside: Beside) -> Floats:
 
 
 class _Latest(threading.local):
-    """The most recently found neighbours. They are kept because consecutive frames usually share their faces."""
+    """The neighbours that were found last. They are kept because consecutive frames usually share their faces."""
 
     corners: weakref.ref[npt.NDArray[np.int32]] | None = None
     beside: Beside = np.empty((0, 4), np.int32)
@@ -255,7 +254,7 @@ def _beside(corners: Corners, count: int) -> Beside:
 
 
 def sample(frame: Frame) -> bytes:
-    """Positions of the sampled vertices, (s, 3) float64, as bytes."""
+    """Return the positions of the sampled vertices, (s, 3) float64, as bytes."""
     return np.ascontiguousarray(frame.positions[sampled(len(frame.positions))], "<f8").tobytes()
 
 
@@ -265,7 +264,7 @@ def sample_positions(data: bytes) -> Floats:
 
 
 def sample_relief(frame: Frame) -> bytes:
-    """Offsets of the sampled vertices from the mean of their neighbours, (s, 3) float32, as bytes.
+    """Return the offsets of the sampled vertices from the mean of their neighbours, (s, 3) float32, as bytes.
 
     If the surface moves, bends or stretches, the offsets change far less than the positions. b"" if there are no faces.
     """

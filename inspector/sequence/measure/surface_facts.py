@@ -108,7 +108,7 @@ def _sizes(frame: Frame, known: FrameFacts | None, closed: bool) -> tuple[dict[s
 
 
 def _faces_without_normals(frame: Frame) -> npt.NDArray[np.intp]:
-    """The faces of which at least one corner has no legal normal, (k,), ascending."""
+    """Return the indices of faces with at least one corner that has no valid normal, (k,), ascending."""
     bare = frame.corners.vn == ABSENT
     return frame.corners.faces_with(bare) if bare.any() else np.zeros(0, np.intp)
 
@@ -175,7 +175,8 @@ def faults_of(found: Iterable[tuple[str, npt.NDArray[np.intp]]]) -> list[Fault]:
     """Make the faults for the faces or normals that were found.
 
     Args:
-        found: Pairs of a kind and the faces or normals with this fault, (k,). A kind without any is left out.
+        found: Pairs of a kind and the indices of the faces or normals with this fault, (k,). If there are no such faces
+            or normals, the kind is left out.
     """
     return [
         Fault(kind, len(elements), tuple(elements[: limits.PLACES_KEPT].tolist()))

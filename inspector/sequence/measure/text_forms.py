@@ -1,6 +1,6 @@
-"""Examine the written form of a frame's file: traits of its writer, and legal forms that other readers misread.
+"""Examine the written form of a frame's file: traits of its writer, and valid forms that other readers misread.
 
-Only the start of each block is examined (FORM_BYTES), because a writer uses the same form throughout.
+Only the first FORM_BYTES of each block are examined, because a writer uses the same form throughout.
 """
 
 from __future__ import annotations
@@ -22,9 +22,9 @@ COMPARED_PAIRWISE = 6
 15 pairs, and each pair takes one comparison of whole columns."""
 
 FORM_NUMBERS = 30
-"""Minimum number of examined coordinates for a fixed number of decimal places to be recognised: all of them must have
-the same number. A writer that drops trailing zeros shortens a tenth of its numbers, so 30 of its coordinates have the
-same number of decimal places by chance in one file of 25.
+"""Minimum number of coordinates for recognising a fixed number of decimal places, which all of them must have. A writer
+that drops trailing zeros shortens a tenth of its numbers. In 1 of 25 of its files, 30 coordinates have the same number
+of decimal places by chance.
 """
 
 _ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")
@@ -32,19 +32,19 @@ _MONTHS_AND_DAYS = (
     rb"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec|mon|tue|wed|thu|fri|sat|sun)"
     rb"(?:uary|ruary|ch|il|e|y|ust|tember|t|ober|ember|day|sday|nesday|rsday|urday)?"
 )
-# What differs from one run of the same writer to the next: dates, times, counts, frame numbers in names.
+# Text that differs between runs of the same writer: dates, times, counts, frame numbers in names.
 _PASSING = re.compile(rb"\b(?:" + _MONTHS_AND_DAYS + rb"|am|pm|utc|gmt|ces?t|[0-9]+)\b|[0-9]{3,}", re.IGNORECASE)
 _VERSION = re.compile(rb"(?<![0-9.:/-])[0-9]{1,2}(?:\.[0-9]{1,3}){1,2}(?![0-9.:/-])")
 
 
 def header_words(frame: Frame) -> bytes:
-    """Return the words of the comments above the first statement that are the same in every run of a writer.
+    """Return the words in the comments above the first statement that a writer writes in every run.
 
-    Dates, times and numbers are left out, but version numbers (2.93, 3.0.1) are included, at the end. At most
+    Dates, times and numbers are left out. Version numbers, such as 2.93 or 3.0.1, are moved to the end. Only the first
     FORM_BYTES of the comments are read.
 
     Returns:
-        The words, separated by blanks; b"" if there are none.
+        The words, separated by spaces; b"" if there are none.
     """
     above = takewhile(lambda block: block.keyword in (COMMENT, BLANK, BYTE_ORDER_MARK), frame.blocks)
     header = b"".join(frame.data[block.start : block.stop] for block in above if block.keyword == COMMENT)
@@ -65,11 +65,10 @@ def line_end(frame: Frame) -> str:
 
 
 def fixed_decimals(frame: Frame) -> int | None:
-    """Return the number of decimal places, including trailing zeros, if all examined coordinates have the same number.
+    """Return the number of decimal places, including trailing zeros, that all examined coordinates have.
 
-    Returns:
-        The number. None if it differs between coordinates, or if fewer than FORM_NUMBERS coordinates were examined, in
-        which case a writer that drops trailing zeros may produce equal numbers by chance.
+    None if the number differs between coordinates. Also None if fewer than FORM_NUMBERS coordinates were examined,
+    because they may have the same number of decimal places by chance.
     """
     block = next((block for block in frame.blocks if block.keyword == b"v"), None)
     if block is None:
@@ -82,8 +81,8 @@ def count_decimals(text: bytes) -> tuple[int, int]:
     """Count the coordinates x, y and z on the complete lines of a text, and their decimal places.
 
     Returns:
-        The number of coordinates, and the number of decimal places that all of them have. The latter is -1 if it
-        differs, or if there are no coordinates.
+        The number of coordinates, and the number of decimal places that all of them have. The number of decimal places
+        is -1 if it differs between coordinates, or if there are no coordinates.
     """
     if _native.active:
         return _native.core.count_decimals(text, 3)
@@ -93,7 +92,7 @@ def count_decimals(text: bytes) -> tuple[int, int]:
 
 
 def form_problems(frame: Frame) -> Iterator[Problem]:
-    """Yield problems of form that the reader doesn't report.
+    """Yield problems of the written form that the reader doesn't report.
 
     These are faces without a material, numbers in an odd form, and indices that count from 0.
     """
@@ -126,7 +125,11 @@ def _odd_number(frame: Frame) -> Place | None:
 
 
 def find_odd_number(text: bytes) -> re.Match[bytes] | None:
-    """Find the first number after a blank or a slash in a form such as +1, .5, 5. or 05; None if there is none."""
+    """Find the first number in a form such as +1, .5, 5. or 05 that follows a space, a tab or a slash.
+
+    Returns:
+        The match; None if there is no such number.
+    """
     if _native.active and not _native.core.has_odd_number(text):
         return None
     return _ODD_NUMBER.search(text)
@@ -157,7 +160,7 @@ def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
 
 
 def repeated_corners(frame: Frame) -> list[int]:
-    """Find the faces that use a vertex more than once, ascending. Such a face is folded, or has no surface."""
+    """Return the indices of faces that use a vertex more than once, ascending. Such a face is folded or has no area."""
     if _native.active:
         flags = np.empty(frame.faces, np.uint8)
         count = _native.core.find_repeated(*frame.corners.packed(), len(frame.positions), flags)

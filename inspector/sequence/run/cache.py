@@ -1,11 +1,13 @@
-"""Facts kept from one run to the next, so that unchanged frames open again without being read.
+"""Keep facts from one run to the next, so that unchanged frames are not read again.
 
-They are in one SQLite file in the user's cache folder. More than one process may use it at the same time. A full disk,
-a read-only home folder or a damaged file only turns the cache off; a file that is too damaged to be opened is replaced.
-A row depends on these files: the frame, the previous frame, and the buffers of both. It is valid only while their
-paths, sizes, modification times, change times and inodes are unchanged, and only if the digest in the row fits its
-content. Some changes are not visible in any time, such as a write through a memory map that the system has not written
-back yet. Therefore, a frame is kept only if all these files were last written more than a minute ago.
+The facts are in one SQLite file in the user's cache folder, which several processes may use at the same time. A full
+disk, a read-only home folder or a damaged file only turns the cache off. If the file is too damaged to be opened, it is
+replaced.
+
+A row depends on the file of the frame, the file of the previous frame, and the buffers of both. The row is valid only
+while the paths, sizes, modification times, change times and inodes of these files are unchanged, and only if the digest
+in the row matches its content. Some writes don't change any time until later, such as writes through a memory map.
+Therefore, facts are kept only if all these files were last written more than a minute ago.
 """
 
 from __future__ import annotations
@@ -26,7 +28,8 @@ from inspector.sequence.measure.facts_json import MEASUREMENT, facts_from_json, 
 
 _FILE = "facts.sqlite"
 _TABLE = "CREATE TABLE IF NOT EXISTS facts (key BLOB PRIMARY KEY, measured INTEGER, document TEXT) WITHOUT ROWID"
-"""`measured` is when the facts were measured, or last used (`_USE_NOTED`), in seconds since 1970."""
+"""The column `measured` is the time at which the facts were measured or last used (`_USE_NOTED`), seconds since 1970.
+"""
 
 _WRITTEN_BACK = 60.0
 """Minimum age, in seconds since the last write, at which a file's times identify its content. Linux writes changed
@@ -35,17 +38,18 @@ next write then sets the times again. FAT stores times in steps of 2 s.
 """
 
 _CLOCK_GRAIN = 0.1
-"""Minimum age, in seconds since the last change, at which another change is certain to get a different change time. It
+"""Minimum age, in seconds since the last change, at which a further change certainly gets a different change time. It
 is ten ticks of the coarsest kernel clock in use (100 Hz).
 """
 
 _PASSING = ("unopenable", "stalled", "reader-died", "still-written", "not-measured")
-"""Problems that another run may not have, for example because storage is back or memory is free again."""
+"""Problems that the next run may not have, for example because storage is available or memory is free again."""
 
 _KEPT = 30 * 86_400
 """Seconds after which facts are deleted, counted from their last use. A row is about four kilobytes."""
 _USE_NOTED = 86_400
-"""Seconds after which the use of a row is recorded again. Recording 10,000 rows writes 12 MB and takes half a second.
+"""Minimum number of seconds before the use of a row is recorded again. Recording 10,000 rows writes 12 MB and takes
+half a second.
 """
 
 
@@ -66,9 +70,9 @@ class FactsCache:
                 return
             try:
                 self._connection = _open(folder / _FILE)
-            except sqlite3.OperationalError:  # locked, full, not writable: this run goes without
+            except sqlite3.OperationalError:  # locked, full or not writable: this run has no cache
                 raise
-            except sqlite3.DatabaseError:  # damaged: nothing in it is worth keeping
+            except sqlite3.DatabaseError:  # damaged: nothing in the file is worth keeping
                 (folder / _FILE).unlink()
                 self._connection = _open(folder / _FILE)
 
@@ -79,9 +83,9 @@ class FactsCache:
         return [_facts(key, rows.get(key), file) for key, file in zip(keys, files, strict=True)]
 
     def keep(self, measured: Iterable[tuple[FrameFacts, FrameFile | None]]) -> None:
-        """Keep facts of frames.
+        """Keep the facts of frames, except frames that were written less than a minute ago.
 
-        Facts of frames that were written less than a minute ago, and failures that may not happen again, are not kept.
+        Failures that may not happen again are not kept either.
 
         Args:
             measured: The facts of each frame, with the previous file; None instead of a file before the first frame.
@@ -94,8 +98,8 @@ class FactsCache:
             if all(_settled(state, now) for state in states if state) and _depends_on_content(facts):
                 key, document = _key(facts.file, before), json.dumps(facts_to_json(facts))
                 self._pending.append((key, int(now), _digest(key, document) + document))
-        # A transaction waits for the disk, so each covers many rows; there is one every few seconds, so that a kill
-        # loses little.
+        # A transaction waits for the disk, so each transaction has many rows. There is one every few seconds, so that
+        # little is lost if the process is killed.
         if len(self._pending) >= 512 or time.monotonic() - self._written > 2.0:
             self._write()
 
@@ -122,7 +126,7 @@ class FactsCache:
         try:
             with self._connection:
                 self._connection.executemany("INSERT OR REPLACE INTO facts VALUES (?, ?, ?)", rows)
-        except sqlite3.Error:  # full, locked for long, damaged: go on without
+        except sqlite3.Error:  # full, locked for a long time or damaged: continue without a cache
             self._switch_off()
 
     def _switch_off(self) -> None:
@@ -137,7 +141,7 @@ class FactsCache:
             return rows
         noted = int(time.time()) - _USE_NOTED
         try:
-            for start in range(0, len(keys), 500):  # SQLite's variables per statement were 999 for long
+            for start in range(0, len(keys), 500):  # older versions of SQLite allow 999 variables per statement
                 some = keys[start : start + 500]
                 marks = ",".join("?" * len(some))
                 query = f"SELECT key, document, measured < ? FROM facts WHERE key IN ({marks})"
@@ -151,7 +155,7 @@ class FactsCache:
 
 
 def _open(path: Path) -> sqlite3.Connection:
-    # A rollback journal, not a write-ahead log: home folders are on shared storage.
+    # A rollback journal, not a write-ahead log, because home folders may be on shared storage.
     connection = sqlite3.connect(path, timeout=1.0, check_same_thread=False)
     try:
         connection.execute(_TABLE)
@@ -188,7 +192,7 @@ _DIGEST_LENGTH = 32  # hexadecimal digits
 
 
 def _digest(key: bytes, document: str) -> str:
-    """Compute the digest with which a row begins. It keeps damage inside a row from changing a result."""
+    """Compute the digest at the start of a row. It shows damage inside the row, which would change a result."""
     return hashlib.blake2b(key + b"\0" + document.encode(), digest_size=_DIGEST_LENGTH // 2).hexdigest()
 
 
@@ -200,10 +204,9 @@ def _keys(files: Sequence[FrameFile]) -> Iterator[bytes]:
 
 
 def _key(file: FrameFile, before: FrameFile | None) -> bytes:
-    """Compute the key of a row.
+    """Compute the key of a row from the version of the measurements, and from the paths and states of two files.
 
-    It is made from the path and state of the frame's file and of the previous file (for movement), and from the version
-    of the measurements.
+    The files are the frame's file and the previous file, on which the movement depends.
     """
     parts = [str(MEASUREMENT).encode()]
     for one in (file, before):

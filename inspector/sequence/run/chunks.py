@@ -1,7 +1,4 @@
-"""The schedule: which worker measures which frames, and in which order.
-
-Neighbouring frames stay with one worker.
-"""
+"""Decide which worker measures which frames, and in which order. Neighbouring frames go to the same worker."""
 
 from __future__ import annotations
 
@@ -11,8 +8,8 @@ from dataclasses import dataclass
 from inspector.sequence.discovery.discover import FrameFile
 
 CHUNK_BYTES = 16_000_000
-"""Bytes of frames per chunk for a worker, about 50 ms of work. Progress and stopping then respond quickly, and the cost
-of handing over a chunk (under a millisecond) does not matter."""
+"""Bytes of frames per chunk for a worker, about 50 ms of work. With chunks of this size, progress and stopping respond
+quickly, and the cost of handing over a chunk (under a millisecond) does not matter."""
 
 CHUNK_FRAMES = 64
 """Maximum number of frames in a chunk. A small frame takes a millisecond, most of which doesn't depend on its size."""
@@ -52,11 +49,11 @@ class Chunk:
 
 
 class Schedule:
-    """Hands out all frames that are still to be measured, chunk by chunk.
+    """Hands out all frames that must still be measured, chunk by chunk.
 
-    Each worker goes through its own span, so that it still has the previous frame in memory. When the span is
-    done, the worker takes over the second half of the longest span left. Frames on the screen take precedence.
-    Which worker got a frame never changes a result.
+    Each worker goes through its own span, so that it still has the previous frame in memory. When the span is done, the
+    worker takes over the second half of the longest remaining span. Frames on the screen take precedence. The result
+    doesn't depend on which worker measures a frame.
     """
 
     def __init__(

@@ -15,16 +15,16 @@ from inspector.sequence.run.executors import Measured, Take, measure_chunk
 from inspector.sequence.run.scan import Cancel, Measurer
 
 CLUSTER_CHUNK_BYTES = 400_000_000
-"""Bytes of frames per task for a scheduler of other machines: 16 to 32 frames of usual size. With tasks of this size,
-neither the scheduler's 5 ms per task nor the second read of the previous frame matters.
+"""Bytes of frames per task for other machines: 16 to 32 frames of usual size. With tasks of this size, neither the
+scheduler's 5 ms per task nor the second read of the previous frame matters.
 """
 
 
 class ClusterExecutor:
     """Hands chunks to the workers of a Dask scheduler.
 
-    The workers must see the frames under the same paths and have this package installed. A worker gets exactly the same
-    results as this process would.
+    The workers must have the frames at the same paths, and this package must be installed there. The results are
+    exactly those of this process.
     """
 
     chunk_bytes = CLUSTER_CHUNK_BYTES
@@ -64,7 +64,7 @@ class ClusterExecutor:
         """
         from concurrent.futures import wait
 
-        # Two tasks per worker: one that runs, one on its way.
+        # Two tasks per worker: one that runs and one that waits.
         room = 2 * max(1, len(self._client.scheduler_info()["workers"]))
         pool = self._client.get_executor(pure=False)
         flying: dict[Any, Chunk] = {}

@@ -32,13 +32,13 @@ NICENESS = 10
 sometimes wait for more than 50 ms. If nothing else runs, reading is not slowed down."""
 
 WORKER_BYTES = 120_000_000
-"""Size of the largest frame, in bytes, above which a single worker reads. A worker holds two frames and their arrays,
-about four times a frame's bytes. Two workers on frames of 2 million vertices would exceed the budget of 1.5 GB.
+"""Size of the largest frame, in bytes, above which only one worker is used. A worker holds two frames and their arrays,
+about four times a frame's bytes. With frames of 2 million vertices, two workers would exceed the budget of 1.5 GB.
 """
 
 INLINE_BYTES = 60_000_000
-"""Size of all frames together, in bytes, below which worker processes are not worth starting. Starting them takes about
-0.2 s, and one process reads that many bytes in this time.
+"""Minimum size of all frames together, in bytes, for which worker processes are worth starting. Starting them takes
+about 0.2 s, in which a single process can read that many bytes.
 """
 
 Arrival = tuple[int, int, FrameFacts]
@@ -50,7 +50,7 @@ def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> E
 
     Without a terminal UI, threads are used if the native core is available, or if this process is not the command
     `meshqc`. Otherwise, processes are used if they are worth starting. A single worker measures in the calling thread.
-    (Formats whose library may crash, such as USD, are not frames and are never read here.)
+    Threads are safe here, because formats whose library may crash, such as USD, are not frame formats.
 
     Args:
         sequences: The sequences to measure.
@@ -85,7 +85,7 @@ def _workers(sizes: Sequence[int]) -> int:
 
 
 def available_cores() -> int:
-    """Number of cores that this process may use."""
+    """Return the number of cores that this process may use."""
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
@@ -206,7 +206,7 @@ def _measure(
         else:
             yield from _arrivals(chunk, measured, cache)
     if died:
-        # One frame of these chunks kills its reader: find it by measuring each frame on its own.
+        # In each of these chunks, a frame kills its reader. To find it, measure each frame by itself.
         singles = [(c.sequence, index, index + 1) for c in died for index in range(c.start, c.stop)]
         for chunk, measured in executor.run(Schedule(files, singles).take, cancelled):
             yield from _arrivals(chunk, measured or tuple(_killer(file) for file in chunk.files), cache)

@@ -1,7 +1,6 @@
-"""Measure frames through one interface, whichever process or machine does the work.
+"""The interface through which frames are measured, and the executors that use threads of this process.
 
-The executors in this module use threads of this process. Those for other processes and machines are in processes.py
-and cluster.py.
+The executors for other processes and other machines are in processes.py and cluster.py.
 """
 
 from __future__ import annotations
@@ -23,7 +22,7 @@ no chunk is left.
 
 Measured = tuple[FrameFacts, ...]
 POLL = 0.05
-"""Seconds between calls of `cancelled`. A stop must take effect within 0.1 s; this is half of that time."""
+"""Seconds between calls of `cancelled`: half of the 0.1 s within which a stop must take effect."""
 
 
 class Executor(Protocol):
@@ -68,7 +67,7 @@ class NoWorkers(Exception):
 
 
 class InlineExecutor:
-    """Measures in the calling thread, frame by frame, so that stopping takes at most as long as one frame.
+    """Measures in the calling thread. A stop takes effect after the current frame.
 
     Its chunks are long, because the next file is read during a measurement only if it is in the same chunk.
     """
@@ -101,10 +100,10 @@ def _one_by_one(measurer: Measurer, chunk: Chunk, cancelled: Cancel) -> Iterator
 
 
 class ThreadExecutor:
-    """Measures in threads of this process: the native core and most of NumPy run without the interpreter lock.
+    """Measures in threads of this process. The native core and most of NumPy run without the interpreter lock.
 
-    Threads start without delay, and each of them reuses what its frames share with the first frame of the first thread.
-    A reader that crashes ends the process, so formats whose readers may crash must not be read in threads.
+    Threads start without delay, and reuse the arrays that their frames share with the first frame of the first thread.
+    If a reader crashes, the process ends, so formats whose readers may crash must not be read in threads.
     """
 
     chunk_bytes = CHUNK_BYTES
@@ -128,7 +127,7 @@ class ThreadExecutor:
             last: Chunk | None = None
             try:
                 while not stop.is_set():
-                    with lock:  # a schedule is for one thread at a time
+                    with lock:  # only one thread at a time may use the schedule
                         last = take(last)
                     if last is None:
                         break
@@ -155,12 +154,12 @@ class ThreadExecutor:
                 if found is None:
                     working -= 1
                     continue
-                if len(threads) == 1:  # only now there is something that the others can take over
+                if len(threads) == 1:  # only now is there a frame whose arrays the other threads can reuse
                     for _ in range(self.workers - 1):
                         thread = threading.Thread(target=work, args=(first.fork(),), daemon=True)
                         try:
                             thread.start()
-                        except RuntimeError:  # a limit on threads: those that run do the work
+                        except RuntimeError:  # a limit on threads: the running threads do the work
                             break
                         threads.append(thread)
                         working += 1

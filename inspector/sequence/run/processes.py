@@ -1,4 +1,4 @@
-"""Measure in other processes of this machine. If a reader crashes, it ends only its own process."""
+"""Measure in other processes of this machine. If a reader crashes, only its own process ends."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ Work = Callable[[Measurer, Chunk], Measured]
 _READY = "ready"  # a worker's first message: if the worker dies after it, a frame is the cause
 
 _NO_PROCESSES = (AssertionError, RuntimeError, OSError)
-"""Exceptions that multiprocessing raises if no process can be started. The reason can be that this is a daemonic worker
-of another pool, that this process was forked from a process with its own server (ChildProcessError), or a system limit.
+"""Exceptions that multiprocessing raises if no process can be started. This process may be a daemonic worker of another
+pool, it may have been forked from a process with its own server (ChildProcessError), or a system limit may be reached.
 """
 
 
@@ -39,10 +39,10 @@ _STARTED_WITHIN = 1.0
 def _main_hidden() -> Iterator[None]:
     """Keep new processes from running the user's script again.
 
-    multiprocessing imports the main module in each process, because it may define the function to run; the functions
-    used here are importable. A script without `if __name__ == "__main__"` would run again in each process, and a
-    script on standard input would fail. Two threads never hide the main module at the same time, because the first to
-    finish would restore it while the other is still starting its process.
+    By default, multiprocessing imports the main module in each process, because the module may define the function to
+    run. The functions used here can be imported without it. A script without `if __name__ == "__main__"` would run
+    again in each process, and a script on standard input would fail. Only one thread at a time hides the main module;
+    otherwise, one thread would restore it while another thread is still starting its process.
     """
     with _STARTING:
         main = sys.modules["__main__"].__dict__
@@ -55,9 +55,10 @@ def _main_hidden() -> Iterator[None]:
 
 
 def _start(process: BaseProcess) -> None:
-    """Start a process in a thread, where Ctrl-C can't interrupt it: Python raises KeyboardInterrupt in the main thread.
+    """Start a process in a thread, so that Ctrl-C can't interrupt the start.
 
-    If the start is interrupted, the new process waits in vain for the rest of its data, and prints a traceback.
+    Python raises KeyboardInterrupt only in the main thread. If the start were interrupted, the new process would wait
+    for the rest of its data, and then print a traceback.
 
     Raises:
         NoWorkers: The process can't be started.
@@ -71,7 +72,8 @@ def _start(process: BaseProcess) -> None:
         except _NO_PROCESSES as error:
             errors.append(error)
 
-    thread = threading.Thread(target=start, daemon=True)  # not waited for at exit: interrupted, it may never begin
+    # A daemon thread, because Python must not wait for it at exit: if the start was interrupted, it may never begin.
+    thread = threading.Thread(target=start, daemon=True)
     try:
         thread.start()
         thread.join()
@@ -98,15 +100,15 @@ class _Worker:
 
     def give(self, chunk: Chunk) -> None:
         self.chunk = chunk
-        with contextlib.suppress(OSError):  # it died: the closed pipe shows it when the answer is read
+        with contextlib.suppress(OSError):  # the worker died: reading its answer from the closed pipe will show this
             self.pipe.send(chunk)
 
     def answer(self) -> Measured | str | None:
         """Receive the next message from the worker.
 
         Returns:
-            The text that the worker sends when it has started, or the facts of its chunk; None if the worker died while
-            it measured the chunk.
+            The text `_READY` after the worker has started, or the facts of its chunk; None if the worker died while
+            measuring the chunk.
 
         Raises:
             NoWorkers: The worker never started.
@@ -143,12 +145,12 @@ class ProcessExecutor:
             niceness: Niceness of the workers (POSIX nice). A higher value gives other processes precedence.
         """
         self.workers, self.niceness, self._work = workers, niceness, work
-        # Never fork a process that has threads (the terminal UI does); forkserver starts in a clean process.
+        # A process with threads, such as the terminal UI, must not be forked. forkserver forks a clean process.
         method = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
         self._context = multiprocessing.get_context(method)
         if method == "forkserver":
             self._context.set_forkserver_preload([__name__])
-            with contextlib.suppress(*_NO_PROCESSES):  # run raises NoWorkers, and its caller goes on without them
+            with contextlib.suppress(*_NO_PROCESSES):  # `run` raises NoWorkers, and its caller measures by itself
                 _start_forkserver()
 
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
@@ -171,7 +173,7 @@ class ProcessExecutor:
                     assert isinstance(pipe, Connection)
                     worker = workers[pipe]
                     chunk, measured = worker.chunk, worker.answer()
-                    if isinstance(measured, str):  # alive; its facts come later, and a stop must not wait for them
+                    if isinstance(measured, str):  # the worker has started; its facts come later
                         continue
                     del workers[pipe]
                     assert chunk is not None
@@ -197,10 +199,10 @@ class ProcessExecutor:
 def _start_forkserver() -> None:
     """Start the server from which workers are forked, while this process does other work.
 
-    The signal of Ctrl-C is blocked in the server from the start; otherwise, the server's imports could end in a
-    traceback. A signal mask is inherited (POSIX, fork and exec).
+    The signal of Ctrl-C is blocked in the server from the start, because the server inherits the signal mask (POSIX,
+    fork and exec). Otherwise, the signal could interrupt the server's imports, which would print a traceback.
     """
-    resource_tracker.ensure_running()  # otherwise forkserver starts it, which removes the mask
+    resource_tracker.ensure_running()  # if forkserver started it, the mask would be removed
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         forkserver.ensure_running()
@@ -229,7 +231,7 @@ def _die_with(parent: BaseProcess) -> None:
 
 
 def _be_quiet() -> None:
-    """Silence the process. The screen belongs to the parent process, and nothing that a library prints may reach it."""
+    """Discard all output of this process, because a library's messages would spoil the parent process's screen."""
     nowhere = os.open(os.devnull, os.O_WRONLY)
     for stream in (sys.stdout, sys.stderr):
         if stream is not None:

@@ -29,9 +29,10 @@ def quiet(done: int, total: int) -> None:
 
 
 def alike(series: Series) -> list[int]:
-    """Find the frames with the same faces, UV indices and numbers of vertices and UVs as the reference frame.
+    """Return the indices of the usable frames that can share a triangulation and UV islands with the reference frame.
 
-    All these frames can share one triangulation and one set of UV islands. Frames are given by their index.
+    These are the frames with the same faces, the same UV indices, and the same numbers of vertices and UVs. Frames
+    without a bounding box are left out.
 
     Raises:
         MeshqcError: No frame is readable.

@@ -1,4 +1,4 @@
-"""Measure frame files one after the other, until the work is done or cancelled."""
+"""Measure the files of frames one after the other, until the work is done or stopped."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ from inspector.sequence.run.storage import PatientReader, Stalled
 
 AHEAD_BYTES = 32_000_000
 """Maximum size, in bytes, of a file that is read while the previous frame is measured. Memory can't hold a third large
-frame besides the two in use. For a small frame, waiting for the reading thread takes as long as the reading, so this
-saves time.
+frame besides the two in use. For small frames, reading ahead saves the wait for the reading thread, which takes as long
+as the reading itself.
 """
 
 Cancel = Callable[[], bool]
@@ -63,12 +63,12 @@ class Measurer:
         return other
 
     def facts(self, file: FrameFile, before: FrameFile | None, after: FrameFile | None = None) -> FrameFacts:
-        """Measure a file. If it can't be read, its facts state why.
+        """Measure a file. If it can't be read, its facts contain the reason.
 
         Args:
             file: The file.
-            before: The previous file; None for the first.
-            after: The file that will be measured next, which may be read meanwhile; None if that is not known.
+            before: The previous file; None for the first file.
+            after: The file that will be measured next; None if it is not known. This file may be read ahead.
         """
         if before is None:
             self._frame, self._beside = None, ()
@@ -80,11 +80,11 @@ class Measurer:
         return replace(facts, beside=beside) if beside else facts
 
     def close(self) -> None:
-        """End the thread that reads files; the next frame starts a new thread."""
+        """End the thread that reads files. The next frame starts a new thread."""
         self._storage.close()
 
     def _read(self, file: FrameFile, before: Frame | None, after: FrameFile | None) -> FrameFacts:
-        """Measure one file. A failure becomes a problem of this frame alone; the other frames are still read."""
+        """Measure one file. If this fails, the frame has a problem, and the other frames are still read."""
         self._file = file
         beside: list[FileBeside] = []
         try:
@@ -107,14 +107,14 @@ class Measurer:
     def _measured(
         self, file: FrameFile, before: Frame | None, after: FrameFile | None, beside: list[FileBeside]
     ) -> FrameFacts:
-        """Read and measure one file. The other files that it needs are added to `beside`, even if it can't be read."""
+        """Read and measure one file. The other files that it depends on are added to `beside`, even after a failure."""
         data = self._open(file.place)
         if len(data) != file.size:
             return self._unreadable(file, Problem("still-written", 1, (Place(1),)))
         parsed = parse_file(data, file.path, partial(self._read_beside, file.path.parent, beside))
         if after is not None and after.size <= AHEAD_BYTES:
             self._storage.expect(after.place)
-        del data  # text formats have twice the bytes of what is read from them
+        del data  # the text of a frame takes twice the memory of its arrays
         frame = self._reader.read_to_measure(parsed)
         del parsed
         facts = measure(frame, file, before, self._known)
@@ -124,7 +124,7 @@ class Measurer:
     def _read_beside(self, folder: Path, read: list[FileBeside], path: Path) -> bytes:
         name = Name.from_path(os.path.relpath(path, folder))
         try:
-            state = file_state(path.stat())  # before the bytes: a change in between is then noticed
+            state = file_state(path.stat())  # before reading, so that a change while reading is noticed
         except OSError:
             read.append(FileBeside(name, None))
             raise
@@ -165,8 +165,8 @@ def load_frame(path: Path, place: Path | None = None) -> Frame:
     """Read one frame.
 
     Args:
-        path: The path as the user typed it, or as it is in a sequence.
-        place: Its path with all links resolved, for a file of a sequence; None to resolve the links now.
+        path: The path as the user typed it, or the path of a sequence's file.
+        place: The same path with all links resolved, for a sequence's file; None to resolve the links now.
 
     Raises:
         MeshqcError: The file can't be read. The message names the file, the cause and, if it is known, the line.

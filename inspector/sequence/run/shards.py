@@ -23,7 +23,7 @@ FORMAT = 1
 
 @dataclass(frozen=True, slots=True)
 class QueuePart:
-    """One of the parts in which a folder is measured. All parts are about equally large.
+    """One of the parts into which the frames of a folder are divided. All parts have about the same number of frames.
 
     Attributes:
         number: Number of this part, from 1.
@@ -34,7 +34,7 @@ class QueuePart:
     of: int
 
     def spans(self, sequences: Sequence[FrameSequence]) -> list[Span]:
-        """This part's consecutive frames of every sequence. All parts together cover each frame once."""
+        """Return the frames of this part, one span per sequence. All parts together cover each frame once."""
         return [
             (index, len(one.files) * (self.number - 1) // self.of, len(one.files) * self.number // self.of)
             for index, one in enumerate(sequences)
@@ -80,7 +80,7 @@ def _rows(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
     try:
         document = json.loads(read_file(path))
         if (document["format"], document["measurement"]) != (FORMAT, MEASUREMENT):
-            raise MeshqcError(f"{safe(str(path))}: written by another version of meshqc; measure this part again")
+            raise MeshqcError(f"{safe(str(path))}: written by a different version of meshqc; measure this part again")
         rows = [(json.dumps([row["file"], row["before"]]), row["facts"]) for row in document["frames"]]
     except OSError as error:
         raise MeshqcError(f"{safe(str(path))}: {error.strerror}") from error
@@ -101,7 +101,7 @@ def _facts(sequence: FrameSequence, root: Path, known: dict[str, dict[str, Any]]
         facts = _checked(row, file)
         if not facts.still_holds(portable=True):
             raise MeshqcError(
-                f"{file.name.display}: a file that this frame depends on has changed since its part was measured. "
+                f"{file.name.display}: a file that this frame depends on has changed since the frame was measured. "
                 "Measure the part again."
             )
         yield facts
@@ -113,13 +113,13 @@ def _checked(row: dict[str, Any], file: FrameFile) -> FrameFacts:
         return facts_from_json(row, file)
     except (ValueError, TypeError, KeyError) as error:
         raise MeshqcError(
-            f"{file.name.display}: its part has measurements in a different format. Measure the part again."
+            f"{file.name.display}: the measurements in the part file are damaged. Measure the part again."
         ) from error
 
 
 def _identity(root: Path, file: FrameFile | None) -> list[Any] | None:
     if file is None:
         return None
-    # Only size and modification time: change times and inodes differ between the mounts of one storage.
+    # Only size and modification time, because change times and inodes differ between mounts of the same storage.
     place = file.path.relative_to(root) if file.path.is_relative_to(root) else file.path
     return [Name.from_path(place.as_posix()).text, *file.state[:2]]

@@ -14,20 +14,20 @@ from inspector.formats.problems import UnreadableFrame
 from inspector.safe_open import open_place
 
 READ_BYTES = 32_000_000
-"""Maximum number of bytes per read. Most frames are read in one call. On a slow network (10 MB/s), there is a sign of
-progress every few seconds."""
+"""Maximum number of bytes per read. Most frames are smaller. On a slow network (10 MB/s), such a read ends every few
+seconds, which shows progress."""
 
 STALL_SECONDS = 30.0
-"""Seconds without a byte after which storage counts as stalled. Disks that were asleep take up to ten seconds (common
+"""Seconds without a byte after which storage counts as stalled. A disk needs up to ten seconds to wake up (common
 practice, no source)."""
 
 STALL_AGAIN_SECONDS = 2.0
-"""The same limit for further files while a file is stalled. It is shorter, so that it is soon known whether the rest of
-the folder can be read."""
+"""The same limit for other files while a file is stalled. This limit is shorter, so that the tool soon knows whether
+the rest of the folder can be read."""
 
 STALLED_FILES = 8
-"""Number of files stalled at the same time from which the whole folder counts as stalled. Each stalled file holds a
-thread."""
+"""Minimum number of files that must be stalled at the same time for the whole folder to count as stalled. Each stalled
+file blocks a thread."""
 
 
 class Stalled(Exception):
@@ -37,7 +37,7 @@ class Stalled(Exception):
 class PatientReader:
     """Reads files one after the other, in a thread that can be abandoned.
 
-    A call into a network mount whose server is gone doesn't return, and nothing can stop it.
+    If the server of a network mount is gone, a read from the mount doesn't return, and nothing can stop it.
     """
 
     def __init__(self) -> None:
@@ -48,7 +48,7 @@ class PatientReader:
     def expect(self, path: Path) -> None:
         """Start reading a file before it is requested, if the reading thread exists and no other file is expected.
 
-        If the next call of `open` requests this file, it waits only for the rest of the work.
+        If the next call of `open` requests this file, the call waits only for the rest of the reading.
         """
         if self._thread is not None and self._ahead is None:
             self._ahead = _FileReading(path)
@@ -61,8 +61,8 @@ class PatientReader:
     def open(self, path: Path) -> bytes | PatientFile:
         """Read a regular file; if it is larger than READ_BYTES, only open it.
 
-        While one file is stalled, other files get little time. After a few stalled files, they get none, so that
-        reading a folder of thousands of frames comes to an end.
+        While a file is stalled, other files get less time. If STALLED_FILES files are stalled, other files aren't read
+        at all, so that reading a folder of thousands of frames comes to an end.
 
         Returns:
             The bytes of the file; for a large file, an object that reads the slices that are requested.
@@ -72,7 +72,7 @@ class PatientReader:
             Stalled: The storage stopped answering, or STALLED_FILES files are stalled.
         """
         ahead, self._ahead = self._ahead, None
-        if ahead is not None and ahead.path != path:  # what nobody waits for must not hold up what follows
+        if ahead is not None and ahead.path != path:  # a file that isn't needed must not delay the requested file
             self.close()
             ahead = None
         job = ahead or _FileReading(path)
@@ -98,7 +98,7 @@ class PatientReader:
             if self._thread is None:
                 try:
                     self._thread = _Thread()
-                except RuntimeError:  # a limit on threads: then read in this thread, which can't be abandoned
+                except RuntimeError:  # a limit on threads: read in this thread, which can't be abandoned
                     job.run()
                     job.raise_error()
                     return
@@ -123,7 +123,7 @@ class PatientReader:
 
 
 class PatientFile:
-    """A large file whose slices are read on request, with the same limits of time as a whole file."""
+    """A large file whose slices are read on request. The same time limits apply as for a whole file."""
 
     def __init__(self, reader: PatientReader, file: _OpenFile) -> None:
         self._reader, self._file = reader, file
@@ -172,7 +172,7 @@ class _OpenFile:
         self.state = self.state_now()
 
     def state_now(self) -> tuple[int, int]:
-        """Size in bytes and modification time in ns."""
+        """Return the size in bytes and the modification time in ns."""
         status = os.fstat(self.descriptor)
         return status.st_size, status.st_mtime_ns
 
@@ -256,7 +256,7 @@ class _FileReading(_Job):
         file = _OpenFile(self.path)
         if file.state[0] > READ_BYTES:
             self.file = file
-        else:  # reading one byte more than expected shows that nothing follows
+        else:  # trying to read one byte more than expected shows whether the file has grown
             self._read_from(file, file.state[0] + 1)
 
 

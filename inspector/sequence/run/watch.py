@@ -45,13 +45,13 @@ def watch(
 ) -> Iterator[FolderState]:
     """Poll a folder until `wait` returns False.
 
-    A frame is included if its size, times and inode did not change between two polls. In the first poll, only unchanged
-    frames of `measured` are included.
+    A frame is included if its size, times and inode did not change between two polls. The first poll includes only the
+    unchanged frames of `measured`.
 
     Args:
         root: The folder.
         wait: Waits before the next poll.
-        measured: Earlier facts, which are taken over and not reported as arrived.
+        measured: Earlier facts. They are used again, and their frames are not reported as arrived.
 
     Yields:
         The state of the folder at each poll.
@@ -75,8 +75,9 @@ def watch(
         yield FolderState(discovery, measured, arrived, growing)
         changed = bool(growing or arrived)
         seen = {file.path: file for file in files}
-        # A folder that takes long to list is listed less often: at most a tenth of the time is spent on it. Measuring
-        # and checking what arrived doesn't count, or the next frame would wait for ten times as long.
+        # A folder that takes long to list is polled less often: at most a tenth of the time is spent on listing. The
+        # time for measuring and checking new frames doesn't count; otherwise, the next frame would wait ten times as
+        # long.
         pause = WATCH_SECONDS[0 if changed else 1]
         if not wait(max(pause, 9 * listing)):
             return
@@ -123,8 +124,8 @@ def _measure(
             old = known.get((file, before))
             if old is None or not old.readable or not old.still_holds():
                 new = known[file, before] = measurer.facts(file, before)
-                # A frame that came in between changes the next one's step: no arrival. What could not be read, or whose
-                # further files changed (a buffer that was written later), arrives again with another result.
+                # If only a new previous frame changed the step of this frame, it has not arrived again. It has arrived
+                # again if it couldn't be read before, or if another file of the frame changed, such as a buffer.
                 if file not in counted or (old is not None and new != old):
                     counted.add(file)
                     arrived.append(new)

@@ -77,7 +77,7 @@ def test_a_part_with_facts_of_another_type_is_refused(demo: Path, tmp_path: Path
     for row in document["frames"]:
         row["facts"][key] = value
     path.write_text(json.dumps(document))
-    with pytest.raises(MeshqcError, match="measurements in a different format"):
+    with pytest.raises(MeshqcError, match="measurements in the part file are damaged"):
         merge_parts([path], demo, discover(demo).sequences)
 
 
