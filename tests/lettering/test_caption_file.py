@@ -199,7 +199,7 @@ def test_a_wrong_value_that_is_typed_is_named(tmp_path: Path, key: str, text: st
 
 def test_a_wrong_cell_of_a_table_is_described_as_it_has_to_be_written(tmp_path: Path) -> None:
     with pytest.raises(
-        MeshqcError, match=r"line 2: version 1: box: .* \(such as 10 20 110 80\) is expected, not \[1, 2\]"
+        MeshqcError, match=r"line 2: version 1: box: expected .* \(such as 10 20 110 80\), but got \[1, 2\]"
     ):
         read(tmp_path, 'name,texts,box\nen,ONE,"[1, 2]"\n', "captions.csv")
 
