@@ -60,9 +60,9 @@ def plan(
         A step whose work is one Filling per frame.
 
     Raises:
-        Refusal: No frame is missing or unreadable, no frame is intact, more frames would be made than are intact, the
-            frames are a set of poses, a frame number has more than one file, the mode is unknown, or a frame can't be
-            blended although the mode is BLEND.
+        Refusal: No frame is missing or unreadable. No frame is intact, or there are fewer intact frames than frames to
+            make. The frames are a set of poses. A frame number has more than one file. The mode is unknown, or it is
+            BLEND and a frame can't be blended.
     """
     series = context.series
     mode = word_of(parameters, "mode", (HOLD, BLEND))

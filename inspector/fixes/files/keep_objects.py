@@ -46,9 +46,9 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     A vertex is dropped only if it belongs to other faces and to none of these faces.
 
     Raises:
-        Refusal: No names are given, no frame can be read, the reference frame has no such object or group, all faces
-            would be kept, a corner has no vertex, points, lines or free-form elements use vertices, or frames differ in
-            their faces or in the objects, groups, smoothing groups or materials of the faces.
+        Refusal: No names are given, or the reference frame has no such object or group. All faces would be kept. No
+            frame can be read. A corner has no vertex, or points, lines or free-form elements use vertices. Frames
+            differ in their faces, or in the objects, groups, smoothing groups or materials of the faces.
     """
     if "names" not in parameters:
         raise Refusal(f"no objects or groups were named; name those to keep with {typed(FIX.id, 'names=NAME,NAME')}")

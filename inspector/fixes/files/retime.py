@@ -35,8 +35,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         A step whose work is the list of frames to write.
 
     Raises:
-        Refusal: A parameter is missing or wrong, both rates are the same, the new rate is too high, fewer than two
-            frames would be left, frames are missing, broken or repeated, or faces differ between frames.
+        Refusal: A parameter is missing or wrong. Both rates are the same, or the new rate is too high. Fewer than two
+            frames would be left. Frames are missing, broken or repeated, or their faces differ.
     """
     source, target = _rate(context, parameters, "from"), _rate(context, parameters, "to")
     way = word_of(parameters, "way", (LINEAR, SMOOTH)) or LINEAR
@@ -103,8 +103,7 @@ def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, 
         context: The sequence.
         pace: Number of source frames from one new frame to the next.
         shares: Function that returns the weights of source frames for a time between two of them. It receives the index
-            of the earlier frame, the position of the time between the two frames, from 0 to 1, and the index of the
-            last frame.
+            of the earlier frame, the position between the two frames, from 0 to 1, and the index of the last frame.
 
     Raises:
         Refusal: Fewer than two frames would be left.

@@ -71,8 +71,8 @@ FIX = Fix(
     title="Name the colour map",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
-    does="If a material has no colour map, and an image beside the library is named after the material or after one "
-    "of its other maps, makes this image the colour map.",
+    does="Makes an image the colour map of a material that has none. The image must be beside the library, and must be "
+    "named after the material or after one of its other maps.",
     cost="A line is added to each of these materials. The only evidence that the image belongs to the material is "
     "its name.",
     touches=frozenset(),

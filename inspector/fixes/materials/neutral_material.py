@@ -51,8 +51,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find faces without a material, and materials that no library defines.
 
     Raises:
-        Refusal: There are no such faces or materials, a library was found but not exactly where a frame states
-            (`share-library` corrects this), or a chosen frame doesn't exist or can't be read.
+        Refusal: There are no such faces or materials. A library was found, but not exactly where a frame states
+            (`share-library` corrects this). A chosen frame doesn't exist or can't be read.
     """
     facts = context.series.facts
     readable = tuple(one.number for one in facts if one.filled)

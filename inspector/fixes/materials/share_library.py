@@ -71,8 +71,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Choose one library that defines all materials, or merge several libraries.
 
     Raises:
-        Refusal: No library was found, a material is not defined in any library, definitions contradict each other, the
-            merged library can't hold the path of a texture, or the frames already name only the chosen library.
+        Refusal: No library was found, or no library defines one of the materials. Definitions contradict each other.
+            The merged library can't hold the path of a texture. The frames already name only the chosen library.
     """
     facts = context.series.facts
     indices = [

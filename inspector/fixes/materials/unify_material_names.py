@@ -41,8 +41,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the materials whose names differ from names in the reference frame only in the number at the end.
 
     Raises:
-        Refusal: There is no such material, a material may match more than one material, the new names would change the
-            material of a face, or a chosen frame doesn't exist or can't be read.
+        Refusal: There is no such material, or a material may match more than one material. The new names would change
+            the material of a face. A chosen frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:

@@ -59,8 +59,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     neighbours.
 
     Raises:
-        Refusal: There is no outlier, an outlier has zero size or doesn't have an intact neighbour on each side, or a
-            chosen frame is not an outlier, doesn't exist or can't be read.
+        Refusal: There is no outlier, or a chosen frame is not an outlier. An outlier has zero size, or doesn't have an
+            intact neighbour on each side. A chosen frame doesn't exist or can't be read.
     """
     series = context.series
     wanted = _outliers(context) if frames is None else frames

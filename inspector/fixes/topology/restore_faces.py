@@ -58,10 +58,10 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with different faces, and the UVs and normals of the reference frame's faces on these frames.
 
     Raises:
-        Refusal: There is no such frame, the reference frame or another frame has invalid or duplicate faces, a frame
-            has a different number of vertices, different groups or materials, or a different outline, its positions
-            don't fit the reference frame's faces, its UVs or normals are ambiguous, or a chosen frame doesn't exist or
-            can't be read.
+        Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read. The reference frame or
+            another frame has invalid or duplicate faces. A frame has a different number of vertices, different groups
+            or materials, or a different outline. The positions of a frame don't fit the reference frame's faces. The
+            UVs or normals of a frame are ambiguous.
     """
     series = context.series
     if series.reference_index is None:
@@ -138,8 +138,8 @@ def _with_vertices_mended(reference: Frame, frame: Frame) -> Corners | None:
     vertex.
 
     Returns:
-        The mended faces; None if more than one corner of a face is wrong, too many faces are wrong, or the faces differ
-        in their numbers of corners or in their UV or normal indices.
+        The mended faces. None if the faces differ in their numbers of corners, UV indices or normal indices, if too
+        many faces are wrong, or if a face has more than one wrong corner.
     """
     ours, theirs = reference.corners, frame.corners
     if not np.array_equal(ours.offsets, theirs.offsets) or len(ours.v) != len(theirs.v):

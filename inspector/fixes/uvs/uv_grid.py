@@ -31,8 +31,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Compute UVs for the grid of quads on the reference frame.
 
     Raises:
-        Refusal: The reference frame's faces don't form one grid of quads, the grid has no extent along its rows or
-            columns, faces differ between frames, the aspect is wrong, or a chosen frame doesn't exist or can't be read.
+        Refusal: The reference frame's faces don't form one grid of quads, or the grid has no extent along its rows or
+            columns. Faces differ between frames. The aspect is wrong. A chosen frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:

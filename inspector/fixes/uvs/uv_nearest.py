@@ -47,9 +47,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Read the donor, and find the UVs of the reference frame's corners on the donor's surface.
 
     Raises:
-        Refusal: No donor is named, the donor doesn't exist, has no UVs, no surface or a bad number, or is too far away,
-            the reference frame's faces or positions aren't valid, faces differ between frames, every frame has UVs, or
-            a chosen frame doesn't exist or can't be read.
+        Refusal: No donor is named, or the donor doesn't exist. The donor has no UVs, no surface or a bad number, or is
+            too far away. The faces or positions of the reference frame aren't valid, or faces differ between frames.
+            Every frame has UVs, or a chosen frame doesn't exist or can't be read.
         MeshqcError: The donor can't be read.
     """
     series = context.series

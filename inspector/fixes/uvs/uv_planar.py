@@ -50,9 +50,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     visible.
 
     Raises:
-        Refusal: The reference frame has no valid faces, is a line when seen along the axis, or has too many edge-on
-            faces and no axis is given; a parameter is wrong, faces differ between frames, or a chosen frame doesn't
-            exist or can't be read.
+        Refusal: The reference frame has no valid faces, or is a line when seen along the axis. No axis is given, and
+            too many faces are edge-on. A parameter is wrong. Faces differ between frames. A chosen frame doesn't exist
+            or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -182,8 +182,8 @@ FIX = Fix(
             "surface is visible"
         ),
         "fit": (
-            "own (keep the proportions of the surface, on its colour map or, without one, on a square texture) or fill "
-            "(fill the unit square, which squeezes the texture); default: own"
+            "own keeps the proportions of the surface, on the colour map or, without one, on a square texture; fill "
+            "fills the unit square, which squeezes the texture; default: own"
         ),
     },
     edit_frame=apply_uv_set,
