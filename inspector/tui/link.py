@@ -68,7 +68,7 @@ class Link:
             self._asked.append(time.monotonic())
 
     def answered(self) -> None:
-        """Measure the delay when an answer arrives. The answer is to the earliest open question."""
+        """Measure the delay of an answer, which belongs to the earliest open question."""
         self._answers = True
         if not self._asked:
             return
