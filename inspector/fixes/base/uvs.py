@@ -80,13 +80,13 @@ def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | Non
         frames: Frame numbers; None for all frames that have such corners.
 
     Raises:
-        Refusal: There is no such frame, or a given frame doesn't exist or can't be read.
+        Refusal: There is no such frame, or all given frames are empty. A given frame doesn't exist or can't be read.
     """
     facts = context.series.facts
     wanted = tuple(one.number for one in facts if one.filled and one.faces_without_uvs) if frames is None else frames
     indices = readable_indices(context, wanted)
     if not indices:
-        raise Refusal("every frame has UVs at all corners")
+        raise Refusal("every frame has UVs at all corners" if frames is None else "these frames have no vertices")
     return indices
 
 
