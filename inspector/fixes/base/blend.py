@@ -94,7 +94,7 @@ def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIn
     """Compute the weighted mean of the frames' normals at each corner.
 
     Corners share a new normal if they share a normal on every frame. If the mean is zero, because opposite normals
-    cancel each other or all weights are 0, the new normal is the first frame's.
+    cancel each other or all weights are 0, the normal of the first frame is used.
 
     Returns:
         Index of each corner's normal, (c,), and unit normals, (g, 3).

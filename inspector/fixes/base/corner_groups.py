@@ -19,7 +19,7 @@ soft, (e,)."""
 
 
 def all_soft(frame: Frame) -> Indices:
-    """Return the group of each corner, (c,), if all edges are soft: one group for all corners at a vertex."""
+    """Return the group of each corner, (c,), if all edges are soft: one group per vertex."""
     return np.unique(frame.corners.v, return_inverse=True)[1].reshape(-1).astype(np.int64)
 
 
@@ -36,8 +36,7 @@ def by_angle(frame: Frame, facing: Floats, degrees: float) -> Indices:
 
 
 def by_smoothing(frame: Frame) -> Indices:
-    """Return the group of each corner, (c,), if an edge is soft only if both of its faces are in the same smoothing
-    group.
+    """Return the group of each corner, (c,), if edges are soft only between faces in the same smoothing group.
 
     All edges of a face in smoothing group 0 or `off` are hard. Source: the OBJ format document ("Appendix B1", version
     3.0), `s group_number`.

@@ -24,7 +24,7 @@ def without_definitions(entry: LibraryAsset, definitions: Iterable[Definition]) 
 
     Args:
         entry: The library.
-        definitions: Definitions of this library.
+        definitions: The definitions to remove, all from this library.
     """
     return _edited(entry, [(one.start, one.stop, b"") for one in definitions])
 
@@ -34,7 +34,7 @@ def without_maps(entry: LibraryAsset, maps: Iterable[MapLine]) -> LibraryAsset:
 
     Args:
         entry: The library.
-        maps: Maps of this library.
+        maps: The maps to remove, all from this library.
     """
     text, edits = joined(entry.library.data), []
     for one in maps:
@@ -50,7 +50,7 @@ def restated(
 
     Args:
         entry: The library.
-        maps: Maps of this library.
+        maps: The maps to change, all from this library.
         keyword: The new keyword.
         keep_options: Whether to keep the options before the file names.
     """

@@ -62,7 +62,7 @@ class Draft:
 
         Args:
             number: Index of the block.
-            lines: Its new lines.
+            lines: The new lines of the block.
         """
         self._pieces[number] = b"".join(body + end for body, end in lines)
 
