@@ -77,8 +77,8 @@ class Arrivals:
         """Run the checks of frame scope on all frames of one scan of the folder.
 
         Returns:
-            One inspection per sequence. Numbered files that don't make a sequence are left out. If the previous call
-            had the same scan object, its result is returned again.
+            One inspection per sequence. Numbered files that don't make a sequence are left out. If the same scan was
+            passed to the previous call, the same result is returned.
         """
         if self._looked is None or self._looked[0] is not look:
             sequences = [(sequence, facts) for sequence, facts in look.measured if why_no_sequence(facts) is None]

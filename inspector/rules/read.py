@@ -34,7 +34,7 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
 
     Args:
         file: The file, with all links resolved.
-        checks: Names of the thresholds that rules can set, by check id.
+        checks: For each check id, the names of the thresholds that rules can set.
 
     Raises:
         MeshqcError: The file can't be read, or its content is wrong.
@@ -193,10 +193,10 @@ def has_long_key(text: str) -> bool:
 
 
 def line_of(text: str, path: tuple[str, ...]) -> int | None:
-    """Find the line that defines a key in valid TOML. The parser doesn't report it.
+    """Find the line that defines a key in valid TOML, because the parser doesn't report this line.
 
-    It is the last line that contains the name of the key, while the text before it is valid TOML and doesn't define the
-    key.
+    A line may define the key if it contains the key's name, and if the text before it is valid TOML that doesn't define
+    the key. If several lines meet these conditions, the last of them is returned.
 
     Args:
         text: The text.

@@ -121,7 +121,7 @@ _LENGTH = 'a number of scene units or, with scene.unit, "1.8 m"'
 
 _TABLE = (
     RuleKey("frames.range", partial(_text, values.frame_range), 'a frame range such as "1-240"',
-        "the frames that must exist, and no others", '"1-240"'),
+        "first and last frame; all frames between them must exist, and no others", '"1-240"'),
     RuleKey("frames.rate", lambda value: values.rate(str(value)), 'a frame rate such as 24 or "24000/1001"',
         "frames per second, for the hand-off note", "24"),
     RuleKey("frames.padding", _whole, _HOW_MANY, "number of digits of a frame number in file names", "4"),

@@ -89,7 +89,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     series = context.series
     diagonal = float(series.diagonals[series.reference_index or 0])
     if not base.faces or not whole_indices(base):
-        raise NotApplicable("the reference frame has no faces that show which points should move together")
+        raise NotApplicable("the reference frame has no faces, or its faces refer to missing vertices")
     if not diagonal > 0:
         raise NotApplicable("the reference frame has no size")
     off = _off_cubic(context)
@@ -171,7 +171,7 @@ def off_path_of(places: Sequence[Floats]) -> Floats:
 
 
 def long_runs(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
-    """Find the runs start:stop of at least JITTER_RUN flagged frames.
+    """Return the runs start:stop of at least JITTER_RUN flagged frames.
 
     Args:
         flags: Whether each frame is flagged, (n,).
@@ -225,7 +225,7 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
 
 
 def _apart(context: CheckContext, index: int, off: Floats) -> bool:
-    """Whether the two ends of a typical edge are off their paths independently of each other, by a visible distance.
+    """Whether the two ends of the median edge are off their paths independently of each other, by a visible distance.
 
     If a surface moves fast, or jumps from pose to pose, the two ends of most edges move together.
 

@@ -174,7 +174,7 @@ def _seam(context: CheckContext, odd: Sequence[int]) -> Seam:
     series = context.series
     places = series.samples
     if len(places) <= _SHORTEST or series.sequence.gaps or len({one.number for one in series.facts}) < len(places):
-        raise NotApplicable("there are too few frames for a loop, or frames are missing or duplicated")
+        raise NotApplicable("there are too few frames for a loop, or frames are missing or have the same number")
     if not places.shape[1] or not np.isfinite(places).all():
         raise NotApplicable("some frames can't be compared with the others")
     with np.errstate(over="ignore"):

@@ -176,7 +176,7 @@ def resolve_map(
 
 
 def _resolve_tiles(token: re.Match[bytes], folders: Sequence[Path], scope: Scope) -> Target:
-    """Find the tiles of a name with a token.
+    """Find the tiles that a reference with a token leads to.
 
     The first tile is searched for like any other file; the other tiles must be in the same folder.
 
@@ -237,7 +237,7 @@ def _pattern(name: bytes, start: int, token: bytes) -> re.Pattern[bytes]:
 
 
 def _resolve(raw: bytes, folders: Sequence[Path], scope: Scope) -> Target:
-    """Resolve any reference.
+    """Find the file that a reference without a token leads to.
 
     Args:
         raw: The reference.

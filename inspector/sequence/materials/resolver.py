@@ -1,4 +1,4 @@
-"""Resolve the frames' material libraries and maps to files; each file is read once."""
+"""Find the material libraries and the textures that frames use. Each library is read once."""
 
 from __future__ import annotations
 

@@ -230,7 +230,7 @@ _latest = _Latest()
 
 
 def _beside(corners: Corners, count: int) -> Beside:
-    """Find four neighbours of each of `count` vertices, (count, 4).
+    """Return the indices of four neighbours of each vertex, (count, 4), for a mesh of `count` vertices.
 
     The neighbours of a vertex are the next and the previous vertex in the first face and in the last face that contains
     it. A vertex of no face is its own neighbour.
@@ -284,11 +284,11 @@ def relief_offsets(data: bytes) -> Floats:
 
 @lru_cache(maxsize=64)
 def sampled(count: int) -> npt.NDArray[np.intp]:
-    """Choose the vertices that represent all `count` vertices.
+    """Choose the vertices that represent all `count` vertices of a mesh.
 
     If there are at most SAMPLED_VERTICES vertices, all are chosen. Otherwise, the indices are multiples of the golden
-    ratio modulo 1, scaled to `count`. They are spread evenly and never coincide with the rows of a grid (Weyl 1916,
-    equidistribution modulo 1).
+    ratio modulo 1, scaled to `count`. These indices are spread evenly and never coincide with the rows of a grid (Weyl
+    1916, equidistribution modulo 1).
 
     Returns:
         Indices of the vertices, (s,), ascending and read-only.

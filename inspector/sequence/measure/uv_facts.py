@@ -34,7 +34,7 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
         known: The facts to copy from a frame with the same layout (`same_layout`); None if there is none.
 
     Returns:
-        The values, and the faults of the faces' UVs.
+        The values, and the faults in the UVs of the faces.
     """
     if known is not None:
         return {

@@ -1,1 +1,1 @@
-"""Measuring many frames: workers, cluster, cache and storage."""
+"""Measure many frames, in threads, in processes or on other machines, and keep the results in a cache."""

@@ -54,7 +54,7 @@ half a second.
 
 
 class FactsCache:
-    """Looks up facts and keeps new facts. If `folder` is None or can't be used, it finds and keeps nothing."""
+    """Looks up facts and keeps new facts. If `folder` is None or can't be used, no facts are found or kept."""
 
     def __init__(self, folder: Path | None) -> None:
         self._connection: sqlite3.Connection | None = None
@@ -192,7 +192,7 @@ _DIGEST_LENGTH = 32  # hexadecimal digits
 
 
 def _digest(key: bytes, document: str) -> str:
-    """Compute the digest at the start of a row. It shows damage inside the row, which would change a result."""
+    """Compute the digest at the start of a row. A row whose digest is wrong is damaged, and is not used."""
     return hashlib.blake2b(key + b"\0" + document.encode(), digest_size=_DIGEST_LENGTH // 2).hexdigest()
 
 

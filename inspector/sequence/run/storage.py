@@ -80,7 +80,7 @@ class PatientReader:
         return PatientFile(self, job.file) if job.file is not None else job.data
 
     def run(self, job: _Job, begun: bool = False) -> None:
-        """Have the thread do a job, and wait until it is done.
+        """Run a job in the thread, and wait until it ends.
 
         Args:
             job: The job.
