@@ -1,4 +1,4 @@
-"""The command line is parsed into a command and its settings, and wrong arguments are refused."""
+"""Tests of the command line's options and arguments."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def test_settings_reach_the_command(tmp_path: Path) -> None:
 
 
 def test_a_donor_is_found_from_any_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The path of a donor is made absolute, because a saved plan keeps the path and may be used in another folder."""
+    """A saved plan keeps the path and may be used in another folder."""
     (tmp_path / "rest.obj").touch()
     monkeypatch.chdir(tmp_path)
     assert parse(["fix", ".", "--dry-run", "--uvs-from", "rest.obj"])[1].settings.uvs_from == tmp_path / "rest.obj"
@@ -199,8 +199,7 @@ def test_help_names_every_command_and_exit_code() -> None:
 
 @pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="the system doesn't list a process's threads")
 def test_the_algebra_library_starts_no_threads() -> None:
-    """The library for linear algebra starts no threads. Such threads spin while they wait, which slows down everything
-    else on a busy machine."""
+    """Such threads spin while they wait, which slows down everything else on a busy machine."""
     code = (
         "import os; from inspector.__main__ import main; main(['check', 'nowhere']); import numpy; "
         "many = numpy.ones((900, 900)); many @ many; print(len(os.listdir('/proc/self/task')))"
@@ -224,8 +223,7 @@ def test_the_algebra_library_starts_no_threads() -> None:
 def test_an_empty_path_is_not_the_current_folder(
     words: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """An empty path is refused, as in `meshqc check "$SHOT"` without SHOT. It must not give a verdict on the current
-    folder."""
+    """A shell passes an empty path for `meshqc check "$SHOT"` if SHOT isn't set."""
     monkeypatch.chdir(tmp_path)
     with pytest.raises(UsageError, match="expected a path"):
         parse([word.format(folder=tmp_path) for word in words])

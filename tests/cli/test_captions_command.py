@@ -1,4 +1,4 @@
-"""`meshqc captions`: the list of versions, the textures and the exit code, and all steps on the demo's buoy."""
+"""Tests of `meshqc captions`."""
 
 from __future__ import annotations
 
@@ -24,15 +24,13 @@ def sheets(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def run(capsys: pytest.CaptureFixture[str], *words: str | Path) -> tuple[int, str, str]:
-    """Run the command in this process. Return its exit code, stdout and stderr."""
+    """Run the command in this process and return its exit code, stdout and stderr."""
     code = main(["captions", *map(str, words)])
     told = capsys.readouterr()
     return code, told.out, told.err
 
 
 def test_the_whole_way_on_the_buoy(demo: Path, tmp_path: Path) -> None:
-    """One version of the buoy's captions is too pale and makes the command fail. The others are readable. The sources
-    are unchanged."""
     buoy, out = demo / "buoy", tmp_path / "out"
     before = digests(demo)
     words = ("--picture", "480x270", "--output", out, "--fail-on", "unreadable")
@@ -71,8 +69,7 @@ def test_the_gate(sheets: Path, tmp_path: Path, capsys: pytest.CaptureFixture[st
 
 
 def test_the_size_of_the_texture(sheets: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The sheet fills its texture, so a surface that fills 480 pixels of the picture needs a texture 480 pixels wide.
-    The texture is never smaller than the material's map."""
+    """The sheet fills its texture, so a surface that fills 480 pixels of the picture needs a texture 480 pixels wide."""
     for width, size in (("480", [480, 270]), ("160", [320, 180])):
         _, text, _ = run(capsys, sheets, "--fill-width", width, "--version", "en", "--json")
         assert json.loads(text)["versions"][0]["size"] == size
@@ -95,7 +92,6 @@ def test_what_does_not_fit_is_refused_and_nothing_is_written(
 
 
 def test_what_the_map_loses_is_said_and_its_profile_is_kept(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A map with 16 bits per channel loses bits, which is reported. The ICC profile of a map is kept."""
     folder = lettered_folder(tmp_path / "shot")
     deep = np.full((180, 320), 65535, np.uint16)
     Image.fromarray(deep).save(folder / "base.png")
@@ -114,8 +110,7 @@ def test_what_the_map_loses_is_said_and_its_profile_is_kept(tmp_path: Path, caps
 
 
 def test_the_box_of_existing_artwork(sheets: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The box of existing artwork is where two maps of 480 x 200 pixels differ: columns 100 to 299 and rows 50 to
-    99."""
+    """The maps of 480 x 200 pixels differ in columns 100 to 299 and rows 50 to 99."""
     plain = np.full((200, 480, 3), 240, np.uint8)
     lettered = plain.copy()
     lettered[50:100, 100:300] = 20
@@ -154,8 +149,9 @@ def test_a_mistake_in_the_file_is_one_sentence(sheets: Path, tmp_path: Path) -> 
 
 
 def test_the_delivery_rules_state_the_picture_here_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The size of the picture in the delivery rules applies to captions, too, and options take precedence. Capitals are
-    211 pixels high in a picture of 1920 x 1080, and 10.6 pixels high in a picture a twentieth as wide."""
+    """Capitals are 211 pixels high in a picture of 1920 x 1080. A picture a twentieth as wide makes them 10.6 pixels
+    high.
+    """
     folder = lettered_folder(tmp_path / "shot")
     (folder / "meshqc.toml").write_text('[captions]\npicture = "96x54"\n')
     words = (folder, "--version", "en", "--fail-on", "unreadable")
@@ -170,8 +166,7 @@ def test_the_delivery_rules_state_the_picture_here_too(tmp_path: Path, capsys: p
 
 
 def test_the_delivery_rules_state_what_is_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Lettering on a wall is drawn upright if the rules state that z points up. With y up, it would be upside down,
-    because +z points down in the texture."""
+    """With y up, the lettering would be upside down, because +z points down in the texture."""
     turn = np.array([[-1.0, 0, 0], [0, 0, -1], [0, -1, 0]])  # x to -x, y to -z, z to -y, for a camera at -y
     wall = SHEET.edit(positions=SHEET.positions @ turn.T, state=STATE)
     folder = write(tmp_path / "shot", LIBRARY | {"captions.toml": CAPTIONS.encode()} | frames({1: wall, 2: wall}))

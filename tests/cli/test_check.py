@@ -1,4 +1,4 @@
-"""`meshqc check` as a user runs it."""
+"""Tests of `meshqc check` in a separate process."""
 
 from __future__ import annotations
 
@@ -39,8 +39,6 @@ def test_all_of_the_kelp_is_told_in_one_screen(demo: Path) -> None:
 
 @pytest.mark.parametrize("name", ["fix", "-v", "kelp 'two'"])
 def test_what_is_said_to_come_next_runs_as_it_stands(name: str, tmp_path: Path, demo: Path) -> None:
-    """The next command that `check` prints can be run unchanged, even if the folder is named like a command or an
-    option of the tool."""
     shutil.copytree(demo / "kelp_broken", tmp_path / name)
     line = meshqc("check", f"./{name}", *KELP, cwd=tmp_path).stdout.splitlines()[-2]
     run = meshqc(*shlex.split(line.removeprefix("next: meshqc ")), cwd=tmp_path)

@@ -1,4 +1,4 @@
-"""`meshqc compare` as a user runs it."""
+"""Tests of `meshqc compare`."""
 
 from __future__ import annotations
 
@@ -47,8 +47,7 @@ def test_the_exit_code_says_whether_something_differs(shot: Path) -> None:
 
 
 def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path) -> None:
-    """Lossless fixes change only the library in the frames of the kelp. The receipt states which file was made from
-    which."""
+    """Lossless fixes change only the library in the frames of the kelp."""
     before = digests(demo)
     assert meshqc("fix", demo / "kelp_broken", "--output", tmp_path / "fixed").returncode == 1
     run = meshqc("compare", demo / "kelp_broken", "--corrected", tmp_path / "fixed")
@@ -96,7 +95,6 @@ def test_a_folder_without_frames(tmp_path: Path) -> None:
 
 
 def test_an_export_against_the_one_before(demo: Path, tmp_path: Path) -> None:
-    """The saved plan and the delivery rules of the previous export are offered, and both printed commands run."""
     before, after = tmp_path / "before" / "kelp", tmp_path / "kelp_v2"
     shutil.copytree(demo / "kelp_broken", before)
     shutil.copytree(demo / "kelp_broken", after)

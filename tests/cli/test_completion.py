@@ -1,4 +1,4 @@
-"""Completion of the command line, as the shell does it: bash(1), "Programmable Completion"."""
+"""Tests of the shell completion. Source: bash(1), "Programmable Completion"."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`meshqc fit` as a user runs it. A sheet of 16 by 9 needs a texture of 16 by 9 (common practice, no source)."""
+"""Tests of `meshqc fit`. A sheet of 16 by 9 needs a texture of 16 by 9 (common practice, no source)."""
 
 from __future__ import annotations
 
@@ -54,8 +54,7 @@ def test_turned_and_mirrored_are_said(tmp_path: Path, change, aspect: str, words
 
 
 def test_islands_that_are_not_told_of_are_counted(tmp_path: Path) -> None:
-    """Islands that are not listed are counted. Here, one face has a separate island that takes a ten-thousandth of the
-    texture."""
+    """The separate island of one face takes a ten-thousandth of the texture."""
     bit = np.array([[0, 0], [0.01, 0], [0.01, 0.01], [0, 0.01]])
     first = tuple((v, len(SHEET.uvs) + corner, vn) for corner, (v, _, vn) in enumerate(SHEET.faces[0]))
     mesh = SHEET.edit(uvs=np.concatenate([SHEET.uvs, bit]), faces=(first, *SHEET.faces[1:]))
@@ -64,8 +63,7 @@ def test_islands_that_are_not_told_of_are_counted(tmp_path: Path) -> None:
 
 
 def test_a_box_is_told_by_what_each_number_is(tmp_path: Path) -> None:
-    """The lettering box is described by its size, its position and its UVs. The sheet covers the texture from (0.5,
-    0.25) to (0.75, 0.75), and lettering is safe on nearly all of it."""
+    """The sheet covers the texture from (0.5, 0.25) to (0.75, 0.75), and lettering is safe on nearly all of it."""
     mesh = remapped(SHEET, lambda u, v: (0.5 + 0.25 * u, 0.25 + 0.5 * v))
     said = " ".join(meshqc("fit", write(tmp_path, frames({1: mesh, 2: mesh}))).stdout.split())
     width, height = (int(one) for one in re.findall(r"size (\d+) x (\d+) pixels", said)[0])
@@ -80,8 +78,7 @@ def test_a_box_is_told_by_what_each_number_is(tmp_path: Path) -> None:
 
 
 def test_a_material_that_was_not_stated_is_named_with_the_option(demo: Path) -> None:
-    """If no material was stated, the chosen material is named with the option for choosing another. The demo's buoy has
-    space for lettering on its body and its label; the manta has only one material."""
+    """The demo's buoy has space for lettering on its body and its label. The manta has only one material."""
     text = " ".join(meshqc("fit", demo / "buoy").stdout.split())
     assert re.search(
         r"of buoy_\w+, 1 of 2 materials with space for lettering \(to choose another, use --material NAME\)", text
@@ -91,8 +88,9 @@ def test_a_material_that_was_not_stated_is_named_with_the_option(demo: Path) -> 
 
 
 def test_the_material_in_which_lettering_is_readable_longest_is_taken(demo: Path) -> None:
-    """The chosen material is the one on which lettering is readable in the most frames. In the reference frame, neither
-    material of the buoy shows lettering. The label is the demo's surface for lettering."""
+    """In the reference frame, neither material of the buoy shows lettering. The label is the demo's surface for
+    lettering.
+    """
 
     def lettering(*words: str) -> dict[str, Any]:
         (sequence,) = strict_json(meshqc("fit", demo / "buoy", "--json", *words).stdout)["sequences"]
@@ -123,8 +121,7 @@ def test_json_has_the_same_figures(sheet: Path) -> None:
 
 
 def test_the_demo(demo: Path) -> None:
-    """The figures agree with those of the engine in test_texture_fit.py. The two sides of the manta are judged
-    separately."""
+    """The figures are those of the engine in test_texture_fit.py."""
     run = meshqc("fit", demo, "--json")
     document = strict_json(run.stdout)
     found = {one["name"]: one for one in document["sequences"]}

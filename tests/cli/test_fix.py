@@ -1,4 +1,4 @@
-"""`meshqc fix` as a user runs it."""
+"""Tests of `meshqc fix`."""
 
 from __future__ import annotations
 
@@ -22,7 +22,6 @@ def fix(*words: str | Path, **changes: str) -> subprocess.CompletedProcess[str]:
 
 
 def steps(run: subprocess.CompletedProcess[str]) -> list[str]:
-    """Return the fixes of the plan in the JSON document, in order."""
     return [choice["fix"] for choice in strict_json(run.stdout)["plan"]["choices"]]
 
 
@@ -37,8 +36,9 @@ def test_a_dry_run_writes_nothing(demo: Path, tmp_path: Path) -> None:
 
 
 def test_a_refused_fix_fails_only_if_it_was_named(demo: Path, tmp_path: Path) -> None:
-    """A refused fix makes the command fail only if the fix was named, as the exit codes in `fix --help` state. In the
-    demo's table, the faces of frame 21 differ from those of the reference frame."""
+    """Source of the exit codes: `fix --help`. By the demo's table, the faces of frame 21 differ from the reference
+    frame.
+    """
     run = fix(demo / "manta_broken", "--output", tmp_path / "unnamed")
     assert "refused: restore-faces, frame 21" in run.stdout
     assert run.returncode == 1
@@ -64,8 +64,7 @@ def refused(words: list[str], capsys: pytest.CaptureFixture[str]) -> list[str]:
 def test_the_option_that_answers_a_refusal_is_printed_as_the_next_command(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """If an option answers a refusal, the command with that option is printed as the next step. By the demo's table,
-    six frames can only be estimated, because the faces of frames 20 and 22 are restored."""
+    """By the demo's table, six frames can only be estimated, because the faces of frames 20 and 22 are restored."""
     monkeypatch.chdir(tmp_path)
     shutil.copytree(demo, "harbour")
     start = "meshqc fix harbour/manta_broken --output out"
@@ -95,8 +94,7 @@ def test_the_option_that_answers_a_refusal_is_printed_as_the_next_command(
 
 
 def test_plain_every_with_without_only(demo: Path) -> None:
-    """Without options, and with --all, --with, --without and --only, the plan has the expected fixes. They follow from
-    the demo's table of planted defects and the kinds of the fixes."""
+    """The plans follow from the demo's table of planted defects and the kinds of the fixes."""
     folder = demo / "manta_broken"
     exact = [
         "drop-repeated-frames",
@@ -189,8 +187,7 @@ def test_nothing_to_correct(demo: Path, tmp_path: Path) -> None:
 
 @pytest.fixture(scope="module")
 def kelp(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    """Correct the kelp with every fix and save the plan. Return the folder, the run, the digests of the source before
-    and after, and the donor."""
+    """Correct the kelp with every fix and save the plan."""
     folder = tmp_path_factory.mktemp("kelp")
     donor = demo / "kelp_broken/kelp_rest.obj"
     before = digests(demo)
@@ -210,8 +207,7 @@ def test_the_kelp_is_corrected_and_proven(kelp: dict[str, Any]) -> None:
 
 
 def test_the_command_that_shows_what_remains_states_the_same(demo: Path, tmp_path: Path) -> None:
-    """The command for inspecting the result repeats the stated settings. Without --frames, the missing frames would not
-    be among the findings."""
+    """Without --frames, the missing frames would not be among the findings."""
     run = meshqc("fix", demo / "kelp_broken", *KELP, "--all", "--without", "fill-frames", "--output", tmp_path / "out")
     assert run.returncode == 1
     command = next(line for line in run.stdout.splitlines() if line.startswith("next: meshqc "))
@@ -276,7 +272,7 @@ def test_the_document_of_a_fix(demo: Path, tmp_path: Path) -> None:
 
 
 def test_checksums_are_what_sha256sum_says(kelp: dict[str, Any]) -> None:
-    """`sha256sum` of GNU coreutils accepts the checksums of the delivered folder."""
+    """The judge is `sha256sum` of GNU coreutils."""
     run = subprocess.run(
         ["sha256sum", "-c", "--quiet", "SHA256SUMS"],
         cwd=kelp["folder"] / "out",
@@ -288,15 +284,12 @@ def test_checksums_are_what_sha256sum_says(kelp: dict[str, Any]) -> None:
 
 
 def positions(path: Path) -> np.ndarray:
-    """Return the positions, (n, 3), as parsed by Python's float()."""
     rows = [line.split()[1:4] for line in path.read_text().splitlines() if line.startswith("v ")]
     return np.array([[float(number) for number in row] for row in rows])
 
 
 def test_normalised_by_the_same_constants_in_all_frames(demo: Path, tmp_path: Path) -> None:
-    """After `--normalise`, the longest side is 2, the middle is at the origin, y is up, and the numbers start at 0001.
-    The source has z up, which a turn about x maps to y. The same offset and factor map all frames of the source to the
-    copy."""
+    """The source has z up, which a turn about x maps to y."""
     source = tmp_path / "manta"
     source.mkdir()
     for number in (3, 4, 5):
@@ -321,7 +314,6 @@ def test_normalised_by_the_same_constants_in_all_frames(demo: Path, tmp_path: Pa
 
 
 def test_what_is_normal_already_stays(demo: Path, tmp_path: Path) -> None:
-    """A normalised folder is not normalised again: the plan has no steps, and nothing is written."""
     out = tmp_path / "out"
     assert meshqc("fix", demo / "buoy", "--output", out, "--normalise", "--size", "2").returncode == 0
     again = meshqc("fix", out, "--output", tmp_path / "again", "--normalise", "--size", "2")
@@ -346,8 +338,6 @@ def too_large(demo: Path, folder: Path) -> Path:
 def test_a_scale_that_is_left_is_named_with_the_command_that_sets_it(
     words: list[str], demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """If the scale is wrong, the command that corrects it is printed. Here, the buoy is 100 times too large, and
-    running the printed command restores its size."""
     (low, high) = (positions(path) for path in sorted((demo / "buoy").glob("*.obj"))[:2])
     size = str(np.ptp(low, axis=0).max())
     big, out = too_large(demo, tmp_path), tmp_path / "out"
@@ -365,8 +355,7 @@ def test_a_scale_that_is_left_is_named_with_the_command_that_sets_it(
 def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """After a delivery, the printed next command repeats the given options. The kelp has a planted scale factor of 100.
-    `out` exists by then, so the next command writes to `out_2`."""
+    """The kelp has a planted scale factor of 100. `out` exists by then, so the next command writes to `out_2`."""
     monkeypatch.chdir(tmp_path)
     kelp = demo / "kelp_broken"
     words = ["--size", "1.8", "--with", "offset:to=origin", "--without", "portable-names"]
@@ -399,8 +388,7 @@ def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(
 def test_a_file_of_uvs_that_is_not_used_is_named(
     folder: str, words: list[str], said: str | None, demo: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A file given by --uvs-from that the plan doesn't use is reported. The kelp has no UVs, the buoy has UVs, and only
-    the plan determines whether the file is read."""
+    """The kelp has no UVs, and the buoy has UVs."""
     donor = str(demo / "kelp_broken/kelp_rest.obj")
     main(["fix", str(demo / folder), "--uvs-from", donor, "--dry-run", *words])
     stdout, stderr = capsys.readouterr()

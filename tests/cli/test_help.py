@@ -1,4 +1,4 @@
-"""The help of every command shows examples of command lines, and these can be run."""
+"""Tests of the help of every command."""
 
 from __future__ import annotations
 
@@ -32,8 +32,7 @@ NEEDS: dict[str, tuple[str, Callable[[], object]]] = {
 
 @pytest.mark.parametrize("extra", NEEDS)
 def test_extras_are_named_as_the_manual_installs_them(extra: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The extras are named as the manual installs them, and all of them are in pyproject.toml. The project is installed
-    from a clone, so `meshqc[...]` would install someone else's package."""
+    """The project is installed from a clone, so `meshqc[...]` would install someone else's package."""
     module, needing = NEEDS[extra]
     monkeypatch.setitem(sys.modules, module, None)
     with pytest.raises(MeshqcError) as refused:
@@ -73,7 +72,6 @@ def test_help_ends_with_the_exit_codes(command: str, capsys: pytest.CaptureFixtu
 
 
 def test_help_names_fail_on_only_where_the_option_exists() -> None:
-    """The help mentions --fail-on only for commands that have this option."""
     named = named_commands()
     texts = {name: command.notes if isinstance(command.notes, str) else "" for name, command in named.items()}
     mentions = {name for name, text in texts.items() if "--fail-on" in text}
@@ -85,7 +83,7 @@ def test_help_names_fail_on_only_where_the_option_exists() -> None:
 
 
 def _pasted(line: str, place: Path) -> int:
-    """Run a command line and return its exit code. A shell is used only for lines with shell syntax."""
+    """A shell is used only for lines with shell syntax."""
     if not set("|<>&;*$") & set(line):
         return meshqc(*shlex.split(line)[1:], cwd=place).returncode
     pasted = shlex.join([sys.executable, "-m", "inspector"]) + line.removeprefix("meshqc")
@@ -99,8 +97,7 @@ def _pasted(line: str, place: Path) -> int:
 def test_the_examples_run_as_they_stand(
     demo: Path, tmp_path: Path, command: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The examples run one after the other in a folder with the demo data. Commands that open the terminal UI, and a
-    watch that would wait for a minute, are left out."""
+    """Commands that open the terminal UI, and a watch that would wait for a minute, are left out."""
     shutil.copytree(demo, tmp_path / "harbour")
     with pytest.raises(SystemExit):
         parse([command, "--help"] if command else ["--help"])
@@ -115,8 +112,7 @@ def test_the_examples_run_as_they_stand(
 
 
 def test_colour_can_be_had_and_left_out(demo: Path) -> None:
-    """`--color` overrides NO_COLOR (no-color.org). Without a terminal, nothing is coloured unless `--color` asks for
-    it."""
+    """Source of NO_COLOR: no-color.org."""
     for words, changes, coloured in (
         ((), {}, False),
         (("--color", "always"), {}, True),

@@ -1,4 +1,4 @@
-"""The pages of the manual and README are complete, and the output that they show is what the commands print."""
+"""Tests of the manual and the README."""
 
 from __future__ import annotations
 
@@ -27,8 +27,7 @@ from tests.helpers.command import ROOT
 _BLOCK = re.compile(r"(?:^    .*\n|^\n(?=    ))+", re.MULTILINE)
 _PLACEHOLDER = re.compile(r"\b[A-Z]+(?:_[A-Z]+)*\b")
 _NOT_HERE = ("--cluster", "watch", "kelp.usdc", "--animate", "--sheet")
-"""Lines that need a scheduler, a running export or an extra, and slow lines that test_help runs. These lines are only
-parsed."""
+"""These lines are only parsed: they need a scheduler, a running export or an extra, or test_help runs them."""
 
 
 def text_of(page: str) -> str:
@@ -100,14 +99,13 @@ def test_search_leads_to_the_page_about_it(words: str, topic: str, heading: str)
     ],
 )
 def test_all_words_in_one_passage_are_found_in_any_order(words: str, line: str) -> None:
-    """All words are found if they are on one line, on two lines of a list item, or in two cells of a table row."""
+    """The words are on one line, on two lines of a list item, or in two cells of a table row."""
     shown = manual_pages.hits_text(words.split(), manual_pages.find(words.split()))
     assert any(one.startswith(line) for one in shown.splitlines())
 
 
 def test_words_of_different_passages_are_not_found_together() -> None:
-    """Words are not found together if they are in different passages, such as two neighbouring list items of the page
-    `start`."""
+    """The passages are two neighbouring list items of the page `start`."""
     assert manual_pages.find(["hundred", "recognised"])
     assert manual_pages.find(["HANDOFF.txt", "textures"])
     assert "start" not in {hit.topic for hit in manual_pages.find(["recognised", "HANDOFF.txt"])}
@@ -143,8 +141,7 @@ def test_search_shows_tables_last_and_where_the_rest_is() -> None:
 def test_what_is_shown_is_what_is_said(
     page: str, demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The commands on a page print what the page shows, run in order in a folder with the demo data. The expected
-    output of a command follows its line with `$`; `...` stands for output that is left out."""
+    """The expected output of a command follows its line with `$`. `...` stands for output that is left out."""
     lines = [line for block in blocks(page) for line in _lines(block)]
     shutil.copytree(demo, tmp_path / "harbour")
     if any("kelp.abc" in line for line, _ in lines):
@@ -167,8 +164,7 @@ def test_what_is_shown_is_what_is_said(
 
 
 def test_no_two_pages_write_the_same_folder_or_file() -> None:
-    """No two commands in the manual write the same folder or file. A reader who follows several pages in one folder
-    would be refused, because the output already exists."""
+    """A reader who follows several pages in one folder would be refused, because the output already exists."""
     words = [shlex.split(line) for page in PAGES for block in blocks(page) for line, _ in _lines(block)]
     outputs = [after for line in words for word, after in pairwise(line) if word in ("--output", "--layers")]
     outputs += [line[3] for line in words if line[1:2] == ["unpack"] and len(line) > 3]
@@ -184,8 +180,7 @@ def _only_parsed(line: str, words: list[str]) -> bool:
 
 
 def _lines(block: str) -> list[tuple[str, str]]:
-    """Return the command lines of a block, with the output that is shown for each. Two spaces separate a line from its
-    explanation."""
+    """Return the command lines of a block, each with the output that is shown for it."""
     if block.startswith("$ "):
         command, _, output = block.removeprefix("$ ").replace("\\\n", "").partition("\n")
         return [(command, output)]

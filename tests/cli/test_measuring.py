@@ -1,5 +1,4 @@
-"""The verdict doesn't depend on how frames are measured: with the cache, in parts on a render queue, or on other
-machines."""
+"""Tests of commands that measure frames with the cache, in parts on a render queue, or on other machines."""
 
 from __future__ import annotations
 
@@ -14,7 +13,7 @@ from tests.helpers.gltf import scene, triangle
 
 @pytest.fixture(scope="module")
 def verdict(demo: Path) -> str:
-    """Return what `check --json` prints without the cache. The files are old enough to be cached."""
+    """Return the output of `check --json` without the cache. The files are old enough to be cached."""
     for path in demo.rglob("*.obj"):
         os.utime(path, (1_700_000_000, 1_700_000_000))
     return meshqc("check", demo, "--json", "--no-cache").stdout
@@ -49,9 +48,7 @@ def test_parts_of_a_render_queue_merge_to_the_verdict_of_the_whole(demo: Path, v
 
 
 def test_a_bin_that_changed_between_part_and_merge_is_noticed(tmp_path: Path) -> None:
-    """If glTF frames share a `.bin` that changes between the measurement of a part and the merge, the merge is refused.
-    The new `.bin` has a wider triangle but the same size; later, the file is removed. The result of the merge is
-    compared with a check of the whole folder."""
+    """The new `.bin` has a wider triangle but the same size. The truth is a check of the whole folder."""
     root = tmp_path / "in"
     root.mkdir()
     document, primitive = triangle()

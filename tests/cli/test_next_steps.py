@@ -1,5 +1,4 @@
-"""The command that `check` prints as the next step has something to do, and so does each command that it prints in
-turn."""
+"""Tests of the commands that are printed as next steps."""
 
 from __future__ import annotations
 
@@ -61,7 +60,8 @@ PRINTED = re.compile(
 def follow(words: list[str], folder: Path, capsys: pytest.CaptureFixture[str]) -> list[str]:
     """Run a command and each next command that is printed, except commands that open the terminal UI.
 
-    An alternative, which has the same output, is only previewed, and so is each fix that can be added instead of all.
+    An alternative has the same output, so it is only previewed. A fix that can be added instead of all is also
+    previewed.
 
     Returns:
         The printed commands, without repetitions.
@@ -150,8 +150,7 @@ def test_each_command_printed_for_the_demo_runs(
 def test_each_command_printed_for_several_sequences_runs(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Each command that is printed for the demo's four sequences runs, although two of them are healthy and only one
-    has outliers."""
+    """Two of the demo's four sequences are healthy, and only one has outliers."""
     shutil.copytree(demo, tmp_path / "harbour")
     monkeypatch.chdir(tmp_path)
     lines = follow(["check", "harbour"], tmp_path, capsys)
@@ -159,8 +158,7 @@ def test_each_command_printed_for_several_sequences_runs(
 
 
 def test_of_the_fixes_that_are_named_each_gets_a_step(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Each fix that is named gets a step in the plan of the printed command. `neutral-material` is left out, because it
-    would only replace a warning of frame 18 with another."""
+    """`neutral-material` is left out, because it would only replace a warning of frame 18 with another."""
     words = ["fix", str(demo / "manta_broken"), "--dry-run"]
     assert main(words) == 1
     effect = capsys.readouterr().out.splitlines()[-1]

@@ -1,7 +1,6 @@
-"""`meshqc picture` as a user runs it. PNGs are decoded with pillow and checked at known pixels.
+"""Tests of `meshqc picture`. PNGs are decoded with pillow.
 
-A sheet of 16 by 9 is seen from the front. It is framed with a margin of a twentieth (inspector/picture/camera.py), so
-it fills 1 / 1.05 of the picture.
+The margin is a twentieth (inspector/picture/camera.py), so a sheet of 16 by 9 fills 1 / 1.05 of the picture.
 """
 
 from __future__ import annotations
@@ -89,8 +88,10 @@ def test_a_squeezed_texture_is_said_from_a_stated_side_too(tmp_path: Path, textu
 
 
 UNEVEN = remapped(SHEET, lambda u, v: (u**2, v))
-"""A sheet whose four columns need aspect ratios of 7.1, 2.4, 1.4 and 1.0 (calculated by hand): the width 16 / 4,
-divided by the column's share of u and by the height 9."""
+"""The four columns need aspect ratios of 7.1, 2.4, 1.4 and 1.0 (calculated by hand).
+
+A ratio is the width 16 / 4, divided by the column's share of u and by the height 9.
+"""
 
 
 @pytest.mark.parametrize(
@@ -111,8 +112,7 @@ divided by the column's share of u and by the height 9."""
     ],
 )
 def test_a_squeezed_map_of_its_own_is_said(mesh: Mesh, size: tuple[int, int], said: str, tmp_path: Path) -> None:
-    """A squeezed map on a sheet of 16 to 9 is reported, unless its aspect ratio suits a part of the surface. Such a map
-    may have been painted part by part."""
+    """A map whose aspect ratio suits a part of the surface may have been painted part by part."""
     head = mesh.edit(state=("mtllib manta.mtl", "usemtl skin"))
     folder = write(tmp_path / "in", frames({1: head}))
     (folder / "manta.mtl").write_text("newmtl skin\nmap_Kd own.png\n")
@@ -124,8 +124,7 @@ def test_a_squeezed_map_of_its_own_is_said(mesh: Mesh, size: tuple[int, int], sa
 
 
 def test_the_grid_has_square_cells_on_the_sheet(tmp_path: Path) -> None:
-    """The grid has dark lines between its cells along the whole sheet. A sheet of 16 by 9 has 14 by 8 cells, which are
-    1.6 % off square."""
+    """A sheet of 16 by 9 has 14 by 8 cells, which are 1.6 % off square."""
     out = tmp_path / "out.png"
     assert meshqc("picture", source(tmp_path), "--output", out).returncode == 0
     pixels = decoded(out)[..., 0].astype(int)
@@ -136,7 +135,7 @@ def test_the_grid_has_square_cells_on_the_sheet(tmp_path: Path) -> None:
 
 
 def _cell(brightness: np.ndarray) -> float:
-    """Return the width of a cell: the number of pixels from one dark line to the next."""
+    """Return the number of pixels from one dark line to the next."""
     inner = brightness[1:-1]
     dips = (inner < brightness[:-2]) & (inner <= brightness[2:]) & (inner < np.median(brightness) - 10)
     return float(np.median(np.diff(np.flatnonzero(dips))))
@@ -185,8 +184,7 @@ def test_a_sheet_fits_a_page_and_many_textures_get_a_page_each(tmp_path: Path, t
 
 
 def test_versions_in_a_movie_share_a_picture_of_16_to_9(tmp_path: Path, texture: Path) -> None:
-    """The movie has the right number of frames, rate and size, and shows both textures in its first and last frames. It
-    is decoded by FFmpeg through PyAV."""
+    """The movie is decoded by FFmpeg through PyAV."""
     other = tmp_path / "plain.png"
     Image.new("RGB", (8, 8), (0, 250, 250)).save(other)
     folder = write(
@@ -210,8 +208,7 @@ def test_versions_in_a_movie_share_a_picture_of_16_to_9(tmp_path: Path, texture:
 
 @pytest.mark.parametrize(("up", "colour"), [("y", (120, 196, 110)), ("z", (104, 156, 240))])
 def test_the_sign_shows_which_axis_is_taken_to_point_up(tmp_path: Path, up: str, colour: tuple[int, ...]) -> None:
-    """The sign shows the stated up axis as an arrow that points up, in the colour of the axis. If the stated axis is
-    wrong, the sequence is seen lying on its side."""
+    """If the stated axis is wrong, the sequence is seen lying on its side."""
     out = tmp_path / "out.png"
     words = ["--plain", "--from", "front", "--up", up, "--picture", "640x360", "--output", out]
     assert meshqc("picture", source(tmp_path), *words).returncode == 0
@@ -224,8 +221,7 @@ def test_the_sign_shows_which_axis_is_taken_to_point_up(tmp_path: Path, up: str,
 
 
 def test_a_normal_map_is_seen_in_the_light(tmp_path: Path) -> None:
-    """The bumps of the normal map's left half lean to the left, towards the light, so the left half is brighter than
-    the right half."""
+    """The bumps of the map's left half lean to the left, towards the light."""
     left, right = ((np.array([x, 0, 0.8]) + 1) * 127.5 for x in (-0.6, 0.6))
     image = np.zeros((32, 64, 3), np.uint8)
     image[:, :32], image[:, 32:] = left.round(), right.round()
@@ -240,8 +236,6 @@ def test_a_normal_map_is_seen_in_the_light(tmp_path: Path) -> None:
 
 
 def test_own_maps_and_a_closeup_of_the_lettering(tmp_path: Path, demo: Path) -> None:
-    """The buoy's label and body are drawn with their own maps, which are coloured. In the close-up, the label fills the
-    picture."""
     own = ("--maps", "--material", "buoy_label", "--picture", "320x180")
     shares = []
     for name, words in (("whole", ()), ("close", ("--closeup",))):
@@ -254,7 +248,7 @@ def test_own_maps_and_a_closeup_of_the_lettering(tmp_path: Path, demo: Path) -> 
 
 
 def test_a_moving_picture_keeps_its_time_over_missing_frames(tmp_path: Path) -> None:
-    """Frames 1, 2 and 5 at 10 fps are shown for 0.5 s: 0.4 s from frame 1 to 5, and 0.1 s for frame 5."""
+    """Frames 1, 2 and 5 at 10 fps last 0.5 s: 0.4 s from frame 1 to 5, and 0.1 s for frame 5."""
     out = tmp_path / "out.png"
     meshes = {n: SHEET.edit(positions=np.add(SHEET.positions, [n, 0, 0])) for n in (1, 2, 5)}
     folder = write(tmp_path / "in", frames(meshes))
@@ -270,8 +264,7 @@ def test_a_moving_picture_keeps_its_time_over_missing_frames(tmp_path: Path) -> 
 
 
 def test_flashing_is_cautioned_about(tmp_path: Path) -> None:
-    """A sheet that appears and disappears with every frame causes a caution at 24 fps. At 4 fps, the flashes are slow
-    enough."""
+    """The sheet appears and disappears with every frame, which is slow enough at 4 fps."""
     far = SHEET.edit(positions=SHEET.positions * 1e-3)
     folder = write(tmp_path / "in", frames({n: SHEET if n % 2 else far for n in range(1, 25)}))
     words = ["--animate", "--plain", "--from", "front", "--picture", "80x45"]
@@ -333,7 +326,7 @@ def test_ctrl_c_leaves_nothing(tmp_path: Path, demo: Path) -> None:
 
 
 def movie_of(folder: Path, out: Path) -> int:
-    """Make a movie in a separate process. Return the peak memory in bytes."""
+    """Make a movie in a separate process and return the peak memory in bytes."""
     words = ["picture", folder, "--animate", "--plain", "--from", "front", "--fps", "25", "--output", out]
     child = subprocess.Popen([sys.executable, "-m", "inspector", *map(str, words)], env=environment())
     _, status, used = os.wait4(child.pid, 0)
@@ -345,9 +338,7 @@ def movie_of(folder: Path, out: Path) -> int:
 @pytest.mark.slow
 @pytest.mark.timeout(1800)
 def test_two_thousand_frames_take_no_more_memory_than_two_hundred(tmp_path: Path) -> None:
-    """The memory doesn't grow with the pictures, of which 1,800 more would take 1.2 GB; only their measurements and the
-    movie are kept. The movie is decoded by FFmpeg, and its frames, rate, size and the position of the sheet are
-    checked."""
+    """The pictures of 1,800 more frames would take 1.2 GB. The movie is decoded by FFmpeg."""
     peaks = {}
     for count in (200, 2000):
         meshes = {n: SHEET.edit(positions=np.add(SHEET.positions, [8 * n / count, 0, 0])) for n in range(1, count + 1)}

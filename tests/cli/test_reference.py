@@ -1,4 +1,4 @@
-"""`meshqc checks` and `meshqc explain`."""
+"""Tests of `meshqc checks` and `meshqc explain`."""
 
 from __future__ import annotations
 

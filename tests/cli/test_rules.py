@@ -1,4 +1,4 @@
-"""`meshqc rules`, and the commands that apply delivery rules."""
+"""Tests of `meshqc rules` and of the commands that apply delivery rules."""
 
 from __future__ import annotations
 
@@ -70,8 +70,6 @@ def test_the_report_says_which_rules_and_why(demo: Path, tmp_path: Path) -> None
 
 
 def test_a_correction_is_held_to_the_rules_as_well(demo: Path, tmp_path: Path) -> None:
-    """A fix doesn't undo what the rules require. Two rules apply to the same frames, a fix answers each of them, and
-    the delivery satisfies both."""
     file, out = tmp_path / "house.toml", tmp_path / "out"
     file.write_text(RULES)
     run = meshqc("fix", demo / "manta", "--output", out, "--rules", file, "--all", "--with", "renumber:padding=3")
@@ -94,8 +92,7 @@ def test_a_mistake_in_the_rules_stops_at_once(demo: Path, tmp_path: Path) -> Non
 
 
 def test_rules_from_above_the_folder_are_named_everywhere(demo: Path, tmp_path: Path) -> None:
-    """Every output names a rules file that was found in a parent folder. Here, the file switches a check off, and
-    somebody else may have left it there."""
+    """The file switches a check off, and somebody else may have left it there."""
     file, source = tmp_path / "meshqc.toml", tmp_path / "shots" / "manta"
     file.write_text(RULES)
     shutil.copytree(demo / "manta", source)

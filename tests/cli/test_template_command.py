@@ -1,4 +1,4 @@
-"""`meshqc template` as a user runs it. The PNG is checked at known pixels, and the SVG is parsed as XML (SVG 1.1)."""
+"""Tests of `meshqc template`. The SVG is parsed as XML (SVG 1.1)."""
 
 from __future__ import annotations
 
@@ -33,8 +33,7 @@ def arrow(svg: Path) -> np.ndarray:
 
 
 def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None:
-    """The sheet covers the middle half of the texture in each direction. At 120 pixels per unit, the texture has 3840 x
-    2160 pixels. The sheet covers columns 960 to 2880 and rows 540 to 1620, and lettering is safe on all of it."""
+    """The sheet covers the middle half of the texture in each direction: columns 960 to 2880 and rows 540 to 1620."""
     mesh = remapped(SHEET, lambda u, v: (0.25 + u / 2, 0.25 + v / 2))
     source = folder(tmp_path, mesh)
     before = digests(source)
@@ -67,8 +66,7 @@ def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None
     ],
 )
 def test_the_arrow_points_where_the_scenes_up_lies_in_the_texture(tmp_path: Path, change, way: list[int]) -> None:
-    """The arrow points up in the scene. On the sheet, that is the direction of v, so the arrow must run along the image
-    of (0, 0) to (0, 1)."""
+    """Up on the sheet is the direction of v, so the arrow must run along the image of (0, 0) to (0, 1)."""
     svg = tmp_path / "up.svg"
     assert (
         meshqc("template", folder(tmp_path, remapped(SHEET, change)), "--density", "20", "--output", svg).returncode
@@ -95,7 +93,7 @@ def test_the_demos_arrows_lie_outside_what_is_safe(demo: Path, tmp_path: Path) -
 
 
 def test_a_texture_that_repeats_is_drawn_where_it_shows(tmp_path: Path) -> None:
-    """If UVs run from 0.5 to 1.5, the part to the right of the unit square shows the left half of the texture."""
+    """The part of the UVs to the right of the unit square shows the left half of the texture."""
     mesh = remapped(SHEET, lambda u, v: (u / 2 + 0.75, v))
     png = tmp_path / "a.png"
     assert (
@@ -111,8 +109,7 @@ def test_a_texture_that_repeats_is_drawn_where_it_shows(tmp_path: Path) -> None:
 
 
 def test_a_bleed_wider_than_the_template_is_refused(tmp_path: Path) -> None:
-    """A bleed of 144 pixels reaches every pixel of a template of 144 x 81. A larger bleed has no further effect, so it
-    is refused."""
+    """A bleed of 144 pixels reaches every pixel of a template of 144 x 81."""
     source, png = folder(tmp_path, SHEET), tmp_path / "a.png"
     run = meshqc("template", source, "--density", "9", "--bleed", "145", "--output", png)
     assert (run.returncode, png.exists()) == (2, False)
@@ -123,8 +120,7 @@ def test_a_bleed_wider_than_the_template_is_refused(tmp_path: Path) -> None:
 
 
 def test_layers_are_opened_as_such_and_hold_the_boxes_of_meshqc_fit(tmp_path: Path, demo: Path) -> None:
-    """The layers are transparent PNGs, as large as the image of --like. Their safe boxes are at the pixels that `meshqc
-    fit` reports."""
+    """The expected boxes are those that `meshqc fit` reports."""
     like = demo / "manta" / "textures" / "manta.png"
     run = meshqc("template", demo / "manta", "--layers", tmp_path / "layers", "--like", like)
     assert (run.returncode, run.stderr) == (0, "")

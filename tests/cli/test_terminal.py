@@ -1,4 +1,4 @@
-"""Behaviour on a terminal (colour, width, progress, Ctrl-C), and with a reader that closes the pipe."""
+"""Tests of output to a terminal, to a pipe and to a full disk."""
 
 from __future__ import annotations
 
@@ -80,16 +80,14 @@ def test_a_reader_that_goes_away_is_no_accident(words: str, unbuffered: bool, de
 @UNBUFFERED
 @pytest.mark.parametrize("words", ["check manta_broken --json", "check manta --format csv", "rules", "--help"])
 def test_a_full_disk_is_told_and_is_no_verdict(words: str, unbuffered: bool, demo: Path) -> None:
-    """A full disk is reported and makes the command fail. /dev/full refuses every write (full(4) of Linux). Unbuffered
-    Python streams would silently write only the part that fits."""
+    """/dev/full refuses every write. Source: full(4) of Linux."""
     run = redirected(f"{words} >/dev/full", unbuffered, demo)
     assert (run.returncode, run.stderr) == (2, "meshqc: No space left on device\n")
 
 
 @UNBUFFERED
 def test_what_fits_on_the_disk_in_part_is_no_verdict(unbuffered: bool, demo: Path) -> None:
-    """If only a part of the output fits on the disk, the command fails. A limit on the file size simulates the full
-    disk (setrlimit(2), blocks of 1024 bytes)."""
+    """A limit on the file size simulates the full disk (setrlimit(2), blocks of 1024 bytes)."""
     to = shlex.quote(f"{demo}.json")
     assert redirected(f"check manta --json > {to}", unbuffered, demo).returncode == 0
     run = redirected(f"check manta --json > {to}", unbuffered, demo, before="ulimit -f 4; trap '' XFSZ;")
@@ -99,13 +97,13 @@ def test_what_fits_on_the_disk_in_part_is_no_verdict(unbuffered: bool, demo: Pat
 @UNBUFFERED
 @pytest.mark.parametrize("closed", [">&-", "2>&-", "<&- >&- 2>&-"])
 def test_streams_that_are_closed_from_the_start(closed: str, unbuffered: bool, demo: Path) -> None:
-    """If streams are closed from the start, as by some queues, the exit code still gives the verdict."""
+    """Some queues start commands in this way."""
     for folder, code in (("manta", 0), ("kelp_broken", 1), ("nowhere", 2)):
         assert redirected(f"check {folder} {closed}", unbuffered, demo).returncode == code
 
 
 def _wrapped() -> RuntimeError:
-    """Return the exception for Ctrl-C while an import creates a class, as Python before 3.12 raises it."""
+    """Return the exception that Python before 3.12 raises for Ctrl-C while a class is created during an import."""
     error = RuntimeError("Error calling __set_name__ on 'cached_property' instance")
     error.__cause__ = KeyboardInterrupt()
     return error

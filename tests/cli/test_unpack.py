@@ -1,4 +1,4 @@
-"""`meshqc unpack` and `fix --as` as commands: their messages and exit codes. They write nothing outside OUT."""
+"""Tests of `meshqc unpack` and `fix --as`."""
 
 from __future__ import annotations
 
@@ -17,8 +17,9 @@ from tests.helpers.command import meshqc
 
 @pytest.fixture
 def stage(tmp_path: Path) -> Path:
-    """Return the path of a stage with a kelp of one square in ten frames, with z up. It states no unit, so centimetres
-    are assumed."""
+    """Return the path of a stage with a kelp of one square in ten frames. Without a stated unit, centimetres are
+    assumed.
+    """
     path = tmp_path / "kelp.usda"
     stage = Usd.Stage.CreateNew(str(path))
     UsdGeom.SetStageUpAxis(stage, "Z")
@@ -92,7 +93,7 @@ def test_another_uv_set_of_a_stage_is_taken_by_name(stage: Path, tmp_path: Path)
 
 
 def test_the_exit_code_is_the_verdicts(stage: Path, tmp_path: Path) -> None:
-    """The exit code follows from the verdict. A sequence without UVs has a note if nothing in it needs UVs."""
+    """Missing UVs are only a note if nothing in the sequence needs UVs."""
     run = meshqc("unpack", stage, tmp_path / "out", "--fail-on", "note")
     assert run.returncode == 1
     assert "n note    no-uvs" in run.stdout
@@ -172,8 +173,7 @@ def missing_in(folder: Path) -> list[float]:
 
 @pytest.fixture
 def half_steps(stage: Path, tmp_path: Path) -> Path:
-    """Return the folder of the unpacked kelp, with additional samples half a frame after frames 1 and 2: frames 1, 1.5,
-    2, 2.5, 3 and 4."""
+    """Unpack the kelp at frames 1, 1.5, 2, 2.5, 3 and 4."""
     opened = Usd.Stage.Open(str(stage))
     mesh = UsdGeom.Mesh(opened.GetPrimAtPath("/reef/kelp"))
     for time in (1.5, 2.5):
@@ -187,7 +187,6 @@ def half_steps(stage: Path, tmp_path: Path) -> Path:
 
 
 def test_numbers_without_a_sample_are_not_missing(half_steps: Path, tmp_path: Path) -> None:
-    """Sub-frames without a sample in the scene file are not reported as missing, even in copies with other numbers."""
     assert missing_in(half_steps) == []
     copies = [("padding=5", "00002.5"), ("start=7,padding=4", "0010")]
     for number, (how, name) in enumerate(copies):
@@ -199,7 +198,6 @@ def test_numbers_without_a_sample_are_not_missing(half_steps: Path, tmp_path: Pa
 
 
 def test_a_frame_that_is_lost_after_unpacking_is_missing(half_steps: Path, tmp_path: Path) -> None:
-    """A frame that is lost after unpacking is reported as missing, even in a copy."""
     (half_steps / "kelp.0002.obj").unlink()
     assert missing_in(half_steps) == [2.0]
     meshqc("fix", half_steps, "--output", tmp_path / "copy", "--only", "renumber:padding=5")
@@ -220,8 +218,7 @@ def test_two_frames_with_a_step_are_a_whole_sequence(stage: Path, tmp_path: Path
 
 
 def test_samples_of_a_short_shutter_are_sub_frames(stage: Path, tmp_path: Path) -> None:
-    """Samples of a short shutter are sub-frames. Their names alone don't show that, because 0001.1 and 0002.1 divide a
-    frame into a tenth and nine tenths."""
+    """The names alone don't show that: 0001.1 and 0002.1 divide a frame into a tenth and nine tenths."""
     opened = Usd.Stage.Open(str(stage))
     mesh = UsdGeom.Mesh(opened.GetPrimAtPath("/reef/kelp"))
     for time in (1.1, 2.1, 3.1):
@@ -239,8 +236,7 @@ def test_samples_of_a_short_shutter_are_sub_frames(stage: Path, tmp_path: Path) 
 
 
 def test_a_frame_that_the_file_itself_does_not_have_is_missing(tmp_path: Path) -> None:
-    """A frame that is missing in the scene file is reported as missing. The archive has samples at stated times without
-    4 and 6.5. Time 8.5 is after its last sub-frame."""
+    """Samples 4 and 6.5 are missing in the archive. Time 8.5 is after its last sub-frame."""
     times = [Fraction(n, 2) for n in range(2, 16) if n not in (8, 13)] + [Fraction(8), Fraction(9)]
     sampling = TimeSampling(ACYCLIC, tuple(float(time / 24) for time in times), len(times))
     points = [np.add(SQUARE, float(time)) for time in times]
@@ -264,8 +260,7 @@ def test_a_frame_that_the_file_itself_does_not_have_is_missing(tmp_path: Path) -
 def test_sub_frames_before_and_after_the_whole_frames(
     tmp_path: Path, times: tuple[float, ...], start: int | None, names: list[str]
 ) -> None:
-    """Sub-frames before and after the whole frames are written, as with a shutter that is open around the frame. A
-    scene without whole frames is also written."""
+    """A shutter that is open around the frame writes such sub-frames."""
     sampling = TimeSampling(ACYCLIC, tuple(time / 24 for time in times), len(times))
     points = [np.add(SQUARE, time) for time in times]
     archive, out = tmp_path / "kelp.abc", tmp_path / "out"

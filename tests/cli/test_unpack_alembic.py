@@ -1,5 +1,4 @@
-"""`meshqc unpack FILE.abc` as an artist uses it: list the meshes, refuse a wrong size, write checked frames, and use
-them."""
+"""Tests of `meshqc unpack FILE.abc`."""
 
 from __future__ import annotations
 
@@ -25,8 +24,7 @@ FRAMES = tuple(map(Fraction, kelp.FRAMES))
 
 
 def in_file(number: int) -> np.ndarray:
-    """Return the demo's kelp as stored in the archive, as float32 in centimetres. A quarter turn about x makes it z
-    up."""
+    """Return the demo's kelp in float32 centimetres. A quarter turn about x makes it z up."""
     positions = kelp.sway(number).positions
     return np.stack([positions[:, 0], -positions[:, 2], positions[:, 1]], axis=1).astype(np.float32)
 

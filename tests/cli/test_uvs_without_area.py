@@ -1,4 +1,4 @@
-"""Every command handles UVs that are all at one point or on one line."""
+"""Tests of every command with UVs that are all at one point or on one line."""
 
 from __future__ import annotations
 

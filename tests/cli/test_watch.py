@@ -1,4 +1,4 @@
-"""`meshqc watch` as a render queue and a person run it, and its reports about frames as they arrive."""
+"""Tests of `meshqc watch`."""
 
 from __future__ import annotations
 
@@ -26,8 +26,7 @@ __all__ = ["hostile"]
 
 
 def test_a_render_queue_stops_the_export_at_the_first_error(tmp_path: Path) -> None:
-    """A render queue stops the export at the first error. fixtures/render_queue.py writes 30 frames, and frame 7 has
-    shifted UV indices."""
+    """fixtures/render_queue.py writes 30 frames, and frame 7 has shifted UV indices."""
     out = tmp_path / "export"
     run = subprocess.run(
         [sys.executable, ROOT / "fixtures/render_queue.py", out, "1"],
@@ -57,7 +56,7 @@ def test_a_render_queue_stops_the_export_at_the_first_error(tmp_path: Path) -> N
     ],
 )
 def test_a_stated_size_in_other_units_stops_the_export(demo: Path, size: float, named: str | None) -> None:
-    """If the stated size is in the wrong unit, the export is stopped. The manta is 2.54 units long."""
+    """The manta is 2.54 units long."""
     run = meshqc("watch", demo / "manta", "--size", str(size), "--quiet-for", "4", "--stop-on-error")
     assert run.returncode == (0 if named is None else 1)
     assert ("stopped: manta.0001.obj has the first error" in run.stderr) == (named is not None)
@@ -88,7 +87,7 @@ def test_quiet_for_and_the_verdict_of_all_checks(demo: Path) -> None:
 
 @pytest.mark.parametrize("words", [("--until", "24"), ("--quiet-for", "5", "--stop-on-error")])
 def test_a_queue_reads_the_report_at_the_end(demo: Path, words: tuple[str, ...]) -> None:
-    """Stdout contains exactly the document that `check` prints. The frames are listed on stderr."""
+    """The expected document is the output of `check`."""
     run = meshqc("watch", demo / "manta_broken", "--json", *words)
     checked = meshqc("check", demo / "manta_broken", "--json")
     assert run.returncode == checked.returncode == 1
@@ -152,8 +151,7 @@ def test_hostile_names_leave_no_control_byte(hostile: Path) -> None:
 
 
 def test_what_a_later_frame_shows_of_an_earlier_one_is_told_then(demo: Path, tmp_path: Path) -> None:
-    """A problem of an early frame is reported as soon as later frames reveal it. Here, the first frame is the odd one,
-    which shows after two equal frames have arrived."""
+    """The first frame is the odd one, which shows after two equal frames have arrived."""
 
     def write(number: int, name: str) -> Callable[[], object]:
         source = demo / name / f"{name}.{number:04}.obj"
@@ -188,8 +186,7 @@ def test_a_frame_written_again_is_judged_again(demo: Path, tmp_path: Path) -> No
 
 
 def test_an_export_is_stopped_for_what_stays_wrong(demo: Path, tmp_path: Path) -> None:
-    """The export is stopped only for a problem that stays. A file whose writing pauses is judged as it is, and again
-    when it is complete."""
+    """A file whose writing pauses is judged as it is, and again when it is complete."""
     path = tmp_path / "manta.0001.obj"
     shutil.copytree(demo / "manta/textures", tmp_path / "textures")
     shutil.copy(demo / "manta/manta.mtl", tmp_path)
