@@ -1,4 +1,4 @@
-"""What all tests share: the settings of property tests, and the demo's folders on disk."""
+"""Settings of property tests, and the fixtures of all tests."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The tool used from Python: the manual's example runs unchanged, and the four functions keep their promises."""
+"""Tests of the four functions for Python, and of the manual's example."""
 
 from __future__ import annotations
 
@@ -154,8 +154,7 @@ def test_a_script_without_a_guard_runs_once(demo: Path, tmp_path: Path, way: str
 
 
 def test_in_a_pool_s_worker_and_in_a_forked_child_it_works_too(demo: Path, tmp_path: Path) -> None:
-    """`inspect` also works in the worker of a pool and in a forked child. A daemonic process may have no children
-    (CPython documentation, multiprocessing.Process.daemon)."""
+    """A daemonic process may have no children (CPython documentation, multiprocessing.Process.daemon)."""
     path = tmp_path / "pooled.py"
     path.write_text(POOLED)
     command = [sys.executable, "-W", "ignore", path, demo / "manta"]
@@ -212,8 +211,7 @@ print(json.dumps(asyncio.run(cell())))
 
 
 def test_in_a_notebook_from_threads_twice_at_once_and_stopped(demo: Path, tmp_path: Path) -> None:
-    """A notebook runs cells inside an event loop, with a main module that has no file. There, nothing is printed and
-    all results are equal. One of two deliveries to the same folder is refused. No worker is left."""
+    """A notebook runs cells inside an event loop, with a main module that has no file."""
     path = tmp_path / "cells.py"
     path.write_text(NOTEBOOK)
     run = subprocess.run(

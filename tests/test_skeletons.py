@@ -1,4 +1,4 @@
-"""`python -m tests.helpers.new` writes a module that can be imported, and a test that Python can parse."""
+"""Tests of `python -m tests.helpers.new`."""
 
 from __future__ import annotations
 

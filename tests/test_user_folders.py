@@ -1,4 +1,4 @@
-"""For a user without a home folder, as in a container, nothing is cached or saved, and the verdict is the same."""
+"""Tests of a user without a home folder, as in a container."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def test_without_a_home_there_is_no_folder_and_no_state(tmp_path: Path) -> None:
 
 
 def test_the_folders_of_the_specification(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """The folders for cache and state follow the XDG base directory specification 0.8."""
+    """Source: XDG base directory specification 0.8."""
     monkeypatch.setenv("HOME", str(tmp_path))
     monkeypatch.delenv("XDG_CACHE_HOME", raising=False)
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "elsewhere"))
@@ -45,8 +45,7 @@ def test_the_folders_of_the_specification(monkeypatch: pytest.MonkeyPatch, tmp_p
 
 @pytest.mark.parametrize("allowed", [0, 1, 2])
 def test_a_limit_on_threads_costs_only_speed(demo: Path, monkeypatch: pytest.MonkeyPatch, allowed: int) -> None:
-    """A limit on threads costs only speed. Python raises RuntimeError if the system can't start another thread (CPython
-    documentation, threading)."""
+    """Python raises RuntimeError if the system can't start another thread (CPython documentation, threading)."""
     left = [allowed]
 
     def limited(start: object) -> object:

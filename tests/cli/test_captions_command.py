@@ -69,7 +69,7 @@ def test_the_gate(sheets: Path, tmp_path: Path, capsys: pytest.CaptureFixture[st
 
 
 def test_the_size_of_the_texture(sheets: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The sheet fills its texture, so a surface that fills 480 pixels of the picture needs a texture 480 pixels wide."""
+    """The sheet fills its texture, so a surface 480 pixels wide in the picture needs a texture 480 pixels wide."""
     for width, size in (("480", [480, 270]), ("160", [320, 180])):
         _, text, _ = run(capsys, sheets, "--fill-width", width, "--version", "en", "--json")
         assert json.loads(text)["versions"][0]["size"] == size

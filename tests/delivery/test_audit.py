@@ -1,4 +1,4 @@
-"""A delivery is verified later. Every difference from what was delivered is reported, and nothing else is."""
+"""Tests of `verify` on a delivery that was made earlier."""
 
 from __future__ import annotations
 
@@ -30,8 +30,7 @@ FILES = shot({4: bare, 7: lambda mesh: mesh.edit(positions=mesh.positions * 50)}
 
 @pytest.fixture(scope="module")
 def delivery(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the folder of a delivery with findings left, such as the frame with a jump in size, which no lossless fix
-    corrects."""
+    """Return the folder of a delivery in which findings are left. No lossless fix corrects a frame's jump in size."""
     folder = tmp_path_factory.mktemp("delivery")
     inspection = look_at_all(folder / "in", FILES, expected=(1, 14))
     deliver(make_plan(inspection, lossless_choices(inspection)), folder / "out")
@@ -56,8 +55,6 @@ def differences(found: Audit) -> dict[str, list[str]]:
 
 
 def test_what_was_delivered_is_proven_wherever_it_lies(copy: Path) -> None:
-    """A delivery is verified wherever its folder is. Findings that the receipt lists are not new, and the settings in
-    the receipt are applied."""
     found = prove(copy)
     assert differences(found) == {}
     assert found.new == ()
@@ -73,7 +70,7 @@ def flip(path: Path) -> None:
 
 
 def as_link(path: Path) -> None:
-    """Move the file away and replace it with a link to it."""
+    """Replace the file with a link to the moved file."""
     path.rename(path.parent.parent / "elsewhere")
     path.symlink_to("../elsewhere")
 
@@ -119,8 +116,7 @@ def test_a_list_that_was_written_over_is_disputed_by_the_receipt(copy: Path) -> 
 
 
 def test_a_finding_that_is_new_is_told(copy: Path) -> None:
-    """A finding that isn't in the receipt is reported as new. Receipt and checksums agree with the files here, as if a
-    later version of a check found more."""
+    """Receipt and checksums agree with the files, as if a later version of a check found more."""
     path = copy / "meshqc-receipt.json"
     receipt = json.loads(path.read_text())
     receipt["left"] = [one for one in receipt["left"] if one["check"] != "missing-frames"]
@@ -254,16 +250,13 @@ def as_hard_link(copy: Path) -> None:
     ids=["times", "permissions", "hard link", "receipt and list"],
 )
 def test_what_the_manual_says_that_nothing_notices(copy: Path, change: Callable[[Path], object]) -> None:
-    """Changes that the manual lists as unnoticed are not noticed. Only content is compared, and the receipt and the
-    list of checksums are compared only with each other. If one of these changes is noticed one day, the manual's page
-    on verify must be corrected."""
+    """If one of these changes is noticed one day, the manual's page on verify must be corrected."""
     change(copy)
     assert prove(copy).proven
 
 
 def test_the_source_is_not_part_of_a_delivery(copy: Path, delivery: Path) -> None:
-    """A change of the source doesn't affect verification. The receipt has the digests of the source, but `verify`
-    doesn't read the source, which may have been moved or changed."""
+    """The source may have been moved or changed since the delivery, so `verify` doesn't read it."""
     source = delivery.parent / "in" / "manta.0001.obj"
     before = source.read_bytes()
     source.write_bytes(before + b"# later\n")

@@ -1,7 +1,6 @@
-"""A delivery in each format, read back: every kind of data is kept, or named as lost before it is written.
+"""Tests of deliveries in each format, read back: all data is either kept or named as lost.
 
-The formats declare what they carry (`Format.carries`), and the manual makes a table of it. Here, each row of the table
-is compared with what is read back from sequences that have such data.
+Source of what is kept: the declarations of the formats (`Format.carries`), of which the manual makes a table.
 """
 
 from __future__ import annotations
@@ -99,7 +98,6 @@ class Came:
 
     Attributes:
         frames: The mesh of each frame that is read back; None if nothing is visible.
-        text: The text of the frames, if they are OBJ files.
         named: Every sentence about a loss.
         refused: Why nothing was written; "" if something was.
     """
@@ -141,7 +139,6 @@ def again(out: Path, form: str, number: int) -> Mesh | None:
 
 
 def whole(frame: Frame, out: Path) -> Mesh:
-    """Return a frame as a mesh with its materials. Every map gets an image."""
     text = frame.library or b"".join(path.read_bytes() for path in out.glob("*.mtl"))
     library = read_library(text)
     image: Any = object()
@@ -183,8 +180,7 @@ def slots(mesh: Mesh) -> set[tuple[str, Slot]]:
 
 
 def has_slot(slot: Slot) -> Callable[[Came, Mapping[int, Mesh]], bool]:
-    """Return a function that checks whether the maps in a slot of the source are in the same slot of the same material.
-    If a material has an opacity map, GLB adds a white colour map."""
+    """There may be more maps: for a material with an opacity map, GLB adds a white colour map."""
 
     def kept(came: Came, source: Mapping[int, Mesh]) -> bool:
         wanted = {each for mesh in source.values() for each in slots(mesh) if each[1] is slot}
@@ -194,7 +190,6 @@ def has_slot(slot: Slot) -> Callable[[Came, Mapping[int, Mesh]], bool]:
 
 
 def says(line: bytes) -> Callable[[Came, Mapping[int, Mesh]], bool]:
-    """Return a function that checks whether the frames have a line of text."""
     return lambda came, _: line in came.text.splitlines()
 
 
@@ -211,8 +206,7 @@ def gap(came: Came, _: Mapping[int, Mesh]) -> bool:
 
 
 def normals_where_there_were(came: Came, source: Mapping[int, Mesh]) -> bool:
-    """Return whether the corners that had normals have the same normals. Some formats require a normal at every
-    corner."""
+    """There may be more normals: some formats require a normal at every corner."""
     found = [(came.frames.get(n), mesh) for n, mesh in source.items()]
     return all(
         back is not None
@@ -251,8 +245,7 @@ ROWS: Mapping[str, tuple[str, Trait | None, Callable[[Came, Mapping[int, Mesh]],
     "gap": ("gap", Trait.GAPS, gap),
     "empty frame": ("empty", None, empty),
 }
-"""By name: the source, the trait with which a format declares that it carries such data (None if every format does),
-and a function that checks whether the data was kept."""
+"""By name: the source, the trait that declares such data (None if every format carries it), and the check."""
 
 
 WORDS = {Trait.GAPS: "frames 3, 4 are missing", Trait.PARTIAL_UVS: "some faces"}
@@ -264,7 +257,7 @@ WHOLE = {
     Trait.CORNER_NORMALS: Trait.NORMALS,
     Trait.SURFACES: Trait.MATERIALS,
 }
-"""The trait of which a trait is a part. If a format doesn't carry the whole, the whole is named as lost."""
+"""If a format doesn't carry the whole of a trait, the whole is named as lost."""
 
 
 @pytest.fixture(scope="module")

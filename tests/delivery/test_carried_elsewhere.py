@@ -1,8 +1,7 @@
-"""A delivery in each format, as other readers find it, compared with the source.
+"""Tests of deliveries in each format as other readers find them, compared with the source.
 
-The readers are tinyobjloader for OBJ, trimesh for PLY, STL, OFF and GLB, usd-core for USD, and the reference library's
-binding for Alembic. The images of maps, and opacities, are tested in test_scene_materials.py, with trimesh, Pillow and
-usd-core.
+The readers are tinyobjloader for OBJ, and trimesh for PLY, STL, OFF and GLB. usd-core reads USD, and the reference
+library's binding reads Alembic.
 """
 
 from __future__ import annotations
@@ -25,7 +24,7 @@ from tests.helpers import alembic_binding
 
 Rows = set[tuple[float, ...]]
 Found = Mapping[str, Rows]
-"""What the corners of faces have: only "points", or points together with "UVs", "normals" or "colours"."""
+"""The keys are "points", "UVs", "normals" and "colours"."""
 NOTHING: Found = {"points": set()}
 
 
@@ -115,8 +114,7 @@ def with_usd(out: Path, number: int) -> Found | None:
 
 
 def _authored(primvar: Any, count: int, number: int) -> np.ndarray:
-    """Return which corners have a value. An index may mean that there is none (UsdGeomPrimvar, "unauthored values
-    index")."""
+    """Return which corners have a value. Source: OpenUSD, UsdGeomPrimvar, "unauthored values index"."""
     none = primvar.GetUnauthoredValuesIndex() if primvar else -1
     indices = primvar.GetIndices(number) if none >= 0 else None
     return np.ones(count, bool) if indices is None else np.array(indices) != none
@@ -165,7 +163,7 @@ READERS: Mapping[str, tuple[Callable[[Path, int], Found | None], tuple[str, ...]
     "usd": (with_usd, ("points", "UVs", "normals", "colours")),
     "abc": (with_abc, ("points", "UVs", "normals")),
 }
-"""By format: its other reader, and what this reader returns."""
+"""By format: its other reader, and the kinds of values that this reader returns."""
 
 
 def of_source(path: Path) -> Found:

@@ -1,6 +1,6 @@
-"""A corrected folder is complete: it contains every file that a library names in any statement.
+"""Tests of the files that a corrected folder contains because a library names them.
 
-Statements, options and tokens are from MTL File Formats 4.2, 1995, and from later writers (common practice, no source).
+Source of statements, options and tokens: MTL File Formats 4.2, 1995, and later writers (common practice, no source).
 """
 
 from __future__ import annotations
@@ -63,8 +63,6 @@ PLACED = {
 
 @pytest.fixture(scope="module")
 def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the folder of the delivery of a shot, corrected with the lossless fixes. The library of the shot has all
-    statements."""
     folder = tmp_path_factory.mktemp("complete")
     files = shot() | {"manta.mtl": EVERYTHING} | dict.fromkeys(PLACED, IMAGE)
     inspection = look_at_all(folder / "in", files)

@@ -1,4 +1,4 @@
-"""A delivered folder is complete and verified, and nothing else is written."""
+"""Tests of the delivered folder."""
 
 from __future__ import annotations
 
@@ -127,8 +127,6 @@ def test_the_receipt_tells_every_file_before_and_after(demo: Path, tmp_path: Pat
 
 
 def test_the_receipt_does_not_claim_frames_that_cannot_be_read(tmp_path: Path) -> None:
-    """Frames that can't be read are copied unchanged and are still reported. The receipt doesn't list them under any
-    fix."""
     inspection = look_at_all(tmp_path / "in", shot() | {"manta.0005.obj": b"\0" * 100})
     delivery = deliver(make_plan(inspection, [Choice("scale", {"factor": 2.0})]), tmp_path / "out")
     (step,) = json.loads((tmp_path / "out" / "meshqc-receipt.json").read_text())["fixes"]

@@ -1,5 +1,4 @@
-"""Real faults: a `meshqc fix` process is killed, runs out of space, is denied access or competes with another. When it
-is run again, it writes the same bytes."""
+"""Tests of real faults: `meshqc fix` is killed, runs out of space, is denied access or competes with itself."""
 
 from __future__ import annotations
 
@@ -29,7 +28,6 @@ class Calm:
     """A source, and an undisturbed delivery of it.
 
     Attributes:
-        source: The folder of the source.
         before: The digests of the source.
         delivered: The digests of the delivery.
         sizes: The sizes of the delivered files in bytes.
@@ -63,7 +61,6 @@ def calm(tmp_path_factory: pytest.TempPathFactory) -> Calm:
 
 
 def fix(source: Path, out: Path, *words: str) -> subprocess.Popen[str]:
-    """Start a `meshqc fix` process."""
     return subprocess.Popen(
         [sys.executable, "-m", "inspector", "fix", str(source), "--output", str(out), *(words or WORDS)],
         env=environment(),
@@ -98,10 +95,7 @@ def assert_completes(calm: Calm, out: Path) -> None:
 
 @pytest.mark.parametrize("kills", [6, pytest.param(60, marks=pytest.mark.slow)])
 def test_a_kill_at_any_moment(calm: Calm, tmp_path: Path, kills: int) -> None:
-    """A run that is killed at any moment is resumed by the next run. When a run ends, the next run starts from scratch.
-
-    The latest moment of a kill is adapted to the machine, so that most kills hit a run that is writing.
-    """
+    """The latest moment of a kill is adapted to the machine, so that most kills hit a run that is writing."""
     out, moments = tmp_path / "out", random.Random(kills)
     hit, latest, amid = 0, calm.whole, 0
     while hit < kills or not amid:
@@ -119,8 +113,11 @@ def test_a_kill_at_any_moment(calm: Calm, tmp_path: Path, kills: int) -> None:
 
 
 def folded(number: int, middle: float | None = None) -> bytes:
-    """Return two squares with a common edge. They are in one plane in frame 1, and at right angles in frame 40.
-    `middle` is the u of the edge."""
+    """Return two squares with a common edge, in one plane in frame 1 and at right angles in frame 40.
+
+    Args:
+        middle: The u of the edge; None leaves UVs out.
+    """
     bend = 0.5 * math.pi * (number - 1) / 39
     x, z = 1.0 + math.cos(bend), math.sin(bend)
     points = [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0), (x, 0, z), (x, 1, z)]
@@ -135,8 +132,6 @@ def folded(number: int, middle: float | None = None) -> bytes:
 
 @pytest.mark.parametrize("changed", ["reference", "donor", "parameter"])
 def test_a_kill_and_then_another_plan(changed: str, tmp_path: Path) -> None:
-    """A run doesn't use the frames of a killed run that had a different plan. All delivered frames are from the same
-    plan."""
     source = write(tmp_path / "in", {f"kelp.{number:04d}.obj": folded(number) for number in range(1, 41)})
     donor, out = tmp_path / "rest.obj", tmp_path / "beside" / "out"
     out.parent.mkdir()
@@ -171,8 +166,7 @@ def write_away(out: Path) -> None:
 
 @pytest.mark.parametrize("too_large", ["anything", "journal's head", "manta.0009.obj", "meshqc-receipt.json"])
 def test_no_file_may_grow(calm: Calm, tmp_path: Path, too_large: str) -> None:
-    """If a file can't grow because of a limit (RLIMIT_FSIZE, as with a quota), the delivery fails and can be resumed.
-    The receipt is larger than every file that is written before it."""
+    """RLIMIT_FSIZE acts like a quota. The receipt is larger than every file that is written before it."""
     out = tmp_path / "out"
     limit = calm.sizes.get(too_large, {"anything": 1, "journal's head": 60}.get(too_large, 0)) - 1
     run = starved(limit, ["fix", str(calm.source), "--output", str(out), *WORDS])
@@ -201,7 +195,6 @@ def test_a_plan_that_can_not_be_saved_leaves_nothing(calm: Calm, tmp_path: Path)
 
 @contextmanager
 def mounted(place: Path, *options: str) -> Iterator[Path]:
-    """Mount a small file system, and unmount it afterwards."""
     place.mkdir()
     done = subprocess.run(
         ["mount", "-t", "tmpfs", *options, "tmpfs", str(place)], capture_output=True, check=False, timeout=120
@@ -231,8 +224,7 @@ def test_a_full_disk(calm: Calm, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("files", range(2, 6))
 def test_a_disk_that_is_full_from_the_start_is_left_as_it_was(calm: Calm, tmp_path: Path, files: int) -> None:
-    """If the disk is full from the start, it is left unchanged. The root folder, the hidden folder, the journal, the
-    folder of files and a draft each need an inode."""
+    """The root folder, the hidden folder, the journal, the folder of files and a draft each need an inode."""
     with mounted(tmp_path / "small", "-o", f"size=20m,nr_inodes={files - 1}") as small:
         run = meshqc("fix", calm.source, "--output", small / "out", *WORDS)
         assert run.returncode == 2
@@ -279,7 +271,6 @@ def test_a_target_without_permission(calm: Calm, tmp_path: Path) -> None:
 
 
 def test_out_inside_the_source_through_a_mount(calm: Calm, tmp_path: Path) -> None:
-    """OUT inside the source is refused even if its path has a different name through a mount."""
     other = tmp_path / "other"
     other.mkdir()
     if subprocess.run(
@@ -296,8 +287,7 @@ def test_out_inside_the_source_through_a_mount(calm: Calm, tmp_path: Path) -> No
 
 
 def test_two_writers_at_once(calm: Calm, tmp_path: Path) -> None:
-    """If several runs write the same folder at once, one run delivers, and the others report why they can't. There are
-    several rounds, because the order of the runs is random."""
+    """There are several rounds, because the order of the runs is random."""
     for number in range(3):
         folder = tmp_path / str(number)
         folder.mkdir()
@@ -314,8 +304,6 @@ def test_two_writers_at_once(calm: Calm, tmp_path: Path) -> None:
 
 
 def test_a_source_that_changes_while_it_is_written(tmp_path: Path) -> None:
-    """If the source changes during the writing, the change is noticed and nothing is delivered. The next run corrects
-    the changed source."""
     source = write(tmp_path / "in", shot({4: bare}, range(1, 31)))
     (tmp_path / "to").mkdir()
     out = tmp_path / "to" / "out"
@@ -335,8 +323,7 @@ def test_a_source_that_changes_while_it_is_written(tmp_path: Path) -> None:
 
 
 def test_the_same_input_and_plan_give_the_same_bytes(calm: Calm, tmp_path: Path) -> None:
-    """The same input and plan give the same bytes, including the receipt, which has no timestamp. The bytes don't
-    depend on Python's hash seed, on the name of the folder, or on the cache."""
+    """The bytes could depend on a timestamp, Python's hash seed, the name of the folder or the cache."""
     for seed, words in (("1", ()), ("2", ()), ("3", ("--no-cache",))):
         run = meshqc("fix", calm.source, "--output", tmp_path / seed, *WORDS[:2], *words, PYTHONHASHSEED=seed)
         assert run.returncode == 0

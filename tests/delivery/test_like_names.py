@@ -1,7 +1,4 @@
-"""Textures and materials with similar names: after every conversion, each face shows the same pixels as before.
-
-The tests read libraries with a few lines of their own, and images with Pillow.
-"""
+"""Tests of conversions of textures and materials with similar names. Images are read with Pillow."""
 
 from __future__ import annotations
 
@@ -29,7 +26,7 @@ def plain(colour: Colour) -> bytes:
 
 
 def shown(folder: Path, frame: str) -> list[Colour]:
-    """Return the colour of each face in a frame, which is the colour of the image in its material's `map_Kd`."""
+    """Return the colour of each face in a frame, read from the image in its material's `map_Kd`."""
     images: dict[str, Colour] = {}
     material = ""
     (library,) = folder.glob("*.mtl")
@@ -87,8 +84,7 @@ LIKE = {
 @pytest.mark.parametrize("case", LIKE)
 @pytest.mark.parametrize("turned", [False, True], ids=["one order", "another order in frame 2"])
 def test_glb_frames_as_obj(case: str, turned: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """GLB frames converted to OBJ never swap textures. If the materials are in a different order in one frame, the
-    conversion may be refused."""
+    """If the materials are in a different order in one frame, the conversion may be refused."""
     faces, source, out = LIKE[case], tmp_path / "in", tmp_path / "out"
     source.mkdir()
     order = list(range(len(faces)))
@@ -116,8 +112,7 @@ def test_an_image_that_changes_over_the_frames_is_refused(tmp_path: Path, capsys
 
 
 def test_unpacked_textures_of_one_name(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Textures with the same name from different folders are kept separate: `skin/diffuse.png` and `fins/diffuse.png`,
-    in materials with the display names `skin` and `skin `."""
+    """The display names of the materials are `skin` and `skin `."""
     for folder, colour in (("skin", RED), ("fins", GREEN)):
         (tmp_path / folder).mkdir()
         (tmp_path / folder / "diffuse.png").write_bytes(plain(colour))
@@ -144,7 +139,7 @@ def test_unpacked_textures_of_one_name(tmp_path: Path, capsys: pytest.CaptureFix
 
 
 def _material(stage: Usd.Stage, path: str, image: str) -> UsdShade.Material:
-    """Add a material whose colour is read by a UsdUVTexture (OpenUSD, "UsdPreviewSurface specification")."""
+    """Source of the UsdUVTexture: OpenUSD, "UsdPreviewSurface specification"."""
     material = UsdShade.Material.Define(stage, path)
     surface = UsdShade.Shader.Define(stage, f"{path}/surface")
     surface.CreateIdAttr("UsdPreviewSurface")

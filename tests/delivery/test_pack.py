@@ -1,4 +1,4 @@
-"""A package that is unpacked elsewhere, by the standard library's reader, contains what was delivered."""
+"""Tests of packages, unpacked by the standard library's reader."""
 
 from __future__ import annotations
 
@@ -127,8 +127,6 @@ def test_what_is_no_longer_what_was_delivered_is_not_packed(
 
 
 def test_a_package_explains_itself_and_is_verified_elsewhere(demo: Path, tmp_path: Path) -> None:
-    """A package of the buoy with three caption versions contains every file that its note lists, and the textures of
-    the versions differ. After unpacking elsewhere, the digests and the delivery are verified."""
     out, file = tmp_path / "buoy_delivery", tmp_path / "buoy.zip"
     assert meshqc("fix", demo / "buoy", "--output", out, "--as", "obj", "--fps", "25").returncode == 0
     words = ("--captions", demo / "buoy" / "captions.toml", "--unit", "m")
@@ -171,8 +169,7 @@ def test_a_package_explains_itself_and_is_verified_elsewhere(demo: Path, tmp_pat
 
 
 def test_a_scene_file_is_packed_with_what_its_frames_show(tmp_path: Path) -> None:
-    """The package of a scene file shows the range, the size and pictures of the frames in the archive. These frames are
-    not left in any folder. Added files are listed. The size is that of the frames before the conversion."""
+    """The size in the note is that of the frames before the conversion."""
     source = write(tmp_path / "in", shot())
     (reference,) = inspect_folder(source).inspections
     low, high = reference.series.reference_facts.box[:3], reference.series.reference_facts.box[3:]

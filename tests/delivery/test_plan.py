@@ -1,4 +1,4 @@
-"""A plan answers every finding once, refuses conflicts by name, and makes the same corrections in the next export."""
+"""Tests of plans."""
 
 from __future__ import annotations
 
@@ -113,9 +113,7 @@ TRIANGLES = "[mesh]\ncorners = [3]\n"
 
 @pytest.mark.parametrize("asked", [False, True])
 def test_a_frame_made_from_others_has_what_a_step_of_all_frames_did_to_those(tmp_path: Path, asked: bool) -> None:
-    """A step for all frames doesn't apply to a frame that is made from other frames, because those have the step's
-    changes already. A blend of two frames of triangles consists of triangles (source: the descriptions of the
-    fixes)."""
+    """A blend of two frames of triangles consists of triangles. Source: the descriptions of the fixes."""
     inspection = look_at_all(tmp_path / "in", stuck(6), rules=rules_of(tmp_path, TRIANGLES))
     choices = [Choice("triangulate"), Choice("fill-frames")] if asked else all_choices(inspection)
     plan = make_plan(inspection, choices)
@@ -129,9 +127,7 @@ def test_a_frame_made_from_others_has_what_a_step_of_all_frames_did_to_those(tmp
 
 
 def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_path: Path) -> None:
-    """If two fixes exclude each other, the fix for the more severe finding is applied and the other is left out. The
-    rule that requires triangles is an error, and a duplicate face is a warning. A fix that the user names takes
-    precedence over both."""
+    """The rule that requires triangles is an error, and a duplicate face is a warning."""
     files = shot(dict.fromkeys(range(1, 13), lambda mesh: mesh.edit(faces=(*mesh.faces, mesh.faces[2]))))
     inspection = look_at_all(tmp_path / "in", files, rules=rules_of(tmp_path, TRIANGLES))
     every = all_choices(inspection)
@@ -154,9 +150,10 @@ def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_p
 
 
 def test_a_fix_left_out_for_another_is_done_if_that_other_does_harm(tmp_path: Path) -> None:
-    """If two fixes exclude each other and the preferred fix does harm, the other fix is applied. The copy of the face
-    starts at another corner, so it is cut along the other diagonal. The triangles then overlap in UV space without
-    being duplicates."""
+    """The copy of the face starts at another corner, so it is cut along the other diagonal.
+
+    The triangles then overlap in UV space without being duplicates.
+    """
     files = shot(dict.fromkeys(range(1, 13), doubled))
     inspection = look_at_all(tmp_path / "in", files, rules=rules_of(tmp_path, TRIANGLES))
     plan = make_plan(inspection, all_choices(inspection))
@@ -183,10 +180,11 @@ def test_what_was_asked_for_by_name_never_replaces_what_a_lossless_fix_restores(
 
 
 def test_a_fix_that_was_asked_for_gets_the_frames_that_no_lossless_fix_corrects(demo: Path) -> None:
-    """A fix that the user names is applied to the frames that no lossless fix corrects. It is refused for the others,
-    unless the user leaves out the lossless fix. The frames follow from the demo's table of defects: the library of
-    frame 15 exists under another name, and no library defines the material of frame 18. The triangles of frame 20 and
-    the index of frame 22 can be restored."""
+    """The frames follow from the demo's table of defects.
+
+    The library of frame 15 exists under another name, and no library defines the material of frame 18. The triangles of
+    frame 20 and the index of frame 22 can be restored.
+    """
     inspection = inspect_folder(demo / "manta_broken", Settings(invent_at_most=8))
     others = lossless_choices(inspection)
     for fix, lossless, corrected in (
@@ -212,9 +210,7 @@ def test_on_frames_that_were_chosen_a_finding_is_corrected_once(demo: Path, fix:
 
 
 def test_a_fix_that_was_asked_for_is_applied_to_the_sequences_that_need_it(demo: Path) -> None:
-    """A fix that the user names is applied to the sequences that need it. By the demo's tables, only the broken manta
-    has outliers. A fix with a stated value, such as a scale, is applied to all sequences. A fix that no sequence needs
-    is refused."""
+    """By the demo's tables, only the broken manta has outliers."""
     inspection = inspect_folder(demo)
     choices = [*lossless_choices(inspection), Choice("align-outlier")]
     steps = {
@@ -238,8 +234,7 @@ def test_an_unknown_fix_is_refused_with_those_there_are(tmp_path: Path) -> None:
 
 
 def test_a_plan_corrects_the_next_export_as_well(tmp_path: Path) -> None:
-    """A saved plan corrects the next export, in which other frames are broken and the sequence has a different name.
-    The scale is the one calculated for the first export."""
+    """The scale is the one calculated for the first export."""
     first = look_at_all(
         tmp_path / "1",
         shot({3: bare} | {n: lambda m: m.edit(positions=m.positions * 100) for n in range(4, 5)}),

@@ -1,4 +1,4 @@
-"""Fixes that change rows before the faces don't break relative indices in the faces (negative indices in OBJ)."""
+"""Tests of fixes that change the rows before faces with relative indices."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""A defect is planted and corrected by a fix that its check names. A second inspection shows that the finding is gone
-and that nothing new is reported."""
+"""Tests of the fix that each check names: a second inspection shows that the planted defect is gone."""
 
 from __future__ import annotations
 
@@ -86,8 +85,7 @@ def gone(result: Fixed, check: str) -> None:
 
 
 def test_single_faces_against_their_normals_are_not_mended_by_turning_all(tmp_path: Path) -> None:
-    """If the normals of a single face are reversed, no fix is offered. Reversing all normals of the frame would spoil
-    the eleven correct faces."""
+    """Reversing all normals of the frame would spoil the eleven correct faces."""
     opposite = sequence(
         lambda n: with_faces(
             lit(n).edit(normals=np.concatenate([lit(n).normals, -lit(n).normals])), lambda corner: (*corner[:2], 1), [7]
@@ -98,7 +96,7 @@ def test_single_faces_against_their_normals_are_not_mended_by_turning_all(tmp_pa
 
 
 def test_smoothed_normals_turned_round_as_a_whole(tmp_path: Path) -> None:
-    """Reversed normals are corrected on a ring with one normal per vertex."""
+    """The ring has one normal per vertex."""
     ring = torus(24, 12)
     result = fixed(tmp_path, sequence(lambda n: ring.edit(positions=ring.positions * n, normals=-ring.normals)),
                    "flip-normals")  # fmt: skip

@@ -1,5 +1,4 @@
-"""If anything goes wrong, the sources are untouched, an incomplete delivery never has its final name, and the next run
-resumes."""
+"""Tests of deliveries that fail or stop halfway."""
 
 from __future__ import annotations
 
@@ -237,8 +236,7 @@ def test_names_that_differ_in_case_are_both_delivered_where_the_disk_tells_them_
 def test_names_that_differ_in_case_are_refused_where_the_disk_takes_them_for_one(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Names that differ only in case are refused if the file system treats them as equal. The probe is replaced,
-    because this machine can't mount such a file system."""
+    """The probe is replaced, because this machine can't mount such a file system."""
     inspection = look_at_all(tmp_path / "in", TWICE)
     monkeypatch.setattr(Staging, "is_case_sensitive", lambda _: False)
     reason = r"Manta\.0001\.obj and manta\.0001\.obj: the file system of .* treats these names as the same"
@@ -260,8 +258,7 @@ def test_a_library_that_changed_since_it_was_inspected_is_not_delivered(tmp_path
 @pytest.mark.parametrize("name", ["manta.0004.obj", "manta.0009.obj", "manta.mtl", "skin.png"])
 @pytest.mark.parametrize("when", ["before", "write", "read back", "check"])
 def test_a_source_that_vanishes_is_named(tmp_path: Path, planned: Plan, name: str, when: str) -> None:
-    """A source that vanishes before the delivery has been read back is named in the error. After that, the sources are
-    no longer needed."""
+    """The sources are no longer needed after the delivery has been read back."""
     source = tmp_path / "in" / name
 
     def vanish(stage: str, done: int, of: int) -> None:
@@ -299,8 +296,6 @@ def test_progress_tells_each_stage_to_its_end(tmp_path: Path, planned: Plan) -> 
 
 
 def test_the_same_fix_from_another_donor_does_not_resume(tmp_path: Path) -> None:
-    """If the donor was edited after a delivery was stopped, the same command starts from scratch. No frame with the UVs
-    of the first donor is used."""
     donor, out = tmp_path / "rest.obj", tmp_path / "out"
     first, second = wing(1), wing(1).edit(uvs=wing(1).uvs * 0.5)
 

@@ -1,4 +1,4 @@
-"""Delivered scene files, as usd-core and trimesh read them and as the tool reads them back."""
+"""Tests of delivered scene files, read with usd-core, trimesh and the tool."""
 
 from __future__ import annotations
 
@@ -92,8 +92,7 @@ def test_usd_core_reads_what_was_delivered(demo: Path, tmp_path: Path) -> None:
 
 
 def test_a_mesh_is_hidden_where_frames_are_missing_and_nowhere_else(tmp_path: Path) -> None:
-    """A mesh is hidden only where frames are missing. Here, each frame has a second sample at a quarter. The distance
-    from there to the next whole frame is not a gap."""
+    """The distance from the second sample of a frame, at a quarter, to the next whole frame is not a gap."""
     whole = frames({number: torus(9, 7) for number in (1, 2, 3, 5, 6)}, "kelp.")
     write(tmp_path / "in", whole | {name.replace(".obj", ".25.obj"): data for name, data in whole.items()})
     delivered(tmp_path / "in", tmp_path / "out", Form("usd"))
@@ -178,7 +177,6 @@ def test_trimesh_reads_the_glbs(demo: Path, tmp_path: Path) -> None:
 
 
 def changing() -> Files:
-    """Return frames of a torus that is replaced by another from frame 3."""
     return frames({1: torus(8, 6), 2: torus(8, 6), 3: torus(9, 7), 4: torus(9, 7)})
 
 

@@ -1,4 +1,4 @@
-"""Materials, colours and open sheets in GLB and OpenUSD, as trimesh, Pillow and usd-core read them."""
+"""Tests of materials, colours and open sheets in GLB and OpenUSD, read with trimesh, Pillow and usd-core."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""A plan is tried in memory with the same verdict as its delivery, and fixes that would make the folder worse are left
-out."""
+"""Tests of the trial of a plan in memory, which leaves out fixes that would make the folder worse."""
 
 from __future__ import annotations
 
@@ -81,9 +80,10 @@ def test_a_step_that_adds_a_finding_is_left_out_with_the_finding(tmp_path: Path)
 
 
 def test_a_fix_that_only_replaces_a_finding_with_another_is_left_out(demo: Path, tmp_path: Path) -> None:
-    """A fix that only replaces a finding with another is left out of the plan of all fixes, but is applied if the user
-    names it. By the demo's table, frame 18 has a material that no other frame has. In mid grey, the material still
-    differs from the manta's skin."""
+    """By the demo's table, frame 18 has a material that no other frame has.
+
+    In mid grey, the material still differs from the manta's skin.
+    """
     inspection = inspect_folder(demo / "manta_broken")
     plan = make_plan(inspection, all_choices(inspection))
     reason = {one.reason for one in plan.sequences[0].refused if one.fix == "neutral-material"}
@@ -97,8 +97,7 @@ def test_a_fix_that_only_replaces_a_finding_with_another_is_left_out(demo: Path,
 
 
 def test_a_lossless_fix_may_show_what_another_finding_hid(tmp_path: Path) -> None:
-    """A lossless fix is applied even if it reveals another finding. Frame 5 has reversed faces and is far from the
-    others. The reversed faces hide the jump in the source, and after the fix the jump is found, but isn't new."""
+    """The reversed faces of frame 5 hide the frame's jump in the source."""
 
     def turned_and_far(mesh: Mesh) -> Mesh:
         return wound_back(mesh).edit(positions=mesh.positions + np.array([0.0, 40.0, 0.0]))
@@ -128,8 +127,7 @@ def test_a_sequence_without_uvs_does_not_get_them_on_some_frames(tmp_path: Path)
 
 
 def test_a_repaired_frame_may_have_what_the_reference_has(tmp_path: Path) -> None:
-    """A repaired frame may have the findings of the reference frame. The warning then covers one more frame, but is not
-    new."""
+    """The warning of the reference frame covers one more frame after the fix."""
     smeared = all_laid(lambda uv: uv * [0, 1] + [0.7, 0])
     before = look_at_all(tmp_path / "in", smeared | {"manta.0007.obj": bare(wing(7)).text()})
     (warning,) = (one for one in before.inspections[0].findings if one.check == "uv-collapsed")
@@ -139,8 +137,7 @@ def test_a_repaired_frame_may_have_what_the_reference_has(tmp_path: Path) -> Non
 
 
 def test_a_held_frame_that_is_seen_to_be_frozen_stops_no_repair_near_it(tmp_path: Path) -> None:
-    """A held frame doesn't stop a repair near it. The frame is found to be frozen only after the missing frame near it
-    is filled. The result is the same with triangulation, which leaves the motion unchanged."""
+    """The held frame is found to be frozen only after the missing frame near it is filled."""
     files = stuck(7)
     del files["manta.0005.obj"]
     for corners, steps in ("[]", ["fill-frames"]), ("[3]", ["triangulate", "fill-frames"]):
@@ -152,8 +149,7 @@ def test_a_held_frame_that_is_seen_to_be_frozen_stops_no_repair_near_it(tmp_path
 
 
 def test_harm_is_not_put_down_to_the_only_step_that_was_not_asked_for(tmp_path: Path) -> None:
-    """If an offset that the user asked for does harm, the other fix is not blamed for it. The object would be far away
-    without `uv-restore`, too."""
+    """The object would be far away without `uv-restore`, too."""
     inspection = look_at_all(tmp_path, shot({3: bare}))
     plan = make_plan(inspection, [*lossless_choices(inspection), Choice("offset", FAR)])
     assert [step.fix for step in plan.steps] == ["uv-restore", "offset"]

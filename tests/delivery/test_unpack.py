@@ -1,4 +1,4 @@
-"""Unpacking a scene file can be stopped and resumed. Nothing has the final name before everything is verified."""
+"""Tests of unpacking that is stopped and resumed."""
 
 from __future__ import annotations
 

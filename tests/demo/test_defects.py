@@ -1,5 +1,4 @@
-"""Each row of the demo's table of defects is really planted: the frame differs from the healthy frame only as
-stated."""
+"""Tests of the demo's table of defects. Source of the expected differences: the table itself."""
 
 from __future__ import annotations
 
@@ -51,8 +50,7 @@ def at_corners(found: Groups) -> np.ndarray:
 
 
 def sharing(found: Groups) -> np.ndarray:
-    """Return, for each corner, the first corner with the same UV index. This shows which corners are connected in UV
-    space."""
+    """Return, for each corner, the first corner with the same UV index."""
     _, first, number = np.unique(corner_columns(found)[..., 1], return_index=True, return_inverse=True)
     return first[number.ravel()]
 
@@ -137,8 +135,7 @@ def stray(is_: Groups, was: Groups) -> bool:
 
 
 def frozen(is_: Groups, was: Groups) -> bool:
-    """Return whether the frame repeats frame 9, and the step to frame 11 is therefore about twice as long as in the
-    healthy sequence."""
+    """The frame repeats frame 9, so the step to frame 11 is about twice as long as in the healthy sequence."""
     before, after = groups(CLEAN[9]), groups(FILES[file(11)])
     long = np.linalg.norm(moved(after, is_)) / np.linalg.norm(moved(after, was))
     return is_["v"] == before["v"] and is_["vn"] == before["vn"] and 1.8 < long < 2.2

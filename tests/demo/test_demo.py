@@ -1,5 +1,4 @@
-"""The demo's generator writes the same bytes on every machine. `manta` is healthy, and `kelp_broken` has exactly the
-intended defects."""
+"""Tests of the demo's generator."""
 
 from __future__ import annotations
 
@@ -47,8 +46,9 @@ def triangles(quads: Indices) -> Indices:
 
 
 def signed_areas(corners: Floats) -> Floats:
-    """Return the signed areas of planar quads, (f, 4, 2): half the cross product of the diagonals. Areas are positive
-    if the corners are counter-clockwise."""
+    """The area of a planar quad is half the cross product of its diagonals, positive if its corners are
+    counter-clockwise.
+    """
     one, other = corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1]
     return (one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]) / 2
 
@@ -72,8 +72,7 @@ def test_two_runs_write_the_same_bytes(tmp_path: Path) -> None:
 
 
 def test_no_number_lies_where_another_machine_might_round_it_otherwise() -> None:
-    """No number is so close to a rounding boundary that another machine might round it differently. Implementations of
-    sine differ in the last of 53 bits, and the six decimals must not depend on it."""
+    """Implementations of sine differ in the last of 53 bits, and the six decimals must not depend on it."""
     manta, frond = swim.swim(1, "manta"), kelp.rest()
     arrays = [manta.uvs, outline.layout(rim_with_belly=True)[0], frond.positions, frond.normals]
     for frame in swim.FRAMES:
@@ -150,7 +149,7 @@ def test_of_a_demo_that_is_stopped_only_what_was_there_before_is_left(
 
 
 def test_counts_agree_with_tinyobjloader(tmp_path: Path) -> None:
-    """tinyobjloader 2.0rc13, with triangulation off, reads the same counts from the first frame."""
+    """tinyobjloader 2.0rc13, with triangulation off."""
     write_demo(tmp_path)
     reader, config = tinyobjloader.ObjReader(), tinyobjloader.ObjReaderConfig()
     config.triangulate = False
@@ -164,8 +163,7 @@ def test_counts_agree_with_tinyobjloader(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", MANTA)
 def test_a_manta_is_closed_and_faces_outward(name: str) -> None:
-    """Each manta is closed and its faces point outward, according to trimesh with process=False. A closed surface
-    without a hole has V - E + F = 2 (Euler's formula)."""
+    """The judge is trimesh with process=False. A closed surface without a hole has V - E + F = 2 (Euler's formula)."""
     v, _, vn = faces(name)
     positions, normals = numbers(name, "v"), numbers(name, "vn")
     mesh = trimesh.Trimesh(positions, triangles(v), process=False)
@@ -279,8 +277,7 @@ def test_every_kelp_link_is_dead_and_its_file_lies_elsewhere() -> None:
 
 
 def test_the_buoy_is_closed_and_its_label_has_an_island_of_its_own() -> None:
-    """The buoy consists of three closed bodies, according to trimesh with process=False: the buoy, its lantern and the
-    bracket between them. Its label has an island of its own."""
+    """The judge is trimesh with process=False. The bodies are the buoy, its lantern and the bracket between them."""
     name = "buoy/buoy.0001.obj"
     v, vt, _ = faces(name)
     mesh = trimesh.Trimesh(numbers(name, "v"), triangles(v), process=False)

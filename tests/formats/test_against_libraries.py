@@ -1,4 +1,4 @@
-"""The reader is compared with other readers and with geometry that is known exactly.
+"""Tests of the OBJ reader against other readers and against geometry that is known exactly.
 
 Each reader is used only for what it reads correctly (tested with files). tinyobjloader 2.0.0rc13, triangulation off:
 counts, indices including negative ones, polygon sizes, material of each face. trimesh, process=False: area, volume,
@@ -115,7 +115,7 @@ def agrees_with_tinyobjloader(path: Path) -> None:
 
 @pytest.mark.parametrize("name", ["sphere", "wing", "prism of 12 sides"])
 def test_indices_agree_with_meshio(name: str, tmp_path: Path) -> None:
-    """The indices agree with those of meshio, which makes a block of each run of faces with the same size."""
+    """meshio makes a block of each run of faces with the same size."""
     mesh = MESHES[name]
     path = tmp_path / "frame.obj"
     # meshio reads UVs only if there are as many UVs as vertices, so only the vertices are compared.
@@ -162,8 +162,7 @@ def test_eulers_formula_holds_on_what_was_read(mesh: Mesh, expected: int) -> Non
 
 
 def test_a_prism_of_many_sides_has_its_exact_volume() -> None:
-    """A prism over a regular polygon has the exact volume. An n-gon with circumradius 1 has the area n/2 sin(2 pi / n),
-    and the height is 1."""
+    """An n-gon with circumradius 1 has the area n/2 sin(2 pi / n), and the height is 1."""
     for sides in (12, 32):
         assert solid(prism(sides))[1].volume == pytest.approx(sides / 2 * np.sin(2 * np.pi / sides), abs=1e-9)
 
@@ -180,8 +179,10 @@ SIZES = (12, 24, 48)
     ids=["sphere", "torus"],
 )
 def test_areas_come_near_the_exact_ones_with_the_square_of_the_edge(areas: list[float], exact: float) -> None:
-    """The area of inscribed facets converges to the exact area with second order. The relative error is below the
-    square of pi / n, and decreases to a quarter if the edges are half as long."""
+    """The area of inscribed facets converges with second order: half the edge length leaves a quarter of the error.
+
+    The relative error is below the square of pi / n.
+    """
     errors = 1 - np.array(areas) / exact
     assert (errors > 0).all()
     assert (errors < (np.pi / np.array(SIZES)) ** 2).all()

@@ -1,7 +1,4 @@
-"""A file with any content is either read and can be measured, or refused with a reason. No other exception is raised.
-
-The hostile input has no source: random bytes, and a healthy frame with randomly changed bytes.
-"""
+"""Tests of files with any content. The hostile input has no source: random bytes, and a frame with changed bytes."""
 
 from __future__ import annotations
 

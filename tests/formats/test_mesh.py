@@ -1,4 +1,4 @@
-"""What a mesh refuses, and when values of corners are values of vertices."""
+"""Tests of meshes."""
 
 from __future__ import annotations
 
@@ -21,8 +21,7 @@ def test_parts_that_cover_all_faces(parts: tuple[Part, ...]) -> None:
     "parts", [(), (Part(0, 2),), (Part(1, 3),), (Part(0, 1), Part(2, 3)), (Part(0, 2), Part(1, 3)), (Part(0, 4),)]
 )
 def test_parts_that_leave_faces_out(parts: tuple[Part, ...]) -> None:
-    """Parts that don't cover all faces are refused. Writers go through the parts, so a face in no part would be lost
-    silently."""
+    """Writers go through the parts, so a face in no part would be lost silently."""
     with pytest.raises(ValueError, match="parts must cover all 3 faces"):
         Mesh(POSITIONS, CORNERS, parts=parts)
 
@@ -54,7 +53,6 @@ THREE = [[1.0], [2.0], [3.0]]
 def test_values_of_vertices(
     values: list[list[float]], slot: list[int], v: list[int], rows: list[list[float]] | None
 ) -> None:
-    """`of_vertices` gives the values that were worked out by hand for three vertices, or None if values of corners are
-    not values of vertices."""
+    """The values were worked out by hand for three vertices."""
     found = of_vertices(np.array(values).reshape(-1, 1), np.array(slot, dtype=np.int32), np.array(v, dtype=np.int32), 3)
     assert (None if found is None else found.tolist()) == rows

@@ -1,4 +1,4 @@
-"""Sequences in other formats are recognised, measured, checked and delivered like OBJ."""
+"""Tests of sequences in formats other than OBJ."""
 
 from __future__ import annotations
 
@@ -302,8 +302,9 @@ def test_the_library_of_a_sequence_keeps_a_number_that_is_part_of_its_name(name:
 
 
 def test_textures_and_materials_of_like_names_stay_apart(tmp_path: Path) -> None:
-    """Textures and materials with similar names stay separate. In MTL, `skin` and `skin ` would be the same name, and
-    so would two images called `diffuse` in one folder."""
+    """In MTL, `skin` and `skin ` would be the same name. Two images called `diffuse` in one folder would also be the
+    same.
+    """
     skin, fins = Image(Name(b"diffuse.png"), b"one"), Image(Name(b"Diffuse.png"), b"two")
     materials = tuple(
         Material(Name(name), maps=(Map(Slot.COLOUR, image),)) for name, image in ((b"skin", skin), (b"skin ", fins))

@@ -1,5 +1,4 @@
-"""Irregular files from practice: each form is read, or reported with its line, or kept. No file is refused because of
-it.
+"""Tests of irregular files from practice.
 
 Source of every row: observed in public data. The expected values were worked out by hand from the OBJ format document
 (Appendix B1, version 3.0). "Absent" means that a slot counts as not given.
@@ -22,7 +21,7 @@ NAN = float("nan")
 
 @dataclass(frozen=True)
 class Row:
-    """A text, the problems that are reported, and the arrays if they differ from those of V and FACE."""
+    """The arrays are stated only if they differ from those of V and FACE."""
 
     text: bytes
     problems: Problems = field(default_factory=dict)
@@ -195,7 +194,6 @@ def test_what_was_seen_in_public_files(name: str) -> None:
 
 
 def test_every_index_from_zero_up_is_one_too_low() -> None:
-    """In files with indices that start at 0, the zeros are reported and all other indices are read as written."""
     frame = read_frame(V + b"f 0 1 2\nf 2 1 0\n")
     assert reported(frame) == {"index-zero": (2, 4)}
     assert frame.corners.v.tolist() == [ABSENT, 0, 1, 1, 0, ABSENT]

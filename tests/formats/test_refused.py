@@ -1,7 +1,4 @@
-"""Files that are not frames are refused as a whole, with the reason and the line.
-
-Source of every row: observed in public data.
-"""
+"""Tests of files that are not frames. Source of every row: observed in public data."""
 
 from __future__ import annotations
 
@@ -87,8 +84,7 @@ def test_a_whole_last_line_without_its_end_is_no_cut(text: bytes) -> None:
     ],
 )
 def test_a_number_without_bounds_is_one_frame_s_problem(tmp_path: Path, name: str, data: bytes) -> None:
-    """A number with thousands of digits makes only its frame unreadable. Python refuses to convert more than 4,300
-    digits (CPython documentation, int maximum string conversion length)."""
+    """Python converts at most 4,300 digits (CPython documentation, int maximum string conversion length)."""
     (tmp_path / name).write_bytes(data)
     with pytest.raises(MeshqcError, match=r"kelp\.0001"):
         load_frame(tmp_path / name)

@@ -1,8 +1,4 @@
-"""All content of a file is either in the mesh, unchanged, or named as left out.
-
-There is one row for each kind of data that a format can hold. tests/formats/gltf, usd, alembic and files test the
-details.
-"""
+"""Tests of each kind of data that a format can hold: it is read, or named as left out."""
 
 from __future__ import annotations
 
@@ -38,8 +34,7 @@ class Came:
 
 Kept = Callable[[Mesh], bool]
 Row = tuple[Any, "Kept | str"]
-"""The file or a function that makes it, and either a function that checks whether the data is in the mesh, or a part of
-the sentence that names it."""
+"""The file or a function that makes it, and the check of the mesh or a part of the sentence about the loss."""
 
 
 def uvs(mesh: Mesh) -> bool:
@@ -190,8 +185,7 @@ def beside(mode: int) -> bytes:
 
 
 def moved(mesh: Mesh) -> bool:
-    """Return whether the UVs are moved as KHR_texture_transform states: the offset is added, and the origin is the top
-    left."""
+    """KHR_texture_transform adds the offset, and its origin is the top left."""
     return bool(np.allclose(mesh.uvs[mesh.corners.vt], [(0.5, 1), (1.5, 1), (0.5, 0.75)]))
 
 
@@ -255,8 +249,10 @@ TWO = UVS.astype(float).tolist()
 
 
 def surface(slot: str, kind: str, output: str, **inputs: Any) -> Callable[[Usd.Stage, UsdGeom.Mesh], None]:
-    """Return a function that adds a material with a texture in one slot. The texture uses the UVs `st`, or a transform
-    of them."""
+    """Return a function that adds a material with a texture in one slot.
+
+    The texture uses the UVs `st`, or a transform of them.
+    """
 
     def fill(stage: Usd.Stage, mesh: UsdGeom.Mesh) -> None:
         primvar("st", "TexCoord2fArray", "vertex", TWO)(stage, mesh)
@@ -422,8 +418,7 @@ def read(form: str, make: Any, tmp_path: Path) -> Came:
 
 
 def test_every_format_has_a_table() -> None:
-    """Every format has a table, except OBJ, which is tested in wavefront/, and GLB, which has the same content as
-    glTF."""
+    """OBJ is tested in wavefront/, and GLB has the same content as glTF."""
     assert TABLES.keys() | {"obj", "glb"} == {one.id for one in all_formats()}, "write a table of its rows into TABLES"
 
 

@@ -1,4 +1,4 @@
-"""The differences of a block agree with their count."""
+"""Tests of the words for differences."""
 
 from __future__ import annotations
 

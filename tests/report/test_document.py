@@ -1,4 +1,4 @@
-"""The JSON document has the stated shape, and its values agree with an independent count of the files."""
+"""Tests of the JSON document."""
 
 from __future__ import annotations
 
@@ -74,7 +74,8 @@ DOCUMENT = {
     "not_inspected": [{"file": str, "reason": str}],
 }
 """The agreed shape of the document. A shape is a type, alternatives in a tuple, a list with one kind of items, or
-fields."""
+fields.
+"""
 
 
 def assert_shape(value: Any, shape: Any, path: str = "$") -> None:
@@ -126,8 +127,7 @@ def test_the_shape_test_can_fail(everything: Any) -> None:
 
 
 def test_counts_and_boxes_agree_with_a_plain_recount(everything: Any, demo: Path) -> None:
-    """Counts and bounding boxes agree with the lines of the files, counted by their first word (OBJ Appendix B1 v3.0:
-    one element per line). The count uses no code of the tool."""
+    """Source: OBJ Appendix B1 v3.0, one element per line. The count uses no code of the tool."""
     checked = 0
     for sequence in everything["sequences"]:
         if sequence["name"] == "manta_broken":
@@ -145,7 +145,7 @@ def test_counts_and_boxes_agree_with_a_plain_recount(everything: Any, demo: Path
 
 
 def test_an_unreadable_frame_has_no_counts(everything: Any) -> None:
-    """An unreadable frame has no counts. Frame 7 of the demo's broken swim is cut off (demo/defects.py)."""
+    """Frame 7 of the demo's broken swim is cut off (demo/defects.py)."""
     (sequence,) = (one for one in everything["sequences"] if one["name"] == "manta_broken")
     (frame,) = (one for one in sequence["frames"] if one["frame"] == 7)
     for key in ("vertices", "faces", "uvs", "normals", "objects", "box", "drift"):
@@ -154,8 +154,7 @@ def test_an_unreadable_frame_has_no_counts(everything: Any) -> None:
 
 
 def test_drift_is_measured_from_the_reference(tmp_path: Path) -> None:
-    """Drift is the distance from the reference frame. A box of 1 x 2 x 2 units has a diagonal of 3 (Pythagoras), so a
-    shift by (2, 0, 0) is 2/3 of a diagonal."""
+    """A box of 1 x 2 x 2 units has a diagonal of 3 (Pythagoras), so a shift by (2, 0, 0) is 2/3 of a diagonal."""
     corners = "v 0 0 0\nv 1 0 0\nv 1 2 0\nv 0 2 0\nv 0 0 2\nv 1 0 2\nv 1 2 2\nv 0 2 2\nf 1 2 3 4\nf 5 6 7 8\n"
     moved = corners.replace("v 1 ", "v 3 ").replace("v 0 ", "v 2 ")
     files = {"jelly.1.obj": corners, "jelly.2.obj": corners, "jelly.3.obj": moved}
@@ -165,9 +164,11 @@ def test_drift_is_measured_from_the_reference(tmp_path: Path) -> None:
 
 
 def test_speed_is_the_way_since_the_frame_before(tmp_path: Path) -> None:
-    """Speed is the distance moved since the previous frame. One of four corners moves by (3, 4, 0), which is 5 units
-    (Pythagoras) and 5/4 on average. The box grows to 4 x 5, and its centre moves from (1/2, 1/2) to (2, 5/2). Then
-    nothing moves. After a missing frame, there is no speed."""
+    """One of four corners moves by (3, 4, 0), which is 5 units (Pythagoras) and 5/4 on average.
+
+    The box grows to 4 x 5, and its centre moves from (1/2, 1/2) to (2, 5/2). Then nothing moves. After a missing frame,
+    there is no speed.
+    """
     square = b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nf 1 2 3 4\n"
     drawn = square.replace(b"v 1 1 0", b"v 4 5 0")
     files = {
@@ -244,7 +245,7 @@ def test_what_is_left_out_is_the_same_in_every_form_that_tells_it(tmp_path: Path
 
 
 def test_numbers_that_json_cannot_hold_become_null() -> None:
-    """Infinity and NaN become null, because RFC 8259, section 6, doesn't permit them."""
+    """RFC 8259, section 6, doesn't permit infinity and NaN."""
     assert [finite(value) for value in (math.nan, math.inf, -math.inf, 1.5, 2, "x", None)] == [
         None, None, None, 1.5, 2, "x", None,
     ]  # fmt: skip

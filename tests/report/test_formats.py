@@ -1,4 +1,4 @@
-"""All formats of `meshqc check` on the same folder are valid by a published schema, and contain the same numbers."""
+"""Tests of all formats of `meshqc check` on the same folder. Sources: the published schemas."""
 
 from __future__ import annotations
 
@@ -117,7 +117,7 @@ def assert_same_frames(document: Mapping[str, Any], text: str) -> None:
 
 
 def assert_same_page(document: Mapping[str, Any], text: str) -> None:
-    """Check the verdict and the facts of the frames in the HTML page. Its sequences are sorted, the worst first."""
+    """The page sorts the sequences, the worst first."""
     shown = parsed(text)
     (verdict,) = classed(shown, "verdict")
     assert document["verdict"] == {f"{one.attrib['class']}s": int(one.attrib["value"]) for one in verdict.iter("data")}
@@ -179,7 +179,7 @@ def closed(schema: Any) -> Any:
 
 
 def test_the_json_schema_is_one() -> None:
-    """The JSON schema is valid according to the meta-schema of JSON Schema, draft 2020-12."""
+    """Source: the meta-schema of JSON Schema, draft 2020-12."""
     Draft202012Validator.check_schema(SCHEMA)
 
 
@@ -236,8 +236,7 @@ def test_junit_names_a_check_that_broke(demo: Path, monkeypatch: pytest.MonkeyPa
 
 
 OWN_FORM = {"json", "html"}
-"""JSON contains the exact name with its own escapes, and HTML is markup. The tests of both are below and in
-test_page.py."""
+"""JSON contains the exact name with its own escapes, and HTML is markup."""
 
 
 @pytest.mark.parametrize("form", sorted(all_formats().keys() - OWN_FORM))
@@ -261,7 +260,7 @@ FORMULA = re.compile(r"[=+\-@\t\r\uff1d\uff0b\uff0d\uff20]")
 
 
 def test_no_cell_of_text_is_a_formula(tmp_path: Path, demo: Path) -> None:
-    """No text in a cell starts like a formula (OWASP, "CSV Injection", from memory)."""
+    """Source: OWASP, "CSV Injection", from memory."""
     for stem in ("=1+1", "+1", "-1", "@sum", "\tx", "\rx", "\uff1d1", "\uff0b1", "\uff0d1", "\uff20sum"):
         for at in (1, 2):
             text = (demo / f"manta/manta.000{at}.obj").read_bytes()

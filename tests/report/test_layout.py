@@ -1,4 +1,4 @@
-"""Frame ranges, and the layout of text for people."""
+"""Tests of frame ranges, and of the layout of text for people."""
 
 from __future__ import annotations
 
@@ -29,8 +29,7 @@ def test_frame_ranges(numbers: list[float], step: float, text: str) -> None:
 
 
 def test_cells_of_wide_and_combining_characters() -> None:
-    """Wide and fullwidth characters take two cells, and combining marks none (Unicode Standard Annex 11, East Asian
-    Width)."""
+    """Source: Unicode Standard Annex 11, East Asian Width."""
     assert cells("manta") == 5
     assert cells("\u6d77\u85fb") == 4  # two ideographs, Wide
     assert cells("\uff21") == 2  # fullwidth A

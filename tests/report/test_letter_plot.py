@@ -1,4 +1,4 @@
-"""The plot with letters as marks is read cell by cell."""
+"""Tests of the plot with letters as marks."""
 
 from __future__ import annotations
 

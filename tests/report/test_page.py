@@ -1,4 +1,4 @@
-"""The HTML page, parsed by html5lib as strictly as the HTML standard allows."""
+"""Tests of the HTML page, parsed by html5lib as strictly as the HTML standard allows."""
 
 from __future__ import annotations
 
@@ -62,8 +62,7 @@ def test_the_page_loads_nothing_and_every_link_leads_somewhere(demo: Path) -> No
 
 
 def test_the_policy_allows_our_own_style_and_script_alone(demo: Path) -> None:
-    """The policy allows only the page's own style and script, by the hashes of the text between the tags (Content
-    Security Policy Level 3, W3C)."""
+    """The policy has the hashes of the text between the tags. Source: Content Security Policy Level 3, W3C."""
     page = parsed(told(demo / "manta"))
     (policy,) = (one.attrib["content"] for one in page.iter("meta") if one.get("http-equiv"))
     rules = dict(rule.split(" ", 1) for rule in policy.split("; "))
@@ -115,8 +114,7 @@ def test_long_sequences_have_a_letter_for_each_piece(tmp_path: Path) -> None:
 
 
 def test_plots_go_through_every_value(tmp_path: Path) -> None:
-    """The line of a plot goes through every value. The mesh moves to 0, 1, 2 and 4 units, and the heights of the points
-    have the same ratios."""
+    """The mesh moves to 0, 1, 2 and 4 units, and the heights of the points have the same ratios."""
     text = made(write(tmp_path, along_x([0.0, 1.0, 2.0, 4.0])))
     page = parsed(text)
     drift = next(figure for figure in classed(page, "plot") if "drift" in words(figure))
@@ -180,8 +178,7 @@ def test_a_supervisor_sees_pass_or_fail_range_rate_and_duration(demo: Path) -> N
 
 
 def test_fixes_are_seen_before_and_after(demo: Path) -> None:
-    """Each fix is shown before and after. Frame 3 of the broken manta has no UVs: before, it has grey stripes; after,
-    it has the colours of its map."""
+    """Frame 3 of the broken manta has no UVs, so it has grey stripes before and the colours of its map after."""
     page = parsed(told(demo / "manta_broken"))
     step = next(one for steps in classed(page, "steps") for one in steps if "uv-restore" in words(one))
     before, after = (image_of(figure) for figure in next(classed(step, "pair")))
@@ -190,8 +187,7 @@ def test_fixes_are_seen_before_and_after(demo: Path) -> None:
 
 
 def test_a_step_in_place_is_seen_in_one_view(demo: Path) -> None:
-    """A fix that moves a frame is shown in one view. Frame 13 of the broken manta is off its path, so the object is at
-    different positions before and after."""
+    """Frame 13 of the broken manta is off its path, so the object is at different positions before and after."""
     page = parsed(told(demo / "manta_broken"))
     step = next(one for steps in classed(page, "steps") for one in steps if "align-outlier" in words(one))
     before, after = (image_of(figure) for figure in next(classed(step, "pair")))
@@ -218,8 +214,7 @@ def test_captions_of_all_versions_and_the_textures_are_on_the_page(demo: Path) -
 
 
 def test_rounding_does_not_fill_a_plot(tmp_path: Path) -> None:
-    """A rounding error doesn't fill a plot. A mesh of a few units that moves back and forth by a millionth of a unit
-    has a flat line, not a zigzag."""
+    """A mesh of a few units moves back and forth by a millionth of a unit."""
     page = parsed(made(write(tmp_path, along_x([0.0, 1e-6, 0.0, 1e-6]))))
     drift = next(figure for figure in classed(page, "plot") if "drift" in words(figure))
     (line,) = classed(drift, "line")
@@ -248,8 +243,7 @@ def test_hostile_names_act_on_nothing(hostile: Path) -> None:
 
 
 def test_markup_in_names_is_text(tmp_path: Path) -> None:
-    """Markup in the names of files, libraries, materials, maps and groups is shown as text. Each name tries to close
-    the element that contains it."""
+    """Each name tries to close the element that contains it."""
     tricks = ["<img src=x onerror=alert(1)>", "'\"><b onclick=x>", "&lt;i&gt;&#x3c;i>", "]]><!--", "javascript:1"]
     for at, trick in enumerate(tricks):
         files = {f"{trick}{name}" if name.endswith(".obj") else name: data for name, data in shot().items()}
@@ -338,8 +332,10 @@ def test_planned_fixes_with_values_before_and_after(demo: Path) -> None:
 
 
 def test_a_scaled_frame_is_as_large_as_before_and_states_its_size(demo: Path) -> None:
-    """A frame that was scaled is drawn as large as before, with its size stated. The kelp is 180.81 units long in frame
-    1 and is scaled by 0.01. With the same scale in both pictures, it would be only 3 of 320 pixels long."""
+    """The kelp is 180.81 units long in frame 1 and is scaled by 0.01.
+
+    With the same scale in both pictures, it would be only 3 of 320 pixels long.
+    """
     page = parsed(told(demo / "kelp_broken", *KELP))
     (step,) = [step for steps in classed(page, "steps") for step in steps if "scale (one constant)" in words(step)]
     before, after = (image.attrib["src"] for image in step.iter("img"))

@@ -1,4 +1,4 @@
-"""The HTML page in a real Chromium: what it loads, how it reacts to keys and the pointer, and whether it is accessible.
+"""Tests of the HTML page in a real Chromium.
 
 The tests need Debian's package `chromium` and the extra `browser`, and are run by hand: pytest -m browser.
 """
@@ -34,8 +34,7 @@ LOOKS = pytest.mark.parametrize(
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    """Return a running browser. Without a browser, the tests fail instead of being skipped, so that someone who asks
-    for them learns that they can't be run."""
+    """The tests fail without a browser, so that someone who asks for them learns that they can't be run."""
     from playwright.sync_api import sync_playwright
 
     chromium = shutil.which("chromium")
@@ -48,7 +47,7 @@ def browser() -> Iterator[Any]:
 
 @pytest.fixture(scope="module")
 def inspected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the path of the page about four sequences, two of which have no errors."""
+    """Two of the four sequences have no errors."""
     page = tmp_path_factory.mktemp("page") / "inspected.html"
     meshqc("check", demo, "--report", page)
     return page
@@ -56,7 +55,6 @@ def inspected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def corrected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the path of the page about a delivery."""
     folder = tmp_path_factory.mktemp("page")
     page = folder / "corrected.html"
     donor = demo / "kelp_broken/kelp_rest.obj"
@@ -67,8 +65,7 @@ def corrected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @contextmanager
 def opened(browser: Any, path: Path, **how: Any) -> Iterator[Any]:
-    """Open the page in a new browser context. Check that nothing is printed on the console and that only the file is
-    loaded."""
+    """Open the page in a new browser context. Check that the console stays empty and that only the file is loaded."""
     said: list[str] = []
     loaded: list[str] = []
     context = browser.new_context(viewport={"width": how.pop("width", 1280), "height": 900}, **how)
@@ -93,8 +90,7 @@ def test_nothing_is_loaded_and_nothing_said(browser: Any, inspected: Path, corre
 
 
 def test_no_script_but_ours_runs(browser: Any, inspected: Path) -> None:
-    """The browser enforces the policy: it runs no script but the page's own, and reports refused scripts on its
-    console."""
+    """The browser enforces the policy and reports refused scripts on its console."""
     context = browser.new_context()
     page = context.new_page()
     page.goto(inspected.as_uri())
@@ -207,8 +203,7 @@ def test_the_first_key_offers_to_skip_the_contents(browser: Any, inspected: Path
 
 @LOOKS
 def test_accessible_to_all(browser: Any, inspected: Path, corrected: Path, scheme: str, media: str, width: int) -> None:
-    """The page follows every applicable rule of axe-core, including best practices, and nothing is wider than the
-    page."""
+    """Source: every applicable rule of axe-core, including best practices."""
     from axe_playwright_python.sync_playwright import Axe
 
     for path in (inspected, corrected):

@@ -1,4 +1,4 @@
-"""The table of checks, and the pages about a check or a fix, are made from the registries."""
+"""Tests of the table of checks, and of the pages about a check or a fix."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A tree of shots that is checked in one call has one summary, with the worst shot first."""
+"""Tests of the summary of a tree of shots."""
 
 from __future__ import annotations
 

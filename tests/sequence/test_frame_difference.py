@@ -1,4 +1,4 @@
-"""The differences between two frames, calculated by hand."""
+"""Tests of the differences between two frames. The expected values were calculated by hand."""
 
 from __future__ import annotations
 
@@ -40,8 +40,7 @@ def test_a_frame_is_like_itself() -> None:
 
 
 def test_distances_by_hand() -> None:
-    """The distances agree with a calculation by hand. One of four vertices moves by (3, 4, 0), whose length is 5
-    (Pythagoras), so the mean is 1.25."""
+    """One of four vertices moves by (3, 4, 0), whose length is 5 (Pythagoras), so the mean is 1.25."""
     moved = SQUARE.replace(b"v 1 1 0", b"v 4 5 0")
     found = by_block(SQUARE, moved)
     assert list(found) == ["vertices (v)"]
@@ -84,8 +83,9 @@ def test_faces_of_other_sizes() -> None:
 
 
 def test_lines_are_those_of_the_file_here() -> None:
-    """The reported lines are those of the first frame's file. UVs are on lines 6 to 9 of SQUARE and the normal on line
-    10. A comment before the vertices shifts all lines by one."""
+    """UVs are on lines 6 to 9 of SQUARE and the normal on line 10. A comment before the vertices shifts all lines by
+    one.
+    """
     other = SQUARE.replace(b"vt 1 1\n", b"vt 1 3\n").replace(b"vn 0 0 1", b"vn 0 1 0")
     found = by_block(SQUARE, other)
     assert [(one.element, one.line) for one in found.values()] == [(2, 8), (0, 10)]

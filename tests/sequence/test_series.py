@@ -1,4 +1,4 @@
-"""A series: facts over time compared with a reference frame, and the choice of the reference frame."""
+"""Tests of facts over time, and of the choice of the reference frame."""
 
 from __future__ import annotations
 
@@ -66,8 +66,7 @@ def test_a_chosen_frame_must_be_there_and_readable(number: int) -> None:
 
 
 def test_drift_and_size_against_the_reference() -> None:
-    """Drift and size are relative to the reference frame. A box of 2 by 3 by 6 has a diagonal of 7 (4 + 9 + 36 =
-    49)."""
+    """A box of 2 by 3 by 6 has a diagonal of 7 (4 + 9 + 36 = 49)."""
     moved = other(box=(1.0, 0.0, 0.0, 5.0, 6.0, 12.0))
     found = series([GOOD, moved, UNREADABLE])
     assert found.diagonals[:2].tolist() == [7.0, 14.0]
@@ -155,8 +154,7 @@ def test_another_pose_among_followed_ones(change: float, expected: bool) -> None
 
 
 def test_an_odd_reference_is_caught_up_with_from_behind() -> None:
-    """If the reference frame is odd, the frame after it is compared with a frame that is followed later, so that all
-    frames are followed."""
+    """The frame after an odd reference is compared with a frame that is followed later."""
     odd, near = changed_by(0.3), changed_by(0.2)
     between = [posed(POINTS, topology) for topology in (b"one", b"two", b"three")]
     found = series([posed(odd, b"odd"), *between, posed(near, b"near")], reference=Fraction(1))

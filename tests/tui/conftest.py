@@ -1,4 +1,4 @@
-"""What the tests of the terminal UI share: a cache of their own, and an inspection of the broken demo."""
+"""Fixtures of the tests of the terminal UI."""
 
 from __future__ import annotations
 

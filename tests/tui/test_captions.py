@@ -1,4 +1,4 @@
-"""Captions in the terminal UI are read from a file, edited, shown on the surface with their legibility, and written."""
+"""Tests of captions in the terminal UI."""
 
 from __future__ import annotations
 
@@ -173,8 +173,10 @@ def test_the_picture_is_that_of_the_camera(tmp_path: Path) -> None:
 
 
 def test_a_close_up_shows_the_same_letters_larger(tmp_path: Path) -> None:
-    """A close-up shows the same letters enlarged. The lettering box is the whole sheet, which takes 0.62 of the
-    picture's height. In a close-up, it fills the picture except for a margin."""
+    """The lettering box is the whole sheet, which takes 0.62 of the picture's height. In a close-up, it fills the
+    picture
+    except for a margin.
+    """
     truth, shown = painted(tmp_path, CaptionLook.CLOSE)
     sizes = [np.ptp(np.flatnonzero(ink.any(axis=0))) for ink in (truth, shown)]
     assert 1.2 < sizes[1] / sizes[0] < 1.6
@@ -183,8 +185,7 @@ def test_a_close_up_shows_the_same_letters_larger(tmp_path: Path) -> None:
 async def test_nothing_is_typed_before_the_captions_file_is_read(
     sheets: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Until the captions file has been read, which takes a while on slow storage, nothing can be typed, because it
-    would replace the versions in the file."""
+    """Typed text would replace the versions in the file, and reading takes a while on slow storage."""
     read, real = threading.Event(), caption_engine.find
 
     def slow(*words: Any) -> None:

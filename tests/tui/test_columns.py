@@ -1,4 +1,4 @@
-"""The columns of the frame table: their letters, and which columns are left out if the table is narrow."""
+"""Tests of the columns of the frame table."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from inspector.tui.widgets.frame_table import LEFT_OUT_WHEN_NARROW, FrameTable
 from tests.helpers.tui.world import ROOT, harbour, sequence, view_of
 
 ALWAYS = {"frame", "worst"}
-"""Which frame a row shows, and what is wrong with it. A table without these columns would be useless."""
+"""A table is useless without the number of the frame and its worst finding."""
 
 
 def test_each_sort_letter_chooses_one_column() -> None:

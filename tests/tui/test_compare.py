@@ -1,4 +1,4 @@
-"""The comparison of any two frames, and of a source with its corrected folder."""
+"""Tests of the comparison of two frames, and of a source with its corrected folder."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ async def test_with_a_marked_frame(broken: FolderInspection, monkeypatch: pytest
 
 
 async def test_with_the_frame_before(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A frame is compared with the previous frame. Frame 10 is frozen: an exact copy of frame 9 (demo.defects)."""
+    """Frame 10 is an exact copy of frame 9 (demo.defects)."""
     async with viewer(broken, monkeypatch, frame=10, key="c") as (app, pilot):
         await press(pilot, "2")
         assert "vertices (v) 600" in told(screen_text(app), "the same")
@@ -73,8 +73,7 @@ async def test_with_the_frame_before(broken: FolderInspection, monkeypatch: pyte
 
 
 async def test_side_by_side_both_frames_are_whole(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Side by side, both frames are completely visible. Frame 9 is at a different position than frame 1, so a view that
-    fits one frame would cut off the other."""
+    """Frame 9 is at a different position than frame 1, so a view that fits one frame would cut off the other."""
     async with viewer(broken, monkeypatch, frame=9, key="c") as (app, pilot):
         await press(pilot, "1", "l", "2")
         text = screen_text(app)
@@ -118,8 +117,7 @@ def letters_in(text: str) -> set[str]:
 
 
 async def test_letters_and_shades_are_those_on_the_screen(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Letters and shades in the legend are those on the screen, without colours and only with ASCII characters. The
-    legend lists only the visible shades, from the smallest value."""
+    """The legend lists only the visible shades, from the smallest value."""
     async with viewer(inspect_folder(demo / "manta"), monkeypatch, 5, ASCII, "c") as (app, pilot):
         await press(pilot, "1")
         text = screen_text(app)
@@ -134,7 +132,7 @@ async def test_letters_and_shades_are_those_on_the_screen(demo: Path, monkeypatc
 
 
 def test_a_letter_for_each_step_that_is_seen() -> None:
-    """There is a letter for each visible step, even if the step fills no cell. The background has no letters."""
+    """A visible step may fill no cell. The background has no letters."""
     cells = cells_for(Depth.TRUE, False, dots=False)[0]
     steps = np.zeros((8, 24), np.int64)
     steps[:, 12:] = 1
@@ -190,9 +188,7 @@ async def test_all_vertices_moved_alike(demo: Path, tmp_path: Path, monkeypatch:
 
 
 def test_a_receipt_leads_nowhere_else(tmp_path: Path) -> None:
-    """A receipt leads only to corrected frames in its folder. It never leads outside the folder, or to a frame made
-    from other frames, which is not a correction of its neighbour. Nor does it lead to a library or a texture that was
-    inside a frame, or to a scene file of all frames."""
+    """A frame made from other frames is not a correction of its neighbour."""
     files = [
         {"path": "manta.0002.obj", "before": [{"path": "manta.0001.obj"}]},
         {"path": "../secret.obj", "before": [{"path": "manta.0002.obj"}]},
@@ -211,8 +207,7 @@ def test_a_receipt_leads_nowhere_else(tmp_path: Path) -> None:
 
 
 async def test_textures_and_uv_maps_of_both_frames(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The comparison shows the textures and UV maps of both frames. Frame 9 uses different parts of the texture than
-    the reference frame (demo/defects.py)."""
+    """Frame 9 uses different parts of the texture than the reference frame (demo/defects.py)."""
     async with viewer(broken, monkeypatch, frame=9, key="c") as (app, pilot):
         await press(pilot, "1", "l", "2")
         assert "textured, frame 9 | reference frame 1" in screen_text(app)
@@ -232,8 +227,7 @@ async def test_textures_and_uv_maps_of_both_frames(broken: FolderInspection, mon
 async def test_frames_that_come_during_the_question_change_nothing(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Frames that arrive while a question is open don't change the frame to compare, as in a watched export, where the
-    cursor is on the newest frame."""
+    """In a watched export, the cursor is on the newest frame."""
     async with opened(with_findings(broken), monkeypatch) as (app, pilot):
         (view,) = app.session.views
         short = SequenceView(view.sequence, view.facts[:8], view.inspection)

@@ -1,4 +1,4 @@
-"""The comparison of this export with the previous one, in the terminal UI."""
+"""Tests of the comparison of an export with the previous export, in the terminal UI."""
 
 from __future__ import annotations
 
@@ -20,8 +20,9 @@ from tests.helpers.tui.screens import press, screen_text
 
 @pytest.fixture(scope="module")
 def exports(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, FolderInspection]:
-    """Write two versions of eight frames of the swim. Version 1 is healthy. In version 2, frame 3 is missing, and frame
-    5 is a copy of frame 4.
+    """Write two versions of eight frames of the swim.
+
+    In version 2, frame 3 is missing, and frame 5 is a copy of frame 4.
 
     Returns:
         The folder of version 1, and the inspection of version 2.

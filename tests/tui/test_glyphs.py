@@ -1,4 +1,4 @@
-"""Text is prepared for a screen: it has the exact width, and contains nothing on which a terminal acts."""
+"""Tests of text that is prepared for a screen."""
 
 from __future__ import annotations
 
@@ -44,8 +44,7 @@ def test_a_note_is_cut_before_it_is_left_out() -> None:
 
 
 def test_a_title_gives_way_to_a_short_note() -> None:
-    """A title is shortened for the sake of a short note. A note of up to 12 cells is never cut, but a longer note is.
-    The title keeps 12 cells; otherwise, the note is left out."""
+    """A note of up to 12 cells is never cut. The title keeps 12 cells; otherwise, the note is left out."""
     title = "Unreadable or cut-off frame"
     assert UNICODE.line(title, 36, "enter: more.") == "─ Unreadable or cu… ─ enter: more. ─"
     assert UNICODE.line(title, 40, "enter: more ..") == "─ Unreadable or cut-off frame ─ enter… ─"

@@ -1,4 +1,4 @@
-"""Every screen returns to the screen from which it was opened, and all screens show the same frame."""
+"""Tests of returning from a screen to the screen from which it was opened."""
 
 from __future__ import annotations
 
@@ -55,8 +55,7 @@ async def test_the_comparison_goes_back_to_the_result(
 async def test_the_comparison_begins_and_ends_at_the_frame_of_all_screens(
     broken: FolderInspection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The comparison starts at the frame of the other screens, and these continue at the frame at which it ends. Here,
-    the page of the finding goes from frame 8 to frame 9, and the comparison goes on to frame 11."""
+    """The page of the finding goes from frame 8 to frame 9, and the comparison goes on to frame 11."""
     async with written(broken, tmp_path / "out", monkeypatch, "enter", "n") as (app, pilot):
         await press(pilot, "c")
         assert "frame 9 " in screen_text(app).splitlines()[0]
@@ -70,8 +69,7 @@ async def test_the_comparison_begins_and_ends_at_the_frame_of_all_screens(
 async def test_a_page_about_a_frame_without_findings_shows_no_other_finding(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The page about a frame without findings shows no finding of another frame. The viewer has moved from frame 3 to
-    frame 2, on which nothing was found."""
+    """The viewer has moved from frame 3 to frame 2, on which nothing was found."""
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "3", "enter", "enter", "v", "comma", "q")
         assert isinstance(app.screen, FindingScreen)
@@ -94,8 +92,7 @@ async def test_the_corrected_folder_can_be_copied(
 async def test_a_question_does_not_keep_the_progress_open(
     ends: str, broken: FolderInspection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """If writing ends while a question is open, the progress screen closes nevertheless. Here, Ctrl+Q asks whether to
-    quit."""
+    """Ctrl+Q asks whether to quit."""
     go, write = [False], engine.write
 
     def slow(*words: object) -> None:

@@ -1,4 +1,4 @@
-"""The terminal's answers about pixels are used, and are never mistaken for keys."""
+"""Tests of the terminal's answers about pixels."""
 
 from __future__ import annotations
 
@@ -64,8 +64,7 @@ def test_screen_passes_on_nothing() -> None:
 
 
 def test_a_terminal_that_does_not_know_characters_for_pictures_is_not_sent_any() -> None:
-    """Characters for pictures are not sent to a terminal that doesn't know them. A terminal that knows the protocol but
-    neither U nor P places the picture and reports success."""
+    """A terminal that knows the protocol but neither U nor P places the picture and reports success."""
     asked = Asked({})
     asked.questions()
     assert asked.typed("\x1b_Gi=31;OK\x1b\\\x1b_Gi=32,p=1;OK\x1b\\") == ""

@@ -1,4 +1,4 @@
-"""Names from files and folders never act on the terminal, on any screen."""
+"""Tests of hostile names on every screen."""
 
 from __future__ import annotations
 
@@ -39,8 +39,10 @@ WALK = (
 
 @pytest.fixture
 def hostile(tmp_path: Path) -> Path:
-    """Return a folder with evil names of the folder, frames, libraries, materials and objects. One frame is missing,
-    one exists twice, and one is broken."""
+    """Return a folder with hostile names of the folder, frames, libraries, materials and objects.
+
+    One frame is missing, one frame exists twice, and one frame is broken.
+    """
     root = tmp_path / os.fsdecode(b"shot" + EVIL)
     root.mkdir()
     evil_line = EVIL.replace(b"\n", b"[/x]")

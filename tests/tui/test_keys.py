@@ -1,4 +1,4 @@
-"""The table of keys is complete, without conflicts, and without keys that a terminal or tmux uses."""
+"""Tests of the table of keys."""
 
 from __future__ import annotations
 
@@ -92,9 +92,12 @@ SEVERAL_NAMES: dict[str, set[str]] = {
     "v": {"view", "before/after"},
     "w": {"write", "write template"},
 }
-"""Letters whose names differ between screens. The first five have the same meaning, as in less and vi: a line in a list
-is a frame in a picture, and `q` always leaves. `v` continues what it opened: it shows the frame, then the frame after a
-fix. `w` always writes; on the texture page, its name shows that it doesn't write the corrected folder."""
+"""Letters whose names differ between screens.
+
+The first five have the same meaning, as in less and vi: a line in a list is a frame in a picture, and `q` always
+leaves. `v` continues what it opened: it shows the frame, then the frame after a fix. `w` always writes; on the texture
+page, its name shows that it doesn't write the corrected folder.
+"""
 
 
 def test_a_letter_means_the_same_on_every_screen() -> None:
@@ -159,8 +162,7 @@ def test_esc_is_never_the_only_way(heading: str) -> None:
 
 
 def test_one_action_has_one_name() -> None:
-    """An action has the same name on all screens. Only the general actions are tested, because the actions of the arrow
-    keys depend on the screen."""
+    """Only the general actions are tested, because the actions of the arrow keys depend on the screen."""
     called: dict[str, set[str]] = {}
     for table in keys.SCREENS.values():
         for key in table:
@@ -170,8 +172,11 @@ def test_one_action_has_one_name() -> None:
 
 
 def test_nothing_destructive_waits_below_a_screen() -> None:
-    """A key of a screen that is pressed once too often does no harm on the main screen. There, an action that changes
-    data asks first, can be undone, or has a key with no other meaning on the screens above."""
+    """A key of a screen that is pressed once too often acts on the main screen.
+
+    There, an action that changes data asks first, can be undone, or has a key with no other meaning on the screens
+    above.
+    """
     reads, watches = "r", "L"
     for heading, table in keys.SCREENS.items():
         if heading != "Main screen":

@@ -1,5 +1,4 @@
-"""A link measures its speed: how many pictures are sent at a time, when pictures become coarser, and what happens
-without answers."""
+"""Tests of a link that measures its speed."""
 
 from __future__ import annotations
 
@@ -61,8 +60,7 @@ def test_a_near_terminal_gets_one_picture_after_the_other(way: Way) -> None:
 
 
 def test_a_long_way_that_is_quick_gets_several_at_a_time(way: Way) -> None:
-    """A link with a long delay but a high rate gets several pictures at a time. With a delay of 0.1 s, and 30 pictures
-    per second, these are four pictures and the one being drawn."""
+    """With a delay of 0.1 s, and 30 pictures per second, these are four pictures and the one being drawn."""
     way.ask(0.1)
     taken = 0
     while way.link.free:

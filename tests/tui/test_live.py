@@ -1,4 +1,4 @@
-"""Watching an export: frames appear as they are written, and the first bad frame raises an alarm, once per cause."""
+"""Tests of watching an export."""
 
 from __future__ import annotations
 
@@ -121,8 +121,7 @@ def arrival(number: int, *errors: Finding) -> Arrival:
 
 
 def test_each_cause_rings_once_and_the_newest_is_named() -> None:
-    """Each cause rings the bell once, and the newest cause is named. A library that was missing from the start is not
-    why frame 30 is worse than the frames before it."""
+    """A library that was missing from the start is not why frame 30 is worse than the frames before it."""
     alarms = live_engine.Alarms()
     library, uvs = finding("library-missing", Severity.ERROR, *range(1, 31)), finding("no-uvs", Severity.ERROR, 30)
     assert alarms.words(arrival(1, finding("library-missing", Severity.ERROR, 1))).startswith("frame 1: ")
@@ -133,7 +132,6 @@ def test_each_cause_rings_once_and_the_newest_is_named() -> None:
 
 
 async def test_screens(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The screen shows that frames have arrived, that one of them is wrong, and that the export continues."""
     whole = harbour()
 
     def came(_root: object, _settings: object, _known: object, post: engine.Post, *_: object) -> None:
@@ -160,7 +158,7 @@ async def test_an_alarm_is_seen_on_other_screens_too(demo: Path, export: Path, m
 
 
 async def test_an_alarm_is_whole_in_80_cells(demo: Path, export: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """An alarm fits into 80 cells, even with the longest title of a check and a long file name."""
+    """The alarm has the longest title of a check and a long file name."""
     longest = max(all_checks(), key=lambda check: len(check.title))
     found = finding(longest.id, Severity.ERROR, 1001)
     came = replace(arrival(1001, found), file=Name(b"kelp_at_the_bottom_of_the_harbour.obj"))
@@ -212,8 +210,7 @@ def test_what_is_measured_already_is_not_measured_again(demo: Path, monkeypatch:
 
 
 def test_a_title_holds_nothing_that_a_terminal_acts_on() -> None:
-    """A title contains nothing on which a terminal acts. OSC ends with ST, which is ESC and a backslash (ECMA-48,
-    8.3.89 and 8.3.143)."""
+    """OSC ends with ST, which is ESC and a backslash (ECMA-48, 8.3.89 and 8.3.143)."""
     title = title_sequence("meshqc: E \x1b]0;x\x07\x9c\u202e\xe4.obj")
     assert title.startswith("\x1b]2;")
     assert title.endswith("\x1b\\")
@@ -222,8 +219,7 @@ def test_a_title_holds_nothing_that_a_terminal_acts_on() -> None:
 
 
 def test_the_rate_is_that_of_frames_that_arrived_while_it_watched() -> None:
-    """The rate is that of frames that arrived during watching. In a folder that is already full, all frames arrive in
-    the first look. 3 frames in 30 s are 6 per minute."""
+    """In a folder that is already full, all frames arrive in the first look. 3 frames in 30 s are 6 per minute."""
     there = [5.0] * 20
     settings = Settings(expected=(Fraction(1), Fraction(35)))
     assert live_engine.rate_words(there, settings, 20) == ""

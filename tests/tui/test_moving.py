@@ -1,5 +1,4 @@
-"""Navigation on the main screen: two cursors that follow each other, the filter, the sort order, the strip and
-numbers."""
+"""Tests of navigation on the main screen."""
 
 from __future__ import annotations
 
@@ -143,7 +142,7 @@ async def test_a_cut_page_says_that_there_is_more(monkeypatch: pytest.MonkeyPatc
 
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
 async def test_a_list_says_where_there_is_more(monkeypatch: pytest.MonkeyPatch, glyphs: Glyphs) -> None:
-    """A list shows where it continues. The 23 files of 24 frames don't fit, nor do the actions of the main screen."""
+    """The 23 files of 24 frames don't fit, nor do the actions of the main screen."""
     up, down = glyphs.beyond
     app = app_on(harbour(), monkeypatch, glyphs)
     async with app.run_test(size=SMALL, notifications=True) as pilot:

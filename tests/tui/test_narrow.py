@@ -1,5 +1,4 @@
-"""At 40 columns and 10 rows, the most important items have the space: the picture of a frame, the effect of a step, and
-what is typed."""
+"""Tests of screens with 40 columns and 10 rows."""
 
 from __future__ import annotations
 
@@ -43,7 +42,6 @@ async def test_what_has_the_space(
 
 
 async def test_an_empty_folder_is_explained(tmp_path: Path) -> None:
-    """For an empty folder, the whole screen explains why there is nothing to show, and which keys help."""
     app = MeshqcApp(tmp_path, Settings(), UNICODE)
     async with app.run_test(size=TINY, notifications=True) as pilot:
         await until(pilot, lambda: "o open another folder" in screen_text(app))
@@ -65,8 +63,7 @@ async def test_what_an_empty_folder_left_out_is_read_in_full(tmp_path: Path) -> 
 
 @pytest.mark.parametrize("width", [40, 80, 120])
 async def test_long_names_keep_their_numbers(width: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A long name keeps its number. The part that all names start with is shown above the table, so a row must show the
-    number and the file extension."""
+    """The start that all names share is shown above the table, so a row must show the number and the file extension."""
     shot = sequence(b"a_very_long_name_of_a_creature_in_a_shot_v003", range(1, 25))
     app = app_on(folder(inspected(shot, [finding("frozen", Severity.WARNING, 2)])), monkeypatch)
     async with app.run_test(size=(width, 24), notifications=True) as pilot:

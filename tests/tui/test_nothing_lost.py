@@ -1,4 +1,4 @@
-"""Staged fixes stay staged, changes can be undone, and nothing is destroyed by accident."""
+"""Tests of staged fixes that stay staged, of undoing, and of accidents."""
 
 from __future__ import annotations
 
@@ -57,8 +57,7 @@ def spoil(file: Path) -> None:
 async def test_a_frame_that_changes_before_the_plan_is_made_loses_no_staged_fix(
     keys: str, changed: Callable[[Path], object], demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """If a frame changes before the plan is made, no staged fix is lost. The fixes stay staged until the folder is read
-    again, whether they were staged just now or before the folder was last read."""
+    """The fixes were staged just now, or before the folder was last read."""
     root = tmp_path / "shot"
     shutil.copytree(demo / "kelp_broken", root)
     async with opened(inspect_folder(root), monkeypatch) as (app, pilot):
@@ -145,8 +144,7 @@ async def test_a_refusal_removes_its_own_step_and_not_the_newest(
 async def test_a_refusal_keeps_what_was_staged_and_not_planned_yet(
     keys: str, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A refusal keeps fixes that were staged but not planned yet: two fixes are staged quickly one after another, or
-    one is staged while others are planned again after reading."""
+    """Two fixes are staged quickly one after another, or one is staged while others are planned again after reading."""
     waiting, make = "plan_again" if "r" in keys else "plan", engine.plan_again
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "8", "enter", *keys[:-1])

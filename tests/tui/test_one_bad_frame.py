@@ -1,4 +1,4 @@
-"""A problem of all frames is shown once, so that the one bad frame stands out in the strip, the table and the list."""
+"""Tests of a problem of all frames, which must not hide the one bad frame."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ FOUND = [
 
 
 def test_what_nearly_all_frames_have_sets_none_apart() -> None:
-    """A problem of at least nine in ten frames is shown as shared, if there are at least four frames."""
+    """A problem is shared by at least nine in ten frames, if there are at least four frames."""
     ten = sequence(b"manta", range(1, 11))
     assert view_of(inspected(ten, [finding("no-uvs", Severity.ERROR, *range(1, 10))])).shared == {0}
     assert view_of(inspected(ten, [finding("no-uvs", Severity.ERROR, *range(1, 9))])).shared == set()

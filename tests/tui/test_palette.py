@@ -1,5 +1,4 @@
-"""The contrast of everything that has a colour of its own, by WCAG's formula, with the colours that each kind of
-terminal shows."""
+"""Tests of the contrast of colours on each kind of terminal."""
 
 from __future__ import annotations
 
@@ -37,16 +36,14 @@ def shown(colour: Color, depth: Depth) -> tuple[int, int, int]:
 
 
 def test_the_formula_with_published_values() -> None:
-    """The formula gives published values. Black on white is 21:1. #767676 on white, the lightest grey of level AA, is
-    4.54:1 (WebAIM's contrast checker)."""
+    """Black on white is 21:1. #767676 on white, the lightest grey of level AA, is 4.54:1. Source: WebAIM contrast checker."""
     assert contrast((0, 0, 0), (255, 255, 255)) == pytest.approx(21.0)
     assert contrast((0x76, 0x76, 0x76), (255, 255, 255)) == pytest.approx(4.54, abs=0.005)
 
 
 @pytest.mark.parametrize("depth", list(SYSTEMS))
 def test_severities_are_read_on_light_and_dark_terminals(depth: Depth) -> None:
-    """Severities are readable on light and dark terminals. Each has its own background, so the terminal's background
-    doesn't matter."""
+    """Each severity has its own background, so the terminal's background doesn't matter."""
     papers = set()
     for style in STYLES.values():
         assert style.color is not None
@@ -80,9 +77,10 @@ def test_axes_are_read_on_the_ground() -> None:
 
 @pytest.mark.parametrize("paper", [(0, 0, 0), (255, 255, 255), (253, 246, 227)], ids=["dark", "white", "cream"])
 def test_dim_text_is_read_on_light_and_dark_terminals(paper: tuple[int, int, int]) -> None:
-    """Dim text is readable on light and dark terminals. It is sent as an attribute at any colour depth, so it has two
-    thirds of the terminal's own ink (xterm and VTE, from memory). A fixed colour would be readable on only one of the
-    two."""
+    """Dim text has two thirds of the terminal's own ink (xterm and VTE, from memory).
+
+    A fixed colour would be readable on only one of the two backgrounds.
+    """
     assert FAINT.color is None
     assert FAINT.bgcolor is None
     ink = (208, 208, 208) if luminance(paper) < MIDDLE else (0, 0, 0)

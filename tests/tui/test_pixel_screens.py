@@ -1,4 +1,4 @@
-"""Screens with a picture on a terminal that draws pixels: the picture is shown exactly as long as it is needed."""
+"""Tests of screens with a picture on a terminal that draws pixels."""
 
 from __future__ import annotations
 
@@ -19,8 +19,7 @@ from tests.helpers.tui.screens import app_on, press, resize, until
 SIZE = 64, 18
 PICTURE = 64 * 14  # cells
 SIXEL_ERROR = 16
-"""Maximum error of 255, because the many colours of the texture are reduced to 256
-(tests/tui/pictures/test_pixels.py)."""
+"""Maximum error of 255. The many colours of the texture are reduced to 256 (tests/tui/pictures/test_pixels.py)."""
 
 
 @asynccontextmanager

@@ -1,4 +1,4 @@
-"""Plots over the frames: the values of the curves, zooming and panning, and one cursor for all screens."""
+"""Tests of plots over the frames."""
 
 from __future__ import annotations
 
@@ -31,8 +31,10 @@ from tests.helpers.tui.world import facts_of, finding, folder, harbour, inspecte
 
 
 def values_of(title: str, curve: str, *numbers: int) -> np.ndarray:
-    """Return the values of a curve for a box that is two units long. In frame n, the box is at 0.05 n along x and at
-    half of the sine of n / 3 along y. Its files have 1000 bytes (world.facts_of)."""
+    """Return the values of a curve for a box that is two units long, with files of 1000 bytes (world.facts_of).
+
+    In frame n, the box is at 0.05 n along x and at half of the sine of n / 3 along y.
+    """
     shot = sequence(b"manta", numbers)
     facts = [replace(one, leap=Leap(3, (0.0, 3.0, 4.0), 1)) for one in facts_of(shot)]
     view = view_of(inspected(shot, [], tuple(facts)))
@@ -185,7 +187,6 @@ async def test_next_of_the_same_check(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 async def test_no_heading_is_cut(monkeypatch: pytest.MonkeyPatch) -> None:
-    """No heading of a curve is cut, neither in the narrow space on the main screen nor at full width."""
     async with opened(harbour(), monkeypatch) as (app, pilot):
         await resize(pilot, LARGE)
         await press(pilot, "end")
@@ -200,9 +201,11 @@ async def test_no_heading_is_cut(monkeypatch: pytest.MonkeyPatch) -> None:
 async def test_a_limit_is_a_line_where_the_axis_reaches_it(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A limit is drawn as a line if the axis reaches it. Frame 16 is enlarged by half (demo/defects.py). The axis of
-    the size therefore reaches 1.15 times the usual size, above which a size can be a jump, but not the usual size
-    divided by 1.15."""
+    """Frame 16 is enlarged by half (demo/defects.py).
+
+    The axis of the size therefore reaches 1.15 times the usual size, above which a size can be a jump. It doesn't reach
+    the usual size divided by 1.15.
+    """
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", *"16", "enter", "d")
         lines = [row for row in screen_text(app).splitlines() if "lim " in row]
@@ -236,8 +239,10 @@ def test_curves_name_checks_that_there_are() -> None:
 
 
 async def test_a_curve_is_marked_by_checks_of_its_own_values(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A curve is marked only by checks of its own values. In the harbour, frame 9 has a centre jump and a UV mismatch,
-    frame 8 only a mismatch, frame 14 is missing, and frame 20 is frozen."""
+    """In the harbour, frame 9 has a centre jump and a UV mismatch, and frame 8 only a mismatch. Frame 14 is missing,
+    and
+    frame 20 is frozen.
+    """
 
     def signs() -> str:
         rows = screen_text(app).splitlines()

@@ -1,4 +1,4 @@
-"""A fix can be previewed: the frame is shown as the plan makes it, in memory, without writing anything."""
+"""Tests of the preview of a fix."""
 
 from __future__ import annotations
 
@@ -48,8 +48,7 @@ async def test_v_again_shows_the_offered_fix_and_once_more_the_frame_as_it_is(
 async def test_the_look_suits_the_finding_unless_one_is_chosen(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The display suits the finding unless the user has chosen one. UVs and materials are shown on the textured
-    surface. Frame 13 jumps, and frame 3 has no UVs (demo/defects.py)."""
+    """Frame 13 jumps, and frame 3 has no UVs (demo/defects.py)."""
     async with opened(broken, monkeypatch) as (app, pilot):
         for frame, look in (("9", "textured"), ("13", "shaded"), ("3", "textured")):
             await press(pilot, "number_sign", *frame, "enter", "v")
@@ -62,8 +61,7 @@ async def test_the_look_suits_the_finding_unless_one_is_chosen(
 async def test_a_finding_on_all_faces_hides_none_of_them(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A finding on all faces hides none of them. In frame 8, every UV index is off by four; in frame 9, 334 faces have
-    different UVs (demo/defects.py)."""
+    """In frame 8, every UV index is off by four. In frame 9, 334 faces have different UVs (demo/defects.py)."""
     async with viewer(broken, monkeypatch, frame=8) as (app, pilot):
         assert "E UV index mismatch: all 598 faces" in screen_text(app)
         marked = picture(app)
@@ -80,8 +78,7 @@ async def test_a_finding_on_all_faces_hides_none_of_them(
 async def test_the_preview_holds_what_the_fix_restores(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The preview contains what the fix restores. Afterwards, the UVs of frame 9 are those of the reference frame,
-    because the demo's defect changed only the UVs (demo/defects.py)."""
+    """The demo's defect changed only the UVs of frame 9 (demo/defects.py)."""
     async with viewer(broken, monkeypatch, frame=9) as (app, pilot):
         await press(pilot, "v")
         screen = app.screen
@@ -109,8 +106,7 @@ async def test_a_frame_that_does_not_exist_yet_is_drawn_and_called_added(
 async def test_an_added_frame_names_the_frame_that_gives_its_uvs(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The preview of an added frame names the frame from which the UVs come. Frame 4 has a bad number, frame 3 has no
-    UVs, and frame 5 has UVs only on some faces (demo/defects.py)."""
+    """Frame 4 has a bad number, frame 3 has no UVs, and frame 5 has UVs only on some faces (demo/defects.py)."""
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "4", "enter", "v", "v")
         text = " ".join(screen_text(app).split())
@@ -134,8 +130,7 @@ async def test_without_a_fix_it_says_so(broken: FolderInspection, monkeypatch: p
 async def test_before_and_after_beside_each_other(
     broken: FolderInspection, demo: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Side by side, the left half shows the frame, and the right half the frame after the fix, from the same position
-    and completely."""
+    """Both halves show the complete frame from the same position."""
     async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
         await press(pilot, "h", "tab")
         text = screen_text(app)
@@ -156,8 +151,9 @@ async def test_before_and_after_beside_each_other(
 
 
 async def test_a_scale_of_a_hundredth_is_not_a_dot(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A frame that is scaled by a hundredth is not drawn as a dot. The manta is 2.542 units long (demo/defects.py). The
-    frame after the fix is drawn at its own scale, with its size."""
+    """The manta is 2.542 units long (demo/defects.py). The frame after the fix is drawn at its own scale, with its
+    size.
+    """
     monkeypatch.setenv("NO_COLOR", "1")
     async with opened(inspect_folder(demo / "manta", Settings(size=0.02542)), monkeypatch) as (app, pilot):
         await press(pilot, "v")
@@ -185,8 +181,7 @@ async def test_a_scale_of_a_hundredth_is_not_a_dot(demo: Path, monkeypatch: pyte
 
 
 async def test_an_object_that_comes_from_far_away_is_not_lost(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """An object that comes from far away is visible. The wing is two million units from the origin, and a fix moves it
-    back."""
+    """The wing is two million units from the origin, and a fix moves it back."""
     monkeypatch.setenv("NO_COLOR", "1")
     shot = placed_at(2e6)
     async with opened(look_at_all(tmp_path, shot), monkeypatch) as (app, pilot):
@@ -239,8 +234,7 @@ def halves(text: str) -> tuple[list[str], list[str]]:
 async def test_the_footer_offers_before_and_after_only_where_a_fix_changes_the_frame(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The footer offers the comparison before and after only for a frame that a fix changes. Frame 7 of this shot has
-    no problem, and nothing is staged. Frame 8 has wrong UV indices."""
+    """Frame 7 of this shot has no problem. Frame 8 has wrong UV indices."""
     async with viewer(broken, monkeypatch, frame=7, look=None) as (app, pilot):
         assert screen_text(app).splitlines()[-1].startswith("l display  arrows turn  , . next frame  + - zoom")
         await press(pilot, "full_stop")
@@ -260,7 +254,7 @@ async def test_a_fix_that_is_staged_while_its_preview_is_shown_is_called_staged(
 
 
 async def test_an_older_preview_comes_too_late(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A preview that was made for previously staged fixes comes too late and is not shown."""
+    """The older preview was made for previously staged fixes."""
     async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
         assert isinstance(app.screen, ViewerScreen)
         await press(pilot, "v")
@@ -274,8 +268,7 @@ async def test_an_older_preview_comes_too_late(broken: FolderInspection, monkeyp
 async def test_a_picture_that_waits_does_not_cover_why_the_next_one_is_missing(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """While a picture waits, as on a slow link, it doesn't hide why the next picture is missing. Here, the file of the
-    next frame has vanished."""
+    """A picture waits on a slow link. The file of the next frame has vanished."""
     async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
         screen = app.screen
         assert isinstance(screen, ViewerScreen)

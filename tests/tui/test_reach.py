@@ -1,4 +1,4 @@
-"""Search, copying, the editor, other folders, and the completion of typed paths."""
+"""Tests of search, copying, the editor, other folders, and the completion of typed paths."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ async def test_j_k_g_and_half_pages_move(monkeypatch: pytest.MonkeyPatch) -> Non
 async def test_copying_sends_the_path_to_the_terminal(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Copying sends the path to the terminal: OSC 52 with base64 (xterm control sequences, from memory)."""
+    """OSC 52 with base64 (xterm control sequences, from memory)."""
     async with opened(broken, monkeypatch) as (app, pilot):
         sent: list[str] = []
         monkeypatch.setattr(type(app), "is_headless", property(lambda _: False))
@@ -145,8 +145,7 @@ async def test_of_two_files_with_one_number_the_cursor_is_on_the_opened_file(
 
 
 async def test_after_fg_the_screen_is_painted_again(monkeypatch: pytest.MonkeyPatch) -> None:
-    """After `fg`, the screen is painted again. Ctrl-Z leaves the terminal to the shell, so the previous content of the
-    screen is gone."""
+    """Ctrl-Z leaves the terminal to the shell, so the previous content of the screen is gone."""
     async with opened(harbour(), monkeypatch) as (app, pilot):
         asked: list[dict[str, object]] = []
         monkeypatch.setattr(app, "refresh", lambda **words: asked.append(words))

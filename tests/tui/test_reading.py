@@ -1,4 +1,4 @@
-"""A folder is read in a thread: frames appear one by one, keys always work, and reading can be stopped."""
+"""Tests of reading a folder in a thread."""
 
 from __future__ import annotations
 
@@ -40,8 +40,7 @@ def test_what_the_thread_posts(demo: Path) -> None:
 
 
 def test_the_names_are_judged_before_a_frame_is_read(demo: Path) -> None:
-    """The file names are judged before any frame is read. In manta_broken, frame 19 is missing, and two files have the
-    number 24 (demo/defects.py)."""
+    """In manta_broken, frame 19 is missing, and two files have the number 24 (demo/defects.py)."""
     posted: list[Message] = []
     engine.read_and_check(demo / "manta_broken", Settings(), posted.append, no_stop)
     first = posted[0]
@@ -124,8 +123,7 @@ async def test_a_reading_that_another_replaces_says_nothing_more(demo: Path, mon
 
 
 async def test_a_finding_that_is_open_while_the_folder_is_read_again(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A finding stays open while the folder is read again. Its frames are those that are currently shown, whose
-    findings are not known yet. The search continues afterwards."""
+    """The frames of the finding are those that are currently shown, whose findings are not known yet."""
     async with opened(harbour(), monkeypatch) as (app, pilot):
         await press(pilot, "n", "enter")
         checked = app.session.views
@@ -185,8 +183,7 @@ async def test_work_is_not_written_down(monkeypatch: pytest.MonkeyPatch) -> None
 
 
 def test_a_few_frames_give_a_first_verdict_while_the_rest_is_read(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A few frames give a first verdict while the others are read. Three frames of the kelp show what is wrong with all
-    of its frames. No frame between them is reported as missing."""
+    """Three frames of the kelp show what is wrong with all of its frames."""
     for module in ("inspector.sequence.run.collect", "inspector.tui.workers.engine"):
         monkeypatch.setattr(f"{module}.SAMPLES_FROM", 10)
         monkeypatch.setattr(f"{module}.SAMPLES", 3)
@@ -201,8 +198,7 @@ def test_a_few_frames_give_a_first_verdict_while_the_rest_is_read(demo: Path, mo
 
 
 def test_a_finding_without_offers_says_when_there_will_be_some() -> None:
-    """A finding without offers states when there will be some. While a folder is read or watched, no plan can be made.
-    A check without a fix never has offers."""
+    """No plan can be made while a folder is read or watched. A check without a fix never has offers."""
     found = [
         finding("uv-mismatch", Severity.ERROR, 8, fixes=("uv-restore",)),
         finding("step-change", Severity.WARNING, 9),
@@ -214,8 +210,7 @@ def test_a_finding_without_offers_says_when_there_will_be_some() -> None:
 
 
 async def test_a_thread_that_ends_while_the_app_shuts_down_is_told_nowhere(monkeypatch: pytest.MonkeyPatch) -> None:
-    """If a thread ends while the app shuts down, its message is ignored. The message may arrive while the screens are
-    removed."""
+    """The message of the thread may arrive while the screens are removed."""
     whole = harbour()
     app = app_on(whole, monkeypatch)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
@@ -253,8 +248,7 @@ async def test_each_row_says_what_is_true_of_its_sequence(monkeypatch: pytest.Mo
 
 
 async def test_what_is_not_checked_yet_is_called_so(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Frames that are not checked yet are named as such. If all frames are read but none is checked, it isn't known
-    whether there is a further problem."""
+    """If all frames are read but none is checked, it isn't known whether there is a further problem."""
     posted: list[Message] = []
     engine.read_and_check(demo / "manta_broken", Settings(), posted.append, no_stop)
     checking = next(one for one in posted if isinstance(one, Read) and one.checking)

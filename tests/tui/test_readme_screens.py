@@ -1,4 +1,4 @@
-"""The pictures of screens in README are complete, none is left over, and they look like the screens."""
+"""Tests of the pictures of screens in README."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def test_the_folder_holds_the_list_and_nothing_else() -> None:
 
 
 def test_the_animated_picture_has_a_picture_for_each_step() -> None:
-    """The animation has a picture for each step. Pillow reads it as a browser does."""
+    """Pillow reads the animation as a browser does."""
     with Image.open(FOLDER / f"{ANIMATION}.png") as picture:
         assert picture.size == (80 * WIDE, 26 * HIGH)
         durations = []
@@ -63,7 +63,6 @@ def test_readme_shows_pictures_that_are_there_and_says_in_words_what_they_show()
 
 
 def test_a_screen_taken_apart() -> None:
-    """A screen is split into letters, blocks, dots and reversed cells, each with its own position and colour."""
     red, grey = Style(color="red"), Style(color=Color.from_rgb(9, 9, 9), bgcolor=Color.from_rgb(7, 7, 7))
     strips = [Strip([Segment("a  b", red), Segment("▀▀", grey)]), Strip([Segment(" ⠁ ", red), Segment("cde", red)])]
     screen = drawn(strips)

@@ -1,4 +1,4 @@
-"""The program on a terminal that draws pixels, in a separate process, and through tmux."""
+"""Tests of the program in a separate process on a terminal that draws pixels, also through tmux."""
 
 from __future__ import annotations
 
@@ -125,8 +125,7 @@ def test_a_picture_comes_and_goes(
 @pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed")
 @pytest.mark.parametrize("passes", [True, False])
 def test_through_tmux(passes: bool, demo: Path, state: dict[str, str], programs: list[Program], tmp_path: Path) -> None:
-    """Through tmux, pictures are drawn in pixels with allow-passthrough, and in cells without it. No part of a query is
-    visible on the screen."""
+    """tmux passes pixels on only with allow-passthrough."""
     settings = tmp_path / "tmux.conf"
     settings.write_text(f"set -g allow-passthrough {'on' if passes else 'off'}\nset -g status off\n")
     terminal = PixelTerminal(*SIZE, {Protocol.KITTY})

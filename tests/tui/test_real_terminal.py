@@ -1,4 +1,4 @@
-"""All steps in a real terminal, by keyboard only: open, find, fix, write and verify, and leave the terminal clean."""
+"""Tests of all steps in a real terminal, by keyboard only."""
 
 from __future__ import annotations
 
@@ -46,8 +46,7 @@ def test_open_find_fix_write_verify(terminal: Terminal, demo: Path, tmp_path: Pa
 
 
 def test_look_play_and_come_back(terminal: Terminal, demo: Path) -> None:
-    """The viewer and the UV map work in a terminal with 256 colours (tmux's own), with keys that only a real terminal
-    can misinterpret."""
+    """tmux's own terminal has 256 colours. Only a real terminal can misinterpret these keys."""
     terminal.open(demo / "manta")
     terminal.wait_for("nothing found")
     terminal.press("v")

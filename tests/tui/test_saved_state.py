@@ -1,4 +1,4 @@
-"""What is kept when the program ends: the last folder, the view and the staged plan."""
+"""Tests of the state that is saved when the program ends."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ from tests.helpers.tui.world import harbour
 
 @pytest.fixture
 def own_state(tmp_path: Path) -> Path:
-    """Return the path of the saved state, by the XDG base directory specification 0.8."""
+    """Source of the path: XDG base directory specification 0.8."""
     return tmp_path / "state" / "meshqc" / "state.json"
 
 
@@ -108,7 +108,7 @@ CAMERA = Camera(np.array([0.5, 1.0, 12.0]), np.array([0.0, 0.25, 0.0]), np.array
 
 
 def with_sights() -> dict[str, Any]:
-    """Return what is saved of one sequence, as in the file."""
+    """Return the saved state of one sequence, as in the file."""
     sights = Cameras(PictureView(replace(CAMERA, parallel_height=3.0)), MapView(Viewport()))
     return json.loads(json.dumps(cameras_to_json(sights)))
 
@@ -267,8 +267,7 @@ FAR = [
 async def test_cameras_that_show_nothing_break_nothing(
     part: str, name: str, value: Any, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch, own_state: Path
 ) -> None:
-    """Cameras that show nothing cause no error. The numbers have the form of numbers that this program could have
-    written."""
+    """The numbers have the form of numbers that this program could have written."""
     heights = (None, 1e-99, 9e99) if name == "camera" else (None,)
     for high in heights:
         entry = with_sights()
@@ -357,8 +356,7 @@ def test_without_words_the_last_folder_opens_with_what_was_stated(
 
 
 async def test_a_kept_reference_that_is_gone_is_dropped(demo: Path, tmp_path: Path) -> None:
-    """A saved reference frame that no longer exists is dropped. Here, the next export has no frame 5, so nothing could
-    be compared with it."""
+    """The next export has no frame 5, so nothing could be compared with it."""
     folder = Path(shutil.copytree(demo / "kelp_broken", tmp_path / "kelp"))
     save(folder, SavedState(stated=Settings(reference=Fraction(5), size=1.8)))
     (folder / "kelp_broken.0005.obj").unlink()

@@ -1,5 +1,4 @@
-"""Only changed cells are sent, and the terminal shows the same as if everything had been sent. The terminal is an
-emulator (pyte)."""
+"""Tests of sending only the cells that changed. The terminal is an emulator (pyte)."""
 
 from __future__ import annotations
 

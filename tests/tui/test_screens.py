@@ -1,4 +1,4 @@
-"""Screens as a user sees them, at three sizes."""
+"""Tests of screens as a user sees them, at three sizes."""
 
 from __future__ import annotations
 
@@ -35,8 +35,7 @@ SHOWN = {
     "plan": (SMALL,),
     "before-and-after": (SMALL,),
 }
-"""The screens that are compared completely, and their sizes. There are few of them, so that a small change doesn't
-require every snapshot to be written again."""
+"""There are few screens, so that a small change doesn't require every snapshot to be written again."""
 
 
 @pytest.mark.parametrize("name", SCREENS)
@@ -58,8 +57,7 @@ async def test_writing(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 async def test_the_plan_and_before_and_after(demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The plan and the result of writing look as in their snapshots. The demo's broken kelp is really written; only the
-    name of the folder differs."""
+    """The demo's broken kelp is really written; only the name of the folder differs."""
     deliver = engine.deliver
 
     def elsewhere(*words: Any) -> Any:

@@ -1,4 +1,4 @@
-"""The next and the previous problem."""
+"""Tests of the keys for the next and the previous problem."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""Over a slow link, playing leaves pictures out, the answer to a key waits only for what is already on its way, and
-only changes of the screen are sent."""
+"""Tests of the terminal UI over a slow link."""
 
 from __future__ import annotations
 
@@ -13,8 +12,7 @@ from tests.helpers.tui.slow_terminal import SlowTerminal
 
 RATE = 5_000.0  # bytes per second
 _UNDER_WAY = 16_000
-"""Maximum number of bytes on the way: a picture, the answer to the key, and a complete new screen, at most 7 KB each
-(measured)."""
+"""Maximum number of bytes on the way: a picture, an answer to a key, and a new screen, at most 7 KB each (measured)."""
 
 HELD = (
     pytest.param(10_000_000, id="all, as a remote shell does"),
@@ -96,7 +94,7 @@ def bytes_for(terminal: Keyboard, key: bytes, words: str) -> int:
 
 
 def test_the_screen_is_sent_again_on_request(demo: Path, tmp_path: Path) -> None:
-    """The screen is sent again on request, for example after another program has written to the terminal."""
+    """Another program may have written to the terminal."""
     with Keyboard(demo / "manta", place=tmp_path) as terminal:
         terminal.until("ready to deliver")
         terminal.settle()

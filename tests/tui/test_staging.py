@@ -1,4 +1,4 @@
-"""Fixes are chosen by key, and the plan is made from them."""
+"""Tests of fixes that are chosen by key."""
 
 from __future__ import annotations
 
@@ -103,8 +103,7 @@ async def test_without_lossless_fixes_none_is_said_to_be_staged(
 async def test_x_on_a_refusal_unstages_no_step_on_other_frames(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Unstaging a refusal with x doesn't unstage the step on other frames. Faces are restored in frames 20 and 22, but
-    not in frame 21, in which some were lost (demo/defects.py)."""
+    """Faces are restored in frames 20 and 22, but not in frame 21, in which some were lost (demo/defects.py)."""
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "e")
         await press(pilot, "p", "G")
@@ -137,8 +136,7 @@ async def test_parameters_are_asked_for_and_a_bad_one_is_refused(
 
 
 async def test_a_required_parameter_is_not_left_blank(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A required parameter can't be left blank. The texture is missing, and the fix needs to know what to do about
-    it."""
+    """The texture is missing, and the fix needs to know what to do about it."""
     async with opened(look_at_all(tmp_path, with_library(LOST)), monkeypatch) as (app, pilot):
         await press(pilot, "1")
         text = " ".join(screen_text(app).split())
@@ -152,8 +150,7 @@ async def test_a_required_parameter_is_not_left_blank(tmp_path: Path, monkeypatc
 
 
 async def test_what_is_refused_is_asked_for_again(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """After a refusal, the parameter is asked for again. No mesh file beside the frames can be the donor of frame 3's
-    missing UVs."""
+    """No mesh file beside the frames can be the donor of frame 3's missing UVs."""
     async with opened(broken, monkeypatch) as (app, pilot):
         await go(pilot, 3)
         await press(pilot, "2", "enter")
@@ -224,8 +221,7 @@ async def test_the_plan_shows_how_far_its_trial_is(broken: FolderInspection, mon
 async def test_every_lossless_fix_is_staged_whatever_was_staged_before(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Every lossless fix is staged, whatever was staged before. A fix that was staged for one frame also corrects its
-    findings on the other frames."""
+    """A fix that was staged for one frame also corrects its findings on the other frames."""
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "e")
         plan = app.session.staged.plan

@@ -1,4 +1,4 @@
-"""The user states the frame range and the size by key, without leaving the terminal UI."""
+"""Tests of the frame range and the size that the user states by key."""
 
 from __future__ import annotations
 
@@ -33,8 +33,7 @@ RANGE = (Fraction(1), Fraction(15))
 
 @pytest.fixture
 def kelp(demo: Path, tmp_path: Path) -> Path:
-    """Return a folder with twelve of fifteen frames. The object is 180.8 units long instead of 1.8
-    (demo/defects.py)."""
+    """Return a folder with 12 of 15 frames. The object is 180.8 units long instead of 1.8 (demo/defects.py)."""
     return Path(shutil.copytree(demo / "kelp_broken", tmp_path / "kelp"))
 
 
@@ -179,8 +178,6 @@ async def test_a_watched_export_is_not_interrupted(kelp: Path) -> None:
 
 
 async def test_copied_commands_state_the_same(kelp: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Commands that are copied repeat what the user stated. The check command reports what the terminal UI reports, and
-    the fix command applies the fix with its parameter."""
     async with opened_on(kelp) as (app, pilot):
         await state(pilot, "1-15", "1.8")
         scale = next(at for at, one in enumerate(app.session.views[0].findings) if one.check == "scale-suspect")
@@ -212,8 +209,7 @@ async def test_a_statement_is_kept_until_the_folder_is_open_again(kelp: Path) ->
 
 
 async def test_what_is_left_blank_is_what_the_delivery_rules_state(kelp: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """If a statement is left blank, the delivery rules determine its value. The value is not saved, because the rules
-    may change."""
+    """The value is not saved, because the rules may change."""
     rules = kelp / "meshqc.toml"
     rules.write_text('[frames]\nrange = "1-15"\n')
     given: list[Settings] = []

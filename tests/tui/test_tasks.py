@@ -1,4 +1,4 @@
-"""Fourteen tasks of a working day, with the number of keys that each takes, and the number that it took before.
+"""Tests of fourteen tasks of a working day, with the number of keys that each takes.
 
 "Before" is from a trial of the first version of these screens. None means that the task was impossible.
 """
@@ -26,7 +26,6 @@ class Task:
     """A task.
 
     Attributes:
-        name: The task.
         keys: The keys to press on the main screen, with Textual's names.
         before: Number of keys that the task took before. None if it was impossible.
         shown: Words on the screen when the task is done.
@@ -65,8 +64,7 @@ async def test_keys_of_a_task(task: Task, broken: FolderInspection, monkeypatch:
 
 
 async def test_the_worst_frame_understood(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Understanding the worst frame takes one key, because the cursor starts on this frame. Before, it took four
-    keys."""
+    """The cursor starts on this frame. Before, the task took four keys."""
     app = app_on(broken, monkeypatch)
     app.session.fresh = True
     async with app.run_test(size=SMALL, notifications=True) as pilot:
@@ -80,7 +78,7 @@ async def test_the_worst_frame_understood(broken: FolderInspection, monkeypatch:
 async def test_every_lossless_fix_written_and_compared(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Writing every lossless fix takes three keys, as before. The comparison with the source takes one more."""
+    """Writing takes three keys, as before. The comparison with the source takes one more."""
     root = tmp_path / "shot"
     shutil.copytree(demo / "manta_broken", root)
     async with opened(inspect_folder(root), monkeypatch) as (app, pilot):
@@ -92,7 +90,7 @@ async def test_every_lossless_fix_written_and_compared(
 
 
 async def test_an_export_watched(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Watching an export takes one key, as before."""
+    """The task took one key before, too."""
     asked: list[Callable[..., object]] = []
     monkeypatch.setattr(live_engine, "watch_and_check", lambda *words: asked.append(words[0]))
     async with opened(broken, monkeypatch) as (_, pilot):
@@ -101,7 +99,7 @@ async def test_an_export_watched(broken: FolderInspection, monkeypatch: pytest.M
 
 
 async def test_another_folder(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Opening a recent folder takes two keys. Before, it required a new command line."""
+    """Before, the task required a new command line."""
     other = broken.root.parent / "manta"
     saved_state.save(other, saved_state.SavedState())
     async with opened(broken, monkeypatch) as (app, pilot):
@@ -110,8 +108,7 @@ async def test_another_folder(broken: FolderInspection, monkeypatch: pytest.Monk
 
 
 async def test_textures_missing_in_five_sequences(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Seeing that textures are missing in five sequences takes no key. Before, it took five keys and reading each
-    list."""
+    """Before, the task took five keys and reading each list."""
     ones = [
         inspected(sequence(b"shot%d" % number, range(1, 5)), [finding("texture-missing", Severity.ERROR, 1, 2, 3, 4)])
         for number in range(1, 6)
@@ -121,7 +118,7 @@ async def test_textures_missing_in_five_sequences(monkeypatch: pytest.MonkeyPatc
 
 
 async def test_the_editor(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Opening the editor takes one key. Before, it was impossible."""
+    """Before, the task was impossible."""
     asked: list[object] = []
     monkeypatch.setattr(MeshqcApp, "action_editor", lambda self: asked.append(self.session.row))
     async with opened(broken, monkeypatch) as (_, pilot):

@@ -1,4 +1,4 @@
-"""The abilities of the terminal: the locale, and the case without a screen."""
+"""Tests of the abilities of the terminal."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The UV map, controlled by real keys, and its figures for layouts that were counted by hand."""
+"""Tests of the UV map. The figures of layouts were counted by hand."""
 
 from __future__ import annotations
 
@@ -62,8 +62,7 @@ async def test_keys_move_zoom_and_fit(broken: FolderInspection, monkeypatch: pyt
 async def test_the_difference_to_the_reference_in_words(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The difference from the reference frame is stated in words. In frame 8, every UV index is shifted. The frames
-    before it have the UV indices of the reference frame."""
+    """In frame 8, every UV index is shifted. The frames before it have the UV indices of the reference frame."""
     async with viewer(broken, monkeypatch, key="U") as (app, pilot):
         await press(pilot, "b")
         assert "598 faces moved (striped); frame 1 is the dotted outline" in screen_text(app)
@@ -93,8 +92,7 @@ SQUARE = [[0.0, 0.0], [0.5, 0.0], [0.5, 0.5], [0.0, 0.5]]
 
 
 def test_figures_of_a_layout() -> None:
-    """The figures of a layout agree with plane geometry. Of two equal squares, one is reversed, and half of their area
-    overlaps."""
+    """Of two equal squares, one is reversed, and half of their area overlaps."""
     twice = read([*SQUARE, *SQUARE], [[0, 1, 2, 3], [7, 6, 5, 4]])
     layout = uv_layout(twice, None)
     assert (layout.islands, layout.mirrored, layout.bare) == (2, 1, 0)

@@ -1,5 +1,4 @@
-"""If all UVs are at one point or on one line, every screen of the terminal UI that uses UVs reports this and
-continues."""
+"""Tests of the terminal UI with UVs that are all at one point or on one line."""
 
 from __future__ import annotations
 

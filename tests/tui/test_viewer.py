@@ -1,4 +1,4 @@
-"""The viewer, controlled by real keys: what it shows, how it moves, and its caution before flashes."""
+"""Tests of the viewer."""
 
 from __future__ import annotations
 
@@ -109,8 +109,7 @@ async def test_the_frame_and_its_finding_come_along_and_go_back(
 async def test_what_is_checked_while_one_looks_is_taken_up(
     key: str, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Findings that become known while the viewer is open are shown, and the frame stays the same. The folder is read
-    for the first time, or again, behind the screen."""
+    """The folder is read for the first time, or again, behind the screen."""
     none = with_findings(broken)
     async with viewer(none, monkeypatch, key=key) as (app, pilot):
         assert "E" not in screen_text(app).splitlines()[-2]
@@ -192,8 +191,7 @@ async def test_looks(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) 
 
 
 def flashing_folder(root: Path) -> Path:
-    """Return a folder in which a kelp leaf that fills the picture alternates with one that is too small to be
-    visible."""
+    """A kelp leaf that fills the picture alternates with a leaf that is too small to be visible."""
     folder = root / "flash"
     folder.mkdir()
     for number in range(1, 25):
@@ -217,8 +215,7 @@ async def test_playing_goes_on_at_its_rate_and_stops(broken: FolderInspection, m
 
 
 async def test_what_plays_stays_in_the_picture(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """When playing starts, the view is adapted so that the object stays in the picture. The swim leaves a view of its
-    first frame. A view that the user has chosen is not changed."""
+    """The swim leaves a view of its first frame. A view that the user has chosen is not changed."""
     async with viewer(inspect_folder(demo / "manta"), monkeypatch, frame=1) as (app, pilot):
         width, height = shown(app).cells.pixels(shown(app).pane.size.width, shown(app).pane.size.height)
         boxes = np.array([facts.box for facts in shown(app).view.facts]).reshape(-1, 3)
@@ -243,7 +240,7 @@ async def test_what_plays_stays_in_the_picture(demo: Path, monkeypatch: pytest.M
 async def test_playing_before_there_is_a_first_picture(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Playing can start before there is a first picture. Two keys arrive in one piece, as over a slow link."""
+    """Two keys arrive in one piece, as over a slow link."""
     async with viewer(broken, monkeypatch, key="m") as (app, pilot):
         app.post_message(Key("v", "v"))
         app.post_message(Key("space", " "))
@@ -255,8 +252,7 @@ async def test_playing_before_there_is_a_first_picture(
 async def test_frames_with_findings_say_so_while_it_plays(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """While frames with findings are played, their number is shown. If the first frame has no finding, none of the
-    later findings is chosen."""
+    """If the first frame has no finding, none of the later findings is chosen."""
     async with viewer(broken, monkeypatch, frame=2) as (app, pilot):
         assert "no finding on this frame" in screen_text(app)
         shown(app).go_to_row(10, moving=True, choose=False)
@@ -279,8 +275,7 @@ async def test_a_caution_before_what_flashes(tmp_path: Path, monkeypatch: pytest
 
 
 async def test_a_caution_before_what_flashes_in_red(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """There is a caution before red flashes. A square alternates between red and green with the same relative
-    luminance, 0.21, so there is no general flash."""
+    """Red and green have the same relative luminance, 0.21, so there is no general flash."""
     monkeypatch.setattr(flash_watch, "FLASH_LOOK", 30.0)  # on any machine, however busy
     colours = {"coral": (255, 0, 0), "kelp": (0, 148, 0)}
     for name, colour in colours.items():
@@ -392,8 +387,7 @@ def test_memory_is_bounded(broken: FolderInspection, monkeypatch: pytest.MonkeyP
 
 
 def test_what_frames_share_takes_no_more_room(broken: FolderInspection) -> None:
-    """Arrays that frames share take memory only once. Frames 1 and 2 of the swim differ only in positions and
-    normals."""
+    """Frames 1 and 2 of the swim differ only in positions and normals."""
     store = FrameStore(view_of(broken.inspections[0]))
     first = store.frame(0)
     alone = store.bytes
@@ -437,7 +431,7 @@ def test_coarse_while_it_moves_and_full_when_it_stands(monkeypatch: pytest.Monke
 
 
 def test_a_picture_that_may_come_another_is_not_waited_for() -> None:
-    """Playing continues while the painter waits to see whether a coarse picture has to be drawn again in full."""
+    """The painter waits to see whether a coarse picture has to be drawn again in full."""
     log: list[tuple[str, int]] = []
     painter = Painter(lambda _: None, lambda work: Thread(target=work, daemon=True).start())
     painter.hurried = True

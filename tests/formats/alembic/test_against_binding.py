@@ -1,5 +1,4 @@
-"""Archives written by the reference library's binding are read here, and archives written here are read by the binding.
-All values are equal."""
+"""Tests of archives that the reference library's binding writes or reads. All values must be equal."""
 
 from __future__ import annotations
 

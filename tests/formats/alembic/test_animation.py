@@ -1,4 +1,4 @@
-"""An archive frame by frame in world space: winding, boxes, precision, and data that is not calculated twice."""
+"""Tests of an archive frame by frame in world space."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""Every malformation that a reader of the format must handle, with the result that a good reader gives.
-
-F: the file is refused, with the cause. O: an object or a property is left out, and the rest is read. S: one sample is
-refused.
+"""Tests of malformed archives.
 
 Source: the reference library's layout, and a list of 25 cases that were tried with that library.
 """
@@ -170,8 +167,10 @@ def test_9_one_object_in_two_places(tmp_path: Path) -> None:
 
 
 class Deep(ObjectOut):
-    """An object with a chain of 100,000 objects below it. It is written from the lowest object upwards, because the
-    builder's recursion would be too deep."""
+    """An object with a chain of 100,000 objects below it.
+
+    The chain is written from the lowest object upwards, because the builder's recursion would be too deep.
+    """
 
     def __init__(self, archive: ArchiveWriter, depth: int) -> None:
         super().__init__(archive, "d", {})
@@ -197,8 +196,7 @@ def test_10_objects_nested_100_000_deep(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("below", "problems"), [(511, 0), (512, 1)])
 def test_10_objects_nested_512_deep(below: int, problems: int, tmp_path: Path) -> None:
-    """Objects may be nested 512 deep. The first of them is at depth 1. The deepest has a path of 1,024 characters,
-    which is the maximum."""
+    """The first object is at depth 1. The deepest has a path of 1,024 characters, which is the maximum."""
     scene = scene_at(tmp_path / "deep.abc", lambda writer: writer.top.children.append(Deep(writer, below)))
     assert ["nested more than 512" in problem for problem in scene.archive.problems] == [True] * problems
 
@@ -303,8 +301,7 @@ def test_15_headers_that_no_writer_makes(tmp_path: Path, info: int, cause: str) 
 
 
 def with_samples(samples: int, first: int | None = None, last: int | None = None, constant: bool = False) -> bytes:
-    """Return the example with a changed header of P. The header declares these sample counts and indices as four-byte
-    numbers."""
+    """Return the example with a changed header of P. The header declares the samples as four-byte numbers."""
     numbers = [samples, *([] if first is None or last is None else [first, last]), 1, 1]
     info = 0x002030AA | 0x100 | (0x200 if first is not None else 0) | (0x800 if constant else 0)
     header = struct.pack(f"<I{len(numbers)}I", info, *numbers) + b"P"

@@ -1,5 +1,4 @@
-"""A single mesh: winding, scopes of UVs and normals, topology and face sets. The source of truth is stated beside each
-check."""
+"""Tests of a single mesh. The source is stated beside each check."""
 
 from __future__ import annotations
 

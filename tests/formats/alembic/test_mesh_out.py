@@ -1,5 +1,4 @@
-"""A mesh that is written frame by frame is read back with the same values, by the tool and by the reference library's
-binding."""
+"""Tests of meshes that are written frame by frame, read back by the tool and by the reference library's binding."""
 
 from __future__ import annotations
 

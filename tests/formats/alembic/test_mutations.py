@@ -1,4 +1,4 @@
-"""Random damage to a file causes only the reader's own error, with a limit on time and memory."""
+"""Tests of the reader with randomly damaged files."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Meshes in a scene: transforms, visibility and instances, and the frames and the frame rate."""
+"""Tests of meshes in a scene."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ MOVING = [np.add(SQUARE, number) for number in range(4)]
 
 
 def world(scene: ArchiveScene, point: tuple[float, float, float], time: float = FIRST, mesh: int = 0) -> list[float]:
-    """Return the position in world space, rounded, of a point in the mesh's own space: row vector times matrix."""
+    """Return the rounded position in world space of a point in the mesh's own space: row vector times matrix."""
     moved = np.array([*point, 1.0]) @ scene.meshes[mesh].placement.world(time)
     return [round(float(value), 9) + 0.0 for value in moved[:3]]
 

@@ -1,4 +1,4 @@
-"""Time samplings: the time of a sample and the sample at a time, for the three kinds of sampling in the format."""
+"""Tests of the three kinds of time sampling in the format."""
 
 from __future__ import annotations
 

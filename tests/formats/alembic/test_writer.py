@@ -1,5 +1,4 @@
-"""Written archives: the worked example is reproduced byte for byte, equal samples are stored once, and any values are
-read back."""
+"""Tests of written archives. Source: the worked example, which is reproduced byte for byte."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""glTF 2.0, compared with its specification (Khronos) and with trimesh."""
+"""Tests of glTF 2.0. Sources: its specification (Khronos) and trimesh."""
 
 from __future__ import annotations
 
@@ -148,8 +148,7 @@ def test_an_index_out_of_range_is_a_finding_and_no_crash(tmp_path: Path) -> None
 
 
 def test_shared_children_are_refused_at_once() -> None:
-    """A node with two parents is refused immediately. Nodes form strict trees (specification 3.5.2), and forty levels
-    of two equal children would be 2^40 nodes."""
+    """Nodes form strict trees (specification 3.5.2). Forty levels of two equal children would be 2^40 nodes."""
     document, primitive = triangle()
     nodes = [{"children": [level + 1, level + 1]} for level in range(40)]
     whole = {"meshes": [{"primitives": [primitive]}], "nodes": [*nodes, {"mesh": 0}], "scenes": [{"nodes": [0]}]}

@@ -1,4 +1,4 @@
-"""PLY, compared with its document (G. Turk, "The PLY Polygon File Format", 1994) and with trimesh and meshio."""
+"""Tests of PLY. Sources: G. Turk, "The PLY Polygon File Format", 1994; trimesh; meshio."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""STL and OFF, compared with their documents and with trimesh."""
+"""Tests of STL and OFF. Sources: their documents and trimesh."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Text formats need little more memory than the arrays that are read, or the text that is written."""
+"""Tests of the memory that text formats need."""
 
 from __future__ import annotations
 

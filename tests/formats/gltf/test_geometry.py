@@ -1,4 +1,4 @@
-"""Primitives and accessors of glTF are read as its specification states (Khronos, glTF 2.0)."""
+"""Tests of primitives and accessors. Source: Khronos, glTF 2.0."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Skins and morph targets of glTF move the vertices as the specification states.
+"""Tests of skins and morph targets.
 
 The expected values were calculated by hand from Khronos, glTF 2.0 specification, 3.7.2.2 (morph targets), 3.7.3
 (skins), 3.7.4 (instantiation).

@@ -1,7 +1,6 @@
-"""Stages as other tools write them: data is read or named, not lost or refused.
+"""Tests of stages as other tools write them.
 
-Expected values are evaluated by usd-core, or come from the API documents of OpenUSD, or are calculated by hand as
-stated.
+Expected values are evaluated by usd-core, come from the API documents of OpenUSD, or are calculated by hand.
 """
 
 from __future__ import annotations
@@ -192,8 +191,9 @@ def test_corners_whose_uv_is_not_authored_have_none(tmp_path: Path) -> None:
 
 
 def rig(stage: Usd.Stage, shape: bool = False) -> None:
-    """Add a mesh with two joints, the second of which turns and lifts, and a blend shape that moves two points if
-    `shape` is set."""
+    """Add a mesh with two joints, the second of which turns and lifts. `shape` adds a blend shape that moves two
+    points.
+    """
     root = UsdSkel.Root.Define(stage, "/rig")
     mesh = add_mesh(stage, "/rig/kelp")
     skeleton = UsdSkel.Skeleton.Define(stage, "/rig/bones")

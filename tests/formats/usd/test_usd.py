@@ -1,4 +1,4 @@
-"""OpenUSD stages that are read as meshes, compared with usd-core's own values and with the API documents of OpenUSD."""
+"""Tests of OpenUSD stages. Sources: usd-core's own values and the API documents of OpenUSD."""
 
 from __future__ import annotations
 
@@ -221,8 +221,7 @@ AWAY = "@../elsewhere.usda@"
 def test_a_layer_outside_that_is_named_in_several_places_is_not_opened(
     sublayers: str, arcs: str, tmp_path: Path
 ) -> None:
-    """A layer outside the folder that is referenced several times is not opened. The mesh in the file is read. If the
-    layer were used, the whole file would be refused."""
+    """If the layer were used, the whole file would be refused."""
     add_mesh(away := stage_at(tmp_path / "elsewhere.usda"))
     away.Save()
     (tmp_path / "shot").mkdir()
@@ -280,8 +279,7 @@ def test_a_range_without_bounds_is_refused(tmp_path: Path) -> None:
 
 
 def test_instances_in_instances_are_counted_and_refused(tmp_path: Path) -> None:
-    """Nested instances are counted and refused. Each level contains ten instances of the next, so seven levels in 2 KB
-    represent ten million meshes."""
+    """Each level contains ten instances of the next, so seven levels in 2 KB represent ten million meshes."""
 
     below = "\n".join(
         f'    def "i{child}" (\n        inherits = </levelNEXT>\n        instanceable = true\n    )\n    {{\n    }}'
@@ -298,8 +296,7 @@ def test_instances_in_instances_are_counted_and_refused(tmp_path: Path) -> None:
 def test_nothing_of_the_library_s_own_words_reaches_the_terminal(
     tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    """The library's own messages are not printed. They quote names unchanged, and an escape sequence in a name would
-    act on the terminal."""
+    """The messages quote names unchanged, and an escape sequence in a name would act on the terminal."""
     path = tmp_path / "kelp\x1b[2J.usda"
     path.write_text('#usda 1.0\ndef Mesh "kelp" (references = </nowhere\x07>) {}\ndef "b" (references = </gone>) {}\n')
     with contextlib.suppress(MeshqcError):

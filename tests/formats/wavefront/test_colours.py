@@ -1,4 +1,4 @@
-"""Vertex colours, `v x y z r g b` (common practice, no source), are read, written, compared and shared."""
+"""Tests of vertex colours, `v x y z r g b` (common practice, no source)."""
 
 from __future__ import annotations
 

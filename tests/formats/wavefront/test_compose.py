@@ -1,4 +1,4 @@
-"""Numbers that are written as text are read back bit for bit, in arrays of any size and magnitude."""
+"""Tests of numbers that are written as text and read back bit for bit."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The faces of a frame as a list of rows, compared with plain loops over small lists."""
+"""Tests of the faces of a frame, compared with plain loops over small lists."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ FACES = st.lists(st.lists(st.booleans(), max_size=5), max_size=8)
 
 @given(FACES)
 def test_the_faces_with_a_flag(faces: list[list[bool]]) -> None:
-    """`faces_with` returns the faces that have a flag at any corner. A face may have no corners."""
+    """A face may have no corners."""
     offsets = np.cumsum([0, *map(len, faces)])
     none = np.zeros(int(offsets[-1]), np.int32)
     flags = np.array([flag for face in faces for flag in face], bool)

@@ -1,4 +1,4 @@
-"""Numbers are written with the digits of Python's '%.*f', and are read back with the same values."""
+"""Tests of the digits of written numbers. Source: Python's '%.*f'."""
 
 from __future__ import annotations
 
@@ -43,8 +43,7 @@ def test_modest_rows(numbers: list[float], decimals: int) -> None:
 
 @pytest.mark.parametrize("decimals", range(10))
 def test_half_way(decimals: int) -> None:
-    """Exact halves (odd multiples of 1/2, 1/4, ...) and their neighbours are rounded correctly, although one bit
-    decides."""
+    """Exact halves are odd multiples of 1/2, 1/4 and so on. One bit decides how their neighbours are rounded."""
     random = np.random.default_rng(decimals)
     halves = random.integers(0, 2000, 900) / 2.0 ** random.integers(0, decimals + 2, 900)
     near = (random.integers(0, 10**6, 900) + 0.5) / 10.0**decimals
@@ -71,8 +70,10 @@ def test_rows_of_many_pieces() -> None:
 @given(st.text(" \t\r\nv1.-\x1c", max_size=40), st.integers(1, 5))
 @example("", 1)
 def test_words_are_counted_as_split_counts_them(text: str, piece: int) -> None:
-    r"""Words are counted as `split` counts them. \x1c is a control character that str.split treats as a space and
-    bytes.split doesn't; the tool treats all control characters as spaces."""
+    r"""\x1c is a control character that str.split treats as a space and bytes.split doesn't.
+
+    The tool treats all control characters as spaces.
+    """
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(digit_words, "PIECE", piece)
         assert digit_words.count_words(text.encode()) == len(text.replace("\x1c", " ").encode().split())

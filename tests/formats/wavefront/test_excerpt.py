@@ -1,4 +1,4 @@
-"""Frames that are made for measuring, without their text, have the same facts as frames made from the whole text."""
+"""Tests of frames without their text, compared with frames made from the whole text."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""The fast code reads face indices in the same way as a slow reader, which was written here from the grammar of the
-format."""
+"""Tests of face indices, against a slow reader that was written here from the grammar of the format."""
 
 from __future__ import annotations
 
@@ -103,8 +102,7 @@ STRAY = [b"", b"//", b"\n\n", *(bytes([byte]) for byte in b" \t\r\n+-./0159#fx\x
 @given(st.data())
 @settings(max_examples=150)
 def test_hostile_text(data: st.DataObject) -> None:
-    """Valid faces with some overwritten bytes are read as the reference reader reads them, whether by the fast or the
-    slow code."""
+    """Valid faces with some overwritten bytes, read by the fast or the slow code."""
     form = data.draw(st.sampled_from(GOOD))
     text = bytearray((form + b"\n") * 60)
     for at in data.draw(st.lists(st.integers(2, len(text) - 1), max_size=4)):

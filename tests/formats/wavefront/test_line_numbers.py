@@ -1,4 +1,4 @@
-"""Problems are reported with their physical line in every form of text, counted from 1 as in editors.
+"""Tests of the line numbers in problems, counted from 1 as in editors.
 
 Source: observed in public data. The lines were counted by hand in the text below.
 """
@@ -97,8 +97,7 @@ def test_a_continued_line_moves_what_is_behind_it_by_its_lines(end: bytes) -> No
 
 
 def test_lines_are_right_after_another_frame_with_other_lines_above() -> None:
-    """Line numbers are right even if the reader has read another frame before. Data that is shared with that frame is
-    on different lines here."""
+    """Data that is shared with the other frame is on different lines here."""
     reader = ObjReader()
     reader.read(b"# more\n# lines\n" + TEXT)
     problems = reader.read(TEXT).problems

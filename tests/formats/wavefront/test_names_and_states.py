@@ -1,4 +1,4 @@
-"""Names in a frame: their bytes, where they end, and for which faces they hold.
+"""Tests of names in a frame, and of the faces for which they hold.
 
 Source of the names: observed in public data. Source of the duration of a state: OBJ format document (Appendix B1,
 version 3.0), "state-setting" statements.
@@ -34,8 +34,7 @@ NAMES = [
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("end", [b"\n", b"  \t\r\n", b"\r"], ids=["LF", "blanks and CRLF", "CR"])
 def test_names_keep_their_bytes_and_cut_nothing(name: bytes, end: bytes) -> None:
-    r"""A name is the rest of the line without the spaces around it, with unchanged bytes. Only \r, \n, spaces and tabs
-    separate."""
+    r"""Only \r, \n, spaces and tabs separate."""
     lines = [b"mtllib  " + name, b"o " + name, b"g\t" + name, *V.splitlines(), b" usemtl " + name, b"f 1 2 3"]
     frame = read_frame(b"".join(line + end for line in lines))
     (run,) = frame.runs

@@ -1,4 +1,4 @@
-"""Every number that is read has the value that Python's float() gives, to the last bit and to the sign of zero."""
+"""Tests of numbers that are read. Source: Python's float(), to the last bit and to the sign of zero."""
 
 from __future__ import annotations
 
@@ -40,8 +40,7 @@ def exactly(values: np.ndarray) -> list[int]:
 
 
 def reference(text: bytes, least: int, most: int) -> tuple[list[list[float]], Counter[str], int]:
-    """Return the rows, the problem counts and the decimal places by the grammar of the format, parsed one token at a
-    time. float() gives the values."""
+    """Return the rows, the problem counts and the decimal places, parsed one token at a time with float()."""
     rows: list[list[float]] = []
     kinds: Counter[str] = Counter()
     decimals = 0
@@ -130,7 +129,7 @@ def test_any_digits(tokens: list[bytes]) -> None:
 
 @pytest.mark.parametrize("digits", [17, 18, 20, 22])
 def test_close_to_half_way(digits: int) -> None:
-    """Decimals just below the middle between two float64 values are read exactly. A wrong last bit would show here."""
+    """The decimals are just below the middle between two float64 values, where a wrong last bit would show."""
     random = np.random.default_rng(digits)
     below = random.uniform(0.01, 900.0, 600)
     halves = [(Decimal(low) + Decimal(high)) / 2 for low, high in zip(below, np.nextafter(below, np.inf), strict=True)]
@@ -143,7 +142,7 @@ def test_close_to_half_way(digits: int) -> None:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_whole_pieces_agree_with_float(seed: int) -> None:
-    """Text of more than a quarter of a megabyte, which is read in pieces, has the values that float() gives."""
+    """More than a quarter of a megabyte of text is read in pieces."""
     random = np.random.default_rng(seed)
     numbers = (random.normal(0, 10.0 ** random.integers(-3, 4), 3 * 12_000)).tolist()
     form = (b"%.6f", b"%.17g", b"%.8e", b"%g")[seed]
@@ -153,7 +152,7 @@ def test_whole_pieces_agree_with_float(seed: int) -> None:
 
 
 def test_the_fast_paths_are_taken() -> None:
-    """The fast code is used. Otherwise, fast code that always gave up would pass all other tests."""
+    """Fast code that always gave up would pass all other tests."""
     fixed = block([b"-12.345678", b"0.123456", b"3.000000", b"-0.000000"])
     form = FixedForm.of_line(fixed[: fixed.index(b"\n") + 1], b"v")
     assert form is not None
@@ -189,8 +188,7 @@ STRAY = [b"", b"\n \n", *(bytes([byte]) for byte in b" \t\r\n+-.eE05#,v/x\x00\x0
 @given(st.data())
 @settings(max_examples=150)
 def test_hostile_text(data: st.DataObject) -> None:
-    """A valid block with some overwritten bytes is read as the reference reader reads it, whether by the fast or the
-    slow code."""
+    """A valid block with some overwritten bytes, read by the fast or the slow code."""
     good = data.draw(st.sampled_from([b"-12.345678 0.123456 3.000000", b"1 2.5e-3 .5", b"0.12345678901234567 1. +7"]))
     text = bytearray((b"v " + good + b"\n") * 40)
     for at in data.draw(st.lists(st.integers(2, len(text) - 1), max_size=4)):

@@ -1,4 +1,4 @@
-"""A frame is the same whether it is read alone or after other frames. Its blocks cover the file exactly once."""
+"""Tests of frames that share data with the frames that were read before."""
 
 from __future__ import annotations
 

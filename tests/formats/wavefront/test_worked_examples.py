@@ -1,4 +1,4 @@
-"""The worked examples of the published format document are read and measured.
+"""Tests of the worked examples in the format document.
 
 Source of every example: OBJ format document ("Appendix B1", version 3.0), section "Examples". The textured square is
 one of these, with a material from the MTL document ("File Formats 4.2", 1995). The texts are from memory. Areas,
@@ -149,9 +149,7 @@ class Example:
     """A worked example.
 
     Attributes:
-        text: The text of the file.
         counts: The numbers of v, vt, vn, faces and corners.
-        area: The area.
         edges: The number of edges, and the number of edges with only one face.
         volume: The volume; None if the surface is open.
     """

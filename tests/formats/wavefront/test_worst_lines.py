@@ -1,5 +1,4 @@
-"""Lines of extreme length give a verdict or a clear refusal, with a limit on time and memory. There is no source: a
-broken writer or an attacker may write such lines."""
+"""Tests of lines of extreme length. There is no source: a broken writer or an attacker may write such lines."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""Frames are written so that unchanged data stays the same byte for byte, and changed data is exact enough and keeps
-its surroundings."""
+"""Tests of the writer of frames."""
 
 from __future__ import annotations
 

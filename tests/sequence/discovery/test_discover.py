@@ -1,5 +1,4 @@
-"""Discovery of sequences from file names. The naming rules are common practice, no source, unless a test says
-otherwise."""
+"""Tests of the discovery of sequences. The naming rules are common practice, no source, unless a test names one."""
 
 from __future__ import annotations
 
@@ -157,14 +156,13 @@ def test_a_few_lost_frames_of_a_regular_sequence_are_missing(
 
 
 def test_grid_beyond_the_files(tmp_path: Path) -> None:
-    """The grid of a sequence gives the regular numbers of any range, whether there are files or not. `--frames 1-15`
-    needs this."""
+    """`--frames 1-15` needs the regular numbers of a range without files."""
     sequence = only(found(tmp_path, *(f"kelp.{number}.obj" for number in range(4, 11, 2))))
     assert sequence.grid.numbers(Fraction(1), Fraction(15)) == (2, 4, 6, 8, 10, 12, 14)
 
 
 def test_subframes_are_exact(tmp_path: Path) -> None:
-    """Sub-frame numbers are exact, as read by Python's decimal module from texts such as 0001.25."""
+    """The truth is Python's decimal module."""
     texts = ["0001", "0001.25", "0001.5", "0001.75", "0002", "0002.25", "0002.75", "0003"]
     sequence = only(found(tmp_path, *(f"manta.{text}.obj" for text in texts)))
     assert numbers(sequence) == [Fraction(Decimal(text)) for text in texts]
@@ -181,7 +179,7 @@ def test_subframe_beside_its_frame(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("parts", [("0", "5"), ("000", "250", "500", "750"), ("00", "33", "67")])
 def test_whole_frames_may_have_a_part_as_well(tmp_path: Path, parts: tuple[str, ...]) -> None:
-    """Whole frames may be written with a decimal part, as by a writer that formats all numbers in the same way."""
+    """A writer may format all numbers in the same way."""
     files = [f"manta.{whole:04}.{part}.obj" for whole in range(1, 7) for part in parts]
     sequence = only(found(tmp_path, *files))
     assert (names(sequence), sequence.missing) == (files, ())
@@ -191,8 +189,7 @@ def test_whole_frames_may_have_a_part_as_well(tmp_path: Path, parts: tuple[str, 
 
 
 def test_frames_of_few_shots_are_no_subframes(tmp_path: Path) -> None:
-    """Names with a shot number and a frame number are not read as sub-frames if there are only two shots of two frames,
-    or if the frame numbers don't divide a frame evenly."""
+    """There are only two shots of two frames, or the frame numbers don't divide a frame evenly."""
     two = [f"shot.{shot}.{frame}.obj" for shot in (1, 2) for frame in (0, 5)]
     many = [f"cut.{shot:03}.{frame:04}.obj" for shot in range(1, 9) for frame in range(3)]
     assert len(found(tmp_path, *two, *many).sequences) == 2 + 8
@@ -235,7 +232,7 @@ def test_many_long_gaps_do_not_fill_the_memory(tmp_path: Path) -> None:
 
 @given(st.lists(st.integers(0, 99_999), min_size=1, max_size=30, unique=True), st.integers(2, 6))
 def test_padding_is_what_the_format_function_wrote(values: list[int], width: int) -> None:
-    """`padding_of` finds a padding with which Python's %0*d writes the same texts again."""
+    """The truth is Python's %0*d."""
     texts = [b"%0*d" % (width, value) for value in values]
     padding = padding_of(texts)
     assert [b"%0*d" % (padding, value) for value in values] == texts
@@ -265,8 +262,7 @@ def test_digits_of_other_scripts_are_no_numbers(tmp_path: Path) -> None:
 
 
 def test_what_is_no_regular_file_is_named_and_never_opened(tmp_path: Path) -> None:
-    """Files that are not regular are named and never opened. Opening a pipe without a writer would block for ever, so
-    this test ends only if it isn't opened."""
+    """Opening a pipe without a writer would block for ever, so this test ends only if it isn't opened."""
     root, outside = tmp_path / "root", tmp_path / "outside"
     outside.mkdir()
     (outside / "secret.obj").write_bytes(b"v 0 0 0\n")
@@ -303,8 +299,7 @@ def test_links_to_folders_are_not_followed_in_circles(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_cannot_be_read_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A folder that can't be read is named. A replaced function refuses access, because the suite may run as root, who
-    may read everything."""
+    """A replaced function refuses access, because the suite may run as root, who may read everything."""
     found(tmp_path, "shut/manta.1.obj", "shut/manta.2.obj", "open/kelp.1.obj", "open/kelp.2.obj")
     scandir = os.scandir
 

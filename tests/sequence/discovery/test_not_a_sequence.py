@@ -1,4 +1,4 @@
-"""Numbered files that are not a sequence, as seen in public data: parts of bodies, shards."""
+"""Tests of numbered files that are not a sequence. Source: seen in public data (parts of bodies, shards)."""
 
 from __future__ import annotations
 
@@ -16,8 +16,10 @@ def box(at: float, size: float) -> tuple[float, float, float, float, float, floa
 
 
 def facts(count: int, *, place: float, size: float, vertices: int) -> list[FrameFacts]:
-    """Return the facts of frames. Each frame is displaced by `place`, every second frame is `size` times as large, and
-    each has `vertices` more vertices than the previous frame."""
+    """Return the facts of frames, each displaced by `place` and with `vertices` more vertices than the previous frame.
+
+    Every second frame is `size` times as large.
+    """
     return [
         replace(
             GOOD,
@@ -67,7 +69,7 @@ def test_nothing_to_compare() -> None:
 
 
 def test_flat_boxes_overlap_by_their_area() -> None:
-    """Flat boxes overlap by their area. A sheet in a plane has no volume, but it is still at the same position."""
+    """A sheet in a plane has no volume, but it is still at the same position."""
     sheet = [
         replace(GOOD, box=(0.01 * n, 0, 0, 4.0 * (1 + 0.2 * (n % 2)), 0, 3), vertices=n, topology=b"%d" % n)
         for n in range(6)
@@ -77,8 +79,7 @@ def test_flat_boxes_overlap_by_their_area() -> None:
 
 @pytest.mark.parametrize(("side", "reason"), [(1.2, None), (1.4, "parts")])
 def test_parts_in_one_place_have_other_proportions(side: float, reason: str | None) -> None:
-    """Files with overlapping boxes are parts if their proportions differ enough. Here, every second box is longer along
-    x."""
+    """Every second box is longer along x."""
     parts = [
         replace(GOOD, box=(0, 0, 0, 4.0 * (side if n % 2 else 1.0), 2, 2), vertices=9 + n, topology=b"%d" % n)
         for n in range(8)
@@ -100,8 +101,7 @@ def test_levels_of_detail(ratio: float, found: bool) -> None:
 
 
 def test_left_and_right_parts_are_twins() -> None:
-    """Parts that alternate between the left and the right are recognised. Each of five parts is followed by its mirror
-    image in the plane z = 0."""
+    """Each of five parts is followed by its mirror image in the plane z = 0."""
     parts = []
     for n in range(5):
         size = 1.0 + n % 2

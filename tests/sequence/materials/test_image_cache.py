@@ -1,4 +1,4 @@
-"""Images that take minutes to decode are left out, which is reported."""
+"""Tests of the cache of images."""
 
 from __future__ import annotations
 
@@ -20,8 +20,7 @@ def facts_of(path: Path) -> ImageFacts:
 
 
 def progressive_jpeg(scans: int) -> bytes:
-    """Return a valid progressive file with additional copies of its last scan (ITU-T T.81 allows any number of
-    scans)."""
+    """Return a progressive file with additional copies of its last scan. ITU-T T.81 allows any number of scans."""
     stream = io.BytesIO()
     noise = np.random.default_rng(7).integers(0, 256, (64, 64, 3), np.uint8)
     Image.fromarray(noise).save(stream, "JPEG", progressive=True)

@@ -1,5 +1,4 @@
-"""The files to which references lead, in folders with hostile names. Common practice, no source, unless a test names
-one."""
+"""Tests of the files to which references lead. Common practice, no source, unless a test names a source."""
 
 from __future__ import annotations
 
@@ -98,8 +97,7 @@ def test_an_absolute_path_inside_is_near(place: Place) -> None:
 
 
 def test_a_backslash_is_never_as_written(place: Place) -> None:
-    """A file with a backslash in its name is never an exact match. POSIX allows the character in a name (POSIX.1-2017,
-    3.170 Filename), but on other systems it separates folders."""
+    """POSIX allows a backslash in a name (POSIX.1-2017, 3.170 Filename), but on other systems it separates folders."""
     (place.root / "lib" / "a\\b.png").write_bytes(b"")
     target = place.map(b"a\\b.png")
     assert (target.status, target.how) == (Status.NEAR, "written with backslashes")
@@ -107,8 +105,7 @@ def test_a_backslash_is_never_as_written(place: Place) -> None:
 
 
 def test_accents_coded_otherwise(place: Place) -> None:
-    """A name with accents is found if they are encoded differently: é composed and decomposed (Unicode Standard Annex
-    15, figure 4)."""
+    """The name has é composed and decomposed (Unicode Standard Annex 15, figure 4)."""
     (place.root / "lib" / "cafe\u0301.png").write_bytes(b"")
     target = place.map("caf\u00e9.png".encode())
     assert (target.status, target.how) == (Status.NEAR, "the name encodes its accents in a different way")
@@ -131,8 +128,10 @@ def test_a_file_that_shares_more_folders_goes_first(place: Place) -> None:
 
 @pytest.mark.parametrize("own", ["lib/skin.png", "lib/tex/skin.png", "frames/skin.png", "frames/tex/skin.png"])
 def test_a_file_beside_the_library_or_the_frames_goes_before_one_elsewhere(tmp_path: Path, own: str) -> None:
-    """A file beside the library or the frames is preferred to a file elsewhere, even if the other file's path matches
-    better. A writer means the file that it put beside its own files (common practice, no source)."""
+    """A writer means the file that it put beside its own files, even if another path matches better (common practice,
+    no
+    source).
+    """
     elsewhere = "old/show/tex/skin.png"
     place = Place(tmp_path.resolve(), tmp_path)
     for name in (own, elsewhere, "lib/x/skin.png"):
@@ -157,8 +156,7 @@ def test_a_file_beside_the_library_goes_before_one_beside_the_frames(tmp_path: P
 
 @pytest.mark.parametrize("name", [b"Textures\\Skin.PNG", b"C:\\show\\Skin.PNG", b"gone/skin.png"])
 def test_a_sequence_takes_its_own_before_a_neighbours(tmp_path: Path, name: bytes) -> None:
-    """In a tree of shots with similar files, a near match leads to the shot's own file, as if the shot were inspected
-    alone."""
+    """A near match gives the same file as if the shot were inspected alone."""
     for shot in ("kelp_v1", "kelp_v2", "kelp_v3"):
         (tmp_path / shot / "textures").mkdir(parents=True)
         (tmp_path / shot / "textures" / "skin.png").write_bytes(b"")
@@ -202,8 +200,7 @@ def test_missing(place: Place, name: bytes) -> None:
      b"\\\\host\\share\\none.png", b"//host/share/none.png", b'"/etc/hostname"', b".."],
 )  # fmt: skip
 def test_outside_by_its_text(place: Place, name: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A path outside the folder is named but never accessed, because access to a path under an automounter would
-    connect to another machine."""
+    """Access to a path under an automounter would connect to another machine."""
     looked: list[str] = []
     real = os.stat
     monkeypatch.setattr(os, "stat", lambda path, **kw: (looked.append(os.fspath(path)), real(path, **kw))[1])
@@ -329,8 +326,7 @@ def test_search_order_and_bound(place: Place, monkeypatch: pytest.MonkeyPatch) -
 
 
 def test_a_folder_that_cannot_be_read_is_passed(place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A folder that can't be read is skipped. A replaced function refuses access, because the suite may run as root,
-    who may read everything."""
+    """A replaced function refuses access, because the suite may run as root, who may read everything."""
     scandir = os.scandir
 
     def refuse(path: Path) -> object:

@@ -1,4 +1,4 @@
-"""Facts of a frame, calculated by hand for small meshes."""
+"""Tests of the facts of a frame. The expected values were calculated by hand for small meshes."""
 
 from __future__ import annotations
 
@@ -70,8 +70,7 @@ def test_the_line_of_a_face_over_blocks() -> None:
 
 
 def test_a_step_is_the_mean_way_of_the_vertices() -> None:
-    """A step is the mean distance that the vertices move. One of four vertices moves by (3, 4, 12), whose length is
-    sqrt(169) = 13."""
+    """One of four vertices moves by (3, 4, 12), whose length is sqrt(169) = 13."""
     _, facts = facts_of(TEXT, TEXT.replace(b"v 0 0 12", b"v 3 4 24"))
     assert facts.step == pytest.approx(13 / 4)
     assert not facts.still
@@ -114,8 +113,7 @@ DIGESTS = ("topology", "uv_indices", "uv_values")
     ],
 )
 def test_digests_differ_where_and_only_where_the_values_do(old: bytes, new: bytes, differs: set[str]) -> None:
-    """A digest differs if and only if the values differ. Data that a frame shares with the previous frame must not
-    change its digests."""
+    """Data that a frame shares with the previous frame must not change its digests."""
     changed = TEXT.replace(old, new)
     assert changed != TEXT
     (one,), (other,) = facts_of(TEXT), facts_of(changed)

@@ -1,4 +1,4 @@
-"""The motion of vertices: the vertex that moves farthest, and the sample that represents all vertices."""
+"""Tests of the motion of vertices."""
 
 from __future__ import annotations
 
@@ -30,8 +30,7 @@ MOVED = TEXT.replace(b"v 0 0 12", b"v 3 4 24").replace(b"v 3 0 0", b"v 3 0 7").r
 
 
 def test_the_farthest_vertex_its_way_and_how_many_went_half_as_far() -> None:
-    """The leap is that of the vertex that moves farthest, with the number of vertices that move at least half as far.
-    The distances are 0, 7, 6 and 13 (3, 4, 12); 7 is more than half of 13, and 6 is less."""
+    """The distances are 0, 7, 6 and 13 (3, 4, 12); 7 is more than half of 13, and 6 is less."""
     leap = movement(read_frame(MOVED), read_frame(TEXT)).leap
     assert leap == Leap(3, (3.0, 4.0, 12.0), 2)
 
@@ -56,8 +55,7 @@ def squares(*lifted: int) -> str:
 
 @pytest.mark.parametrize("native", [True, False])
 def test_the_vertex_that_tears_itself_from_its_neighbours(native: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The tear is that of a vertex that moves away from its neighbours, here the middle vertex. If all vertices are
-    lifted, there is no tear."""
+    """If all vertices are lifted, there is no tear."""
     monkeypatch.setattr("inspector._native.active", native and _native.active)
     flat = read_frame(SQUARES.encode())
     assert movement(read_frame(squares(5).encode()), flat).tear == Leap(4, (0.0, 0.0, 1.0), 1)
@@ -65,8 +63,7 @@ def test_the_vertex_that_tears_itself_from_its_neighbours(native: bool, monkeypa
 
 
 def test_of_several_that_leap_alike_the_first_stands_for_all() -> None:
-    """If several vertices tear equally far, the first represents them all. Vertices 1, 3, 7 and 9 of the four squares
-    share no edge."""
+    """Vertices 1, 3, 7 and 9 of the four squares share no edge."""
     out = movement(read_frame(squares(1, 3, 7, 9).encode()), read_frame(SQUARES.encode())).tear
     back = movement(read_frame(SQUARES.encode()), read_frame(squares(1, 3, 7, 9).encode())).tear
     assert out == Leap(0, (0.0, 0.0, 1.0), 4)
@@ -107,7 +104,7 @@ def test_the_sample_is_spread_over_all(count: int) -> None:
 
 @pytest.mark.parametrize("columns", [64, 100, 128, 300])
 def test_the_sample_of_a_grid_lies_in_all_its_columns(columns: int) -> None:
-    """The sample of a grid has vertices in all columns. Every n-th vertex might be in only a few of them."""
+    """Every n-th vertex might be in only a few of the columns."""
     thirds = np.bincount(sampled(columns * 300) % columns * 3 // columns, minlength=3)
     assert thirds.min() >= SAMPLED_VERTICES / 5
 
@@ -119,9 +116,7 @@ def test_a_sample_is_what_the_frame_has() -> None:
 
 @pytest.mark.parametrize("native", [True, False])
 def test_the_relief_is_how_far_a_vertex_is_from_its_neighbours(native: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The relief of a vertex is its offset from the mean of its neighbours. The middle vertex is lifted by 1 above four
-    neighbours, and a corner has two neighbours. If all vertices move by the same distance, the relief stays the
-    same."""
+    """The middle vertex is lifted by 1 above four neighbours, and a corner has two neighbours."""
     monkeypatch.setattr("inspector._native.active", native and _native.active)
     relief = relief_offsets(sample_relief(read_frame(squares(5).encode())))
     assert relief[4].tolist() == [0.0, 0.0, 1.0]

@@ -1,4 +1,4 @@
-"""The cache of facts: the verdict is the same with the cache, without it, and with a broken cache."""
+"""Tests of the cache of facts."""
 
 from __future__ import annotations
 
@@ -121,8 +121,9 @@ def overwrite_a_hard_link(path: Path, data: bytes) -> None:
 def test_a_frame_of_equal_size_and_time_is_measured_again(
     few: Path, tmp_path: Path, replace: Callable[[Path, bytes], None]
 ) -> None:
-    """A frame with the same size and modification time is measured again if its content was replaced, as by `cp -p`,
-    `rsync -t` or an archive with fixed dates (POSIX: utime sets the change time to now)."""
+    """`cp -p`, `rsync -t` and archives with fixed dates keep the time. Source: POSIX, utime sets the change time to
+    now.
+    """
     facts_of(discover(few).sequences, FactsCache(tmp_path / "cache"))
     path = few / "manta" / "manta.0010.obj"
     data, before = path.read_bytes(), path.stat()
@@ -136,8 +137,7 @@ def test_a_frame_of_equal_size_and_time_is_measured_again(
 
 
 def test_a_frame_that_may_still_lie_in_a_dirty_memory_map_is_not_kept(few: Path, tmp_path: Path) -> None:
-    """A frame that may still be in a dirty memory map is not cached. Writing to a page that is already dirty changes no
-    time until the system has written the page back."""
+    """Writing to a page that is already dirty changes no time until the system has written the page back."""
     for path in few.rglob("*.obj"):
         os.utime(path, (time.time() - 30.0,) * 2)
     time.sleep(0.2)
@@ -179,8 +179,7 @@ def test_facts_of_another_type_are_refused(few: Path) -> None:
 
 
 def test_another_measurement_has_another_version(demo: Path) -> None:
-    """If measurements change, their version must change too. The digest covers the kinds of problems and everything
-    that is measured on the demo data, to six digits.
+    """The digest covers the kinds of problems and everything that is measured on the demo data, to six digits.
 
     After an intended change, increase MEASUREMENT in facts_json.py, then set both values here. A new kind of problem
     counts even if the demo data has none: cached frames may have been read without it.
@@ -264,8 +263,7 @@ def test_several_processes_share_it(folder: Path, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("limit", [0, 4096, 20_000])
 def test_a_full_disk_costs_only_the_cache(folder: Path, tmp_path: Path, limit: int) -> None:
-    """A full disk costs only the cache. RLIMIT_FSIZE simulates the full disk: writes beyond the limit fail (setrlimit,
-    POSIX.1-2017)."""
+    """RLIMIT_FSIZE simulates the full disk: writes beyond the limit fail (setrlimit, POSIX.1-2017)."""
     assert resource.RLIMIT_FSIZE
     command = [sys.executable, "-c", SCAN, folder, tmp_path / "cache", str(limit)]
     run = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120)
@@ -286,8 +284,7 @@ def test_rows_not_used_for_a_month_are_forgotten(days: float, left: int, few: Pa
 
 @pytest.mark.parametrize(("days", "noted"), [(0.9, False), (1.1, True), (29.9, True), (30.1, True)])
 def test_a_use_counts_once_a_day(days: float, noted: bool, few: Path, tmp_path: Path) -> None:
-    """The use of a row is recorded at most once a day, and only for rows that are used, here half of them. Unused rows
-    stay until they are a month old."""
+    """Half of the rows are used. Unused rows stay until they are a month old."""
     sequences = discover(few).sequences
     facts_of(sequences, FactsCache(tmp_path / "cache"))
     before = time.time() - days * DAY
@@ -317,8 +314,7 @@ def dates(cache: Path) -> list[int]:
 
 @pytest.fixture
 def buffered(tmp_path: Path) -> Path:
-    """Return a folder with three glTF frames that were written long ago. Each frame has its buffer in a separate
-    file."""
+    """Return a folder with three glTF frames that were written long ago, each with its buffer in a separate file."""
     source = tmp_path / "source"
     source.mkdir()
     document, primitive = triangle()

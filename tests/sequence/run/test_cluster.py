@@ -1,4 +1,4 @@
-"""Measuring on other machines through a Dask scheduler, with a real local cluster of two worker processes."""
+"""Tests of a Dask scheduler with a real local cluster of two worker processes."""
 
 from __future__ import annotations
 
@@ -56,15 +56,13 @@ class _Answer:
 
 @pytest.mark.parametrize("answer", [("0.0", MEASUREMENT, ()), (__version__, MEASUREMENT - 1, ()), (), None])
 def test_a_worker_of_another_version_is_refused(answer: object) -> None:
-    """A worker of a different version is refused, because different measurements would corrupt the cache. The first
-    versions sent facts without a version."""
+    """Different measurements would corrupt the cache. The first versions sent facts without a version."""
     with pytest.raises(MeshqcError, match="a different version"):
         measured(_Answer(answer))
 
 
 def test_a_scheduler_that_stops_during_the_work_ends_in_a_sentence() -> None:
-    """If the scheduler stops during the work, one sentence is printed. The client then cancels its tasks (seen with a
-    real scheduler), which once caused a traceback."""
+    """The client then cancels its tasks (seen with a real scheduler), which once caused a traceback."""
     lost: Future[object] = Future()
     lost.cancel()
     with pytest.raises(MeshqcError, match="connection to the scheduler of the cluster was lost"):

@@ -1,4 +1,4 @@
-"""The facts don't depend on who measured them, in which order, or how often a worker died."""
+"""Tests of worker processes that measure frames."""
 
 from __future__ import annotations
 
@@ -95,8 +95,7 @@ def test_a_schedule_hands_out_each_frame_once_and_keeps_neighbours_together(demo
 
 @given(st.data())
 def test_whatever_somebody_looks_at_each_frame_is_handed_out_once(data: st.DataObject) -> None:
-    """Each frame is handed out exactly once, whichever frames the user looks at. Frames that the user looks at are
-    handed out next, to any worker that asks, unless a worker already has them."""
+    """Any worker that asks next gets the frame that the user looks at, unless a worker already has it."""
     lengths = data.draw(st.lists(st.integers(1, 20), min_size=1, max_size=3))
     files = [[FrameFile(Fraction(n), Path("manta"), 10, 0) for n in range(many)] for many in lengths]
     looks = st.tuples(st.integers(0, len(files) - 1), st.integers(0, 20), st.integers(0, 25))
@@ -221,8 +220,7 @@ print(interrupted)
 
 
 def test_ctrl_c_while_workers_start_prints_nothing(demo: Path) -> None:
-    """Ctrl-C while workers start prints nothing. Before, a worker whose start was interrupted printed a traceback in 3
-    to 6 of 60 runs."""
+    """Before, a worker whose start was interrupted printed a traceback in 3 to 6 of 60 runs."""
     run = subprocess.run([sys.executable, "-c", INTERRUPTED, demo], capture_output=True, text=True, check=False)
     assert (run.returncode, run.stdout, run.stderr) == (0, "40\n", "")
 
@@ -241,8 +239,9 @@ print(len(found), sum(facts.readable for _, _, facts in found))
 
 
 def test_a_script_that_cannot_start_workers_reads_by_itself(demo: Path, tmp_path: Path) -> None:
-    """A script that can't start workers reads the frames itself. Without `if __name__ == "__main__"`, a worker would
-    run the script again (multiprocessing, programming guidelines)."""
+    """Without `if __name__ == "__main__"`, a worker would run the script again (multiprocessing, programming
+    guidelines).
+    """
     script = tmp_path / "unguarded.py"
     script.write_text(UNGUARDED)
     run = subprocess.run(
@@ -336,8 +335,7 @@ print(len(inspect({folder!r}).inspections))
 
 @pytest.mark.parametrize("native", [0, 1])
 def test_a_script_on_standard_input_starts_no_processes(demo: Path, native: int) -> None:
-    """A script on standard input starts no processes. Workers could not import such a script, because it has no file,
-    and forkserver would print tracebacks."""
+    """Workers could not import such a script, because it has no file, and forkserver would print tracebacks."""
     run = subprocess.run(
         [sys.executable, "-"],
         input=FROM_STANDARD_INPUT.format(native=native, folder=str(demo)),

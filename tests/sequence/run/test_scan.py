@@ -1,4 +1,4 @@
-"""Reading files: files that are not regular, files that vanish, cancellation, and the content of the receipt."""
+"""Tests of reading files."""
 
 from __future__ import annotations
 

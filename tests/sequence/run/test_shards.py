@@ -1,4 +1,4 @@
-"""A sequence that a render queue measures in parts has the same verdict as the whole sequence."""
+"""Tests of sequences that a render queue measures in parts. The expected verdict is that of the whole sequence."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""Storage that stops responding, such as a network mount after its server has gone down (common practice, no
-source)."""
+"""Tests of storage that stops responding, such as a network mount without its server (common practice, no source)."""
 
 from __future__ import annotations
 
@@ -58,7 +57,6 @@ def test_a_stalled_folder_comes_to_an_end(tmp_path: Path, stuck: set[bytes], mon
 
 
 def test_pieces_that_keep_coming_are_waited_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A slow file is not treated as stalled: it is read completely, in as many pieces as necessary."""
     path = tmp_path / "manta.0001.obj"
     path.write_bytes(bytes(range(256)) * 4)
     monkeypatch.setattr("inspector.sequence.run.storage.READ_BYTES", 100)

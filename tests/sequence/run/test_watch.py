@@ -1,4 +1,4 @@
-"""Frames that arrive are measured as soon as they no longer change, with the same facts as in a scan."""
+"""Tests of frames that arrive during the measurement. The expected facts are those of a scan."""
 
 from __future__ import annotations
 
@@ -86,8 +86,7 @@ def test_a_frame_written_again_arrives_again(demo: Path, tmp_path: Path) -> None
 
 
 def test_what_is_done_between_two_looks_delays_the_next_look_by_no_more(demo: Path, tmp_path: Path) -> None:
-    """Work between two looks delays the next look only by its own duration. For thousands of new frames, checks take
-    seconds."""
+    """For thousands of new frames, checks take seconds."""
     waits: list[float] = []
 
     def wait(seconds: float) -> bool:

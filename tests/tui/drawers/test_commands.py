@@ -1,4 +1,4 @@
-"""Every command is found by the words in its name, and is carried out on the screen below the list."""
+"""Tests of the list of commands."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Pictures in cells: every pixel is shown, in the nearest colour that the terminal has."""
+"""Tests of pictures in cells."""
 
 from __future__ import annotations
 
@@ -36,9 +36,10 @@ def test_every_way_fills_its_cells(depth: Depth, dots: bool, ascii_only: bool) -
 
 @pytest.mark.parametrize("rows", [2, 3])
 def test_a_cell_of_parts_shows_each_division_in_two_colours(rows: int) -> None:
-    """For every division of a cell into two colours, the character is the one whose Unicode name describes it.
-    Quadrants are named by corners, and sextants by numbers from 1 (upper left) to 6 (The Unicode Standard, code
-    charts)."""
+    """The truth is the Unicode name of the character (The Unicode Standard, code charts).
+
+    Quadrants are named by corners, and sextants by numbers from 1 (upper left) to 6.
+    """
     cells = next(
         one for one in cells_for(Depth.TRUE, False, dots=False) if one.name == {2: "quarters", 3: "sixths"}[rows]
     )
@@ -74,9 +75,10 @@ def named_parts(letter: str, rows: int) -> list[int]:
 
 @pytest.mark.parametrize(("depth", "tolerance"), [(Depth.TRUE, 5), (Depth.INDEXED, 40)])
 def test_a_half_block_shows_its_two_pixels(depth: Depth, tolerance: int) -> None:
-    """A half block shows its two pixels: the ink is the upper pixel, and the paper the lower one. With five bits per
-    channel, rounding changes a value by at most 4.2. With 256 colours, the error is at most 40. Values below 96 are
-    left out, because the widest step of the colour cube, 95, would cause an error of 48."""
+    """With five bits per channel, rounding changes a value by at most 4.2. With 256 colours, the error is at most 40.
+
+    Values below 96 are left out, because the widest step of the colour cube, 95, would cause an error of 48.
+    """
     picture = noise(20, 30)
     picture[picture < 96] = 96
     for row, strip in enumerate(block_strips(picture, depth)):
@@ -94,7 +96,7 @@ def test_a_half_block_shows_its_two_pixels(depth: Depth, tolerance: int) -> None
 
 
 def test_of_256_colours_the_nearest_is_taken() -> None:
-    """Of 256 colours, the nearest is used, according to a search through all 240 colours in rich's palette."""
+    """The truth is a search through all 240 colours in rich's palette."""
     from rich._palettes import EIGHT_BIT_PALETTE
 
     table = np.array([EIGHT_BIT_PALETTE[number] for number in range(16, 256)])
@@ -124,8 +126,10 @@ def test_codes_of_few_colours_are_sent_as_such() -> None:
 
 @pytest.mark.parametrize("depth", list(Depth))
 def test_a_dot_is_where_its_pixel_is(depth: Depth) -> None:
-    """A dot is at the position of its pixel. The Unicode name of a Braille pattern lists its raised dots, which are
-    counted down the left column first; 7 and 8 are the lowest row (The Unicode Standard, chapter 21)."""
+    """The Unicode name of a Braille pattern lists its raised dots (The Unicode Standard, chapter 21).
+
+    The dots are counted down the left column first; 7 and 8 are the lowest row.
+    """
     dot_at = {(0, 0): 1, (1, 0): 2, (2, 0): 3, (0, 1): 4, (1, 1): 5, (2, 1): 6, (3, 0): 7, (3, 1): 8}
     for (row, column), number in dot_at.items():
         picture = blank(2, 4, BLACK)

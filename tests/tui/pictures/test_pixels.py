@@ -1,4 +1,4 @@
-"""The bytes of each graphics protocol are converted back into the picture by the tests' own terminal."""
+"""Tests of the graphics protocols. The tests' own terminal converts the bytes back into the picture."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ from tests.helpers.tui.pixel_terminal import PixelTerminal
 COLUMNS, ROWS, CELL = 13, 5, (8, 18)
 TOP, LEFT = 2, 3
 SIXEL_ERROR = 6
-"""Maximum error of 255: 2 for 63 levels, 1 more for rounding down, 1.3 for percent, and the terminal rounds down,
-too."""
+"""Maximum error of 255: 2 for 63 levels, 1 more for rounding down, 1.3 for percent. The terminal rounds down, too.
+"""
 
 
 def answered(protocol: Protocol, *, tmux: bool = False) -> Graphics:
@@ -112,8 +112,7 @@ def test_two_pictures_beside_each_other(protocol: Protocol) -> None:
 
 
 def test_every_line_of_the_next_picture_differs() -> None:
-    """All lines of the next picture differ from those of the previous one, because a terminal looks for the characters
-    of a picture only where something is written."""
+    """A terminal looks for the characters of a picture only where something is written."""
     cells, picture = cells_of(Protocol.KITTY), noise()
     pictures = [cells.over(picture, cells.strips(picture)) for _ in range(9)]  # one more than there are ids
     for one, other in zip(pictures[0], pictures[8], strict=True):
@@ -142,8 +141,7 @@ def test_through_tmux_the_terminal_around_it_gets_the_picture() -> None:
 
 
 def test_a_few_slices_of_several_lines_through_tmux() -> None:
-    """Through tmux, a picture is sent in a few slices of several lines, because tmux keeps only 20 Sixel pictures (its
-    image.c, from memory)."""
+    """tmux keeps only 20 Sixel pictures (its image.c, from memory)."""
     cells, picture = cells_of(Protocol.SIXEL, tmux=True), noise(4, 40)
     terminal = PixelTerminal(30, 45, {Protocol.SIXEL}, cell=CELL)  # tmux does the drawing
     lines = cells.strips(picture)
@@ -188,7 +186,7 @@ def test_no_pixels_without_colours_or_without_a_protocol() -> None:
 
 @pytest.mark.parametrize("protocol", list(Protocol))
 def test_a_line_that_is_cut_is_cells_alone(protocol: Protocol) -> None:
-    """A line that is cut consists only of cells, because a cut sequence would be printed as text."""
+    """A cut sequence would be printed as text."""
     cells, picture = cells_of(protocol), noise()
     for line in cells.over(picture, cells.strips(picture)):
         assert isinstance(line, PictureLine)
@@ -199,7 +197,7 @@ def test_a_line_that_is_cut_is_cells_alone(protocol: Protocol) -> None:
 
 
 def test_empty_lines_have_the_mean_colour_of_their_cells() -> None:
-    """Empty lines have the mean colour of their cells, which is the background of text that is written on them."""
+    """The mean colour is the background of text that is written on these lines."""
     picture = blank(COLUMNS * CELL[0], ROWS * CELL[1])
     picture[: CELL[1], : CELL[0] // 2] = 255
     (first, *_), *_ = cells_of(Protocol.SIXEL).strips(picture)
@@ -210,8 +208,10 @@ def test_empty_lines_have_the_mean_colour_of_their_cells() -> None:
 
 
 def test_marks_are_those_of_unicode() -> None:
-    """The marks are the 297 combining marks, above the letter, that normalisation doesn't change, up to Unicode 6.0
-    (kitty graphics protocol)."""
+    """Source: kitty graphics protocol. The marks are 297 combining marks up to Unicode 6.0.
+
+    They are above the letter, and normalisation doesn't change them.
+    """
     assert len(MARKS) == len(set(MARKS)) == 297
     assert list(MARKS) == sorted(MARKS)
     for mark in MARKS:

@@ -1,4 +1,4 @@
-"""Frames are read in order before they are played, within limits. If this can't keep pace, frames are left out."""
+"""Tests of frames that are read before they are played."""
 
 from __future__ import annotations
 
@@ -21,8 +21,7 @@ FRAMES = 40
 
 
 class Playing:
-    """A sequence that is played by a clock that the test sets. `reading` is the number of seconds that reading a frame
-    takes."""
+    """A sequence that is played by a clock that the test sets. `reading` is the number of seconds per frame."""
 
     def __init__(self, folder: Path, patch: pytest.MonkeyPatch, *, reading: float = 0.0, rate: float = 10.0) -> None:
         corners = "v {} 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n"
@@ -63,8 +62,7 @@ def test_the_next_frames_are_read_and_no_more(tmp_path: Path, monkeypatch: pytes
 
 
 def test_what_is_read_at_once_is_read_when_it_is_drawn(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Frames are read ahead only if reading takes more than AHEAD_SHARE of the time per frame. At 10 fps, 0.05 s is
-    half of this time."""
+    """A frame that takes more than AHEAD_SHARE of its time is read ahead. At 10 fps, 0.05 s is half of this time."""
     for reading, ahead in ((0.01, 0), (0.05, 6)):
         folder = tmp_path / str(ahead)
         folder.mkdir()
@@ -135,8 +133,7 @@ def one_at_a_time(play: Playing) -> Callable[[int], ReadFrame]:
 def test_where_drawing_is_slow_frames_that_nobody_sees_are_not_read(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """If drawing is slow, frames that nobody sees are not read. At first, a picture takes the time of three frames, and
-    later the time of one."""
+    """At first, a picture takes the time of three frames, and later the time of one."""
     monkeypatch.setattr(frame_store, "AHEAD_FRAMES", 6)
     monkeypatch.setattr(read_ahead, "AHEAD_FRAMES", 6)
     play = Playing(tmp_path, monkeypatch)

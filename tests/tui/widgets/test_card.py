@@ -1,4 +1,4 @@
-"""A card states if a list on it is incomplete."""
+"""Tests of cards with an incomplete list."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Curves in cells: no value is lost, and both sets of characters show the same."""
+"""Tests of curves in cells."""
 
 from __future__ import annotations
 
@@ -46,8 +46,7 @@ def test_a_constant_is_a_line() -> None:
 
 
 def test_a_line_that_jumps_reads_as_one_line() -> None:
-    """A line that jumps is drawn as one connected line. Neighbouring columns extend to the middle between them
-    (picture.charts.joined)."""
+    """Neighbouring columns extend to the middle between them (picture.charts.joined)."""
     assert curve(np.array([0.0, 1.0]), 2, 2, ASCII).lines == [".:", ": "]
 
 
@@ -74,8 +73,7 @@ def test_both_kinds_of_characters() -> None:
 
 
 def test_an_axis_spans_at_least_a_hundredth_of_the_value() -> None:
-    """An axis spans at least a hundredth of the value. If the values span less, the axis is widened; otherwise, it fits
-    the values."""
+    """If the values span more than a hundredth, the axis fits the values."""
     noise = curve(np.array([1.0, 1.0098]), 4, 10, UNICODE)
     assert noise.high - noise.low == pytest.approx(0.010098)
     move = curve(np.array([1.0, 1.0102]), 4, 10, UNICODE)

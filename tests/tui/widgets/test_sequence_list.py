@@ -1,4 +1,4 @@
-"""The list of sequences and what they share: the name is shortened last, and no text is cut in the middle."""
+"""Tests of the list of sequences and of what they share."""
 
 from __future__ import annotations
 
