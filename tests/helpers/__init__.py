@@ -1,1 +1,1 @@
-"""Builders that all tests share: small meshes, OBJ text, sequences in a folder, and the findings about them."""
+"""Helpers that several modules of tests share."""

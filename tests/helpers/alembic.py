@@ -47,8 +47,10 @@ EXAMPLE = bytes.fromhex(
     "0000000021030000000000802d030000000000800103000000000000390300000000008055030000000000808d030000"
     "00000080"
 )
-"""The object `/q`: a quad with UVs and 2 samples. The bytes were written by hand from the layout of the format. The
-reference library reads them with the values that the tests state."""
+"""The object `/q`: a quad with UVs and 2 samples, written by hand from the layout of the format.
+
+The reference library reads the bytes with the values that the tests state.
+"""
 
 MESH = {"schema": "AbcGeom_PolyMesh_v1", "schemaObjTitle": "AbcGeom_PolyMesh_v1:.geom"}
 CAGE = {"schema": "AbcGeom_SubD_v1", "schemaObjTitle": "AbcGeom_SubD_v1:.geom"}
@@ -74,7 +76,6 @@ def archive_bytes(
 
 
 def archive_at(path: Path, data: bytes) -> Archive:
-    """Write the bytes to a file at `path` and open the file as an archive."""
     path.write_bytes(data)
     return Archive(os.open(path, os.O_RDONLY))
 
@@ -88,19 +89,13 @@ def scene_at(
 
 @dataclass(frozen=True, slots=True)
 class MeshNode:
-    """A mesh that is being written.
-
-    Attributes:
-        node: The object.
-        geometry: The compound of its arrays.
-    """
+    """A mesh that is being written; `geometry` is the compound of its arrays."""
 
     node: ObjectOut
     geometry: CompoundOut
 
 
 def put(one: PropertyOut, samples: Samples) -> PropertyOut:
-    """Add all samples to a property and write the property."""
     for sample in samples:
         one.add(sample)
     one.finish()
@@ -159,7 +154,6 @@ def add_xform(
 
 
 def add_face_set(mesh: ObjectOut, name: str, *samples: Sequence[int]) -> None:
-    """Add a named set of faces to a mesh."""
     compound = mesh.child(name, FACE_SET).properties.compound(".faceset", {"schema": FACE_SET["schema"]})
     put(compound.array(".faces", "i4", 1, None, 1), [np.array(one, np.int32) for one in samples])
 
@@ -170,8 +164,7 @@ def show(node: ObjectOut, *values: int) -> None:
 
 
 def volume(points: npt.ArrayLike, faces: Sequence[Sequence[int]]) -> float:
-    """Return the signed volume of a closed mesh (divergence theorem). It is positive if the corners of the faces are in
-    counter-clockwise order, seen from outside."""
+    """Return the signed volume of a closed mesh (divergence theorem), positive if its faces point outward."""
     corners = np.asarray(points, float)
     fans = [(face[0], face[number], face[number + 1]) for face in faces for number in range(1, len(face) - 1)]
     return float(sum(np.dot(corners[a], np.cross(corners[b], corners[c])) for a, b, c in fans) / 6)

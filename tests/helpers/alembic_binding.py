@@ -22,14 +22,14 @@ _TIMEOUT = 300
 
 
 def written(seed: int, count: int, folder: Path) -> list[Path]:
-    """Let the binding write archives of random scenes, in a separate process. Return their paths."""
+    """Write archives of random scenes with the binding and return their paths."""
     command = [sys.executable, "-m", MODULE, "write", str(seed), str(count), str(folder)]
     subprocess.run(command, check=True, timeout=_TIMEOUT)
     return [folder / f"{number}.abc" for number in range(count)]
 
 
 def read(paths: Sequence[Path]) -> list[dict[str, Any]]:
-    """Return what the binding reads from each archive, in a separate process."""
+    """Return what the binding reads from each archive."""
     command = [sys.executable, "-m", MODULE, "read", *map(str, paths)]
     run = subprocess.run(command, check=True, timeout=_TIMEOUT, stdout=subprocess.PIPE)
     found: list[dict[str, Any]] = pickle.loads(run.stdout)
@@ -40,7 +40,6 @@ def read(paths: Sequence[Path]) -> list[dict[str, Any]]:
 
 
 def _filled(kind: Any, values: Any) -> Any:
-    """Return an array of the binding's type `kind`, filled with the values."""
     values = np.asarray(values)
     array = kind(len(values))
     try:
@@ -52,7 +51,6 @@ def _filled(kind: Any, values: Any) -> Any:
 
 
 def _plain(value: Any) -> Any:
-    """Convert a value of the binding to numbers or text."""
     import imath
 
     if isinstance(value, bool | int | float | str):
@@ -123,7 +121,7 @@ def _archive(path: str) -> dict[str, Any]:
 
 
 class _Scene:
-    """A random scene. Across many seeds, scenes use every feature of the format that the binding can write."""
+    """A random scene. Scenes of many seeds use every feature of the format that the binding can write."""
 
     def __init__(self, seed: int, path: str) -> None:
         from alembic3d import Abc
@@ -291,7 +289,6 @@ class _Scene:
 
 
 def main() -> None:
-    """Run the program."""
     what, *arguments = sys.argv[1:]
     if what == "write":
         seed, count, folder = int(arguments[0]), int(arguments[1]), Path(arguments[2])

@@ -51,7 +51,6 @@ class Body:
     """A kind of body.
 
     Attributes:
-        name: One or two words.
         traits: The properties that planted defects may rely on: "order" (the same vertices and faces in all frames),
             "triangles", "uvs", "materials" (a library, textures and two materials), "normals", "many" (at least 100
             vertices), "ones" (a new pose in every frame), "cycle" (a motion that repeats itself within the take).
@@ -65,14 +64,7 @@ class Body:
 
 @dataclass(frozen=True, eq=False)
 class Surface:
-    """A surface at rest.
-
-    Attributes:
-        positions: Positions of the vertices, (n, 3).
-        faces: The corners of each face.
-        uvs: UVs, (m, 2).
-        marks: Lines between the faces, each with the index of the face that follows.
-    """
+    """A surface at rest. Each of `marks` is a line between the faces, with the index of the face that follows."""
 
     positions: Floats
     faces: Faces
@@ -81,7 +73,6 @@ class Surface:
 
     @property
     def diagonal(self) -> float:
-        """The length of the diagonal of the bounding box, in scene units."""
         return float(np.linalg.norm(np.ptp(self.positions, axis=0)))
 
 
@@ -129,7 +120,6 @@ def triangulated(surface: Surface) -> Surface:
 
 
 def bare(surface: Surface) -> Surface:
-    """Return the surface without its UVs."""
     faces = tuple(tuple((v, ABSENT, ABSENT) for v, _, _ in face) for face in surface.faces)
     return Surface(surface.positions, faces, np.empty((0, 2)))
 
@@ -178,8 +168,7 @@ def textured_surface(seed: int, size: int = 300) -> Surface:
 
 
 def vertex_normals(positions: Floats, faces: Faces) -> Floats:
-    """Return unit normals (n, 3): the mean normal of the faces at each vertex, weighted by area. The faces must be
-    quads or triangles."""
+    """Return unit normals (n, 3): the mean normal of the faces at each vertex, weighted by area."""
     corners = np.array([[corner[0] for corner in (*face, face[-1])[:4]] for face in faces])
     a, b, c, d = (positions[corners[:, k]] for k in range(4))
     normals = np.cross(c - a, d - b) + np.where((corners[:, 2:3] == corners[:, 3:]), np.cross(b - a, c - a), 0.0)
@@ -204,7 +193,7 @@ def materials(*names: str) -> Files:
 
 
 def dressed_take(surface: Surface, place: Place, frames: int = 36, normals: bool = False) -> Take:
-    """Return a take with a library and two materials with textures. Each material covers half of the faces."""
+    """Return a take with a library and two textured materials, each on half of the faces."""
     half = len(surface.faces) // 2
     marks = surface.marks or ((0, "usemtl skin"), (half, "usemtl belly"))
     faces = surface.faces
@@ -220,8 +209,7 @@ def dressed_take(surface: Surface, place: Place, frames: int = 36, normals: bool
 
 
 def turn(rng: np.random.Generator, degrees: float) -> Callable[[float], Floats]:
-    """Return a function that gives the rotation matrix (3, 3) at a time: a turn about a fixed axis by `degrees` per
-    frame."""
+    """Return a function that gives the rotation matrix (3, 3) at a time: a turn about a fixed axis."""
     axis = rng.normal(size=3)
     x, y, z = axis / np.linalg.norm(axis)
     cross = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
@@ -240,8 +228,10 @@ def drift(rng: np.random.Generator, step: float) -> Floats:
 
 
 def swimming(surface: Surface, seed: int, size: float = 0.08, period: float = 18.0, step: float = 0.01) -> Place:
-    """Return a function that gives the positions at a time. The surface bends smoothly by `size` diagonals and drifts
-    by `step` diagonals per frame."""
+    """Return a function that gives the positions at a time.
+
+    The surface bends smoothly by `size` diagonals and drifts by `step` diagonals per frame.
+    """
     rng = np.random.default_rng([seed, 13])
     bending = Waves(rng, size * surface.diagonal, surface.diagonal, period)
     velocity = drift(rng, step * surface.diagonal)
@@ -266,7 +256,7 @@ def fast(shape: int, motion: int) -> Take:
 
 
 def on_twos(shape: int, motion: int) -> Take:
-    """Return a smooth motion in which every pose is held for two frames, as in drawn animation."""
+    """Every pose is held for two frames, as in drawn animation."""
     surface = triangulated(any_surface(shape))
     place = swimming(surface, motion)
     return plain_take(surface, lambda time: place(2.0 * np.floor(time / 2.0 + 1e-9)))
@@ -308,7 +298,7 @@ def rigid(shape: int, motion: int) -> Take:
 
 
 def nearly_still(shape: int, motion: int) -> Take:
-    """Return a body that breathes: it moves back and forth by about a hundredth of its diagonal."""
+    """The body moves back and forth by about a hundredth of its diagonal."""
     surface = triangulated(any_surface(shape))
     return plain_take(surface, swimming(surface, motion, size=0.008, period=30.0, step=0.0))
 
@@ -335,8 +325,10 @@ def fine(shape: int, motion: int) -> Take:
 
 
 def captured(shape: int, motion: int) -> Take:
-    """Return a scanned performance: a smooth motion with scanner noise on every vertex of every frame. The noise is
-    0.02 % of the diagonal (root mean square)."""
+    """Return a scanned performance: a smooth motion with scanner noise on every vertex of every frame.
+
+    The noise is 0.02 % of the diagonal (root mean square).
+    """
     surface = triangulated(any_surface(shape, 900))
     place = swimming(surface, motion, size=0.1, period=14.0)
     spread = 2e-4 * surface.diagonal / np.sqrt(3.0)
@@ -387,8 +379,7 @@ def bouncing(shape: int, motion: int) -> Take:
     turned, height, first = turn(rng, 4.0), 1.5 * surface.diagonal, float(rng.uniform(11, 15))
 
     def above(time: float) -> float:
-        """Return the height above the ground. It follows parabolas, each three quarters as high as the previous
-        parabola."""
+        """The height follows parabolas, each three quarters as high as the previous parabola."""
         high, lasts = height, first
         while time >= lasts and high > 1e-3 * height:
             time, high, lasts = time - lasts, 0.75 * high, lasts * np.sqrt(0.75)
@@ -432,10 +423,7 @@ class Shot:
     """The frames of a take as meshes and as files, numbered from 1. Shots are shared, so a test must not change them.
 
     Attributes:
-        body: The kind of body.
-        take: The motion.
         other: A different motion of the same surface.
-        meshes: One mesh per frame.
         files: The content of the frames and companions, by name.
     """
 
@@ -451,7 +439,7 @@ class Shot:
 
     @property
     def diagonal(self) -> float:
-        """The length of the diagonal of the first frame's bounding box, in scene units."""
+        """Return the length of the diagonal of the first frame's bounding box."""
         return float(np.linalg.norm(np.ptp(self.meshes[0].positions, axis=0)))
 
 
@@ -467,7 +455,6 @@ def written(take: Take, meshes: Sequence[Mesh]) -> Files:
 
 @lru_cache(maxsize=len(BODIES))
 def shot_of(body: Body, seed: int) -> Shot:
-    """Return the shot of a body with this seed, without defects."""
     take, other = body.film(seed, seed), body.film(seed, seed + 1000)
     meshes = tuple(take.at(float(time)) for time in range(take.frames))
     return Shot(body, take, other, meshes, written(take, meshes))

@@ -41,7 +41,6 @@ LIBRARY: Files = {
     "manta.mtl": b"newmtl skin\nmap_Kd base.png\n",
     "base.png": image_file(np.full((180, 320, 3), 255, np.uint8)),
 }
-"""A material with a white colour map."""
 
 
 def cases_of(
@@ -71,7 +70,6 @@ def cases_of(
 def read(
     folder: Path, series: Series, versions: tuple[Version, ...], view: View | None, density: float | None
 ) -> tuple[CaptionCase, ...]:
-    """Return the cases of caption versions on a sequence in `folder`."""
     scope = Scope(folder, ROOTS)
     materials: FrameMaterials = MaterialResolver(scope).of_frame(series.reference_facts)
     wanted = FitRequest(view=view or View(distance=20.0, field_of_view=40.0), density=density)
@@ -111,7 +109,7 @@ name = "pale"
 texts = ["HELLO"]
 colour = "#eeeeee"
 """
-"""Two caption versions: `en` is legible where it has to be, and `pale` is not legible anywhere."""
+"""`en` is legible in its frames, and `pale` is not legible anywhere."""
 
 
 def lettered_folder(folder: Path, captions: str = CAPTIONS) -> Path:

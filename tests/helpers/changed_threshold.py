@@ -11,8 +11,7 @@ from inspector.threshold import Threshold
 
 
 def scaled(value: Any, factor: float) -> Any:
-    """Multiply a number, the numbers of a tuple, or the values of a mapping by the factor. Whole numbers stay whole and
-    above 0."""
+    """Multiply a number, the numbers of a tuple, or the values of a mapping. Whole numbers stay whole and above 0."""
     if isinstance(value, Mapping):
         return {key: scaled(one, factor) for key, one in value.items()}
     if isinstance(value, tuple):
@@ -23,8 +22,10 @@ def scaled(value: Any, factor: float) -> Any:
 
 
 def declared() -> list[tuple[Threshold[Any], list[str]]]:
-    """Return every threshold that a check declares, and the ids of the checks that declare it. Two thresholds may have
-    the same name: a check may have its own copy of a shared threshold, which delivery rules can set."""
+    """Return every threshold that a check declares, and the ids of the checks that declare it.
+
+    Two thresholds may have the same name: a check may have its own copy of a shared threshold.
+    """
     found: dict[int, tuple[Threshold[Any], list[str]]] = {}
     for check in all_checks():
         for threshold in check.thresholds:
@@ -38,7 +39,7 @@ def change(threshold: Threshold[Any], factor: float) -> None:
 
 
 def watch(read: set[str]) -> None:
-    """For the rest of this process, add the name of every threshold whose value is read to `read`."""
+    """Add the name of every threshold whose value is read to `read`, for the rest of this process."""
 
     def value(threshold: Threshold[Any]) -> Any:
         read.add(threshold.name)

@@ -1,4 +1,4 @@
-"""Run the command as a user does: in another process, with its exit code, stdout and stderr."""
+"""The command, run as a user runs it: in another process, with its exit code, stdout and stderr."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def _forker() -> Forker:
 
 
 def meshqc(*words: str | Path, cwd: Path | None = None, **changes: str) -> subprocess.CompletedProcess[str]:
-    """Run `python -m inspector WORDS`, not on a terminal."""
+    """Run `python -m inspector WORDS` without a terminal."""
     arguments, ours = list(map(str, words)), environment(**changes)
     if _at_the_start(ours) == _at_the_start(_STARTED_WITH):
         code, out, err = _forker().run(arguments, cwd, ours)
@@ -101,8 +101,12 @@ def digests(folder: Path) -> dict[str, str]:
 
 
 def harmful(text: str) -> list[str]:
-    """Return the characters on which a terminal acts or that hide text. These are all control characters except the
-    line feed, and format characters such as bidi overrides (Unicode categories Cc and Cf)."""
+    """Return the characters on which a terminal acts or that hide text.
+
+    These are all control characters except the line feed, and format characters such as bidi overrides (Unicode
+    categories
+    Cc and Cf).
+    """
     return [c for c in text if c != "\n" and unicodedata.category(c) in ("Cc", "Cf")]
 
 

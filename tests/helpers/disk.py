@@ -1,6 +1,8 @@
-"""Tests don't wait for the disk. It takes about 10 ms to confirm a file, and a run of all tests writes thousands of
-files. No test sees what would survive a power cut. A Python process that a test starts does wait, as a user's process
-does."""
+"""A replacement for `os.fsync`, so that tests don't wait for the disk.
+
+It takes about 10 ms to confirm a file, and a run of all tests writes thousands of files. No test sees what would
+survive a power cut. A Python process that a test starts does wait, as a user's process does.
+"""
 
 from __future__ import annotations
 

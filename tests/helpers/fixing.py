@@ -1,4 +1,4 @@
-"""Apply a fix from start to finish: inspect, plan, deliver, and compare the delivery block by block."""
+"""Fixes that are applied from start to finish: inspect, plan, deliver, and compare the delivery block by block."""
 
 from __future__ import annotations
 
@@ -19,14 +19,7 @@ from tests.helpers.sequences import look_at_all
 
 @dataclass(frozen=True)
 class Fixed:
-    """The result of one fix.
-
-    Attributes:
-        plan: The plan.
-        delivery: The delivery.
-        before: The content of all files before the fix, by path.
-        after: The content of all files after the fix, by path.
-    """
+    """The result of one fix. `before` and `after` are the content of all files, by path."""
 
     plan: Plan
     delivery: Delivery

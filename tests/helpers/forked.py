@@ -1,4 +1,4 @@
-"""Run the command in a process of its own, without the second that Python and NumPy need to start.
+"""The command in a process of its own, without the second that Python and NumPy need to start.
 
 A process that has already imported the package forks for every command line. The child is an ordinary process, with its
 own file descriptors, folder, environment, signals and exit. Only what Python reads when it starts (PYTHON..., the

@@ -15,7 +15,7 @@ FLOAT, USHORT, UINT = 5126, 5123, 5125  # values of componentType (specification
 
 
 class Document:
-    """A glTF document under construction. Arrays go in; JSON and one buffer come out."""
+    """A glTF document under construction, with one buffer for all arrays."""
 
     def __init__(self) -> None:
         self.buffer = b""
@@ -39,8 +39,7 @@ class Document:
         return json.dumps({**whole, "accessors": self.accessors, **more}).encode()
 
     def glb(self, more: Mapping[str, Any]) -> bytes:
-        """Return a GLB file: a header, then chunks with 4-byte aligned lengths. JSON is padded with spaces
-        (specification 4.4)."""
+        """GLB is a header and chunks with 4-byte aligned lengths. JSON is padded with spaces (specification 4.4)."""
         text = self.json(more)
         text += b" " * (-len(text) % 4)
         chunks = struct.pack("<II", len(text), 0x4E4F534A) + text

@@ -1,4 +1,4 @@
-"""The healthy shot with different libraries and textures, for tests of materials and textures."""
+"""The healthy shot with different libraries and textures."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ ALL = [float(number) for number in range(1, 13)]
 """The frames of the healthy shot."""
 
 NORMALS = image_file(normals())
-"""A normal map, as a file."""
 
 
 def library(*lines: str) -> bytes:
@@ -18,15 +17,16 @@ def library(*lines: str) -> bytes:
 
 
 def with_library(*lines: str, **images: bytes) -> Files:
-    """Return the shot with a different library. Its texture is left out if no line uses it. `images` are added, each by
-    its name without `.png`."""
+    """Return the shot with a different library. Its texture is left out if no line uses it.
+
+    `images` are added, each by its name without `.png`.
+    """
     gone = set() if any("skin.png" in line for line in lines) else {"skin.png"}
     files = {name: data for name, data in shot().items() if name not in gone}
     return files | {"manta.mtl": library(*lines)} | {f"{name}.png": data for name, data in images.items()}
 
 
 def with_skin(image: bytes) -> Files:
-    """Return the shot with a different texture."""
     return shot() | {"skin.png": image}
 
 

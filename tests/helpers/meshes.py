@@ -44,8 +44,7 @@ class Mesh:
         return replace(self, **changes)
 
     def text(self, decimals: int = 6) -> bytes:
-        """Return the mesh as an OBJ file with Unix line endings. The text is kept, because most shots use the same few
-        meshes."""
+        """Return the mesh as an OBJ file. The text is cached, because most shots use the same few meshes."""
         if decimals not in self._texts:
             self._texts[decimals] = self._written(decimals)
         return self._texts[decimals]
@@ -93,7 +92,6 @@ def grid_faces(rows: int, columns: int) -> list[tuple[int, int, int, int]]:
 
 
 def plain(positions: Floats, faces: Iterable[Sequence[int]]) -> Mesh:
-    """Return a mesh without UVs and normals."""
     return Mesh(positions, tuple(tuple((v, ABSENT, ABSENT) for v in face) for face in faces))
 
 
@@ -103,8 +101,7 @@ def mapped(positions: Floats, faces: Iterable[Sequence[int]], uvs: Floats) -> Me
 
 
 def torus(around: int, across: int, large: float = 2.0, small: float = 0.7) -> Mesh:
-    """Return a torus of quads, with `around` quads around the axis and `across` around the tube. Its UVs have a seam in
-    both directions."""
+    """Return a torus of `around` x `across` quads. Its UVs have a seam in both directions."""
     u, w = np.meshgrid(np.arange(around), np.arange(across), indexing="ij")
     a, b = 2 * np.pi * u.ravel() / around, 2 * np.pi * w.ravel() / across
     ring = large + small * np.cos(b)
@@ -164,10 +161,9 @@ WING_ROWS, WING_COLUMNS = 4, 5
 
 @cache
 def wing(time: float) -> Mesh:
-    """Return a manta's wings as a sheet of 12 quads, 4 units wide and 1.5 deep, in two UV islands. The wings flap and
-    glide along +z.
+    """Return a manta's wings as a sheet of 12 quads, 4 units wide and 1.5 deep, in two UV islands.
 
-    All callers share the mesh, so its arrays are read-only.
+    The wings flap and glide along +z. All callers share the mesh, so its arrays are read-only.
     """
     rows, columns = np.meshgrid(np.arange(WING_ROWS), np.arange(WING_COLUMNS), indexing="ij")
     x, z = columns.ravel() - 2.0, rows.ravel() * 0.5

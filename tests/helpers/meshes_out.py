@@ -15,7 +15,7 @@ from inspector.formats.wavefront.reader import read_frame
 from tests.helpers.meshes import Mesh as TestMesh
 
 CUBE = [(0, 0, 0), (0, 0, 1), (0, 1, 1), (0, 1, 0), (1, 0, 0), (1, 0, 1), (1, 1, 1), (1, 1, 0)]
-"""The vertices of the cube that is the example in the PLY document ("The PLY Polygon File Format", 1994)."""
+"""Source: the example in the PLY document ("The PLY Polygon File Format", 1994)."""
 SIDES = [(0, 1, 2, 3), (7, 6, 5, 4), (0, 4, 5, 1), (1, 5, 6, 2), (2, 6, 7, 3), (3, 7, 4, 0)]
 """The faces of that cube."""
 
@@ -43,13 +43,9 @@ def ply_text(header: Sequence[str], body: Iterable[str], end: str = "\n") -> byt
 
 
 def ply_binary(order: str, vertices: Sequence[Sequence[float]], faces: Sequence[Sequence[int]]) -> bytes:
-    """Return a binary PLY file. Positions are doubles; lists have the types in the example of the 1994 document (uchar,
-    int).
+    """Return a binary PLY file. Lists have the types in the example of the 1994 document (uchar, int).
 
-    Args:
-        order: The byte order, "<" or ">".
-        vertices: The positions.
-        faces: The vertices of each face.
+    `order` is the byte order, "<" or ">".
     """
     words = {"<": "binary_little_endian", ">": "binary_big_endian"}
     lines = [

@@ -1,4 +1,4 @@
-"""Plant defects in healthy shots, one at a time, and state what a verdict must report about each defect.
+"""Defects that are planted in healthy shots, one at a time, and what a verdict must report about each defect.
 
 The sizes of the defects were fixed before anything was measured. They are shares of the diagonal of the first frame's
 bounding box. If many vertices move, they are root mean squares.
@@ -74,8 +74,7 @@ class Mutation:
 
 
 def steps_of(shot: Shot) -> Floats:
-    """Return how far the surface moves to each frame from the previous frame, (n,), in scene units; 0 for the first
-    frame."""
+    """Return how far the surface moves to each frame from the previous frame, (n,); 0 for the first frame."""
     if "order" in shot.body.traits:
         places = np.stack([mesh.positions for mesh in shot.meshes])
     else:  # vertices have no fixed numbers: use the middle and the extent along each axis
@@ -84,8 +83,10 @@ def steps_of(shot: Shot) -> Floats:
 
 
 def moving(shot: Shot, random: Random, margin: int = QUIET_ENDS) -> int:
-    """Choose the index of a frame away from the ends of the shot, to which the surface moves at least 0.7 times the
-    median step."""
+    """Choose the index of a frame to which the surface moves at least 0.7 times the median step.
+
+    The frame is away from the ends of the shot.
+    """
     steps = steps_of(shot)
     usual = float(np.median(steps[steps > 0]))
     fit = [index for index in range(margin, len(steps) - margin) if steps[index] >= 0.7 * usual]
@@ -123,8 +124,6 @@ def in_one_frame(change: Callable[[Shot, Mesh, Random], Mesh | bytes]) -> Callab
 
 
 def in_all_frames(change: Callable[[Shot, Mesh, Random], Mesh]) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that plants a change in every frame of a shot."""
-
     def plant(shot: Shot, random: Random) -> Mutant:
         changed = {index: change(shot, mesh, random) for index, mesh in enumerate(shot.meshes)}
         return Mutant(with_frames(shot, changed), tuple(shot.numbers))
@@ -171,8 +170,7 @@ def swap_neighbours(shot: Shot, random: Random) -> Mutant:
 
 
 def swap_distant(shot: Shot, random: Random) -> Mutant:
-    """Swap the first frame after QUIET_ENDS with the frame that differs most from it, away from the ends of the
-    shot."""
+    """Swap the first frame after QUIET_ENDS with the frame that differs most from it. Both are away from the ends."""
     low, high = QUIET_ENDS, len(shot.meshes) - QUIET_ENDS - 1
     places = np.stack([np.r_[mesh.positions.mean(0), mesh.positions.std(0)] for mesh in shot.meshes])
     away = np.linalg.norm(places[low:high] - places[low], axis=1)
@@ -183,8 +181,7 @@ def swap_distant(shot: Shot, random: Random) -> Mutant:
 
 
 def duplicated(count: int) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that replaces `count` frames with copies of the frame before them. The motion goes on during
-    these frames."""
+    """Replace `count` frames with copies of the frame before them. The motion goes on during these frames."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = moving(shot, random)
@@ -248,8 +245,7 @@ def off_the_cycle(shot: Shot, random: Random) -> Mutant:
 
 
 def one_vertex(size: float, first: bool = False) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that moves one vertex by `size` diagonals, in the first frame or in a frame away from the ends
-    of the shot."""
+    """Move one vertex by `size` diagonals, in the first frame or in a frame away from the ends of the shot."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = 0 if first else anywhere(shot, random)
@@ -270,8 +266,7 @@ def five_vertices(shot: Shot, positions: Floats, random: Random) -> Floats:
 
 
 def patch(shot: Shot, positions: Floats, random: Random) -> Floats:
-    """Plant a dent: move the twentieth of the vertices that is nearest to a vertex. The displacement decreases towards
-    the rim."""
+    """Plant a dent: move the twentieth of the vertices that is nearest to a vertex, less towards the rim."""
     away = np.linalg.norm(positions - positions[random.integers(len(positions))], axis=1)
     rim = float(np.sort(away)[min(len(away) - 1, max(1, len(away) // 20))])
     return positions + np.outer(np.clip(1 - away / rim, 0, 1), 0.10 * shot.diagonal * unit(random))
@@ -285,7 +280,7 @@ def noisy(size: float) -> Callable[[Shot, Floats, Random], Floats]:
 
 
 def scaled(factor: float) -> Callable[[Shot, Floats, Random], Floats]:
-    """Return a change that scales positions about the origin, as a change of units does."""
+    """Scale positions about the origin, as a change of units does."""
     return lambda _, positions, __: positions * factor
 
 
@@ -316,8 +311,7 @@ QUARTER_TURN = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
 
 
 def mapped_by(matrix: Floats, in_place: bool = False) -> Callable[[Shot, Mesh, Random], Mesh]:
-    """Return a change that maps positions and normals by an orthogonal matrix (3, 3), about the origin or about the
-    middle of the bounding box."""
+    """Map positions and normals by an orthogonal matrix (3, 3), about the origin or the middle of the bounding box."""
 
     def change(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
         box = mesh.positions.min(axis=0), mesh.positions.max(axis=0)
@@ -328,8 +322,7 @@ def mapped_by(matrix: Floats, in_place: bool = False) -> Callable[[Shot, Mesh, R
 
 
 def stated_too_small(factor: float) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that scales all frames by `factor`. The user states the length of the object's longest side
-    before the scaling."""
+    """Scale all frames by `factor`. The user states the length of the object's longest side before the scaling."""
 
     def plant(shot: Shot, _: Random) -> Mutant:
         longest = float(np.ptp(shot.meshes[0].positions, axis=0).max())
@@ -368,7 +361,7 @@ def faces_in_another_order(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def flipped(share: float) -> Callable[[Shot, Mesh, Random], Mesh]:
-    """Return a change that reverses the winding of a share of the faces, but of at least one face."""
+    """Reverse the winding of a share of the faces, but of at least one face."""
 
     def flip(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
         count = max(1, round(share * len(mesh.faces)))
@@ -393,7 +386,7 @@ def recut(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def wrong_corner(vertex_of: Callable[[Mesh, Random, Corner], int]) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that lets one corner of one face refer to a different vertex."""
+    """Let one corner of one face refer to a different vertex."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = anywhere(shot, random)
@@ -410,7 +403,8 @@ def wrong_corner(vertex_of: Callable[[Mesh, Random, Corner], int]) -> Callable[[
 
 def another_vertex(mesh: Mesh, random: Random, corner: Corner) -> int:
     """Choose a vertex that is in none of the faces around the corner. With a vertex of these faces, the area could be
-    zero."""
+    zero.
+    """
     near = {v for face in mesh.faces for v, _, _ in face if corner[0] in [w for w, _, _ in face]}
     return int(random.choice(sorted(set(range(len(mesh.positions))) - near)))
 
@@ -427,7 +421,7 @@ def fewer_faces(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def cut(share: float) -> Callable[[bytes], bytes]:
-    """Return a change that cuts the text in the middle of a line. `cut_at_a_line` cuts at the end of a line."""
+    """Cut the text in the middle of a line. `cut_at_a_line` cuts at the end of a line."""
     return lambda text: text[: int(share * len(text))].rstrip(b"\n")
 
 
@@ -481,7 +475,7 @@ def library_of_one_frame(name: bytes) -> Callable[[Shot, Mesh, Random], bytes]:
 
 
 def without(suffix: str) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that removes all companions with this file extension."""
+    """Remove all companions with this file extension."""
 
     def plant(shot: Shot, _: Random) -> Mutant:
         files = {name: text for name, text in shot.files.items() if not name.endswith(suffix)}
@@ -492,8 +486,10 @@ def without(suffix: str) -> Callable[[Shot, Random], Mutant]:
 
 
 def renamed_material(lasts: bool) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that renames the material `skin` to `skin_1`, in one frame or from one frame to the end. The
-    library has both materials, which are equal."""
+    """Rename the material `skin` to `skin_1`, in one frame or from one frame to the end.
+
+    The library has both materials, which are equal.
+    """
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = anywhere(shot, random)

@@ -76,7 +76,7 @@ CHECK = Check(
 )
 ''',
     "tests/checks/{group}/test_{stem}.py",
-    '''"""The check {id}. Source: TODO where the expected values come from."""
+    '''"""Tests of the check {id}. Source: TODO where the expected values come from."""
 
 from __future__ import annotations
 
@@ -152,7 +152,7 @@ FIX = Fix(
 )
 ''',
     "tests/fixes/{group}/test_{stem}.py",
-    '''"""The fix {id}. Source: TODO where the expected values come from."""
+    '''"""Tests of the fix {id}. Source: TODO where the expected values come from."""
 
 from __future__ import annotations
 
@@ -218,7 +218,7 @@ FORMATS = (
 )
 ''',
     "tests/formats/files/test_{stem}.py",
-    '''"""{Title} files are read as TODO, the format's document, says and as another library reads them."""
+    '''"""Tests of {Title} files. Sources: TODO the format's document, and another library."""
 
 from __future__ import annotations
 
@@ -274,7 +274,7 @@ FORMAT = ReportFormat(
 )
 ''',
     "tests/report/test_{stem}.py",
-    '''"""An inspection as {id}, read back by TODO another library."""
+    '''"""Tests of the report {id}, read back by TODO another library."""
 
 from __future__ import annotations
 
@@ -326,7 +326,7 @@ class {Class}Screen(SessionScreen):
         yield KeyFooter(keys.PAGE)
 ''',
     "tests/tui/test_{stem}.py",
-    '''"""The screen `{title}`."""
+    '''"""Tests of the screen `{title}`."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How every check is tested: the check is silent on a healthy shot, and then exactly one thing is broken."""
+"""The test that every check has: the check is silent on a healthy shot, and then exactly one thing is broken."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ def _skipped_on(folder: Path, good: Mapping[str, bytes], settings: Mapping[str, 
 
 @cache
 def _skipped_usually() -> dict[str, str]:
-    """Return the checks that are skipped on the usual healthy shot, which is inspected only once."""
+    """The usual healthy shot is inspected only once."""
     with TemporaryDirectory() as folder:
         return _skipped_on(Path(folder), shot(), {})
 

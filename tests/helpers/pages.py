@@ -9,8 +9,7 @@ import html5lib
 
 
 def parsed(text: str) -> Element:
-    """Return the root of the document; tags have no namespace. Raise an exception for anything that the standard calls
-    an error."""
+    """Return the root of the document, without namespaces. Anything that the standard calls an error is raised."""
     document: Element = html5lib.HTMLParser(strict=True, namespaceHTMLElements=False).parse(text)
     return document
 
@@ -29,7 +28,6 @@ def _texts(element: Element) -> Iterator[str]:
 
 
 def classed(root: Element, name: str) -> Iterator[Element]:
-    """Return the elements of a class."""
     return (one for one in root.iter() if name in one.get("class", "").split())
 
 

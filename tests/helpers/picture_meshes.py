@@ -12,8 +12,7 @@ from inspector.picture.raster import Counts
 
 
 def sphere(radius: float, around: int, along: int) -> tuple[Floats, Counts]:
-    """Return the positions and triangles of a sphere about the origin, by latitude and longitude, with the poles on the
-    y axis."""
+    """Return the positions and triangles of a sphere about the origin, by latitude and longitude."""
     longitude = np.arange(around) * 2.0 * np.pi / around
     latitude = np.linspace(-np.pi / 2.0, np.pi / 2.0, along + 1)[:, None]
     shape = (along + 1, around)
@@ -26,12 +25,12 @@ def sphere(radius: float, around: int, along: int) -> tuple[Floats, Counts]:
 
 
 def brute_force(corners: Floats, width: int, height: int, *, perspective: bool) -> tuple[Counts, Floats, Counts]:
-    """Return the nearest triangle at each pixel, its nearness, and the number of triangles there. All are calculated
-    exactly.
+    """Return the nearest triangle at each pixel, its nearness, and the number of triangles there.
 
-    Edge functions with the top-left rule, as is common in graphics hardware (Pineda 1988, "A parallel algorithm for
-    polygon rasterization"; the rule is as in the Direct3D 11 functional specification, 3.4.1, from memory). The only
-    thing shared with the code under test is the grid to which corners are rounded.
+    Source of the edge functions: Pineda 1988, "A parallel algorithm for polygon rasterization". The top-left rule is
+    common
+    in graphics hardware (Direct3D 11 functional specification, 3.4.1, from memory). The only thing shared with the code
+    under test is the grid to which corners are rounded.
     """
     owner, count = np.full((height, width), -1), np.zeros((height, width), int)
     nearest = np.full((height, width), -np.inf)
@@ -65,8 +64,7 @@ def _edge(a: Point, b: Point, p: Point) -> int:
 
 
 def _top_left(a: Point, b: Point) -> bool:
-    """Return whether an edge is a top edge, which is horizontal and runs right, or a left edge, which runs up. The
-    corners are clockwise on a screen with y downward."""
+    """A top edge is horizontal and runs right, and a left edge runs up. The corners are clockwise on a screen."""
     return b[1] < a[1] or (b[1] == a[1] and b[0] > a[0])
 
 

@@ -1,4 +1,4 @@
-"""Run a command on a pseudo-terminal of its own."""
+"""A command on a pseudo-terminal of its own."""
 
 from __future__ import annotations
 

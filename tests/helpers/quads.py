@@ -11,20 +11,13 @@ UNIT = ((0.1, 0.1), (0.9, 0.1), (0.9, 0.9), (0.1, 0.9))
 
 
 def column(at: int, of: int) -> list[tuple[float, float]]:
-    """Return UVs in column `at` of `of` columns side by side. Comparing squares that overlap in UV space would take
-    seconds."""
+    """Return UVs in column `at` of `of`. Comparing squares that overlap in UV space would take seconds."""
     return [((at + u) / of, v) for u, v in UNIT]
 
 
 @dataclass(frozen=True)
 class Quad:
-    """A square in a row of squares, facing +z.
-
-    Attributes:
-        side: Length of a side.
-        uvs: UVs of the corners.
-        normals: The z coordinate of the normal at each corner, 1 or -1.
-    """
+    """A square in a row of squares, facing +z. Each of `normals` is the z coordinate of a corner's normal, 1 or -1."""
 
     side: float = 1.0
     uvs: Sequence[tuple[float, float]] = UNIT

@@ -18,7 +18,7 @@ from tests.helpers.meshes import ABSENT, Corner, Floats, Mesh
 from tests.helpers.real import RealSequence
 
 FRAMES = 36
-"""Number of frames from the middle of a sequence that are used: enough for every defect, and few enough to be quick."""
+"""Number of frames from the middle of a sequence: enough for every defect, and few enough to be quick."""
 FEWEST = 20
 DIAGONAL = 4.0
 _SAME = 2e-4
@@ -42,7 +42,7 @@ def real_body(sequence: RealSequence) -> Body:
 
 
 def _film(meshes: tuple[Mesh, ...], shape: int, motion: int) -> Take:
-    """Return the take. For a different motion, return the same frames, starting after the first third."""
+    """Return the take. A different motion has the same frames, starting after the first third."""
     count = len(meshes)
     begins = 0 if shape == motion else count // 3
     names = {line.removeprefix("usemtl ") for _, line in meshes[0].marks}
@@ -93,8 +93,10 @@ def _complete(mesh: Mesh, part: int) -> bool:
 
 
 def _repeats(places: Floats) -> bool:
-    """Return whether the motion is periodic: from the second period, all frames repeat those of one period earlier.
-    There must be at least two periods."""
+    """From the second period, all frames of a periodic motion repeat those of one period earlier.
+
+    There must be at least two periods.
+    """
     return any(
         float(np.abs(places[period:] - places[:-period]).max()) < _SAME * DIAGONAL
         for period in range(2, len(places) // 2 + 1)
@@ -132,8 +134,10 @@ def _numbers(lines: list[bytes], word: bytes, size: int) -> Floats:
 
 
 def _faces(statements: tuple[bytes, ...]) -> tuple[Faces, tuple[tuple[int, str], ...]]:
-    """Return the faces, and where each run of faces with the same material begins. The materials are named `skin`,
-    `belly`, `part_2` and so on."""
+    """Return the faces, and where each run of faces with the same material begins.
+
+    The materials are named `skin`, `belly`, `part_2` and so on.
+    """
     faces: list[tuple[Corner, ...]] = []
     marks: list[tuple[int, str]] = []
     names: dict[bytes, str] = {}

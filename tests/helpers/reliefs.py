@@ -24,8 +24,10 @@ RELIEFS: dict[str, Slopes] = {
     "crossing ripples": lambda x, y: (0.6 * np.cos(40 * x), 0.4 * np.sin(30 * y)),
     "nothing": lambda x, y: (0 * x, 0 * y),
 }
-"""Ten reliefs. In the last three, the slope along x doesn't depend on y, and the slope along y doesn't depend on x.
-Such a relief doesn't show whether green points up or down."""
+"""In the last three reliefs, the slope along x doesn't depend on y, and the slope along y doesn't depend on x.
+
+Such a relief doesn't show whether green points up or down.
+"""
 
 SILENT = ("ripples along x", "crossing ripples", "nothing")
 
@@ -38,8 +40,10 @@ def _radial(x: np.ndarray, y: np.ndarray, along: Callable[[np.ndarray], np.ndarr
 
 
 def normal_map(slopes: Slopes, width: int = 256, height: int = 80, green_up: bool = True) -> np.ndarray:
-    """Return the normal map (height, width, 3) of a relief. The normals are (-dh/dx, -dh/dy, 1), normalised, with -1 to
-    1 stored as 0 to 255."""
+    """Return the normal map (height, width, 3) of a relief.
+
+    The normals are (-dh/dx, -dh/dy, 1), normalised, with -1 to 1 stored as 0 to 255.
+    """
     x, y = np.meshgrid((np.arange(width) + 0.5) / width, 1 - (np.arange(height) + 0.5) / height)
     along, upward = slopes(x, y * height / width)
     normal = np.stack([-along, -upward if green_up else upward, np.ones_like(along)], axis=-1)

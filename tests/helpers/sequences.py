@@ -43,7 +43,7 @@ def wing_at(place: Any) -> Mesh:
 
 
 def along_x(positions: Iterable[float], first: int = 1) -> Files:
-    """Return a shot of the wing, which doesn't flap, at these x positions, one per frame, in scene units."""
+    """Return a shot of the wing in one pose, at these x positions, one per frame."""
     return {**MATERIALS, **frames({number: wing_at([x, 0, 0]) for number, x in enumerate(positions, first)})}
 
 
@@ -76,8 +76,10 @@ def look_at_all(folder: Path, files: Mapping[str, bytes], **settings: Any) -> Fo
 
 
 def well_formed(finding: Finding) -> None:
-    """Check what holds for every finding. Its frames are sorted and unique, only the first places are kept, and its
-    severity and fixes are among those that its check declares."""
+    """Check a finding: its frames are sorted and unique, and only the first places are kept.
+
+    Its severity and fixes are among those that its check declares.
+    """
     check = check_by_id(finding.check)
     assert finding.severity <= check.severity
     assert set(finding.fixes) <= set(check.fixes)

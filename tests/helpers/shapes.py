@@ -23,8 +23,10 @@ Surface = Callable[[Floats, Floats], tuple[Floats, Floats, Floats]]
 
 
 def sheet_mesh(surface: Surface, columns: int, rows: int) -> Mesh:
-    """Return a mesh of columns x rows quads, with faces counter-clockwise in UV space. u increases along the columns,
-    and v along the rows."""
+    """Return a mesh of columns x rows quads, with faces counter-clockwise in UV space.
+
+    u increases along the columns, and v along the rows.
+    """
     v, u = np.meshgrid(np.linspace(0, 1, rows + 1), np.linspace(0, 1, columns + 1), indexing="ij")
     u, v = u.ravel(), v.ravel()
     points = np.stack([np.broadcast_to(axis, u.shape) for axis in surface(u, v)], axis=1)
@@ -48,13 +50,11 @@ def wall(width: float, height: float) -> Surface:
 
 
 def remapped(mesh: Mesh, change: Callable[[Floats, Floats], tuple[Floats, Floats]]) -> Mesh:
-    """Return the mesh with different UVs."""
     return mesh.edit(uvs=np.stack(change(mesh.uvs[:, 0], mesh.uvs[:, 1]), axis=1))
 
 
 def with_screen(mesh: Mesh, left: float, right: float, bottom: float = -5.0, top: float = 5.0) -> Mesh:
-    """Add a second sheet in the plane z = 1, from `left` to `right` and from `bottom` to `top`. Its UVs are outside the
-    unit square."""
+    """Add a second sheet in the plane z = 1. Its UVs are outside the unit square."""
     corners = np.array([[left, bottom, 1], [right, bottom, 1], [right, top, 1], [left, top, 1]])
     v, vt = len(mesh.positions), len(mesh.uvs)
     face = tuple((v + i, vt + i, -1) for i in range(4))
@@ -71,7 +71,6 @@ def series_of(folder: Path, meshes: dict[int, Mesh], others: Files | None = None
 
 
 def scanned(folder: Path) -> Series:
-    """Scan the only sequence in a folder."""
     (sequence,) = discover(folder).sequences
     return build_series(sequence, tuple(scan(sequence.files)))
 

@@ -38,8 +38,10 @@ def ring(number: int, around: int = 8, across: int = 6) -> Mesh:
 
 
 def with_face(mesh: Mesh, points: Floats | Sequence[Sequence[float]]) -> Mesh:
-    """Add a separate face with corners at the points (s, 3). Its UVs are a regular polygon in the free strip beside the
-    islands."""
+    """Add a separate face with corners at the points (s, 3).
+
+    Its UVs are a regular polygon in the free strip beside the islands.
+    """
     first, count = len(mesh.positions), len(points)
     placed = np.asarray(points, float) + np.array([0, 0, mesh.positions[:, 2].mean()])
     angles = 2 * np.pi * np.arange(count) / count
@@ -53,14 +55,16 @@ def with_face(mesh: Mesh, points: Floats | Sequence[Sequence[float]]) -> Mesh:
 
 
 def drawn(points: Sequence[Sequence[float]], to: Sequence[Sequence[float]], number: int) -> Floats:
-    """Return points (s, 3) that move to another position and back, in three frames each. They are at the other position
-    only in frame 5."""
+    """Return points (s, 3) that move to another position and back, in three frames each.
+
+    They are at the other position only in frame 5.
+    """
     share = max(0.0, 1.0 - abs(number - 5) / 3.0)
     return (1.0 - share) * np.asarray(points, float) + share * np.asarray(to, float)
 
 
 def with_corners(mesh: Mesh, changes: Iterable[tuple[int, int, int]]) -> Mesh:
-    """Return the mesh with different vertices at some corners. Each change is (face, corner, vertex)."""
+    """Each change is (face, corner, vertex)."""
     faces = [list(face) for face in mesh.faces]
     for face, corner, vertex in changes:
         faces[face][corner] = (vertex, *faces[face][corner][1:])

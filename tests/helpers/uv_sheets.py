@@ -36,8 +36,10 @@ def lettering(folder: Path) -> str:
 
 
 def second_sheet(mesh: Mesh, material: str, way: list[float]) -> bytes:
-    """Return the text of the mesh and a displaced copy of it. The copy has a different material, but covers the same
-    part of UV space."""
+    """Return the text of the mesh and a displaced copy of it.
+
+    The copy has a different material, but covers the same part of UV space.
+    """
     v, vt = len(mesh.positions), len(mesh.uvs)
     again = mesh.edit(
         positions=np.add(mesh.positions, way),

@@ -1,5 +1,4 @@
-"""The healthy shot with changed UVs. Its two islands extend over u from 0 to 0.4 and from 0.5 to 0.9, and over v from 0
-to 1."""
+"""The healthy shot with changed UVs. Its two islands have u from 0 to 0.4 and from 0.5 to 0.9, and v from 0 to 1."""
 
 from __future__ import annotations
 
@@ -16,7 +15,6 @@ RIGHT = 12
 
 
 def moved(u: float, v: float) -> Callable[[Floats], Floats]:
-    """Return a function that moves UVs."""
     return lambda uvs: uvs + np.array([u, v])
 
 
@@ -26,8 +24,10 @@ def laid(change: Callable[[Floats], Floats], first: int = RIGHT) -> Callable[[Me
 
 
 def all_laid(change: Callable[[Floats], Floats], first: int = RIGHT, **more: bytes) -> Files:
-    """Return the healthy shot with the UVs of every frame changed in the same way. `more` are added or replaced files,
-    by name."""
+    """Return the healthy shot with the UVs of every frame changed in the same way.
+
+    `more` are added or replaced files, by name.
+    """
     return shot(dict.fromkeys(NUMBERS, laid(change, first))) | more
 
 

@@ -1,4 +1,4 @@
-"""Compare the findings of an inspection with the findings that it should have."""
+"""Comparison of the findings of an inspection with the findings that it should have."""
 
 from __future__ import annotations
 
@@ -22,15 +22,7 @@ _LOUD = ("warning", "error")
 
 @dataclass(frozen=True)
 class Said:
-    """A finding that is an error or a warning.
-
-    Attributes:
-        check: The id of the check.
-        severity: "warning" or "error".
-        message: The message.
-        frames: The frame numbers.
-        lines: The file name and the line of each place.
-    """
+    """A finding that is an error or a warning. Each of `lines` is the file name and the line of a place."""
 
     check: str
     severity: str
@@ -40,8 +32,10 @@ class Said:
 
 
 def errors_and_warnings(files: Files, **settings: Any) -> tuple[Said, ...]:
-    """Return the errors and warnings about a folder with these files. A failed check, and a folder without a sequence,
-    count as errors."""
+    """Return the errors and warnings about a folder with these files.
+
+    A failed check, and a folder without a sequence, count as errors.
+    """
     with TemporaryDirectory() as folder:
         result = inspect(write(Path(folder), files), **settings)
     said = [

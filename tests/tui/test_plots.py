@@ -33,7 +33,7 @@ from tests.helpers.tui.world import facts_of, finding, folder, harbour, inspecte
 def values_of(title: str, curve: str, *numbers: int) -> np.ndarray:
     """Return the values of a curve for a box that is two units long, with files of 1000 bytes (world.facts_of).
 
-    In frame n, the box is at 0.05 n along x and at half of the sine of n / 3 along y.
+    In frame n, the box is at x = 0.05 n and y = 0.5 sin(n / 3).
     """
     shot = sequence(b"manta", numbers)
     facts = [replace(one, leap=Leap(3, (0.0, 3.0, 4.0), 1)) for one in facts_of(shot)]

@@ -28,7 +28,7 @@ letters = st.sampled_from("aab     ─▄é") | st.sampled_from(f"魚{MARK}🐟"
 
 @st.composite
 def rows(draw: st.DrawFn, row: int) -> str:
-    """Return a row as the library sends it: its first column, and text that fills the row from there to its end."""
+    """Return a row as the library sends it: its first column, and text from there to the end of the row."""
     width = draw(st.integers(1, COLUMNS))
     text = "".join(draw(st.lists(letters, max_size=width))).lstrip(MARK)  # a mark is written after its letter
     while cell_len(text) > width or text.endswith(MARK):  # the emulator wraps a mark at the right edge

@@ -33,8 +33,7 @@ def aside(mesh: Mesh) -> Mesh:
 
 
 def scaled(factor: float, about: tuple[float, float, float] | None = None) -> Edit:
-    """Return an edit that scales a mesh about a point. By default, this is the middle of the bounding box, so the
-    centre stays in place."""
+    """Return an edit that scales a mesh about a point, by default the middle of the bounding box."""
 
     def edit(mesh: Mesh) -> Mesh:
         middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2 if about is None else np.array(about)
@@ -47,8 +46,7 @@ SIXTEENTH = 2 * np.pi / 16
 
 
 def circle(turns: Sequence[float]) -> Files:
-    """Return the wing on a circle with a radius of 9 units. `turns` are its angles in sixteenths of a turn, by
-    frame."""
+    """Return the wing on a circle with a radius of 9 units, at these angles in sixteenths of a turn."""
     return move(lambda n: [9 * np.cos(turns[n] * SIXTEENTH), 9 * np.sin(turns[n] * SIXTEENTH), 0], range(len(turns)))
 
 

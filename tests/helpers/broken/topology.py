@@ -9,8 +9,10 @@ from tests.helpers.surfaces import with_corners, with_face
 
 
 def torn(mesh: Mesh) -> Mesh:
-    """Move one corner of face 7 to another vertex. The two edges that the face shared at that corner become boundary
-    edges on both sides."""
+    """Move one corner of face 7 to another vertex.
+
+    The two edges that the face shared at that corner become boundary edges on both sides.
+    """
     return with_corners(mesh, [(6, 1, 0)])
 
 
@@ -28,7 +30,7 @@ def with_fin(number: int) -> Mesh:
 
 
 def grown_on(mesh: Mesh) -> Mesh:
-    """Attach two corners of the fin to vertices of the wing, so that no face uses two of the fin's own vertices."""
+    """Attach two corners of the fin to vertices of the wing. No face uses two of the fin's own vertices."""
     return with_corners(mesh, [(12, 0, 4), (12, 3, 9)])
 
 
@@ -41,7 +43,6 @@ def one_face_less(mesh: Mesh) -> Mesh:
 
 
 def last_first(mesh: Mesh) -> Mesh:
-    """Move the last face to the beginning of the list."""
     return mesh.edit(faces=(mesh.faces[-1], *mesh.faces[:-1]))
 
 

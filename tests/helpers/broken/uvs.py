@@ -19,8 +19,11 @@ def uvs_renumbered(mesh: Mesh) -> Mesh:
 
 
 def shifted(mesh: Mesh) -> Mesh:
-    """Shift the UV indices by 4. When the faces were numbered, a card with four corners came before the mesh. Now, the
-    card's UVs come after the mesh's."""
+    """Shift the UV indices by 4.
+
+    When the faces were numbered, a card with four corners came before the mesh. Now, the card's UVs come after the
+    mesh's.
+    """
     uvs = np.concatenate([mesh.uvs, [[0, 0], [1, 0], [1, 1], [0, 1]]])
     return with_faces(mesh, lambda corner: (corner[0], corner[1] + 4, corner[2])).edit(uvs=uvs)
 
@@ -41,8 +44,10 @@ UV_SQUARE = {"skin.png": image_file(spots(32, 32))}
 
 
 def layout_turned(degrees: int) -> dict[str, bytes]:
-    """Return the sheet with its UVs turned clockwise about the middle of the texture. On the surface, the texture is
-    then turned counter-clockwise."""
+    """Return the sheet with its UVs turned clockwise about the middle of the texture.
+
+    On the surface, the texture is then turned counter-clockwise.
+    """
     angle = np.radians(-degrees)
     turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
     return sheets(SHEET.edit(uvs=(SHEET.uvs - 0.5) @ turn.T + 0.5)) | UV_SQUARE

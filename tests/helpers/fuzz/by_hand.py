@@ -1,4 +1,4 @@
-"""Run numbered random cases. A single case can be repeated by its number."""
+"""Numbered random cases. A single case can be repeated by its number."""
 
 from __future__ import annotations
 
@@ -13,8 +13,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 Case = Callable[[Path, random.Random], Iterable[str]]
-"""A function that runs a case in an empty folder. It returns words for what it tried, which are counted, and raises an
-exception if something broke."""
+"""A function that runs a case in an empty folder. It returns words for what it tried, which are counted."""
 
 
 def run_cases(run: Case, first: int, stop: int, seed: int) -> tuple[list[str], Counter[str]]:
@@ -42,7 +41,7 @@ def run_cases(run: Case, first: int, stop: int, seed: int) -> tuple[list[str], C
 
 
 def main(run: Case, cases: int) -> None:
-    """Parse the command line of such a module: the number of cases, the first case and the seed. Run the cases."""
+    """Parse the command line of such a module, and run the cases."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--cases", type=int, default=cases)
     parser.add_argument("--first", type=int, default=0)

@@ -75,7 +75,7 @@ def same_as_plain(frame: Frame, data: bytes) -> None:
 
 
 def run_cases(cases: int, seed: int) -> int:
-    """Run cases and return how many of the broken frames could be read. A single case can be repeated by its number."""
+    """Run cases and return how many of the broken frames could be read."""
     read = 0
     with warnings.catch_warnings():
         warnings.simplefilter("error")

@@ -1,4 +1,4 @@
-"""Run what all commands do with one folder, in this process: there must be no internal error and no wrong delivery.
+"""The work of all commands on one folder, in this process. There must be no internal error and no wrong delivery.
 
 A refusal (`Refusal`) is always a correct answer. A delivery that was planned must not fail.
 """
@@ -68,8 +68,10 @@ DRAWN = 0.04
 """Share of the folders for which pictures are drawn. Drawing takes ten times as long as everything else together."""
 
 DELIVERED = 0.3
-"""Share of the plans that are saved, read again and delivered. This takes as long as all steps before it, and
-tests.helpers.fuzz.deliveries does nothing else."""
+"""Share of the plans that are saved, read again and delivered.
+
+Delivering takes as long as all steps before it, and tests.helpers.fuzz.deliveries does nothing else.
+"""
 
 FORMS = ("ply", "stl", "off", "glb")
 
@@ -84,9 +86,6 @@ def try_commands(folder: Path, work: Path, chance: random.Random) -> list[str]:
 
     Returns:
         What was tried besides reading and checking, and the fixes that were delivered.
-
-    Raises:
-        AssertionError: Something is wrong. Any other exception also means that something is wrong.
     """
     before = _content(folder)
     settings = Settings(size=chance.choice([None, None, 1.0, 1e6]), rate=chance.choice([None, Fraction(24)]))
@@ -113,14 +112,12 @@ def _sound(result: FolderInspection) -> None:
 
 
 def report(result: FolderInspection, folder: Path) -> None:
-    """Render the report in every format except HTML."""
     for one in all_formats().values():
         if one.id != "html":
             one.render(result, Request(folder))
 
 
 def page(result: FolderInspection, plan: Plan | None = None, delivery: Delivery | None = None) -> None:
-    """Render the HTML page, with the plan and the delivery."""
     gathered = gather(result, lambda *_: None, plan, delivery)
     for shown in gathered.sequences:
         assert not any("an internal error in meshqc" in why for why in shown.why.values()), shown.why
@@ -159,7 +156,7 @@ def _fit_and_draw(series: Series) -> None:
 
 
 def _watch(folder: Path, settings: Settings) -> None:
-    """Watch the folder for two looks. At the second look, no file has changed any more."""
+    """At the second look, no file has changed any more."""
     arrivals, left = Arrivals(settings), [True, False]
     for look in watch(folder, lambda _: left.pop(0)):
         arrivals.take(look)
@@ -177,8 +174,7 @@ def _choose(result: FolderInspection, chance: random.Random) -> list[Choice]:
 
 
 def _fix(result: FolderInspection, work: Path, chance: random.Random) -> list[str]:
-    """Plan fixes and render the plan as text. Save, read and deliver some of the plans, audit the delivery, and compare
-    it with the source.
+    """Plan fixes, deliver some of the plans, audit the deliveries, and compare them with the source.
 
     Returns:
         What was delivered: the fixes, and the format of the files.

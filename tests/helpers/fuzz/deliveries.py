@@ -1,4 +1,4 @@
-"""Compare deliveries with their sources, with an independent reader.
+"""Comparison of deliveries with their sources, by an independent reader.
 
 Text that no fix changes must be the same. Text that a fix changes must be what the fix states.
 
@@ -48,8 +48,10 @@ TOUCHES: Mapping[str, frozenset[str]] = {
     "keep-objects": frozenset({"v count", "faces"}),
     "clean-text": frozenset({"rest"}),
 }
-"""The parts of a frame that each fix may change. The table was written from the descriptions of the fixes for users,
-not from the table with which the tool verifies deliveries."""
+"""The parts of a frame that each fix may change.
+
+Source: the descriptions of the fixes for users, not the table with which the tool verifies deliveries.
+"""
 
 WANTED: Sequence[tuple[str, Mapping[str, object]]] = (
     *(("scale", {"factor": factor}) for factor in (0.01, 0.3048, 7, 1000, 1 / 3)),
@@ -78,9 +80,6 @@ def run_case(folder: Path, chance: random.Random) -> frozenset[str]:
 
     Returns:
         The fixes that were applied; empty if the plan was refused.
-
-    Raises:
-        AssertionError: A value is wrong.
     """
     source, out = folder / "in", folder / "out"
     source.mkdir()
@@ -156,8 +155,7 @@ def _number(name: str) -> int:
 
 
 def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence[Step]) -> list[Fraction]:
-    """Return the weight of each source of a frame. The weight is linear in time between two frames, as fill-frames and
-    retime state.
+    """Return the weight of each source of a frame, linear in time as fill-frames and retime state.
 
     Args:
         name: The file name of the frame.
@@ -248,7 +246,7 @@ def _same_face(corners: Sequence[Corner], was: Sequence[Corner], touched: frozen
 
 
 def _same_positions_by_faces(old: Words, new: Words, touched: frozenset[str]) -> None:
-    """Check the positions if vertices were removed: the corners of the remaining faces have the same text as before."""
+    """If vertices were removed, the corners of the remaining faces have the same text as before."""
     if "v" in touched:
         return
     faces = [_by_text(new, face, touched) for face in new.faces]
@@ -285,8 +283,7 @@ def _values(old: list[Words], new: Words, steps: Sequence[Step], weights: list[F
 
 
 def _positions(old: list[Words], new: Words, by: Mapping[str, Any], weights: list[Fraction]) -> None:
-    """Check positions that were blended, moved, scaled and turned, in the order in which the tool applies these
-    fixes."""
+    """The tool blends, moves, scales and turns positions in this order."""
     rows = zip(*(one.vertices for one in old), strict=True)
     blended = [tuple(_blend([Fraction(row[at]) for row in several], weights) for at in range(3)) for several in rows]
     room = _rounding([row[:3] for one in old for row in one.vertices])
@@ -306,8 +303,7 @@ def _blend(values: Sequence[Fraction], weights: Sequence[Fraction]) -> Fraction:
 
 
 def _rounding(rows: Sequence[Sequence[str]]) -> Fraction:
-    """Return half a unit in the last place of the most precise number in the source, and a little more for binary
-    numbers."""
+    """Return half a unit in the last place of the most precise number, and a little more for binary numbers."""
     return Fraction(501, 1000 * 10 ** max((_decimals(word) for row in rows for word in row), default=0))
 
 
@@ -316,8 +312,10 @@ def _numbers(row: Sequence[str]) -> tuple[Fraction, ...]:
 
 
 def _turned(rows: Sequence[tuple[Fraction, ...]], by: Mapping[str, Any]) -> Values:
-    """Turn and mirror directions as up-axis and handedness state. For z up, y becomes z and z becomes -y; for y up, the
-    reverse. Mirroring changes one sign."""
+    """Turn and mirror directions as up-axis and handedness state.
+
+    For z up, y becomes z and z becomes -y; for y up, the reverse. Mirroring changes one sign.
+    """
     found = [tuple(row[:3]) for row in rows]
     if "up-axis" in by:
         up = by["up-axis"]["to"]
@@ -329,8 +327,7 @@ def _turned(rows: Sequence[tuple[Fraction, ...]], by: Mapping[str, Any]) -> Valu
 
 
 def _uv(row: tuple[Fraction, ...], by: Mapping[str, Any]) -> tuple[Fraction, ...]:
-    """Move a UV into the square, then mirror it and turn it counter-clockwise about the middle of the square. The third
-    value stays."""
+    """Move a UV into the square, then mirror it and turn it counter-clockwise about the middle of the square."""
     u, v, *depth = row
     if "uv-into-square" in by:
         constants = by["uv-into-square"]
@@ -357,7 +354,7 @@ def _decimals(word: str) -> int:
 
 
 def _check_normals(_: Words, new: Words, __: frozenset[str]) -> None:
-    """Check that every corner has a normal, and that all normals are unit vectors."""
+    """Every corner must have a normal of unit length."""
     for row in new.normals:
         assert abs(math.hypot(*map(float, row)) - 1.0) < 1e-5, row
     assert all(corner[2] is not None for face in new.faces for corner in face.corners)
@@ -393,14 +390,14 @@ def _edges(corners: Sequence[Corner]) -> list[tuple[Corner, Corner]]:
 
 
 def _check_subset(old: Words, new: Words, _: frozenset[str]) -> None:
-    """Check that no face was added and that the remaining faces kept their order and their state."""
+    """No face was added, and the remaining faces kept their order and their state."""
     left = iter([face.state for face in old.faces])
     assert len(new.faces) <= len(old.faces)
     assert all(face.state in left for face in new.faces)
 
 
 def _check_distinct(old: Words, new: Words, touched: frozenset[str]) -> None:
-    """Check that the first of several faces with the same vertices is kept."""
+    """The first of several faces with the same vertices is kept."""
     first = {frozenset(corner[0] for corner in face.corners): face for face in reversed(old.faces)}
     wanted = [face for face in old.faces if first[frozenset(corner[0] for corner in face.corners)] is face]
     assert len(new.faces) == len(wanted)

@@ -1,5 +1,4 @@
-"""Good frames that are broken at random: bytes change, lines are removed, repeated and shuffled, and difficult numbers
-and words are inserted."""
+"""Good frames that are broken at random."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""Read an OBJ file as words: numbers stay text, and indices are resolved. Plain Python that shares no code with the
-tool.
+"""A reader of OBJ files as words, in plain Python that shares no code with the tool. Numbers stay text.
 
 Source: the OBJ format document ("Appendix B1", version 3.0). The reader is for well-formed files; other files raise
 ValueError.
@@ -16,11 +15,8 @@ Corner = tuple[int, int | None, int | None]
 
 @dataclass(frozen=True)
 class Face:
-    """A face.
-
-    Attributes:
-        corners: The corners.
-        state: The words of the last `o`, `g`, `usemtl` and `s` statements before the face; "" without such a statement.
+    """`state` has the words of the last `o`, `g`, `usemtl` and `s` statements before the face; "" without such a
+    statement.
     """
 
     corners: tuple[Corner, ...]
@@ -29,15 +25,7 @@ class Face:
 
 @dataclass
 class Words:
-    """The content of a file.
-
-    Attributes:
-        vertices: The words after each `v`.
-        uvs: The words after each `vt`.
-        normals: The words after each `vn`.
-        faces: The faces.
-        rest: All other lines in order, without line endings. Comments and blank lines are included.
-    """
+    """The words after each `v`, `vt` and `vn`, and the faces. `rest` has all other lines in order, also comments."""
 
     vertices: list[tuple[str, ...]] = field(default_factory=list)
     uvs: list[tuple[str, ...]] = field(default_factory=list)
@@ -47,11 +35,6 @@ class Words:
 
 
 def words_of(data: bytes) -> Words:
-    """Read a file.
-
-    Raises:
-        ValueError: The file is not well-formed.
-    """
     found = Words()
     values = {"v": found.vertices, "vt": found.uvs, "vn": found.normals}
     state = {"o": "", "g": "", "usemtl": "", "s": ""}

@@ -1,4 +1,4 @@
-r"""A slow, plain reader of OBJ that was written from the rules of the format and shares no code with the tool.
+r"""A slow, plain reader of OBJ that shares no code with the tool.
 
 Source: the OBJ format document ("Appendix B1", version 3.0). Each of the four lists is numbered from 1, and negative
 numbers count back from the line. Corners are v, v/vt, v//vn or v/vt/vn, and `\` joins lines. A vt has 1 to 3 values,
@@ -27,9 +27,6 @@ class PlainFrame:
     """The content of a file as lists.
 
     Attributes:
-        positions: The positions of the vertices.
-        uvs: The UVs.
-        normals: The normals.
         faces: The corners of each face, as indices that start at 0; -1 is absent.
         materials: The material of each face; None before the first usemtl.
     """
@@ -91,8 +88,10 @@ def _numbers(line: bytes, most: int) -> list[float]:
 
 
 def _without_comment(line: bytes) -> bytes:
-    """Remove a comment, which begins with #. The exceptions are `1.#IND` and similar words, which one C library writes
-    for NaN and infinity."""
+    """Remove a comment, which begins with #.
+
+    The exceptions are `1.#IND` and similar words, which one C library writes for NaN and infinity.
+    """
     for at in range(len(line)):
         if line[at : at + 1] == b"#":
             tail = line[at + 1 :]

@@ -1,4 +1,4 @@
-"""Run everything that reads a sequence on small random scenes, sound and degenerate. There must be no internal error.
+"""Small random scenes, sound and degenerate, on which everything that reads a sequence is run.
 
 By hand: python -m tests.helpers.fuzz.scenes [--cases 20000] [--seed N] [--first CASE]
 """
@@ -127,8 +127,10 @@ FORMS = ("ply", "off", "stl", "glb")
 
 
 def in_form(files: Files, form: str) -> Files:
-    """Convert the frames to files of another format. Return the files unchanged if a frame can't be read, or if it has
-    faces that the format can't represent."""
+    """Convert the frames to files of another format.
+
+    Return the files unchanged if a frame can't be read, or if it has faces that the format can't represent.
+    """
     kind, made = format_by_id(form), {}
     assert kind.write is not None
     for name, data in files.items():
@@ -150,7 +152,6 @@ def in_form(files: Files, form: str) -> Files:
 
 
 def run_case(folder: Path, chance: random.Random) -> list[str]:
-    """Write a random scene below an empty folder and run everything on it."""
     source, work = folder / "in", folder / "work"
     source.mkdir()
     work.mkdir()

@@ -1,5 +1,4 @@
-"""Two folders for the terminal UI: in one folder, every name is evil; in the other, every frame is bad in its own
-way."""
+"""Two folders for the terminal UI: one with evil names, the other with bad frames."""
 
 from __future__ import annotations
 
@@ -58,7 +57,7 @@ def _moved(numbers: bytes) -> bytes:
 
 
 def _all_at(numbers: bytes, statement: bytes = b"v") -> bytes:
-    """Return the good frame with these numbers in all of its `v` statements, or in another kind of statement."""
+    """Return the good frame with these numbers in all statements of one kind."""
     start = statement + b" "
     return b"\n".join(start + numbers if line.startswith(start) else line for line in GOOD.split(b"\n"))
 
@@ -107,7 +106,6 @@ BAD: dict[str, bytes | Callable[[Path], object]] = {
 
 
 FIRST_BAD = 4
-"""The number of the first bad frame."""
 
 
 def bad_contents(place: Path) -> Path:

@@ -21,8 +21,10 @@ EVIL = {
 
 
 def evil_shot(folder: Path, evil: bytes) -> Path:
-    """Write a shot in which every name is evil: the name of the folder, of the frames and of what the files contain.
-    Frame 7 is broken, and frame 9 is a folder."""
+    """Write a shot in which every name is evil: the folder, the frames and the names in the files.
+
+    Frame 7 is broken, and frame 9 is a folder.
+    """
     name = evil.replace(b"/", b"")
     root = folder / os.fsdecode(b"shot " + name)
     inside = evil.translate(bytes.maketrans(b"\r\n", b"  "))

@@ -1,7 +1,6 @@
-"""Run the terminal UI in a pseudo-terminal of its own.
+"""The terminal UI in a pseudo-terminal of its own.
 
-Tests send keys, sizes and signals. All output is kept and read by an emulator (pyte). It may contain only the few
-control sequences that the terminal UI uses.
+An emulator (pyte) reads the output, which may contain only the few control sequences that the terminal UI uses.
 """
 
 from __future__ import annotations
@@ -98,7 +97,6 @@ class Keyboard:
         os.write(self._master, keys)
 
     def resize(self, columns: int, rows: int) -> None:
-        """Resize the terminal. The system reports the change to the program (SIGWINCH)."""
         ioctl(self._master, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
         self.screen.resize(rows, columns)
 
@@ -116,7 +114,6 @@ class Keyboard:
         return came
 
     def text(self) -> str:
-        """Return the text on the emulator's screen."""
         end = self.raw.rfind(b"\x1b")  # the last sequence may be incomplete: leave it for the next call
         end = len(self.raw) if end < self._fed or _SENT.match(self.raw, end) else end
         self._stream.feed(UNKNOWN.sub(b"", self.raw[self._fed : end]))
@@ -133,15 +130,13 @@ class Keyboard:
         return text
 
     def until_gone(self, seen: str) -> None:
-        """Wait until the screen no longer shows these words."""
         end = time.monotonic() + PATIENCE
         while seen in (text := self.text()):
             assert time.monotonic() < end, f"still seen: {seen}\n{text}"
             self.pump(0.02)
 
     def back_to_main(self) -> None:
-        """Leave all open screens until the main screen is shown or the program ends. Keys that were sent before are
-        handled first."""
+        """Leave all open screens until the main screen is shown or the program ends."""
         end = time.monotonic() + PATIENCE
         self.settle()
         while ON_MAIN not in self.text() and self.process.poll() is None:
@@ -165,8 +160,7 @@ class Keyboard:
         self._master = self._slave = -1
 
     def end(self) -> int:
-        """Read output until the program ends, and return its exit code. Check that no process of its session is
-        left."""
+        """Read output until the program ends. Check that its session is empty, and return its exit code."""
         end = time.monotonic() + PATIENCE
         while self.process.poll() is None:
             assert time.monotonic() < end, f"it doesn't end\n{'' if self._master < 0 else self.text()}"
@@ -182,8 +176,7 @@ class Keyboard:
         return self.process.returncode
 
     def assert_clean(self) -> None:
-        """Check that the terminal is as before: its modes, the keyboard protocol, and the line discipline
-        (POSIX.1-2017, XBD 11)."""
+        """Check that the modes, the keyboard protocol and the line discipline are as before (POSIX.1-2017, XBD 11)."""
         self.text()
         assert self._fed == len(self.raw), self.raw[self._fed :]
         assert set(self.screen.mode) == self._modes
@@ -191,7 +184,6 @@ class Keyboard:
         assert termios.tcgetattr(self._slave) == self._before
 
     def close(self) -> None:
-        """End the program and close the terminal if that hasn't happened yet."""
         if self.process.poll() is None:
             os.killpg(self.process.pid, signal.SIGKILL)
             self.process.wait(timeout=60)
@@ -206,8 +198,7 @@ class Keyboard:
 
 
 def foreign(raw: bytes) -> bytes:
-    """Return what remains of the output without the known control sequences and printable text; empty if nothing
-    remains."""
+    """Return what remains of the output without the known control sequences and printable text."""
     rest = _SENT.sub(b"", raw).decode("utf-8", "surrogateescape")
     return "".join(one for one in rest if not one.isprintable()).encode("utf-8", "surrogateescape")
 

@@ -1,5 +1,7 @@
-"""Download other people's models in packages, by name. Only meshes, materials and glTF buffers are extracted, into the
-test's own folder."""
+"""Other people's models, downloaded in packages by name.
+
+Only meshes, materials and glTF buffers are extracted, into the test's own folder.
+"""
 
 from __future__ import annotations
 

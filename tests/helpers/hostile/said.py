@@ -24,7 +24,7 @@ Said = Callable[..., str]
 
 
 class _Tags(HTMLParser):
-    """Collects the names of the elements and attributes of a page. Names in the files of these tests contain "evil"."""
+    """Names in the files of these tests contain "evil"."""
 
     def __init__(self) -> None:
         super().__init__()

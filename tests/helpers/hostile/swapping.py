@@ -1,4 +1,4 @@
-"""Replace a path at the last moment: after it was checked, and before it is opened."""
+"""A path that is replaced at the last moment: after it was checked, and before it is opened."""
 
 from __future__ import annotations
 
@@ -29,8 +29,7 @@ def instead(path: Path, away: Path) -> None:
 
 @pytest.fixture
 def swap(monkeypatch: pytest.MonkeyPatch) -> Swap:
-    """Return a function that replaces a path with a link when the path, or something below it, is about to be opened.
-    Every file that was checked is opened by one of these functions."""
+    """Return a function that replaces a path with a link before the path, or something below it, is opened."""
 
     def install(path: Path, away: Path) -> None:
         file, read, folder = safe_open.open_place, safe_open.read_place, safe_open.open_folder_place

@@ -1,4 +1,4 @@
-"""Run meshqc as a user who isn't root, even if that user can't start the interpreter.
+"""Commands that run as a user who isn't root, even if that user can't start the interpreter.
 
 All modules are imported as root. For each command, a child process gives up all rights and then runs the command. As a
 program, this module reads commands from stdin. It writes how each command ended as a JSON document on one line.
@@ -31,14 +31,7 @@ _LATER = ("PIL.PngImagePlugin", "PIL.JpegImagePlugin", "trimesh.exchange.gltf", 
 
 @dataclass(frozen=True)
 class Ended:
-    """How a command ended.
-
-    Attributes:
-        code: The exit code.
-        out: The text on stdout.
-        err: The text on stderr.
-        opened: The names of the files and folders that the command opened.
-    """
+    """How a command ended. `opened` are the names of the files and folders that the command opened."""
 
     code: int
     out: str
@@ -95,8 +88,7 @@ def _import_all() -> None:
 
 
 def _run(words: list[str], changes: dict[str, str], out: int, err: int, opened: int) -> int:
-    """Run the command in the child process and return its exit code. Write to the open files `out`, `err` and
-    `opened`."""
+    """Run the command in the child process and return its exit code. The last three arguments are open files."""
     from inspector.__main__ import main
 
     os.setgroups([])

@@ -1,7 +1,6 @@
-"""Walk through every screen of the terminal UI by keys.
+"""A walk through every screen of the terminal UI by keys.
 
-The code determines which screens exist. A table lists the keys that lead to each screen. The keys to press on a screen
-come from the screen's own table.
+A table lists the keys that lead to each screen. The keys to press on a screen come from the screen's own table.
 """
 
 from __future__ import annotations
@@ -80,7 +79,7 @@ _GOES_ON = {"app.live"}  # runs until its key is pressed again
 
 
 def all_screens() -> set[AnyScreen]:
-    """Return the classes of all screens: the package's subclasses of `Screen` that have no subclasses themselves."""
+    """Return the package's subclasses of `Screen` that have no subclasses themselves."""
     for module in pkgutil.walk_packages(inspector.tui.__path__, "inspector.tui."):
         importlib.import_module(module.name)
     return {one for one in _below(Screen) if one.__module__.startswith("inspector.") and not one.__subclasses__()}
@@ -99,8 +98,10 @@ class Walker:
         self.app, self.pilot, self.look = app, pilot, look
 
     async def press(self, *keys: str) -> None:
-        """Press keys, and wait after each key until its effects have happened. Without keys, wait for pending
-        effects."""
+        """Press keys, and wait after each key until its effects have happened.
+
+        Without keys, wait for pending effects.
+        """
         for key in keys or ("",):
             await self.pilot.press(*[key] if key else [])
             await self.app.workers.wait_for_complete()
@@ -122,15 +123,16 @@ class Walker:
             assert self.app.screen is not before, f"{BACK} doesn't leave {before}"
 
     async def all_frames(self) -> None:
-        """Return to the main screen and show all frames, so that a row is under the cursor. A key shows nothing on an
-        empty table."""
+        """Return to the main screen and show all frames, because a key shows nothing on an empty table."""
         await self.back_to(MainScreen)
         await self.press(*ALL_FRAMES)
         assert self.app.screen.query_one(FrameTable).frame_row is not None
 
     async def every_key(self, kind: AnyScreen, *, every_line: bool = False) -> None:
-        """Press each key in the table of a screen, and leave what the key opens. With `every_line`, also choose each
-        line of the lists that open."""
+        """Press each key in the table of a screen, and leave what the key opens.
+
+        With `every_line`, also choose each line of the lists that open.
+        """
         way = ROWS[kind].ways[0]
         await self.all_frames()
         await self.to(kind, way)
@@ -157,8 +159,7 @@ class Walker:
             await self.press("home", *["down"] * line, "enter")
 
     async def every_frame(self, kind: AnyScreen) -> None:
-        """Step through all frames of a screen, from the first frame back to it, for each way to the screen and each
-        view of it."""
+        """Step through all frames of a screen and back to the first, for each row of `ways` and `over`."""
         row = ROWS[kind]
         for way, keys in itertools.product(row.ways, row.over):
             await self.back_to(MainScreen)

@@ -75,8 +75,10 @@ def _self_library(folder: Path, _: int) -> None:
 
 
 def _image(folder: Path, side: int) -> None:
-    """Write a PNG with `side` x `side` pixels (PNG specification, ISO/IEC 15948). The file is a thousand times smaller
-    than the pixels in memory."""
+    """Write a PNG with `side` x `side` pixels (PNG specification, ISO/IEC 15948).
+
+    The file is a thousand times smaller than the pixels in memory.
+    """
 
     def chunk(kind: bytes, data: bytes) -> bytes:
         return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))

@@ -67,7 +67,7 @@ def _half_way(rng: random.Random) -> str:
 
 
 def number_block(rng: random.Random) -> tuple[bytes, bytes]:
-    """Return a keyword and lines of it. Most lines have the same form. Sometimes a line or a byte is different."""
+    """Return a keyword and lines of it. Most lines have the same form, but sometimes a line or a byte is different."""
     keyword = rng.choice(KEYWORDS)
     columns = rng.choice((1, 2, 3, 3, 3, 3, 4, 6, 7))
     lines = []
@@ -79,7 +79,7 @@ def number_block(rng: random.Random) -> tuple[bytes, bytes]:
 
 
 def face_block(rng: random.Random) -> bytes:
-    """Return lines of faces. Most lines have the same form. Sometimes a line, a corner or a byte is different."""
+    """Return lines of faces. Most lines have the same form, but sometimes a line, a corner or a byte is different."""
     form = rng.choice(("{}", "{}/{}", "{}//{}", "{}/{}/{}"))
     lines = []
     for _ in range(rng.randrange(1, 40)):
@@ -107,7 +107,7 @@ def _line(rng: random.Random, keyword: bytes, tokens: list[str]) -> str:
 
 
 def _spoilt(rng: random.Random, text: bytes) -> bytes:
-    """Return the text. With some probability, some of its bytes are changed or it is cut off anywhere."""
+    """Return the text, sometimes with changed bytes or cut off anywhere."""
     data = bytearray(text)
     if rng.random() < 0.3:
         for _ in range(rng.randrange(1, 4)):
@@ -137,8 +137,10 @@ class Mesh:
 
 
 def mesh(rng: random.Random) -> Mesh:
-    """Return faces of any shape over few vertices. Many faces use a vertex twice, have no area, are concave or are far
-    from planar."""
+    """Return faces of any shape over few vertices.
+
+    Many faces use a vertex twice, have no area, are concave or are far from planar.
+    """
     random_numbers = np.random.default_rng(rng.getrandbits(32))
     count = rng.randrange(1, 30)
     positions = random_numbers.normal(size=(count, 3)) * 10.0 ** rng.randrange(-3, 4)

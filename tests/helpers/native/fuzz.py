@@ -55,8 +55,7 @@ def run_cases(cases: int, seed: int) -> int:
 
 
 def run_mutations(cases: int, seed: int) -> int:
-    """Run the readers on buffers with a few random bytes changed, while the sanitizers watch. Return the number of
-    cases."""
+    """Run the readers on buffers with a few random bytes changed, while the sanitizers watch."""
     rng = random.Random(seed)
     values, doubts, powers = np.empty((64, 3)), np.empty((64, 3), np.int64), _native.powers()
     slots, ends = np.empty((3, 128), np.int32), np.empty(64, np.int64)
@@ -78,8 +77,10 @@ def run_mutations(cases: int, seed: int) -> int:
 
 
 def check_numbers(keyword: bytes, text: bytes) -> int:
-    """Read the first run of lines. Check that each number is what `float` gives, and that the run ends at a line that
-    isn't regular. Return the number of lines."""
+    """Read the first run of lines and return the number of lines.
+
+    Each number is what `float` gives, and the run ends at a line that isn't regular.
+    """
     columns = max(1, len(text.partition(b"\n")[0].split()) - 1)
     lines = text.count(b"\n") + 1
     run = _native.read_numbers(_exact(text), 0, keyword, columns, lines)
@@ -95,8 +96,10 @@ def check_numbers(keyword: bytes, text: bytes) -> int:
 
 
 def check_faces(text: bytes) -> int:
-    """Read the first run of faces. Check that each index is what `int` gives, and that the run ends at a line that
-    isn't regular. Return the number of lines."""
+    """Read the first run of faces and return the number of lines.
+
+    Each index is what `int` gives, and the run ends at a line that isn't regular.
+    """
     lines, corners = text.count(b"\n") + 1, _blanks(text)
     run = _native.read_faces(_exact(text), 0, b"f", 255, (lines, corners))
     done = [line.split()[1:] for line in _lines(text[: run.stop])]
@@ -193,8 +196,10 @@ def check_mesh(rng: random.Random) -> None:
 
 
 def _check_faces(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
-    """Check components, edges and equal faces against dictionaries. Wrong offsets and indices must be refused or do no
-    harm."""
+    """Check components, edges and equal faces against dictionaries.
+
+    Wrong offsets and indices must be refused or do no harm.
+    """
     core = _native.core
     spans = [(a, b) if 0 <= a <= b <= len(v) else (0, 0) for a, b in pairwise(offsets.tolist())]
     rings = [v[first:last].tolist() for first, last in spans]
@@ -287,8 +292,10 @@ def _must_raise(error: type[Exception], function: Callable[..., object], *argume
 
 
 def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
-    """Check sides sorted by their edge against a dictionary, and components against the links between faces. Neighbours
-    must be vertices."""
+    """Check sides sorted by their edge against a dictionary, and components against the links between faces.
+
+    Neighbours must be vertices.
+    """
     spans = [(a, b) if 0 <= a <= b <= len(v) else (0, 0) for a, b in pairwise(offsets)]
     side, face, edge, uses = (np.empty(len(v), np.int32) for _ in range(4))
     sides, edges = _native.core.sort_sides(offsets, v, side, face, edge, uses)
@@ -316,7 +323,7 @@ def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32],
 
 
 def _check_layers(rng: random.Random, positions: npt.NDArray[np.float64]) -> None:
-    """Check that the steps in each row of the grid add up to 0, for any UVs."""
+    """The steps in each row of the grid add up to 0, for any UVs."""
     size = rng.choice((1, 2, 3, 4, 7))
     cells = rng.choice((0, 1, 5, 40))
     u, v = (np.ascontiguousarray(axis[: len(axis) // size * size]) for axis in positions[:, :2].T)
@@ -369,8 +376,10 @@ def _blanks(text: bytes) -> int:
 
 
 def _exact(text: bytes) -> memoryview:
-    """Return a buffer of exactly the text's size. A bytes object has a further byte, which would hide a read beyond the
-    end."""
+    """Return a buffer of exactly the text's size.
+
+    A bytes object has a further byte, which would hide a read beyond the end.
+    """
     return memoryview(np.frombuffer(text, np.uint8).copy())
 
 

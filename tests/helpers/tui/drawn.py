@@ -1,4 +1,4 @@
-"""Split a screen into what is painted: a grid of parts of cells, dots, and runs of letters."""
+"""A screen split into what is painted: a grid of parts of cells, dots, and runs of letters."""
 
 from __future__ import annotations
 
@@ -25,8 +25,10 @@ _DARK = [PAPER, (205, 0, 0), (0, 205, 0), (205, 205, 0), (0, 0, 238), (205, 0, 2
 _LIGHT = [(127, 127, 127), (255, 0, 0), (0, 255, 0), (255, 255, 0), (92, 92, 255), (255, 0, 255), (0, 255, 255)]
 _SIXTEEN = TerminalTheme(PAPER, INK, _DARK, [*_LIGHT, (255, 255, 255)])
 PART_TOPS = (0, 7, 10, 13, HIGH)
-"""Where the four rows of parts of a cell begin, in pixels. Two rows are a half. The first row, the two middle rows, and
-the last row are thirds."""
+"""Where the four rows of parts of a cell begin, in pixels.
+
+Two rows are a half. The first row, the two middle rows, and the last row are thirds.
+"""
 _QUARTERS = {letter: bits for bits, letter in enumerate(" ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█") if bits}
 _DOTS = [(0, 0), (0, 1), (0, 2), (1, 0), (1, 1), (1, 2), (0, 3), (1, 3)]  # column and row of each bit: Unicode, Braille
 
@@ -48,11 +50,9 @@ class Drawn:
     """A screen that was split.
 
     Attributes:
-        columns: Number of columns.
         rows: Number of rows of cells.
         parts: Colours of the parts: four rows of parts for each row of cells, and two parts for each cell in a row.
         dots: Left and top of each dot in pixels, by colour.
-        runs: The runs of letters.
     """
 
     columns: int
@@ -63,7 +63,6 @@ class Drawn:
 
 
 def drawn(strips: Sequence[Strip]) -> Drawn:
-    """Split the lines of a screen."""
     screen = Drawn(max(strip.cell_length for strip in strips), len(strips))
     for row, strip in enumerate(strips):
         lines = [[PAPER] * (2 * screen.columns) for _ in PART_TOPS[1:]]
@@ -86,8 +85,7 @@ def drawn(strips: Sequence[Strip]) -> Drawn:
 
 
 def _parts(letter: str) -> list[tuple[bool, bool]] | None:
-    """Return whether the left and the right part are inked, for each of the four rows of parts in a cell. None for a
-    letter."""
+    """Return whether the left and the right part are inked, for each of the four rows of parts. None for a letter."""
     if (bits := _QUARTERS.get(letter)) is not None:
         rows = [bits & 3, bits & 3, bits >> 2, bits >> 2]
     elif 0x1FB00 <= ord(letter) < 0x1FB3C:  # sextants: all combinations in order, except those that existed before

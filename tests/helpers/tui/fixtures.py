@@ -1,4 +1,4 @@
-"""What tests of the terminal UI share: a cache of their own, and short waits."""
+"""Fixtures that tests of the terminal UI share."""
 
 from __future__ import annotations
 
@@ -20,8 +20,7 @@ def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 def short_waits(monkeypatch: pytest.MonkeyPatch) -> None:
     """Wait at most a tenth as long for the app to be idle.
 
-    For each key, the library sleeps at least 0.04 s until the app is idle. Shorter waits are enough, and halve the time
-    of these tests.
+    For each key, the library sleeps at least 0.04 s. Shorter waits are enough, and halve the time of these tests.
     """
     monkeypatch.setattr("textual._wait.SLEEP_GRANULARITY", 0.004)
 
@@ -33,6 +32,5 @@ class _WithoutLocals(Traceback):
 
 @pytest.fixture(autouse=True)
 def short_tracebacks(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Leave local variables out of tracebacks. The library prints every local variable of every call, which is 16,000
-    lines for a session."""
+    """The library prints every local variable of every call, which is 16,000 lines for a session."""
     monkeypatch.setattr("rich.traceback.Traceback", _WithoutLocals)

@@ -1,4 +1,4 @@
-"""What the tests of screens with a picture share: a screen that is opened on a frame, and its picture as text."""
+"""A screen that is opened on a frame, and its picture as text."""
 
 from __future__ import annotations
 
@@ -35,8 +35,10 @@ async def viewer(
     key: str = "v",
     look: Look | None = Look.SHADED,
 ) -> AsyncIterator[tuple[MeshqcApp, Pilot[int]]]:
-    """Open the viewer, or the screen that another key opens, on a frame. There are no colours, so the text contains the
-    picture."""
+    """Open the viewer, or the screen that another key opens, on a frame.
+
+    There are no colours, so the text contains the picture.
+    """
     patch.setenv("NO_COLOR", "1")
     app = app_on(with_findings(inspection, "uv-mismatch", "missing-frames"), patch, glyphs)
     if look is not None:

@@ -1,4 +1,4 @@
-"""Paint a screen that was split by `drawn`, as pixels or as SVG."""
+"""A screen that was split by `drawn`, painted as pixels or as SVG."""
 
 from __future__ import annotations
 
@@ -42,8 +42,10 @@ def pixels(screen: Drawn) -> np.ndarray:
 
 
 def svg(screen: Drawn, title: str) -> str:
-    """Return the screen as SVG. A box is a thick line, and one path holds all lines of the same colour and thickness.
-    Letters are text in the reader's monospaced font."""
+    """Return the screen as SVG, with letters as text in the reader's monospaced font.
+
+    A box is a thick line, and one path holds all lines of the same colour and thickness.
+    """
     width, height = screen.columns * WIDE, screen.rows * HIGH
     root = ElementTree.Element("svg", xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {width} {height}", role="img")
     ElementTree.SubElement(root, "title").text = title
@@ -71,8 +73,10 @@ def _text(parent: ElementTree.Element, run: Run, words: re.Match[str]) -> None:
 
 
 def boxes_by_colour(screen: Drawn) -> dict[Colour, list[Box]]:
-    """Return everything that is not a letter. Equal neighbours in a row form one box. The colour of the paper is left
-    out."""
+    """Return everything that is not a letter. The colour of the paper is left out.
+
+    Equal neighbours in a row form one box.
+    """
     boxes: dict[Colour, list[Box]] = {}
     for colour, box in _runs(screen):
         boxes.setdefault(colour, []).append(box)
@@ -94,8 +98,10 @@ def _runs(screen: Drawn) -> Iterator[tuple[Colour, Box]]:
 
 
 def _runs_of(line: Sequence[Colour]) -> list[tuple[Colour, int, int]]:
-    """Return the colour, the first part and the number of parts of each run of equal neighbours. The colour of the
-    paper is left out."""
+    """Return the colour, the first part and the number of parts of each run of equal neighbours.
+
+    The colour of the paper is left out.
+    """
     runs, column = [], 0
     for colour, parts in groupby(line):
         count = len(list(parts))

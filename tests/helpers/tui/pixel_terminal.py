@@ -36,8 +36,7 @@ _SEQUENCES = re.compile(
 
 
 class _Cells(pyte.Screen):
-    """A screen that records which cells are written. The saved cursor is kept until another is saved, as in
-    terminals."""
+    """A screen that records which cells are written. As in terminals, the saved cursor can be restored repeatedly."""
 
     def __init__(self, columns: int, rows: int) -> None:
         super().__init__(columns, rows)
@@ -101,7 +100,7 @@ class PixelTerminal:
 
     @property
     def rows(self) -> list[str]:
-        """The text, with spaces instead of the characters that stand for pictures."""
+        """Return the text, with spaces instead of the characters that stand for pictures."""
         return [re.sub(f"{_PLACEHOLDER}[{MARKS}]*", " ", row) for row in self._cells.display]
 
     def feed(self, text: str) -> None:
@@ -228,8 +227,10 @@ class PixelTerminal:
 
 
 def driver_on(terminal: PixelTerminal) -> type[HeadlessDriver]:
-    """Return a driver class that writes to this terminal and queries it at the start, as the tool's own driver does on
-    a real terminal."""
+    """Return a driver class that writes to this terminal.
+
+    It queries the terminal at the start, as the tool's own driver does on a real terminal.
+    """
 
     class TerminalDriver(HeadlessDriver):
         is_headless = False

@@ -90,8 +90,7 @@ STEPS = (
     (("q", "w"), "w", "asks where to write", 2.0),
     (("enter",), "enter", "writes a corrected folder, reads it back and verifies it", 5.0),
 )
-"""The steps of the animation: the keys to press, their label, what they do, and for how many seconds the picture is
-shown."""
+"""By step of the animation: the keys to press, their label, what they do, and the seconds of the picture."""
 
 
 def main() -> None:

@@ -1,4 +1,4 @@
-"""Run the terminal UI in a real terminal."""
+"""The terminal UI in a real terminal."""
 
 from __future__ import annotations
 
@@ -31,8 +31,10 @@ class Terminal:
         return subprocess.run(command, capture_output=True, text=True, check=True, timeout=30).stdout
 
     def open(self, folder: Path, inline: int = INLINE_BYTES) -> None:
-        """Run the command on a folder. `inline` is the minimum total size of the frames, in bytes, for which worker
-        processes read them."""
+        """Run the command on a folder.
+
+        `inline` is the minimum total size of the frames, in bytes, for which worker processes read them.
+        """
         code = f"from inspector.sequence.run import collect; collect.INLINE_BYTES = {inline}; {_MAIN}"
         run = f"{sys.executable} -c '{code}' {folder}; echo exit code $?; exec sleep 600"
         settings = [

@@ -50,8 +50,11 @@ def assert_screen(app: App[object], name: str) -> None:
 
 
 def harmful(text: str) -> list[str]:
-    """Return the characters on which a terminal acts or that hide text. These are all control characters except the
-    line feed, and format characters such as bidi overrides (Unicode general categories Cc and Cf)."""
+    """Return the characters on which a terminal acts or that hide text.
+
+    These are all control characters except the line feed, and format characters such as bidi overrides (Unicode general
+    categories Cc and Cf).
+    """
     return [one for one in text if one != "\n" and unicodedata.category(one) in ("Cc", "Cf")]
 
 

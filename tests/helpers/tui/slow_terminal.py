@@ -1,4 +1,4 @@
-"""Run the program on a pseudo-terminal whose output goes through a slow link.
+"""The program on a pseudo-terminal whose output goes through a slow link.
 
 The link is a relay that accepts output at once, as a remote shell does. It passes on a limited number of bytes per
 second to a terminal that answers queries.
@@ -55,8 +55,10 @@ class SlowTerminal:
         os.write(self._terminal, keys.encode())
 
     def answer(self, keys: str, words: str, *, gone: bool = False) -> int:
-        """Press keys, and wait until the words appear on the screen, or disappear if `gone`. Return how many bytes
-        arrived meanwhile."""
+        """Press keys, and wait until the words appear on the screen, or disappear if `gone`.
+
+        Return how many bytes arrived meanwhile.
+        """
         before = self.arrived
         self.press(keys)
         self.until(words, gone=gone)
