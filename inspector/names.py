@@ -7,8 +7,9 @@ import unicodedata
 from dataclasses import dataclass
 from functools import cached_property
 
-# Categories that a terminal or a report could act on or that hide text: controls (C0, C1), formats (bidi overrides,
-# zero width), surrogates (undecodable bytes), private use, line and paragraph separators. Unicode 15, table 12.
+# Categories of characters that hide text, or that could control a terminal or a report: controls (C0, C1), formats
+# (bidi overrides, zero width), surrogates (undecodable bytes), private use, line and paragraph separators (Unicode 15,
+# table 12).
 _UNSAFE_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 
 

@@ -267,7 +267,7 @@ CHECK = Check(
     fixes=("trim-loop",),
     scope=CheckScope.SEQUENCE,
     thresholds=(LOOP_EVEN, LOOP_SEAM, LOOP_AWAY, LOOP_SAME, LOOP_ODD),
-    # These checks report frames that break a cycle for a different reason.
+    # If one of these checks reports a frame, its fault also explains why the frame breaks a cycle.
     explained_by=(
         "pop",
         "spike",

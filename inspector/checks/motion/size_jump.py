@@ -89,8 +89,8 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
 
     All sizes of the object must change by about the same ratio. The sizes are the quartiles of the distances between
     pairs of the points from `places`. A few stray vertices hardly change the quartiles. If `places` returns the corners
-    of the bounding box, the sizes are its sides instead. Frames that are turned or mirrored, or that have their
-    vertices in a different order, are left out.
+    of the bounding box, the sizes are its sides instead. Frames that are turned or mirrored, or whose vertices are
+    scattered or in a different order, are left out.
 
     Returns:
         Index of the frame -> ratio of the object's size to the size expected from the neighbouring frames. Empty if

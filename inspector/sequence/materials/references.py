@@ -309,7 +309,7 @@ def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tup
         shared = _shared_tail(written.relative, path)
         start = path.parents[shared - 1]
         beside = len(places) - places.index(start) if start in places else 0
-        near = max(_alike(places[-1].parts, path.parts), inspected)  # other roots stay in their order
+        near = max(_alike(places[-1].parts, path.parts), inspected)  # files in other roots keep their order
         return beside, shared, near, os.fsencode(path.name) == base
 
     likely = sorted(alike, key=likeness, reverse=True)

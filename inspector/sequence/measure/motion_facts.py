@@ -168,7 +168,7 @@ def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap 
     start, end = corners.v, corners.v[next_corner(corners)]
     whole = (start != ABSENT) & (end != ABSENT)
     start, end, count = start[whole], end[whole], len(positions)
-    # Around a vertex inside, each neighbour follows it in one face and precedes it in another.
+    # Around a vertex that is not at a rim, each neighbour follows the vertex in one face and precedes it in another.
     inside = np.bincount(start, end, count) == np.bincount(end, start, count)
     inside[np.bincount(start, minlength=count) == 0] = False
     if not inside.any():

@@ -74,7 +74,7 @@ class Measurer:
             self._frame, self._beside = None, ()
         elif before != self._file:
             self._read(before, None, file)
-        earlier = self._beside  # the movement depends on these as well
+        earlier = self._beside  # the movement also depends on the files beside the previous frame
         facts = self._read(file, self._frame, after)
         beside = tuple(dict.fromkeys((*earlier, *self._beside)))
         return replace(facts, beside=beside) if beside else facts

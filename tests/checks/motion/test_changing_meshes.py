@@ -125,7 +125,7 @@ def test_noise_on_one_frame(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("size", "check"), [(0.025, "noisy-frame"), (0.03, "spike")])
 def test_a_vertex_that_is_off_by_more_than_the_noise(size: float, check: str, tmp_path: Path) -> None:
-    """A vertex on a noisy frame is 7.0 or 8.5 times as far off the surface around it as the median vertex.
+    """A vertex on a noisy frame is 7.0 or 8.5 times as far off the surrounding surface as the median vertex.
     NOISE_OF_BUMP is 8."""
     noise = np.random.default_rng(1).normal(0.0, 0.003 * DIAGONAL / np.sqrt(3.0), (2000, 3))
     files = falling(changes={12: lambda positions: lifted(size, TIP)(positions + noise[: len(positions)])})

@@ -1,4 +1,4 @@
-"""`frozen` reports a frame that equals the previous frame although the motion went on. Common practice, no source:
+"""`frozen` reports a frame that repeats the previous frame although the motion went on. Common practice, no source:
 after a hold, the motion continues at its pace; after a frozen frame, one step catches up."""
 
 from __future__ import annotations

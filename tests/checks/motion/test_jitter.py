@@ -1,4 +1,4 @@
-"""`jitter` reports points that tremble independently of each other. Shaking, flapping and poses, in which points move
+"""`jitter` reports points that jitter independently of each other. Shaking, flapping and poses, in which points move
 together, are healthy."""
 
 from __future__ import annotations
@@ -95,7 +95,7 @@ def jittery(folder: Path, motion: Callable[[int], Mesh], decimals: int = 6) -> b
 
 @pytest.mark.parametrize(("way", "found"), [(4.0e-4, False), (6.0e-4, True)])
 def test_from_which_size_it_is_seen(way: float, found: bool, tmp_path: Path) -> None:
-    """The median distance of such noise is 0.89 of its root mean square (Maxwell distribution), and a smooth field
+    """The median distance of the noise is 0.89 of its root mean square (Maxwell distribution), and a smooth field
     explains a sixth of the noise. The limit is 5e-4 / (0.89 sqrt(1.94) 5/6) = 4.8e-4."""
     assert jittery(tmp_path, lambda number: trembling(number, way)) is found
 
@@ -174,7 +174,7 @@ def test_by_how_much_held_poses_must_tremble(way: float, found: bool, tmp_path: 
 
 @pytest.mark.parametrize(("numbers", "found"), [((9, 11), False), ((9, 13), False), ((9, 11, 13), True)])
 def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool, tmp_path: Path) -> None:
-    """At least three held poses must tremble (JITTER_HOLDS). Each of these frames is the second frame of a pose, and
+    """At least three held poses must jitter (JITTER_HOLDS). Each of these frames is the second frame of a pose, and
     the run from 9 to 13 is long enough."""
     files = shot_of(lambda n: on_twos(n, 0.003, n in numbers))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found

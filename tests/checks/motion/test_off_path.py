@@ -293,7 +293,8 @@ def swaying(number: int) -> Mesh:
     ("odd", "fixes"), [([1], ("fill-frames",)), ([12], ("fill-frames",)), (list(range(9, 13)), ())], ids=str
 )
 def test_scattered_vertices_at_an_end(odd: list[int], fixes: tuple[str, ...], tmp_path: Path) -> None:
-    """No path leads there from both sides, but the edges are far longer. Only single frames can be filled."""
+    """At an end of the sequence, scattered vertices are recognised by their far longer edges, because the motion is
+    known on only one side. The fix is offered only for a single frame."""
     inspection = look(tmp_path, sequence(swaying, dict.fromkeys(odd, scattered(0.3))))
     assert [one for one in heard(inspection) if one[1] != "note"] == [("pop", "warning", [float(one) for one in odd])]
     finding = finding_of(inspection, "pop")
@@ -303,7 +304,7 @@ def test_scattered_vertices_at_an_end(odd: list[int], fixes: tuple[str, ...], tm
 
 @pytest.mark.parametrize(("size", "found"), [(0.09, False), (0.12, True)])
 def test_how_much_longer_the_edges_are(size: float, found: bool, tmp_path: Path) -> None:
-    """From 1.5 times the length on the frame before (ORDER_FACTOR), the last frame is reported."""
+    """The last frame is reported if its edges are at least 1.5 times as long as on the frame before (ORDER_FACTOR)."""
     files = sequence(swaying, {12: scattered(size)})
     before, after = (
         float(np.mean([np.linalg.norm(mesh.positions[a[0]] - mesh.positions[b[0]]) for a, b, *_ in mesh.faces]))
@@ -315,7 +316,7 @@ def test_how_much_longer_the_edges_are(size: float, found: bool, tmp_path: Path)
 
 
 def test_edges_that_are_far_shorter_than_on_most_frames(tmp_path: Path) -> None:
-    """On two frames, most of the surface is crumpled into its middle; the other frames are not torn."""
+    """If the surface is crumpled on two frames, these frames are reported, not the other frames with longer edges."""
 
     def crumpled(mesh: Mesh) -> Mesh:
         positions = mesh.positions.copy()

@@ -10,7 +10,7 @@ import pytest
 
 from tests.helpers.meshes import wing
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import Files, along_x, heard, look, shot
+from tests.helpers.sequences import Files, along_x, finding_of, heard, look, shot
 
 
 def in_order(files: Files, order: Sequence[int]) -> Files:
@@ -30,6 +30,22 @@ def test_two_neighbours(first: int, tmp_path: Path) -> None:
 def test_in_perfectly_even_motion(tmp_path: Path) -> None:
     said = heard(look(tmp_path, along_x([0, 1, 2, 3, 4, 6, 5, 7, 8, 9, 10, 11])))
     assert said == [("swapped-frames", "warning", [6.0, 7.0])]
+
+
+@pytest.mark.parametrize(
+    ("firsts", "words"),
+    [
+        ([5], "frames 6 and 7 are swapped: "),
+        ([5, 14, 23], "3 pairs of frames (6 and 7; 15 and 16; 24 and 25) are swapped: "),
+        ([5, 14, 23, 32], "4 pairs of frames (6 and 7; 15 and 16; 24 and 25; and 1 more) are swapped: "),
+    ],
+)
+def test_the_message_lists_three_pairs(firsts: list[int], words: str, tmp_path: Path) -> None:
+    order = list(range(40))
+    for first in firsts:
+        order[first : first + 2] = [first + 1, first]
+    finding = finding_of(look(tmp_path, along_x(order)), "swapped-frames")
+    assert finding.message == f"{words}in the opposite order, the motion is smooth"
 
 
 def test_on_twos(tmp_path: Path) -> None:
