@@ -1,4 +1,4 @@
-"""Benchmarks that are run by hand. The algebra library has as many threads as in the command."""
+"""Benchmarks, run by hand."""
 
 import os
 

@@ -3,7 +3,7 @@
 By hand: python -m tests.benchmarks.checks [--frames N] [--rounds N] [--kind KIND] [--textured]
 
 The frames have 90,000 vertices. Everything runs in one process without a cache, and the process time is measured. Both
-sets of checks run in each round, one after the other, so that other load on the machine affects both. The results are
+sets of checks run in each round, so that other load on the machine affects both. The results are
 medians. The first twenty checks don't need the measures in LATER, so these are left out of their scan. The time of a
 measure is the time spent in it during a scan. The time of a check is the time that it takes if all facts are measured
 already.
@@ -55,13 +55,11 @@ LATER: dict[str, tuple[object, str, object]] = {
     "header": (measure, "_header_digest", b""),
     "repeated corners": (measure, "_repeated_corners", ()),
 }
-"""Name of each measure that was added for later checks -> the module and function that take it, and the value that
-replaces it if it is left out."""
+"""For each measure that only later checks need: its module, its function, and the value that replaces it."""
 
 
 @contextmanager
 def without_later() -> Iterator[None]:
-    """Leave the measures in LATER out of the scan."""
     with ExitStack() as stack:
         for place, name, value in LATER.values():
             stack.enter_context(patch.object(place, name, lambda *_, value=value: value))
@@ -87,7 +85,6 @@ def process_time(work: Callable[[], object]) -> float:
 
 
 def measure_times(folder: Path) -> dict[str, float]:
-    """Return the seconds spent in each of the LATER measures during one scan."""
     times = dict.fromkeys(LATER, 0.0)
     with ExitStack() as stack:
         for measure, (place, name, _) in LATER.items():
@@ -97,8 +94,7 @@ def measure_times(folder: Path) -> dict[str, float]:
 
 
 def timed(work: Callable[..., Any], name: str, times: dict[str, float]) -> Callable[..., Any]:
-    """Wrap a function so that its time is added to `times` under a name. If it returns an iterator, all values are
-    collected, so that their time is included."""
+    """An iterator is read to its end, so that its time is included."""
 
     def run(*given: Any) -> Any:
         start = time.process_time()
@@ -111,8 +107,7 @@ def timed(work: Callable[..., Any], name: str, times: dict[str, float]) -> Calla
 
 
 def check_times(folder: Path, rounds: int) -> dict[str, float]:
-    """Return the median seconds of each check by itself. Work that checks share, such as reading a frame again, counts
-    for each of them."""
+    """Work that several checks share counts for each of them."""
     one = inspect_folder(folder, executor=InlineExecutor()).inspections[0].context
     times = {}
     for check in all_checks():
@@ -140,7 +135,6 @@ def main() -> None:
 
 
 def texture(paths: list[Path]) -> None:
-    """Give the frames a library, a material and a colour map."""
     folder = paths[0].parent
     (folder / "sheet.mtl").write_text("newmtl skin\nKd 1 1 1\nmap_Kd skin.png\n")
     (folder / "skin.png").write_bytes(image_file(spots(96, 64)))
@@ -149,7 +143,6 @@ def texture(paths: list[Path]) -> None:
 
 
 def report(folder: Path, frames: int, rounds: int) -> None:
-    """Print the time of both sets of checks, their ratio, the time of each later measure, and the slowest checks."""
     ways: dict[str, Callable[[Path], None]] = {"first twenty": first_twenty, "all": full}
     pairs = [{name: process_time(lambda way=way: way(folder)) for name, way in ways.items()} for _ in range(rounds)]
     for name in ways:

@@ -1,4 +1,4 @@
-"""Write frames for the benchmarks: a waving sheet of quads, in the kinds of files that exporters write."""
+"""Frames for the benchmarks: a waving sheet of quads, in the kinds of files that exporters write."""
 
 from __future__ import annotations
 
@@ -19,7 +19,6 @@ KINDS = {
 
 
 def sheet(columns: int, rows: int, time: float) -> tuple[Floats, Floats]:
-    """Return the positions and the unit normals of a sheet with a travelling wave, (columns * rows, 3) each."""
     u, v = np.meshgrid(np.linspace(0, 1, columns), np.linspace(0, 1, rows))
     phase = 6.0 * u + 4.0 * v + time
     positions = np.stack([3 * u - 1.5, 0.2 * np.sin(phase), 2 * v - 1 + 0.01 * time], axis=-1)
@@ -30,18 +29,16 @@ def sheet(columns: int, rows: int, time: float) -> tuple[Floats, Floats]:
 
 
 def quads(columns: int, rows: int) -> Integers:
-    """Return the vertex indices of quads, from 1, (faces, 4), counter-clockwise as seen from +y."""
+    """Indices start at 1. Corners are counter-clockwise as seen from +y."""
     first = (np.arange(rows - 1)[:, None] * columns + np.arange(columns - 1)).ravel() + 1
     return np.stack([first, first + columns, first + columns + 1, first + 1], axis=-1)
 
 
 def triangles(faces: Integers) -> Integers:
-    """Cut each quad into two triangles, (2 * faces, 3)."""
     return np.concatenate([faces[:, [0, 1, 2]], faces[:, [0, 2, 3]]])
 
 
 def write_sequence(folder: Path, count: int, columns: int, rows: int, kind: str = "stable") -> list[Path]:
-    """Write `count` frames of a kind in KINDS to a folder, and return their paths."""
     u, v = np.meshgrid(np.linspace(0, 1, columns), np.linspace(0, 1, rows))
     uvs = text_rows("vt", np.stack([u.ravel(), v.ravel()], axis=-1))
     faces = quads(columns, rows)

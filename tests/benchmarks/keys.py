@@ -3,8 +3,8 @@
 By hand: python -m tests.benchmarks.keys [FRAMES]
 
 A key is pressed 0.1 s after the previous key was answered. The answer is that the cursor is on the next frame. The time
-is measured from writing the key to reading this answer from the terminal, so it includes the effect of other load on
-the machine, which is printed too. At the end, no key is pressed, and the bytes that the program still sends are
+is measured from writing the key to reading this answer from the terminal. It includes the effect of other load on the
+machine, which is printed too. At the end, no key is pressed, and the bytes that the program still sends are
 counted.
 """
 
@@ -70,7 +70,6 @@ def tell(count: int, waits: list[float]) -> None:
 
 
 def write_frames(folder: Path, count: int) -> None:
-    """Write frames with a few hundred vertices each. 10,000 frames take about 12 s."""
     folder.mkdir()
     points = np.random.default_rng(1).random((_VERTICES, 3))
     faces = "".join(f"f {at} {at + 1} {at + 2}\n" for at in range(1, _VERTICES - 1))
@@ -81,8 +80,7 @@ def write_frames(folder: Path, count: int) -> None:
 
 
 def opened(folder: Path, place: str) -> tuple[int, int]:
-    """Open a folder in the terminal UI, in a terminal of 80x24. Return the process id and the terminal's file
-    descriptor."""
+    """Return the process id and the terminal's file descriptor."""
     child, terminal = pty.fork()
     if child == 0:
         os.environ |= {"TERM": "xterm-256color", "LC_ALL": "C.UTF-8", "XDG_CACHE_HOME": place, "XDG_STATE_HOME": place}
@@ -92,12 +90,6 @@ def opened(folder: Path, place: str) -> tuple[int, int]:
 
 
 class Screen:
-    """The screen of the terminal, emulated by pyte.
-
-    Attributes:
-        bytes: Number of bytes received so far.
-    """
-
     def __init__(self, terminal: int) -> None:
         self._terminal = terminal
         self._screen = pyte.Screen(_COLUMNS, _ROWS)

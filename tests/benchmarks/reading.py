@@ -66,19 +66,14 @@ GOALS = (
 
 @dataclass(frozen=True)
 class Cost:
-    """Median cost per frame.
-
-    Attributes:
-        clock: Seconds by the clock.
-        cpu: Seconds of CPU time of this process.
-    """
+    """Median seconds per frame, by the clock and of the CPU time of this process."""
 
     clock: float
     cpu: float
 
 
 Reader = Callable[[list[Path]], int]
-"""A function that reads frames and returns their number."""
+"""The result is the number of frames that were read."""
 
 
 def ours(paths: list[Path], executor: Executor) -> int:
@@ -129,7 +124,6 @@ def cold(paths: list[Path]) -> int:
 
 
 def readers(driver: str | None) -> dict[str, Reader]:
-    """Return all readers by name."""
     found: dict[str, Reader] = {
         "native, one thread": lambda paths: ours(paths, InlineExecutor()),
         "native, two threads": lambda paths: ours(paths, ThreadExecutor(2)),
@@ -151,7 +145,6 @@ def readers(driver: str | None) -> dict[str, Reader]:
 
 
 def measure(paths: list[Path], rounds: int, by_name: dict[str, Reader]) -> dict[str, Cost]:
-    """Return the median cost per frame of each reader."""
     costs: dict[str, list[Cost]] = {name: [] for name in by_name}
     for _ in range(rounds):
         for name, reader in by_name.items():
@@ -166,16 +159,7 @@ def measure(paths: list[Path], rounds: int, by_name: dict[str, Reader]) -> dict[
 
 @dataclass(frozen=True)
 class Ratio:
-    """How many times as fast an inspection is as a library.
-
-    Attributes:
-        case: Name of the case.
-        ours: Name of our reader.
-        theirs: Name of the other reader.
-        goal: The ratio that should be reached.
-        clock: Ratio of the times by the clock.
-        cpu: Ratio of the CPU times; None if our reader also uses other processes or threads.
-    """
+    """How many times as fast an inspection is as a library. `cpu` is None if ours uses other processes or threads."""
 
     case: str
     ours: str
@@ -186,7 +170,6 @@ class Ratio:
 
 
 def ratios(found: dict[str, dict[str, Cost]]) -> list[Ratio]:
-    """Return the ratios for all goals whose case was measured."""
     made = []
     for case, mine, theirs, goal in GOALS:
         if case in found:
@@ -201,7 +184,6 @@ TABLE = re.compile(r"(?<=<!-- tests.benchmarks.reading -->\n).*?(?=<!-- end -->)
 
 
 def write(made: list[Ratio], load: float) -> None:
-    """Replace the table in DEVELOPERS.md."""
     rows = [
         f"Written {time.strftime('%Y-%m-%d')} by `python -m tests.benchmarks.reading --write`; Python "
         f"{platform.python_version()}, {os.cpu_count()} cores, load of the machine up to {load:.1f}.",

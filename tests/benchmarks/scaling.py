@@ -4,8 +4,8 @@ perform.
 By hand: python -m tests.benchmarks.scaling [--case NAME]
 
 Each run is a separate process without workers. Its peak memory is VmHWM, as Linux reports it, because getrusage would
-include the process that started it. If thousands of frames are needed, they are links to a few files, so that reading
-is measured instead of the disk.
+include the process that started it. Thousands of frames are links to a few files, so that reading is measured instead
+of the disk.
 """
 
 from __future__ import annotations
@@ -54,7 +54,6 @@ CASES = (
 
 
 def many(folder: Path, distinct: list[Path], count: int) -> Path:
-    """Return a folder of `count` frames, which are hard links to the distinct files in turn."""
     out = folder / f"frames{count}"
     out.mkdir()
     for number in range(count):

@@ -95,7 +95,6 @@ def timed(work: Callable[[], Value]) -> tuple[Value, float]:
 
 
 async def key_waits(around: int, along: int) -> list[tuple[float, float]]:
-    """Return what `one_wait` measures, for each key of a fast typist."""
     from inspector.sequence.discovery.settings import Settings
     from inspector.tui.app import MeshqcApp
     from inspector.tui.glyphs import UNICODE
@@ -115,11 +114,10 @@ async def key_waits(around: int, along: int) -> list[tuple[float, float]]:
 
 
 async def one_wait(app: object, key: str) -> tuple[float, float]:
-    """Press a key, and measure the longest time for which the event loop doesn't answer during the next 0.1 s.
+    """Return the longest time for which the event loop doesn't answer within 0.1 s, in milliseconds.
 
-    Returns:
-        Milliseconds by the clock, which include other programs and the drawing thread, and milliseconds of the loop's
-            own work.
+    The first number is measured by the clock, which includes other programs and the drawing thread. The second number
+    is the loop's own work.
     """
     from textual.events import Key
 

@@ -1,1 +1,1 @@
-"""One test module per check. The check is silent on a healthy shot, and each test then breaks one thing."""
+"""Tests of the checks."""

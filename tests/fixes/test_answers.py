@@ -1,8 +1,5 @@
-"""For every check and every fix that it suggests, a sequence is broken, fixed and checked again. The finding is then
-gone, and there is no new finding.
-
-The suite fails if a check suggests a fix for which there is no case here.
-"""
+"""Tests of every fix that a check suggests: a sequence is broken, fixed and checked again. The suite fails if a
+check suggests a fix for which there is no case here."""
 
 from __future__ import annotations
 
@@ -59,15 +56,7 @@ PLAIN = MATERIALS["manta.mtl"]
 
 @dataclass(frozen=True)
 class Case:
-    """A sequence with one fault.
-
-    Attributes:
-        files: The files of the sequence.
-        parameters: Parameters of the fix.
-        settings: Settings of the inspection.
-        donor: Content of a mesh file that the fix receives as `from`; None if it needs no donor.
-        rules: Text of a rules file; empty if there are no rules.
-    """
+    """`donor` is the content of a mesh file that the fix receives as `from`. `rules` is the text of a rules file."""
 
     files: Files
     parameters: Mapping[str, object] = field(default_factory=dict)
@@ -77,7 +66,6 @@ class Case:
 
 
 def fifth(text: bytes) -> Files:
-    """The healthy shot with a different text in frame 5."""
     return shot() | {"manta.0005.obj": text}
 
 
@@ -111,14 +99,11 @@ def no_direction(mesh: Mesh) -> Mesh:
 
 
 def cut_across(mesh: Mesh) -> Mesh:
-    """Cut face 7 into two triangles."""
     a, b, c, d = mesh.faces[6]
     return mesh.edit(faces=(*mesh.faces[:6], (a, b, c), (a, c, d), *mesh.faces[7:]))
 
 
 def reordered(number: int) -> Mesh:
-    """A wing with faces of several sizes. Its last face is listed first, and two neighbouring vertices have exchanged
-    their numbers."""
     swap = {0: 1, 1: 0}
     mesh = last_first(cut_across(wing(number)))
     renumbered = with_faces(mesh, lambda corner: (swap.get(corner[0], corner[0]), *corner[1:]))
@@ -274,7 +259,6 @@ def found(inspection: Inspection, check: str, fix: str) -> list[Finding]:
 
 
 def stated(case: Case, folder: Path) -> dict[str, object]:
-    """Return the settings of a case, with its rules applied."""
     if not case.rules:
         return dict(case.settings)
     settings = Settings().under(rules_of(folder, f'{case.rules}\n[checks]\nscale-suspect = "off"'))
@@ -282,7 +266,6 @@ def stated(case: Case, folder: Path) -> dict[str, object]:
 
 
 def touched(before: bytes, after: bytes) -> set[bytes]:
-    """Return the keywords of the blocks that differ between two frames."""
     ours, theirs = blocks(before), blocks(after)
     return {word for word in ours.keys() | theirs.keys() if ours.get(word) != theirs.get(word)}
 

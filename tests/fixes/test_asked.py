@@ -1,4 +1,4 @@
-"""If a fix needs a parameter, its message shows the complete option. With this option, the fix does not ask again."""
+"""Tests of fixes that need another parameter."""
 
 from __future__ import annotations
 
@@ -32,9 +32,9 @@ ASKS: dict[str, tuple[Files, dict[str, object]]] = {
     "opacity-statement": (with_library("Tr 1"), {}),
     "replace-missing-maps": (with_library(LOST), {}),
 }
-"""For each case, a folder in which the fix needs another parameter, and the parameters that it already has."""
+"""For each fix, files for which it needs another parameter, and the parameters that it already has."""
 EXAMPLES = {"every-nth", "retime", "scale", "offset:x=0,y=-1.5,z=0", "uv-turn", "uv-mirror"}
-"""Fixes and options that are named as examples, or that would override what the fix found. They answer nothing."""
+"""Fixes and options that are only examples, or that would override what the fix found. They answer nothing."""
 
 
 @pytest.mark.parametrize("name", ASKS)
@@ -67,8 +67,6 @@ def test_every_parameter_states_its_default_or_that_it_is_required(fix: AnyFix) 
 
 @pytest.mark.parametrize("fix", [fix for fix in WITH_PARAMETERS if fix.values[0].required])
 def test_without_what_is_required_it_is_refused(fix: AnyFix, tmp_path: Path) -> None:
-    """Without its required parameter, a fix is refused, even on files to which it could be applied (those of ASKS, or
-    the healthy shot)."""
     files = ASKS.get(fix.id, (shot(), {}))[0]
     with pytest.raises(Refusal, match=f"--with {fix.id}:.*({'|'.join(fix.required)})="):
         plan_for(tmp_path, files, fix.id)

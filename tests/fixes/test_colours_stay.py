@@ -1,4 +1,4 @@
-"""The colours of vertices (`v x y z r g b`) are kept by fixes, in other formats and in added frames."""
+"""Tests of the colours of vertices (`v x y z r g b`) in fixes."""
 
 from __future__ import annotations
 
@@ -22,7 +22,6 @@ from tests.helpers.sequences import look_at_all, shot
 
 
 def _coloured(text: bytes) -> bytes:
-    """Give each vertex of a frame its own colour, in multiples of 1/255."""
     count = 0
 
     def colour(match: re.Match[bytes]) -> bytes:
@@ -75,8 +74,7 @@ def test_they_are_carried_into_other_formats_or_named(form: str, tmp_path: Path)
 
 
 def test_an_error_that_the_form_alone_causes_does_not_count(tmp_path: Path) -> None:
-    """In OFF, either all vertices have UVs or none have. The UVs of a mesh with partial UVs are listed as lost, but
-    don't count as a new error."""
+    """In OFF, either all vertices have UVs or none have."""
     files = {
         name: data.replace(b"f 1/1 2/2 7/5 6/4", b"f 1 2 7 6") if name.endswith(".obj") else data
         for name, data in shot().items()

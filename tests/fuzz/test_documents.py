@@ -1,9 +1,5 @@
-"""Documents that this program writes or reads are changed in every place: plans, receipts, parts, the saved state,
-rules and captions.
-
-Each value is replaced by values of other types and sizes, and each key is left out. A reader either reads the document
-or refuses it with one sentence; it never raises any other exception. The list of values is our own (no source).
-"""
+"""Tests of documents that this program writes or reads, changed in every place. The list of values is our own (no
+source)."""
 
 from __future__ import annotations
 
@@ -43,8 +39,8 @@ VALUES: tuple[Any, ...] = (
 )
 CONTROLS = {"\x1b", "\u202e", "\udcff"}
 MOST_PLACES = 40
-"""Approximate number of places that are changed in a large document, spread over all of it. Large documents have many
-places of the same kind, such as the frames of a list."""
+"""Approximate number of places that are changed in a document. Large documents have many places of the same kind,
+such as the frames of a list."""
 
 
 def places(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
@@ -60,7 +56,6 @@ def spread(document: Any) -> list[tuple[Any, ...]]:
 
 
 def changed(document: Any, path: tuple[Any, ...], value: Any) -> Any:
-    """Return a copy of the document with a different value at `path`."""
     if not path:
         return value
     key, *rest = path
@@ -80,7 +75,7 @@ def without(document: Any, path: tuple[Any, ...]) -> Any:
 
 
 def mutations(document: Any) -> Iterator[tuple[str, str]]:
-    """Yield descriptions of changes to a document, and the text of each changed document."""
+    """Each pair is a description of a change and the text of the changed document."""
     for path in spread(document):
         for value in VALUES:
             yield f"{path} = {str(value)[:40]!r}", json.dumps(changed(document, path, value))
@@ -90,13 +85,6 @@ def mutations(document: Any) -> Iterator[tuple[str, str]]:
 
 @dataclass(frozen=True)
 class Work:
-    """A delivery, and the files that were written for it.
-
-    Attributes:
-        root: The folder that contains everything.
-        plan: The text of the saved plan.
-    """
-
     root: Path
     plan: str
 
@@ -111,8 +99,7 @@ def work(tmp_path_factory: pytest.TempPathFactory) -> Work:
 
 
 def refused_or_read(read: Callable[[], object], what: str) -> bool:
-    """Return whether the document was read. If it is refused, the message must be a single line without control
-    characters."""
+    """Return whether the document was read instead of refused."""
     try:
         read()
     except MeshqcError as error:
@@ -127,8 +114,6 @@ def refused_or_read(read: Callable[[], object], what: str) -> bool:
 
 
 def test_plans(work: Work) -> None:
-    """A plan that can be read is also applied to the folder, where its steps, frames and parameters are just as
-    hostile."""
     inspection = inspect_folder(work.root / "in")
     read = [refused_or_read(lambda t=text: plan_from_json(t), what) for what, text in mutations(json.loads(work.plan))]
     assert any(read)
@@ -139,11 +124,8 @@ def test_plans(work: Work) -> None:
 
 
 def test_receipts(work: Work, tmp_path: Path) -> None:
-    """If the receipt was changed, a verification reports that the folder is not what was delivered.
-
-    A verification inspects the folder, so it runs for only one of 31 documents. 31 is a prime number, so that every
-    kind of value occurs.
-    """
+    """A verification inspects the folder, so it runs for only one of 31 documents. 31 is a prime number, so that
+    every kind of value occurs."""
     copy = Path(shutil.copytree(work.root / "out", tmp_path / "out"))
     place = copy / "meshqc-receipt.json"
     before = json.loads(place.read_text())
@@ -173,7 +155,7 @@ def test_parts(work: Work, tmp_path: Path) -> None:
 
 
 def test_the_saved_state(work: Work) -> None:
-    """The saved state is used or ignored, but never refused, so that the terminal UI always starts."""
+    """The saved state is never refused, so that the terminal UI always starts."""
     choices = plan_from_json(work.plan).choices
     save(work.root, SavedState("manta.####.obj", choices=choices, stated=Settings(size=2.0)))
     place = state_file()
@@ -192,7 +174,7 @@ LITERALS = (
     *('""', '"1e999999"', f'"{"9" * 5000}"', '"1/0"', '"../../x"', r'"\u001b[2J\u202e"', f'"{"x" * 100_000}"'),
     *("[]", "[[]]", "[nan, -1]", "{}", "{x = 1}", "[" * 90 + "]" * 90),
 )
-"""Values from the chapters "Integer" to "Inline Table" of TOML 1.0."""
+"""Source: TOML 1.0, from the chapter "Integer" to the chapter "Inline Table"."""
 
 CAPTIONS = """\
 [defaults]
@@ -215,7 +197,7 @@ material = "skin"
 
 
 def toml_mutations(text: str) -> Iterator[tuple[str, str]]:
-    """Yield changes to a TOML file: each value replaced by other literals, and each line left out or repeated."""
+    """Each pair is a description of a change and the text of the changed file."""
     lines = text.splitlines()
     for number, line in enumerate(lines):
         key, equals, _ = line.partition(" = ")
@@ -225,7 +207,7 @@ def toml_mutations(text: str) -> Iterator[tuple[str, str]]:
 
 
 def test_rules(tmp_path: Path) -> None:
-    """Every rule is switched on, and then each line is changed."""
+    """The substitution switches every rule on."""
     text = re.sub(r"(?m)^# ([\w-]+ = )", r"\1", start_text())
     rules_of(tmp_path, text)
     read = [refused_or_read(lambda t=text: rules_of(tmp_path, t), what) for what, text in toml_mutations(text)]
@@ -234,7 +216,7 @@ def test_rules(tmp_path: Path) -> None:
 
 
 def test_captions(tmp_path: Path) -> None:
-    """A captions file is read or refused, but the files that it refers to are not opened."""
+    """The files that the captions refer to are not opened."""
     for name in ("base.png", "own.ttf"):
         (tmp_path / name).write_bytes(b"")
     file = tmp_path / "captions.toml"

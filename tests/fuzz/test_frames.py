@@ -1,4 +1,4 @@
-"""Hundreds of frames are broken at random, and two readers must agree on each of them.
+"""Tests of frames that are broken at random. Two readers must agree on each frame.
 
 To test a hundred thousand frames by hand, run `python -m tests.helpers.fuzz.cases`.
 """
@@ -13,7 +13,6 @@ from tests.helpers.fuzz.plain_reader import read_plainly
 
 
 def test_good_frames_read_alike() -> None:
-    """The two readers agree on frames that are not broken, and the plain reader reads the expected values."""
     for data in GOOD:
         same_as_plain(read_frame(data), data)
     plain = read_plainly(b"v 1 2 3\nv 4 5 6\nv 7 8 9 0.5\nvt 0.25\nusemtl a b\nf 1/1 -2//9 3\n")

@@ -1,4 +1,4 @@
-"""Random small scenes go through every operation on a folder, and random deliveries are compared by a second reader.
+"""Tests of every operation on random small scenes, and of random deliveries.
 
 To test thousands by hand, run `python -m tests.helpers.fuzz.scenes` and `python -m tests.helpers.fuzz.deliveries`.
 """
@@ -29,7 +29,6 @@ def test_random_cases(run: Case, cases: int) -> None:
 
 
 def test_one_other_digit_is_noticed(tmp_path: Path) -> None:
-    """A changed digit is noticed in data that a fix changes, and in data that no fix changes."""
     write(tmp_path / "in", written_scenes.scene(random.Random("7")))
     plan = make_plan(inspect_folder(tmp_path / "in"), [Choice("scale", {"factor": 0.01})])
     deliver(plan, tmp_path / "out")

@@ -1,4 +1,4 @@
-"""The worst faces have a bounded cost in pictures and in the texture, in proportion to the number of their corners."""
+"""Tests of the cost of the worst faces in pictures and in the texture."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ SIDE = 400
 
 
 def one_face(corners: int, scattered: bool) -> Frame:
-    """A face with its corners on a wavy rim, or at random positions. If `scattered`, each of its triangles is large."""
+    """If `scattered`, each triangle of the face is large."""
     around = np.arange(corners) * 2 * np.pi / corners
     rim = (1 + 0.2 * np.sin(7 * around)) * np.array([np.cos(around), np.sin(around)])
     flat = np.random.default_rng(10).uniform(-1, 1, (corners, 2)) if scattered else rim.T
@@ -30,8 +30,7 @@ def one_face(corners: int, scattered: bool) -> Frame:
 
 
 def seconds(frame: Frame) -> float:
-    """Return the process time of a picture with edges and a marked face, of the UV map, and of the used share of the
-    texture."""
+    """Return the process time."""
     start = time.process_time()
     shape = shape_of(frame, triangulate(frame.corners, frame.positions))
     camera = frame_points(frame.positions, np.array([0.0, 0.0, -1.0]), aspect=1.0)
@@ -45,8 +44,7 @@ def seconds(frame: Frame) -> float:
 
 
 def test_a_face_costs_by_its_corners() -> None:
-    """The cost of a face is linear in its corners, with room for noise: five times as many corners cost at most eight
-    times as much."""
+    """The cost of a face is linear in its corners. The factors leave room for noise."""
     cost = {corners: seconds(one_face(corners, scattered=False)) for corners in (10_000, 50_000, 200_000)}
     assert cost[50_000] < 8 * cost[10_000], cost
     assert cost[200_000] < 6.5 * cost[50_000], cost
@@ -54,16 +52,16 @@ def test_a_face_costs_by_its_corners() -> None:
 
 
 def test_a_face_with_corners_anywhere_stays_below_the_bound(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A face with corners anywhere has a bounded cost. Each of its triangles covers a tenth of the picture. 5,000
-    triangles would cover 80 million pixels, and as many cells of the texture."""
+    """Each triangle covers a tenth of the picture. 5,000 triangles would cover 80 million pixels, and as many cells
+    of the texture."""
     monkeypatch.setattr("inspector.picture.fragments.FRAGMENTS", 1 << 20)
     monkeypatch.setattr("inspector.surface.coverage.CELLS_AT_MOST", 1 << 20)
     assert seconds(one_face(5000, scattered=True)) < 3.0
 
 
 def test_a_coarser_grid_is_taken_only_where_it_must_be(monkeypatch: pytest.MonkeyPatch) -> None:
-    """20 triangles whose boxes cover the whole texture need about 20 x 512 x 512 = 5.2 million comparisons. A limit of
-    400,000 allows 128 cells per side."""
+    """20 triangles whose boxes cover the whole texture need about 20 x 512 x 512 = 5.2 million comparisons. A limit
+    of 400,000 allows 128 cells per side."""
     uv = np.tile(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]), (20, 1, 1))
     square = (0.0, 0.0, 1.0, 1.0)
     assert affordable(uv, square, USE_CELLS) == USE_CELLS

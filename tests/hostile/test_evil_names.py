@@ -1,4 +1,4 @@
-"""Names of folders, files, libraries, materials and maps have no effect on a terminal, a report or a spreadsheet."""
+"""Tests of harmful names of folders, files, libraries, materials and maps."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def test_a_delivery_of_evil_names_is_told_and_proven(kind: str, tmp_path: Path, 
 
 
 def test_names_as_long_as_the_system_allows(tmp_path: Path, said: Said) -> None:  # noqa: F811
-    """File names may have 255 bytes, the maximum of common file systems (POSIX, NAME_MAX)."""
+    """The maximum of common file systems is 255 bytes (POSIX, NAME_MAX)."""
     stem = "m" * (255 - len(".0001.obj"))
     write(tmp_path / "in", {path.replace("manta.0", f"{stem}.0"): data for path, data in shot().items()})
     assert strict_json(said("check", tmp_path / "in", "--json", "--no-cache"))["sequences"][0]["findings"] == []
@@ -47,9 +47,6 @@ def test_names_as_long_as_the_system_allows(tmp_path: Path, said: Said) -> None:
 
 @pytest.mark.parametrize("kind", EVIL)
 def test_a_terminal_is_only_written_to_by_us(kind: str, tmp_path: Path) -> None:
-    """The command runs in a pseudo-terminal with colours and progress. Its only control characters are those of line
-    endings, colours and the progress line. An emulator (pyte) that reads the output keeps its title, its modes and its
-    first lines."""
     terminal = Terminal("check", evil_shot(tmp_path, EVIL[kind]), "--no-cache")
     assert terminal.end() == 1
     text = terminal.seen.decode("utf-8", "strict")

@@ -1,5 +1,4 @@
-"""The command ends in an orderly way if files change while they are read, if signals arrive at any moment, or if the
-terminal disappears."""
+"""Tests of files that change while they are read, of signals at any moment, and of a terminal that disappears."""
 
 from __future__ import annotations
 
@@ -64,8 +63,6 @@ def test_a_file_that_changes_between_listing_and_reading(
 
 
 def test_a_folder_in_turmoil(tmp_path: Path) -> None:
-    """Frames appear, disappear, grow and shrink during three runs, with and without workers. Each run ends with
-    findings, or with one sentence that names a changed frame. A later run without changes is not affected."""
     folder = write(tmp_path / "in", shot(numbers=range(1, 61)))
     good = {path: path.read_bytes() for path in folder.glob("*.obj")}
     over, chance = threading.Event(), random.Random(10)
@@ -100,12 +97,7 @@ def test_a_folder_in_turmoil(tmp_path: Path) -> None:
 
 
 def started(inline: int, *words: str | Path) -> subprocess.Popen[str]:
-    """Start the command in a new session.
-
-    Args:
-        inline: Number of bytes of frames above which worker processes read them.
-        words: Words of the command line.
-    """
+    """`inline` is the number of bytes of frames above which worker processes read them."""
     code = f"from inspector.sequence.run import collect; collect.INLINE_BYTES = {inline}; " + (
         "from inspector.__main__ import main; raise SystemExit(main())"
     )
@@ -145,11 +137,7 @@ def members(group: int) -> list[str]:
     ],
 )
 def test_a_signal_at_any_moment(command: str, number: signal.Signals, tmp_path: Path) -> None:
-    """After a signal, no child process remains, the source is unchanged, and nothing incomplete has its final name. The
-    next run is not affected.
-
-    The signal is sent to all processes of the run, as a terminal does for Ctrl-C and for a lost connection (SIGHUP).
-    """
+    """The signal is sent to all processes of the run, as a terminal does for Ctrl-C and for a lost connection."""
     folder = write(tmp_path / "in", shot(numbers=range(1, 31)))
     before, out = digests(folder), tmp_path / "out"
     words = ("check", folder) if command == "check" else ("fix", folder, "--output", out, "--with", "scale:factor=2")
@@ -192,8 +180,6 @@ def test_a_terminal_that_goes_away_takes_all_with_it(terminal: Terminal, demo: P
 
 
 def test_the_state_survives_a_kill_while_it_is_written(tmp_path: Path) -> None:
-    """Ten runs with the same cache are killed at random moments. The next run prints the same as a run without a
-    cache."""
     folder = write(tmp_path / "in", shot(numbers=range(1, 61)))
     cache = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
     words = [sys.executable, "-m", "inspector", "check", str(folder), "--json"]

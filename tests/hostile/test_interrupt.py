@@ -1,7 +1,6 @@
-"""Ctrl-C stops the command at any moment of its start.
+"""Tests of Ctrl-C at any moment of the command's start. What Python does before our first line is out of our control.
 
-Before the command has begun, the process ends by the signal and prints nothing (a shell reports exit code 130). After
-that, it ends with a sentence. What Python does before our first line is out of our control.
+Before the command has begun, the process ends by the signal and prints nothing. A shell reports exit code 130.
 """
 
 from __future__ import annotations
@@ -62,8 +61,7 @@ def test_ctrl_c_while_a_module_is_imported(module: str, code: int, said: str) ->
 
 
 def test_who_is_deaf_to_ctrl_c_stays_so() -> None:
-    """If Ctrl-C is ignored, it stays ignored. A shell starts background commands in this state (POSIX, 2.11 Signals and
-    Error Handling)."""
+    """A shell starts background commands with Ctrl-C ignored (POSIX, 2.11 Signals and Error Handling)."""
     assert interrupted("inspector.cli.exit_codes", "--help", ignored=True) == (0, "")
 
 
@@ -78,11 +76,8 @@ def test_nobody_else_loses_the_way_of_their_ctrl_c() -> None:
 
 
 def test_ctrl_c_at_any_moment_of_the_start() -> None:
-    """Ctrl-C is pressed at random moments of a short command, from a fixed seed, from the start to the end.
-
-    Python may print a traceback while it starts. The traceback contains no line of ours except the first lines, up to
-    the line that takes over the signal.
-    """
+    """Python may print a traceback while it starts. No line of ours after the line that takes over the signal may be
+    in it."""
     main = (ROOT / "inspector" / "__main__.py").read_text().splitlines()
     taken_over = next(number for number, line in enumerate(main, 1) if "signal(SIGINT, SIG_DFL)" in line)
     chance, ends = random.Random(10), []

@@ -1,5 +1,4 @@
-"""The terminal UI is ended, interrupted and resized at any moment. It ends in an orderly way, the terminal is as it was
-before, and no file is left behind."""
+"""Tests of the terminal UI that is ended, interrupted and resized at any moment."""
 
 from __future__ import annotations
 
@@ -26,16 +25,9 @@ CHECKED = "E 15 errors"
 
 @dataclass(frozen=True)
 class State:
-    """A state of the program.
-
-    Attributes:
-        seen: Text that must be on the screen before the first key; empty if the keys are pressed immediately.
-        keys: The keys that lead to the state.
-        span: Seconds for which the state lasts.
-        words: Further words of the command line.
-        inline: Number of bytes of frames above which worker processes read them.
-        left: Exit code if the program is ending already; None if it isn't.
-    """
+    """`keys` lead to the state, which lasts for `span` seconds. `seen` is on the screen before the first key.
+    `inline` is the number of bytes of frames above which worker processes read them. `left` is the exit code if the
+    program is ending already."""
 
     seen: str
     keys: tuple[str, ...]
@@ -62,8 +54,6 @@ _BY_HAND = {"the UV map is drawn", "a plan is made", "texture and lettering"}  #
 
 
 class Shot:
-    """A copy of the swim with planted defects, and paths for the output, the cache and the saved state."""
-
     def __init__(self, demo: Path, place: Path) -> None:
         self.place, self.folder, self.out = place, place / "manta_broken", place / "out"
         shutil.copytree(demo / "manta_broken", self.folder)
@@ -74,7 +64,6 @@ class Shot:
         return Keyboard(self.folder, *state.words, place=self.place / "kept", inline=state.inline)
 
     def bring(self, terminal: Keyboard, state: State) -> None:
-        """Press the keys that lead to the state."""
         if state.seen:
             terminal.until(state.seen)
         for keys in state.keys:
@@ -85,17 +74,12 @@ class Shot:
                 terminal.press(keys.encode())
 
     def frame_comes(self) -> None:
-        """Add a frame, as an export that is still running does."""
         path = self.folder / f"manta_broken.{next(self._coming):04}.obj"
         shutil.copy(self.folder / "manta_broken.0002.obj", path)
         self._before[path.name] = self._before["manta_broken.0002.obj"]
 
     def assert_sound(self) -> None:
-        """Check that the sources are unchanged and that a delivery under its final name is complete.
-
-        An incomplete delivery must have the name of an unfinished delivery, which the next delivery continues. The
-        saved state must be JSON about this folder.
-        """
+        """An incomplete delivery must have the name of an unfinished delivery, which the next delivery continues."""
         assert digests(self.folder) == self._before
         half_done = [path.name for path in self.place.iterdir() if path.name.startswith(".")]
         assert all(re.fullmatch(r"\.out\.[0-9a-f]{8}\.unfinished", name) for name in half_done), half_done
@@ -127,10 +111,6 @@ def test_ended_at_forty_moments(name: str, demo: Path, tmp_path: Path) -> None:
 
 
 def run(name: str, shot: Shot, chance: random.Random, moments: int, sizes: int) -> None:
-    """Start the program several times in the same folder, and end it at a random moment of a state.
-
-    Every second time, the program is resized and interrupted first.
-    """
     state = STATES[name]
     for at in range(moments):
         with shot.open(state) as terminal:
@@ -145,8 +125,6 @@ def run(name: str, shot: Shot, chance: random.Random, moments: int, sizes: int) 
 
 
 def disturb(terminal: Keyboard, state: State, chance: random.Random, sizes: int) -> None:
-    """Resize the terminal from very few cells to very many, and press keys in between. Ctrl-C is one of them, and the
-    program continues."""
     for at in range(sizes):
         terminal.resize(chance.randint(2, 240), chance.randint(2, 90))
         for_a_while(terminal, chance.uniform(0, 0.03))
@@ -160,13 +138,7 @@ def _is_one_key(keys: str) -> bool:
 
 
 def assert_ends(terminal: Keyboard, way: str, left: int | None) -> None:
-    """End the program by a signal, or by closing its terminal, and check that it ends in an orderly way.
-
-    Args:
-        terminal: The program and its terminal.
-        way: Name of the signal, or CLOSED.
-        left: Exit code if the program is ending already; None if it isn't.
-    """
+    """`left` is the exit code if the program is ending already."""
     number = signal.SIGHUP if way == CLOSED else signal.Signals[way]
     there = b"\x1b[?1049h" in terminal.raw
     if way == CLOSED:
@@ -188,11 +160,8 @@ def assert_ends(terminal: Keyboard, way: str, left: int | None) -> None:
 
 @pytest.mark.parametrize("way", ["q", CLOSED])
 def test_ends_after_pauses_that_nobody_sees_coming(way: str, demo: Path, tmp_path: Path) -> None:
-    """After a pause, the screen is drawn again, and keys are not read twice.
-
-    SIGSTOP can't be caught, and SIGCONT arrives without a pause if the terminal is closed (Linux, tty_io.c, from
-    memory).
-    """
+    """SIGSTOP can't be caught, and SIGCONT arrives without a pause if the terminal is closed (Linux, tty_io.c, from
+    memory)."""
     shot = Shot(demo, tmp_path)
     with Keyboard(shot.folder, place=shot.place / "kept") as terminal:
         terminal.until(CHECKED)
@@ -225,7 +194,7 @@ def test_a_key_typed_after_the_last_one_does_nothing(key: str, demo: Path, tmp_p
 
 
 def test_ctrl_c_ends_at_once_what_would_be_waited_for(demo: Path, tmp_path: Path) -> None:
-    """After q, the program waits for a picture that takes a minute and can't be stopped, unless Ctrl-C is pressed."""
+    """After q, the program waits for a picture that takes a minute and can't be stopped."""
     slow = "import time\nfrom inspector.tui.pictures.scene import Scene\nScene.paint = lambda *_: time.sleep(60.0)"
     shot = Shot(demo, tmp_path)
     with Keyboard(shot.folder, place=shot.place / "kept", before=slow) as terminal:
@@ -248,8 +217,7 @@ def test_ctrl_c_ends_at_once_what_would_be_waited_for(demo: Path, tmp_path: Path
 
 
 def test_left_by_keys_after_hundreds_of_sizes(demo: Path, tmp_path: Path) -> None:
-    """After 100 changes of size, the main screen is correct again, and q ends the program. If a key has staged a fix, q
-    asks first."""
+    """If a key has staged a fix, q asks first."""
     shot, chance = Shot(demo, tmp_path), random.Random(SEED)
     with shot.open(STATES["a picture is drawn"]) as terminal:
         for name in ("a picture is drawn", "something is typed"):

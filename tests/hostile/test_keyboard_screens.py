@@ -1,5 +1,4 @@
-"""Harmful names and contents are shown on every screen of the terminal UI, which is operated by keys. Nothing in a file
-affects the terminal, and nothing fails."""
+"""Tests of every screen of the terminal UI with harmful names and contents."""
 
 from __future__ import annotations
 
@@ -38,11 +37,7 @@ def test_every_screen_has_a_way_to_it() -> None:
 
 
 class Watch:
-    """After each key, check that the screen contains only allowed characters.
-
-    Attributes:
-        seen: All rows that were on the screen.
-    """
+    """After each key, the screen may contain only allowed characters."""
 
     def __init__(self, app: MeshqcApp) -> None:
         self._app = app
@@ -58,8 +53,6 @@ class Watch:
 
 @asynccontextmanager
 async def walking(folder: Path, glyphs: Glyphs = UNICODE) -> AsyncIterator[tuple[Walker, Watch]]:
-    """Run the app on a folder until everything is read. At the end, leave the app by keys, and check that the folder is
-    unchanged."""
     before = digests(folder)
     app = MeshqcApp(folder, Settings(), glyphs)
     watch = Watch(app)
@@ -89,8 +82,7 @@ def gate(monkeypatch: pytest.MonkeyPatch) -> threading.Event:
 
 
 async def write(walker: Walker, gate: threading.Event) -> None:
-    """Write a delivery twice: it is stopped the first time and completed the second time, so that the output folder
-    exists."""
+    """The delivery is stopped the first time and completed the second time, so that the output folder exists."""
     app = walker.app
     for stop in (True, False):
         gate.clear()
@@ -147,7 +139,6 @@ async def test_bad_contents_on_every_screen(
 
 
 async def go_to(walker: Walker, kind: str) -> None:
-    """Move the cursor of the main screen to the frame that is bad in this way."""
     await walker.back_to(MainScreen)
     await walker.press("number_sign", *str(FIRST_BAD + list(BAD).index(kind)), "enter")
 
@@ -162,11 +153,6 @@ async def test_every_key_on_every_bad_frame(bad: str, tmp_path: Path) -> None:
 
 
 def test_a_terminal_gets_nothing_but_what_is_ours(tmp_path: Path) -> None:
-    """Every screen is shown in a pseudo-terminal, and an emulator reads the output.
-
-    The output consists only of sequences that the terminal UI itself sends, including the title. Keys are answered, and
-    the terminal is left as it was.
-    """
     with Keyboard(evil_names(tmp_path), "--live", place=tmp_path / "kept") as terminal:
         terminal.until("ALARM")
         terminal.press(b"L")

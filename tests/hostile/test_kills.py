@@ -1,5 +1,4 @@
-"""Runs with the same cache are killed by SIGKILL at random moments. Nothing incomplete has its final name. The next
-complete run has the same result as without the kills, and it leaves no other files."""
+"""Tests of commands that are killed by SIGKILL at random moments and have the same cache."""
 
 from __future__ import annotations
 
@@ -27,14 +26,7 @@ QUIET = ("merge", "watch")
 
 @dataclass(frozen=True, slots=True)
 class Shot:
-    """The input of the commands, each in its own folder.
-
-    Attributes:
-        source: The frames.
-        archive: An animation.
-        delivered: A delivery.
-        parts: Two measured parts of the source.
-    """
+    """`archive` is an animation, and `parts` are two measured parts of the source."""
 
     source: Path
     archive: Path
@@ -42,7 +34,7 @@ class Shot:
     parts: tuple[Path, Path]
 
     def words(self, command: str, out: Path) -> list[str]:
-        """Return the words of a command line. If the command writes anything, it writes to OUT or beside it."""
+        """If the command writes anything, it writes to OUT or beside it."""
         words: dict[str, list[str | Path]] = {
             "fix": [self.source, "--output", out, "--with", "scale:factor=2"],
             "unpack": [self.archive, out],
@@ -55,7 +47,6 @@ class Shot:
 
 @pytest.fixture(scope="module")
 def all_kinds(tmp_path_factory: pytest.TempPathFactory) -> Shot:
-    """A shot of 30 frames, an animation of 30 frames, a delivery and two parts."""
     folder = tmp_path_factory.mktemp("kills")
     source, archive = write(folder / "in", shot(numbers=range(1, 31))), folder / "kelp.abc"
     points = [np.add(SQUARE, number) for number in range(30)]

@@ -1,7 +1,4 @@
-"""The output is the same with little memory, few open files, no home, no terminal, a locale without letters, or pauses.
-
-If files can't grow, the command ends with a sentence and leaves nothing incomplete.
-"""
+"""Tests of the command with little memory, few open files, no home, no terminal, a plain locale, and pauses."""
 
 from __future__ import annotations
 
@@ -20,8 +17,8 @@ from tests.helpers.command import assert_one_sentence, digests, environment, mes
 from tests.helpers.sequences import shot, write
 
 MEMORY, OPEN_FILES = 2_000_000 << 10, 32
-"""Bytes of address space and number of open files, as set by `ulimit -v 2000000 -n 32`. NumPy's threads alone use about
-200 MB of addresses."""
+"""Bytes of address space and number of open files, as set by `ulimit -v 2000000 -n 32`. NumPy's threads alone use
+about 200 MB of addresses."""
 
 
 @pytest.fixture(scope="module")
@@ -30,11 +27,8 @@ def source(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def started(words: list[str | Path], prepare: Callable[[], None], env: dict[str, str]) -> subprocess.Popen[str]:
-    """Start the command in a new process, in which `prepare` runs first.
-
-    If files can't grow, the environment must prevent the compilation of modules, because Python keeps incomplete files
-    of compiled modules.
-    """
+    """If files can't grow, the environment must prevent the compilation of modules, because Python keeps incomplete
+    files of compiled modules."""
     return subprocess.Popen(
         [sys.executable, "-m", "inspector", *map(str, words)],
         env=env,
@@ -52,7 +46,6 @@ def few() -> None:
 
 
 def bare(folder: Path) -> dict[str, str]:
-    """Return an environment without HOME, TERM or a language."""
     kept = environment(LC_ALL="C", LANG="C", XDG_CACHE_HOME=str(folder / "cache"))
     return {name: value for name, value in kept.items() if name not in ("HOME", "TERM", "XDG_STATE_HOME")}
 
@@ -73,8 +66,7 @@ def test_with_little_of_everything(command: str, source: Path, tmp_path: Path) -
 
 
 def test_too_few_addresses_for_openusd_are_a_sentence(source: Path, tmp_path: Path) -> None:
-    """The command ends with a sentence if there is too little memory for usd-core, which would end the process
-    (observed in 26.11 with `ulimit -v 400000`)."""
+    """With too little memory, usd-core would end the process (observed in 26.11 with `ulimit -v 400000`)."""
     pytest.importorskip("pxr")
 
     def little() -> None:

@@ -1,7 +1,6 @@
-"""Third-party models are fetched by package name and never committed. Run it by hand: `pytest -m others`.
+"""Tests of third-party models, which are fetched by package name and never committed.
 
-Each mesh file becomes a sequence of three equal frames, with its material libraries and buffers beside it. Every
-sequence gets a result, regardless of its content. If tinyobjloader can judge an OBJ, both find the same counts.
+Run by hand: `pytest -m others`.
 """
 
 from __future__ import annotations
@@ -47,8 +46,7 @@ SOURCES: dict[Callable[[Path], None], tuple[int, int]] = {
     debian_source: (40, 30),
     data_of_wheel: (1000, 900),
 }
-"""For each function that fetches models, the minimum number of mesh files and the minimum number of OBJs that the
-library can judge."""
+"""For each function that fetches models, the minimum numbers of mesh files and of OBJs that tinyobjloader can judge."""
 
 
 @pytest.fixture(scope="module", params=SOURCES, ids=lambda fetch: fetch.__name__)
@@ -59,7 +57,6 @@ def fetch(request: pytest.FixtureRequest) -> Callable[[Path], None]:
 
 @pytest.fixture(scope="module")
 def models(fetch: Callable[[Path], None], tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
-    """The mesh files of a package."""
     place = tmp_path_factory.mktemp("others")
     fetch(place)
     found = sorted(path for path in (place / "all").rglob("*") if path.suffix.lower() in ENDINGS and path.is_file())
@@ -85,8 +82,7 @@ def test_every_model_gets_a_verdict(models: list[Path], tmp_path: Path) -> None:
 
 
 def test_gltf_and_ply_are_what_trimesh_reads(models: list[Path], fetch: Callable[[Path], None]) -> None:
-    """The box and the number of triangles are compared for files that have faces and no skin or weights, which trimesh
-    ignores."""
+    """trimesh ignores skins and weights."""
     read, compared, refused = 0, 0, Counter[str]()
     for model in (one for one in models if one.suffix.lower() in (".gltf", ".glb", ".ply")):
         try:

@@ -1,8 +1,5 @@
-"""No file outside the named roots is read, even if a path is replaced by a link between the check and the use.
-
-Only OUT, the cache and the state are written, and no file content starts a process. The interpreter's audit events show
-this (Python documentation, "Audit events table").
-"""
+"""Tests of the paths that are read and written. The interpreter's audit events show them (Python documentation,
+"Audit events table")."""
 
 from __future__ import annotations
 
@@ -23,7 +20,6 @@ SECRET = b"newmtl secret\nmap_Kd secret.png\nv 6 6 6\n"
 
 @pytest.fixture
 def outside(tmp_path: Path) -> Path:
-    """Files that must not be read, with the same names as the files of the shot."""
     return write(tmp_path / "outside", {**shot(), "secret": SECRET, "manta.mtl": SECRET})
 
 
@@ -90,7 +86,7 @@ raise SystemExit(main())
 
 
 def watched(folder: Path, *words: str | Path) -> subprocess.CompletedProcess[str]:
-    """Run meshqc, and log every file that it opens and every process that it starts to `folder`/log."""
+    """Every file that meshqc opens and every process that it starts is logged to `folder`/log."""
     code = WATCH.format(log=str(folder / "log"))
     own = {f"XDG_{name}_HOME": str(folder / name.lower()) for name in ("CACHE", "STATE", "CONFIG")}
     return subprocess.run(
@@ -112,8 +108,6 @@ ACTING = b"call /bin/touch.obj touched\ncsh touch touched\ncsh -touch touched\nc
 
 
 def test_only_out_cache_and_state_are_written_and_nothing_is_started(tmp_path: Path) -> None:
-    """Nothing else is written and no process is started, although the frames contain statements that include files and
-    run programs, and the files of the shot lead out of the folder in every possible way."""
     files = {
         name: ACTING + data.replace(b"mtllib manta.mtl", b"mtllib manta.mtl ../outside/away.mtl")
         if ".obj" in name

@@ -1,4 +1,4 @@
-"""Printed commands can be copied safely: a shell runs only our command, regardless of the folder's name."""
+"""Tests of printed commands: a shell runs only our command, regardless of the folder's name."""
 
 from __future__ import annotations
 
@@ -27,8 +27,7 @@ COMMAND = re.compile(r"(?:next: |  or: |details: |to write the frames: |correct 
 
 
 def run_printed(text: str, folder: Path) -> list[list[str]]:
-    """Run every printed command in a shell in which `meshqc` only logs its arguments, and return the arguments of each
-    call."""
+    """In the shell, `meshqc` only logs its arguments. Return the arguments of each call."""
     tools, log = folder / ".tools", folder / ".log"
     tools.mkdir(exist_ok=True)
     (tools / "meshqc").write_text(f"#!/bin/sh\nprintf '%s\\0' \"$@\" >> {log}\nprintf '\\1' >> {log}\n")
@@ -76,7 +75,7 @@ def test_a_copied_command_runs_only_ours(
 
 
 def turned(mesh: Mesh) -> Mesh:
-    """Reverse all faces, which a lossless fix corrects."""
+    """A lossless fix corrects reversed faces."""
     return mesh.edit(faces=tuple(face[::-1] for face in mesh.faces))
 
 

@@ -1,6 +1,6 @@
-"""The commands work with the minimal install (no extras) and with the oldest versions that pyproject.toml allows.
+"""Tests of the minimal install (no extras) and of the oldest versions that pyproject.toml allows.
 
-Run it by hand: `pytest -m supply`. It fetches packages, and the commands run with warnings as errors.
+Run by hand: `pytest -m supply`. Packages are fetched, and warnings are errors.
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""A path is replaced by a link between the check and the use, for every path that is read or written.
-
-No file outside the named folders is read, and only OUT, the cache and the state are written.
-"""
+"""Tests of paths that are replaced by a link between the check and the use."""
 
 from __future__ import annotations
 
@@ -47,7 +44,6 @@ SECRET = b"newmtl secret\nKd 1 0 0\n"
 
 
 def gltf_shot(folder: Path) -> Path:
-    """Write frames of a triangle whose buffer and texture are separate files."""
     document, primitive = triangle(material=0)
     look = {
         "images": [{"uri": "skin.png"}],
@@ -77,8 +73,7 @@ def test_a_texture_of_gltf(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
 
 
 def test_a_folder_that_is_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """If a folder is replaced by a link before it is listed, not even the names of the files in the other folder are
-    shown."""
+    """Not even the names of the files in the other folder are shown."""
     folder, outside = write(tmp_path / "in" / "deep", shot()), write(tmp_path / "outside", shot())
     (outside / "secret.obj").touch()
     usual = os.scandir
@@ -96,7 +91,7 @@ def test_a_folder_that_is_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 
 
 def test_a_donor(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
-    """All parameters that name a mesh file, such as that of `uv-donor`, read it with the same function."""
+    """All parameters that name a mesh file read it with the same function."""
     outside = write(tmp_path / "outside", shot())
     folder = write(tmp_path / "in", {**shot({1: bare}), "rest.obj": (outside / "manta.0001.obj").read_bytes()})
     inspection = inspect_folder(folder, executor=InlineExecutor())
@@ -123,7 +118,6 @@ def test_rules(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
 
 
 def usd_shot(folder: Path) -> Path:
-    """Write a stage that refers to a layer beside it."""
     folder.mkdir()
     for name in ("reef.usda", "kelp.usda"):
         stage = stage_at(folder / name)
@@ -137,8 +131,7 @@ def usd_shot(folder: Path) -> Path:
 
 
 def test_a_layer_of_a_stage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """OpenUSD opens layers by itself. If a layer is replaced at that moment, the replacement is noticed and not
-    used."""
+    """OpenUSD opens layers by itself."""
     folder, outside = usd_shot(tmp_path / "in"), usd_shot(tmp_path / "outside")
     assert len(open_animation(folder / "kelp.usda").meshes) == 1
     usual = Sdf.Layer.FindOrOpen
@@ -156,7 +149,6 @@ def test_a_layer_of_a_stage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
 
 @pytest.mark.parametrize("name", ["kelp.usda", "kelp.usdz"])
 def test_a_texture_of_a_stage(name: str, tmp_path: Path, swap: Swap) -> None:  # noqa: F811
-    """A texture beside a stage, or a package that contains the texture, is not read if it was replaced."""
     folder, other = tmp_path / "in", write(tmp_path / "outside", {"skin.png": b"secret"})
     folder.mkdir()
     (folder / "skin.png").write_bytes(image_file(spots()))
@@ -181,7 +173,7 @@ def _picture(path: Path) -> bytes | None:
 
 @pytest.fixture
 def victim(tmp_path: Path) -> Path:
-    """A folder that the user did not name, with files whose names are the same as ours."""
+    """The user did not name this folder. Its files have the same names as ours."""
     names = ("draft", "journal", "manta.0001.obj", "files/manta.0001.obj", "files/textures/skin.png", "skin.png")
     return write(tmp_path / "victim", dict.fromkeys(names, b"precious"))
 
@@ -197,8 +189,7 @@ def planned(tmp_path: Path) -> Plan:
 def test_parts_of_the_staging_folder(
     part: str, at: tuple[str, int], tmp_path: Path, victim: Path, planned: Plan
 ) -> None:
-    """Anyone who can write beside OUT can replace the staging folder, or a file in it, with a link. No file outside is
-    changed, and a delivery that is completed contains no links."""
+    """Anyone who can write beside OUT can replace the staging folder, or a file in it, with a link."""
     before, out = digests(victim), tmp_path / "out"
     place = Staging(out, "").folder / part
     done = []
@@ -264,8 +255,6 @@ def test_frames_that_are_unpacked(tmp_path: Path, victim: Path) -> None:
 
 
 def test_a_single_file(tmp_path: Path, victim: Path) -> None:
-    """The folder of a picture, page or template is replaced by a link after it was checked, or the file name is a link.
-    Nothing is written through the link."""
     before, read = digests(victim), Scope(tmp_path / "in")
     (tmp_path / "pictures").mkdir()
     (place,) = refuse_early([tmp_path / "pictures" / "manta.png"], (".png",), read)

@@ -1,4 +1,4 @@
-"""Missing permissions of a user other than root are reported in plain words, and before anything that takes long."""
+"""Tests of missing permissions of a user other than root."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if not hasattr(os, "geteuid") or os.geteuid():
 
 @pytest.fixture(scope="module")
 def common() -> Iterator[Path]:
-    """A folder that everyone may enter, with a shot that belongs to root."""
+    """Everyone may enter the folder. The shot belongs to root."""
     folder = Path(tempfile.mkdtemp(prefix="meshqc-"))
     folder.chmod(0o755)
     write(folder / "in", shot(numbers=range(1, 11)))
@@ -40,7 +40,7 @@ def nobody(common: Path) -> Iterator[Unprivileged]:
 
 @pytest.fixture
 def source(common: Path) -> Iterator[Path]:
-    """A copy of the shot whose permissions a test removes."""
+    """The permissions of this copy are removed by tests."""
     folder = common / "sealed"
     shutil.copytree(common / "in", folder)
     yield folder
@@ -141,8 +141,6 @@ def test_merge_and_unpack_and_the_demo_tell_as_well(nobody: Unprivileged, common
 
 
 def test_without_a_cache_and_a_state_all_goes_on(nobody: Unprivileged, common: Path) -> None:
-    """If the cache and the state can't be written, read or created, the findings are the same, and there is no
-    message."""
     usual = nobody("check", common / "in", "--json")
     assert (common / "own" / "cache" / "meshqc" / "facts.sqlite").is_file()
     for name, rights in (("theirs", 0o755), ("secret", 0o700)):

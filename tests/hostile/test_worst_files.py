@@ -1,8 +1,6 @@
-"""Each of the worst files is frame 7 of ten. It causes a finding or a message, and the other nine frames are inspected
-as usual.
+"""Tests of the worst files, each as frame 7 of ten.
 
-The files are small enough for a test. `tests.helpers.hostile.worst` makes them in full size; DEVELOPERS.md has the
-figures.
+`tests.helpers.hostile.worst` makes them in full size; DEVELOPERS.md has the figures.
 """
 
 from __future__ import annotations
@@ -53,7 +51,7 @@ def test_the_worst_of_its_kind(kind: str, tmp_path: Path, said: Said) -> None:  
 
 
 def test_a_frame_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, said: Said) -> None:  # noqa: F811
-    """A frame without permission is reported, as for any user other than root."""
+    """Root may read every file, so the missing permission is simulated."""
     folder = spoilt(tmp_path, "crowd")
     usual = os.open
 
@@ -68,8 +66,7 @@ def test_a_frame_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.Monkey
 
 
 def test_frames_bad_in_every_way(tmp_path: Path, said: Said) -> None:  # noqa: F811
-    """The output contains only the reports, without warnings from libraries about numbers that are out of range. The
-    texture fit of the good frames is measured although another frame has coordinates of 1e308."""
+    """The texture fit of the good frames is measured although another frame has coordinates of 1e308."""
     folder = bad_contents(tmp_path)
     for form in FORMATS:
         assert_harmless(said("check", folder, "--no-cache", "--format", form), form)

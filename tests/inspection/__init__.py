@@ -1,1 +1,1 @@
-"""The inspection of a folder, which the terminal UI and the command line both use."""
+"""Tests of the inspection of a folder."""

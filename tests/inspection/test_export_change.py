@@ -1,4 +1,4 @@
-"""An export is compared with the previous export."""
+"""Tests of the comparison of an export with the previous export."""
 
 from __future__ import annotations
 
@@ -32,7 +32,6 @@ def change(folder: Path, before: Files, after: Files) -> SequenceChange:
 
 
 def raised(mesh: Mesh) -> Mesh:
-    """Raise the first vertex by 0.25 units."""
     positions = mesh.positions.copy()
     positions[0] += [0, 0.25, 0]
     return mesh.edit(positions=positions)
@@ -140,8 +139,7 @@ def test_as_text_and_as_json(tmp_path: Path) -> None:
 
 
 def test_the_verdict_names_the_frames_that_are_missing(tmp_path: Path) -> None:
-    """The verdict names frames that are missing at the end, which no check can know. The expected numbers are those of
-    the files that were left out."""
+    """The expected numbers are those of the files that were left out."""
     fewer = changes(tmp_path / "1", shot(), shot(numbers=range(1, 10)))
     assert export_text(fewer, WIDE).endswith("(0 new errors and warnings, 0 gone; frames 10-12 missing)\n")
     jelly = frames({number: wing(number) for number in range(1, 9)}, stem="jelly.")
@@ -155,7 +153,6 @@ def test_the_verdict_names_the_frames_that_are_missing(tmp_path: Path) -> None:
 
 
 def test_another_library_name_is_stated_once_over_all_frames(tmp_path: Path) -> None:
-    """Two frames that also differ in their vertices have a separate line, which doesn't mention the library."""
     after = {
         name.replace("manta.mtl", "manta_v2.mtl"): data.replace(b"mtllib manta.mtl", b"mtllib manta_v2.mtl")
         for name, data in shot({5: raised, 9: raised}).items()

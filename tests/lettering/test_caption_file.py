@@ -1,4 +1,4 @@
-"""Captions files are read, and every mistake is reported with its file, line and key."""
+"""Tests of captions files."""
 
 from __future__ import annotations
 
@@ -63,8 +63,7 @@ def test_every_key(tmp_path: Path) -> None:
 
 
 def test_letters_in_two_parts_are_one_where_there_is_one(tmp_path: Path) -> None:
-    """A letter in two parts is composed if a single character exists: e and U+0301 become U+00E9 (Unicode Standard
-    Annex 15)."""
+    """e and U+0301 become U+00E9 (Unicode Standard Annex 15)."""
     (version,) = read(tmp_path, '[[version]]\nname = "a"\ntexts = "Cafe\\u0301"\n')
     assert version.texts == ("Caf\u00e9",)
 
@@ -151,8 +150,6 @@ def test_a_link_that_leads_outside_is_not_followed(tmp_path: Path) -> None:
 
 
 def test_a_written_file_is_read_as_the_same_versions(tmp_path: Path) -> None:
-    """A written file is read as the same versions. Paths are relative to the file's folder, and texts are quoted as in
-    TOML."""
     scope = Scope(tmp_path)
     versions = read(tmp_path / "shot", WHOLE.replace("Drei", 'a \\" | \\\\ ü'))
     (tmp_path / "other").mkdir()

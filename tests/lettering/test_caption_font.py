@@ -1,5 +1,5 @@
-"""The sizes of captions agree with the fonts' own tables, as read by fontTools: outlines (glyf, CFF), advances (hmtx)
-and characters (cmap). OpenType 1.9."""
+"""Tests of the sizes of captions. References: the fonts' own tables, as read by fontTools. These are outlines (glyf,
+CFF), advances (hmtx) and characters (cmap). Source: OpenType 1.9."""
 
 from __future__ import annotations
 
@@ -47,8 +47,8 @@ def test_a_capital_is_as_high_as_its_outline(name: str) -> None:
 @pytest.mark.parametrize("name", FONTS)
 @pytest.mark.parametrize("line", LINES)
 def test_a_line_is_as_wide_and_high_as_its_outlines(name: str, line: str) -> None:
-    """A line is as wide as its advances, without the space beside the first and the last letter, and as high as its
-    outlines. None of the fonts has a `kern` table, which is the only kerning in basic layout."""
+    """The width is the sum of the advances, without the space beside the first and the last letter. None of the
+    fonts has a `kern` table, which is the only kerning in basic layout."""
     own, font = opened(FONTS[name])
     assert "kern" not in font
     each = [bounds(font, letter) for letter in line]

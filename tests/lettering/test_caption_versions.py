@@ -1,5 +1,5 @@
-"""Caption versions on sheets in front of a pinhole camera. The tests' own z-buffer (helpers/zbuffer.py) draws pictures
-with the rendered texture, and the letters are measured in these pictures."""
+"""Tests of caption versions on sheets in front of a pinhole camera. The letters are measured in pictures that the
+tests' own z-buffer draws (helpers/zbuffer.py)."""
 
 from __future__ import annotations
 
@@ -37,8 +37,7 @@ SMALL = replace(VIEW, width=480, height=270)
 
 
 def capital_height(ink: np.ndarray) -> float:
-    """Return the height of a line of H in pixels: the mean height of the stems, which are the tallest columns of each
-    letter."""
+    """Return the mean height of the stems in a line of H, in pixels. Stems are the tallest columns of each letter."""
     heights = np.array([np.ptp(rows) + 1 if len(rows := np.flatnonzero(column)) else 0 for column in ink.T])
     starts = np.flatnonzero((heights > 0) & (np.roll(heights, 1) == 0))
     letters = [part[: (part == 0).argmax()] for part in np.split(np.append(heights, 0), starts)[1:]]
@@ -57,7 +56,6 @@ def test_letters_are_as_high_as_in_the_picture(tmp_path: Path, name: str, mesh: 
 
 
 def test_text_reads_right_however_the_texture_is_laid(tmp_path: Path) -> None:
-    """On a mirrored, rotated or upside-down UV layout, the text in the picture is the same as on the plain layout."""
     square = sheet_mesh(lambda u, v: (8 * u - 4, 8 * v - 4, 0 * u), 2, 2)
     version = Version("a", ("FR",), colour=(0, 0, 0))
     base = np.full((200, 200, 3), 255, np.uint8)
@@ -83,7 +81,6 @@ def test_text_reads_right_however_the_texture_is_laid(tmp_path: Path) -> None:
 
 
 def test_a_squeezed_base_map_does_not_squeeze_the_letters(tmp_path: Path) -> None:
-    """On a sheet of 16 by 9, a square map gives the same picture as a map with the right aspect ratio."""
     version = Version("a", ("HO",), colour=(0, 0, 0))
     drawn = []
     for width, height in ((320, 180), (240, 240)):
@@ -94,8 +91,7 @@ def test_a_squeezed_base_map_does_not_squeeze_the_letters(tmp_path: Path) -> Non
 
 
 def test_boxes_are_in_pixels_of_the_map_from_its_top_left(tmp_path: Path) -> None:
-    """Boxes are in pixels of the map from its top left corner. Left-aligned text starts at the left side of the box.
-    Text without a stated height reaches from the upper to the lower side of the box."""
+    """Text without a stated height reaches from the upper to the lower side of the box."""
     version = Version("a", ("HE",), colour=(0, 0, 0), align="left", box=(40, 30, 240, 80))
     (case,) = cases_of(tmp_path, SHEET, version, view=VIEW, density=20.0)
     assert case.lettered is not None
@@ -108,8 +104,7 @@ def test_boxes_are_in_pixels_of_the_map_from_its_top_left(tmp_path: Path) -> Non
 
 
 def test_letters_at_the_edge_of_the_texture_are_seen(tmp_path: Path) -> None:
-    """Letters at the edge of the texture are visible. By rounding, they may start outside the texture, or in the next
-    unit square."""
+    """By rounding, such letters may start outside the texture, or in the next unit square."""
     versions = [
         Version(
             f"{width}-{align}", ("HE", "LLO"), colour=(0, 0, 0), outline=(9, 9, 9), outline_width=width, align=align
@@ -149,9 +144,8 @@ def test_a_stated_height_is_that_of_capitals_and_must_fit(tmp_path: Path) -> Non
 
 
 def test_contrast_is_that_of_the_letters_to_what_is_under_them(tmp_path: Path) -> None:
-    """The contrast is that between the letters and what is behind them. #767676 on white has 4.54
-    (tests/picture/test_contrast.py). Half-opaque black on white looks like #808080, 3.95. With an outline, the outline
-    is behind the letters."""
+    """#767676 on white has a contrast of 4.54 (tests/picture/test_contrast.py). Half-opaque black on white looks
+    like #808080, 3.95. With an outline, the outline is behind the letters."""
     grey = (0x76, 0x76, 0x76)
     plain, half, outlined, same = cases_of(
         tmp_path,
@@ -171,8 +165,7 @@ def test_contrast_is_that_of_the_letters_to_what_is_under_them(tmp_path: Path) -
 
 
 def test_small_letters_need_more_contrast(tmp_path: Path) -> None:
-    """Small letters need more contrast than large letters: #949494 on white, 3.03 to 1, is enough only for large
-    letters (WCAG 2.x, 1.4.3)."""
+    """#949494 on white, 3.03 to 1, is enough only for large letters (WCAG 2.x, 1.4.3)."""
     grey = (0x94, 0x94, 0x94)
     large, small = cases_of(
         tmp_path,
@@ -188,7 +181,7 @@ def test_small_letters_need_more_contrast(tmp_path: Path) -> None:
 
 
 def test_only_the_stated_frames_have_to_be_readable(tmp_path: Path) -> None:
-    """Only the stated frames have to be readable. In frame 3, the sheet faces away."""
+    """In frame 3, the sheet faces away."""
     turned = SHEET.edit(positions=SHEET.positions * (-1, 1, 1))
     early, all_frames, none = cases_of(
         tmp_path,
@@ -205,8 +198,7 @@ def test_only_the_stated_frames_have_to_be_readable(tmp_path: Path) -> None:
 
 
 def test_an_unknown_island_is_refused_with_the_islands_that_have_a_safe_box(tmp_path: Path) -> None:
-    """A box on an unknown island is refused, with the islands that have space for lettering. In frame 2, the second
-    island has a tenth of its height, so no letter keeps its shape there."""
+    """In frame 2, the second island has a tenth of its height, so no letter keeps its shape there."""
     corners = np.array([(0, 0, 0), (8, 0, 0), (8, 9, 0), (0, 9, 0)], float)
     uvs = np.array([(u + shift, v) for shift in (0.0, 0.5) for u, v in ((0, 0), (0.4, 0), (0.4, 1), (0, 1))])
     faces = [(0, 1, 2, 3), (4, 5, 6, 7)]
@@ -237,8 +229,7 @@ def test_without_a_base_map_the_letters_are_on_a_transparent_ground(tmp_path: Pa
 
 
 def letter_columns(case: CaptionCase) -> list[tuple[int, int]]:
-    """Return the first column of each letter in a line, and the column after the last. The line is black on white in
-    the rendered texture."""
+    """Return the first column of each letter in a line, and the column after the last."""
     assert case.lettered is not None
     inked = np.flatnonzero((case.lettered.rendered.pixels[..., 0] < 128).any(axis=0))
     letters = np.split(inked, np.flatnonzero(np.diff(inked) > 1) + 1)
@@ -246,9 +237,11 @@ def letter_columns(case: CaptionCase) -> list[tuple[int, int]]:
 
 
 def test_letters_that_are_hidden_are_named(tmp_path: Path) -> None:
-    """Hidden letters are named. The sheet is 20 units away, and a screen one unit in front of it must have 19/20 of a
-    letter's size to hide the letter. If the fourth of twelve letters is hidden, more than nine tenths of the text are
-    visible, but the text reads differently."""
+    """The sheet is 20 units away. A screen one unit in front of it must have 19/20 of a letter's size to hide the
+    letter.
+
+    If one of twelve letters is hidden, more than nine tenths of the text are visible. The text then reads differently.
+    """
     (whole,) = cases_of(tmp_path / "whole", SHEET, Version("a", ("HHHHHHHHHHHH",), colour=(0, 0, 0)), view=VIEW)
     assert whole.reading is not None
     assert whole.lettered is not None
@@ -271,9 +264,9 @@ def test_letters_that_are_hidden_are_named(tmp_path: Path) -> None:
 
 
 def test_letters_at_a_grazing_angle_are_not_counted(tmp_path: Path) -> None:
-    """A letter on a cylinder is lost if more than half of it is seen at a grazing angle, with a cosine below 0.2. The
-    cylinder has a radius of 7, and the camera is 27 from its axis and 20 from its front. At azimuth a, the cosine is
-    (27 cos a - 7) divided by the distance (law of cosines)."""
+    """A letter is lost if more than half of it is seen at a cosine below 0.2. The cylinder has a radius of 7. The
+    camera is 27 from its axis and 20 from its front. At azimuth a, the cosine is (27 cos a - 7) divided by the
+    distance (law of cosines)."""
     turn = np.radians(80)
     bent = sheet_mesh(
         lambda u, v: (7 * np.sin(turn * (2 * u - 1)), 4 * v - 2, 7 * np.cos(turn * (2 * u - 1)) - 7), 64, 2
@@ -293,8 +286,7 @@ def test_letters_at_a_grazing_angle_are_not_counted(tmp_path: Path) -> None:
 
 
 def test_letters_of_several_lines_are_told_apart(tmp_path: Path) -> None:
-    """The letters of different lines are judged separately. A screen in front of the lower half of the sheet hides the
-    second line."""
+    """A screen in front of the lower half of the sheet hides the second line."""
     version = Version("a", ("AB", "gÄ"), colour=(0, 0, 0), box=(0, 0, 320, 180))
     (plain,) = cases_of(tmp_path / "a", SHEET, version, view=VIEW)
     assert plain.lettered is not None
@@ -307,8 +299,7 @@ def test_letters_of_several_lines_are_told_apart(tmp_path: Path) -> None:
 
 
 def test_a_turned_outline_is_as_wide_as_a_plain_one(tmp_path: Path) -> None:
-    """An outline is equally wide with a quarter turn of the texture and without it. The letters are white on white, so
-    only the outline is visible."""
+    """The letters are white on white, so only the outline is visible."""
     square = sheet_mesh(lambda u, v: (8 * u - 4, 8 * v - 4, 0 * u), 2, 2)
     version = Version("a", ("FR",), colour=WHITE, outline=(0, 0, 0), outline_width=0.15)
     base = np.full((200, 200, 3), 255, np.uint8)
@@ -322,8 +313,7 @@ def test_a_turned_outline_is_as_wide_as_a_plain_one(tmp_path: Path) -> None:
 
 
 def test_the_weight_of_a_variable_font(tmp_path: Path) -> None:
-    """The weight of a variable font is applied. The bar of tests/helpers/variable_font.py widens from 100 to 400 units
-    between the weights 200 and 800."""
+    """The bar of tests/helpers/variable_font.py widens from 100 to 400 units between the weights 200 and 800."""
     font = variable_font(tmp_path / "bar.ttf")
     versions = [Version(f"w{weight}", ("I",), font, weight, colour=(0, 0, 0)) for weight in (200, 500, 800)]
     cases = cases_of(tmp_path, SHEET, Version("none", ("I",), font, colour=(0, 0, 0)), *versions, view=SMALL)
@@ -342,8 +332,6 @@ def test_the_weight_of_a_variable_font(tmp_path: Path) -> None:
 
 
 def test_enlarged_maps_have_no_halo(tmp_path: Path) -> None:
-    """Enlarged maps have no halo: between areas of 60 and 200, no pixel is darker or lighter, and red next to
-    transparency stays red."""
     base = np.full((18, 32, 4), (60, 60, 60, 255), np.uint8)
     base[:, 16:] = 200, 200, 200, 255
     base[:4] = 0, 0, 0, 0
@@ -367,8 +355,7 @@ def saved(image: Image.Image, **words: object) -> bytes:
 
 
 def test_what_a_map_loses_is_said(tmp_path: Path) -> None:
-    """What a map loses is reported. 16 bits are reduced to 8. A grey profile can't be used for RGB and is dropped (its
-    colour space is at byte 16: ICC.1:2022, 7.2), but an RGB profile is kept."""
+    """A grey profile can't be used for RGB. The colour space of a profile is at byte 16 (ICC.1:2022, 7.2)."""
     profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
     grey = profile[:16] + b"GRAY" + profile[20:]
     flat = np.full((18, 32), 255, np.uint8)
@@ -391,8 +378,6 @@ def test_what_a_map_loses_is_said(tmp_path: Path) -> None:
 
 
 def test_letters_end_without_halos(tmp_path: Path) -> None:
-    """Letters have no halos. On a plain background, every pixel is between the two colours. Without a background, every
-    visible pixel has the colour of the letters."""
     colour, ground = (10, 40, 90), (240, 230, 200)
     version = Version("a", ("ROSE",), colour=colour)
     (on,) = cases_of(tmp_path / "on", SHEET, version, view=SMALL, base=np.full((90, 160, 3), ground, np.uint8))
@@ -411,9 +396,8 @@ def test_letters_end_without_halos(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("number", [12, 15, 19])
 def test_letters_behind_the_lantern_of_the_buoy(demo: Path, number: int) -> None:
-    """Letters behind the lantern are only partly visible. The visible share of a letter is its number of pixels in a
-    picture of the whole buoy, divided by that in a picture of only the label. Letters are connected parts of the ink,
-    from the left in each line."""
+    """The visible share of a letter is a ratio of two numbers of its pixels. The first is from a picture of the
+    whole buoy, and the second from a picture of only the label."""
     folder = demo / "buoy"
     scope, series = Scope(folder), scanned(folder)
     (version,) = (one for one in read_captions(folder / "captions.toml", scope) if one.name == "en")

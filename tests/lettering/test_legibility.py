@@ -1,5 +1,8 @@
-"""Lettering on sheets in front of a pinhole camera. In a picture H pixels high, a length l at right angles to the line
-of sight, at distance d, is l H / (2 d tan(a / 2)) pixels long (projective geometry)."""
+"""Tests of the legibility of lettering on sheets in front of a pinhole camera.
+
+In a picture H pixels high, a length l at distance d is l H / (2 d tan(a / 2)) pixels long. The length is at right
+angles to the line of sight (projective geometry).
+"""
 
 from __future__ import annotations
 
@@ -28,7 +31,7 @@ PER_UNIT = 1080 / (2 * DISTANCE * np.tan(np.radians(20)))
 
 
 def turned(mesh: Mesh, degrees: float, axis: int = 1) -> Mesh:
-    """Turn the mesh about the x (0), y (1) or z (2) axis, counter-clockwise if the axis points at the viewer."""
+    """`axis` is x (0), y (1) or z (2). The turn is counter-clockwise if the axis points at the viewer."""
     c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
     turn = np.eye(3)
     others = [(1, 2), (2, 0), (0, 1)][axis]
@@ -83,8 +86,7 @@ def test_turned_and_mirrored_lettering_is_told(tmp_path: Path) -> None:
 
 
 def test_aside_and_aslant_it_is_what_the_camera_projects(tmp_path: Path) -> None:
-    """For an oblique sheet, direction and height agree with the sides of the rectangle as the camera projects them: the
-    direction of its lines, and its height at right angles to them."""
+    """The expected direction and height come from the sides of the rectangle as the camera projects them."""
     sheet = turned(turned(SHEET, 50), 20, axis=0)
     small = Rectangle(0.95, 0.9, 0.951, 0.901)
     found = seen(tmp_path, sheet, rectangle=small)
@@ -98,8 +100,7 @@ def test_aside_and_aslant_it_is_what_the_camera_projects(tmp_path: Path) -> None
 
 
 def test_the_surface_hides_itself(tmp_path: Path) -> None:
-    """The surface hides parts of itself. The rectangle extends from x = -1.6 to 1.6, and a screen at z = 1 with x < 0
-    hides exactly its left half."""
+    """The rectangle extends from x = -1.6 to 1.6. A screen at z = 1 with x < 0 hides exactly its left half."""
     found = seen(tmp_path, with_screen(SHEET, -5, 0), with_screen(SHEET, -9, -7), with_screen(SHEET, -5, 0.4))
     assert found.facing.tolist() == [1, 1, 1]
     assert found.hidden[:2] == pytest.approx([0.5, 0])
@@ -130,7 +131,7 @@ def test_a_rectangle_off_the_surface_is_never_seen(tmp_path: Path) -> None:
 
 
 def drawn_width(text: str) -> float:
-    """Return the width of a line's ink divided by the height of an H, both drawn with pillow."""
+    """Return the width of a line's ink divided by the height of an H, both drawn with Pillow."""
     font = ImageFont.truetype(str(resources.files("font_source_sans_pro") / "files" / "SourceSansPro-Bold.ttf"), 200)
     sizes = []
     for line in (text, "H"):
@@ -142,9 +143,8 @@ def drawn_width(text: str) -> float:
 
 
 def test_captions_of_different_length(tmp_path: Path) -> None:
-    """A caption gets the share of the box's height at which its line fits. A box of 0.2 by 0.2 on a texture of 16 by 9
-    is 16/9 times as wide as high. A line that is w times as wide as a capital is high gets the share (16/9) / w, and at
-    most 1."""
+    """A box of 0.2 by 0.2 on a texture of 16 by 9 is 16/9 times as wide as high. A line that is w times as wide as a
+    capital is high gets the share (16/9) / w, and at most 1."""
     found = seen(tmp_path, SHEET, turned(SHEET, 70))
     short, long, endless, none = fit_captions(["AB", "WIDE MANTAS", "x" * 200, " "], found, aspect=16 / 9)
     height = 0.2 * 9 * PER_UNIT
@@ -160,7 +160,6 @@ def test_captions_of_different_length(tmp_path: Path) -> None:
 
 
 def test_what_keeps_it_from_being_read_is_named(tmp_path: Path) -> None:
-    """The obstacle to reading is named for each frame. The obstacle HIDDEN is caused by a screen over the left half."""
     away = SHEET.edit(positions=np.add(SHEET.positions, [100, 0, 0]))
     tiny = SHEET.edit(positions=SHEET.positions * 0.01)
     found = [
@@ -182,8 +181,7 @@ def test_what_keeps_it_from_being_read_is_named(tmp_path: Path) -> None:
 
 
 def test_lettering_lies_on_the_faces_that_are_meant(tmp_path: Path) -> None:
-    """Lettering is judged on the chosen faces. Two sheets share the texture: the first faces away, and the second,
-    which is 4 units nearer, faces the camera."""
+    """The first sheet faces away. The second sheet, which is 4 units nearer, faces the camera."""
     back = SHEET.edit(faces=[face[::-1] for face in SHEET.faces])
     v, vt = len(SHEET.positions), len(SHEET.uvs)
     both = Mesh(

@@ -1,5 +1,5 @@
-"""Existing maps are compared with the texture that the surface needs. Pillow writes the sizes of the maps. The limits
-for sizes and aspect ratios are common practice, no source."""
+"""Tests of existing maps. Pillow writes their sizes. The limits for sizes and aspect ratios are common practice, no
+source."""
 
 from __future__ import annotations
 
@@ -28,7 +28,6 @@ def picture(width: int, height: int, kind: str = "PNG") -> bytes:
 
 
 def judged(folder: Path, *maps: bytes, others: Files | None = None) -> tuple[MapFit, ...]:
-    """Judge the maps of the material in a sequence of two frames, with one map per statement."""
     statements = ("map_Kd", "map_Ks", "bump")
     lines = [f"{statement} map{number}.png" for number, statement in zip(range(len(maps)), statements, strict=False)]
     files = {f"map{number}.png": data for number, data in enumerate(maps)}
@@ -83,8 +82,7 @@ def test_what_is_no_picture_is_said_and_does_not_stop(tmp_path: Path) -> None:
 
 
 def test_a_large_map_is_measured_without_a_warning(tmp_path: Path) -> None:
-    """A large map is measured without a warning. Pillow warns above 89 million pixels, and a map of 16384 x 8192 has
-    134 million. Warnings make these tests fail."""
+    """Pillow warns above 89 million pixels, and the map has 134 million. Warnings make these tests fail."""
     path = tmp_path / "large.png"
     path.write_bytes(png_header(16384, 8192))
     assert picture_size(path, Scope(tmp_path)) == (16384, 8192)

@@ -1,4 +1,4 @@
-"""Safe rectangles over all frames, on sheets whose stretch is obvious; no source needed."""
+"""Tests of safe rectangles over all frames, on sheets whose stretch is obvious (no source needed)."""
 
 from __future__ import annotations
 
@@ -22,7 +22,6 @@ def safe(folder: Path, *meshes: Mesh, bound: float = 1.25) -> SafeArea:
 
 
 def pulled(mesh: Mesh, beyond: float, factor: float) -> Mesh:
-    """Stretch the part of the wall with x > `beyond` along x by a factor."""
     x = mesh.positions[:, 0]
     longer = np.where(x > beyond, beyond + (x - beyond) * factor, x)
     return mesh.edit(positions=np.column_stack([longer, mesh.positions[:, 1:]]))

@@ -1,6 +1,6 @@
-"""What the user states determines a picture, a density and an area for lettering.
+"""Tests of the picture, the density and the area for lettering that the user states.
 
-Sheets in proportion and a pinhole camera: common practice and projective geometry, as in test_texture_fit.py and
+Sources: common practice (sheets in proportion) and projective geometry (pinhole camera), as in test_texture_fit.py and
 test_legibility.py.
 """
 
@@ -49,8 +49,6 @@ def test_without_a_statement_it_is_looked_at_head_on(tmp_path: Path, degrees: fl
 def test_a_floor_is_seen_from_above_and_a_ceiling_from_below_with_the_viewers_right_at_the_right(
     tmp_path: Path, mesh: Mesh
 ) -> None:
-    """A floor is seen from above and a ceiling from below, with the viewer's right on the right. In this view,
-    lettering is turned in the picture as `Reading` states for the viewer."""
     fit = fit_sequence(series_of(tmp_path, {1: mesh, 2: mesh}), FitRequest())
     assert fit.region is not None
     assert fit.shot.camera.axes[0] == pytest.approx([1, 0, 0], abs=1e-6)
@@ -62,8 +60,7 @@ def test_a_floor_is_seen_from_above_and_a_ceiling_from_below_with_the_viewers_ri
 
 
 def test_sides_have_words_for_any_up_axis() -> None:
-    """Words for sides apply with any up axis. With z up and -y to the front, x is to the right: up x front = z x -y =
-    x."""
+    """With z up and -y to the front, x is to the right: up x front = z x -y = x."""
     assert side_of("right", Upright()) == side_of("right", Z_UP) == (1, 0, 0)
     assert side_of("below", Z_UP) == (0, 0, -1)
     assert side_of("back", Z_UP) == (0, 1, 0)
@@ -109,8 +106,7 @@ def test_the_material_that_is_meant_is_looked_at(tmp_path: Path) -> None:
 
 
 def test_comparing_materials_shows_its_progress_and_can_be_stopped(tmp_path: Path) -> None:
-    """Comparing materials shows its progress and can be stopped. From behind, lettering isn't readable on either
-    material in the reference frame, so all frames decide."""
+    """From behind, lettering isn't readable on either material in the reference frame, so all frames decide."""
     both = second_sheet(SHEET, "fin", [0, 20, 0])
     series = scanned(write(tmp_path, frames({1: both, 2: both})))
     wanted = FitRequest(view=View(side=(0.0, 0.0, -1.0)))
@@ -133,8 +129,7 @@ def test_without_a_safe_place_there_is_no_lettering(tmp_path: Path) -> None:
 
 
 def test_uvs_without_area_are_refused_in_plain_words(tmp_path: Path) -> None:
-    """UVs without area are refused with a clear message. All corners of two materials use the same placeholder, `vt 0
-    0`."""
+    """All corners of two materials use the same placeholder, `vt 0 0`."""
     point = SHEET.edit(uvs=np.zeros((1, 2)), faces=[tuple((v, 0, n) for v, _, n in face) for face in SHEET.faces])
     both = second_sheet(point, "fin", [0, 20, 0])
     series = scanned(write(tmp_path, frames({1: both, 2: both})))
@@ -144,8 +139,7 @@ def test_uvs_without_area_are_refused_in_plain_words(tmp_path: Path) -> None:
 
 
 def test_a_few_crammed_faces_ask_for_no_giant_texture(tmp_path: Path) -> None:
-    """Unless stated otherwise, no texture is larger than the largest in common use. The density depends on half of the
-    surface, not on its worst part."""
+    """The density depends on half of the surface, not on its worst part."""
     crammed = SHEET.edit(uvs=SHEET.uvs * 1e-3)
     fit = fit_sequence(series_of(tmp_path, {1: crammed, 2: crammed}), FitRequest())
     width, height = fit.material.pixels(fit.density)
@@ -166,8 +160,6 @@ def test_every_material_has_one_density(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("left", [0.05, 0.3, 0.55, 0.8])
 def test_lettering_is_judged_from_the_side_that_its_box_faces(left: float, tmp_path: Path) -> None:
-    """Lettering is judged from the side that its box faces, even if the whole island faces no side. The box is anywhere
-    on a ring."""
     body = torus(24, 16)
     series = series_of(tmp_path, {1: body, 2: body})
     fit = fit_sequence(series, FitRequest(rectangle=Rectangle(left, 0.2, left + 0.1, 0.3)))

@@ -1,5 +1,5 @@
-"""The texture that a sequence needs. Sheets in proportion: common practice, no source. For the globe, see
-test_metric.py."""
+"""Tests of the texture that a sequence needs. Sheets in proportion are common practice, no source. For the globe,
+see test_metric.py."""
 
 from __future__ import annotations
 
@@ -35,7 +35,6 @@ def fit_of(folder: Path, *meshes: Mesh) -> TextureFit:
 
 
 def one(folder: Path, mesh: Mesh) -> RegionFit:
-    """Return the fit of the only region of the only material, for two equal frames."""
     fit = fit_of(folder, mesh, mesh)
     (material,), (region,) = fit.materials, fit.regions
     assert material.wanted_aspect == region.wanted_aspect
@@ -73,11 +72,11 @@ def test_pixels_for_a_density(tmp_path: Path) -> None:
 
 
 def test_a_globe_wants_the_aspect_of_its_middle_latitude(tmp_path: Path) -> None:
-    """A globe needs the aspect ratio of its median latitude. |Ss| / |St| = 2 cos b. Half of a sphere's area is below 30
-    degrees (Archimedes: area is proportional to sin b), so half of it needs more than 2 cos 30, the square root of 3.
+    """On a globe, |Ss| / |St| = 2 cos b. Half of a sphere's area is below 30 degrees (Archimedes: area is proportional
+    to sin b). Half of it therefore needs more than 2 cos 30, the square root of 3.
 
-    The |Ss| of a triangle is that of one end of its row of 1.25 degrees, so the error is at most half a row: at 72
-    degrees, tan(72) * 0.625 degrees = 3.4 %.
+    The |Ss| of a triangle is that of one end of its row of 1.25 degrees. The error is at most half a row. At 72
+    degrees, this is tan(72) * 0.625 degrees = 3.4 %.
     """
     fit = one(tmp_path, GLOBE)
     assert fit.wanted_aspect == pytest.approx(np.sqrt(3), rel=0.01)
@@ -157,8 +156,7 @@ def test_a_file_that_changed_meanwhile_is_named(tmp_path: Path) -> None:
 
 
 def test_density_for_a_picture(tmp_path: Path) -> None:
-    """The density for a picture follows from its height at distance d, which is 2 d tan(a / 2) for a pinhole camera
-    (projective geometry)."""
+    """At distance d, a pinhole camera sees a height of 2 d tan(a / 2) (projective geometry)."""
     moved = SHEET.edit(positions=np.add(SHEET.positions, [0, 0, 2]))
     series = series_of(tmp_path, {1: SHEET, 2: moved})
     assert density_to_fill(series, 1920, RIGHT) == pytest.approx(120)

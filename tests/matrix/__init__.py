@@ -1,2 +1,1 @@
-"""Defects are planted into healthy bodies. The right check must report each defect, and nothing else may be
-reported."""
+"""Tests of defects that are planted into healthy bodies."""

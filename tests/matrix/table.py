@@ -21,14 +21,7 @@ SEEDS = TUNING_SEEDS + REPORT_SEEDS
 
 @dataclass(frozen=True)
 class Cell:
-    """One judgement in the matrix.
-
-    Attributes:
-        table: "defects" or "healthy".
-        kind: Name of the defect, or of the healthy form.
-        body: Name of the body.
-        seed: Seed of the body.
-    """
+    """`table` is "defects" or "healthy". `kind` is the name of the defect or of the healthy form."""
 
     table: str
     kind: str
@@ -38,14 +31,6 @@ class Cell:
 
 @dataclass(frozen=True)
 class Judged:
-    """The result of a judgement.
-
-    Attributes:
-        cell: The judgement.
-        outcome: Whether the result is right, and how it is wrong.
-        said: The errors and warnings that were found.
-    """
-
     cell: Cell
     outcome: Outcome
     said: tuple[Said, ...]
@@ -56,7 +41,6 @@ class Judged:
 
 
 def cells_of(seed: int, body_index: int) -> list[Judged]:
-    """Judge all cells of one body. They share the body's frames."""
     body = BODIES[body_index]
     judged = []
     for mutation in MUTATIONS:
@@ -83,11 +67,6 @@ def share(judged: Iterable[Judged]) -> str:
 
 
 def print_by(title: str, judged: Sequence[Judged], key: str, names: Iterable[str]) -> None:
-    """Print a row for each name.
-
-    A row has the shares of right results with the tuning seeds and with the report seeds, the other outcomes, and the
-    checks that reported something in these cases.
-    """
     print(f"\n{title:44} {'tuning':>17} {'report':>17}  not right")
     for name in [*names, ""]:
         own = [one for one in judged if not name or getattr(one.cell, key) == name]
@@ -101,7 +80,6 @@ def print_by(title: str, judged: Sequence[Judged], key: str, names: Iterable[str
 
 
 def print_said(judged: Iterable[Judged]) -> None:
-    """Print the findings of each cell whose result is wrong."""
     for one in judged:
         if not one.right:
             print(f"\n{one.cell.kind}, {one.cell.body}, seed {one.cell.seed}: {one.outcome.value}", flush=True)

@@ -1,4 +1,4 @@
-"""Each planted defect is reported by the right check on the right frames, and nothing else is reported.
+"""Tests of planted defects: the right check reports each defect on the right frames, and nothing else is reported.
 
 By default, each defect is planted into one body. `pytest -m matrix` plants it into every body that it fits, with all
 seeds. Results that are still wrong are listed in not_right_today.toml. A line there that is no longer true fails, so
@@ -60,7 +60,6 @@ def test_the_table_of_causes_names_checks_that_exist() -> None:
 
 
 def test_the_matrix_is_large_enough_and_its_seeds_are_disjoint() -> None:
-    """There are at least 30 kinds of defects and 12 bodies, and each name is used once."""
     assert len({mutation.name for mutation in MUTATIONS}) == len(MUTATIONS) >= 30
     assert len({body.name for body in BODIES}) == len(BODIES) >= 12
     assert not set(TUNING_SEEDS) & set(REPORT_SEEDS)

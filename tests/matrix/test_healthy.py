@@ -1,4 +1,4 @@
-"""Healthy bodies cause no errors and no warnings: as they are, held, looped, retimed and rescaled."""
+"""Tests of healthy bodies as they are, held, looped, retimed and rescaled."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Numbered files that don't show a motion are recognised, and they are never judged as a motion."""
+"""Tests of numbered files that don't show a motion."""
 
 from __future__ import annotations
 
@@ -17,8 +17,6 @@ SEEDS = [1, 2, 3]
 
 
 def parts(seed: int) -> Files:
-    """Ten parts of one body. Each part is a different surface at a different position, and none is far from the
-    others."""
     rng = np.random.default_rng(seed)
     made = {}
     for number in range(1, 11):
@@ -33,7 +31,6 @@ def parts(seed: int) -> Files:
 
 
 def levels_of_detail(seed: int) -> Files:
-    """One body at one position. Each file has about half as many faces as the previous file."""
     made = {}
     for number, side in enumerate((40, 28, 20, 14, 10, 7), 1):
         surface = ball(np.random.default_rng(seed), side, side)
@@ -42,7 +39,6 @@ def levels_of_detail(seed: int) -> Files:
 
 
 def shapes(seed: int) -> Files:
-    """Twenty shapes of one surface. Each shape is a random mix of the same six shapes."""
     surface, rng = any_surface(seed), np.random.default_rng(seed)
     basis = rng.normal(0, 0.2, (6, 4, 3))
     waves = [np.sin(surface.positions @ rng.normal(0, 1, (3, 4)) + rng.uniform(0, 6, 4)) for _ in range(6)]
@@ -73,8 +69,8 @@ def test_a_set_of_shapes_has_no_faults_of_motion(seed: int) -> None:
 
 
 def test_a_compilers_object_file_is_called_so(tmp_path: Path) -> None:
-    """COFF object files are recognised by machine 0x8664 and a section table (Microsoft PE/COFF specification, "COFF
-    File Header")."""
+    """A COFF object file has the machine 0x8664 and a section table (Microsoft PE/COFF specification, "COFF File
+    Header")."""
     header = b"\x64\x86\x07\x00" + b"\x10\x2b\x5c\x61" + b"\x00\x40\x00\x00" + b"\x20\x00\x00\x00" + b"\0\0\0\0"
     files = {f"mesh{number}.obj": header + b".text\0\0\0" + bytes(range(256)) * 8 for number in range(1, 5)}
     result = inspect(write(tmp_path, files))

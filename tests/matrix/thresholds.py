@@ -3,8 +3,8 @@
 Run it by hand: `python -m tests.matrix.thresholds [NAME ...]`. All tests that judge findings run once, and the
 thresholds that each test reads are recorded. Then every threshold that a check declares is halved and doubled, one at a
 time. The tests that read it run until one of them fails, or until BUDGET is spent. Tests that read few other thresholds
-run first, then the tests of the checks that declare the threshold, then the fastest tests. Each change is tested in a
-process of its own, which is forked from a process that has imported everything.
+run first. Tests of the checks that declare the threshold follow, and then the fastest tests. Each change is tested in
+its own process, which is forked from a process that has imported everything.
 """
 
 from __future__ import annotations
@@ -32,23 +32,16 @@ FACTORS = (0.5, 2.0)
 JUDGING = ("tests/checks", "tests/sequence/materials", "tests/sequence/measure", "tests/surface")
 """Folders with tests that judge findings."""
 NOT_JUDGING = "tests/checks/base/test_registry.py"
-"""A test that compares the texts of `explain`, which contain the value of every threshold."""
+"""This module compares the texts of `explain`, which contain the value of every threshold."""
 FEW = 5
 """A test that reads no more thresholds than this was written for one of them."""
 BUDGET = 20.0
-"""CPU seconds of the tests that run for one change. A pair of cases just below and just above a threshold takes
+"""CPU seconds of the tests that run for one change. Two cases just below and just above a threshold take
 milliseconds. A change that only slow tests notice counts as unnoticed."""
 
 
 class Trial:
-    """A pytest plugin that runs the collected tests for every change, each time in processes of their own.
-
-    Attributes:
-        names: Thresholds to change.
-        jobs: Number of processes that run at the same time.
-        missed: After the run, the changes that no test noticed.
-        tried: After the run, the number of changes.
-    """
+    """After the run, `missed` contains the changes that no test noticed, and `tried` is the number of changes."""
 
     def __init__(self, names: Sequence[str], jobs: int) -> None:
         self.names = names
@@ -61,8 +54,7 @@ class Trial:
 
     @pytest.hookimpl(wrapper=True)
     def pytest_fixture_setup(self, fixturedef: pytest.FixtureDef[Any]) -> Iterator[None]:
-        """Record the thresholds that a fixture reads. They count for every test that uses the fixture, not only for the
-        first."""
+        """The thresholds count for every test that uses the fixture, not only for the first test."""
         before = set(self._read)
         self._read.clear()
         try:
@@ -138,21 +130,14 @@ class Trial:
         return reads, seconds
 
     def _run(self, items: Sequence[pytest.Item]) -> Iterator[pytest.Item]:
-        """Run tests one after another, and yield each test after it has run."""
+        """Yield each test after it has run."""
         for item, following in zip(items, [*items[1:], None], strict=True):
             item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
             yield item
 
 
 def in_processes(work: Callable[[Any], Any], tasks: Iterable[Any], jobs: int) -> Iterator[tuple[Any, Any]]:
-    """Run `work` on each task in a forked process, at most `jobs` at the same time.
-
-    Yields:
-        Each task, and what `work` returns for it, converted to JSON and back.
-
-    Raises:
-        RuntimeError: A process failed. The message contains its output.
-    """
+    """Yield each task, and what `work` returns for it in a forked process, converted to JSON and back."""
     left, running = list(enumerate(tasks)), {}
     with tempfile.TemporaryDirectory() as place:
         while left or running:
@@ -173,7 +158,6 @@ def in_processes(work: Callable[[Any], Any], tasks: Iterable[Any], jobs: int) ->
 
 
 def _become(work: Callable[[Any], Any], task: Any, folder: Path) -> None:
-    """Run one task in a forked process, and end the process."""
     code = 1
     os.environ["PYTEST_DEBUG_TEMPROOT"] = str(folder)
     said = os.open(folder / "said", os.O_CREAT | os.O_WRONLY)

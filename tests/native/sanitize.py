@@ -31,7 +31,6 @@ MODULE = "MESHQC_SANITIZED_MODULE"
 
 
 def build(compiler: str, target: Path) -> None:
-    """Compile all C sources into one extension module."""
     include = f"-I{sysconfig.get_paths()['include']}"
     sources = sorted(map(str, SOURCES.glob("*.c")))
     command = [compiler, "-shared", "-fPIC", *FLAGS, *SANITIZERS, include, *sources, "-o", str(target), "-lm"]
@@ -39,7 +38,7 @@ def build(compiler: str, target: Path) -> None:
 
 
 def fuzz(module: Path, options: argparse.Namespace) -> None:
-    """Fuzz the module at a path, in the process that has loaded the sanitizer's runtime."""
+    """The process must have loaded the sanitizer's runtime."""
     name = "inspector._native._core"
     spec = importlib.util.spec_from_loader(name, importlib.machinery.ExtensionFileLoader(name, str(module)))
     assert spec is not None

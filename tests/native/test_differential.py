@@ -1,5 +1,4 @@
-"""The native core and the NumPy code give the same results: equal values to the last bit, and sums that differ only by
-rounding."""
+"""Tests of the native core. Its values equal those of the NumPy code. Its sums differ only by rounding."""
 
 from __future__ import annotations
 
@@ -46,14 +45,14 @@ Both = Callable[[Callable[[], Result]], tuple[Result, Result]]
 SUMS = 1e-13
 """Maximum relative difference of two sums of up to a million positive terms that are added in different orders.
 
-In the worst case, NumPy's pairwise sums are off by fewer than 300 roundings of 1.1e-16, and the native core's sums of
-256 terms at a time by fewer than 4,200. In practice, they are off by about ten.
+In the worst case, NumPy's pairwise sums are off by fewer than 300 roundings of 1.1e-16. The native core adds 256 terms
+at a time, and its sums are off by fewer than 4,200 roundings. In practice, both are off by about ten.
 """
 
 
 @pytest.fixture
 def both(monkeypatch: pytest.MonkeyPatch) -> Both[Result]:
-    """Return a function that runs another function with the native core, and again without it."""
+    """The function returns the results with the native core and without it."""
 
     def run(function: Callable[[], Result]) -> tuple[Result, Result]:
         native = function()
@@ -220,8 +219,7 @@ def test_layers_over_uvs(both: Both[list[tuple[object, ...]]], seed: int) -> Non
 
 
 def fan(size: int) -> str:
-    """Return the faces of a triangle strip over the vertices 1 to `size`. Each triangle has three consecutive
-    vertices."""
+    """Return the faces of a triangle strip over the vertices 1 to `size`."""
     return "".join(f"f {at} {at + 1} {at + 2}\n" for at in range(1, size - 1))
 
 

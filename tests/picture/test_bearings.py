@@ -1,4 +1,4 @@
-"""The sign of the axes has complete letters in pictures of every size and for every side."""
+"""Tests of the sign of the axes in pictures."""
 
 from __future__ import annotations
 
@@ -18,7 +18,6 @@ SIDES = [side for side in product((-1.0, 0.0, 1.0), repeat=3) if any(side)]
 @pytest.mark.parametrize("up", ["y", "z"])
 @pytest.mark.parametrize("height", [120, 180, 360, 1080])
 def test_no_letter_is_cut_off(height: int, up: str) -> None:
-    """The whole sign is in the picture, and the edges of the picture stay free."""
     width = height * 16 // 9
     for side in SIDES:
         camera = frame_box(BOX, np.array(side), up=tuple(np.eye(3)["xyz".index(up)]))

@@ -1,4 +1,4 @@
-"""Cameras, compared with the geometry of the pinhole camera."""
+"""Tests of cameras. The expected values follow from the geometry of the pinhole camera."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ CORNERS = np.array([[x, y, z] for x in BOX[:, 0] for y in BOX[:, 1] for z in BOX
 
 
 def test_a_pinhole_of_90_degrees() -> None:
-    """At depth 2, a pinhole camera with a field of view of 90 degrees sees a height of 4, because tan 45 degrees = 1. A
-    point 1 up and 1 to the right is therefore a quarter of the height from the middle."""
+    """At depth 2, the camera sees a height of 4, because tan 45 degrees = 1. A point 1 up and 1 to the right is
+    therefore a quarter of the height from the middle."""
     assert AHEAD.project(np.array([[1.0, 1.0, -2.0]]), 200, 100)[0] == pytest.approx([125.0, 25.0, 2.0])
 
 
@@ -91,8 +91,8 @@ def test_pan_and_zoom_in_shares_of_the_picture(parallel: bool) -> None:
 
 
 def test_a_longer_lens_shows_the_same_view_larger() -> None:
-    """A longer lens shows the same view enlarged. The outermost points, half a unit from (1, 0, 0) and 10 units away,
-    are at the edge of the picture. The camera stays in place, so points on one line of sight coincide as before."""
+    """The outermost points, half a unit from (1, 0, 0) and 10 units away, are at the edge of the picture. The camera
+    stays in place, so points on one line of sight coincide as before."""
     camera = Camera(np.array([0.0, 0, 10]), np.zeros(3), np.array([0.0, 1, 0]))
     points = np.array([[0.5, 0.0, 0], [1.5, 0, 0], [1, 0.25, 0], [1, -0.25, 0]])
     near = camera.zoomed(points, 2.0)

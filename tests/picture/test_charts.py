@@ -1,4 +1,4 @@
-"""Charts as data: no spike is lost, and axes have round numbers."""
+"""Tests of charts as data."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ def test_a_spike_of_one_frame_is_never_lost(spike: int, columns: int) -> None:
     st.integers(1, 12),
 )
 def test_every_value_lies_in_its_column(pairs: list[tuple[int, float]], columns: int) -> None:
-    """Each column has the minimum and maximum of its values, compared with brute force. Column k covers the positions
-    from k / columns to (k + 1) / columns of the range."""
+    """The expected values come from brute force. Column k covers the positions from k / columns to (k + 1) / columns
+    of the range."""
     pairs.sort(key=lambda pair: pair[0])
     places, values = (np.array([pair[i] for pair in pairs], float) for i in (0, 1))
     low, high = envelope(places, values, -20.0, 30.0, columns)

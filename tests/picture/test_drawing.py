@@ -1,4 +1,4 @@
-"""Drawings, checked at pixels whose colours follow from plane geometry."""
+"""Tests of drawings. The colours of the pixels follow from plane geometry."""
 
 from __future__ import annotations
 
@@ -46,9 +46,9 @@ def test_a_square_fills_its_pixels_and_no_others() -> None:
 
 @pytest.mark.parametrize("angle", [0.0, 40.0, -75.0])
 def test_brightness_is_the_cosine_to_the_light_and_a_rim_on_both_sides(angle: float) -> None:
-    """Brightness follows Lambert's law, with a rim, on both sides of a face. The light is at (-0.65, 0.6, 0.4) of a
-    camera that looks along -z. Turned about x by the angle, the square has the normal (0, -sin, cos). The rim is a
-    power of 1 minus the cosine to the eye."""
+    """Brightness follows Lambert's law, with a rim. The light is at (-0.65, 0.6, 0.4) of a camera that looks along
+    -z. Turned about x by the angle, the square has the normal (0, -sin, cos). The rim is a power of 1 minus the
+    cosine to the eye."""
     c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
     leaning = (SQUARE + np.array([0.0, 0.0, 2.0])) @ np.array([[1, 0, 0], [0, c, s], [0, -s, c]]) - [0.0, 0.0, 2.0]
     light = np.array([-0.65, 0.6, 0.4])
@@ -62,8 +62,7 @@ def test_brightness_is_the_cosine_to_the_light_and_a_rim_on_both_sides(angle: fl
 
 
 def test_a_texture_lies_upright() -> None:
-    """A texture is drawn upright. Each quarter of a texture of 2 x 2 pixels is seen at the same corner of the square.
-    Shading darkens all quarters by the same factor."""
+    """Shading darkens all quarters of the texture by the same factor."""
     texture = np.array([[[200, 0, 0], [0, 200, 0]], [[0, 0, 200], [200, 200, 0]]], np.uint8)
     drawn = picture(Style(textures=(texture,), smooth_texture=False))
     corners = drawn[[60, 60, 140, 140], [60, 140, 60, 140]]
@@ -89,8 +88,8 @@ def test_values_are_shaded_in_steps() -> None:
 
 
 def test_a_ramp_has_even_steps_from_dark_blue_to_light_yellow() -> None:
-    """The steps of a ramp are even in lightness (ITU-R BT.709), from dark blue to light yellow. People with the most
-    common kinds of colour blindness can distinguish blue and yellow."""
+    """The weights of lightness are those of ITU-R BT.709. People with the most common kinds of colour blindness can
+    distinguish blue and yellow."""
     ramp = Ramp(0.0, 10.0, 5)
     values = np.array([-1.0, 0.0, 1.9, 2.0, 9.9, 10.0, 99.0, np.nan])
     assert ramp.steps(values).tolist() == [0, 0, 0, 1, 4, 4, 4, NO_VALUE]
@@ -109,8 +108,7 @@ def test_wires_run_along_the_faces_sides_and_not_across() -> None:
 
 
 def test_wires_and_points_behind_the_surface_are_hidden() -> None:
-    """Wires and points behind the surface are hidden. The second square is smaller and behind the first, but one of its
-    corners is visible beside it."""
+    """One corner of the second square is visible beside the first square."""
     behind = np.array([[-1.0, -1.0, -4.0], [1.0, -1.0, -4.0], [1.0, 1.0, -4.0], [-3.0, 1.0, -4.0]])
     positions = np.concatenate([SQUARE, behind])
     surface = view(AHEAD, positions, np.array([[0, 1, 2], [0, 2, 3]]), SIDE, SIDE)
@@ -123,8 +121,7 @@ def test_wires_and_points_behind_the_surface_are_hidden() -> None:
 
 
 def test_a_wire_on_a_steep_surface_is_seen_whole() -> None:
-    """A wire on a steep surface is fully visible. A floor is seen at a shallow angle, so the depth changes much from
-    pixel to pixel."""
+    """At a shallow angle, the depth changes much from pixel to pixel."""
     floor = np.array([[-2.0, -0.5, -1.0], [2.0, -0.5, -1.0], [2.0, -0.5, -40.0], [-2.0, -0.5, -40.0]])
     positions = np.concatenate([floor, [[0.0, -0.5, -1.0], [0.0, -0.5, -40.0]]])
     surface = view(AHEAD, positions, np.array([[0, 1, 2], [0, 2, 3]]), SIDE, SIDE)
@@ -147,8 +144,8 @@ def test_lines_have_one_pixel_in_each_column_or_row() -> None:
 
 
 def test_wires_are_cut_at_the_near_plane() -> None:
-    """A wire is cut at the near plane. It starts behind the camera and ends in front of it and below, so its visible
-    part runs down from the pixel of its far end."""
+    """The wire starts behind the camera and ends in front of it and below. Its visible part therefore runs down from
+    the pixel of its far end."""
     line = np.array([[0.0, -1.0, 5.0], [0.0, -1.0, -2.0]])
     mask = wires(AHEAD, line, np.array([[0, 1]]), SIDE, SIDE)
     assert mask[150:, 100].all()

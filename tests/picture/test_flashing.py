@@ -1,9 +1,9 @@
-"""Flashes as defined in the Web Content Accessibility Guidelines 2.x, 2.3.1 (from memory): more than three pairs of
-opposing changes within one second.
+"""Tests of flashes as defined in the Web Content Accessibility Guidelines 2.x, 2.3.1 (from memory). A flash is more
+than three pairs of opposing changes within one second.
 
 A general change is a difference of at least 0.1 in relative luminance, with the darker image below 0.8. A red change is
-a difference of more than 20 in (R - G - B) x 320, with negative values set to 0, and one of the images has R / (R + G +
-B) of at least 0.8.
+a difference of more than 20 in (R - G - B) x 320, with negative values set to 0. In one of its images, R / (R + G + B)
+is at least 0.8.
 """
 
 from __future__ import annotations
@@ -16,8 +16,7 @@ from inspector.picture.flashing import Flashes, first_flash, light_of
 
 
 def test_relative_luminance_of_known_colours() -> None:
-    """The relative luminance of known colours is correct: weights 0.2126, 0.7152, 0.0722 (ITU-R BT.709), and 0.5029 for
-    the sRGB grey 188 (IEC 61966-2-1)."""
+    """Sources: ITU-R BT.709 (weights 0.2126, 0.7152, 0.0722) and IEC 61966-2-1 (0.5029 for the sRGB grey 188)."""
     weights = np.array([0.2126, 0.7152, 0.0722])
     for colour, light in (((255, 255, 255), 1.0), ((0, 255, 0), 0.7152), ((188, 188, 188), 0.5029), ((0, 0, 0), 0.0)):
         assert light_of(blank(33, 21, colour)) @ weights == pytest.approx(np.full(64, light), abs=1e-4)
@@ -38,7 +37,6 @@ def grey(value: float) -> Light:
 
 
 def square_wave(changes_a_second: float, rate: float, low: Light, high: Light) -> list[np.ndarray]:
-    """Return three seconds of a square wave in one of two cells."""
     place = np.arange(int(3 * rate))
     up = (place * changes_a_second / rate).astype(int) % 2
     return [np.array([grey(0.2), high if one else low]) for one in up]
@@ -99,15 +97,12 @@ def test_a_slow_rise_and_fall_is_no_flash_and_one_late_burst_is_found() -> None:
 
 
 def test_flashes_of_different_cells_are_not_added_up() -> None:
-    """Changes of different cells are not added together. A light wanders over seven cells, and each cell changes
-    once."""
     wander = [np.where(np.arange(7)[:, None] == place % 7, 1.0, 0.0) * np.ones(3) for place in range(7)]
     assert first_flash(wander, 24) is None
 
 
 def test_flashes_are_timed_by_when_pictures_are_shown() -> None:
-    """Flashes are timed by when the pictures are shown. Seven changes are allowed in more than a second, but not in
-    less."""
+    """Seven changes are allowed in more than a second, but not in less."""
     for between, flashes in ((0.17, False), (0.16, True)):
         watch = Flashes()
         found = [watch.add(place * between, np.array([grey(float(place % 2))])) for place in range(8)]

@@ -1,4 +1,4 @@
-"""Textures from other sources, written with pillow, are read within limits and as 8 bits, whatever they contain."""
+"""Tests of textures from other sources, written with Pillow."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Movies and animated images are decoded again: MP4 and GIF by FFmpeg (PyAV), PNG and WebP by Pillow."""
+"""Tests of movies and animated images. MP4 and GIF are decoded by FFmpeg (PyAV), PNG and WebP by Pillow."""
 
 from __future__ import annotations
 
@@ -43,8 +43,7 @@ def test_all_pictures_at_their_rate(ending: str) -> None:
 
 @pytest.mark.parametrize("ending", [".gif", ".mp4"])
 def test_by_another_decoder(ending: str) -> None:
-    """Another decoder gives the same pictures. Values may differ by up to 6 of 255, because of the 8-bit levels of
-    video and the palette of GIF."""
+    """Values may differ by up to 6 of 255, because of video's 8-bit levels and the palette of GIF."""
     data = movie_bytes(PICTURES, Fraction(25), ending)
     with av.open(io.BytesIO(data)) as container:
         (stream,) = container.streams.video
@@ -64,7 +63,7 @@ def test_an_odd_size_grows_by_a_pixel() -> None:
 
 @pytest.mark.parametrize("ending", [".png", ".webp", ".gif"])
 def test_equal_pictures_keep_their_time(ending: str) -> None:
-    """Equal pictures keep their time in the animation, whether or not they are merged into one picture."""
+    """Equal pictures may be merged into one picture."""
     pictures = [blank(6, 4, (90, 0, 0))] * 3 + [blank(6, 4, (0, 0, 90))]
     assert sum(times(movie_bytes(pictures, Fraction(25), ending))) == pytest.approx(160.0)
 
@@ -79,8 +78,7 @@ def test_pictures_of_several_sizes_or_none(ending: str) -> None:
 
 @pytest.mark.parametrize("ending", [".png", ".webp", ".gif"])
 def test_rounding_never_strays(ending: str) -> None:
-    """Rounding of times never accumulates. At 24 fps, a picture takes 41.67 ms, which GIF can't represent, but 48
-    pictures take exactly two seconds."""
+    """At 24 fps, a picture takes 41.67 ms, which GIF can't represent. 48 pictures take exactly two seconds."""
     pictures = [blank(20, 10, (5 * number, 0, 90)) for number in range(48)]
     shown = times(movie_bytes(pictures, Fraction(24), ending))
     assert len(shown) == 48
@@ -98,8 +96,8 @@ def test_other_rates(ending: str, rate: Fraction) -> None:
 
 @pytest.mark.parametrize("ending", [".png", ".gif"])
 def test_structure_by_ffmpeg(ending: str) -> None:
-    """FFmpeg, which shares no code with Pillow, reads every picture completely. FFmpeg can't read animated WebP; for
-    WebP, Pillow uses the format's own library."""
+    """FFmpeg shares no code with Pillow. FFmpeg can't read animated WebP; for WebP, Pillow uses the format's own
+    library."""
     rng = np.random.default_rng(4)
     pictures = [rng.integers(0, 256, (33, 47, 1), np.uint8).repeat(3, axis=2) for _ in range(4)]  # a GIF has 256 greys
     with av.open(io.BytesIO(movie_bytes(pictures, Fraction(25), ending))) as container:
@@ -110,8 +108,7 @@ def test_structure_by_ffmpeg(ending: str) -> None:
 
 
 def patch_moves() -> list[Picture]:
-    """Return pictures of noise on a plain background, at odd and even positions. The noise stays in place once, and
-    ends in the bottom right corner of the last picture."""
+    """The noise stays in place once, and ends in the bottom right corner of the last picture."""
     rng = np.random.default_rng(9)
     pictures = []
     for left, top in [(3, 5), (4, 5), (4, 5), (31, 20), (60, 44)]:
@@ -124,8 +121,7 @@ def patch_moves() -> list[Picture]:
 
 @pytest.mark.parametrize("ending", [".png", ".webp", ".gif"])
 def test_only_what_changed_is_compressed_and_every_picture_is_whole(ending: str) -> None:
-    """Only changed parts are compressed, but every picture is decoded completely. Pillow is the decoder, which uses the
-    format's own library for WebP."""
+    """Pillow uses the format's own library for WebP."""
     pictures = patch_moves()
     with Image.open(io.BytesIO(movie_bytes(pictures, Fraction(25), ending))) as image:
         shown = []
@@ -174,8 +170,7 @@ def test_memory_does_not_grow_with_the_length(ending: str) -> None:
 
 @pytest.mark.parametrize("form", [".png", ".webp", ".gif"])
 def test_a_limit_on_threads_changes_no_byte(form: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A limit on threads doesn't change the bytes. If no thread can be started, pictures are compressed one after
-    another."""
+    """If no thread can be started, pictures are compressed one after another."""
     usual = movie_bytes(iter(PICTURES), Fraction(24), form)
 
     def refused(_: threading.Thread) -> None:

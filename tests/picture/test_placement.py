@@ -1,4 +1,4 @@
-"""When a frame before and after a fix can't share a camera, and how one of them is placed over the other."""
+"""Tests of the placement of a frame before a fix and the frame after it in one picture."""
 
 from __future__ import annotations
 
@@ -35,8 +35,7 @@ def test_the_words_name_what_changes() -> None:
 
 @pytest.mark.parametrize(("along", "shared"), [(2.9, True), (3.1, False)])
 def test_one_camera_shows_both_up_to_four_diagonals(along: float, shared: bool) -> None:
-    """One camera shows both frames if the diagonal of their common bounding box is at most four times that of a single
-    frame. A cube of side 1 that is moved by 3 along all axes has a common box of side 4."""
+    """A cube of side 1 that is moved by 3 along all axes has a common box of side 4."""
     cube = np.array([[0.0, 0.0, 0.0], [1.0, 1.0, 1.0]])
     assert (placement_of(cube, cube + along) is None) == shared
 

@@ -1,4 +1,4 @@
-"""PNGs, decoded with Pillow and checked at known pixels; contact sheets, captions and the test grid."""
+"""Tests of PNGs, contact sheets, captions and the test grid. Pillow decodes the PNGs, which have known pixels."""
 
 from __future__ import annotations
 
@@ -51,8 +51,7 @@ def test_what_is_no_picture_is_named(tmp_path: Path, content: bytes) -> None:
 
 
 def test_a_contact_sheet_places_pictures_and_captions() -> None:
-    """A contact sheet of two columns has boxes of 40 x 30 pixels with gaps of 6, and a line of letters under each box.
-    The positions are calculated by hand."""
+    """By hand: the boxes have 40 x 30 pixels with gaps of 6. A line of letters is under each box."""
     colours = [(10, 20, 30), (40, 50, 60), (70, 80, 90)]
     entries = [Captioned(blank(40, 30, colour), f"f{number}") for number, colour in enumerate(colours)]
     line = label_size("", 13)[1]
@@ -126,8 +125,6 @@ def test_the_grid_has_the_asked_size_and_square_cells(width: int, height: int) -
 
 
 def test_the_grids_arrow_points_up() -> None:
-    """The arrow on the grid points up: it is white, narrow at its tip and wider below, and its shaft has the same width
-    down to its foot."""
     white = (grid_picture(800, 400)[..., 0] == 250).sum(axis=1)
     rows = np.flatnonzero(white)
     assert rows[0] >= 40
@@ -139,8 +136,7 @@ def test_the_grids_arrow_points_up() -> None:
 
 
 def test_a_pdf_has_a_page_of_a4_for_each_picture_and_no_date_of_today() -> None:
-    """A PDF has one A4 page per picture, and the same bytes on every day. Pages are counted by their objects (ISO
-    32000-1, 7.7.3.3); A4 in landscape is 297 by 210 mm (ISO 216)."""
+    """Pages are counted by their objects (ISO 32000-1, 7.7.3.3). A4 in landscape is 297 by 210 mm (ISO 216)."""
     pictures = [blank(640, 360, (90, 0, 0)), blank(320, 700), blank(80, 60)]
     data = pdf_bytes(pictures)
     assert data.startswith(b"%PDF-")

@@ -1,4 +1,4 @@
-"""The rasteriser, compared with a brute-force rasteriser in exact fractions and with plane geometry."""
+"""Tests of the rasteriser. References: a brute-force rasteriser in exact fractions, and plane geometry."""
 
 from __future__ import annotations
 
@@ -12,8 +12,7 @@ from tests.helpers.picture_meshes import brute_force
 
 
 def random_triangles(seed: int, number: int, *, step: float) -> Floats:
-    """Return triangles in and around a picture of 16 x 12 pixels. With a coarse step, many corners are on pixel centres
-    and on each other."""
+    """With a coarse step, many corners are on pixel centres and on each other."""
     random = np.random.default_rng(seed)
     corners = random.uniform((-6.0, -6.0, 1.0), (22.0, 18.0, 9.0), (number, 3, 3))
     corners[..., :2] = np.round(corners[..., :2] / step) * step
@@ -43,9 +42,9 @@ def test_random_triangles_as_brute_force(step: float, perspective: bool) -> None
 
 
 def test_too_much_to_draw_is_drawn_in_blocks(monkeypatch: pytest.MonkeyPatch) -> None:
-    """If there is too much to draw, the picture is drawn in blocks. Each of 64 triangles covers 9,600 pixels, half of a
-    picture of 160 x 120. Only a tenth of this work is allowed, so the blocks are ceil(sqrt(10)) = 4 pixels wide. Each
-    block shows the same as the pixel in a picture of 40 x 30."""
+    """Each of 64 triangles covers 9,600 pixels, half of a picture of 160 x 120. Only a tenth of this work is
+    allowed, so the blocks are ceil(sqrt(10)) = 4 pixels wide. Each block shows the same as the pixel in a picture of
+    40 x 30."""
     corners = np.tile(np.array([[0.0, 0.0, 5.0], [160.0, 0.0, 5.0], [0.0, 120.0, 5.0]]), (64, 1, 1))
     corners[:, :, 2] += np.arange(64)[::-1, None]
     monkeypatch.setattr("inspector.picture.fragments.FRAGMENTS", 64 * 9600 // 10)
@@ -70,8 +69,8 @@ def fan(centre: tuple[float, float], rim: Floats) -> Floats:
 
 @pytest.mark.parametrize("centre", [(20.5, 14.5), (20.0, 14.0), (17.123, 15.9)])
 def test_a_fan_covers_each_pixel_of_its_polygon_once(centre: tuple[float, float]) -> None:
-    """A fan covers each pixel of its polygon once, although many triangles meet in one point, even on a pixel centre.
-    The polygon is a rectangle with integer coordinates, so its pixels are known without drawing."""
+    """Many triangles meet in one point, even on a pixel centre. The polygon is a rectangle with integer coordinates,
+    so its pixels are known without drawing."""
     side = np.arange(0.0, 1.0, 1 / 7)
     corners = np.array([[2.0, 3.0], [38.0, 3.0], [38.0, 27.0], [2.0, 27.0]])
     ways = np.roll(corners, -1, axis=0) - corners
@@ -83,8 +82,7 @@ def test_a_fan_covers_each_pixel_of_its_polygon_once(centre: tuple[float, float]
 
 
 def test_a_torn_grid_covers_the_picture_once() -> None:
-    """A distorted grid covers the picture exactly once, without gaps or overlaps at shared sides. Random displacements
-    of its inner points are too small to fold it, as the areas show."""
+    """The random displacements of the inner points are too small to fold the grid, as the areas show."""
     random = np.random.default_rng(3)
     x, y = np.meshgrid(np.linspace(-5.0, 69.0, 30), np.linspace(-5.0, 53.0, 25))
     points = np.stack([x, y, np.ones_like(x)], axis=-1)
@@ -97,8 +95,7 @@ def test_a_torn_grid_covers_the_picture_once() -> None:
 
 
 def test_crossing_triangles_change_place_where_they_cross() -> None:
-    """Two crossing triangles change their order where they cross. In parallel projection, their depths are 10 + x/10
-    and 14 - x/10, which are equal at x = 20."""
+    """In parallel projection, the depths are 10 + x/10 and 14 - x/10, which are equal at x = 20."""
     big = np.array([[-100.0, -100.0], [300.0, -100.0], [-100.0, 300.0]])
     far = np.concatenate([big, 10.0 + big[:, :1] / 10.0], axis=1)
     near = np.concatenate([big, 14.0 - big[:, :1] / 10.0], axis=1)
@@ -108,8 +105,8 @@ def test_crossing_triangles_change_place_where_they_cross() -> None:
 
 
 def test_depth_and_weights_with_perspective() -> None:
-    """Depth and weights are correct in perspective. On an edge from depth 1 to depth 3, halfway in the picture, the
-    depth is the harmonic mean, 1.5, at a quarter of the edge (Heckbert 1989, section 3, calculated by hand)."""
+    """By hand: on an edge from depth 1 to depth 3, halfway in the picture, the depth is the harmonic mean, 1.5. This
+    is at a quarter of the edge (Heckbert 1989, section 3)."""
     corners = np.array([[[0.0, 0.0, 1.0], [9.0, 0.0, 3.0], [0.0, 9.0, 1.0]]])
     raster = rasterise(corners, 9, 9)
     assert raster.depth[0, 4] == pytest.approx(1.0 / (0.5 / 1.0 + 0.5 / 3.0))

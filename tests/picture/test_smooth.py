@@ -1,5 +1,4 @@
-"""Smooth pictures, compared with plane geometry: areas, Lambert's law, and textures at the size in which they are
-seen."""
+"""Tests of smooth pictures. The expected values follow from plane geometry and Lambert's law."""
 
 from __future__ import annotations
 
@@ -39,8 +38,8 @@ def drawn(dress: Coats, camera: Camera = HEAD_ON, size: int = 80, **how: bool) -
 
 
 def test_a_pixel_gets_the_share_that_is_covered(core: bool) -> None:
-    """A pixel that is partly covered gets the covered share of the colour. The square covers the middle half of the
-    picture in both directions, 20 pixels per unit, and is displaced by a third of a pixel."""
+    """The square covers the middle half of the picture in both directions, with 20 pixels per unit. It is displaced
+    by a third of a pixel."""
     aside = np.array([1 / 60, 0.0, 0.0])
     camera = replace(HEAD_ON, position=HEAD_ON.position + aside, target=HEAD_ON.target + aside)
     picture = drawn(coats(PLAIN), camera)
@@ -52,8 +51,8 @@ def test_a_pixel_gets_the_share_that_is_covered(core: bool) -> None:
 
 
 def test_lamberts_law_on_a_normal_map(core: bool) -> None:
-    """On a normal map, brightness is grey x (ambient + key x cosine), with the direction of the light in shading.py.
-    Seen from the front, there is no rim."""
+    """Brightness is grey x (ambient + key x cosine), with the direction of the light in shading.py. Seen from the
+    front, there is no rim."""
     to_light = np.array([-0.65, 0.6, 0.4])  # the eye looks along -z
     to_light /= np.linalg.norm(to_light)
     for lean in ([0.0, 0.0, 1.0], [-0.6, 0.0, 0.8], [0.6, 0.0, 0.8], [0.0, 0.6, 0.8], [0.0, -0.6, 0.8]):
@@ -65,8 +64,7 @@ def test_lamberts_law_on_a_normal_map(core: bool) -> None:
 
 
 def test_a_texture_lies_the_right_way_round(core: bool) -> None:
-    """A texture is drawn the right way round: red and green above, blue and yellow below, as in the file. The origin of
-    UVs is the lower left corner."""
+    """The origin of UVs is the lower left corner."""
     quarters = np.array([[[250, 0, 0], [0, 250, 0]], [[0, 0, 250], [250, 250, 0]]], np.uint8).repeat(8, 0).repeat(8, 1)
     picture = drawn(coats(0, -1, quarters))
     lit = [(picture[row, column] > 60).tolist() for row in (30, 50) for column in (30, 50)]
@@ -74,8 +72,8 @@ def test_a_texture_lies_the_right_way_round(core: bool) -> None:
 
 
 def test_a_fine_texture_is_seen_as_its_mean(core: bool) -> None:
-    """A fine texture is drawn as its mean. A chessboard of single pixels, with 1024 pixels across 40 pixels of the
-    picture, is an even grey."""
+    """The texture is a chessboard of single pixels. It has 1024 pixels across 40 pixels of the picture, so its mean
+    is an even grey."""
     board = ((np.indices((1024, 1024)).sum(axis=0) % 2) * 250).astype(np.uint8)
     picture = drawn(coats(0, -1, np.repeat(board[..., None], 3, axis=2)))[25:55, 25:55, 0]
     assert np.ptp(picture) <= 2
@@ -99,8 +97,6 @@ def test_wires_darken_the_edges(core: bool) -> None:
 
 
 def test_what_the_near_plane_cuts_keeps_its_texture(core: bool) -> None:
-    """A surface that is cut by the near plane keeps its texture. The camera is just above a long floor, and the colours
-    continue without a seam up to the cut."""
     floor = np.array([[-5.0, 0.0, 5.0], [5.0, 0.0, 5.0], [5.0, 0.0, -50.0], [-5.0, 0.0, -50.0]])
     camera = Camera(np.array([0.0, 1.0, 0.0]), np.array([0.0, 0.0, -5.0]), np.array([0.0, 1.0, 0.0]), 60.0, 0.01)
     ramp = np.repeat(np.linspace(0, 250, 256).astype(np.uint8)[:, None, None], 3, axis=2).repeat(4, 1)

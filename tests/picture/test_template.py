@@ -1,4 +1,4 @@
-"""The designer's template: the PNG is checked at known pixels, and the SVG is parsed as XML."""
+"""Tests of the designer's template. The PNG is checked at known pixels, and the SVG is parsed as XML."""
 
 from __future__ import annotations
 
@@ -41,8 +41,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 
 def test_the_template_at_known_pixels() -> None:
-    """The template has the expected colours at known pixels. The triangle's lower side is at v = 0.5, which is row 100,
-    from column 100 to 300."""
+    """The triangle's lower side is at v = 0.5, which is row 100, from column 100 to 300."""
     picture = draw_template(PLAIN)
     assert picture.shape == (200, 400, 3)
     assert picture[80, 130].tolist() == list(ISLAND)
@@ -54,8 +53,7 @@ def test_the_template_at_known_pixels() -> None:
 
 
 def test_the_title_keeps_off_the_edges() -> None:
-    """The title keeps its distance from the edges at any size. In large templates, where a dot of the font has many
-    pixels, it once touched the edge."""
+    """In large templates, where a dot of the font has many pixels, the title once touched the edge."""
     for width in (400, 4000):
         picture = draw_template(replace(PLAIN, width=width, height=width // 2))
         ink = np.argwhere((picture == ARROW).all(axis=2))
@@ -65,8 +63,6 @@ def test_the_title_keeps_off_the_edges() -> None:
 
 
 def test_labels_stay_on_the_texture_and_the_title_off_the_arrows() -> None:
-    """Labels stay on the texture, and the title avoids them. There are arrows in the lower right and upper left
-    corners, and a safe box with its label at the bottom."""
     whole = np.array([[[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]])
     ends = ((0.99, 0.02), (0.02, 0.93))
     arrows = tuple(Arrow(place, (0.0, 0.05), "island 1 up, to the front") for place in ends)
@@ -97,8 +93,6 @@ def test_the_safe_rectangle_is_drawn_at_its_place() -> None:
 
 
 def test_layers_are_transparent_and_make_up_the_template() -> None:
-    """Layers are transparent. Composited with Pillow, they give the template, and each layer contains only its own
-    items."""
     template = replace(PLAIN, safe=((0.3, 0.55, 0.5, 0.7),), arrows=(Arrow((0.1, 0.1), (0.0, 0.2), "up"),))
     layers = dict(draw_layers(template))
     assert tuple(layers) == LAYERS
@@ -115,8 +109,8 @@ def test_layers_are_transparent_and_make_up_the_template() -> None:
 
 
 def test_the_safe_box_and_its_margin_are_where_the_lettering_box_is() -> None:
-    """The safe box is where the lettering box is, and its margin is a twentieth of its 30 rows inside it. On 400 x 200
-    pixels, u from 0.3 to 0.5 and v from 0.55 to 0.7 are columns 120 to 200 and rows 60 to 90."""
+    """On 400 x 200 pixels, u from 0.3 to 0.5 and v from 0.55 to 0.7 are columns 120 to 200 and rows 60 to 90. The
+    margin is a twentieth of these 30 rows inside the box."""
     layers = dict(draw_layers(replace(PLAIN, safe=((0.3, 0.55, 0.5, 0.7),))))
     for name, ink, (top, left, bottom, right) in (
         ("safe", SAFE, (60, 120, 90, 200)),
@@ -160,8 +154,8 @@ def test_the_svg_says_the_same_in_layers() -> None:
 
 
 def test_mirrored_triangles_leave_no_hole_in_the_svg() -> None:
-    """Mirrored triangles leave no hole in the SVG. All triangles are written with the same orientation, so overlapping
-    triangles add up under the nonzero fill rule (SVG 1.1, 11.3)."""
+    """All triangles are written with the same orientation. Overlapping triangles then add up under the nonzero fill
+    rule (SVG 1.1, 11.3)."""
     both = np.concatenate([PLAIN.triangles, PLAIN.triangles[:, ::-1]])
     root = ElementTree.fromstring(template_svg(replace(PLAIN, triangles=both, face=np.array([0, 1]))))
     path = next(group for group in root.iter(f"{SVG}g") if group.get("id") == "surface").find(f"{SVG}path")
@@ -196,6 +190,5 @@ def test_a_template_without_any_surface_is_paper() -> None:
     ("width", "height", "size"), [(2048, 1024, 29), (7000, 101, 100), (7000, 99, 99), (9000, 5, 12)]
 )
 def test_letters_are_no_larger_than_a_strip_is_wide(width: int, height: int, size: int) -> None:
-    """Letters are a seventieth of the longer side (common practice, no source), but not larger than a narrow strip
-    allows. A label 3,700 pixels high took 90 MB."""
+    """A seventieth of the longer side is common practice, no source. A label 3,700 pixels high took 90 MB."""
     assert replace(PLAIN, width=width, height=height).letters == size

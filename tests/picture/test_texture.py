@@ -1,4 +1,4 @@
-"""Textures: UVs under perspective, sampling, the origin and repetition."""
+"""Tests of textures: UVs under perspective, sampling, the origin and repetition."""
 
 from __future__ import annotations
 
@@ -14,10 +14,11 @@ AHEAD = Camera(np.zeros(3), np.array([0.0, 0.0, -1.0]), np.array([0.0, 1.0, 0.0]
 
 
 def test_a_leaning_planes_texture_coordinates_under_perspective() -> None:
-    """The UVs of an oblique plane are correct under perspective. The plane passes through p and has the sides a (u) and
-    b (v). A ray r meets it where r s = p + a u + b v, which are three linear equations (projective geometry; Heckbert
-    1989, section 2). The test also checks that linear interpolation in the picture would be wrong by more than a
-    tenth."""
+    """The plane passes through p and has the sides a (u) and b (v). A ray r meets it where r s = p + a u + b v. These
+    are three linear equations (projective geometry; Heckbert 1989, section 2).
+
+    Linear interpolation in the picture would be wrong by more than a tenth.
+    """
     p, a, b = np.array([-1.0, -1.0, -1.5]), np.array([2.0, 0.3, -2.0]), np.array([-0.2, 2.2, -1.0])
     positions, uvs = np.array([p, p + a, p + a + b, p + b]), np.array([[0, 0], [1, 0], [1, 1], [0, 1.0]])
     triangles = np.array([[0, 1, 2], [0, 2, 3]])
@@ -39,8 +40,7 @@ TEXTURE = np.arange(2 * 4 * 3).reshape(2, 4, 3).astype(np.uint8) * 10
 
 
 def test_the_origin_is_the_lower_left_corner() -> None:
-    """The origin of UVs is the lower left corner. Of the two rows, the upper one is first in the file, and v = 0 is the
-    edge of the lower row."""
+    """The upper row is first in the file, and v = 0 is the edge of the lower row."""
     uvs = np.array([[0.01, 0.01], [0.99, 0.01], [0.01, 0.99], [0.99, 0.99]])
     assert sampled(TEXTURE, uvs, smooth=False).tolist() == TEXTURE[[1, 1, 0, 0], [0, 3, 0, 3]].tolist()
 
@@ -54,8 +54,8 @@ def test_pixel_centres_give_the_pixels_and_the_picture_repeats(smooth: bool) -> 
 
 
 def test_between_centres_colours_blend_also_over_the_edge() -> None:
-    """Between pixel centres, colours are blended, also across the edge. The colours halfway between the last and the
-    first pixel of the upper row, and in the middle of four pixels, are calculated by hand."""
+    """By hand: the colours halfway between the last and the first pixel of the upper row, and in the middle of four
+    pixels."""
     edge = sampled(TEXTURE, np.array([[1.0, 0.75], [0.25, 0.5]]))
     assert edge[0].tolist() == ((TEXTURE[0, 3].astype(int) + TEXTURE[0, 0]) // 2).tolist()
     assert edge[1].tolist() == (TEXTURE[:2, :2].astype(int).sum(axis=(0, 1)) // 4).tolist()

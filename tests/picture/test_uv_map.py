@@ -1,4 +1,4 @@
-"""UV maps: overlaps and mirrored faces are known from the rectangles that the maps are made of."""
+"""Tests of UV maps. Overlaps and mirrored faces are known from the rectangles that the maps are made of."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ WHOLE = Window(0.0, 0.0, 1.0, 1.0)
 
 
 def rectangles(*boxes: tuple[float, float, float, float]) -> UvMap:
-    """Return a UV map of rectangles (left, bottom, right, top). A rectangle with left > right is mirrored."""
+    """A rectangle is (left, bottom, right, top). If left > right, it is mirrored."""
     quads = np.array([[[a, b], [c, b], [c, d], [a, d]] for a, b, c, d in boxes])
     triangles = np.stack([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]], axis=1).reshape(-1, 3, 2)
     sides = np.stack([quads, np.roll(quads, -1, axis=1)], axis=2).reshape(-1, 2, 2)
@@ -21,7 +21,6 @@ def rectangles(*boxes: tuple[float, float, float, float]) -> UvMap:
 
 
 def area(left: int, bottom: int, right: int, top: int) -> np.ndarray:
-    """Return a mask of 100 x 100 pixels."""
     mask = np.zeros((100, 100), bool)
     mask[100 - top : 100 - bottom, left:right] = True
     return mask
@@ -46,9 +45,8 @@ def test_mirrored_faces_are_found() -> None:
 
 
 def test_a_face_that_bends_in_is_neither_overlap_nor_mirrored() -> None:
-    """A concave face neither overlaps itself nor is mirrored, even if it is triangulated badly. One triangle of the
-    dart is clockwise and outside the face, and cancels the excess of the other. By hand: in the left half, the dart
-    ends where its notch begins."""
+    """One triangle of the dart is clockwise and outside the face, and cancels the excess of the other. By hand: in
+    the left half, the dart ends where its notch begins."""
     dart = np.array([[0.1, 0.1], [0.9, 0.1], [0.3, 0.3], [0.1, 0.9]])
     triangles = dart[[[0, 1, 3], [1, 2, 3]]]
     crooked = UvMap(triangles, np.array([0, 0]), np.array([0, 0]), np.zeros((0, 2, 2)), np.zeros((0, 2, 2)))

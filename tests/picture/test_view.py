@@ -1,4 +1,4 @@
-"""A mesh that is seen through a camera, compared with formulas of projective geometry."""
+"""Tests of a mesh that is seen through a camera. The expected values come from formulas of projective geometry."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ def ball() -> tuple[np.ndarray, np.ndarray]:
 
 
 def test_a_spheres_silhouette_in_parallel_projection(ball: tuple[np.ndarray, np.ndarray]) -> None:
-    """In parallel projection, the silhouette of a sphere has the area pi r^2. The mesh is inscribed, so its radius is
-    too small by a share of at most 1 - cos(pi / 80), and its area by twice this share."""
+    """The silhouette has the area pi r^2. The mesh is inscribed, so its radius is too small by a share of at most 1
+    - cos(pi / 80). Its area is too small by twice this share."""
     camera = frame_box(BOX, np.array([0.2, -0.5, -1.0]), parallel=True)
     assert camera.parallel_height is not None
     area = view(camera, *ball, SIDE, SIDE).covered.sum() * (camera.parallel_height / SIDE) ** 2
@@ -31,9 +31,9 @@ def test_a_spheres_silhouette_in_parallel_projection(ball: tuple[np.ndarray, np.
 
 
 def test_a_spheres_silhouette_in_perspective(ball: tuple[np.ndarray, np.ndarray]) -> None:
-    """In perspective, the silhouette of a sphere at distance d is a circle with the half angle asin(r / d). In the
-    middle of the picture, this is a disc with a radius of f r / sqrt(d^2 - r^2) pixels, where f is the focal length in
-    pixels (geometry of the tangent cone)."""
+    """The silhouette of a sphere at distance d is a circle with the half angle asin(r / d). In the middle of the
+    picture, its radius is f r / sqrt(d^2 - r^2) pixels (geometry of the tangent cone). f is the focal length in
+    pixels."""
     camera = replace(AHEAD, position=np.array([0.0, 0.0, 5.0]))
     raster = view(camera, *ball, SIDE, SIDE)
     radius = SIDE / 2.0 * 2.0 / np.sqrt(5.0**2 - 2.0**2)
@@ -42,9 +42,9 @@ def test_a_spheres_silhouette_in_perspective(ball: tuple[np.ndarray, np.ndarray]
 
 
 def test_the_near_plane_opens_the_sphere(ball: tuple[np.ndarray, np.ndarray]) -> None:
-    """The near plane opens the sphere. If it cuts the sphere 1 in front of its centre, the inside is seen through a
-    circle of radius sqrt(r^2 - 1). Every depth is behind the plane, and the point on the triangle is the point where
-    the pixel's ray has this depth."""
+    """If the near plane cuts the sphere 1 in front of its centre, the inside is seen through a circle of radius
+    sqrt(r^2 - 1). Every depth is behind the plane. The point on the triangle is the point where the pixel's ray has
+    this depth."""
     positions, triangles = ball
     camera = replace(AHEAD, position=np.array([0.0, 0.0, 5.0]), near=4.0)
     raster = view(camera, positions, triangles, SIDE, SIDE)
@@ -62,9 +62,8 @@ def test_the_near_plane_opens_the_sphere(ball: tuple[np.ndarray, np.ndarray]) ->
 
 @pytest.mark.parametrize("behind", [1, 2])
 def test_a_floor_that_begins_behind_the_camera(behind: int) -> None:
-    """A floor that starts behind the camera is drawn correctly. By similar triangles, a plane 1 below the eye has the
-    depth f / y at y pixels below the middle. It is visible from depth 1, so it covers every pixel below the middle
-    except at its far end."""
+    """By similar triangles, a plane 1 below the eye has the depth f / y at y pixels below the middle. It is visible
+    from depth 1, so it covers every pixel below the middle except at its far end."""
     floor = np.array([[-90.0, -1.0, 9.0], [90.0, -1.0, 9.0], [0.0, -1.0, -900.0]])
     if behind == 1:
         floor = np.array([[-900.0, -1.0, -400.0], [900.0, -1.0, -400.0], [0.0, -1.0, 200.0]])

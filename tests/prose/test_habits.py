@@ -1,7 +1,6 @@
-"""Strings, docstrings, comments and pages are free of the bad habits of style that a program can find.
+"""Tests of strings, docstrings, comments and pages: they are free of the bad habits of style that a program can find.
 
-Each habit is a phrase that a reader would have to read twice, such as `is no file` for `is not a file`, `anew` for
-`again`, or `told of` for `reported`.
+Each habit is a phrase that a reader would have to read twice. An example is `is no file` for `is not a file`.
 """
 
 from __future__ import annotations
@@ -92,7 +91,7 @@ def test_a_page_is_free_of_them(page: str) -> None:
 
 
 def test_no_skeleton_is_left_unfinished() -> None:
-    """No file contains the mark that `tests.helpers.new` puts wherever something has to be written."""
+    """`tests.helpers.new` puts this mark wherever something has to be written."""
     texts = [path for kind in ("*.py", "*.md") for path in (ROOT / "inspector").rglob(kind)]
     texts += (ROOT / "tests").rglob("test_*.py")
     mark = "TO" + "DO"

@@ -1,1 +1,1 @@
-"""Tests with sequences from outside the project. They are run by hand: see test_sequences.py."""
+"""Tests of sequences from outside the project, run by hand: see test_sequences.py."""

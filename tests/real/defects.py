@@ -21,11 +21,8 @@ SEED = 1
 
 
 def judged(sequence: RealSequence, mutations: Iterable[Mutation] = MUTATIONS) -> Iterator[Judged]:
-    """Yield one judgement for each kind of defect that fits the sequence.
-
-    A defect fits if the sequence has the data that it changes, and if no check that would report it already has a
-    finding.
-    """
+    """A defect fits if the sequence has the data that it changes. No check that would report the defect may already
+    have a finding."""
     body = real_body(sequence)
     for mutation in mutations:
         answers = frozenset[str]().union(*(CAUSES[cause] for cause in mutation.causes))

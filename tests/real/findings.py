@@ -18,7 +18,7 @@ _FRAMES_SHOWN = 8
 
 
 def spans(numbers: Sequence[Fraction]) -> str:
-    """Return frame numbers as ranges. After the first few ranges, only the number of further ranges is given."""
+    """After the first few ranges, only the number of further ranges is given."""
     runs: list[list[Fraction]] = []
     for number in numbers:
         if runs and number - runs[-1][-1] == 1:
@@ -32,11 +32,7 @@ def spans(numbers: Sequence[Fraction]) -> str:
 
 
 def lines(folder: Path) -> Iterator[str]:
-    """Yield a line for each finding: severity, check, sequence, frames, message and first location.
-
-    Sequences without findings, groups of files that are not a sequence, and the first five paths that were left out
-    also have a line each.
-    """
+    """A line contains the severity, check, sequence, frames, message and first location of a finding."""
     result = inspect(folder)
     for inspection in result.inspections:
         name = f"{inspection.sequence.relative.text}/{inspection.sequence.pattern.text}".removeprefix("./")

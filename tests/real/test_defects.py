@@ -1,4 +1,4 @@
-"""Defects that are planted into sequences from outside the project are reported by the right check on the right frames.
+"""Tests of defects that are planted into sequences from outside the project.
 
 Run it by hand: `MESHQC_REAL=FOLDER pytest -m real`. Defects that are not reported correctly yet are listed as `missed`
 in the folder's `expected.toml`.

@@ -1,4 +1,4 @@
-"""Fixes never make a sequence from outside the project worse. Run it by hand: `MESHQC_REAL=FOLDER pytest -m real`."""
+"""Tests of fixes of sequences from outside the project. Run it by hand: `MESHQC_REAL=FOLDER pytest -m real`."""
 
 from __future__ import annotations
 
@@ -48,7 +48,6 @@ def test_nothing_gets_worse(
 
 
 def changed_without_a_finding(plan: Plan, out: Path) -> list[str]:
-    """Return the frames without an error or warning that are delivered with changes."""
     changed = []
     for one in plan.sequences:
         answered = {number for finding in serious(one.inspection) for number in finding.frames}

@@ -1,5 +1,4 @@
-"""The findings in sequences from outside the project are the expected ones. Run it by hand: `MESHQC_REAL=FOLDER pytest
--m real`.
+"""Tests of the findings in sequences from outside the project. Run it by hand: `MESHQC_REAL=FOLDER pytest -m real`.
 
 Neither the sequences nor their names are part of the project. The folder has an `expected.toml` (see
 tests/helpers/real.py).
@@ -31,7 +30,6 @@ def inspected(folder: Path) -> FolderInspection:
 
 
 def own(sequence: RealSequence) -> Inspection:
-    """Return the inspection of the sequence, the only one with its pattern."""
     inspections = inspected(sequence.folder).inspections
     (inspection,) = (one for one in inspections if sequence.pattern in ("", one.sequence.pattern.text))
     return inspection
@@ -39,7 +37,7 @@ def own(sequence: RealSequence) -> Inspection:
 
 @EVERY
 def test_facts(sequence: RealSequence) -> None:
-    """The numbers of frames, vertices and faces equal those of an independent counter."""
+    """The expected numbers come from an independent counter."""
     if not sequence.frames:
         assert not inspected(sequence.folder).inspections
         return
@@ -63,7 +61,6 @@ def test_what_must_be_said_is_said(sequence: RealSequence) -> None:
 
 @EVERY
 def test_nothing_else_is_said(sequence: RealSequence) -> None:
-    """Every error and every warning is expected or allowed, and none is more severe than allowed."""
     findings = own(sequence).findings if sequence.frames else ()
     false = [
         (one.check, one.severity.word, one.message)

@@ -1,5 +1,7 @@
-"""Properties that depend only on the faces, compared with trimesh (components, boundary edges, closedness) and with
-counts by hand."""
+"""Tests of properties that depend only on the faces.
+
+References: trimesh (components, boundary edges, closedness) and counts by hand.
+"""
 
 from __future__ import annotations
 
@@ -24,8 +26,8 @@ def face_lists(frame: Frame) -> list[list[int]]:
 
 @pytest.mark.parametrize("name", MESHES)
 def test_pieces_and_edges_are_those_of_trimesh(name: str) -> None:
-    """Components and edges agree with trimesh. Cutting faces into triangles adds edges with two faces each, so it
-    changes neither the components nor the boundary edges."""
+    """Cutting faces into triangles adds edges with two faces each, so it changes neither the components nor the
+    boundary edges."""
     frame = read(MESHES[name])
     fans = [[face[0], face[at], face[at + 1]] for face in face_lists(frame) for at in range(1, len(face) - 1)]
     mesh = trimesh.Trimesh(frame.positions, fans, process=False)
@@ -38,7 +40,7 @@ def test_pieces_and_edges_are_those_of_trimesh(name: str) -> None:
 
 @pytest.mark.parametrize("seed", range(10))
 def test_random_faces_counted_by_hand(seed: int) -> None:
-    """Counts on random faces agree with counts by hand. There are few vertices, so many edges and faces coincide."""
+    """There are few vertices, so many edges and faces coincide."""
     random = np.random.default_rng(seed)
     faces = [random.permutation(7)[: random.integers(3, 6)].tolist() for _ in range(12)]
     frame = read(plain(random.normal(size=(9, 3)), faces))

@@ -1,4 +1,4 @@
-"""Connected faces, compared with scipy (components of a graph) and with layouts made by hand."""
+"""Tests of connected faces. References: scipy (components of a graph) and layouts made by hand."""
 
 from __future__ import annotations
 
@@ -37,8 +37,8 @@ def test_a_long_chain_is_one_component() -> None:
 
 
 def test_the_demo_has_two_islands(demo: Path) -> None:
-    """The demo's manta has the two islands of its layout: the back with the rim's 70 quads, and the belly. The outline
-    of each island has 70 sides."""
+    """The islands of the layout are the back with the rim's 70 quads, and the belly. The outline of each island has
+    70 sides."""
     islands = find_islands(load_frame(demo / "manta/manta.0001.obj"))
     assert np.bincount(islands.of_face).tolist() == [264 + 70, 264]
     assert islands.material == (Name(b"manta_skin"), Name(b"manta_skin"))

@@ -1,4 +1,5 @@
-"""Cells of a grid, compared with brute force: every cell is compared with every triangle by a different method."""
+"""Tests of cells of a grid. Reference: brute force, which compares every cell with every triangle by a different
+method."""
 
 from __future__ import annotations
 
@@ -23,7 +24,7 @@ def cells_of(hits: object) -> set[tuple[int, int, int]]:
 
 
 def clipped_area(triangle: Floats, low: Floats, high: Floats) -> float:
-    """Return the area of a triangle within a box (Sutherland and Hodgman 1974, "Reentrant Polygon Clipping")."""
+    """Source: Sutherland and Hodgman 1974, "Reentrant Polygon Clipping"."""
     ring = triangle
     for axis, bound, side in ((0, low, 1), (0, high, -1), (1, low, 1), (1, high, -1)):
         kept: list[Floats] = []
@@ -102,7 +103,7 @@ def test_overlap_and_repetition_are_seen() -> None:
 
 
 def test_points_of_the_texture_are_found_on_the_surface() -> None:
-    """Points of the texture are located on the surface. On an affine map, their positions are known: (16 u, 9 v)."""
+    """On an affine map, the positions are known: (16 u, 9 v)."""
     uv = square(0, 0, 1)
     samples = locate(uv, Rectangle(0.25, 0.5, 0.75, 1.5), rows=4, columns=8)
     places = samples.on(uv[samples.triangle] * [16, 9])

@@ -1,4 +1,4 @@
-"""The digest of faces in any order, compared with a multiset of the same rows (Python's collections.Counter)."""
+"""Tests of the digest of faces in any order. Reference: a multiset of the same rows (collections.Counter)."""
 
 from __future__ import annotations
 
@@ -31,8 +31,7 @@ def test_equal_for_the_same_faces_alone(one: list[list[int]], other: list[list[i
 
 
 def test_a_turned_face_is_another() -> None:
-    """A face that starts at a different corner counts as a different face, because a quad is then split along its other
-    diagonal."""
+    """A quad that starts at a different corner is split along its other diagonal."""
     assert face_set(corners([[0, 1, 2, 3]])) != face_set(corners([[1, 2, 3, 0]]))
     assert face_set(corners([[0, 1, 2], [3]])) != face_set(corners([[0, 1], [2, 3]]))
 

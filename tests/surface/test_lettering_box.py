@@ -1,4 +1,4 @@
-"""The safe rectangle, compared with brute force and with islands whose largest rectangle is known."""
+"""Tests of the safe rectangle. References: brute force, and islands whose largest rectangle is known."""
 
 from __future__ import annotations
 
@@ -56,8 +56,7 @@ def test_a_square_is_safe_whole() -> None:
 
 
 def test_in_a_diamond_it_is_half_of_it() -> None:
-    """In the diamond |x| + |y| <= 1, the largest rectangle has half of the diamond's area: 4 x y is largest at x = y =
-    1/2 (inequality of arithmetic and geometric means)."""
+    """In the diamond |x| + |y| <= 1, 4 x y is largest at x = y = 1/2 (inequality of arithmetic and geometric means)."""
     rectangle = found([[1, 0], [0, 1], [-1, 0], [0, -1]])
     corner = max(abs(rectangle.left), abs(rectangle.right)) + max(abs(rectangle.bottom), abs(rectangle.top))
     assert corner <= 1 + 1e-9
@@ -66,8 +65,8 @@ def test_in_a_diamond_it_is_half_of_it() -> None:
 
 
 def test_in_a_triangle_it_is_half_of_it() -> None:
-    """The largest rectangle on a side of a triangle has half of the triangle's area (Pólya 1954, "Mathematics and
-    Plausible Reasoning" I, from memory)."""
+    """The largest rectangle on a side of a triangle has half of its area. Source: Pólya 1954, "Mathematics and
+    Plausible Reasoning" I, from memory."""
     rectangle = found([[0, 0], [4, 0], [1, 2]])
     assert (2 - 2 * 4 / CELLS) * (1 - 2 * 2 / CELLS) <= area(rectangle) <= 2
 

@@ -1,4 +1,4 @@
-"""Derivatives and singular values on surfaces whose metric is known.
+"""Tests of derivatives and singular values on surfaces whose metric is known.
 
 First fundamental forms: do Carmo 1976, "Differential Geometry of Curves and Surfaces", section 2-5 (plane, cylinder,
 sphere) and exercise 2-5-1 (surfaces of revolution, torus). Singular values: numpy's SVD. Stretch: Sander, Snyder,
@@ -40,8 +40,8 @@ def test_an_affine_map_is_measured_exactly(entries: list[float]) -> None:
 
 
 def l2_stretch(metric: Metric) -> float:
-    """Return the root mean square of the stretch over all directions and the whole surface (section 3, L2 of a
-    mesh)."""
+    """Return the root mean square of the stretch over all directions and the whole surface. Source: Sander et al.
+    2001, section 3, L2 of a mesh."""
     square, weight = (metric.u_length**2 + metric.v_length**2) / 2.0, np.where(metric.usable, metric.area, 0.0)
     return float(np.sqrt((square * weight).sum() / weight.sum()))
 
@@ -69,8 +69,8 @@ def test_a_mirrored_map_has_negative_area() -> None:
 
 
 def test_a_prism_inscribed_in_a_cylinder() -> None:
-    """The lengths on a prism in a cylinder are those of its chords, 2 r sin(pi / n) per side. A cylinder of radius r
-    and height h has E = (2 pi r)^2 and G = h^2."""
+    """The lengths are those of the chords, 2 r sin(pi / n) per side. A cylinder of radius r and height h has E = (2
+    pi r)^2 and G = h^2."""
     r, h, n = 3.0, 5.0, 12
     metric = measured(sheet_mesh(lambda u, v: (r * np.cos(TURN * u), h * v, -r * np.sin(TURN * u)), n, 2))[2]
     assert metric.u_length == pytest.approx(n * 2 * r * np.sin(np.pi / n), abs=1e-6)
@@ -80,8 +80,8 @@ def test_a_prism_inscribed_in_a_cylinder() -> None:
 
 
 def test_a_cone() -> None:
-    """A cone with radius r at its base and height h, with v measured from the tip, has E = (2 pi r v)^2, F = 0 and G =
-    r^2 + h^2."""
+    """A cone with radius r at its base and height h has E = (2 pi r v)^2, F = 0 and G = r^2 + h^2. v is measured
+    from the tip."""
     r, h = 2.0, 3.0
     mesh = sheet_mesh(lambda u, v: (r * v * np.cos(TURN * u), h * v, r * v * np.sin(TURN * u)), 300, 20)
     everything = measured(mesh)
@@ -97,8 +97,7 @@ def test_a_cone() -> None:
 
 
 def test_density_on_a_sphere_goes_with_the_cosine_of_latitude() -> None:
-    """On a sphere, the texel density along u is inversely proportional to the cosine of the latitude. With longitude
-    along u and latitude along v, E = (2 pi R cos b)^2 and G = (pi R)^2."""
+    """With longitude along u and latitude along v, E = (2 pi R cos b)^2 and G = (pi R)^2."""
     radius = 2.0
 
     def globe(u: Floats, v: Floats) -> tuple[Floats, Floats, Floats]:
@@ -130,10 +129,12 @@ def torus_metric(n: int) -> Metric:
 
 
 def test_a_torus_is_approached_with_second_order() -> None:
-    """On a torus, area and stretch converge with second order. E = (2 pi (R + r cos b))^2, G = (2 pi r)^2, and the area
-    is 4 pi^2 R r. The mean of (R + r cos b)^2 over the area is R^2 + 3/2 r^2, so L2^2 = 2 pi^2 (R^2 + 5/2 r^2). The
-    errors of chords and areas of inscribed meshes are proportional to the square of the step (Taylor; do Carmo,
-    exercise 1-3-8 for chords)."""
+    """E = (2 pi (R + r cos b))^2, G = (2 pi r)^2, and the area is 4 pi^2 R r. The mean of (R + r cos b)^2 over the area
+    is R^2 + 3/2 r^2, so L2^2 = 2 pi^2 (R^2 + 5/2 r^2).
+
+    The errors of chords and areas of inscribed meshes are proportional to the square of the step (Taylor; do Carmo,
+    exercise 1-3-8 for chords).
+    """
     large, small = 2.0, 0.7
     area, stretch = 4 * np.pi**2 * large * small, np.sqrt(2 * np.pi**2 * (large**2 + 2.5 * small**2))
     errors = []

@@ -1,4 +1,4 @@
-"""The nearest point of the same kind is compared with the distances to all points, computed one by one."""
+"""Tests of the nearest point of the same kind. Reference: the distances to all points, computed one by one."""
 
 from __future__ import annotations
 
@@ -22,8 +22,7 @@ def test_the_nearest_is_at_the_least_of_all_distances(scale: float, offset: floa
 
 
 def test_a_kind_of_one_point_far_from_the_origin() -> None:
-    """Nearest points are found even if all points of one kind are at one position far from the origin. The cells then
-    have a size of 1, and their indices are too large for any integer type."""
+    """The cells have a size of 1, and their indices are too large for any integer type."""
     points = np.array([[1e30, -1e30, 0.0], [1e30, -1e30, -0.0], [0.0, 0.0, 0.0]])
     index, far = nearest_alike(points, np.array([0, 0, 1]), points, np.array([0, 0, 1]), np.full(2, np.inf))
     np.testing.assert_array_equal(far, 0.0)

@@ -1,4 +1,4 @@
-"""Normals, compared with trimesh and with a sphere, whose normals are its radii."""
+"""Tests of normals. References: trimesh, and a sphere, whose normals are its radii."""
 
 from __future__ import annotations
 

@@ -1,5 +1,5 @@
-"""Shapes of faces. Areas and volumes are compared with trimesh, and areas of concave polygons with the shoelace
-formula."""
+"""Tests of shapes of faces. Areas and volumes are compared with trimesh, and areas of concave polygons with the
+shoelace formula."""
 
 from __future__ import annotations
 
@@ -22,13 +22,12 @@ def shapes_of(points: Floats, faces: list[list[int]] | None = None) -> Shapes:
 
 
 def shoelace(ring: Floats) -> float:
-    """Return half the sum of x_i y_(i+1) - x_(i+1) y_i (the shoelace formula; Meister 1769, cited from memory)."""
+    """Source: Meister 1769, cited from memory."""
     x, y = ring.T
     return float(abs(x @ np.roll(y, -1) - np.roll(x, -1) @ y) / 2)
 
 
 def star(points: int) -> Floats:
-    """Return a star, (2 * points, 2), that is concave at every second corner."""
     angles = np.pi * np.arange(2 * points) / points
     radii = np.where(np.arange(2 * points) % 2, 0.4, 1.0)
     return np.stack([radii * np.cos(angles), radii * np.sin(angles)], axis=1)
@@ -57,7 +56,7 @@ def test_area_of_a_star_by_the_shoelace_formula(points: int) -> None:
 
 
 def test_area_of_random_quads_by_the_shoelace_formula() -> None:
-    """The area of a quad that doesn't cross itself is given by the shoelace formula, even if the quad is concave."""
+    """The shoelace formula holds only for quads that don't cross themselves."""
     for _ in range(50):
         ring = RNG.uniform(-1, 1, (4, 2))
         if simple(ring):
@@ -65,8 +64,7 @@ def test_area_of_random_quads_by_the_shoelace_formula() -> None:
 
 
 def simple(ring: Floats) -> bool:
-    """Return whether no two opposite sides of a quad cross. Two sides cross if each has its ends on different sides of
-    the other."""
+    """Two sides cross if each has its ends on different sides of the other."""
 
     def side(a: Floats, b: Floats, c: Floats) -> float:
         return float(np.sign((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])))
@@ -80,9 +78,8 @@ def simple(ring: Floats) -> bool:
 @pytest.mark.parametrize(("depth", "bends"), [(0.5, True), (0.1, True), (0.02, False), (0.0, False), (-0.5, False)])
 @pytest.mark.parametrize("first", range(4))
 def test_a_quad_bends_in_by_more_than_the_share(depth: float, bends: bool, first: int) -> None:
-    """A quad is concave if the triangle at its concave corner has more than a certain share of the quad's area. Here, a
-    corner of a unit square is moved across the diagonal. The triangle then has the area depth / 2, and the quad the
-    area (1 - depth) / 2."""
+    """A corner of a unit square is moved across the diagonal. The triangle at this corner then has the area depth /
+    2, and the quad has the area (1 - depth) / 2."""
     inner = 0.5 - depth / 2
     ring = np.roll([[0.0, 0, 0], [1, 0, 0], [inner, inner, 0], [0, 1, 0]], first, axis=0)
     assert bool(len(shapes_of(ring @ ROTATION.T).concave)) is bends
@@ -91,8 +88,8 @@ def test_a_quad_bends_in_by_more_than_the_share(depth: float, bends: bool, first
 @pytest.mark.parametrize("degrees", [20.0, 50.0, 57.0, 63.0, 80.0])
 @pytest.mark.parametrize("corners", [4, 5])
 def test_a_saddle_is_warped_from_sixty_degrees_on(degrees: float, corners: int) -> None:
-    """A quad is non-planar if its halves meet at more than 60 degrees. Two opposite corners of a unit square are
-    lifted, so each half rises by half of that angle over half of the diagonal, 0.707 (geometry of the square)."""
+    """Two opposite corners of a unit square are lifted. Each half rises by half of the angle between the halves over
+    half of the diagonal, 0.707 (geometry of the square)."""
     lift = np.sqrt(0.5) * np.tan(np.radians(degrees / 2))
     ring = [[0.0, 0, 0], [1, 0, lift], [1, 1, 0], [0, 1, lift]]
     if corners == 5:
@@ -143,13 +140,13 @@ def test_bad_numbers_and_lacking_vertices_are_passed_over() -> None:
 
 @pytest.mark.parametrize(("high", "zero_area"), [(6.0e-7, True), (6.5e-7, False)])
 def test_from_which_area_a_face_has_one(high: float, zero_area: bool) -> None:
-    """A face has no area if base times height, which is twice its area, is below a millionth of the mean square of the
-    sides at one corner. Here, this mean is (1 + 0.25) / 2 = 0.625."""
+    """Twice the area must not be below a millionth of the mean square of the sides at one corner. Twice the area is
+    base times height, and the mean is (1 + 0.25) / 2 = 0.625."""
     assert bool(len(shapes_of(np.array([[0, 0, 0], [1, 0, 0], [0.5, high, 0]])).zero_area)) is zero_area
 
 
 @pytest.mark.parametrize(("inwards", "concave"), [(0.04, False), (0.056, True)])
 def test_how_far_a_corner_must_bend_inwards(inwards: float, concave: bool) -> None:
-    """A face is concave if the triangle over its concave corner has more than a twentieth of the face's area. The
-    triangle has the area `inwards`, and the face 1 - `inwards`, so the limit is 0.048."""
+    """The triangle over the concave corner must have more than a twentieth of the face's area. The triangle has the
+    area `inwards`, and the face 1 - `inwards`, so the limit is 0.048."""
     assert bool(len(shapes_of(np.array([[0, 0, 0], [1, inwards, 0], [2, 0, 0], [1, 1, 0]])).concave)) is concave

@@ -1,4 +1,4 @@
-"""Whether lettering reads upright, turned or mirrored, on sheets on which this is obvious (no source needed)."""
+"""Tests of the direction of lettering, on sheets on which it is obvious (no source needed)."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def reading_of(mesh: Mesh, upright: Upright | None = None) -> Reading:
 
 
 def turned_by(degrees: float) -> Mesh:
-    """Return the sheet with lettering that is turned counter-clockwise on the wall. u increases along (cos, sin)."""
+    """Lettering is turned counter-clockwise on the wall. u increases along (cos, sin)."""
     c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
     return remapped(SHEET, lambda u, v: (c * 16 * u + s * 9 * v, -s * 16 * u + c * 9 * v))
 
@@ -51,8 +51,7 @@ def test_mirrored_lettering() -> None:
 
 
 def test_seen_from_behind_a_wall_it_is_mirrored() -> None:
-    """Lettering is mirrored if its faces are reversed, because it is read from the front of the faces and the texture
-    is then seen from the back."""
+    """Lettering is read from the front of the faces. If the faces are reversed, the texture is seen from the back."""
     behind = SHEET.edit(faces=tuple(face[::-1] for face in SHEET.faces))
     assert reading_of(behind).words == "mirrored"
 
@@ -104,6 +103,6 @@ def test_how_far_the_directions_of_lettering_may_spread(spread: float, words: st
 
 @pytest.mark.parametrize(("degrees", "flat"), [(29, True), (31, False)])
 def test_how_steep_a_sheet_must_be_to_have_an_up_of_its_own(degrees: float, flat: bool) -> None:
-    """A sheet has an up direction of its own if it is steeper than 30 degrees, whose sine is 0.5."""
+    """The limit is 30 degrees, whose sine is 0.5."""
     c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
     assert reading_of(sheet_mesh(lambda u, v: (16 * u, 9 * v * s, -9 * v * c), 2, 2)).flat is flat

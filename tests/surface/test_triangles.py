@@ -1,5 +1,5 @@
-"""Faces that are cut into triangles. Areas of polygons are calculated by the shoelace formula (Meister 1769; see Braden
-1986, "The Surveyor's Area Formula")."""
+"""Tests of faces that are cut into triangles. Areas of polygons are calculated by the shoelace formula. Source:
+Meister 1769; see Braden 1986, "The Surveyor's Area Formula"."""
 
 from __future__ import annotations
 
@@ -33,15 +33,13 @@ def area_of(points: Floats, faces: list[list[int]]) -> float:
 
 
 def tilted(ring: Floats) -> Floats:
-    """Return a flat ring, (s, 2), that is moved and turned in space. Its lengths stay the same."""
     turn = np.linalg.qr(np.array([[2.0, 1, 0], [-1, 1, 3], [1, 0, 1]]))[0]
     return np.column_stack([ring, np.zeros(len(ring))]) @ turn.T + [1, -2, 3]
 
 
 @pytest.mark.parametrize("start", range(4))
 def test_a_quad_that_bends_in_keeps_its_area(start: int) -> None:
-    """A concave quad keeps its area for any first corner. Its sharpest corner is neither the concave corner nor the
-    opposite one."""
+    """The sharpest corner is neither the concave corner nor the opposite one."""
     dart = np.roll(np.array([[0.0, 0], [8, -0.5], [1, 0], [2, 9]]), start, axis=0)
     assert area_of(tilted(dart), [[0, 1, 2, 3]]) == pytest.approx(shoelace(dart))
 
@@ -87,9 +85,9 @@ def test_bad_numbers_and_faces_without_area_still_give_triangles() -> None:
 
 @pytest.mark.parametrize("count", [EAR_CORNERS + 1, 1000, 4096])
 def test_a_face_of_more_corners_than_are_clipped_is_halved(count: int) -> None:
-    """A face with too many corners for ear clipping is cut by halving its rim. All triangles have positive areas, which
-    add up to n / 2 sin(2 pi / n), the area of a regular polygon of radius 1. Each corner is in about 2 log2(n)
-    triangles at most, not in all of them as the first corner of a fan."""
+    """The rim is halved again and again. The areas add up to n / 2 sin(2 pi / n), the area of a regular polygon of
+    radius 1. Each corner is in about 2 log2(n) triangles at most. The first corner of a fan would be in all
+    triangles."""
     around = np.arange(count) * 2 * np.pi / count
     ring = np.column_stack([np.cos(around), np.sin(around), 0 * around])
     frame = read(plain(ring, [list(range(count))]))

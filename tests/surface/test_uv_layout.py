@@ -1,4 +1,5 @@
-"""The layout of faces in UV space, compared with plane geometry: the areas of squares and of their overlaps."""
+"""Tests of the layout of faces in UV space. The expected areas of squares and of their overlaps follow from plane
+geometry."""
 
 from __future__ import annotations
 
@@ -25,7 +26,6 @@ def square(left: float, bottom: float, side: float = 0.25) -> Quad:
 
 
 def turned(corners: Quad, degrees: float) -> Quad:
-    """Turn the quad about its middle."""
     angle = np.radians(degrees)
     turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
     middle = np.mean(corners, axis=0)
@@ -33,7 +33,7 @@ def turned(corners: Quad, degrees: float) -> Quad:
 
 
 def mesh_of(*faces: Quad) -> Mesh:
-    """Return a mesh with these UVs, in which no two faces share vertices."""
+    """No two faces share vertices."""
     uvs = np.array([corner for face in faces for corner in face])
     starts = np.cumsum([0, *map(len, faces)])
     rings = [range(start, stop) for start, stop in pairwise(starts)]
@@ -41,7 +41,6 @@ def mesh_of(*faces: Quad) -> Mesh:
 
 
 def laid(mesh: Mesh, materials: int = 1) -> UvLayout:
-    """Lay out a mesh with `materials` materials, which are assigned to the faces in turn."""
     frame = read_frame(mesh.text(decimals=9))
     return lay_out(frame.corners, frame.uvs, np.arange(frame.faces) % materials)
 
@@ -60,8 +59,8 @@ def layers_of(mesh: Mesh, material: Indices, box: tuple[float, float, float, flo
 
 @pytest.mark.parametrize("degrees", [0, 17, 45, 90, 200])
 def test_squares_apart_and_half_on_each_other(degrees: float) -> None:
-    """If one of two squares covers half of the other, they cover the area of 1.5 squares, and a third of this area
-    twice."""
+    """If one of two squares covers half of the other, they cover the area of 1.5 squares. A third of this area is
+    covered twice."""
     first, second = turned(square(0.4, 0.4), degrees), turned(square(0.4, 0.4), degrees)
     shift = (np.array(first[1]) - first[0]) / 2.0
     second = [tuple(row) for row in (np.array(second) + shift).tolist()]
@@ -75,7 +74,7 @@ def test_squares_apart_and_half_on_each_other(degrees: float) -> None:
 
 @pytest.mark.parametrize("columns", [2, 5, 17, 65, 129, 257, 300])
 def test_a_side_that_two_faces_share_is_no_overlap(columns: int) -> None:
-    """Faces with a common side don't overlap, even if the lines of a grid run through the centres of cells."""
+    """With some numbers of columns, lines of the grid run through the centres of cells."""
     u, v = np.meshgrid(np.linspace(0, 1, columns), np.linspace(0, 1, 6))
     uvs = np.stack([u.ravel(), v.ravel()], axis=-1)
     mesh = mapped(np.c_[uvs, np.zeros(len(uvs))], grid_faces(6, columns), uvs)
@@ -85,8 +84,8 @@ def test_a_side_that_two_faces_share_is_no_overlap(columns: int) -> None:
 
 
 def test_a_face_that_bends_in_covers_its_area() -> None:
-    """A concave face covers exactly its area. An L consists of three quarters of a square, 0.75 by the shoelace
-    formula. A fan would also cover the fourth quarter."""
+    """An L consists of three quarters of a square, 0.75 by the shoelace formula. A fan would also cover the fourth
+    quarter."""
     corner: Quad = [(0, 0), (1, 0), (1, 0.5), (0.5, 0.5), (0.5, 1), (0, 1)]
     frame = read_frame(mesh_of(corner).text())
     assert uv_areas(frame.corners, frame.uvs).tolist() == [0.75]
@@ -119,8 +118,6 @@ def test_tiles_and_the_border() -> None:
 
 
 def test_faces_without_area() -> None:
-    """Faces have no area if their UVs are at one point or on a slanted line. A face a tenth of a texel wide has
-    area."""
     point, line = [(0.3, 0.3)] * 4, [(0.1, 0.1), (0.2, 0.3), (0.3, 0.5)]
     thin = [(0.5, 0.5), (0.9, 0.5), (0.9, 0.50001), (0.5, 0.50001)]
     assert laid(mesh_of(point, square(0, 0), line, thin)).collapsed.tolist() == [0, 2]
@@ -128,8 +125,8 @@ def test_faces_without_area() -> None:
 
 @pytest.mark.parametrize(("high", "collapsed"), [(0.9e-6, [0]), (1.1e-6, [])])
 def test_from_which_area_a_face_has_one_in_the_texture(high: float, collapsed: list[int]) -> None:
-    """In UV space, a face has area if twice its area is more than a millionth of the square of its box's longer side.
-    Here, twice the area is base times height, and the longer side is 1."""
+    """Twice the area must be more than a millionth of the square of the longer side of the face's box. Here, twice
+    the area is base times height, and the longer side is 1."""
     assert laid(mesh_of([(0, 0), (1, 0), (0.5, high)])).collapsed.tolist() == collapsed
 
 
@@ -158,8 +155,6 @@ def test_a_pattern_repeated_all_over_is_not_sampled() -> None:
 def test_materials_are_counted_apart_however_they_are_put_together(
     crossings: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The layers of each material are the same as if its faces were alone, for any number of faces that are processed
-    together. One material is left out."""
     chance = np.random.default_rng(7)
     faces = [turned(square(*chance.uniform(0.1, 0.6, 2), chance.uniform(0.01, 0.3)), 40 * at) for at in range(60)]
     faces += [faces[0][:3], faces[1][:3]]
@@ -180,8 +175,7 @@ def test_materials_are_counted_apart_however_they_are_put_together(
 
 
 def test_a_material_for_each_face_costs_no_more_than_one_for_all() -> None:
-    """One material per face takes about as long as one material for all faces, here with 40,000 faces. With a separate
-    grid for each material, it took a minute."""
+    """With a separate grid for each material, the second layout took a minute."""
     u, v = np.meshgrid(np.linspace(0, 1, 201), np.linspace(0, 1, 201))
     uvs = np.stack([u.ravel(), v.ravel()], axis=-1)
     frame = read_frame(mapped(np.c_[uvs, np.zeros(len(uvs))], grid_faces(201, 201), uvs).text(decimals=9))

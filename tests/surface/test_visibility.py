@@ -1,4 +1,4 @@
-"""What a camera sees, compared with a test of every triangle and with trimesh's ray casts."""
+"""Tests of visibility from a camera. References: a test of every triangle, and trimesh's ray casts."""
 
 from __future__ import annotations
 
@@ -23,14 +23,14 @@ def eye_at(position: list[float], target: list[float], *, parallel: bool = False
 
 
 def seen_by(points: Floats, own: Indices, corners: Floats, eye: Eye) -> list[bool]:
-    """Return the result of `unhidden` for triangles that share no vertex, (t, 3, 3)."""
+    """The triangles, (t, 3, 3), share no vertex."""
     positions = np.reshape(corners, (-1, 3))
     return unhidden(points, own, positions, np.arange(len(positions)).reshape(-1, 3), eye).tolist()
 
 
 def met_by(points: Floats, rays: Floats, triangle: Floats) -> npt.NDArray[np.bool_]:
-    """Return whether rays of full length meet a triangle, by the equation of its plane and the signs of three
-    volumes."""
+    """Return whether rays of full length meet a triangle. This follows from the equation of its plane and the signs
+    of three volumes."""
     normal = np.cross(triangle[1] - triangle[0], triangle[2] - triangle[0])
     with np.errstate(divide="ignore", invalid="ignore"):
         way = ((triangle[0] - points) @ normal) / (rays @ normal)
@@ -76,8 +76,7 @@ def test_on_the_demo_it_is_what_ray_casts_of_trimesh_say(demo: Path, number: int
 
 
 def test_a_surface_seen_edge_on_does_not_hide_itself() -> None:
-    """A surface that is seen edge-on doesn't hide itself. The ray is then in the plane of the triangle, and rounding
-    could put their intersection anywhere."""
+    """The ray is in the plane of the triangle, and rounding could put their intersection anywhere."""
     random = np.random.default_rng(3)
     for triangle in random.normal(size=(200, 3, 3)):
         points = random.dirichlet([1, 1, 1], 1) @ triangle

@@ -1,4 +1,4 @@
-"""The faces and vertices that a finding affects are found in meshes in which they are known by hand."""
+"""Tests of the faces and vertices that a finding affects. The expected elements are counted by hand."""
 
 from __future__ import annotations
 
@@ -36,8 +36,6 @@ vt 1 1
 vt 1.5 1
 vn 0 0 1
 """
-"""Vertices for three quads in a row. The UVs are laid out like the positions, and those of the last column are outside
-the unit square."""
 
 
 def frame(*faces: str) -> Frame:
@@ -117,8 +115,6 @@ def test_places_are_taken_where_nothing_else_is_known() -> None:
 
 
 def test_all_that_a_finding_counts_is_picked_out(demo: Path) -> None:
-    """For the demo's planted UV defects, the largest number of affected faces on a frame equals the number that the
-    finding reports."""
     one = inspect_folder(demo / "manta_broken").inspections[0]
     at = {facts.number: index for index, facts in enumerate(one.series.facts)}
     found = [finding for finding in one.findings if finding.check == "uv-mismatch"]

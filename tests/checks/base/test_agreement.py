@@ -1,4 +1,4 @@
-"""Nouns, verbs, pronouns and units in messages agree in number."""
+"""Tests of messages: nouns, verbs, pronouns and units agree in number."""
 
 from __future__ import annotations
 

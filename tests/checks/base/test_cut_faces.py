@@ -1,4 +1,4 @@
-"""`concave-faces` and `non-planar-faces` report faces whose shape depends on how a reader cuts them into triangles."""
+"""Tests of `concave-faces` and `non-planar-faces`."""
 
 from __future__ import annotations
 

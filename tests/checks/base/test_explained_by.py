@@ -1,5 +1,4 @@
-"""A finding is dropped if another check's finding explains it. The other check uses the thresholds of the delivery
-rules."""
+"""Tests of findings that are dropped because another finding explains them."""
 
 from __future__ import annotations
 
@@ -18,7 +17,7 @@ from tests.helpers.meshes import Mesh
 from tests.helpers.sequences import Heard, heard, look, shot
 
 SLIP = 2.0
-"""Displacement of the whole wing on one frame, scene units: 0.47 diagonals of the reference frame."""
+"""0.47 diagonals of the reference frame."""
 
 
 def aside(mesh: Mesh) -> Mesh:
@@ -51,7 +50,6 @@ def test_every_check_that_explains_exists() -> None:
 
 
 def test_what_all_checks_share_is_measured_once(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """At least two checks ask for the fit of the textures, but the fit is measured only once."""
     inspection = inspect_folder(demo / "manta", Settings()).inspections[0]
     calls: list[object] = []
 

@@ -1,4 +1,4 @@
-"""All checks run on meshes with extreme numbers. No check fails, and no arithmetic operation causes a warning."""
+"""Tests of all checks on meshes with extreme numbers."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""Healthy animations of detailed surfaces cause no errors and no warnings (common practice, no source).
-
-A manta swims, kelp sways, a jelly pulses, and a cloth unfolds, at 24 fps.
-"""
+"""Tests of all checks on animations that are healthy (common practice, no source)."""
 
 from __future__ import annotations
 
@@ -20,7 +17,6 @@ HEAD, STATE = wing(0).head, wing(0).state
 
 
 def sheet(rows: int, columns: int, place: Callable[[Floats, Floats], tuple[Any, ...]]) -> Mesh:
-    """A surface over the unit square. `place` returns the x, y and z coordinates for the parameters u and w."""
     u, w = (axis.ravel() for axis in np.meshgrid(np.linspace(0, 1, rows), np.linspace(0, 1, columns), indexing="ij"))
     positions = np.stack(np.broadcast_arrays(*place(u, w)), axis=1).astype(float)
     mesh = mapped(positions, grid_faces(rows, columns), 0.9 * np.stack([w, u], axis=1) + 0.05)
@@ -28,8 +24,6 @@ def sheet(rows: int, columns: int, place: Callable[[Floats, Floats], tuple[Any, 
 
 
 def manta(time: float, at: Any = (0, 0, 0), size: float = 1.0) -> Mesh:
-    """A manta with a span of six units. One beat of its wings takes 4 pi units of time."""
-
     def place(u: Floats, w: Floats) -> tuple[Floats, ...]:
         x = 6 * (w - 0.5)
         chord = 0.1 + 1.8 * (0.5 - np.abs(w - 0.5))
@@ -50,8 +44,7 @@ def kelp(time: float, sway: float = 1.0) -> Mesh:
 
 
 def jelly(time: float, strength: float, period: float, sharp: float = 1.0) -> Mesh:
-    """A bell that narrows and widens. If `sharp` is below 1, the change is sudden, and the bell keeps its shape in
-    between."""
+    """If `sharp` is below 1, the change is sudden, and the bell keeps its shape in between."""
     ball = sphere(10, 12)
     beat = np.sin(2 * np.pi * time / period)
     beat = np.sign(beat) * np.abs(beat) ** sharp
@@ -63,8 +56,6 @@ def jelly(time: float, strength: float, period: float, sharp: float = 1.0) -> Me
 
 
 def unrolled(time: float, length: int) -> Mesh:
-    """A cloth that unrolls from a tube."""
-
     def place(u: Floats, w: Floats) -> tuple[Floats, ...]:
         along, flat, radius = 8 * u, 8 * eased(time, length), 0.3 + 0.16 * u
         turn = np.maximum(along - flat, 0) / radius
@@ -74,7 +65,6 @@ def unrolled(time: float, length: int) -> Mesh:
 
 
 def unfolded(time: float, length: int) -> Mesh:
-    """A cloth that is folded like a fan and is pulled flat."""
     share = eased(time, length)
     return sheet(31, 5, lambda u, w: (8 * u * (0.15 + 0.85 * share), 0.7 * (1 - share) * np.abs(10 * u % 2 - 1), 4 * w))
 
@@ -93,7 +83,6 @@ def grown(mesh: Mesh, size: float) -> Mesh:
 
 
 def shaken(n: int) -> Floats:
-    """A random displacement for a frame, (3,). The frame number is the seed."""
     return np.random.default_rng(n).normal(0, 0.15, 3)
 
 
@@ -140,7 +129,5 @@ def test_scene(name: str, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("size", "decimals"), [(0.001, 8), (1000.0, 3), (1000.0, 2)])
 def test_millimetres_and_kilometres(size: float, decimals: int, tmp_path: Path) -> None:
-    """A tiny or huge manta causes no warning if its size is stated and its coordinates have the decimal places that
-    exports of this size have."""
     texts = {n: manta(n, [0.2 * n, 0, 0], size).text(decimals) for n in range(1, 25)}
     silent(tmp_path, MATERIALS | frames(texts), size=6 * size)

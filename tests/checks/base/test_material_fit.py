@@ -1,4 +1,4 @@
-"""The fit of a texture on a surface whose parts differ is the same for a sample of the faces as for all faces."""
+"""Tests of the fit of a texture on a surface whose parts differ."""
 
 from __future__ import annotations
 
@@ -13,11 +13,7 @@ from tests.helpers.shapes import sheet_mesh, wall
 
 
 def parts(fine: int) -> Mesh:
-    """Two vertical sheets in one mesh: one large face, and many small faces.
-
-    The large face has 2 x 1 units, and its texture is upright. The small faces cover 1 x 1 unit, and their texture is
-    rotated by a quarter turn to the left.
-    """
+    """The texture is upright on the large face. On the small faces, it is rotated by a quarter turn to the left."""
     large = sheet_mesh(wall(2, 1), 1, 1)
     small = sheet_mesh(wall(1, 1), fine, fine)
     uvs = np.stack([small.uvs[:, 1], 1.0 - small.uvs[:, 0]], axis=-1)
@@ -32,12 +28,9 @@ def parts(fine: int) -> Mesh:
 
 @pytest.mark.parametrize("fine", [20, 90])
 def test_a_large_face_counts_by_its_area(fine: int) -> None:
-    """By hand: two thirds of the surface require a texture twice as wide as high, and one third requires a square
-    texture.
-
-    As complex numbers, the upright direction counts twice and the quarter turn to the left once: 2 + i. The angle of
-    this sum is atan(1/2) = 26.6 degrees, and its length is sqrt(5). The spread is 1 - sqrt(5) / 3.
-    """
+    """By hand: two thirds of the area require the aspect ratio 2, and one third requires 1. As complex numbers, the
+    directions of the texture add up to 2 + i. This sum has the angle atan(1/2) and the length sqrt(5), so the spread
+    is 1 - sqrt(5) / 3."""
     assert (fine**2 > FIT_SAMPLES) is (fine == 90)
     (fit,) = material_fits(read_frame(parts(fine).text())).values()
     assert fit.aspects == pytest.approx((1.0, 2.0, 2.0), abs=1e-3)

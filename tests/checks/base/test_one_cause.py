@@ -1,5 +1,4 @@
-"""One cause leads to a single finding over all checks, no matter where a file is cut or how many places are
-affected."""
+"""Tests of all checks: one cause leads to a single finding."""
 
 from __future__ import annotations
 
@@ -23,7 +22,6 @@ LIT = FULL["manta.0005.obj"]
 @pytest.mark.parametrize("share", np.arange(0.05, 1.0, 0.05).round(2).tolist())
 @pytest.mark.parametrize("with_normals", [False, True])
 def test_a_file_cut_anywhere_is_told_of_once(with_normals: bool, share: float, tmp_path: Path) -> None:
-    """A file that is cut inside or after a line, among its positions, UVs, normals or faces, causes one finding."""
     files, text = (FULL, LIT) if with_normals else (shot(), TEXT)
     assert heard(look(tmp_path, files | {"manta.0005.obj": text[: int(share * len(text))]})) == [
         ("unreadable", "error", [5.0])
@@ -32,7 +30,6 @@ def test_a_file_cut_anywhere_is_told_of_once(with_normals: bool, share: float, t
 
 @pytest.mark.parametrize("line", range(3, len(LINES) - 2, 4))
 def test_a_file_cut_at_the_end_of_a_line(line: int, tmp_path: Path) -> None:
-    """A file that ends with a complete line, but without its line ending, causes one finding."""
     said = heard(look(tmp_path, shot() | {"manta.0005.obj": b"\n".join(LINES[:line])}))
     assert said == [("unreadable", "error", [5.0])]
 
@@ -80,7 +77,6 @@ def some_faces_bare(mesh: Mesh) -> Mesh:
 
 
 def uvs_exchanged(at: int) -> Callable[[Mesh], Mesh]:
-    """Return an edit that exchanges the UV indices `at` and `at` + 1 in all faces."""
     return lambda mesh: with_faces(
         mesh, lambda corner: (corner[0], {at: at + 1, at + 1: at}.get(corner[1], corner[1]), corner[2])
     )
@@ -102,8 +98,6 @@ def test_one_limit_of_places_for_all_checks(
 
 
 def test_a_folder_of_trouble_is_a_short_report(tmp_path: Path) -> None:
-    """Three kinds of faults on every frame cause at most four findings."""
-
     def spoilt(text: bytes) -> bytes:
         return text.replace(b"vt 0.2", b"vt nan").replace(b"f 1/1 2/2", b"f 1/1 1/2").replace(b"f 3/3", b"f 3/999")
 

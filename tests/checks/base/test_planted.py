@@ -1,5 +1,4 @@
-"""In the demo's folders, each planted defect is found on exactly its frames, healthy animations are silent, and each
-cause has one finding."""
+"""Tests of all checks on the demo's folders, with and without planted defects."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`no-faces` and `unused-vertices` report points that no face uses."""
+"""Tests of `no-faces` and `unused-vertices`."""
 
 from __future__ import annotations
 

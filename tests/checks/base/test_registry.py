@@ -1,4 +1,4 @@
-"""The list of checks is complete, every check has its texts and a test, and the fixes that it suggests exist."""
+"""Tests of the list of checks."""
 
 from __future__ import annotations
 
@@ -36,8 +36,8 @@ def test_each_check_is_found_once_and_has_its_file_or_row() -> None:
     [("spike", "motion"), ("uv-index-range", "uvs"), ("concave-faces", "shape"), ("encoding", "text")],
 )
 def test_the_group_is_the_folder_of_the_module(check: str, group: str) -> None:
-    """The group of a check is the folder of its module, even if the check's function is made in base/: by `note_check`,
-    by `cut_check`, or from a row of a table."""
+    """The functions of some of these checks are made in base/: by `note_check`, by `cut_check`, or from a row of a
+    table."""
     assert group_of(check_by_id(check)) == group
 
 
@@ -52,7 +52,6 @@ def test_words_for_people(check: Check) -> None:
 
 @CHECKS
 def test_a_test_breaks_just_this(check: Check) -> None:
-    """For each check, a test in this folder starts from the healthy shot and breaks one thing."""
     texts = [path.read_text() for path in Path(__file__).parents[1].rglob("test_*.py") if path != Path(__file__)]
     named = re.compile(rf'broken\(\s*tmp_path,\s*"{check.id}"')
     assert any(named.search(text) for text in texts)

@@ -1,4 +1,4 @@
-"""A different vertex order is told from damage by the positions: as a set, they are where the motion leads."""
+"""Tests of how a different vertex order is distinguished from damage."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ from tests.helpers.verdicts import Said, errors_and_warnings
 Random = np.random.Generator
 Order = Callable[[int, Random], Indices]
 Damage = Callable[[Floats, Floats, Random], Floats]
-"""Return the new positions of a part, (m, 3), from its positions and those that it has six frames later."""
+"""The arguments are the positions of a part, (m, 3), and its positions six frames later."""
 
 CHANCE = 4
-"""Seed of the chance by which parts and directions are chosen."""
+"""Seed of the random numbers."""
 AT = 7
-"""Index of the frame that is changed, unless a test states others."""
+"""Index of the frame that is changed."""
 
 
 def quads(mesh: QuadMesh) -> Mesh:
@@ -34,7 +34,6 @@ def quads(mesh: QuadMesh) -> Mesh:
 
 
 def creature(time: float) -> Mesh:
-    """A body on four legs that swing by 50 degrees to each side, with six frames from one end to the other."""
     body = sphere(8, 10)
     parts, faces = [body.positions * [1.6, 0.6, 0.6]], [[v for v, _, _ in face] for face in body.faces]
     along, around = (axis.ravel() for axis in np.meshgrid(np.linspace(0, 1.5, 10), np.arange(6.0), indexing="ij"))
@@ -64,16 +63,6 @@ def filmed(name: str) -> tuple[Mesh, ...]:
 
 
 def said_of(name: str, changed: Iterable[int], change: Callable[[int], Floats]) -> list[tuple[str, str, list[float]]]:
-    """Inspect a take with other positions on some frames.
-
-    Args:
-        name: Name of the take.
-        changed: Indices of the frames.
-        change: Given the index of a frame, returns its positions.
-
-    Returns:
-        Check, severity and frames of each error and warning.
-    """
     meshes = list(filmed(name))
     for index in changed:
         meshes[index] = meshes[index].edit(positions=change(index))
@@ -132,7 +121,6 @@ def test_one_frame_in_a_different_order(take: str, order: str) -> None:
 @pytest.mark.parametrize("place", PLACES)
 @pytest.mark.parametrize("order", ["two vertices swapped", "all shuffled", "reversed", "the last third first"])
 def test_frames_in_a_different_order(order: str, place: str) -> None:
-    """The order changes on the first or last frame, on three frames in a row, or for good."""
     changed = PLACES[place](len(filmed("smooth")))
     other = ORDERS[order](len(filmed("smooth")[0].positions), np.random.default_rng(1))
     said = said_of("smooth", changed, lambda index: filmed("smooth")[index].positions[other])
@@ -150,7 +138,6 @@ def test_each_of_five_frames_in_an_order_of_its_own() -> None:
 
 
 def nearest_third(positions: Floats, chance: Random) -> Flags:
-    """A third of the vertices: those nearest to one of them."""
     away = np.linalg.norm(positions - positions[chance.integers(len(positions))], axis=1)
     return away <= np.quantile(away, 1 / 3)
 
@@ -176,7 +163,7 @@ def unit(chance: Random) -> Floats:
 
 
 def half_turned(points: Floats, _: Floats, chance: Random) -> Floats:
-    """Flip a limb at its joint: a half turn about an axis through one of its points."""
+    """A half turn about an axis through the first point."""
     axis, rays = unit(chance), points - points[0]
     return points[0] + 2 * np.outer(rays @ axis, axis) - rays
 
@@ -203,7 +190,6 @@ DAMAGES: dict[str, Damage] = {
 @pytest.mark.parametrize("part", PARTS)
 @pytest.mark.parametrize("take", ["smooth", "fast", "kelp", "creature"])
 def test_damage_is_reported_but_not_as_a_different_order(take: str, part: str, damage: str) -> None:
-    """No damage is called a different order. Each is reported on the frame, by whichever check recognises it."""
     meshes, chance = filmed(take), np.random.default_rng(CHANCE)
     positions = meshes[AT].positions.copy()
     chosen = PARTS[part](positions, chance)
@@ -216,7 +202,6 @@ def test_damage_is_reported_but_not_as_a_different_order(take: str, part: str, d
 
 @pytest.mark.parametrize("place", PLACES)
 def test_scattered_frames(place: str) -> None:
-    """Frames with scattered vertices are reported where no path shows where the vertices belong, too."""
     changed, chance = PLACES[place](len(filmed("smooth"))), np.random.default_rng(CHANCE)
 
     def scattered(index: int) -> Floats:
@@ -236,7 +221,6 @@ def test_a_violent_motion_is_healthy() -> None:
 
 
 def far_apart(count: int, distance: float = 1.0) -> Floats:
-    """Points on a line, at different distances, with at least `distance` between any two."""
     x = distance * np.cumsum(1.0 + np.arange(count) % 7 / 5.0)
     return np.stack([x, np.zeros(count), np.zeros(count)], axis=1)
 
@@ -246,7 +230,7 @@ NEAR = 0.05
 
 @pytest.mark.parametrize(("distance", "found"), [(2.9, False), (3.1, True)])
 def test_how_far_a_vertex_is_moved(distance: float, found: bool) -> None:
-    """Two vertices that are swapped count as moved from three times the near distance on (ORDER_APART)."""
+    """ORDER_APART is 3 near distances."""
     expected = far_apart(12)
     expected[1] = expected[0] + [0.0, distance * NEAR, 0.0]
     change = changed_places(expected, expected[[1, 0, *range(2, 12)]], NEAR)
@@ -256,7 +240,7 @@ def test_how_far_a_vertex_is_moved(distance: float, found: bool) -> None:
 
 @pytest.mark.parametrize(("displaced", "found"), [(2, True), (3, False)])
 def test_how_many_moved_vertices_are_where_another_is_expected(displaced: int, found: bool) -> None:
-    """Of twenty vertices in a different order, two may be elsewhere (ORDER_SHARE is 0.9)."""
+    """ORDER_SHARE is 0.9, so two of twenty vertices may be elsewhere."""
     expected = far_apart(20)
     here = np.roll(expected, 7, axis=0)
     here[:displaced] += [0.0, 0.7, 0.0]
@@ -265,7 +249,7 @@ def test_how_many_moved_vertices_are_where_another_is_expected(displaced: int, f
 
 @pytest.mark.parametrize(("places", "found"), [(12, True), (11, False)])
 def test_how_many_positions_the_moved_vertices_take(places: int, found: bool) -> None:
-    """Twenty vertices are at the expected positions of some others (ORDER_ONCE is 0.6)."""
+    """ORDER_ONCE is 0.6, so twenty vertices must take at least twelve positions."""
     expected = far_apart(20)
     here = expected[[(at + 7) % places if (at + 7) % places != at else (at + 8) % places for at in range(20)]]
     assert (changed_places(expected, here, NEAR) is not None) == found
@@ -273,7 +257,7 @@ def test_how_many_positions_the_moved_vertices_take(places: int, found: bool) ->
 
 @pytest.mark.parametrize(("share", "found"), [(0.019, True), (0.021, False)])
 def test_how_near_to_the_distance_moved(share: float, found: bool) -> None:
-    """Two swapped vertices are beside each other's position by a share of their distance (ORDER_EXACT is 0.02)."""
+    """ORDER_EXACT is 0.02."""
     expected = far_apart(12)
     distance = float(np.linalg.norm(expected[1] - expected[0]))
     here = expected[[1, 0, *range(2, 12)]]
@@ -283,8 +267,7 @@ def test_how_near_to_the_distance_moved(share: float, found: bool) -> None:
 
 @pytest.mark.parametrize("miss", [0.0, 0.9, 1.1])
 def test_a_turn_or_a_reflection_is_no_different_order(miss: float) -> None:
-    """A cross of eight points that is turned by a quarter turn consists of the same points. One of them is then
-    displaced along its arm by `miss` times the near distance."""
+    """A cross that is turned by a quarter turn consists of the same points."""
     arms = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [-1.0, 0.0, 0.0], [0.0, -1.0, 0.0]])
     expected = np.concatenate([arms, 2.0 * arms])
     turned = expected @ np.array([[0.0, 1.0, 0.0], [-1.0, 0.0, 0.0], [0.0, 0.0, 1.0]])
@@ -296,12 +279,8 @@ def test_a_turn_or_a_reflection_is_no_different_order(miss: float) -> None:
 
 @pytest.mark.parametrize(("miss", "found"), [(7.8, True), (8.2, False)])
 def test_how_much_farther_than_usual_vertices_may_miss(miss: float, found: bool) -> None:
-    """A sheet of which every other vertex goes up on one frame and down on the next, the others down and up.
-
-    Vertices move by two units of the amplitude a. On the frame that is shuffled, they are `miss` units from where they
-    were on the previous frame. The extrapolation from two frames misses by 4 a on the other frames, and by 2 a more
-    than the previous frame on this one: 2.5 times 4 a are 10 a (ORDER_NEAR).
-    """
+    """Vertices move by 2 a between frames, so the extrapolation from two frames usually misses by 4 a. On the
+    shuffled frame, it misses by (`miss` + 2) a. ORDER_NEAR is 2.5, so the limit is 10 a."""
     amplitude, rows = 0.02, 8
     x, y = (axis.ravel() for axis in np.meshgrid(np.arange(float(rows)), np.arange(float(rows)), indexing="ij"))
     side = np.where((x + y) % 2 == 0, 1.0, -1.0)

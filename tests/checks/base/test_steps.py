@@ -1,4 +1,4 @@
-"""Steps that stand out are tested on both sides of each threshold. The expected frames are counted by hand."""
+"""Tests of steps that stand out. The expected frames are counted by hand."""
 
 from __future__ import annotations
 
@@ -11,13 +11,7 @@ from inspector.checks.base.steps import Jumps, jumps_in
 
 
 def jumps_of(count: int, large: dict[int, float], pairs: Iterable[tuple[int, int]] = ()) -> Jumps:
-    """Find the jumps of a value.
-
-    Args:
-        count: Number of steps. Most steps have a length of 0.1.
-        large: Lengths of the other steps, by their index.
-        pairs: Pairs of steps that undo each other.
-    """
+    """Most steps have the length 0.1. `large` has the other lengths, and `pairs` the steps that undo each other."""
     steps = np.full(count, 0.1)
     steps[list(large)] = list(large.values())
     undone = set(pairs)
@@ -41,8 +35,7 @@ def test_over_how_many_frames_a_value_may_be_elsewhere_and_return(frames: int, o
 
 @pytest.mark.parametrize(("jumps", "found"), [(5, 5), (6, 0)])
 def test_how_many_jumps_make_a_set_of_poses(jumps: int, found: int) -> None:
-    """Jumps are reported if they are on no more than a quarter of the 41 frames, 10.25 (JUMPS_OF_A_POSE_SET). Each
-    outlier counts as two jumps, out and back."""
+    """A quarter of the 41 frames is 10.25 (JUMPS_OF_A_POSE_SET). Each outlier counts as two jumps, out and back."""
     outs = [3 + 6 * at for at in range(jumps)]
     said = jumps_of(40, {step: 1.0 for out in outs for step in (out, out + 1)}, [(out, out + 1) for out in outs])
     assert len(said.outliers) == found

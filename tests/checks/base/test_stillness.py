@@ -1,5 +1,4 @@
-"""Held and frozen poses are tested on both sides of each threshold. The expected results follow by hand from the steps
-before and after."""
+"""Tests of held and frozen poses. The expected results follow by hand from the steps before and after."""
 
 from __future__ import annotations
 

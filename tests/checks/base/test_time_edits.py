@@ -1,4 +1,4 @@
-"""Frames that show the motion at times other than their numbers state are tested on both sides of each threshold."""
+"""Tests of frames that show the motion at times other than their numbers state."""
 
 from __future__ import annotations
 
@@ -10,32 +10,26 @@ from inspector.checks.base.time_edits import Motion, dropped, motion_of, slower
 
 
 def motion(x: Floats, y: Floats, z: float | Floats = 0.0) -> Motion:
-    """The motion of one point, in files with nine decimal places."""
     path = np.stack(np.broadcast_arrays(x, y, z), axis=-1)
     return motion_of(path[:, None], np.zeros(len(path), bool), 1e-9)
 
 
 def slowed(step: float, pace: float) -> Floats:
-    """Angles on a circle: twelve steps of `step`, then twelve steps of `pace` * `step`."""
     return step * np.cumsum([0.0, *[1.0] * 11, *[pace] * 12])
 
 
 @pytest.mark.parametrize(("pace", "starts"), [(0.39, []), (0.41, [12]), (0.57, [12]), (0.58, [])])
 def test_what_is_about_half_speed(pace: float, starts: list[int]) -> None:
-    """On a circle, one turn takes about 21 frames. If the slow frames are assumed to run at half speed, a cubic leaves
-    0.047, 0.036, 0.035 and 0.045 of the squared distances at these paces. PACE_LEFT is 0.04."""
+    """If the slow frames are assumed to run at half speed, a cubic leaves a share of the squared distances. The
+    shares at these paces are 0.047, 0.036, 0.035 and 0.045. PACE_LEFT is 0.04."""
     angle = slowed(0.3, pace)
     assert slower([motion(np.cos(angle), np.sin(angle))])[0] == starts
 
 
 @pytest.mark.parametrize(("aside", "starts"), [(0.010, [12]), (0.012, [])])
 def test_what_a_sudden_turn_explains_better(aside: float, starts: list[int]) -> None:
-    """On a circle, the speed halves on one frame, and from the same frame the motion also leaves the plane of the
-    circle.
-
-    The squared distances from a path at half speed are 0.019 and 0.027 of those from an even motion. PACE_LEFT is 0.04.
-    They are 1.8 and 2.5 times those from a path with a sudden turn. PACE_TURN is 2.
-    """
+    """The squared distances from a path at half speed are 0.019 and 0.027 of those from an even motion. PACE_LEFT is
+    0.04. They are 1.8 and 2.5 times those from a path with a sudden turn. PACE_TURN is 2."""
     angle = slowed(0.15, 0.5)
     turned = aside * np.maximum(0.0, np.arange(24.0) - 11.0)
     assert slower([motion(np.cos(angle), np.sin(angle), turned)])[0] == starts
@@ -43,10 +37,7 @@ def test_what_a_sudden_turn_explains_better(aside: float, starts: list[int]) -> 
 
 @pytest.mark.parametrize(("bend", "found"), [(0.057, {8: 1}), (0.062, {})])
 def test_how_far_a_step_may_lead_aside(bend: float, found: dict[int, int]) -> None:
-    """One frame is missing in the middle of an S-shaped path, y = bend * x**3 at integers x.
-
-    The step across the gap has the slope `bend`, and the sum of the two neighbouring steps has the slope 7 * bend. The
-    sine of the angle between them is 0.317 and 0.341. DROPPED_AIM is 0.33.
-    """
+    """The step across the gap has the slope `bend`. The sum of the two neighbouring steps has the slope 7 * bend.
+    The sine of the angle between them is 0.317 and 0.341. DROPPED_AIM is 0.33."""
     x = np.delete(np.arange(-8.0, 9.0), 8)
     assert dropped([motion(x, bend * x**3)]) == found

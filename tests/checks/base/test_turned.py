@@ -1,4 +1,4 @@
-"""Reflections from one frame to the next are tested on both sides of each threshold."""
+"""Tests of reflections from one frame to the next."""
 
 from __future__ import annotations
 
@@ -12,13 +12,11 @@ MIRROR = np.array([1.0, 1.0, -1.0])
 
 
 def cloud(flat: float, noise: float, of_mirrored: float) -> Floats:
-    """Twelve frames of 4,000 points. The seventh frame is mirrored in z.
+    """`flat` is the share of z in the squared spread. The best rotation to a mirrored cloud leaves a squared residual
+    of four times this share (Kabsch 1976: the sign of the smallest singular value).
 
-    Args:
-        flat: Share of z in the squared spread. The squared residual of the best rotation to a mirrored cloud is four
-            times this share (Kabsch 1976: the sign of the smallest singular value).
-        noise: Root mean square of the displacement between two frames, as a share of the spread.
-        of_mirrored: The same share for the displacement between the mirrored frame and its neighbours.
+    `noise` is the root mean square of the displacement between two frames, as a share of the spread. `of_mirrored` is
+    the same share between the mirrored frame and its neighbours.
     """
     random = np.random.default_rng(5)
     points = random.normal(size=(4000, 3))
@@ -48,7 +46,6 @@ def test_what_is_mirrored(places: Floats, found: bool) -> None:
 
 
 def beating(period: float) -> Floats:
-    """Forty frames of 400 points on a bent wing that beats. A beat takes `period` frames."""
     points = np.random.default_rng(3).uniform(-1, 1, (400, 3)) * [1.0, 0.6, 0.05]
     beat = np.sin(2 * np.pi * np.arange(40) / period)
     frames = np.stack([points + np.outer(points[:, 0] ** 2, [0.0, 0.0, 0.5 * up]) for up in beat])

@@ -1,7 +1,5 @@
-"""`colliding-names` reports file names that differ only in letter case or in the encoding of accents.
-
-NFC and NFD are forms of Unicode Standard Annex 15. The differences that file systems ignore are listed from memory.
-"""
+"""Tests of `colliding-names`. NFC and NFD are forms of Unicode Standard Annex 15. The differences that file systems
+ignore are listed from memory."""
 
 from __future__ import annotations
 
@@ -36,7 +34,6 @@ def test_a_library_beside_a_file_in_another_letter_case(tmp_path: Path) -> None:
     [("K\u00c9LP", "letter case"), (DECOMPOSED, "the encoding of accents")],
 )
 def test_frames_of_two_sequences(tmp_path: Path, other: str, difference: str) -> None:
-    """If frames of two sequences have colliding names, both sequences have a finding on these frames."""
     frames = {name: data for name, data in shot().items() if name.startswith("manta.")}
     both = {name.replace("manta", COMPOSED): data for name, data in shot().items()}
     both |= {name.replace("manta", other): data for name, data in frames.items() if name < "manta.0004"}
@@ -52,7 +49,6 @@ def test_frames_of_two_sequences(tmp_path: Path, other: str, difference: str) ->
     "other", ["maps/skin2.png", "maps/sk\u00edn.png", "Maps/skin.png", "SKIN.png", "maps/skin.tga"]
 )
 def test_other_names_and_other_folders_do_not_collide(tmp_path: Path, other: str) -> None:
-    """Different names and names in different folders don't collide. A letter with an accent is a different letter."""
     files = with_library("map_Kd maps/skin.png") | {"maps/skin.png": SKIN, other: SKIN}
     assert heard(look(tmp_path, files)) == []
 

@@ -1,4 +1,4 @@
-"""The healthy shot meets each rule of a rules file. Then one change breaks the rule."""
+"""Tests of `delivery-rules`."""
 
 from __future__ import annotations
 
@@ -29,12 +29,10 @@ def edited(edit: Callable[[Mesh], Mesh], numbers: range = range(1, 13)) -> Files
 
 
 def pentagon(mesh: Mesh) -> Mesh:
-    """Add a fifth corner, the vertex with index 10, to the first face."""
     return mesh.edit(faces=((*mesh.faces[0], (10, mesh.faces[0][0][1], -1)), *mesh.faces[1:]))
 
 
 def with_normals(mesh: Mesh) -> Mesh:
-    """Give all corners the same normal."""
     faces = tuple(tuple((v, vt, 0) for v, vt, _ in face) for face in mesh.faces)
     return mesh.edit(faces=faces, normals=np.array([[0.0, -1.0, 0.0]]))
 
@@ -108,7 +106,6 @@ def test_a_demand_kept_and_broken(tmp_path: Path, key: str) -> None:
 
 
 def says(tmp_path: Path, text: str, files: Files) -> list[Heard]:
-    """Return the findings of `delivery-rules`, without those of other checks."""
     one = look(tmp_path / "shot", files, rules=rules_of(tmp_path, text))
     return [said for said in heard(one) if said[0] == "delivery-rules"]
 
@@ -131,10 +128,7 @@ def says(tmp_path: Path, text: str, files: Files) -> list[Heard]:
     ],
 )
 def test_at_the_edge_of_a_demand(tmp_path: Path, kept: str, missed: str) -> None:
-    """Each rule is tested at its limit and just beyond it.
-
-    The wing has 20 vertices, 12 quads, UVs and a material. Its texture has 64 x 20 pixels.
-    """
+    """The wing has 20 vertices, 12 quads, UVs and a material. Its texture has 64 x 20 pixels."""
     assert says(tmp_path, kept, shot()) == []
     assert says(tmp_path, missed, shot()) == [("delivery-rules", "error", ALL)]
 
@@ -198,7 +192,6 @@ def test_a_bump_map_of_normals_is_the_normal_map_that_is_wanted(tmp_path: Path) 
 
 
 def breaches(tmp_path: Path, folder: Path, text: str) -> list[str]:
-    """Return the messages of `delivery-rules` about a sequence."""
     (found,) = inspect_folder(folder, Settings().under(rules_of(tmp_path, text))).inspections
     return [one.message for one in found.findings if one.check == "delivery-rules"]
 
@@ -262,8 +255,8 @@ def test_words_of_a_demand(tmp_path: Path, text: str, files: Files, message: str
 
 
 def test_captions_have_to_be_readable(tmp_path: Path) -> None:
-    """One of two caption versions is too pale: #eeeeee on white has a contrast of 1.16:1. Capitals are 211 pixels high
-    in a picture of 1920 x 1080 pixels, and 21.1 pixels high in a picture of 192 x 108 pixels."""
+    """#eeeeee on white has a contrast of 1.16:1. Capitals are 211 pixels high at 1920 x 1080, and 21.1 pixels at 192
+    x 108."""
     folder = lettered_folder(tmp_path / "shot")
     pale = "in a picture of 1920 x 1080 pixels, caption version pale"
     assert breaches(tmp_path, folder, "[captions]\nreadable = true\nleast_contrast = 4.5\nleast_height = 200") == [
@@ -302,7 +295,8 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
 
 
 def test_a_caption_that_is_too_low_on_some_frames_and_not_visible_on_others(tmp_path: Path) -> None:
-    """The object is 10,016 units wide instead of 16, so capitals of 211 pixels shrink to 211 * 16 / 10,016 = 0.3."""
+    """The object is 10,016 units wide instead of 16. Capitals of 211 pixels shrink to 211 * 16 / 10,016 = 0.3
+    pixels."""
     folder = lettered_folder(tmp_path / "shot")
     last = folder / "manta.0003.obj"
     lines = (line.split() for line in last.read_text().splitlines())

@@ -1,4 +1,4 @@
-"""`dropped-frames` reports frames that were dropped before the other frames were renumbered."""
+"""Tests of `dropped-frames`."""
 
 from __future__ import annotations
 
@@ -14,7 +14,6 @@ from tests.helpers.sequences import MATERIALS, Files, along_x, finding_of, frame
 
 
 def renumbered(dropped: Collection[int], of: Callable[[int], Mesh] = wing, length: int = 24) -> Files:
-    """A sequence without the dropped frames. The remaining frames are numbered from 1 without a gap."""
     left = [n for n in range(1, length + 1) if n not in dropped]
     return MATERIALS | frames({number: of(n) for number, n in enumerate(left, 1)})
 
@@ -38,15 +37,12 @@ def test_in_two_places(tmp_path: Path) -> None:
 
 
 def test_of_a_fast_mover_it_is_no_jump(tmp_path: Path) -> None:
-    """If four frames are dropped from a fast motion, the centre moves by 20 units and does not return. At 4 units per
-    frame, this fits the pace of the motion, so it is not a jump."""
+    """The step across the dropped frames is 20 units, which fits a motion of 4 units per frame."""
     places = [4.0 * n for n in range(30) if not 10 <= n < 14]
     assert heard(look(tmp_path, along_x(places))) == [("dropped-frames", "warning", [11.0])]
 
 
 def test_a_jump_that_stays_is_no_dropped_frame(tmp_path: Path) -> None:
-    """A jump that leads away from the direction of the motion is reported as a jump of the centre, not as a dropped
-    frame."""
     places = [[0.2 * n, 2.0 * (n > 12), 0] for n in range(24)]
     files = MATERIALS | frames(
         {n: wing(0).edit(positions=wing(0).positions + np.array(place)) for n, place in enumerate(places, 1)}
@@ -56,15 +52,13 @@ def test_a_jump_that_stays_is_no_dropped_frame(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("dropped", "found"), [([11, 25], True), ([11, 19, 27], False)])
 def test_a_pose_cut_short_on_twos(dropped: list[int], found: bool, tmp_path: Path) -> None:
-    """Nine tenths of the 22 poses inside the motion must be held for two frames (CADENCE_KEPT). Two poses may be cut
-    short, but with three short poses, the motion counts as changing its rhythm."""
+    """Nine tenths of the 22 poses inside the motion must be held for two frames (CADENCE_KEPT)."""
     said = heard(look(tmp_path, renumbered(dropped, lambda number: slow(2 * (number // 2)), 48)))
     assert ("dropped-frames" in {check for check, _, _ in said}) is found
 
 
 def test_frames_are_ascending(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The frames of the finding are sorted: a pose that is cut short precedes a later frame that follows dropped
-    frames."""
+    """The pose that is cut short precedes the frame that follows dropped frames."""
     monkeypatch.setattr("inspector.checks.files.dropped_frames.dropped", lambda _: {40: 1})
     said = heard(look(tmp_path, renumbered([11], lambda number: slow(2 * (number // 2)), 48)))
     (found,) = [numbers for check, _, numbers in said if check == "dropped-frames"]

@@ -1,4 +1,4 @@
-"""`empty-frames` reports complete files without a mesh, such as simulations write before anything is emitted."""
+"""Tests of `empty-frames`."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""`file-size` reports files that are far larger than their content requires. The tests replace the measured sizes,
-because writing 100 MB takes too long."""
+"""Tests of `file-size`. The measured sizes are replaced, because writing 100 MB takes too long."""
 
 from __future__ import annotations
 
@@ -25,15 +24,13 @@ def sized(facts: FrameFacts, size: int, vertices: int | None = None) -> FrameFac
 
 
 def of_large(inspection: Inspection, size: int) -> list[Finding]:
-    """Return the findings of `file-size` as if each frame had 200,000 vertices and `size` bytes."""
     series = build_series(inspection.sequence, [sized(one, size, 200_000) for one in inspection.series.facts])
     return list(CHECK.run(replace(inspection.context, series=series)))
 
 
 def test_digits_that_single_precision_does_not_hold(tmp_path: Path) -> None:
-    """Digits beyond single precision are superfluous. binary32 needs 9 significant digits (IEEE 754, conversion to
-    decimal and back). With one digit before the decimal point, 8 of the 20 decimal places are significant, and 12 are
-    superfluous."""
+    """binary32 needs 9 significant digits (IEEE 754, conversion to decimal and back). With one digit before the
+    decimal point, 8 of the 20 decimal places are significant, and 12 are superfluous."""
     texts = {n: wing(n).text(20) for n in range(1, 13)}
     (finding,) = of_large(look(tmp_path, MATERIALS | frames(texts)), 20_000_000)
     assert (finding.severity.word, len(finding.frames)) == ("note", 12)
@@ -43,7 +40,6 @@ def test_digits_that_single_precision_does_not_hold(tmp_path: Path) -> None:
 
 def test_a_still_object(tmp_path: Path) -> None:
     def large(folder: Path) -> Inspection:
-        """Inspect a folder as if each of its frames had 20 MB."""
         (inspection,) = inspect_folder(folder).inspections
         series = build_series(inspection.sequence, [sized(one, 20_000_000) for one in inspection.series.facts])
         context = replace(inspection.context, series=series)
@@ -72,7 +68,7 @@ def test_large_for_a_reason_is_healthy(size: int, tmp_path: Path) -> None:
     ("size", "found"), [(8_300_000, False), (8_400_000, True), (35_000_000, True), (37_500_000, False)]
 )
 def test_from_which_size_and_saving_on_it_is_a_note(size: int, found: bool, tmp_path: Path) -> None:
-    """The files of the twelve frames have 99.6, 100.8, 420 and 450 MB together. WASTE_BYTES is 100 MB. The superfluous
-    digits take up 86.4 MB, which is a fifth of 432 MB (WASTE_SHARE)."""
+    """The twelve files have 99.6, 100.8, 420 and 450 MB together. WASTE_BYTES is 100 MB. The superfluous digits take
+    up 86.4 MB, which is a fifth of 432 MB (WASTE_SHARE)."""
     texts = {n: wing(n).text(20) for n in range(1, 13)}
     assert bool(of_large(look(tmp_path, MATERIALS | frames(texts)), size)) is found

@@ -1,4 +1,4 @@
-"""`frames-outside` reports frames before and after the stated range."""
+"""Tests of `frames-outside`."""
 
 from __future__ import annotations
 

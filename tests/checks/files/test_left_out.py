@@ -1,5 +1,4 @@
-"""`left-out` reports data of a file that an OBJ frame can't contain. Source for PLY: G. Turk, "The PLY Polygon File
-Format", 1994."""
+"""Tests of `left-out`. Source for PLY: G. Turk, "The PLY Polygon File Format", 1994."""
 
 from __future__ import annotations
 
@@ -18,7 +17,7 @@ from tests.helpers.sequences import finding_of, shot
 
 
 def _as_ply(text: bytes) -> bytes:
-    """Convert a frame of the healthy shot to PLY, with one normal per vertex, because PLY supports no other normals."""
+    """PLY supports only one normal per vertex."""
     frame = read_frame(text)
     mesh = of_frame(frame)
     faces = [frame.corners.v[start:stop].tolist() for start, stop in pairwise(frame.corners.offsets.tolist())]
@@ -34,7 +33,6 @@ FRAMES = {name.replace(".obj", ".ply"): _as_ply(data) for name, data in shot().i
 
 
 def _with_quality(data: bytes) -> bytes:
-    """Add a float property to each vertex of a binary PLY file."""
     head, end, body = data.partition(b"end_header\n")
     count = int(head.partition(b"element vertex ")[2].split()[0])
     width = 4 * head.count(b"property float")

@@ -1,5 +1,5 @@
-"""`leftover-frames` reports frames of an older export before or after the frames of a newer export. The tests use the
-file times that exports, copies and archives leave (common practice, no source)."""
+"""Tests of `leftover-frames`. The file times are those that exports, copies and archives leave (common practice, no
+source)."""
 
 from __future__ import annotations
 
@@ -23,8 +23,6 @@ def headed(mesh: Mesh) -> Mesh:
 
 
 def test_an_older_end_that_differs(tmp_path: Path) -> None:
-    """Frames with a different header are reported as leftovers if their files are a week older. If all files have the
-    same time, as after unpacking an archive, there is only a note about the header."""
     assert heard(look(tmp_path / "equal", with_tail(headed))) == [("mixed-exports", "note", [11.0, 12.0])]
     said, inspection = broken(
         tmp_path,
@@ -45,7 +43,6 @@ def test_an_older_beginning_that_differs(tmp_path: Path) -> None:
 
 
 def test_an_older_end_whose_motion_does_not_join(tmp_path: Path) -> None:
-    """The older frames are recognised by a jump: from frame 9, the wing has its pose from 9 frames earlier."""
     files = MATERIALS | frames({n: wing(n - 9 * (n > 8)) for n in range(1, 13)})
     said, inspection = broken(
         tmp_path,

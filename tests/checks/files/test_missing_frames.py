@@ -1,4 +1,4 @@
-"""`missing-frames` reports frames that are missing between existing frames or in the stated range."""
+"""Tests of `missing-frames`."""
 
 from __future__ import annotations
 
@@ -25,8 +25,6 @@ def test_one_inside(tmp_path: Path) -> None:
 
 
 def test_several_inside_are_one_finding_and_no_jump(tmp_path: Path) -> None:
-    """Several gaps are one finding and don't cause a jump, because the motion across a gap is as fast as before the
-    gap."""
     said, _ = broken(tmp_path, "missing-frames", without(4, 5, 6, 7, 8, 10))
     assert said == [("missing-frames", "error", [4.0, 5.0, 6.0, 7.0, 8.0, 10.0])]
 
@@ -53,8 +51,6 @@ def test_the_stated_range_counts_at_both_ends(tmp_path: Path) -> None:
 def test_the_message_names_the_end(
     tmp_path: Path, gone: tuple[int, ...], expected: tuple[Fraction, Fraction], words: str
 ) -> None:
-    """The message states how many frames are missing at each end and in between. The numbers are those of the files
-    that were left out."""
     inspection = look(tmp_path, without(*gone), expected=expected)
     assert finding_of(inspection, "missing-frames").message == words
 
@@ -78,8 +74,7 @@ def test_missing_sub_frames(tmp_path: Path) -> None:
 
 
 def test_a_stated_range_has_the_parts_that_the_frames_have(tmp_path: Path) -> None:
-    """If the existing frames have sub-frames at a quarter, no sub-frames at a half are expected. Only the last frame of
-    the stated range is missing."""
+    """Sub-frames at a half are not expected, because the sequence has none."""
     files = {
         name.replace(".obj", part): data
         for name, data in shot().items()

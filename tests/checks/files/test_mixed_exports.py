@@ -1,4 +1,4 @@
-"""`mixed-exports` reports frames that were written differently from the other frames (common practice, no source)."""
+"""Tests of `mixed-exports` (common practice, no source)."""
 
 from __future__ import annotations
 

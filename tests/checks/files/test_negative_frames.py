@@ -1,4 +1,4 @@
-"""`negative-frames` reports files with a minus sign before the frame number."""
+"""Tests of `negative-frames`."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.helpers.sequences import finding_of, heard, look, look_at_all, shot
 
 @pytest.mark.parametrize("form", ["manta.{:04}.obj", "manta.{:05}.obj", "manta.{}.obj"])
 def test_a_run_in_below_zero(form: str, tmp_path: Path) -> None:
-    """Negative frame numbers are recognised as Python and C's printf write them: the width includes the sign."""
+    """In Python and C's printf, the width includes the sign."""
     below = {form.format(n): wing(n).text() for n in (-3, -2, -1)}
 
     def inspect(folder: Path) -> Inspection:
@@ -32,7 +32,7 @@ def test_a_run_in_below_zero(form: str, tmp_path: Path) -> None:
 
 
 def test_a_minus_that_separates_is_no_sign(tmp_path: Path) -> None:
-    """A hyphen before the number is a separator if no other sequence has the same name without the hyphen."""
+    """No other sequence has the same name without the hyphen."""
     for stem in ("manta-", "manta_-", "manta.-"):
         files = {name.replace("manta.0", f"{stem}0"): data for name, data in shot().items()}
         assert heard(look(tmp_path / stem, files)) == []

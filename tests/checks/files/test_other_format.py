@@ -1,5 +1,4 @@
-"""`other-format` reports files whose content does not match their extension. Formats are recognised by the first words
-that their specifications require."""
+"""Tests of `other-format`. Formats are recognised by the first words that their specifications require."""
 
 from __future__ import annotations
 
@@ -13,7 +12,6 @@ from tests.helpers.sequences import finding_of
 
 
 def test_silent_then_broken(tmp_path: Path) -> None:
-    """Frames that are written as PLY but keep the extension .obj are reported."""
     as_ply = every(lambda text: ply.write(of_frame(read_frame(text))))
     said, inspection = broken(
         tmp_path,

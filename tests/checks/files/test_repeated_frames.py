@@ -1,4 +1,4 @@
-"""`repeated-frames` reports frame numbers that occur twice, and file names in a different form."""
+"""Tests of `repeated-frames`."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""`shifted-numbers` reports a complete sequence whose frame numbers are all off by the same amount from the stated
-range."""
+"""Tests of `shifted-numbers`."""
 
 from __future__ import annotations
 
@@ -24,7 +23,6 @@ def test_counted_from_zero(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("first", "shift"), [(2, -1), (11, -10), (0, 1)])
 def test_all_numbers_off_by_one_amount(first: int, shift: int, tmp_path: Path) -> None:
-    """The frames are numbered from 1 to 12, and the stated range is shifted. The finding states the shift."""
     inspection = look(tmp_path, shot(), expected=stated(first, first + 11))
     assert [(check, severity) for check, severity, _ in heard(inspection)] == [("shifted-numbers", "error")]
     assert finding_of(inspection, "shifted-numbers").numbers["shift"] == shift

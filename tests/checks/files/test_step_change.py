@@ -1,4 +1,4 @@
-"""`step-change` reports a sequence whose frame step changes within its range (common practice, no source)."""
+"""Tests of `step-change` (common practice, no source)."""
 
 from __future__ import annotations
 

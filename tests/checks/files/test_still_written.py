@@ -1,4 +1,4 @@
-"""`still-written` reports a file that changes after it is listed and before it is read."""
+"""Tests of `still-written`."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ from tests.helpers.sequences import Heard, heard, shot
 
 
 def looked_after(folder: Path, data: bytes, cache: FactsCache) -> Inspection:
-    """Inspect a folder, and replace the content of frame 5 after the folder is listed."""
     discovery = discover(folder)
     (folder / "manta.0005.obj").write_bytes(data)
     (inspection,) = check_folder(discovery, measure_all(discovery.sequences, cache), Settings()).inspections
@@ -26,8 +25,6 @@ def said_after(folder: Path, data: bytes, cache: FactsCache) -> list[Heard]:
 
 
 def test_silent_then_broken(tmp_path: Path) -> None:
-    """A file that is longer or shorter when it is read than when it was listed has only this finding, even if its
-    content is incomplete."""
     folder, cache = tmp_path / "broken", FactsCache(None)
     half_written = shot() | {"manta.0005.obj": TEXT[:400]}
     broken(tmp_path, "still-written", half_written, inspect=lambda at: looked_after(at, TEXT, cache))

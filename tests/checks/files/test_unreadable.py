@@ -1,4 +1,4 @@
-"""`unreadable` reports frames that can't be read or that end early. The kinds were observed in public data."""
+"""Tests of `unreadable`. The kinds were observed in public data."""
 
 from __future__ import annotations
 
@@ -36,8 +36,6 @@ def test_a_file_that_is_no_frame(kind: str, tmp_path: Path) -> None:
 
 
 def test_a_file_cut_just_behind_a_whole_line_shows_by_its_neighbours(tmp_path: Path) -> None:
-    """A file that is cut after a complete line can be read. Only the missing line ending and the missing face show the
-    cut."""
     cut = WHOLE[: WHOLE.rindex(b"\nf")]
     said, inspection = broken(tmp_path, "unreadable", shot() | {"manta.0005.obj": cut})
     assert said == [("unreadable", "error", [5.0])]
@@ -48,8 +46,7 @@ def test_a_file_cut_just_behind_a_whole_line_shows_by_its_neighbours(tmp_path: P
     ("keyword", "check"), [(b"\nf ", "face-count"), (b"\nvt ", "face-count"), (b"\nv ", "unreadable")]
 )
 def test_a_file_that_ends_early_after_a_whole_line(keyword: bytes, check: str, tmp_path: Path) -> None:
-    """A file ends before the last line with a keyword, after a complete line. If vertices are missing, it is
-    unreadable. A frame with all its vertices and fewer faces may be intended, for example if an object is hidden."""
+    """A frame with all its vertices and fewer faces may be intended, for example if an object is hidden."""
     inspection = look(tmp_path, shot() | {"manta.0005.obj": WHOLE[: WHOLE.rindex(keyword) + 1]})
     assert [one for one in heard(inspection) if one[1] != "note"] == [(check, "error", [5.0])]
     if check == "unreadable":
@@ -57,8 +54,7 @@ def test_a_file_that_ends_early_after_a_whole_line(keyword: bytes, check: str, t
 
 
 def test_a_mesh_that_changes_throughout_and_ends_early(tmp_path: Path) -> None:
-    """Each frame is a ball with a different number of faces. Without a sixth of its lines, a frame is open and has
-    vertices without faces, so it is unreadable. Without its last face, it is only open."""
+    """Without a sixth of its lines, the frame has vertices without faces. Without its last face, it is only open."""
     texts = {number: sphere(12 + number, 20 + number, 2.0).text() for number in range(1, 13)}
     lines = texts[5].splitlines(keepends=True)
     cut = b"".join(lines[: 5 * len(lines) // 6])

@@ -1,4 +1,4 @@
-"""`write-times` reports frames that were written in more than one session (common practice, no source)."""
+"""Tests of `write-times` (common practice, no source)."""
 
 from __future__ import annotations
 
@@ -44,7 +44,6 @@ def test_a_pause_that_a_queue_may_make(hours: float, found: bool, tmp_path: Path
 
 @pytest.mark.parametrize(("times", "found"), [(9.5, False), (10.5, True)])
 def test_a_pause_among_pauses(times: float, found: bool, tmp_path: Path) -> None:
-    """A pause is reported if it is ten times as long as the other pauses (SEAM_PAUSES). The other frames are written at
-    intervals of 1,000 s."""
+    """SEAM_PAUSES is 10. The other pauses are 1,000 s long."""
     inspection = rewritten(write(tmp_path, shot()), lambda n: 1000 * n + 1000 * (times - 1) * (n > 9))
     assert heard(inspection) == ([("write-times", "note", [10.0, 11.0, 12.0])] if found else [])

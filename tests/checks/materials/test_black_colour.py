@@ -1,5 +1,4 @@
-"""`black-colour` reports a colour map under a black Kd, because the map is multiplied by Kd (MTL File Formats 4.2,
-1995)."""
+"""Tests of `black-colour`. A colour map is multiplied by Kd (MTL File Formats 4.2, 1995)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`colour-map-slot` reports a texture that is assigned only as the ambient map."""
+"""Tests of `colour-map-slot`."""
 
 from __future__ import annotations
 
@@ -22,7 +22,6 @@ def test_only_an_ambient_map(tmp_path: Path) -> None:
     "lines", [("map_Ka skin.png", "map_Kd skin.png"), ("map_Ka a.png",), ("map_Ke skin.png",), ("norm b.png",)]
 )
 def test_what_is_usual(lines: tuple[str, ...], tmp_path: Path) -> None:
-    """Materials with both maps, a grey ambient map (occlusion), an emission map, or a plain colour with a normal map
-    are healthy."""
+    """The grey ambient map is an occlusion map."""
     files = with_library(*lines, a=image_file(spots()[..., 0]), b=NORMALS)
     assert heard(look(tmp_path, files)) == []

@@ -1,5 +1,4 @@
-"""`colour-map-unnamed` reports a material without a colour map if a file with a matching name exists. The names are
-common practice, no source."""
+"""Tests of `colour-map-unnamed`. The names are common practice, no source."""
 
 from __future__ import annotations
 
@@ -18,7 +17,6 @@ BUMPY = {"manta.mtl": library("Kd 1 1 1", "norm textures/Hull4k_Normal.png"), "t
 
 
 def beside(name: str, data: bytes = IMAGE, files: Files = PLAIN) -> Files:
-    """The shot with a library without a colour map, and with one image beside the library."""
     return {path: text for path, text in shot().items() if path != "skin.png"} | files | {name: data}
 
 
@@ -67,7 +65,6 @@ def test_other_images_are_silent(name: str, data: bytes, tmp_path: Path) -> None
 
 
 def test_an_image_that_is_named_elsewhere_is_silent(tmp_path: Path) -> None:
-    """An image that is used as the emission map, or by another material, is not suggested as the colour map."""
     glowing = {"manta.mtl": library("map_Ke skin.png")}
     assert heard(look(tmp_path / "a", beside("skin.png", files=glowing))) == []
     other = {"manta.mtl": library("Kd 1 1 1") + b"newmtl eye\nmap_Kd skin.png\n"}

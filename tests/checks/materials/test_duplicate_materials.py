@@ -1,4 +1,4 @@
-"""`duplicate-materials` reports a material that is defined twice."""
+"""Tests of `duplicate-materials`."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""`faces-without-material` reports faces before the first `usemtl`. A material applies to the faces that follow it (OBJ
-Appendix B1 v3.0)."""
+"""Tests of `faces-without-material`. A material applies to the faces that follow it (OBJ Appendix B1 v3.0)."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""`library-missing`, `material-undefined` and `texture-missing` report materials and files that the frames refer to but
-that do not exist."""
+"""Tests of `library-missing`, `material-undefined` and `texture-missing`."""
 
 from __future__ import annotations
 
@@ -94,7 +93,7 @@ def test_a_material_used_before_its_library_is_named(tmp_path: Path) -> None:
 
 
 def test_materials_without_any_library(tmp_path: Path) -> None:
-    """A material without a library is undefined. Many public data sets have `usemtl None` without a library."""
+    """Many public data sets have `usemtl None` without a library."""
 
     def none(mesh: Mesh) -> Mesh:
         return mesh.edit(head=("o manta",), state=("usemtl None",))

@@ -1,4 +1,4 @@
-"""`library-per-frame` reports a sequence in which more than half of the frames have a library of their own."""
+"""Tests of `library-per-frame`."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""`library-text` reports libraries that can't be read or have lines that belong to no material (MTL File Formats 4.2,
-1995)."""
+"""Tests of `library-text`. Source: MTL File Formats 4.2, 1995."""
 
 from __future__ import annotations
 

@@ -1,9 +1,10 @@
-"""`map-aspect` reports textures whose aspect ratio differs from the aspect ratio that the surface requires.
+"""Tests of `map-aspect`.
 
-Pixels are square on the surface if the aspect ratio of the texture is the length of one unit of u on the surface,
-divided by the length of one unit of v. The wing is 4 units wide and 1.5 units deep. Each of its two islands is 0.4 wide
-and 1 high in the texture. The flat wing therefore requires 2 / 0.4 / 1.5 = 3.3; the flapping wing requires a little
-more.
+If pixels are square on the surface, the aspect ratio of the texture is a ratio of two lengths. These are the lengths of
+one unit of u and of one unit of v on the surface.
+
+The wing is 4 units wide and 1.5 units deep. Each of its two islands is 0.4 wide and 1 high in the texture. The flat
+wing therefore requires 2 / 0.4 / 1.5 = 3.3; the flapping wing requires a little more.
 """
 
 from __future__ import annotations
@@ -45,8 +46,7 @@ def test_other_sizes_in_the_same_proportions(image: object, tmp_path: Path) -> N
 
 @pytest.mark.parametrize(("width", "unlike"), [(65, False), (66, True)])
 def test_how_much_two_maps_may_differ_in_their_aspects(width: int, unlike: bool, tmp_path: Path) -> None:
-    """Two maps of one material have the same height. A width of 65 pixels is 1.6 % more than 64 pixels, and 66 pixels
-    are 3.1 % more. MAP_ASPECTS is 1.02."""
+    """The widths exceed 64 pixels by 1.6 % and 3.1 %. MAP_ASPECTS is 1.02."""
     files = with_library("map_Kd skin.png", "norm a.png", a=image_file(normals(width, 20)))
     assert bool(heard(look(tmp_path, files))) is unlike
 
@@ -56,8 +56,8 @@ SQUEEZED = [("map-aspect", "note", [1.0, 2.0])]
 
 @pytest.mark.parametrize(("width", "said"), [(58, SQUEEZED), (59, []), (64, []), (70, []), (71, SQUEEZED)])
 def test_a_sheet_wants_its_own_aspect_throughout(width: int, said: list[Heard], tmp_path: Path) -> None:
-    """A wall of 4 x 3 units fills its texture (by hand). At a height of 48 pixels, it requires a width of 64 pixels.
-    The range from 64 / 1.1 = 58.2 to 64 * 1.1 = 70.4 is close enough (MAP_SQUEEZED_THROUGHOUT)."""
+    """By hand: at a height of 48 pixels, the wall requires a width of 64 pixels. The limits are 64 / 1.1 = 58.2 and
+    64 * 1.1 = 70.4 pixels (MAP_SQUEEZED_THROUGHOUT)."""
     sheet = sheet_mesh(wall(4, 3), 4, 4).edit(state=("mtllib a.mtl", "usemtl skin"))
     files = frames({1: sheet, 2: sheet}) | {"a.mtl": b"newmtl skin\nmap_Kd a.png\n"}
     found = heard(look(tmp_path, files | {"a.png": image_file(spots(width, 48))}))
@@ -68,11 +68,9 @@ def test_a_sheet_wants_its_own_aspect_throughout(width: int, said: list[Heard], 
 def test_how_far_a_map_may_be_off_on_a_sheet_that_is_stretched_unevenly(
     width: int, said: list[Heard], tmp_path: Path
 ) -> None:
-    """One unit of u is 0.6 to 1.4 times 4 units long on the surface.
-
-    At a height of 48 pixels, half of the area requires a width of more than 67.8 pixels (from the finding itself). Two
-    thirds of this width are 45.2 pixels (MAP_SQUEEZED). Some part of the surface requires no more than 40 pixels.
-    """
+    """At a height of 48 pixels, half of the area requires a width of more than 67.8 pixels (from the finding
+    itself). Two thirds of this width are 45.2 pixels (MAP_SQUEEZED). Some part of the surface requires no more than
+    40 pixels."""
     sheet = sheet_mesh(lambda u, v: (4 * u + 1.6 * (u * u - u), 3 * v, 0.0 * u), 20, 4)
     sheet = sheet.edit(state=("mtllib a.mtl", "usemtl skin"))
     files = frames({1: sheet, 2: sheet}) | {"a.mtl": b"newmtl skin\nmap_Kd a.png\n"}

@@ -1,4 +1,4 @@
-"""`map-options` reports map options of MTL File Formats 4.2 (1995) whose values differ from the defaults."""
+"""Tests of `map-options`. Source: MTL File Formats 4.2, 1995."""
 
 from __future__ import annotations
 

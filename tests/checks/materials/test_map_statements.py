@@ -1,5 +1,5 @@
-"""`map-statements` reports map statements that are not part of MTL File Formats 4.2 (1995). Their meanings are common
-practice, no source."""
+"""Tests of `map-statements`. Source of the known statements: MTL File Formats 4.2, 1995. The meanings of other
+statements are common practice, no source."""
 
 from __future__ import annotations
 

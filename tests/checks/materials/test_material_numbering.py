@@ -1,4 +1,4 @@
-"""`material-numbering` reports a material whose name has a different number on some frames."""
+"""Tests of `material-numbering`."""
 
 from __future__ import annotations
 
@@ -21,7 +21,6 @@ def test_names_counted_up(tmp_path: Path) -> None:
 
 
 def test_numbered_materials_beside_each_other_are_what_they_are(tmp_path: Path) -> None:
-    """A model with two materials, `skin` and `skin.001`, is not reported, although frame 3 has only one of them."""
     both = {
         number: lambda mesh: mesh.edit(state=("usemtl skin", "f 1 2 7", "usemtl skin.001")) for number in range(1, 13)
     }

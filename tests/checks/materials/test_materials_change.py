@@ -1,5 +1,4 @@
-"""`materials-change` reports a material that is defined differently in the libraries of different frames, and faces
-whose material changes."""
+"""Tests of `materials-change`."""
 
 from __future__ import annotations
 
@@ -31,7 +30,6 @@ def test_another_spelling_of_the_same_is_no_change(tmp_path: Path) -> None:
 
 
 def two_materials(border: int, names: tuple[str, str] = ("skin", "belly")) -> Mesh:
-    """The wing with the first material on `border` of its twelve faces, and the second material on the other faces."""
     marks = ((0, f"usemtl {names[0]}"), (border, f"usemtl {names[1]}"))
     return wing(1).edit(state=(), marks=marks)
 

@@ -1,7 +1,4 @@
-"""`normal-map-green` reports normal maps whose green channels have opposite directions.
-
-The normal maps show reliefs whose slopes are known in closed form (tests/helpers/reliefs.py).
-"""
+"""Tests of `normal-map-green`. The slopes of the reliefs are known in closed form (tests/helpers/reliefs.py)."""
 
 from __future__ import annotations
 
@@ -26,7 +23,6 @@ def test_green_follows_from_the_slopes(name: str, up: bool) -> None:
 
 @pytest.mark.parametrize("name", RELIEFS)
 def test_healthy_normal_maps_are_silent(name: str, tmp_path: Path) -> None:
-    """Normal maps in both conventions, green up and green down, are silent as values of `norm`."""
     for up in (True, False):
         image = image_file(normal_map(RELIEFS[name], green_up=up))
         assert (
@@ -42,7 +38,7 @@ def test_two_conventions_in_one_sequence(tmp_path: Path) -> None:
 
 
 def test_normals_in_two_channels_are_not_called_colours(tmp_path: Path) -> None:
-    """Normal maps with a constant blue channel are healthy, because some readers calculate blue from red and green."""
+    """Some readers calculate blue from red and green."""
     image = normal_map(RELIEFS["eggs"])
     for blue in (0, 128, 255):
         image[..., 2] = blue

@@ -1,4 +1,4 @@
-"""`numbered-textures` reports a map that uses a single texture of a numbered series."""
+"""Tests of `numbered-textures`."""
 
 from __future__ import annotations
 

@@ -1,5 +1,5 @@
-"""`opacity-unclear` reports ambiguous opacity. `d` is part of MTL File Formats 4.2 (1995). `Tr` is not, and both of its
-readings are in use."""
+"""Tests of `opacity-unclear`. `d` is part of MTL File Formats 4.2 (1995). `Tr` is not, and both of its readings are
+in use."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def test_our_glb_keeps_the_doubt(lines: tuple[str, ...], kinds: list[str], tmp_p
 
 
 def edited(data: bytes, old: str, new: str) -> bytes:
-    """Edit the JSON document of a GLB file (glTF 2.0, 4.4: a header of 12 bytes, then chunks with length and type)."""
+    """A GLB file has a header of 12 bytes, then chunks with length and type (glTF 2.0, 4.4)."""
     (length,) = struct.unpack_from("<I", data, 12)
     document = data[20 : 20 + length].decode()
     assert old in document
@@ -99,7 +99,7 @@ def edited(data: bytes, old: str, new: str) -> bytes:
     ],
 )
 def test_no_doubt_is_made_up(old: str, new: str, tmp_path: Path) -> None:
-    """Nothing is reported for a GLB file from another writer, or if the opacity was changed after the delivery."""
+    """The edited file looks like a file from another writer, or like a file that was changed after the delivery."""
     folder = delivered_as(tmp_path, "glb", "Tr 1")
     for path in folder.glob("*.glb"):
         path.write_bytes(edited(path.read_bytes(), old, new))

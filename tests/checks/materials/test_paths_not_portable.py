@@ -1,4 +1,4 @@
-"""`paths-not-portable` reports file names that may fail on other systems. The reserved names are listed from memory."""
+"""Tests of `paths-not-portable`. The reserved names are listed from memory."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""In messages about two materials or two textures, the noun, the verb and the pronouns are plural."""
+"""Tests of messages about two materials or two textures."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def with_material(name: str) -> object:
 
 
 def two(line: str, *more: str) -> str:
-    """A library with materials a and b that have the same lines. `#` stands for the name of the material."""
+    """`#` stands for the name of the material."""
     return "".join(
         f"newmtl {name}\n" + "".join(f"{one}\n" for one in (line, *more)).replace("#", name) for name in "ab"
     )

@@ -1,4 +1,4 @@
-"""`texture-damaged` reports textures that Pillow can't decode."""
+"""Tests of `texture-damaged`."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ SKIN = MATERIALS["skin.png"]
 
 
 def huge_png(width: int, height: int) -> bytes:
-    """A PNG file with a header for any size, but only a few bytes of rows (PNG specification, 11.2.2 and 5.3)."""
+    """Source: PNG specification, 11.2.2 and 5.3. The image has only a few bytes of rows."""
 
     def chunk(kind: bytes, data: bytes) -> bytes:
         return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
@@ -57,14 +57,13 @@ def test_a_texture_in_an_unknown_format_is_a_note(tmp_path: Path) -> None:
 def test_an_image_that_would_fill_the_memory_is_not_decoded(
     width: int, height: int, decoded: bool, tmp_path: Path
 ) -> None:
-    """An image that is decoded is found to be cut off, which is an error. An image that is too large is only noted."""
+    """If the image is decoded, it is found to be cut off, which is an error."""
     said = heard(look(tmp_path, with_skin(huge_png(width, height))))
     assert said == [("texture-damaged", "error" if decoded else "note", ALL)]
 
 
 def test_all_images_of_a_run_are_bounded_together(tmp_path: Path) -> None:
-    """Four images of 8192 x 8192 pixels are decoded and found to be cut off. Of the fifth image, only the header is
-    read."""
+    """Of the fifth image, only the header is read."""
     slots = ("map_Kd", "map_Ks", "map_Ka", "map_Ns", "disp")
     lines = [f"{slot} {slot}.png" for slot in slots]
     images = {f"{slot}.png": huge_png(8192, 8192) for slot in slots}

@@ -1,4 +1,4 @@
-"""`texture-used-twice` reports a texture that is assigned both as a colour map and as a normal or height map."""
+"""Tests of `texture-used-twice`."""
 
 from __future__ import annotations
 

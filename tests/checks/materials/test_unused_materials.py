@@ -1,4 +1,4 @@
-"""`unused-materials` reports materials that no face uses."""
+"""Tests of `unused-materials`."""
 
 from __future__ import annotations
 

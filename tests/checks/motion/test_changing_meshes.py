@@ -1,4 +1,4 @@
-"""Faults are found on a body whose topology changes from frame to frame, so that no vertex can be followed."""
+"""Tests of motion checks on a body whose topology changes from frame to frame."""
 
 from __future__ import annotations
 
@@ -21,8 +21,6 @@ Change = Callable[[Floats], Floats]
 
 
 def drop(time: float) -> Mesh:
-    """An ellipsoid, longer along x and z than along y, that falls and drifts. The numbers of its faces vary with the
-    time."""
     mesh = sphere(16 + round(7 * time) % 5, 24 + round(5 * time) % 7, 2.0)
     fallen = np.array([0.1 * time, 3.0 - 0.003 * time**2, 0.05 * time])
     return mesh.edit(positions=mesh.positions * [1.1, 1.0, 1.3] + fallen)
@@ -40,8 +38,6 @@ def warned(folder: Path, files: Files) -> list[tuple[str, str, list[float]]]:
 
 
 def lifted(size: float, *vertices: int) -> Change:
-    """Return a change that moves the vertices away from the mean position by `size` diagonals."""
-
     def change(positions: Floats) -> Floats:
         moved, out = positions.copy(), positions - positions.mean(axis=0)
         moved[list(vertices)] += size * DIAGONAL * (out / np.linalg.norm(out, axis=1, keepdims=True))[list(vertices)]
@@ -66,8 +62,8 @@ def test_one_vertex_off(size: float, number: int, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("size", "found"), [(0.007, False), (0.009, True)])
 def test_from_which_size(size: float, found: bool, tmp_path: Path) -> None:
-    """A displaced vertex counts from a hundredth of the diagonal. A fifth of the measured distance comes from its
-    neighbours."""
+    """The limit is a hundredth of the diagonal. A fifth of the measured distance comes from the neighbours of the
+    vertex."""
     assert bool(warned(tmp_path, falling(changes={12: lifted(size, TIP)}))) is found
 
 
@@ -88,8 +84,8 @@ def test_how_many_vertices_are_off(share: float, found: bool, tmp_path: Path) ->
 
 @pytest.mark.parametrize(("others", "way", "found"), [([1.0], 2.1, False), ([1.0], 3.1, True), ([0.5, 1.0], 2.5, True)])
 def test_what_is_farther_off_than_usual(others: list[float], way: float, found: bool) -> None:
-    """A vertex stands out if it is more than twice as far off as the farthest vertex of the surrounding frames, and
-    more than three times as far off as usual."""
+    """The limits are twice the distance of the farthest vertex on the surrounding frames, and three times the usual
+    distance."""
     ways = np.array([others[0]] * 8 + [way] + [others[-1]] + [others[0]] * 6)
     assert bool(way > usual_around(ways, 8)) is found
 
@@ -109,8 +105,8 @@ def test_how_many_frames_must_be_known(frames_around: int) -> None:
     ("rough", "sharp", "found"), [(1.05, 2.0, False), (1.15, 2.0, True), (2.0, 1.4, False), (2.0, 1.6, True)]
 )
 def test_what_is_rougher(rough: float, sharp: float, found: bool) -> None:
-    """A frame is rougher if its roughness is 1.5 times as large relative to the size of its faces, and 1.1 times as
-    large if that size is ignored."""
+    """The limit is 1.5 times the usual roughness relative to the size of the faces. If their size is ignored, it is
+    1.1 times."""
     usual = np.full(17, 0.01)
     one, other = usual.copy(), usual.copy()
     one[8], other[8] = 0.01 * rough, 0.01 * sharp
@@ -125,8 +121,7 @@ def test_noise_on_one_frame(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("size", "check"), [(0.025, "noisy-frame"), (0.03, "spike")])
 def test_a_vertex_that_is_off_by_more_than_the_noise(size: float, check: str, tmp_path: Path) -> None:
-    """A vertex on a noisy frame is 7.0 or 8.5 times as far off the surrounding surface as the median vertex.
-    NOISE_OF_BUMP is 8."""
+    """The vertex is 7.0 or 8.5 times as far off the surrounding surface as the median vertex. NOISE_OF_BUMP is 8."""
     noise = np.random.default_rng(1).normal(0.0, 0.003 * DIAGONAL / np.sqrt(3.0), (2000, 3))
     files = falling(changes={12: lambda positions: lifted(size, TIP)(positions + noise[: len(positions)])})
     assert warned(tmp_path, files) == [(check, "warning", [12.0])]
@@ -177,8 +172,8 @@ def ends(centre: Floats, root: Floats) -> Floats:
     ],
 )
 def test_what_is_turned(high: float, miss: float, found: bool) -> None:
-    """TURN_MISS and TURN_BETTER limit how far a turned frame may be off. An ellipsoid above the origin has equal axes
-    along y and z. On one frame, it is turned about x and displaced by `miss`."""
+    """TURN_MISS and TURN_BETTER limit `miss`. The ellipsoid has equal axes along y and z, so a turn about x changes
+    only its position."""
     root = np.diag([0.8, 0.6 / np.sqrt(2.0), 0.6 / np.sqrt(2.0)])
     followed = np.stack([ends(np.array([0.0, high, 0.0]), root)] * 9)
     followed[4] = ends(np.array([miss, 0.0, high]), root)

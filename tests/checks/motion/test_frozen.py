@@ -1,5 +1,5 @@
-"""`frozen` reports a frame that repeats the previous frame although the motion went on. Common practice, no source:
-after a hold, the motion continues at its pace; after a frozen frame, one step catches up."""
+"""Tests of `frozen`. Common practice, no source: after a hold, the motion continues at its pace; after a frozen
+frame, one step catches up."""
 
 from __future__ import annotations
 
@@ -28,8 +28,7 @@ def test_the_motion_went_on(numbers: tuple[int, ...], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("growth", [1.02, 1.08])
 def test_a_copy_of_a_frame_has_its_size(growth: float, tmp_path: Path) -> None:
-    """If an object grows by 2 or 8 % per frame, the copy of a frame is reported only as frozen, although a single frame
-    counts as scaled from 5 %."""
+    """A single frame counts as scaled from a factor of 1.05."""
 
     def grown(number: int) -> Mesh:
         mesh = wing(number)
@@ -55,7 +54,7 @@ def test_the_last_frames_equal_are_a_hold(tmp_path: Path) -> None:
 
 
 def test_a_hold_in_front_of_a_gap_is_not_frozen(tmp_path: Path) -> None:
-    """A hold before a gap is not a frozen frame, because the long step after the hold spans the missing frame."""
+    """The long step after the hold spans the missing frame."""
     files = stuck(5)
     del files["manta.0006.obj"]
     assert heard(look(tmp_path, files)) == [("frozen", "note", [5.0]), ("missing-frames", "error", [6.0])]
@@ -68,7 +67,6 @@ def test_a_frame_that_the_receipt_calls_invented_is_a_note(tmp_path: Path) -> No
 
 
 def test_a_frame_that_was_exported_over_an_invented_one_is_frozen(tmp_path: Path) -> None:
-    """The receipt of an added frame does not apply to a frame that was exported over the added frame."""
     files = stuck(5)
     files |= {RECEIPT_NAME: receipt_for("manta.0005.obj", files["manta.0006.obj"])}
     assert heard(look(tmp_path, files)) == [("frozen", "warning", [5.0])]
@@ -94,7 +92,7 @@ def test_a_motion_that_goes_over_to_twos_is_drawn_so(tmp_path: Path) -> None:
 
 
 def test_a_late_frame_on_twos(tmp_path: Path) -> None:
-    """In a motion on twos, the first frame of pose b shows the previous pose again: a a a b c c."""
+    """The first frame of pose b shows the previous pose: a a a b c c."""
     times = [2 * (at // 2) for at in range(24)]
     times[12] = times[11]
     said = [one for one in heard(look(tmp_path, posed(times))) if one[1] != "note"]
@@ -103,6 +101,6 @@ def test_a_late_frame_on_twos(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("step", "went_on"), [(3.9, False), (4.1, True)])
 def test_a_jump_beside_it_says_nothing_about_the_pace(step: float, went_on: bool) -> None:
-    """A step of up to four times the usual step counts as motion, and a longer step as a jump (PACE_SPREAD)."""
+    """Up to four times the usual step, a step counts as motion, and a longer step as a jump (PACE_SPREAD)."""
     steps = np.array([np.nan, 1.0, 1.0, 0.0, 2.0, 1.0, step])
     assert motion_went_on(steps, 3, 4) is went_on

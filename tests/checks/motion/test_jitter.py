@@ -1,5 +1,4 @@
-"""`jitter` reports points that jitter independently of each other. Shaking, flapping and poses, in which points move
-together, are healthy."""
+"""Tests of `jitter`."""
 
 from __future__ import annotations
 
@@ -34,8 +33,8 @@ def trembling(number: int, way: float = 0.005) -> Mesh:
 
 
 def test_points_that_tremble(tmp_path: Path) -> None:
-    """The mean squared distance of noise with variance s^2 from the cubic path is s^2 (1 + (1 + 16 + 16 + 1) / 36) =
-    1.94 s^2."""
+    """By hand: for noise with variance s^2, the mean squared distance from the cubic path is s^2 (1 + (1 + 16 + 16 +
+    1) / 36) = 1.94 s^2."""
     said, inspection = broken(tmp_path, "jitter", shot_of(trembling), good=shot_of(gliding))
     assert [one for one in said if one[1] != "note"] == [("jitter", "warning", [float(n) for n in range(3, 23)])]
     assert finding_of(inspection, "jitter").numbers["diagonals"] == pytest.approx(0.005 * np.sqrt(1.94), rel=0.2)
@@ -48,14 +47,12 @@ def test_for_a_while(tmp_path: Path) -> None:
 
 
 def test_the_cubic_path() -> None:
-    """The distance of a cubic from its path is 0. The distance of a single displaced point is its displacement."""
     times = np.arange(5.0)
     assert off_path_of(list(times**3 - 2 * times)) == pytest.approx(0.0)
     assert off_path_of([0.0, 0.0, 3.0, 0.0, 0.0]) == 3.0  # type: ignore[list-item]
 
 
 def pose(number: int) -> Mesh:
-    """A different smooth shape on every frame, as in a set of facial expressions."""
     amount = np.random.default_rng(number).normal(0, 0.1, (3, 3))
     return RING.edit(positions=RING.positions + np.sin(RING.positions @ amount * 3) * 0.3)
 
@@ -65,7 +62,6 @@ def shaking(number: int) -> Mesh:
 
 
 def fluttering(number: int) -> Mesh:
-    """A wave over the surface that changes its sign on every frame."""
     wave = np.sin(RING.positions[:, :1]) * (-1) ** number * np.array([0, 0, 0.1])
     return RING.edit(positions=RING.positions + wave)
 
@@ -79,7 +75,6 @@ def test_what_moves_together_is_healthy(motion: str, tmp_path: Path) -> None:
 
 
 def test_rounding_is_told_of_as_that(tmp_path: Path) -> None:
-    """Slow motion in files with two decimal places is reported only by `few-decimals`."""
     said = heard(look(tmp_path, shot_of(lambda n: RING.edit(positions=RING.positions * (1 + 0.0007 * n)), 2)))
     assert {check for check, severity, _ in said if severity != "note"} == {"few-decimals"}
 
@@ -95,7 +90,7 @@ def jittery(folder: Path, motion: Callable[[int], Mesh], decimals: int = 6) -> b
 
 @pytest.mark.parametrize(("way", "found"), [(4.0e-4, False), (6.0e-4, True)])
 def test_from_which_size_it_is_seen(way: float, found: bool, tmp_path: Path) -> None:
-    """The median distance of the noise is 0.89 of its root mean square (Maxwell distribution), and a smooth field
+    """The median distance of the noise is 0.89 of its root mean square (Maxwell distribution). A smooth field
     explains a sixth of the noise. The limit is 5e-4 / (0.89 sqrt(1.94) 5/6) = 4.8e-4."""
     assert jittery(tmp_path, lambda number: trembling(number, way)) is found
 
@@ -142,16 +137,8 @@ RMS = float(np.sqrt(np.square(np.sin(RING.positions[:, 0] / 3)).mean()))
 def on_twos(
     number: int, way: float, trembles: bool = True, also: float = 0.0, swing: float = 0.5, held: int = 2
 ) -> Mesh:
-    """The ring in poses that are held for `held` frames, with noise.
-
-    Args:
-        number: Frame number.
-        way: Root mean square of the noise, in diagonals.
-        trembles: Whether this frame has noise.
-        also: Root mean square of an additional motion on every second frame, in diagonals.
-        swing: Amplitude of the motion from pose to pose, scene units.
-        held: Number of frames for which each pose is held.
-    """
+    """`way` is the root mean square of the noise, in diagonals. `also` is that of an additional motion on every
+    second frame. `swing` is the amplitude of the motion from pose to pose."""
     moved = np.sin(RING.positions[:, :1] / 2 + number // held * 0.7) * [0.0, swing, 0.0]
     moved += also * (number % 2) * np.sin(RING.positions[:, :1] / 3) / RMS * [0.0, DIAGONAL, 0.0]
     noise = np.random.default_rng(number).normal(0, way * DIAGONAL / np.sqrt(3), RING.positions.shape)
@@ -174,8 +161,7 @@ def test_by_how_much_held_poses_must_tremble(way: float, found: bool, tmp_path: 
 
 @pytest.mark.parametrize(("numbers", "found"), [((9, 11), False), ((9, 13), False), ((9, 11, 13), True)])
 def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool, tmp_path: Path) -> None:
-    """At least three held poses must jitter (JITTER_HOLDS). Each of these frames is the second frame of a pose, and
-    the run from 9 to 13 is long enough."""
+    """JITTER_HOLDS is 3. Each of these frames is the second frame of a pose. The run from 9 to 13 is long enough."""
     files = shot_of(lambda n: on_twos(n, 0.003, n in numbers))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 
@@ -194,15 +180,18 @@ def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool,
     ],
 )
 def test_a_longer_pose_counts_once(held: int, numbers: Collection[int], found: bool, tmp_path: Path) -> None:
-    """Noise on only the middle frame of three displaces the points twice, out and back. This counts as one pose."""
+    """Noise on only the middle frame of three displaces the points twice, out and back."""
     assert jittery(tmp_path, lambda n: on_twos(n, 0.003, n in numbers, held=held)) is found
 
 
 @pytest.mark.parametrize(("also", "found"), [(0.0018, True), (0.0034, False)])
 def test_held_poses_that_move_on_by_more_than_they_tremble(also: float, found: bool, tmp_path: Path) -> None:
     """The noise of two frames has a root mean square of 0.003 sqrt(2) diagonals. A smooth field explains a third of its
-    square, so two thirds remain. The remainder is half of the total if the root mean square of the motion is 0.58 of
-    the noise, 0.0025 diagonals (JITTER_HOLD)."""
+    square, so two thirds remain.
+
+    The remainder is half of the total if the root mean square of the motion is 0.58 of the noise. This is 0.0025
+    diagonals (JITTER_HOLD).
+    """
     files = shot_of(lambda n: on_twos(n, 0.003, also=also))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 

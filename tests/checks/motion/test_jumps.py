@@ -1,5 +1,4 @@
-"""`centre-jump` and `size-jump` report jumps on single frames or runs of frames, and jumps that stay. Each cause is
-reported once."""
+"""Tests of `centre-jump` and `size-jump`."""
 
 from __future__ import annotations
 
@@ -46,7 +45,6 @@ def test_a_jump_that_stays(tmp_path: Path) -> None:
 
 
 def test_two_frames_near_each_other(tmp_path: Path) -> None:
-    """Two frames near each other that jump away and back don't hide each other."""
     assert heard(look(tmp_path, long({20: aside, 24: aside}))) == [("centre-jump", "warning", [20.0, 24.0])]
 
 
@@ -59,21 +57,19 @@ def test_a_frame_aside_of_an_object_that_stands_still(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("factor", [1.5, 0.5, 100, 0.01])
 def test_one_frame_of_another_size(factor: float, tmp_path: Path) -> None:
-    """A factor of 100 is an error, because no motion enlarges or shrinks a single frame by so much."""
+    """No motion enlarges or shrinks a single frame by a factor of 100, so it is an error."""
     said, inspection = broken(tmp_path, "size-jump", shot({5: scaled(factor)}))
     assert said == [("size-jump", "warning" if factor in (1.5, 0.5) else "error", [5.0])]
     assert finding_of(inspection, "size-jump").numbers["ratio"] == pytest.approx(factor, rel=0.02)
 
 
 def test_a_frame_scaled_about_the_origin_is_one_cause(tmp_path: Path) -> None:
-    """Scaling a frame about the origin also moves its centre, but only the size is reported."""
+    """Scaling about the origin also moves the centre."""
     said, _ = broken(tmp_path, "size-jump", shot({5: scaled(10, (0, 0, -9))}))
     assert said == [("size-jump", "error", [5.0])]
 
 
 def test_a_factor_between_units_on_a_part_is_a_warning(tmp_path: Path) -> None:
-    """If a third of the vertices are scaled by 100, the box is a hundred times as large, but this is not an error."""
-
     def part(mesh: Mesh) -> Mesh:
         larger = np.where(np.arange(len(mesh.positions)) % 3 == 0, 100.0, 1.0)
         return mesh.edit(positions=mesh.positions * larger[:, np.newaxis])
@@ -83,19 +79,16 @@ def test_a_factor_between_units_on_a_part_is_a_warning(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(1.048, False), (1.052, True), (1 / 1.052, True), (1 / 1.048, False)])
 def test_one_frame_slightly_scaled(factor: float, found: bool, tmp_path: Path) -> None:
-    """While the wing flaps, the distances within the sampled pairs of vertices stay the same, so the measured ratio is
-    exactly the factor. SCALED is 1.05."""
+    """The distances within the sampled pairs of vertices don't change while the wing flaps. The measured ratio is
+    therefore exactly the factor. SCALED is 1.05."""
     said = [one for one in heard(look(tmp_path, long({20: scaled(factor)}))) if one[1] != "note"]
     assert said == ([("size-jump", "warning", [20.0])] if found else [])
 
 
 def one_sided(share: float) -> Edit:
-    """Return an edit that scales the mesh by 1.12 in the middle, by more on one side and by less on the other side.
-
-    Each sampled pair of vertices is parallel to z, in one of the five columns, and all pairs have the same length. The
-    quartiles of the lengths are therefore those of the second and the fourth column. The deviations of these two
-    columns differ by `share` of the mean deviation.
-    """
+    """Each sampled pair of vertices is parallel to z, in one of the five columns. All pairs have the same length.
+    The quartiles of the lengths are therefore those of the second and the fourth column. The deviations of these two
+    columns differ by `share` of the mean deviation."""
 
     def edit(mesh: Mesh) -> Mesh:
         middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2
@@ -107,8 +100,7 @@ def one_sided(share: float) -> Edit:
 
 @pytest.mark.parametrize(("share", "found"), [(0.0, True), (0.29, True), (-0.29, True), (0.31, False), (-0.31, False)])
 def test_what_grows_on_one_side_is_not_scaled(share: float, found: bool, tmp_path: Path) -> None:
-    """Scaling changes all sizes by the same ratio. The deviations of the sizes may differ by up to 0.3 of their mean
-    (SCALED_ALIKE)."""
+    """The deviations of the sizes may differ by up to 0.3 of their mean (SCALED_ALIKE)."""
     said = {one[0] for one in heard(look(tmp_path, long({20: one_sided(share)}))) if one[1] != "note"}
     assert ("size-jump" in said) == found
 
@@ -130,15 +122,15 @@ def test_a_size_that_stays(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(1.145, False), (1.155, True), (0.855, False), (0.845, True)])
 def test_from_which_ratio_a_size_that_stays_is_a_jump(factor: float, found: bool, tmp_path: Path) -> None:
-    """The wing doesn't flap. Its size changes after more than half of the frames, so the median is the size before the
-    change. A jump must be larger than 0.15 times the median, up or down (JUMP_SIZE)."""
+    """The size changes after more than half of the frames, so the median is the size before the change. JUMP_SIZE is
+    0.15."""
     files = move(lambda n: [0, 0, 0.15 * n], LONG, lambda n: scaled(factor if n >= 25 else 1.0)(wing(0)))
     said = [one for one in heard(look(tmp_path, files)) if one[1] != "note"]
     assert said == ([("size-jump", "warning", [25.0])] if found else [])
 
 
 def test_small_slips_stay_below(tmp_path: Path) -> None:
-    """A displacement by a hundredth of the diagonal is not visible as a jump."""
+    """0.04 units are a hundredth of the diagonal."""
 
     def slip(mesh: Mesh) -> Mesh:
         return mesh.edit(positions=mesh.positions + np.array([0.04, 0, 0]))
@@ -158,10 +150,8 @@ def test_small_slips_stay_below(tmp_path: Path) -> None:
     ],
 )
 def test_ratios_beyond_float64_break_no_check(usual: float, once: float, more: int, tmp_path: Path) -> None:
-    """The ratio of one frame's size to the size of the other frames is too large or too small for float64 (IEEE 754).
-
-    Every second frame has `more` vertices without a face. If there are any, only the boxes can be compared.
-    """
+    """The ratios are too large or too small for float64 (IEEE 754). If there are vertices without a face, only the
+    boxes can be compared."""
     files = {}
     for number in range(1, 13):
         size = once if number == 6 else usual
@@ -176,9 +166,8 @@ def test_ratios_beyond_float64_break_no_check(usual: float, once: float, more: i
 
 @pytest.mark.parametrize(("distance", "both"), [(1.0, False), (2.7, False), (2.8, True), (6.0, True)])
 def test_a_frame_that_is_scaled_and_moved(distance: float, both: bool, tmp_path: Path) -> None:
-    """A frame is twice as large and is moved. A pivot at the rim of the wing explains up to half a diagonal, 2.17
-    units. A fifth of the displacement is tolerated in addition (JUMP_BESIDE), so the limit is 2.17 / 0.8 = 2.71
-    units."""
+    """A pivot at the rim of the wing explains up to half a diagonal, 2.17 units. A fifth of the displacement is
+    tolerated in addition (JUMP_BESIDE), so the limit is 2.17 / 0.8 = 2.71 units."""
 
     def edit(mesh: Mesh) -> Mesh:
         return scaled(2.0)(mesh).edit(positions=scaled(2.0)(mesh).positions + np.array([distance, 0, 0]))
@@ -200,12 +189,8 @@ SIZE = float(np.linalg.norm(np.ptp(wing(0.2).positions, axis=0)))
 
 
 def bouncing(aside: dict[int, float], sideways: float = 0.0) -> dict[str, bytes]:
-    """A wing that bounces along y on parabolas of 13 frames.
-
-    Args:
-        aside: Displacement along x for each frame number, in diagonals.
-        sideways: Additional motion along x, as a multiple of the height.
-    """
+    """`aside` is the displacement along x for each frame number, in diagonals. `sideways` is an additional motion
+    along x, as a multiple of the height."""
     meshes = {}
     for number in LONG:
         high = 0.2 * (number % 13) * (13 - number % 13)
@@ -238,8 +223,7 @@ def test_a_jump_like_those_of_the_motion_itself_is_none(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "checks"), [(1.0, set()), (2.54, {"size-jump"})])
 def test_a_fast_object_of_another_size_does_not_jump_as_well(factor: float, checks: set[str], tmp_path: Path) -> None:
-    """An object moves by two diagonals per frame. Scaling a frame about the origin also multiplies its position by
-    2.54, which explains its displacement."""
+    """Scaling about the origin also multiplies the position, which explains the displacement."""
     meshes = {n: wing(0).edit(positions=wing(0.2 * n).positions + np.array([2 * DIAGONAL * n, 0, 0])) for n in LONG}
     meshes[20] = meshes[20].edit(positions=factor * meshes[20].positions)
     said = {one[0] for one in heard(look(tmp_path, MATERIALS | frames(meshes))) if one[1] != "note"}
@@ -247,8 +231,7 @@ def test_a_fast_object_of_another_size_does_not_jump_as_well(factor: float, chec
 
 
 def on_twos(shift: float, number: int = 20, glide: float = 0.0) -> dict[str, bytes]:
-    """Poses that are held for two frames. One frame is shifted by `shift` diagonals, and all frames glide by `glide`
-    units per frame."""
+    """`shift` is in diagonals, and `glide` is in units per frame."""
     meshes = {}
     for n in LONG:
         moved = np.array([0.0, 0.0, shift * SIZE * (n == number) + glide * n])

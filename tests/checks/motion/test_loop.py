@@ -1,4 +1,4 @@
-"""`loop` reports whether a motion is a loop or repeats, and how well the loop closes."""
+"""Tests of `loop`."""
 
 from __future__ import annotations
 
@@ -53,18 +53,15 @@ def test_no_loop(places: Sequence[float], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("around", "comes_round"), [(8, True), (7, False)])
 def test_how_far_a_motion_that_comes_round_once_was_away(around: int, comes_round: bool, tmp_path: Path) -> None:
-    """The longest chord of a regular octagon is 2.6 sides long, and that of a regular heptagon 2.2 sides (chord: 2 r
+    """The longest chord of a regular octagon is 2.6 sides long, and that of a heptagon 2.2 sides (chord: 2 r
     sin(angle / 2)). LOOP_AWAY is 2.5."""
     said = heard(look(tmp_path, circle([16 * n / around for n in range(around)])))
     assert ("loop" in {check for check, _, _ in said}) == comes_round
 
 
 def test_a_round_of_long_steps_that_is_repeated(tmp_path: Path) -> None:
-    """The motion is a hexagon, twice. Its longest chord is only two sides long, but no longer chord is needed if the
-    motion repeats.
-
-    If only the last frame differs, it may be the start of another motion, so there is no warning.
-    """
+    """The longest chord of a hexagon is only two sides long. If the motion repeats, no longer chord is needed. If
+    only the last frame differs, it may be the start of another motion."""
     turns = [16 * (n % 6) / 6 for n in range(12)]
     finding = finding_of(look(tmp_path / "even", circle(turns)), "loop")
     assert (finding.numbers["kind"], finding.message) == ("rounds", "the motion repeats every 6 frames")
@@ -79,7 +76,7 @@ def test_not_judged_where_frames_are_missing(tmp_path: Path) -> None:
 
 
 def rounds(count: int, off: float = 0.0, at: int = 20) -> Files:
-    """Cycles of 16 frames on a circle. Frame `at` is displaced along the circle by `off` steps."""
+    """`off` is in steps along the circle."""
     turns = [float(n % 16) for n in range(16 * count)]
     turns[at] += off
     return circle(turns)
@@ -87,7 +84,7 @@ def rounds(count: int, off: float = 0.0, at: int = 20) -> Files:
 
 @pytest.mark.parametrize(("off", "kind"), [(0.04, ["rounds"]), (0.06, ["odd", "rounds"]), (0.1, ["odd", "rounds"])])
 def test_a_frame_out_of_step(off: float, kind: list[str], tmp_path: Path) -> None:
-    """A pose that is off by 0.04 steps counts as the same pose. LOOP_SAME is 0.05. All other frames repeat exactly."""
+    """LOOP_SAME is 0.05 steps."""
     said = look(tmp_path, rounds(3, off)).findings
     assert {one.check for one in said} == {"loop"}
     assert sorted(str(one.numbers["kind"]) for one in said) == kind
@@ -99,8 +96,7 @@ def test_a_frame_out_of_step(off: float, kind: list[str], tmp_path: Path) -> Non
 
 @pytest.mark.parametrize("off", [0.3, 0.8])
 def test_a_frame_off_the_path_of_its_round_is_said_once(off: float, tmp_path: Path) -> None:
-    """A frame that is displaced by 0.3 or 0.8 steps is also off the curve through its neighbours. Only `centre-jump`
-    reports this frame."""
+    """The frame is also off the curve through its neighbours, and only `centre-jump` reports it."""
     said = heard(look(tmp_path, rounds(3, off)))
     assert said == [("centre-jump", "warning", [20.0]), ("loop", "note", [0.0, 47.0])]
 
@@ -113,8 +109,8 @@ def test_a_last_frame_that_is_the_first_again(off: float, kind: str, tmp_path: P
 
 @pytest.mark.parametrize(("count", "comes_round"), [(30, True), (29, False)])
 def test_how_wide_the_seam_of_a_loop_may_be(count: int, comes_round: bool, tmp_path: Path) -> None:
-    """On a circle of 32 steps, a seam over three steps is 2.96 steps long, and a seam over four steps 3.9 (chord: 2 r
-    sin(angle / 2)). LOOP_SEAM is 3."""
+    """On a circle of 32 steps, a seam over three steps has a length of 2.96 steps. A seam over four steps has 3.9.
+    The chord is 2 r sin(angle / 2). LOOP_SEAM is 3."""
     said = heard(look(tmp_path, circle([n / 2 for n in range(count)])))
     assert ("loop" in {check for check, _, _ in said}) is comes_round
 

@@ -1,4 +1,4 @@
-"""`noisy-frame` reports noise on a single frame, which is neither a pop nor a different order of the vertices."""
+"""Tests of `noisy-frame`."""
 
 from __future__ import annotations
 
@@ -22,11 +22,8 @@ def test_noise_on_one_frame(size: float, tmp_path: Path) -> None:
 
 
 def rippling(number: int) -> Mesh:
-    """A fine ring with eight waves that run around it.
-
-    No smooth field over the surface follows the waves. A vertex is off the mean of its positions on the neighbouring
-    frames by 0.6 % of the diagonal, but by far less relative to its neighbours.
-    """
+    """No smooth field over the surface follows the waves. A vertex is off the mean of its neighbouring frames by 0.6
+    % of the diagonal. Relative to the neighbouring vertices, it is off by far less."""
     mesh = torus(120, 60)
     around = np.arctan2(mesh.positions[:, 1], mesh.positions[:, 0])
     height = 0.2 * np.sin(8 * around + 2 * np.pi * number / 9)
@@ -41,28 +38,24 @@ def test_noise_on_a_surface_that_moves_fast(size: float, found: bool, tmp_path: 
 
 
 def remeshed(number: int, noise: float = 0.0) -> Mesh:
-    """A ball with a different mesh on every frame. The noise on each coordinate has a root mean square of `noise`
-    units."""
     ball = sphere(24 + number % 3, 36 + number % 5, 2.0)
     return ball.edit(positions=ball.positions + np.random.default_rng(number).normal(0.0, noise, ball.positions.shape))
 
 
 @pytest.mark.parametrize(("times", "found"), [(1.35, False), (1.8, True)])
 def test_noise_on_one_frame_of_a_mesh_that_changes_throughout(times: float, found: bool, tmp_path: Path) -> None:
-    """All frames are noisy, as in a scan. One frame is reported if it is 1.5 times as rough as the others
-    (NOISE_ROUGHER)."""
+    """All frames are noisy, as in a scan. NOISE_ROUGHER is 1.5."""
     files = frames({number: remeshed(number, 0.02 * (times if number == 7 else 1.0)) for number in range(1, 21)})
     said = [one for one in heard(look(tmp_path, files)) if one[1] != "note"]
     assert said == [("noisy-frame", "warning", [7.0])] * found
 
 
 def test_a_little_noise_on_a_smooth_mesh_is_not_seen(tmp_path: Path) -> None:
-    """The flat sheet is divided into different faces on each frame. Its roughness is about 2.5 times the noise per
-    coordinate.
+    """The roughness is about 2.5 times the noise per coordinate. The factor is sqrt(3) for the three axes, times
+    sqrt(2.64), times 0.89 for the median. The squares of the weights of a vertex and its neighbours add up to 2.64.
+    Near the rim, this sum is slightly smaller.
 
-    The factor is sqrt(3) for the three axes, times sqrt(2.64), because the squares of the weights of a vertex and its
-    neighbours add up to 2.64, times 0.89 for the median. Near the rim, it is slightly smaller. The diagonal is 1.41
-    units, and NOISE_LEAST is 0.001 diagonals.
+    The diagonal is 1.41 units, and NOISE_LEAST is 0.001 diagonals.
     """
 
     def flat(number: int, noise: float) -> Mesh:
@@ -85,7 +78,7 @@ def test_from_which_size_it_is_seen(size: float, found: bool, tmp_path: Path) ->
 
 @pytest.mark.parametrize(("size", "check"), [(0.06, "noisy-frame"), (0.065, "pop")])
 def test_up_to_which_size_it_is_noise(size: float, check: str, tmp_path: Path) -> None:
-    """On a ring of 48 vertices, 0.047 and 0.051 diagonals of this noise remain after a smooth field is subtracted
+    """On a ring of 48 vertices, 0.047 and 0.051 diagonals of the noise remain after a smooth field is subtracted
     (measured). NOISE_MOST is 0.05."""
     said = [one for one in heard(look(tmp_path, drifting({7: noisy(size)}))) if one[1] != "note"]
     assert said == [(check, "warning", [7.0])]
@@ -93,8 +86,7 @@ def test_up_to_which_size_it_is_noise(size: float, check: str, tmp_path: Path) -
 
 @pytest.mark.parametrize(("share", "check"), [(0.3, "noisy-frame"), (0.2, "pop")])
 def test_how_far_neighbours_must_be_apart(share: float, check: str, tmp_path: Path) -> None:
-    """One frame is displaced by a wave around the ring and by noise. `share` is the noise's share of the squared
-    distances."""
+    """`share` is the noise's share of the squared distances."""
 
     def waving(mesh: Mesh) -> Mesh:
         off = np.random.default_rng(5).normal(size=mesh.positions.shape) * np.sqrt(share / 3)
@@ -108,7 +100,7 @@ def test_how_far_neighbours_must_be_apart(share: float, check: str, tmp_path: Pa
 
 @pytest.mark.parametrize(("times", "check"), [(3.5, "noisy-frame"), (4.0, "spike")])
 def test_how_far_one_vertex_may_be_off_amid_noise(times: float, check: str, tmp_path: Path) -> None:
-    """One vertex is off by `times` times the root mean square of the noise on the other vertices."""
+    """The vertex is off by `times` times the root mean square of the noise on the other vertices."""
 
     def leaping(mesh: Mesh) -> Mesh:
         positions = noisy(0.005)(mesh).positions
@@ -137,8 +129,7 @@ def test_a_kink_of_the_whole_motion_is_no_noise(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("points", "found"), [(11, False), (12, True)])
 def test_of_how_many_points_noise_can_be_told(points: int, found: bool, tmp_path: Path) -> None:
-    """A fan of triangles glides along. On one frame, its points are off by a hundredth of its diagonal, which is 2.8
-    units."""
+    """The points are off by a hundredth of the fan's diagonal, which is 2.8 units."""
     angles = 2 * np.pi * np.arange(points - 1) / (points - 1)
     rim = np.stack([np.cos(angles), np.sin(angles), np.cos(3 * angles) / 4], axis=1)
     still = np.concatenate([[[0.0, 0.0, 0.0]], rim])

@@ -1,5 +1,4 @@
-"""`spike` and `pop` report a few vertices, a part of the surface, or the whole surface that is off its path for a
-frame."""
+"""Tests of `spike` and `pop`."""
 
 from __future__ import annotations
 
@@ -21,7 +20,6 @@ from tests.helpers.surfaces import EVERY, NUMBERS, Edit, ring, sequence, with_fa
 @pytest.mark.parametrize("way", [0.5, 5.0, 500.0])
 @pytest.mark.parametrize("number", [2, 5, 11])
 def test_one_vertex_leaps(number: int, way: float, tmp_path: Path) -> None:
-    """A vertex that leaps also enlarges the box and bends its faces, but the spike is the only finding."""
     said, inspection = broken(tmp_path, "spike", shot({number: lifted([7], way)}))
     assert said == [("spike", "warning", [float(number)])]
     finding = finding_of(inspection, "spike")
@@ -39,8 +37,7 @@ def test_a_spike_of_three_frames(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("count", [1, 4, 30])
 def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
-    """The finding counts the displaced vertices. They form a strip that is torn off only at its rim, while the whole
-    surface accelerates."""
+    """The displaced strip is torn off only at its rim, while the whole surface accelerates."""
 
     def ruffled(number: int) -> Mesh:
         mesh = torus(120, 60)
@@ -54,8 +51,8 @@ def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("times", "kind"), [(2.5, "leap"), (3.5, "home")])
 def test_a_vertex_that_is_in_place_on_one_frame_alone(times: float, kind: str, tmp_path: Path) -> None:
-    """A vertex is in place on only one frame. On the other frames, the longest edge at the vertex is `times` times as
-    long. Above SPIKE_HOME, 3, the other frames are wrong and can't be used to fill this frame."""
+    """On the other frames, the longest edge at the vertex is `times` times as long. Above SPIKE_HOME, 3, the other
+    frames are wrong and can't be used to fill this frame."""
 
     place = ring(0, 24, 12).positions
     sides = [{face[k - 1][0], face[k][0]} for face in ring(0, 24, 12).faces for k in range(4)]
@@ -88,16 +85,14 @@ def test_a_vertex_far_out_throughout(tmp_path: Path) -> None:
 
 
 def beside_ring(number: int, third: float = 1.0) -> Mesh:
-    """A ring of 288 vertices and a separate triangle. `third` is the y coordinate of its third corner, which may be far
-    away."""
+    """`third` is the y coordinate of the third corner of a separate triangle."""
     around = with_faces(ring(number, 24, 12), lambda corner: (*corner[:2], ABSENT)).edit(normals=np.empty((0, 3)))
     return with_face(around, [[4, 0, 0], [5, 0, 0], [4, third, 0]])
 
 
 @pytest.mark.parametrize(("far", "count"), [([], 0), ([5], 1), ([5, 17], 2), ([5, 17, 99], 3), (list(range(4)), 0)])
 def test_what_counts_as_stray(far: list[int], count: int) -> None:
-    """Of 3,000 vertices, a thousandth may be strays, which is 3 (STRAY_SHARE). Four vertices are a part of the
-    object."""
+    """A thousandth of the 3,000 vertices is 3 (STRAY_SHARE). Four vertices are a part of the object."""
     positions = np.random.default_rng(2).uniform(-1, 1, (3000, 3))
     positions[far] += 1000.0
     assert len(stray_vertices(positions)[0]) == count
@@ -105,8 +100,7 @@ def test_what_counts_as_stray(far: list[int], count: int) -> None:
 
 @pytest.mark.parametrize(("times", "count"), [(9.5, 0), (10.5, 1)])
 def test_how_far_out_a_stray_is(times: float, count: int) -> None:
-    """A stray is more than ten times as far from the middle as the next vertex (SPIKE_FAR). Nearer vertices may belong
-    to a fin or a hair."""
+    """SPIKE_FAR is 10. Nearer vertices may belong to a fin or a hair."""
     positions = np.zeros((20, 3))
     positions[3, 0], positions[8, 1] = 1.0, times
     assert len(stray_vertices(positions)[0]) == count
@@ -133,7 +127,7 @@ def test_two_pops_near_each_other(tmp_path: Path) -> None:
 
 
 def test_the_object_as_a_whole_slips(tmp_path: Path) -> None:
-    """An object that is displaced by less than a tenth of its diagonal is off its path, but its centre doesn't jump."""
+    """The displacement is less than a tenth of the diagonal, so the centre doesn't jump."""
     said = heard(look(tmp_path, sequence(slow, {5: lifted(slice(None), 0.3)})))
     assert said == [("pop", "warning", [5.0])]
 
@@ -143,7 +137,7 @@ def slow(number: int) -> Mesh:
 
 
 def test_a_part_of_many_vertices_seen_by_the_sample(tmp_path: Path) -> None:
-    """A part with a twentieth of the 7,200 vertices is found, although only a few of its vertices are sampled."""
+    """Only a few of the 360 displaced vertices are sampled."""
 
     def with_pop(number: int, way: float = 0.0) -> Mesh:
         mesh = torus(120, 60)
@@ -171,18 +165,15 @@ def test_the_spread_is_the_scaled_median_absolute_deviation() -> None:
 
 
 def blink(number: int) -> Mesh:
-    """A part moves away in two steps, stays, and moves back in two steps, like the lid of an eye."""
     shut = {8: 0.5, 9: 1.0, 10: 1.0, 11: 1.0, 12: 0.5}.get(number, 0.0)
     return lifted(TIP, 0.5 * shut)(wing(0))
 
 
 def snap(number: int) -> Mesh:
-    """A part jumps to another position, stays there for four frames and jumps back, as in stepped animation."""
     return lifted(TIP, 0.5 * (9 <= number < 13))(wing(0))
 
 
 def kick(number: int) -> Mesh:
-    """One part starts to move and bounces, while the rest of the surface is still."""
     return lifted(TIP, 0.8 * abs(np.sin(0.5 * number)) * (number > 5))(wing(0))
 
 
@@ -204,8 +195,8 @@ def test_from_which_distance_a_slip_is_a_pop(diagonals: float, found: bool, tmp_
     [(0.0, 1.0, 1.4, False), (0.0, 1.0, 1.6, True), (1.0, 0.1, 8.7, False), (1.0, 0.1, 9.1, True)],
 )
 def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> None:
-    """A vertex stands out above 1.5 steps (POP_OF_SPEED) and above six spreads (POP_SPREADS). A spread is 1.4826 times
-    the usual distance."""
+    """The limits are 1.5 steps (POP_OF_SPEED) and six spreads (POP_SPREADS). A spread is 1.4826 times the usual
+    distance."""
     ways = np.full((15, 1), usual)
     ways[7] = way
     assert stands_out(ways, np.full((14, 1), pace), 7).tolist() == [found]
@@ -214,8 +205,7 @@ def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> 
 @pytest.mark.parametrize(("rest", "found"), [(0.24, True), (0.26, False)])
 @pytest.mark.parametrize("beside", [-1, 1])
 def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
-    """A vertex is off by one unit, and on both neighbouring frames by half a unit in the opposite direction. On one of
-    these frames, it also has the offset `rest`. POP_SHAPE is 0.25."""
+    """`rest` is an additional offset on one of the neighbouring frames. POP_SHAPE is 0.25."""
     off = np.zeros((7, 1, 3))
     off[2:5, 0, 0] = -0.5, 1.0, -0.5
     off[3 + beside, 0, 1] = rest
@@ -223,14 +213,10 @@ def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
 
 
 def sheared(size: float, shift: float = 0.0) -> Edit:
-    """Return an edit that shears a ring along x and shifts it along y.
+    """`size` is the root mean square of the shear, and `shift` the length of the shift, in diagonals.
 
-    Each vertex moves in proportion to its height z. Over the ring, z and x * z add up to 0, so the shear neither moves
-    nor scales the ring. Moving and scaling the ring back therefore leaves the whole shear.
-
-    Args:
-        size: Root mean square of the shear, in diagonals.
-        shift: Length of the shift, in diagonals.
+    Each vertex moves in proportion to its height z. Over the ring, z and x * z add up to 0. The shear therefore neither
+    moves nor scales the ring. Moving and scaling the ring back leaves the whole shear.
     """
 
     def edit(mesh: Mesh) -> Mesh:
@@ -242,7 +228,7 @@ def sheared(size: float, shift: float = 0.0) -> Edit:
 
 
 def fast(number: int) -> Mesh:
-    """The ring, with an additional motion of 0.1 diagonals per frame. A vertex that is off by less than 1.5 steps, 0.15
+    """The ring moves by an additional 0.1 diagonals per frame. A vertex that is off by less than 1.5 steps, 0.15
     diagonals, doesn't pop."""
     return ring(number).edit(positions=ring(number).positions + np.array([0.0, 0.0, 0.1 * DIAGONAL * number]))
 
@@ -252,8 +238,8 @@ def fast(number: int) -> Mesh:
     [(0.09, ring, "whole"), (0.11, ring, "part"), (0.09, fast, "slip"), (0.11, fast, "surface")],
 )
 def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh], kind: str, tmp_path: Path) -> None:
-    """The ring is off by a twentieth of its diagonal (root mean square). `share` is the shear's share of the squared
-    distances, and a perpendicular shift is the rest. WHOLE_SHARE is 0.1."""
+    """The root mean square of the displacement is a twentieth of the diagonal. `share` is the shear's share of the
+    squared distances, and a perpendicular shift is the rest. WHOLE_SHARE is 0.1."""
     edit = sheared(0.05 * share**0.5, 0.05 * (1.0 - share) ** 0.5)
     inspection = look(tmp_path, sequence(of, {6: edit}))
     assert heard(inspection) == [("pop", "warning", [6.0])]
@@ -262,8 +248,8 @@ def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh]
 
 @pytest.mark.parametrize(("diagonals", "found"), [(0.0028, False), (0.0032, True)])
 def test_how_far_the_whole_surface_may_be_off(diagonals: float, found: bool, tmp_path: Path) -> None:
-    """The ring moves evenly, so a sheared frame is off its path by exactly the shear. SURFACE_OFF is 0.003 diagonals.
-    No vertex is off by more than 0.02 diagonals, above which it would pop by itself (POP_DIAGONALS)."""
+    """The ring moves evenly, so a sheared frame is off its path by exactly the shear. SURFACE_OFF is 0.003
+    diagonals. No vertex is off by more than 0.02 diagonals, above which it would pop by itself (POP_DIAGONALS)."""
     inspection = look(tmp_path, sequence(ring, {6: sheared(diagonals)}))
     assert heard(inspection) == [("pop", "warning", [6.0])] * found
     if found:
@@ -273,8 +259,6 @@ def test_how_far_the_whole_surface_may_be_off(diagonals: float, found: bool, tmp
 
 
 def scattered(size: float) -> Edit:
-    """Displace every vertex but the corners of the box at random, by up to `size` times its sides."""
-
     def edit(mesh: Mesh) -> Mesh:
         low, high = mesh.positions.min(axis=0), mesh.positions.max(axis=0)
         chance = np.random.default_rng(3)
@@ -293,8 +277,7 @@ def swaying(number: int) -> Mesh:
     ("odd", "fixes"), [([1], ("fill-frames",)), ([12], ("fill-frames",)), (list(range(9, 13)), ())], ids=str
 )
 def test_scattered_vertices_at_an_end(odd: list[int], fixes: tuple[str, ...], tmp_path: Path) -> None:
-    """At an end of the sequence, scattered vertices are recognised by their far longer edges, because the motion is
-    known on only one side. The fix is offered only for a single frame."""
+    """No path leads to an end from both sides, but the edges are far longer. Only single frames can be filled."""
     inspection = look(tmp_path, sequence(swaying, dict.fromkeys(odd, scattered(0.3))))
     assert [one for one in heard(inspection) if one[1] != "note"] == [("pop", "warning", [float(one) for one in odd])]
     finding = finding_of(inspection, "pop")
@@ -304,7 +287,7 @@ def test_scattered_vertices_at_an_end(odd: list[int], fixes: tuple[str, ...], tm
 
 @pytest.mark.parametrize(("size", "found"), [(0.09, False), (0.12, True)])
 def test_how_much_longer_the_edges_are(size: float, found: bool, tmp_path: Path) -> None:
-    """The last frame is reported if its edges are at least 1.5 times as long as on the frame before (ORDER_FACTOR)."""
+    """ORDER_FACTOR is 1.5."""
     files = sequence(swaying, {12: scattered(size)})
     before, after = (
         float(np.mean([np.linalg.norm(mesh.positions[a[0]] - mesh.positions[b[0]]) for a, b, *_ in mesh.faces]))
@@ -316,8 +299,6 @@ def test_how_much_longer_the_edges_are(size: float, found: bool, tmp_path: Path)
 
 
 def test_edges_that_are_far_shorter_than_on_most_frames(tmp_path: Path) -> None:
-    """If the surface is crumpled on two frames, these frames are reported, not the other frames with longer edges."""
-
     def crumpled(mesh: Mesh) -> Mesh:
         positions = mesh.positions.copy()
         inside = np.abs(positions).max(axis=1) < 2.6

@@ -1,8 +1,5 @@
-"""Faults are found on a body whose quads are cut into different triangles on each frame, while its vertices keep their
-numbers.
-
-Public data contains meshes of quads that each export had triangulated differently.
-"""
+"""Tests of motion checks on quads that are cut into different triangles on each frame. Public data contains meshes
+of quads that each export had triangulated differently."""
 
 from __future__ import annotations
 
@@ -24,7 +21,6 @@ Change = Callable[[Floats], Floats]
 
 
 def cut(seed: int, pose: Floats) -> Mesh:
-    """The ring in a pose. Each quad is cut along one of its two diagonals, which is chosen at random."""
     along = np.random.default_rng(seed).random(len(QUADS)) < 0.5
     faces = [
         half
@@ -46,7 +42,7 @@ def body(times: Sequence[float] = range(COUNT), changes: dict[int, Change] | Non
 
 
 def said_of(folder: Path, files: Files) -> list[tuple[str, str, list[float]]]:
-    """Return all errors and warnings except those of `changed-faces`, which are correct here."""
+    """The findings of `changed-faces` are correct here."""
     every = [one for one in heard(look(folder, files)) if one[1] != "note"]
     return [one for one in every if one[0] != "changed-faces"]
 
@@ -103,8 +99,7 @@ def test_a_renumbered_frame_is_not_followed(tmp_path: Path) -> None:
 
 
 def test_a_mesh_that_is_renumbered_throughout_is_not_followed(tmp_path: Path) -> None:
-    """If a mesher happens to create the same number of vertices on every frame, but in different orders, the vertices
-    are not followed."""
+    """A mesher may happen to create the same number of vertices on every frame, but in different orders."""
     meshes = {number: shuffled(mesh, number) for number, mesh in body().items()}
     inspection = look(tmp_path, frames(meshes))
     assert np.count_nonzero(inspection.series.followed) == 1

@@ -1,8 +1,5 @@
-"""`pace-change` reports frames at half speed within an even motion.
-
-Common practice, no source: an animator eases a motion in and out, while a time warp or a wrong frame rate halves its
-steps suddenly.
-"""
+"""Tests of `pace-change`. Common practice, no source: an animator eases a motion in and out. A time warp or a wrong
+frame rate halves its steps suddenly."""
 
 from __future__ import annotations
 
@@ -24,7 +21,7 @@ def timed(times: Sequence[float]) -> Files:
 
 
 def at_paces(*paces: tuple[int, float]) -> Files:
-    """A motion at several paces. Each pair is a number of frames and the length of their steps, in usual steps."""
+    """Each pair is a number of frames and the length of their steps, in usual steps."""
     steps = [pace for count, pace in paces for _ in range(count)]
     return timed(np.cumsum([0.0, *steps]).tolist())
 

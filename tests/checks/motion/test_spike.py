@@ -1,4 +1,4 @@
-"""`spike` is tested with values just below and just above each threshold."""
+"""Tests of the thresholds of `spike`."""
 
 from __future__ import annotations
 
@@ -17,15 +17,13 @@ ACROSS = 12
 
 
 def fine(number: int) -> Mesh:
-    """A ring of 192 vertices. There are more vertices than are sampled, and 3 of them are more than SPIKE_SHARE."""
+    """The 192 vertices are more than are sampled, and 3 of them are more than SPIKE_SHARE."""
     return ring(number, 16, ACROSS)
 
 
 def apart(vertices: int) -> list[int]:
-    """Return vertices of a ring with `ACROSS` vertices across that aren't sampled and have no common neighbours.
-
-    Only the surface around such vertices shows that they leap.
-    """
+    """Return vertices that aren't sampled and have no common neighbours. Only the surface around such vertices shows
+    that they leap."""
     seen = set(sampled(vertices).tolist())
     return [
         at for at in range(vertices - 2 * ACROSS) if at not in seen and at // ACROSS % 3 == 0 and at % ACROSS % 3 == 0
@@ -33,14 +31,14 @@ def apart(vertices: int) -> list[int]:
 
 
 def leaps(folder: Path, files: Files) -> list[tuple[str, list[float]]]:
-    """Return the findings of `spike` and `pop` with their frames. Other checks report the bent faces."""
+    """Other checks report the bent faces."""
     return [(check, numbers) for check, _, numbers in heard(look(folder, files)) if check in ("spike", "pop")]
 
 
 @pytest.mark.parametrize(("diagonals", "found"), [(0.099, False), (0.101, True)])
 def test_from_which_distance_a_leap_of_several_frames_is_a_spike(diagonals: float, found: bool, tmp_path: Path) -> None:
-    """A leap of several frames must be a tenth of the diagonal long, because a part of a healthy object may move a
-    little, wait, and move back. For a leap of one frame, the limit is ten times lower."""
+    """A part of a healthy object may move a little, wait, and move back. The limit for several frames is therefore a
+    tenth of the diagonal, ten times the limit for one frame."""
     leap = lifted(apart(192)[:1], diagonals * float(np.linalg.norm(np.ptp(fine(1).positions, axis=0))))
     said = leaps(tmp_path / "run", sequence(fine, dict.fromkeys([5, 6, 7], leap)))
     assert said == [("spike", [5.0, 6.0, 7.0])] * found
@@ -69,7 +67,7 @@ def test_how_many_vertices_are_a_few(around: int, count: int, check: str, tmp_pa
 
 @pytest.mark.parametrize(("diagonals", "found"), [(0.0099, False), (0.0101, True)])
 def test_from_which_distance_a_leap_of_one_frame_is_a_spike(diagonals: float, found: bool, tmp_path: Path) -> None:
-    """The ring only glides, so nothing else tears, and any leap that comes straight back stands out. Only its distance
-    decides. Below twice the limit, a leap doesn't pop, so the spike is found only by the tear."""
+    """The ring only glides, so any leap that comes straight back stands out. Below twice the limit, a leap doesn't
+    pop, so only the tear shows it."""
     leap = lifted(apart(192)[:1], diagonals * float(np.linalg.norm(np.ptp(fine(1).positions, axis=0))))
     assert leaps(tmp_path, sequence(fine, {6: leap})) == [("spike", [6.0])] * found

@@ -1,4 +1,4 @@
-"""`swapped-frames` reports two neighbouring frames that are exchanged, in even motion and on twos."""
+"""Tests of `swapped-frames`."""
 
 from __future__ import annotations
 
@@ -14,7 +14,6 @@ from tests.helpers.sequences import Files, along_x, finding_of, heard, look, sho
 
 
 def in_order(files: Files, order: Sequence[int]) -> Files:
-    """Return the frames with these numbers in this order, numbered from 1. Other files are not changed."""
     frames = {f"manta.{at:04}.obj": files[f"manta.{number:04}.obj"] for at, number in enumerate(order, 1)}
     return {name: data for name, data in files.items() if not name.endswith(".obj")} | frames
 
@@ -70,8 +69,8 @@ def test_other_motion_to_and_fro(path: list[float], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("apart", "found"), [(0.8e-4, False), (1.2e-4, True)])
 def test_how_far_the_two_must_be_apart(apart: float, found: bool, tmp_path: Path) -> None:
-    """The wing's diagonal is 4.27 units (tests/helpers/meshes.py), so the limit is 4.3e-4 units. Six decimal places are
-    precise enough for this."""
+    """The limit is 1e-4 diagonals. The wing's diagonal is 4.27 units, so this is 4.3e-4 units. Six decimal places
+    are precise enough for it."""
     diagonal = float(np.linalg.norm(np.ptp(wing(0).positions, axis=0)))
     said = heard(look(tmp_path, along_x([apart * diagonal * at for at in (0, 1, 2, 3, 4, 6, 5, 7, 8, 9, 10, 11)])))
     assert ("swapped-frames" in {check for check, _, _ in said}) is found

@@ -1,4 +1,4 @@
-"""`mirrored-normals` reports a normal map on a surface of which a part has mirrored UVs."""
+"""Tests of `mirrored-normals`."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.helpers.sequences import finding_of, heard, look, shot
 
 
 def mirrored(mesh: Mesh) -> Mesh:
-    """Mirror the right wing's island in place, as in layouts in which both wings share a half of the texture."""
+    """In some layouts, both wings share a half of the texture."""
     uvs = mesh.uvs.copy()
     uvs[12:, 0] = uvs[12:, 0].min() + uvs[12:, 0].max() - uvs[12:, 0]
     return mesh.edit(uvs=uvs)

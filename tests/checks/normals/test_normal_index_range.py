@@ -1,5 +1,4 @@
-"""`normal-index-range` reports faces that refer to normals that don't exist. Numbering starts at 1 (format document,
-appendix B1)."""
+"""Tests of `normal-index-range`. Numbering starts at 1 (format document, appendix B1)."""
 
 from __future__ import annotations
 

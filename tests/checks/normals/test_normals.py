@@ -1,5 +1,4 @@
-"""The checks of normals report missing normals, wrong lengths, normals that oppose the winding, and normals or
-smoothing groups that change between frames."""
+"""Tests of the checks of normals."""
 
 from __future__ import annotations
 
@@ -55,9 +54,6 @@ def test_no_direction(tmp_path: Path) -> None:
 
 
 def test_a_frame_with_all_normals_reversed_beside_a_fold(tmp_path: Path) -> None:
-    """One of 1,200 faces has reversed normals on every frame, which is a note. The frame whose normals are all reversed
-    has its own finding with a fix."""
-
     def folded(number: int) -> Mesh:
         mesh = torus(40, 30)
         faces = (tuple((v, vt, 1200) for v, vt, _ in mesh.faces[0]), *mesh.faces[1:])
@@ -80,8 +76,7 @@ def test_a_frame_with_all_normals_reversed_beside_a_fold(tmp_path: Path) -> None
 
 @pytest.mark.parametrize(("turned", "fixes"), [(17, ()), (19, ("flip-normals",))])
 def test_from_which_share_on_all_normals_count_as_reversed(turned: int, fixes: tuple[str, ...], tmp_path: Path) -> None:
-    """The normals of 17 and 19 of 20 faces are reversed. TURNED_SHARE is 0.9. With 17 faces, the fix would reverse the
-    correct normals of three faces."""
+    """TURNED_SHARE is 0.9. With 17 faces, the fix would reverse the correct normals of three faces."""
     quads = [Quad(uvs=column(at, 20), normals=(-1.0 if at < turned else 1.0,) * 4) for at in range(20)]
     inspection = look(tmp_path, quad_frames(quads))
     assert finding_of(inspection, "reversed-normals").fixes == fixes
@@ -112,8 +107,7 @@ def test_against_the_winding(tmp_path: Path) -> None:
 
 
 def test_smoothed_normals_in_a_fold_are_not_against(tmp_path: Path) -> None:
-    """Normals at an angle of 95 degrees to a face's own normal, as in a fold, are not reported. Where the wing is not
-    level, the angle is larger."""
+    """In a fold, such angles are healthy. Where the wing is not level, the angle is larger than 95 degrees."""
     slant = np.array([[0.0, -np.cos(np.radians(95)), np.sin(np.radians(95))]])
     assert heard(look(tmp_path, sequence(lambda n: lit(n).edit(normals=slant)))) == []
 

@@ -1,5 +1,4 @@
-"""`far-from-origin` reports objects whose diagonal has too few steps of single precision (IEEE 754, binary32: 24
-significant binary digits)."""
+"""Tests of `far-from-origin`. Source: IEEE 754, binary32: 24 significant binary digits."""
 
 from __future__ import annotations
 
@@ -16,8 +15,7 @@ DIAGONAL = 4.3  # diagonal of the wing (rounded), scene units
 
 
 def test_far_away(tmp_path: Path) -> None:
-    """At 1.5e6, above 2^20, single-precision numbers are 2^-3 apart, because 23 binary digits follow the first
-    digit."""
+    """Above 2^20, single-precision numbers are 2^-3 apart, because 23 binary digits follow the first digit."""
     said, inspection = broken(tmp_path, "far-from-origin", placed_at(1.5e6))
     assert said == [("far-from-origin", "warning", EVERY)]
     finding = finding_of(inspection, "far-from-origin")

@@ -1,5 +1,4 @@
-"""`few-decimals` reports positions with so few decimal places that the object's diagonal has only a few thousand
-steps."""
+"""Tests of `few-decimals`."""
 
 from __future__ import annotations
 
@@ -28,7 +27,6 @@ def only(folder: Path, decimals: int, size: float = 1.0) -> list[str]:
 
 
 def test_silent_then_broken(tmp_path: Path) -> None:
-    """Only positions with three decimal places are reported. The ring has no UVs, so `no-uvs` also has a finding."""
     every = [float(n) for n in range(1, 7)]
     assert only(tmp_path / "fine", 6) == []
     said, inspection = broken(tmp_path, "few-decimals", frames(texts(3)), companions={"no-uvs": "the ring has none"})
@@ -56,9 +54,6 @@ def test_one_frame_rounded(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("decimals", [3, 6])
 def test_faces_that_rounding_collapses(decimals: int, tmp_path: Path) -> None:
-    """Faces that are 0.0004 units wide collapse if positions are rounded to three decimal places. The collapsed faces
-    are not reported separately."""
-
     def thin(n: int) -> Mesh:
         mesh = ring(n)
         positions = mesh.positions.copy()
@@ -78,7 +73,6 @@ def test_few_points_on_round_numbers_are_healthy(tmp_path: Path) -> None:
 
 
 def test_a_mesh_of_blocks_is_healthy(tmp_path: Path) -> None:
-    """A mesh of blocks has corners at whole numbers, and every edge is parallel to an axis. It is healthy."""
     corners = [(x, x // 2 % 3, z) for x in range(20) for z in range(10)]
     faces = [(at, at + 1, at + 11, at + 10) for at in range(0, 190) if at % 10 < 9 and at // 10 % 2 == 0]
     texts = {n: plain(np.add(corners, [n, 0.0, 0.0]), faces).text(0) for n in range(1, 7)}
@@ -93,7 +87,6 @@ def test_how_many_steps_are_few(size: float, found: bool, tmp_path: Path) -> Non
 
 
 def squares(straight: int, slanted: int) -> Files:
-    """Separate squares with corners at whole numbers. The edges of the slanted squares are diagonal."""
     rings = [[(0, 0), (1, 0), (1, 1), (0, 1)]] * straight + [[(0, 0), (1, 1), (0, 2), (-1, 1)]] * slanted
     points = [(x + 4.0 * at, z, 0.0) for at, ring in enumerate(rings) for x, z in ring]
     faces = [range(4 * at, 4 * at + 4) for at in range(len(rings))]

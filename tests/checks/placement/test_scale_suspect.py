@@ -1,4 +1,4 @@
-"""`scale-suspect` reports a size that is off by the factor between two units.
+"""Tests of `scale-suspect`.
 
 Sources: SI prefixes (BIPM, SI brochure, 9th edition, table 7: centi 0.01, milli 0.001); the international yard and
 pound agreement of 1959: the inch is 2.54 cm, the foot 30.48 cm.
@@ -59,7 +59,6 @@ def test_without_a_stated_size_and_without_a_twin_it_is_skipped(tmp_path: Path) 
 
 
 def test_against_other_sequences_of_the_same_model(tmp_path: Path) -> None:
-    """Two sequences have the same size. Only the sequence that is a hundred times as large is reported."""
     files = dict(MATERIALS)
     for stem, factor in (("ray_a.", 1), ("ray_b.", 100), ("ray_c.", 1)):
         files |= frames({number: times(factor, wing(number)) for number in range(1, 5)}, stem)
@@ -69,7 +68,7 @@ def test_against_other_sequences_of_the_same_model(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(104, True), (106, False), (96, True), (94, False)])
 def test_how_closely_a_twin_must_fit(factor: float, found: bool, tmp_path: Path) -> None:
-    """The size of the second sequence may differ by 5 % from a hundred times the size of the first (SAME_SIZE)."""
+    """The ratio of the sizes may differ from 100 by 5 % (SAME_SIZE)."""
     files = dict(MATERIALS)
     for stem, of_stem in (("ray_a.", 1), ("ray_b.", factor)):
         files |= frames({number: times(of_stem, wing(number)) for number in range(1, 4)}, stem)

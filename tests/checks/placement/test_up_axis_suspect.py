@@ -1,4 +1,4 @@
-"""`up-axis-suspect` reports frames, sequences or objects that are turned by a right angle about x."""
+"""Tests of `up-axis-suspect`."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from tests.helpers.surfaces import EVERY, NUMBERS, lit, ring, sequence
 
 
 def loud(inspection: Inspection) -> list[Heard]:
-    """Return the findings without notes. `uv-turned` also adds a note that lettering is rotated."""
+    """`uv-turned` also adds a note that lettering is rotated."""
     return [one for one in heard(inspection) if one[1] != "note"]
 
 
@@ -36,11 +36,8 @@ def test_some_frames(numbers: list[int], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("forward", [True, False])
 def test_a_frame_amid_fast_motion(forward: bool, tmp_path: Path) -> None:
-    """The ring turns by 2 degrees per frame on one side of the faulty frame, and by 15 degrees per frame on the other
-    side. These turns move the points by 4 % and 26 % of their spread.
-
-    The first quarter turn is recognised up to a residual of 10 % (TURN_MISS), but the turn back has no such limit.
-    """
+    """The turns per frame on the two sides move the points by 4 % and 26 % of their spread. The first quarter turn
+    is recognised up to a residual of 10 % (TURN_MISS). The turn back has no such limit."""
 
     def turning(number: int) -> Mesh:
         at = number if forward else 14 - number
@@ -61,7 +58,7 @@ def test_with_normals(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("order", ["ab", "ba"])
 def test_of_two_sequences_of_one_model_the_later(order: str, tmp_path: Path) -> None:
-    """If two sequences disagree, it is unknown which of them is wrong, so only the later sequence is reported."""
+    """If two sequences disagree, it is unknown which of them is wrong."""
     files = MATERIALS | frames({n: wing(n) for n in NUMBERS}, stem=f"manta_{order[0]}.")
     files |= frames({n: laid_down(wing(n + 3)) for n in NUMBERS}, stem=f"manta_{order[1]}.")
     one, other = look_at_all(tmp_path, files).inspections
@@ -81,8 +78,7 @@ def test_of_three_sequences_the_odd_one(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("miss", "turned"), [(0.24, True), (0.26, False)])
 def test_how_far_the_pose_of_a_turned_twin_may_differ(miss: float, turned: bool, tmp_path: Path) -> None:
-    """Each point is off along x by the same share of the spread, in alternating directions so that the mean doesn't
-    change. TURN_MISS_TWINS is 0.25."""
+    """The directions alternate so that the mean doesn't change. TURN_MISS_TWINS is 0.25."""
     points = np.array([[0.0, 0, 0], [3, 1, 0], [0, 2, 1], [1, 5, 2]])
     off = miss * np.sqrt(np.square(points - points.mean(axis=0)).sum() / 4) * np.array([[1.0], [-1.0], [1.0], [-1.0]])
     posed = points + off * [1.0, 0.0, 0.0]
@@ -102,7 +98,6 @@ def test_what_stands_along_z(tmp_path: Path) -> None:
 
 
 def spinning(number: int) -> Mesh:
-    """The wing makes a quarter turn about x on every frame."""
     mesh = wing(0)
     for _ in range(number % 4):
         mesh = laid_down(mesh)
@@ -110,7 +105,6 @@ def spinning(number: int) -> Mesh:
 
 
 def tumbling(number: int) -> Mesh:
-    """The wing makes one quarter turn about x over six frames."""
     mesh, angle = wing(0), np.pi / 2 * np.clip((number - 3) / 6, 0, 1)
     turn = np.array([[1, 0, 0], [0, np.cos(angle), -np.sin(angle)], [0, np.sin(angle), np.cos(angle)]])
     return mesh.edit(positions=mesh.positions @ turn.T)
@@ -122,14 +116,7 @@ def test_healthy_turns(motion: Callable[[int], Mesh], tmp_path: Path) -> None:
 
 
 def post(width: float, high: float, low: float = 0.0, aside: float = 0.0) -> Mesh:
-    """A block with a square base.
-
-    Args:
-        width: Length of the sides of its base, scene units.
-        high: Height of the block along z, scene units.
-        low: Height of its base above the ground, scene units.
-        aside: Distance of its centre from the origin along x, scene units.
-    """
+    """`low` is the height of the base above the ground. `aside` is the distance from the origin along x."""
     corners = np.array([[x, y, z] for z in (0, 1) for x, y in ((0, 0), (1, 0), (1, 1), (0, 1))], float)
     placed = (corners - [0.5, 0.5, 0.0]) * [width, width, high] + [aside, 0.0, low]
     return plain(placed, [(0, 3, 2, 1), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7)])
@@ -152,7 +139,7 @@ def test_what_counts_as_standing_along_z(mesh: Mesh, stands: bool, tmp_path: Pat
 
 
 def test_as_many_points_as_show_a_turn(tmp_path: Path) -> None:
-    """At least four points are needed to recognise a turn, because three points may agree with a turn by chance."""
+    """Three points may agree with a turn by chance."""
     for count, found in ((3, False), (4, True)):
         points = np.array([[0.0, 0, 0], [3, 1, 0], [0, 2, 1], [1, 5, 2]])[:count]
         meshes = {n: plain(points + np.array([0.1 * n, 0.0, 0.0]), [range(count)]) for n in NUMBERS}

@@ -1,4 +1,4 @@
-"""`degenerate-faces` reports faces with two corners. A face has at least three (format document, appendix B1)."""
+"""Tests of `degenerate-faces`. A face has at least three corners (format document, appendix B1)."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""`duplicate-faces` and `coincident-faces` report two faces with the same vertices. The faces have the same orientation
-or opposite orientations."""
+"""Tests of `duplicate-faces` and `coincident-faces`."""
 
 from __future__ import annotations
 
@@ -30,7 +29,5 @@ def test_backed(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("edit", "check"), [(doubled, "duplicate-faces"), (backed, "coincident-faces")])
 def test_in_one_frame_there_is_a_face_more(edit: object, check: str, tmp_path: Path) -> None:
-    """If only one frame has a duplicate or coincident face, `face-count` also reports this frame. Both findings are
-    correct."""
     said = heard(look(tmp_path, shot({5: edit})))  # type: ignore[dict-item]
     assert said == sorted([(check, "warning", [5.0]), ("face-count", "error", [5.0])])

@@ -1,4 +1,4 @@
-"""`n-gons` reports faces with more corners than one byte can count (tinyobjloader, issue 150)."""
+"""Tests of `n-gons`. Some readers count corners in one byte (tinyobjloader, issue 150)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`repeated-corners` reports faces that use a vertex twice."""
+"""Tests of `repeated-corners`."""
 
 from __future__ import annotations
 
@@ -15,7 +15,6 @@ from tests.helpers.sequences import finding_of, shot
 
 
 def test_silent_then_broken(tmp_path: Path) -> None:
-    """A corner that is repeated on all frames is one finding, and the faces don't differ between frames."""
     said, inspection = broken(tmp_path, "repeated-corners", every(corner_repeated))
     assert said == [("repeated-corners", "warning", [float(n) for n in range(1, 13)])]
     finding = finding_of(inspection, "repeated-corners")
@@ -33,8 +32,6 @@ def test_in_one_frame_the_faces_are_others_too(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("sides", [3, 4, 5, 6, 7, 8, 40])
 def test_found_in_faces_of_any_size(sides: int) -> None:
-    """Faces with a repeated corner are found among correct faces, some of which have one more corner. The expected
-    faces follow from the number of distinct corners."""
     rng = np.random.default_rng(sides)
     faces = [rng.permutation(60)[: sides + at % 2] + 1 for at in range(20)]
     faces[3][0] = faces[3][-1]
@@ -50,7 +47,6 @@ def test_two_bad_indices_are_no_repeat() -> None:
 
 
 def test_a_lone_face_of_many_corners_is_looked_at_too() -> None:
-    """If a frame has only one face, a repeated corner is found without sorting the frame's own array of corners."""
     vertices = "".join(f"v {n} 0 0\n" for n in range(12))
     face = " ".join(str(n + 1) for n in range(12))
     assert repeated_corners(read_frame(f"{vertices}f {face}\n".encode())) == []

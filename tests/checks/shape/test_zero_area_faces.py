@@ -1,4 +1,4 @@
-"""`zero-area-faces` reports faces whose corners are on a line or at one point."""
+"""Tests of `zero-area-faces`."""
 
 from __future__ import annotations
 
@@ -40,7 +40,6 @@ def test_on_every_frame_it_is_the_model(name: str, tmp_path: Path) -> None:
 
 
 def test_thin_faces_have_an_area(tmp_path: Path) -> None:
-    """A face that is a hundred thousand times as long as it is wide still has an area."""
     thin = [[5.0, 0, 0], [6, 0, 0], [6, 0, 0.00001]]
     assert heard(look(tmp_path, sequence(lambda n: with_face(wing(n), thin)))) == []
 
@@ -55,7 +54,7 @@ def test_a_mesh_that_grows_from_a_point(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("rows", "severity"), [(18, "warning"), (25, "note")])
 def test_a_sliver_among_hundreds_of_faces(rows: int, severity: str, tmp_path: Path) -> None:
-    """One of 1 + 17 x 24 = 409 faces is a share of 0.0024, and one of 1 + 24 x 24 = 577 faces is a share of 0.0017.
+    """One of 1 + 17 x 24 = 409 faces is a share of 0.0024. One of 1 + 24 x 24 = 577 faces is a share of 0.0017.
     ZERO_AREA_SHARE is 0.002."""
 
     def cloth(number: int) -> Mesh:

@@ -1,4 +1,4 @@
-"""`bad-number` reports values that are not finite decimal numbers. The forms were observed in public data."""
+"""Tests of `bad-number`. The forms were observed in public data."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""`capital-statements` reports keywords in capital letters, such as `V` and `F`. The format document (appendix B1) has
-lower-case keywords."""
+"""Tests of `capital-statements`. Keywords are lower-case (format document, appendix B1)."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""`continued-lines` reports a statement on two lines (format document, appendix B1: the line continuation
-character)."""
+"""Tests of `continued-lines`. Source: format document, appendix B1, the line continuation character."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""`deprecated-statements` reports `fo` and old forms of patches (format document, appendix B1, "Superseded
-statements")."""
+"""Tests of `deprecated-statements`. Source: format document, appendix B1, "Superseded statements"."""
 
 from __future__ import annotations
 

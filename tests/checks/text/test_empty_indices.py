@@ -1,5 +1,4 @@
-"""`empty-indices` reports a slash without an index after it. Some readers take the next corner for this index (seen in
-public data)."""
+"""Tests of `empty-indices`. Some readers take the next corner for a missing index (seen in public data)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`encoding` reports byte-order marks, UTF-16, and bytes that are not UTF-8 (The Unicode Standard, chapter 3)."""
+"""Tests of `encoding`. Source: The Unicode Standard, chapter 3."""
 
 from __future__ import annotations
 

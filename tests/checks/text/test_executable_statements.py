@@ -1,5 +1,4 @@
-"""`executable-statements` reports `call` and `csh`, which are never executed (format document, appendix B1, "General
-statement")."""
+"""Tests of `executable-statements`. Source: format document, appendix B1, "General statement"."""
 
 from __future__ import annotations
 

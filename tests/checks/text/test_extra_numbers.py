@@ -1,5 +1,4 @@
-"""`extra-numbers` reports additional numbers after some positions, such as the weight w in `v x y z w` (format
-document, appendix B1)."""
+"""Tests of `extra-numbers`. Source of the weight w in `v x y z w`: format document, appendix B1."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`free-form` reports geometry other than polygons (format document, appendix B1: p, l, curv, surf)."""
+"""Tests of `free-form`. Source: format document, appendix B1: p, l, curv, surf."""
 
 from __future__ import annotations
 

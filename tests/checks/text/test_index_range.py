@@ -1,5 +1,4 @@
-"""`index-range` and `uv-index-range` report faces that refer to vertices or UVs that don't exist. Numbering starts at 1
-(format document)."""
+"""Tests of `index-range` and `uv-index-range`. Numbering starts at 1 (format document)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`line-ends` reports line endings that are mixed, rare or missing (seen in public data)."""
+"""Tests of `line-ends`. The line endings were seen in public data."""
 
 from __future__ import annotations
 

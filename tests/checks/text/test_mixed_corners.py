@@ -1,5 +1,4 @@
-"""`mixed-corners` reports faces whose corners have different forms. All corners of a face must have one form (format
-document, appendix B1)."""
+"""Tests of `mixed-corners`. All corners of a face must have one form (format document, appendix B1)."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""`number-forms` reports numbers in rare but valid forms (seen in public data), and numbers that are too large for
-binary32 (IEEE 754)."""
+"""Tests of `number-forms`. The forms were seen in public data. Source of the range of binary32: IEEE 754."""
 
 from __future__ import annotations
 
@@ -28,7 +27,7 @@ def test_a_point_without_decimals(tmp_path: Path) -> None:
 
 
 def test_a_number_beyond_single_precision(tmp_path: Path) -> None:
-    """A number above 3.4028e38, the largest number in binary32 (IEEE 754), is reported."""
+    """The largest number in binary32 is 3.4028e38 (IEEE 754)."""
     files = every(
         lambda text: text.replace(b"\nv -2.0", b"\nv -3.5e38\nv -2.0", 1).replace(b"-3.5e38\n", b"-3.5e38 0 0\n")
     )
@@ -39,7 +38,6 @@ def test_a_number_beyond_single_precision(tmp_path: Path) -> None:
 
 
 def test_the_largest_numbers_of_single_precision_are_numbers(tmp_path: Path) -> None:
-    """A coordinate of 3.3e38 is within the range of binary32."""
     said = heard(look(tmp_path, every(lambda text: text.replace(b"\nvt", b"\nv 3.3e38 0 0\nvt", 1))))
     assert "number-forms" not in {check for check, _, _ in said}
 

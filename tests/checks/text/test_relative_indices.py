@@ -1,5 +1,4 @@
-"""`relative-indices` reports indices that count back from their line (format document, appendix B1: -1 is the last
-vertex)."""
+"""Tests of `relative-indices`. The index -1 is the last vertex (format document, appendix B1)."""
 
 from __future__ import annotations
 

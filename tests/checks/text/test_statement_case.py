@@ -1,4 +1,4 @@
-"""`statement-case` reports keywords whose letter case differs from MTL File Formats 4.2, 1995."""
+"""Tests of `statement-case`. Source: MTL File Formats 4.2, 1995."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""`trailing-comments` reports comments after numbers. trimesh, meshio and tinyobjloader reject such files
-(observed)."""
+"""Tests of `trailing-comments`. trimesh, meshio and tinyobjloader reject such files (observed)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`unknown-statements` reports keywords that the format does not define."""
+"""Tests of `unknown-statements`."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""`zero-based` reports files whose indices all start at 0, as in most programming languages (tinyobjloader, issue
-140)."""
+"""Tests of `zero-based`. In most programming languages, indices start at 0 (tinyobjloader, issue 140)."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""`boundary-edges` reports a slit or a fold that appears on some frames. The rim of a sheet is healthy, as the shot
-itself shows."""
+"""Tests of `boundary-edges`."""
 
 from __future__ import annotations
 
@@ -16,13 +15,13 @@ from tests.helpers.surfaces import ring, sequence, with_corners
 
 
 def unwelded(mesh: Mesh) -> Mesh:
-    """Split vertex 3 at the rim between its two faces, so that each face has its own edge there."""
+    """Vertex 3 at the rim is split between its two faces."""
     positions = np.concatenate([mesh.positions, mesh.positions[[2]]])
     return with_corners(mesh.edit(positions=positions), [(2, 0, 20)])
 
 
 def folded(mesh: Mesh) -> Mesh:
-    """Attach a third face to the edge that faces 1 and 2 share."""
+    """A third face is attached to the edge that faces 1 and 2 share."""
     return with_corners(mesh, [(11, 0, 1), (11, 1, 6)])
 
 
@@ -48,8 +47,7 @@ def test_an_edge_of_three_faces(tmp_path: Path) -> None:
 
 
 def test_a_seam_that_came_apart(tmp_path: Path) -> None:
-    """A seam that is split has more vertices, so `vertex-count` reports the frame. The message includes the boundary
-    edges."""
+    """A seam that is split has more vertices, so `vertex-count` reports the frame."""
     inspection = look(tmp_path, shot({5: unwelded}))
     assert heard(inspection) == [("vertex-count", "error", [5.0])]
     assert "16 boundary edges (reference frame: 14)" in finding_of(inspection, "vertex-count").message
@@ -61,7 +59,7 @@ def test_a_lost_face_is_told_of_once(tmp_path: Path) -> None:
 
 
 def with_slit(mesh: Mesh) -> Mesh:
-    """Give the first face its own copy of a shared vertex, so that two of its edges are open on both sides."""
+    """Two edges of the first face are open on both sides, which makes four boundary edges."""
     positions = np.concatenate([mesh.positions, mesh.positions[[mesh.faces[0][0][0]]]])
     return with_corners(mesh.edit(positions=positions), [(0, 0, len(mesh.positions))])
 
@@ -75,8 +73,7 @@ def with_slit(mesh: Mesh) -> Mesh:
 def test_how_many_frames_of_a_mesh_that_changes_throughout(
     sizes: tuple[tuple[int, int], ...], frames_with_slits: tuple[int, ...], tmp_path: Path
 ) -> None:
-    """Slits are reported if at most a tenth of the twenty frames have one (SIDE_SHARE). Each frame is a closed ball
-    with r x a faces and (r - 1) a + 2 vertices."""
+    """A tenth of the twenty frames may have a slit (SIDE_SHARE)."""
     balls = {number: sphere(*sizes[number % 5]) for number in range(1, 21)}
     balls |= {number: with_slit(balls[number]) for number in frames_with_slits}
     inspection = look(tmp_path, frames(balls))

@@ -1,7 +1,4 @@
-"""`changed-faces` reports frames with equal counts but different faces.
-
-Public data contains sequences in which most frames triangulate a few faces differently.
-"""
+"""Tests of `changed-faces`. Public data contains sequences in which most frames triangulate a few faces differently."""
 
 from __future__ import annotations
 
@@ -14,7 +11,7 @@ from tests.helpers.sequences import finding_of, frames, heard, look, shot
 
 
 def triangle_and_pentagon(mesh: Mesh) -> Mesh:
-    """Move a corner from the first face to the second. The numbers of faces and corners stay the same."""
+    """The numbers of faces and corners stay the same."""
     one, two = mesh.faces[:2]
     return mesh.edit(faces=(one[:3], (*two, one[3]), *mesh.faces[2:]))
 
@@ -37,15 +34,13 @@ def test_faces_of_other_sizes(tmp_path: Path) -> None:
 
 
 def test_most_frames(tmp_path: Path) -> None:
-    """Two triangulations alternate irregularly. The reference frame belongs to the larger group, and the frames of the
-    smaller group have one finding."""
+    """The reference frame belongs to the larger group of frames."""
     files = shot(dict.fromkeys([1, 4, 7, 9], diagonal_turned))
     assert heard(look(tmp_path, files)) == [("changed-faces", "error", [1.0, 4.0, 7.0, 9.0])]
 
 
 def test_a_mesh_of_48_faces_that_changes_throughout(tmp_path: Path) -> None:
-    """Balls with different meshes are healthy. They have r x a faces and (r - 1) a + 2 vertices. Every fifth ball has
-    as many vertices as the first, but different faces."""
+    """Every fifth ball has as many vertices as the first, but different faces."""
     sizes = ((3, 16), (4, 12), (6, 8), (8, 6), (12, 4))
     balls = {number: sphere(*sizes[number % 5]) for number in range(1, 13)}
     for number in range(6, 13):

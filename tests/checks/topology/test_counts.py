@@ -1,5 +1,4 @@
-"""`vertex-count` and `face-count` compare each frame with the reference frame. A single odd first frame is not chosen
-as the reference frame."""
+"""Tests of `vertex-count` and `face-count`."""
 
 from __future__ import annotations
 

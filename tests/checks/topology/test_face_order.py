@@ -1,5 +1,4 @@
-"""`face-order` reports frames with the faces of the reference frame in a different order. Writers that use a hash table
-create them (from memory)."""
+"""Tests of `face-order`. Writers that use a hash table change the order of the faces (from memory)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`groups-change` reports names of objects and groups that change between frames."""
+"""Tests of `groups-change`."""
 
 from __future__ import annotations
 
@@ -43,9 +43,6 @@ def test_a_name_for_every_frame_is_one_finding(tmp_path: Path) -> None:
 
 
 def test_the_order_of_groups_does_not_matter(tmp_path: Path) -> None:
-    """The order of two groups alternates from frame to frame. Every frame has the same set of groups, so nothing is
-    reported."""
-
     def parted(names: tuple[str, str]) -> bytes:
         lines = wing(1).text().decode().split("\n")
         first = next(at for at, line in enumerate(lines) if line.startswith("f "))

@@ -1,5 +1,4 @@
-"""`vertex-order` reports frames with the same vertices in a different order, whether or not the faces follow. Motion
-that only looks similar is not reported."""
+"""Tests of `vertex-order`."""
 
 from __future__ import annotations
 
@@ -63,12 +62,11 @@ def moved(motion: Callable[[Floats, float], Floats], of: Mesh) -> Callable[[int]
 
 
 def stretched(points: Floats, time: float) -> Floats:
-    """Stretch points to ten times their length along x, and make them thinner, as a drop is drawn out."""
     return points * [1 + 9 * time, 1 / (1 + time), 1 / (1 + time)]
 
 
 def crumpled(points: Floats, time: float) -> Floats:
-    """Roll up a strip. Its box becomes smaller, but its edges keep their length."""
+    """The strip is rolled up. Its box becomes smaller, but its edges keep their length."""
     radius = 4 / (0.01 + 9 * time)
     return np.stack(
         [radius * np.sin(points[:, 0] / radius), radius * np.cos(points[:, 0] / radius), points[:, 2]], axis=1
@@ -76,7 +74,6 @@ def crumpled(points: Floats, time: float) -> Floats:
 
 
 def roughened(points: Floats, time: float) -> Floats:
-    """Add waves that rise to eleven times their initial height."""
     return points + np.stack(
         [0 * time + 0 * points[:, 0], (0.1 + time) * np.sin(7 * points[:, 0]), 0 * points[:, 0]], axis=1
     )
@@ -95,7 +92,7 @@ def test_a_frame_of_another_size_is_told_of_as_that(tmp_path: Path) -> None:
 
 
 def test_all_frames_in_an_order_of_their_own(tmp_path: Path) -> None:
-    """If every frame has a different order, each frame is compared with the reference frame, which is the first."""
+    """The first frame is the reference frame."""
 
     def own(number: int) -> Mesh:
         order = np.random.default_rng(number).permutation(20)
@@ -109,8 +106,7 @@ def test_all_frames_in_an_order_of_their_own(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("seed", [30, 45])
 def test_an_order_in_which_the_object_looks_smaller(seed: int, tmp_path: Path) -> None:
-    """A shuffled frame is reported even if the sampled distances in it are smaller by similar factors, as if the object
-    were smaller."""
+    """In these orders, the sampled distances are smaller by similar factors."""
 
     def drifting(number: int) -> Mesh:
         mesh = torus(12, 60)

@@ -1,5 +1,4 @@
-"""`winding` reports surfaces that are reversed, in whole or in part, or mirrored. Seen from its front, a face is
-counter-clockwise (format document)."""
+"""Tests of `winding`. Seen from its front, a face is counter-clockwise (format document)."""
 
 from __future__ import annotations
 
@@ -16,7 +15,6 @@ from tests.helpers.surfaces import EVERY, NUMBERS, lit, ring, sequence
 
 
 def begun_elsewhere(mesh: Mesh) -> Mesh:
-    """Reverse each face, and start it at a different corner than the previous face."""
     return mesh.edit(faces=tuple(face[at % 4 :: -1] + face[: at % 4 : -1] for at, face in enumerate(mesh.faces)))
 
 
@@ -45,8 +43,7 @@ def test_normals_that_stay_are_the_same_cause(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("far", [0.0, 1e5])
 def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
-    """A surface that a negative scale turned inside out is found, even far from the origin, where products of
-    coordinates nearly cancel out."""
+    """Far from the origin, products of coordinates nearly cancel out."""
 
     def placed(number: int) -> Mesh:
         mesh = ring(number)
@@ -70,7 +67,7 @@ def test_a_frame_that_is_not_quite_mirrored(factor: float, found: bool, tmp_path
 
 @pytest.mark.parametrize("number", [1, 5, 12])
 def test_a_displaced_part_is_not_mirrored(number: int, tmp_path: Path) -> None:
-    """A part that is displaced through the rest of the surface may turn the volume's sign. Other checks report it."""
+    """A displaced part may turn the sign of the volume. Other checks report it."""
 
     def torn(mesh: Mesh) -> Mesh:
         positions = mesh.positions.copy()
@@ -84,17 +81,14 @@ def test_a_displaced_part_is_not_mirrored(number: int, tmp_path: Path) -> None:
 
 
 def test_a_first_frame_that_is_mirrored(tmp_path: Path) -> None:
-    """It is the reference frame, but the other frames are right."""
+    """The first frame is the reference frame."""
     assert heard(look(tmp_path, sequence(ring, {1: mirrored}))) == [("winding", "error", [1.0])]
 
 
 @pytest.mark.parametrize("size", [0.3, 0.6])
 def test_an_open_surface_mirrored_amid_fast_motion(size: float, tmp_path: Path) -> None:
-    """A mirrored frame is found in a fast motion: an open tube is stretched and compressed by waves that run along it.
-
-    From frame to frame, its points move nearly as far as such a thin body is from its mirror image. They are only a
-    quarter as far from the mean of the neighbouring frames.
-    """
+    """From frame to frame, the points move nearly as far as such a thin body is from its mirror image. They are only
+    a quarter as far from the mean of the neighbouring frames."""
     x, around = (axis.ravel() for axis in np.meshgrid(np.linspace(-1.5, 1.5, 16), np.linspace(0, 5, 12), indexing="ij"))
 
     def pulsing(number: int) -> Mesh:
@@ -111,7 +105,6 @@ def test_an_open_surface_mirrored_amid_fast_motion(size: float, tmp_path: Path) 
 
 
 def test_a_closed_surface_turned_to_its_other_side_is_none(tmp_path: Path) -> None:
-    """A ring that is turned by half a turn about z is not mirrored, although two coordinates change their signs."""
     files = sequence(ring, {n: lambda mesh: mesh.edit(positions=mesh.positions * [-1, -1, 1]) for n in range(5, 13)})
     assert not [said for said in heard(look(tmp_path, files)) if said[0] == "winding"]
 
@@ -120,8 +113,7 @@ def test_a_closed_surface_turned_to_its_other_side_is_none(tmp_path: Path) -> No
 def test_how_many_frames_of_a_mesh_that_changes_throughout(
     turned: tuple[int, ...], found: bool, tmp_path: Path
 ) -> None:
-    """Balls that are inside out are reported if they are at most a tenth of the twenty frames (SIDE_SHARE). Every frame
-    has a different mesh."""
+    """A tenth of the twenty frames may be inside out (SIDE_SHARE)."""
     balls = {number: sphere(5 + number % 3, 6 + number % 5) for number in range(1, 21)}
     balls |= {number: wound_back(balls[number], range(len(balls[number].faces))) for number in turned}
     said = [one for one in heard(look(tmp_path, frames(balls))) if one[0] == "winding"]
@@ -130,11 +122,8 @@ def test_how_many_frames_of_a_mesh_that_changes_throughout(
 
 @pytest.mark.parametrize(("share", "found"), [(0.0009, False), (0.0011, True)])
 def test_how_thick_a_closed_sheet_is_that_has_an_inside(share: float, found: bool, tmp_path: Path) -> None:
-    """A closed sheet has an inside if its volume is more than 0.001 of its area to the power of 1.5 (VOLUME_SHARE). A
-    thinner sheet counts as doubled, and its volume is ignored.
-
-    A regular polygon with n sides has the area n/2 sin(2 pi/n). The area of the rim is negligible.
-    """
+    """A closed sheet has an inside if its volume is more than 0.001 of its area to the power of 1.5 (VOLUME_SHARE).
+    A regular polygon with n sides has the area n/2 sin(2 pi/n). The area of the rim is negligible."""
 
     def thin(number: int) -> Mesh:
         sides = 5 + number % 4

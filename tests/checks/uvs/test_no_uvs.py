@@ -1,4 +1,4 @@
-"""`no-uvs` and `partial-uvs` report frames or faces without UVs."""
+"""Tests of `no-uvs` and `partial-uvs`."""
 
 from __future__ import annotations
 
@@ -18,7 +18,6 @@ def bare(mesh: Mesh) -> Mesh:
 
 
 def unused(mesh: Mesh) -> Mesh:
-    """A mesh with UVs to which no face refers."""
     return bare(mesh).edit(uvs=mesh.uvs)
 
 
@@ -57,7 +56,6 @@ def test_some_faces(tmp_path: Path) -> None:
 
 
 def collision_body(mesh: Mesh) -> Mesh:
-    """A mesh without UVs and without statements that require UVs."""
     return bare(mesh).edit(head=("o body",), state=())
 
 
@@ -86,8 +84,7 @@ def test_where_nothing_asks_for_uvs_it_is_a_note(tmp_path: Path) -> None:
     ids=["plain colours", "a map", "another material", "no library"],
 )
 def test_materials_of_plain_colours_need_none(library: bytes | None, severity: str, tmp_path: Path) -> None:
-    """If no material has a map, missing UVs are only a note, because the picture is the same. A missing library may
-    have maps."""
+    """A missing library may have maps."""
     files = {name: data for name, data in shot(dict.fromkeys(range(1, 13), bare)).items() if name.endswith(".obj")}
     inspection = look(tmp_path, files | ({} if library is None else {"manta.mtl": library}))
     assert finding_of(inspection, "no-uvs").severity.word == severity

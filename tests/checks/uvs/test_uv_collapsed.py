@@ -1,4 +1,4 @@
-"""`uv-collapsed` reports faces that have an area on the surface but no area in the texture."""
+"""Tests of `uv-collapsed`."""
 
 from __future__ import annotations
 
@@ -18,7 +18,6 @@ from tests.helpers.uvs import all_laid
 
 
 def test_an_island_on_a_line(tmp_path: Path) -> None:
-    """The UVs of half of the surface are on a line, as from a projection that is seen edge-on."""
     said, inspection = broken(tmp_path, "uv-collapsed", all_laid(lambda uv: uv * [0, 1] + [0.7, 0]))
     assert said == [("uv-collapsed", "warning", EVERY)]
     finding = finding_of(inspection, "uv-collapsed")
@@ -33,8 +32,7 @@ def test_everything_at_one_point(tmp_path: Path) -> None:
 
 
 def test_a_palette(tmp_path: Path) -> None:
-    """A material that takes a single colour from one point of the texture does so on purpose, even next to a painted
-    material."""
+    """A material may take a single colour from one point of the texture on purpose."""
 
     def text(n: int) -> bytes:
         mesh = wing(n)
@@ -86,7 +84,6 @@ def test_a_tiny_share_is_rounding(share: float, reported: bool, tmp_path: Path) 
     ],
 )
 def test_faces_on_a_slanted_line_are_drawn(last: str, affected: list[int]) -> None:
-    """Pictures mark the faces that the finding counts."""
     text = f"v 0 0 0\nv 1 0 0\nv 0 1 0\nvt 0.1 0.3\nvt 0.2 0.6\nvt {last}\nf 1/1 2/2 3/3\n"
     assert CHECK.affected_faces is not None
     faces = CHECK.affected_faces(read_frame(text.encode()), None)

@@ -1,4 +1,4 @@
-"""`uv-mirrored` reports UVs that read backwards as a note. Faces that only point inwards are not reported."""
+"""Tests of `uv-mirrored`."""
 
 from __future__ import annotations
 
@@ -25,8 +25,7 @@ def test_everything_mirrored(tmp_path: Path) -> None:
 
 
 def test_one_island_mirrored(tmp_path: Path) -> None:
-    """If one of two islands with equal areas is mirrored, there is no fix, because mirrored halves are usually
-    intended."""
+    """Mirrored halves are usually intended, so there is no fix."""
     inspection = look(tmp_path, all_laid(lambda uv: [1.4, 0] + uv * [-1, 1]))
     assert heard(inspection) == [("uv-mirrored", "note", EVERY)]
     finding = finding_of(inspection, "uv-mirrored")
@@ -34,19 +33,17 @@ def test_one_island_mirrored(tmp_path: Path) -> None:
 
 
 def turned_round(mesh: Mesh) -> Mesh:
-    """Reverse all faces, on the surface and in the texture."""
     return mesh.edit(faces=tuple(face[::-1] for face in mesh.faces))
 
 
 def test_faces_that_look_inward(tmp_path: Path) -> None:
-    """A closed ring that is turned inside out looks the same from outside, because its UVs are reversed too."""
+    """The UVs are reversed too, so the ring looks the same from outside."""
     assert heard(look(tmp_path / "ring", sequence(ring))) == []
     inside_out = sequence(lambda n: turned_round(ring(n)).edit(normals=-ring(n).normals))
     assert [one for one in heard(look(tmp_path / "inside out", inside_out)) if one[0].startswith("uv-")] == []
 
 
 def drawn(mesh: Mesh) -> list[int]:
-    """Return the faces that pictures mark."""
     assert CHECK.affected_faces is not None
     found = CHECK.affected_faces(read_frame(mesh.text()), None)
     assert found is not None
@@ -63,8 +60,7 @@ def test_pictures_mark_what_is_mirrored_as_seen_from_outside() -> None:
 
 
 def test_faces_against_their_normals(tmp_path: Path) -> None:
-    """Normals determine the front of an open sheet. Only `reversed-normals` reports that the faces point to the
-    back."""
+    """Normals determine the front of an open sheet."""
     said = heard(look(tmp_path, sequence(lambda n: turned_round(lit(n)))))
     assert [check for check, _, _ in said] == ["reversed-normals"]
 
@@ -88,8 +84,7 @@ def test_faces_back_to_back_are_told_of_alone(tmp_path: Path) -> None:
     ],
 )
 def test_which_share_of_the_layout_is_worth_a_note(share: float, said: list[str], tmp_path: Path) -> None:
-    """The layout has two squares, and `share` is the mirrored square's share of their total area. MIRRORED_SHARE is
-    0.01."""
+    """`share` is the mirrored square's share of the area of both squares. MIRRORED_SHARE is 0.01."""
     small = 0.8 * (min(share, 1.0 - share) / max(share, 1.0 - share)) ** 0.5
     rings = [[(0.1, 0.1), (0.1 + side, 0.1), (0.1 + side, 0.1 + side), (0.1, 0.1 + side)] for side in (0.8, small)]
     mirrored = rings[int(share < 0.5)]

@@ -1,5 +1,5 @@
-"""`uv-mismatch` distinguishes kinds of differences. A corner refers to a `vt` by its number, so the picture stays the
-same only if every corner keeps its coordinates (format document)."""
+"""Tests of `uv-mismatch`. A corner refers to a `vt` by its number (format document). The picture stays the same only
+if every corner keeps its coordinates."""
 
 from __future__ import annotations
 
@@ -18,20 +18,16 @@ Edit = Callable[[Mesh], Mesh]
 
 
 def unshared(mesh: Mesh) -> Mesh:
-    """Give every corner its own UV. The indices differ, but the coordinates stay the same."""
     uvs = np.array([mesh.uvs[corner[1]] for face in mesh.faces for corner in face])
     numbers = iter(range(len(uvs)))
     return with_faces(mesh, lambda corner: (corner[0], next(numbers), corner[2])).edit(uvs=uvs)
 
 
 def wrapped(mesh: Mesh) -> Mesh:
-    """Increase all UV indices by one. The last index is replaced by the first."""
     return with_faces(mesh, lambda corner: (corner[0], (corner[1] + 1) % len(mesh.uvs), corner[2]))
 
 
 def turned_within_faces(mesh: Mesh) -> Mesh:
-    """Move the UVs of the first two faces by one corner within each face."""
-
     def turn(face: tuple[tuple[int, int, int], ...]) -> tuple[tuple[int, int, int], ...]:
         return tuple((a[0], b[1], a[2]) for a, b in zip(face, (*face[1:], face[0]), strict=True))
 
@@ -46,7 +42,7 @@ def islands_exchanged(mesh: Mesh) -> Mesh:
 
 
 def other_seam(mesh: Mesh) -> Mesh:
-    """Attach the column to the right of the spine to the left island, so that different UVs are shared."""
+    """The column to the right of the spine is attached to the left island, so that different UVs are shared."""
     uvs = np.concatenate([mesh.uvs, [[0.6, row / 3] for row in range(4)]])
 
     def uv(corner: tuple[int, int, int]) -> tuple[int, int, int]:

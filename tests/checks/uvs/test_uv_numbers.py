@@ -1,4 +1,4 @@
-"""`uv-numbers` reports UVs that are not finite numbers, in the forms that C libraries write (seen in public data)."""
+"""Tests of `uv-numbers`. The forms are those that C libraries write (seen in public data)."""
 
 from __future__ import annotations
 

@@ -1,5 +1,4 @@
-"""`uv-outside` reports faces across the border of the texture as a warning. UVs that are offset by whole squares and
-repeated patterns are a note."""
+"""Tests of `uv-outside`."""
 
 from __future__ import annotations
 
@@ -56,8 +55,7 @@ def test_a_pattern_that_repeats(tmp_path: Path) -> None:
 
 
 def test_a_layout_that_wraps_round(tmp_path: Path) -> None:
-    """A layout that crosses the border but is no wider than the unit square, as around a pipe, is only a note. Maps
-    repeat unless `-clamp on` is given (MTL File Formats 4.2, 1995, from memory)."""
+    """Maps repeat unless `-clamp on` is given (MTL File Formats 4.2, 1995, from memory)."""
     inspection = look(tmp_path, all_laid(moved(0.2, 0), first=0))
     assert heard(inspection) == [("uv-outside", "note", EVERY)]
     assert "3 faces cross the border of the texture: u 0.2 to 1.1" in finding_of(inspection, "uv-outside").message
@@ -73,8 +71,8 @@ def test_one_frame_is_told_of_as_other_uvs(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("moved_quads", "said"), [(22, False), (23, True)])
 def test_a_whole_layout_one_square_up(moved_quads: int, said: bool, tmp_path: Path) -> None:
-    """88 % and 92 % of the UVs are moved up. If at least a tenth of the UVs is in the unit square, the others count as
-    a rim that sticks out (SHIFTED_SHARE)."""
+    """88 % and 92 % of the UVs are moved up. If at least a tenth is in the unit square, the others count as a rim
+    that sticks out (SHIFTED_SHARE)."""
     quads = [Quad(uvs=[(u, v + (at < moved_quads)) for u, v in column(at, 25)]) for at in range(25)]
     inspection = look(tmp_path, quad_frames(quads))
     message = finding_of(inspection, "uv-outside").message

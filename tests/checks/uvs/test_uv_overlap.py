@@ -1,4 +1,4 @@
-"""`uv-overlap` reports islands that overlap in part as a warning, and islands that are stacked completely as a note."""
+"""Tests of `uv-overlap`."""
 
 from __future__ import annotations
 
@@ -20,7 +20,8 @@ NOTE = [("uv-overlap", "note", EVERY)]
 
 
 def test_half_an_island_on_half_of_another(tmp_path: Path) -> None:
-    """The islands extend over u from 0 to 0.4 and from 0.2 to 0.6, so a third of the used texture is used twice."""
+    """The islands extend over u from 0 to 0.4 and from 0.2 to 0.6. A third of the used texture is therefore used
+    twice."""
     said, inspection = broken(tmp_path, "uv-overlap", all_laid(moved(-0.3, 0)))
     assert said == [("uv-overlap", "warning", EVERY)]
     numbers = finding_of(inspection, "uv-overlap").numbers
@@ -46,8 +47,6 @@ def test_from_which_share_an_island_is_stacked_on_another(off: float, severity: 
 
 
 def test_mirrored_halves(tmp_path: Path) -> None:
-    """Mirrored halves are a note, both as separate islands and if they are welded along the middle and have the same
-    UVs."""
     mirror = [("uv-mirrored", "note", EVERY)]
     assert heard(look(tmp_path / "apart", all_laid(lambda uv: [0.9, 0] + uv * [-1, 1]))) == [*mirror, *NOTE]
 
@@ -63,7 +62,6 @@ def test_mirrored_halves(tmp_path: Path) -> None:
 
 
 def folded(n: int) -> Mesh:
-    """Bend the right island over, so that its outer column is on the left half of its inner column, unmirrored."""
     mesh = wing(n)
     uvs = mesh.uvs.copy()
     uvs[12:] = np.c_[np.tile([0.5, 0.7, 0.9], 4), np.repeat(np.arange(4) / 3, 3)]
@@ -77,15 +75,12 @@ def folded(n: int) -> Mesh:
 
 
 def test_islands_of_which_two_meet_and_one_is_stacked(tmp_path: Path) -> None:
-    """The outer column (u from 0.4 to 0.6) covers half of the inner column (u from 0.5 to 0.7), which is a warning."""
+    """The outer column (u from 0.4 to 0.6) covers half of the inner column (u from 0.5 to 0.7)."""
     said: list[Heard] = heard(look(tmp_path, sequence(folded)))
     assert said == [("uv-overlap", "warning", EVERY)]
 
 
 def test_two_materials_have_a_texture_each(tmp_path: Path) -> None:
-    """Two stacked halves overlap under one material, but not under two materials, because each material has its own
-    texture."""
-
     def text(n: int, second: str) -> bytes:
         mesh = wing(n)
         left = [face for face in mesh.faces if face[0][0] % 5 < 2]
@@ -106,11 +101,7 @@ def test_two_materials_have_a_texture_each(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("materials", [1, 3])
 def test_faces_that_all_show_the_whole_texture(materials: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Every face shows the whole texture, as in a wall of bricks.
-
-    Each of 1,600 faces covers 65,536 cells of the finest grid. The result is the same as for a few faces, which are
-    compared on that grid, and the memory is bounded.
-    """
+    """Each of 1,600 faces covers 65,536 cells of the finest grid, on which only a few faces are compared."""
     for side in (5, 41):
         found = island_overlap(wall(side, materials), (0.0, 0.0, 1.0, 1.0))
         assert (found.stacked, found.partly, found.face) == (1.0, 0.0, 0)
@@ -119,7 +110,6 @@ def test_faces_that_all_show_the_whole_texture(materials: int, monkeypatch: pyte
 
 
 def wall(side: int, materials: int) -> Frame:
-    """(side - 1) x (side - 1) quads that each show the whole texture."""
     x, y = np.meshgrid(np.arange(side), np.arange(side))
     places = np.stack([x.ravel(), y.ravel(), (x * y % 7).ravel()], axis=-1)
     corners = ((0, 0), (1, 0), (1, 1), (0, 1))

@@ -1,4 +1,4 @@
-"""`uv-turned` reports whether lettering on a vertical sheet that faces the front is rotated or upside down."""
+"""Tests of `uv-turned`."""
 
 from __future__ import annotations
 

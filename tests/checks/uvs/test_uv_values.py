@@ -1,4 +1,4 @@
-"""`uv-values` reports frames with the same UV indices but different coordinates."""
+"""Tests of `uv-values`."""
 
 from __future__ import annotations
 
@@ -39,8 +39,8 @@ def test_rounding_is_no_slide(tmp_path: Path) -> None:
 
 
 def test_uvs_rounded_to_three_decimals_are_called_so(tmp_path: Path) -> None:
-    """Rounding to three decimal places changes UVs by at most 0.0005. A larger difference is a different layout. If the
-    positions of the frame are rounded too, only `few-decimals` reports it."""
+    """Rounding to three decimal places changes UVs by at most 0.0005. If the positions are rounded too, only
+    `few-decimals` reports the frame."""
 
     def three(mesh: Mesh) -> bytes:
         return mesh.text(3)

@@ -1,4 +1,4 @@
-"""What is shown of the changes of a step: three at most, and how many more there are, wherever a plan is shown."""
+"""Tests of the changes of a step that a plan shows."""
 
 from __future__ import annotations
 

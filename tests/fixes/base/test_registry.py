@@ -1,4 +1,4 @@
-"""Every registered fix has its required parts, and the fixes are applied in a fixed order."""
+"""Tests of the list of fixes."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ TESTS = Path(__file__).parents[1]
 
 
 def modules() -> list[Path]:
-    """Return the paths of all modules with fixes, relative to the package."""
     files = (path.relative_to(PACKAGE) for path in PACKAGE.glob("*/*.py") if path.name != "__init__.py")
     return sorted(path for path in files if path.parts[0] != "base")
 
@@ -29,8 +28,7 @@ def test_a_module_is_named_after_its_fix() -> None:
 
 
 def test_every_fix_has_one_place_in_the_order() -> None:
-    """`all_fixes` rejects a fix that is missing from ORDER. This test shows that ORDER lists each fix once, and that
-    fixes are returned in this order."""
+    """`all_fixes` rejects a fix that is missing from ORDER."""
     assert len(set(ORDER)) == len(ORDER)
     assert tuple(fix.id for fix in all_fixes()) == ORDER
 

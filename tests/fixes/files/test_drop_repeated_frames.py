@@ -1,4 +1,4 @@
-"""`drop-repeated-frames` drops files that have the same frame number and content as another file."""
+"""Tests of `drop-repeated-frames`."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def test_other_line_ends_and_comments_are_no_other_content(tmp_path: Path) -> No
 
 
 def test_a_state_that_is_stated_again_is_no_other_content(tmp_path: Path) -> None:
-    """Source: Wavefront OBJ, "usemtl": the material stays the current one until another is named."""
+    """The material stays current until another material is named (Wavefront OBJ, "usemtl")."""
     again = re.sub(rb"(?m)^(usemtl .*\n(?:f .*\n){2})", rb"\1usemtl skin\n", wing(5).text())
     assert again.count(b"usemtl skin") == 2
     assert "manta.5.obj" not in fixed(tmp_path, shot() | {"manta.5.obj": again}, "drop-repeated-frames").after

@@ -1,4 +1,4 @@
-"""`every-nth` keeps every n-th frame."""
+"""Tests of `every-nth`."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`fill-frames` replaces missing and broken frames with frames that are made from their neighbours."""
+"""Tests of `fill-frames`."""
 
 from __future__ import annotations
 
@@ -32,8 +32,7 @@ def flipped(mesh: Mesh) -> Mesh:
 
 
 def sets_of_poses(bend: float = 1.7) -> Files:
-    """A zigzag. The distance of each pose from the middle of its neighbours is `bend` times half the distance between
-    them."""
+    """The distance of each pose from the middle of its neighbours is `bend` times half the distance between them."""
     return move(lambda n: [0.1 * n, 0.1 * bend * (n % 2), 0], range(1, 13))
 
 
@@ -93,7 +92,6 @@ def test_a_broken_frame_is_made_anew_under_its_own_name(tmp_path: Path, broken: 
 
 
 def uv_state(data: bytes) -> list[bytes]:
-    """Return the lines that determine where the texture is on the surface: UVs and faces."""
     return [line for line in data.splitlines() if line.startswith((b"vt ", b"f "))]
 
 
@@ -102,8 +100,7 @@ def uv_state(data: bytes) -> list[bytes]:
 def test_damaged_uvs_of_the_neighbours_are_not_copied(
     tmp_path: Path, before: Callable[[Mesh], Mesh], after: Callable[[Mesh], Mesh], mode: str
 ) -> None:
-    """A made frame has no damaged UVs. The expected values come from the healthy shot, whose frames all have the same
-    UVs and faces."""
+    """The expected values come from the healthy shot, whose frames all have the same UVs and faces."""
     healthy = shot()
     files = shot({5: before, 7: after}) | {"manta.0006.obj": b""}
     result = fixed(tmp_path, files, "fill-frames", {"mode": mode})
@@ -119,15 +116,13 @@ def test_damaged_uvs_of_the_neighbours_are_not_copied(
 
 
 def test_the_neighbour_with_intact_uvs_gives_them(tmp_path: Path) -> None:
-    """A made frame gets its UVs from frame 5, because frame 8, the nearer neighbour, has no UVs."""
+    """Frame 8, the nearer neighbour, has no UVs."""
     files = shot({8: bare}, numbers=[1, 2, 3, 4, 5, 8, 9, 10, 11, 12])
     step = plan_for(tmp_path, files, "fill-frames", frames=(7,)).steps[0]
     assert step.preview[0].after == "33% of frame 5 and 67% of frame 8; faces, UVs and materials from frame 5"
 
 
 def test_uvs_that_move_are_those_of_the_nearer_neighbour(tmp_path: Path) -> None:
-    """If every frame has different UVs, a made frame gets those of its nearer neighbour, not those of the reference
-    frame."""
     whole = trembling(1e-3)
     files = {name: data for name, data in whole.items() if name not in ("manta.0007.obj", "manta.0008.obj")}
     result = fixed(tmp_path, files, "fill-frames", frames=(7, 8))
@@ -137,8 +132,8 @@ def test_uvs_that_move_are_those_of_the_nearer_neighbour(tmp_path: Path) -> None
 
 
 def test_no_made_frame_of_the_demo_has_a_new_finding(tmp_path: Path) -> None:
-    """Frames made for the demo have no new findings. Frames 4, 7, 10 and 19 to 23 are broken or missing, and the UVs
-    around three of them are damaged (the demo's table). The reference frame is frame 1, which is healthy."""
+    """Frames 4, 7, 10 and 19 to 23 are broken or missing. The UVs around three of them are damaged (the demo's
+    table). Frame 1, the reference frame, is healthy."""
     files = {name.split("/", 1)[1]: data for name, data in demo_files().items() if name.startswith("manta_broken/")}
     result = fixed(tmp_path, files, "fill-frames", invent_at_most=8)
     assert result.step.frames == (4, 7, 10, *range(19, 24))
@@ -161,8 +156,7 @@ def test_the_blend_touches_positions_alone_where_there_are_no_normals(tmp_path: 
 
 
 def test_normals_are_blended_by_corner_and_have_length_one() -> None:
-    """Halfway between a normal and the same normal turned by 90 degrees is the normal turned by 45 degrees (by
-    hand)."""
+    """By hand: halfway between a normal and the same normal turned by 90 degrees is the normal turned by 45 degrees."""
     a = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 0 1\nf 1//1 2//1 3//1\n")
     b = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 9 9 9\nvn 0 1 0\nf 1//2 2//2 3//2\n")
     half = blend([a, b], [0.5, 0.5])
@@ -170,8 +164,7 @@ def test_normals_are_blended_by_corner_and_have_length_one() -> None:
 
 
 def test_longer_normals_weigh_no_more() -> None:
-    """A blended normal is halfway between two normals, regardless of their lengths. The square of 1e200 is too large
-    for float64."""
+    """The square of 1e200 is too large for float64."""
     a = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 0 1\nf 1//1 2//1 3//1\n")
     b = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 1000 0\nf 1//1 2//1 3//1\n")
     half = blend([a, b], [0.5, 0.5])
@@ -181,8 +174,8 @@ def test_longer_normals_weigh_no_more() -> None:
 
 
 def test_a_frame_without_positions_of_its_own_gives_the_faces() -> None:
-    """The faces come from a torus of size 7. Halfway between tori of sizes 2 and 3 is a torus of size 2.5. Neither of
-    the two has normals, so the normals are calculated from the faces."""
+    """The faces come from a torus of size 7. Halfway between tori of sizes 2 and 3 is a torus of size 2.5. Neither
+    of the two has normals, so the normals are calculated from the faces."""
     base, wanted = (read_frame(torus(12, 8, large=size).text()) for size in (7.0, 2.5))
     a, b = (
         read_frame(with_faces(mesh, lambda corner: (*corner[:2], -1)).edit(normals=np.empty((0, 3))).text())
@@ -226,7 +219,7 @@ def test_refusals(
 
 
 def test_points_without_faces_are_blended(tmp_path: Path) -> None:
-    """The points of a cloud with normals are blended, although no corners refer to the normals."""
+    """No corners refer to the normals."""
     cloud = {
         n: wing(n).edit(faces=(), uvs=np.empty((0, 2)), normals=wing(n).positions * 0 + [0, 0, 1.0]) for n in (1, 2, 4)
     }
@@ -275,7 +268,7 @@ def test_poses_are_told_from_motion_by_how_far_they_are_off_the_middle(
 
 
 def test_a_note_makes_up_no_frame(tmp_path: Path) -> None:
-    """A motion that stops may be intended and is only a note, so no frame is added."""
+    """A motion that stops may be intended and is only a note."""
     held = {number: wing(min(number, 8)) for number in range(1, 13)}
     inspection = look_at_all(tmp_path, MATERIALS | frames(held))
     assert {finding.severity.word for finding in inspection.inspections[0].findings} == {"note"}
@@ -283,14 +276,13 @@ def test_a_note_makes_up_no_frame(tmp_path: Path) -> None:
 
 
 def test_frames_that_are_passed_over_are_named(tmp_path: Path) -> None:
-    """Frame 7 has different faces, so frame 6 is made from frames 5 and 8."""
     files = shot({7: diagonal_turned}, numbers=[1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12])
     step = plan_for(tmp_path, files, "fill-frames", frames=(6,)).steps[0]
     assert step.preview[0].after == "67% of frame 5 and 33% of frame 8 (frame 7 has different faces)"
 
 
 def test_a_frame_that_is_passed_over_is_described_as_what_it_is(tmp_path: Path) -> None:
-    """Truth: frames 7 and 8 have their faces in another order, and frame 9 ends in the middle of a line."""
+    """Frame 9 ends in the middle of a line."""
     files = shot(dict.fromkeys((7, 8), diagonal_turned), numbers=[n for n in range(1, 13) if n != 6])
     files["manta.0009.obj"] = files["manta.0009.obj"][:1000]
     step = plan_for(tmp_path, files, "fill-frames", frames=(6,)).steps[0]
@@ -306,7 +298,7 @@ def test_one_frame_has_its_neighbours_and_several_have_theirs(
 
 
 def test_neighbours_are_taken_as_the_plan_leaves_them(tmp_path: Path) -> None:
-    """If the same plan restores the faces of frame 7, frame 6 is made from frames 5 and 7."""
+    """The same plan restores the faces of frame 7."""
     files = shot({7: diagonal_turned}, numbers=[1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12])
     inspection = look_at_all(tmp_path / "in", files)
     plan = make_plan(inspection, all_choices(inspection))

@@ -1,4 +1,4 @@
-"""`keep-objects` keeps only the chosen objects."""
+"""Tests of `keep-objects`."""
 
 from __future__ import annotations
 
@@ -14,7 +14,6 @@ KELP = b"o kelp\nv 0 0 9\nv 1 0 9\nv 0 1 9\nusemtl skin\nf 21 22 23\n"
 
 
 def with_kelp(data: bytes, object_last: bool = True) -> bytes:
-    """Add another object after the manta or before it."""
     if object_last:
         return data + KELP
     body = data.replace(b"mtllib manta.mtl\n", b"")

@@ -1,4 +1,4 @@
-"""`renumber` writes all frame numbers in one form, or changes the numbers."""
+"""Tests of `renumber`."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`retime` changes the frame rate by blending frames."""
+"""Tests of `retime`."""
 
 from __future__ import annotations
 
@@ -23,28 +23,23 @@ from tests.helpers.shapes import vertex_normals
 
 BALL = sphere(5, 6)
 SPAN = 2.0
-"""Duration of the motion, seconds."""
+"""Duration of the motion in seconds."""
 
 
 def swum(time: float) -> Floats:
-    """The positions of the ball's vertices at a time. Each vertex moves on its own wave, which has derivatives of every
-    order."""
+    """Each vertex moves on its own wave, which has derivatives of every order."""
     phase = BALL.positions @ [1.0, 2.0, 3.0]
     return BALL.positions + np.stack([np.sin(2 * time + phase), np.cos(3 * time + phase), np.sin(time - phase)], axis=1)
 
 
 def swim(intervals: int) -> Files:
-    """The motion in `intervals` + 1 frames, from its start to its end, written with 12 decimal places."""
     every = SPAN / intervals
     meshes = {number: BALL.edit(positions=swum((number - 1) * every)).text(12) for number in range(1, intervals + 2)}
     return frames(meshes)
 
 
 def error(folder: Path, intervals: int, way: str) -> float:
-    """Return the largest difference between a coordinate of the made frames and the motion at their times.
-
-    The frames are made at three times the frame rate.
-    """
+    """Return the largest difference between a coordinate of the made frames and the motion at their times."""
     result = fixed(folder, swim(intervals), "retime", {"from": 1, "to": 3, "way": way})
     made = {name: data for name, data in result.after.items() if name.endswith(".obj")}
     assert len(made) == 3 * intervals + 1
@@ -57,11 +52,10 @@ def error(folder: Path, intervals: int, way: str) -> float:
 
 @pytest.mark.parametrize(("way", "order"), [("linear", 2.0), ("smooth", 3.0)])
 def test_the_error_falls_at_the_order_of_theory(tmp_path: Path, way: str, order: float) -> None:
-    """Halving the step divides the error of linear interpolation by 4, and the error of smooth interpolation by 8.
+    """Linear interpolation has second order. Cubic convolution with a = -1/2 has third order if frames beyond the ends
+    are added. It is the Catmull-Rom spline.
 
-    Linear interpolation has second order. Cubic convolution with a = -1/2, which is the Catmull-Rom spline, has third
-    order if frames beyond the ends are added (Keys 1981, "Cubic convolution interpolation for digital image
-    processing").
+    Source: Keys 1981, "Cubic convolution interpolation for digital image processing".
     """
     errors = [error(tmp_path / str(intervals), intervals, way) for intervals in (8, 16, 32)]
     orders = np.log2(np.array(errors[:-1]) / errors[1:])
@@ -130,7 +124,7 @@ def test_it_touches_positions_and_normals_and_nothing_else(tmp_path: Path) -> No
 
 
 def with_own_normals(mesh: Mesh) -> Frame:
-    """The mesh with a normal for each vertex, calculated from its faces and weighted by angle, as trimesh documents."""
+    """The normals are weighted by angle, as trimesh documents."""
     frame = read_frame(mesh.text(10))
     normals = vertex_normals(frame.positions, triangulate(frame.corners, frame.positions))
     faces = tuple(tuple((v, vt, v) for v, vt, _ in face) for face in mesh.faces)
@@ -152,8 +146,6 @@ def test_normals_that_the_faces_give_are_worked_out_anew() -> None:
 
 
 def test_normals_of_other_making_are_blended_and_hard_edges_stay() -> None:
-    """Two faces that meet at a right angle have one normal each. After blending, their common vertices still have two
-    normals."""
     text = b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 0 0 %d\nv 1 0 %d\nvn 0 0 1\nvn 0 1 0\n"
     text += b"f 1//1 2//1 3//1 4//1\nf 1//2 5//2 6//2 2//2\n"
     a, b = read_frame(text % (1, 1)), read_frame(text % (2, 2))

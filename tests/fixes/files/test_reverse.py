@@ -1,4 +1,4 @@
-"""`reverse` makes the sequence play backwards."""
+"""Tests of `reverse`."""
 
 from __future__ import annotations
 

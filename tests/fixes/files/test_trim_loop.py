@@ -1,4 +1,4 @@
-"""`trim-loop` cuts a repeating motion to one cycle."""
+"""Tests of `trim-loop`."""
 
 from __future__ import annotations
 

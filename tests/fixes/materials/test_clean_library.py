@@ -1,4 +1,4 @@
-"""`clean-library` rewrites material libraries in a form that every reader accepts."""
+"""Tests of `clean-library`."""
 
 from __future__ import annotations
 

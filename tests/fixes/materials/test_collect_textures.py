@@ -1,4 +1,4 @@
-"""`collect-textures` repairs the paths of textures and copies the textures into the delivery."""
+"""Tests of `collect-textures`."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def test_refusals(tmp_path: Path, files: dict[str, bytes], reason: str) -> None:
 
 
 def test_a_library_that_is_not_delivered_has_no_textures_to_repair(tmp_path: Path) -> None:
-    """The frames name the library with a wrong path: only share-library brings it along, and its textures with it."""
+    """The frames name the library with a wrong path, so only `share-library` delivers it with its textures."""
     elsewhere = {
         name: data.replace(b"mtllib manta.mtl", b"mtllib Export\\MANTA.MTL") for name, data in shot_with(DEAD).items()
     }

@@ -1,4 +1,4 @@
-"""`colour-map-statement` assigns a colour texture as the colour map if it is assigned as another map."""
+"""Tests of `colour-map-statement`."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def test_the_statement_changes_and_the_options_stay(tmp_path: Path) -> None:
 
 
 def test_a_colour_image_in_the_normal_slot(tmp_path: Path) -> None:
-    """If a texture is no longer a normal map, its options that scale a relief are removed."""
+    """`-bm` scales the relief of a normal map, so it is removed."""
     result = fixed(tmp_path, with_library("Kd 1 1 1", "norm -bm 2 skin.png"), "colour-map-statement")
     assert result.after["manta.mtl"] == library("Kd 1 1 1", "map_Kd skin.png")
     assert result.delivery.proof.clean

@@ -1,4 +1,4 @@
-"""`drop-unused-materials` removes materials that no face uses from the libraries."""
+"""Tests of `drop-unused-materials`."""
 
 from __future__ import annotations
 

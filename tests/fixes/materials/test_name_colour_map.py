@@ -1,4 +1,4 @@
-"""`name-colour-map` assigns a colour map that was found beside its library."""
+"""Tests of `name-colour-map`."""
 
 from __future__ import annotations
 
@@ -16,7 +16,6 @@ IMAGE = image_file(spots())
 
 
 def beside(name: str, text: bytes) -> Files:
-    """The shot with a different library and a single image."""
     return {path: data for path, data in shot().items() if path != "skin.png"} | {"manta.mtl": text, name: IMAGE}
 
 

@@ -1,4 +1,4 @@
-"""`norm-statement` assigns a texture with normals by `norm` if it is assigned as a bump map."""
+"""Tests of `norm-statement`."""
 
 from __future__ import annotations
 

@@ -1,7 +1,5 @@
-"""`opacity-statement` replaces `Tr`, which readers interpret in opposite ways if there is no `d`.
-
-`Tr` is not in MTL File Formats 4.2, 1995. Both interpretations are common practice.
-"""
+"""Tests of `opacity-statement`. `Tr` is not in MTL File Formats 4.2, 1995. Its two opposite interpretations are
+common practice."""
 
 from __future__ import annotations
 

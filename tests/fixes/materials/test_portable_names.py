@@ -1,4 +1,4 @@
-"""`portable-names` gives libraries and textures names that every system and reader accepts."""
+"""Tests of `portable-names`."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`replace-missing-maps` removes maps whose texture does not exist, or assigns the test grid to them."""
+"""Tests of `replace-missing-maps`."""
 
 from __future__ import annotations
 
@@ -38,8 +38,8 @@ def test_the_last_line_without_an_end(tmp_path: Path) -> None:
 
 
 def test_the_test_picture_stands_in_for_colour_with_the_options_kept(tmp_path: Path) -> None:
-    """The test grid fits the sheet, which has an aspect ratio of 16:9 and UVs that fill the unit square. A grid of 1024
-    x 576 pixels has square cells on this sheet."""
+    """The sheet has an aspect ratio of 16:9, and its UVs fill the unit square. A grid of 1024 x 576 pixels therefore
+    has square cells on it."""
     files = sheets(SHEET) | {"manta.mtl": library("Kd 1 1 1", LOST, "bump lost.png")}
     result = fixed(tmp_path, files, "replace-missing-maps", {"by": "grid"})
     assert result.after["manta.mtl"] == library("Kd 1 1 1", "map_Kd -o 0.5 textures/meshqc_grid_1024x576.png")

@@ -1,4 +1,4 @@
-"""`share-library` makes all frames use one material library."""
+"""Tests of `share-library`."""
 
 from __future__ import annotations
 
@@ -91,7 +91,6 @@ def test_refusals(tmp_path: Path, files: dict[str, bytes], reason: str) -> None:
 
 
 def test_of_two_that_differ_the_user_names_one(tmp_path: Path) -> None:
-    """The refusal names both, with their folders, and each in an option."""
     files = all_naming("other.mtl", range(1, 7)) | {"other.mtl": b"newmtl skin\nKd 0 0 0\n"}
     with pytest.raises(Refusal, match=r"share-library: other\.mtl and manta\.mtl define") as refusal:
         plan_for(tmp_path / "asked", files, "share-library")

@@ -1,5 +1,4 @@
-"""`unify-material-names` replaces material names that are numbered from frame to frame with the names on the reference
-frame."""
+"""Tests of `unify-material-names`."""
 
 from __future__ import annotations
 

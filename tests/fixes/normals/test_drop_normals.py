@@ -1,4 +1,4 @@
-"""`drop-normals` removes the normals from frames."""
+"""Tests of `drop-normals`."""
 
 from __future__ import annotations
 

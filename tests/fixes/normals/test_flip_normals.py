@@ -1,4 +1,4 @@
-"""`flip-normals` reverses normals that point to the back of their faces."""
+"""Tests of `flip-normals`."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`recompute-normals` calculates the normals of each frame from its faces."""
+"""Tests of `recompute-normals`."""
 
 from __future__ import annotations
 

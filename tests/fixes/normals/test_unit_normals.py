@@ -1,4 +1,4 @@
-"""`unit-normals` changes the length of normals to 1."""
+"""Tests of `unit-normals`."""
 
 from __future__ import annotations
 

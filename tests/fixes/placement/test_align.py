@@ -1,4 +1,4 @@
-"""`align` moves the object to the origin or onto the ground."""
+"""Tests of `align`."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`align-outlier` moves and scales an outlier frame so that it fits its neighbours."""
+"""Tests of `align-outlier`."""
 
 from __future__ import annotations
 
@@ -21,7 +21,6 @@ def aside(mesh: Mesh) -> Mesh:
 
 
 def doubled(mesh: Mesh) -> Mesh:
-    """Scale the mesh by 2 about the middle of its box, which keeps its position."""
     middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2
     return mesh.edit(positions=middle + 2.0 * (mesh.positions - middle))
 

@@ -1,4 +1,4 @@
-"""`handedness` converts the scene between right-handed and left-handed coordinates."""
+"""Tests of `handedness`."""
 
 from __future__ import annotations
 

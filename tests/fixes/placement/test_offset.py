@@ -1,4 +1,4 @@
-"""`offset` moves all frames by the same offset."""
+"""Tests of `offset`."""
 
 from __future__ import annotations
 

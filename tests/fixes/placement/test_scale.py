@@ -1,4 +1,4 @@
-"""`scale` scales all frames by the same factor."""
+"""Tests of `scale`."""
 
 from __future__ import annotations
 
@@ -46,8 +46,7 @@ def test_centimetres_read_as_metres_come_right_and_their_motion_scales(tmp_path:
 
 
 def test_frames_of_different_size_keep_their_proportions(tmp_path: Path) -> None:
-    """A pulsing body is larger on some frames than on others. Scaling each frame to one size would remove this
-    motion."""
+    """Scaling each frame to the same size would remove the motion of a pulsing body."""
     growing = shot(
         {
             number: lambda mesh, grown=1 + number / 40: mesh.edit(positions=mesh.positions * grown)

@@ -1,4 +1,4 @@
-"""`up-axis` turns the scene between y up and z up."""
+"""Tests of `up-axis`."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`decimal-commas` replaces decimal commas with decimal points."""
+"""Tests of `decimal-commas`."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`drop-executable` removes statements that would include a file or run a program."""
+"""Tests of `drop-executable`."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`positive-indices` rewrites relative and 0-based indices in faces as absolute indices that start at 1."""
+"""Tests of `positive-indices`."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ NAME = "manta.0004.obj"
 
 
 def relative(data: bytes) -> bytes:
-    """Rewrite indices to count back from the end of both lists, which precede all faces (OBJ format document,
-    "Vertex")."""
+    """Relative indices count back from the end of their list (OBJ format document, "Vertex"). Both lists precede all
+    faces."""
     lists = [data.count(b"\n" + word) for word in (b"v ", b"vt ")]
 
     def back(match: re.Match[bytes]) -> bytes:

@@ -1,4 +1,4 @@
-"""`reduce-decimals` writes positions with as many decimal places as the size of the object requires."""
+"""Tests of `reduce-decimals`."""
 
 from __future__ import annotations
 

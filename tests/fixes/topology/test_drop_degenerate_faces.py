@@ -1,4 +1,4 @@
-"""`drop-degenerate-faces` drops faces without a surface, the same faces on all frames."""
+"""Tests of `drop-degenerate-faces`."""
 
 from __future__ import annotations
 
@@ -15,8 +15,6 @@ ALL = range(1, 13)
 
 
 def faulty(mesh: Mesh) -> Mesh:
-    """Add four faces: a quad with a repeated corner, a face with two corners, a face that is folded onto itself, and a
-    face at one point."""
     a, b, c, d = mesh.faces[0]
     bad = ((a, b, b, c, d), (a, b), (a, b, a, c), (a, a, a))
     return mesh.edit(faces=(*bad[:2], *mesh.faces[1:4], *bad[2:], *mesh.faces[4:]))

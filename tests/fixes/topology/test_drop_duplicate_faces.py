@@ -1,4 +1,4 @@
-"""`drop-duplicate-faces` drops faces with the same vertices as an earlier face, the same faces on all frames."""
+"""Tests of `drop-duplicate-faces`."""
 
 from __future__ import annotations
 
@@ -15,7 +15,6 @@ ALL = range(1, 13)
 
 
 def doubled(mesh: Mesh) -> Mesh:
-    """Repeat one face from a different corner, and another face in the opposite direction."""
     again, back = mesh.faces[1][2:] + mesh.faces[1][:2], mesh.faces[5][::-1]
     return mesh.edit(faces=(*mesh.faces[:7], again, *mesh.faces[7:], back))
 

@@ -1,4 +1,4 @@
-"""`drop-unused-vertices` drops vertices that no face uses, the same vertices on all frames."""
+"""Tests of `drop-unused-vertices`."""
 
 from __future__ import annotations
 
@@ -16,7 +16,6 @@ ALL = range(1, 13)
 
 
 def littered(mesh: Mesh) -> Mesh:
-    """Insert an unused vertex before all other vertices, and a second one among them."""
     positions = np.insert(mesh.positions, [0, 7], [[9.0, 9.0, 9.0], [0.5, 0.25, 0.0]], axis=0)
     moved = with_faces(mesh, lambda corner: (corner[0] + 1 + (corner[0] >= 7), corner[1], corner[2]))
     return moved.edit(positions=positions)

@@ -1,4 +1,4 @@
-"""`flip-winding` reverses faces whose winding is opposite to that of the reference frame."""
+"""Tests of `flip-winding`."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`restore-faces` gives frames whose faces were divided differently the faces of the reference frame."""
+"""Tests of `restore-faces`."""
 
 from __future__ import annotations
 
@@ -17,13 +17,6 @@ NAME = "manta.0004.obj"
 
 
 def cut(mesh: Mesh, other_way: bool = False, of: tuple[int, ...] | None = None) -> Mesh:
-    """Cut quads into two triangles along one of their diagonals.
-
-    Args:
-        mesh: A mesh of quads.
-        other_way: Whether to cut along the other diagonal.
-        of: Indices of the faces to cut; None for all faces.
-    """
     faces: list[tuple[Corner, ...]] = []
     for number, face in enumerate(mesh.faces):
         if of is not None and number not in of:
@@ -60,14 +53,12 @@ def test_a_closed_surface_with_normals_is_told_by_its_sides(tmp_path: Path) -> N
 
 
 def test_faces_in_another_order(tmp_path: Path) -> None:
-    """A frame whose last face was moved to the front gets its original order of faces back."""
     files = shot({4: lambda mesh: mesh.edit(faces=(mesh.faces[-1], *mesh.faces[:-1]))})
     result = fixed(tmp_path, files, "restore-faces", frames=(4,))
     assert result.after["manta.0004.obj"] == shot()["manta.0004.obj"]
 
 
 def seamed(mesh: Mesh) -> Mesh:
-    """Cut two quads, and give each face its own normal, as at hard edges."""
     mesh = cut(mesh, of=(2, 3))
     faces = tuple(tuple((v, vt, number) for v, vt, _ in face) for number, face in enumerate(mesh.faces))
     return mesh.edit(faces=faces, normals=np.tile([[0.0, 1.0, 0.0]], (len(faces), 1)) + np.eye(3)[0] * 0.01)
@@ -103,7 +94,6 @@ def test_refusals(tmp_path: Path, files: dict[str, bytes], frame: int, reason: s
 
 
 def islands_of_their_own(mesh: Mesh) -> Mesh:
-    """Make each face an island of the texture. Its four corners have their own UVs."""
     uvs = np.array([[0.1 * (face % 9), 0.1 * corner] for face in range(len(mesh.faces)) for corner in range(4)])
     faces = tuple(
         tuple((v, 4 * number + corner, vn) for corner, (v, _, vn) in enumerate(face))
@@ -113,8 +103,7 @@ def islands_of_their_own(mesh: Mesh) -> Mesh:
 
 
 def test_quads_beside_each_other_that_were_cut_keep_the_seams_between_them(tmp_path: Path) -> None:
-    """If two neighbouring quads were cut, the vertices between them keep their two UVs each. Only this frame has these
-    UVs, so they can't be taken from the reference frame."""
+    """Only this frame has these UVs, so they can't be taken from the reference frame."""
 
     def own(mesh: Mesh) -> Mesh:
         whole = islands_of_their_own(mesh)
@@ -127,7 +116,6 @@ def test_quads_beside_each_other_that_were_cut_keep_the_seams_between_them(tmp_p
 
 
 def misnamed(mesh: Mesh, to: int = 19) -> Mesh:
-    """Replace the vertex at one corner of the face with index 3."""
     (v, vt, vn), *rest = mesh.faces[3]
     assert v != to
     return mesh.edit(faces=(*mesh.faces[:3], ((to, vt, vn), *rest), *mesh.faces[4:]))
@@ -152,8 +140,7 @@ def test_two_wrong_corners_of_one_face_are_no_slip(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("wrong", "mended"), [(1, True), (2, False)])
 def test_one_face_in_a_hundred_may_have_a_wrong_corner(tmp_path: Path, wrong: int, mended: bool) -> None:
-    """At most a hundredth of the faces may have a wrong corner. Of 140 faces, one is less than a hundredth, and two are
-    more."""
+    """Of 140 faces, one is less than a hundredth, and two are more."""
     meshes = {number: torus(14, 10, large=2 + number / 50) for number in (1, 2, 3)}
     faces = list(meshes[2].faces)
     for face in range(wrong):

@@ -1,5 +1,4 @@
-"""`restore-order` restores the order of the vertices. The expected result is the mesh before its vertices were
-shuffled."""
+"""Tests of `restore-order`. The expected result is the mesh before its vertices were shuffled."""
 
 from __future__ import annotations
 
@@ -24,7 +23,6 @@ def sheet(rows: int, columns: int) -> Mesh:
 
 
 def beside(one: Mesh, other: Mesh) -> Mesh:
-    """Join two meshes into one."""
     first = len(one.positions)
     faces = (*one.faces, *(tuple((v + first, vt, vn) for v, vt, vn in face) for face in other.faces))
     return one.edit(positions=np.concatenate([one.positions, other.positions]), faces=faces)
@@ -35,7 +33,6 @@ def placed(mesh: Mesh, x: float) -> Mesh:
 
 
 def swimming(mesh: Mesh, pace: float) -> dict[int, Mesh]:
-    """Three frames on which the mesh sways and moves along, in proportion to `pace`."""
     size = np.ptp(mesh.positions[:, 0])
     sway = np.sin(mesh.positions[:, :1] / size * 4.0) * [0.0, 0.0, 1.0]
     return {
@@ -95,7 +92,7 @@ def test_what_connectivity_tells_apart_may_move_as_far_as_it_likes(tmp_path: Pat
 
 
 def spinning(steps: float) -> dict[int, Mesh]:
-    """A sphere with 8 meridians. It turns by `steps` meridians per frame."""
+    """The sphere has 8 meridians and turns by `steps` meridians per frame."""
     ball = sphere(6, 8)
 
     def turned(angle: float) -> Mesh:

@@ -1,4 +1,4 @@
-"""`uv-grid` creates the UVs of a rectangular grid of quads from its rows and columns."""
+"""Tests of `uv-grid`."""
 
 from __future__ import annotations
 
@@ -21,8 +21,6 @@ SHEET = sheet_mesh(wall(12, 6), COLUMNS, ROWS)
 
 
 def shuffled(mesh: Mesh, seed: int = 3) -> Mesh:
-    """Return the same surface with its vertices and faces in a different order. The faces also start at different
-    corners."""
     random = np.random.default_rng(seed)
     order = random.permutation(len(mesh.positions))
     number = np.argsort(order)
@@ -33,7 +31,6 @@ def shuffled(mesh: Mesh, seed: int = 3) -> Mesh:
 
 
 def files(mesh: Mesh, size: tuple[int, int] | None = None) -> Files:
-    """Two frames of the mesh. `size` is the width and height of its colour map; None for a material without a map."""
     made = frames(
         {1: mesh.edit(state=("mtllib a.mtl", "usemtl skin")), 2: mesh.edit(state=("mtllib a.mtl", "usemtl skin"))}
     )
@@ -45,7 +42,7 @@ def files(mesh: Mesh, size: tuple[int, int] | None = None) -> Files:
 
 @pytest.mark.parametrize("mesh", [SHEET, shuffled(SHEET)], ids=["in order", "shuffled"])
 def test_rows_and_columns_fill_the_square(mesh: Mesh, tmp_path: Path) -> None:
-    """On a wall that is 12 units wide and 6 units high, u is x / 12 and v is y / 6 (by hand)."""
+    """By hand: the wall is 12 units wide and 6 units high, so u is x / 12 and v is y / 6."""
     result = fixed(tmp_path, files(bare(mesh)), "uv-grid")
     frame = read_frame(result.after["manta.0001.obj"])
     at = frame.positions[frame.corners.v]
@@ -58,8 +55,7 @@ def test_rows_and_columns_fill_the_square(mesh: Mesh, tmp_path: Path) -> None:
     ("size", "width", "height"), [((64, 64), 1.0, 0.5), ((200, 50), 0.5, 1.0), ((80, 40), 1.0, 1.0)]
 )
 def test_in_the_aspect_of_the_texture(size: tuple[int, int], width: float, height: float, tmp_path: Path) -> None:
-    """On a sheet with an aspect ratio of 2:1, the UVs span the whole width and half of the height of a square texture
-    (by hand)."""
+    """By hand: on a sheet with an aspect ratio of 2:1, the UVs span half of the height of a square texture."""
     result = fixed(tmp_path, files(bare(SHEET), size), "uv-grid")
     uvs = read_frame(result.after["manta.0001.obj"]).uvs
     assert np.ptp(uvs, axis=0) == pytest.approx([width, height], abs=1e-6)
@@ -72,7 +68,6 @@ def test_a_stated_aspect_beats_that_of_the_texture(tmp_path: Path) -> None:
 
 
 def test_lettering_is_upright_on_walls_and_on_the_ground(tmp_path: Path) -> None:
-    """On walls, v increases with y. On a horizontal sheet that faces up, v increases towards -z."""
     for number, turn in enumerate(
         ([[1, 0, 0], [0, 1, 0], [0, 0, 1]], [[0, -1, 0], [1, 0, 0], [0, 0, 1]], [[1, 0, 0], [0, 0, 1], [0, -1, 0]])
     ):

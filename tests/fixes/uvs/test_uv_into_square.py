@@ -1,7 +1,7 @@
-"""`uv-into-square` moves and scales UVs into the unit square.
+"""Tests of `uv-into-square`.
 
-On a sheet with an affine UV layout, the required aspect ratio of the texture has a closed form: the sheet's width in
-units per u, divided by its height in units per v.
+On a sheet with an affine UV layout, the required aspect ratio of the texture has a closed form. It is the sheet's width
+in units per u, divided by its height in units per v.
 """
 
 from __future__ import annotations
@@ -25,8 +25,8 @@ FAR = remapped(SHEET, lambda u, v: (3.0 * u - 4.0, 2.0 + 0.5 * v))
 
 @pytest.mark.parametrize(("aspect", "box"), [(None, (1.0, 9 / 16)), (16 / 9, (1.0, 1.0)), (4.0, (4 / 9, 1.0))])
 def test_the_proportion_is_that_of_the_texture(tmp_path: Path, aspect: float | None, box: tuple[float, float]) -> None:
-    """On a sheet of 16 x 9 units, the UVs fill a box of 1 x 9/16 in a square texture, and all of a 16:9 texture. In a
-    4:1 texture, they fill the whole height and (16 / 9) / 4 of the width."""
+    """The UVs of a sheet of 16 x 9 units fill a box of 1 x 9/16 in a square texture. In a 4:1 texture, they fill the
+    whole height and (16 / 9) / 4 of the width."""
     result = fixed(tmp_path, sheets(FAR), "uv-into-square", {} if aspect is None else {"aspect": aspect})
     after = uvs_of(result.after["manta.0003.obj"])
     assert np.ptp(after, axis=0) == pytest.approx(box, abs=2e-6)
@@ -37,8 +37,7 @@ def test_the_proportion_is_that_of_the_texture(tmp_path: Path, aspect: float | N
 
 
 def test_one_change_serves_all_frames(tmp_path: Path) -> None:
-    """If frame 2 has different UVs, the box around the UVs of all frames is fitted, and every frame gets the same
-    change."""
+    """The box around the UVs of all frames is two squares wide, so a difference of 1 becomes 0.5."""
     files = sheets(SHEET) | {"manta.0002.obj": remapped(SHEET, lambda u, v: (u + 1.0, v)).text()}
     result = fixed(tmp_path, files, "uv-into-square", {"aspect": 16 / 9})
     first, second = (uvs_of(result.after[f"manta.000{number}.obj"]) for number in (1, 2))
@@ -61,7 +60,6 @@ def test_smaller_uvs_get_more_digits(tmp_path: Path) -> None:
 
 
 def two_materials() -> dict[str, bytes]:
-    """The upper half of the sheet has its own material, whose UVs are compressed to a third along u."""
     lines = remapped(SHEET, lambda u, v: (np.where(v > 0.5, u / 3.0, u), v)).text().split(b"\n")
     faces = [at for at, line in enumerate(lines) if line.startswith(b"f ")]
     lines.insert(faces[len(faces) // 2], b"usemtl belly")

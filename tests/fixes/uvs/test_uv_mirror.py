@@ -1,4 +1,4 @@
-"""`uv-mirror` mirrors UVs. The expected UVs follow from the reflection of the plane about u = 1/2 or v = 1/2."""
+"""Tests of `uv-mirror`. The expected UVs follow from the reflection of the plane about u = 1/2 or v = 1/2."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`uv-nearest` takes UVs from the closest points of a donor with different faces."""
+"""Tests of `uv-nearest`."""
 
 from __future__ import annotations
 
@@ -18,17 +18,13 @@ from tests.helpers.sequences import frames, shot, write
 
 
 def sheet(rows: int, columns: int, bend: float = 0.0) -> Mesh:
-    """A sheet over the unit square of x and z, with u = x and v = 1 - z.
-
-    It is bent along a parabola: y = `bend` * x * (1 - x).
-    """
     z, x = np.meshgrid(np.linspace(0, 1, rows), np.linspace(0, 1, columns), indexing="ij")
     positions = np.stack([x.ravel(), bend * x.ravel() * (1 - x.ravel()), z.ravel()], axis=1)
     return mapped(positions, grid_faces(rows, columns), np.stack([x.ravel(), 1 - z.ravel()], axis=1))
 
 
 def tube(around: int, along: int) -> Mesh:
-    """A tube along y whose texture starts and ends at angle 0, with u = angle / 2 pi and v = y."""
+    """The texture starts and ends at angle 0, with u = angle / 2 pi and v = y."""
     y, a = np.meshgrid(np.linspace(0, 1, along), np.arange(around + 1) / around, indexing="ij")
     row = around + 1
     angle = 2 * np.pi * a[:, :-1].ravel()
@@ -42,11 +38,7 @@ def tube(around: int, along: int) -> Mesh:
 
 
 def given(folder: Path, mesh: Mesh, donor: Mesh) -> tuple[Floats, Floats, str]:
-    """Apply the fix to two frames of a mesh.
-
-    Returns:
-        The positions and UVs of all corners of the second frame, and the summary of the step.
-    """
+    """Return the positions and UVs of all corners of the second frame, and the summary of the step."""
     path = write(folder / "rest", {"rest.obj": donor.text()}) / "rest.obj"
     work = folder / "work"
     work.mkdir()
@@ -59,7 +51,7 @@ def given(folder: Path, mesh: Mesh, donor: Mesh) -> tuple[Floats, Floats, str]:
 
 
 def test_a_sheet_cut_otherwise_gets_the_same_uvs(tmp_path: Path) -> None:
-    """A flat sheet with different faces than the donor gets the same UVs: u = x and v = 1 - z."""
+    """The expected UVs are u = x and v = 1 - z."""
     places, uvs, summary = given(tmp_path, sheet(5, 7), sheet(8, 6))
     assert np.abs(uvs - np.stack([places[:, 0], 1 - places[:, 2]], axis=1)).max() < 2e-6
     assert "at most 0 units away (0.00% of the diagonal); faces across a seam of the donor: 0" in summary
@@ -74,8 +66,7 @@ def test_the_largest_distance_is_told(tmp_path: Path) -> None:
 
 
 def test_faces_on_both_sides_of_a_seam_find_their_own_side(tmp_path: Path) -> None:
-    """The seam at angle 0 is an edge of both tubes. u increases from 0 to 1 around the tube, and no face crosses the
-    seam."""
+    """The seam at angle 0 is an edge of both tubes."""
     places, uvs, summary = given(tmp_path, tube(12, 4), tube(24, 7))
     angle = np.arctan2(places[:, 2], places[:, 0]) / (2 * np.pi) % 1.0
     across = (uvs[:, 0] - angle + 0.5) % 1.0 - 0.5
@@ -98,8 +89,7 @@ def test_faces_that_lie_across_a_seam_are_not_torn_and_are_told(tmp_path: Path) 
 
 
 def test_the_tree_finds_what_a_library_finds() -> None:
-    """The distances equal those of trimesh.proximity.closest_point, which is accurate to about a millionth of the mesh
-    here."""
+    """`trimesh.proximity.closest_point` is accurate to about a millionth of the mesh here."""
     ball = sphere(9, 11)
     cut = [(f[0][0], f[i][0], f[i + 1][0]) for f in ball.faces for i in range(1, len(f) - 1)]
     mesh = trimesh.Trimesh(ball.positions * [1.0, 2.0, 0.3], cut, process=False)
@@ -111,8 +101,7 @@ def test_the_tree_finds_what_a_library_finds() -> None:
 
 
 def test_the_tree_of_one_triangle() -> None:
-    """The points are above the middle, beyond a corner, and beyond an edge of the right triangle with legs of length 1.
-    The distances are calculated by hand."""
+    """By hand: the points are above the middle, beyond a corner, and beyond an edge of the triangle."""
     tree = TriangleTree(np.array([[[0.0, 0, 0], [1, 0, 0], [0, 1, 0]]]))
     index, far = tree.closest(np.array([[0.2, 0.2, 3], [-3, -4, 0], [1, 1, 0]]))
     assert index.tolist() == [0, 0, 0]

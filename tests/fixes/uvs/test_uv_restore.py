@@ -1,4 +1,4 @@
-"""`uv-restore` restores the UV indices and UVs of the reference frame."""
+"""Tests of `uv-restore`."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`uv-shift-back` corrects UV indices that are all off by the same number."""
+"""Tests of `uv-shift-back`."""
 
 from __future__ import annotations
 
@@ -23,13 +23,11 @@ def up_by_three(corner: Corner) -> Corner:
 
 
 def shifted(mesh: Mesh) -> Mesh:
-    """Raise every UV index by three, and append three UVs so that all indices are valid."""
     return with_faces(mesh, up_by_three).edit(uvs=np.concatenate([mesh.uvs, CARD]))
 
 
 def shifted_with_its_list(mesh: Mesh) -> Mesh:
-    """Raise every UV index by three, and insert three UVs at the start of the list. The faces keep their
-    coordinates."""
+    """The UVs are inserted at the start of the list, so the faces keep their coordinates."""
     return with_faces(mesh, up_by_three).edit(uvs=np.concatenate([CARD, mesh.uvs]))
 
 

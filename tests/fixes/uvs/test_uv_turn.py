@@ -1,4 +1,4 @@
-"""`uv-turn` rotates UVs by quarter turns. The expected UVs follow from the rotation of the plane about (1/2, 1/2)."""
+"""Tests of `uv-turn`. The expected UVs follow from the rotation of the plane about (1/2, 1/2)."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from tests.helpers.shapes import remapped
 from tests.helpers.uv_sheets import SHEET, lettering, sheets, uvs_of
 
 LEFT = remapped(SHEET, lambda u, v: (v, 1.0 - u))
-"""UVs that rotate the texture to the left: its right side (u = 1) is at the top of the sheet."""
+"""The right side of the texture (u = 1) is at the top of the sheet."""
 
 
 @pytest.mark.parametrize(("turns", "degrees"), [(1, 90), (2, 180), (3, 270)])
