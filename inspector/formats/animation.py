@@ -142,20 +142,22 @@ class Animation(Protocol):
             take: The selection of meshes and UVs, and their conversion.
 
         Raises:
-            UnreadableFrame: The frame is damaged, or no mesh is visible in it.
-            MeshqcError: The file has no sample at that frame, and `take` doesn't allow the frame to be interpolated.
+            UnreadableFrame: No selected mesh is visible in the frame, or none of the visible meshes can be read.
+            MeshqcError: The file has changed since it was opened; or a visible mesh has no sample at that frame, and
+                `take.blend` is off or the samples can't be interpolated.
         """
         ...
 
     def box(self, number: Fraction, take: Take) -> Floats | None:
-        """Estimate the bounding box of a frame, as cheaply as the format allows.
+        """Estimate the bounding box of the selected meshes that are visible in a frame, as cheaply as the format
+        allows.
 
         Args:
             number: The frame number.
             take: The selection of meshes and UVs, and their conversion.
 
         Returns:
-            Minimum and maximum, (2, 3); None if the frame is damaged, or no mesh is visible in it.
+            Minimum and maximum, (2, 3); None if none of the selected meshes is visible and can be read.
         """
         ...
 
@@ -213,8 +215,9 @@ distinguish even the smallest steps between sub-frames. At 24 fps, this frame is
 """
 
 MOST_FRAMES = 1_000_000
-"""Maximum number of frames from the first to the last frame of a scene file, not counting sub-frames. This is eleven
-hours at 24 fps. A file that states more frames is damaged, and listing them would exhaust the memory.
+"""Maximum number of frames from the first to the last frame of a scene file, not counting sub-frames. At 24 fps,
+they last more than eleven hours. A file that states more frames is probably damaged, and listing them would exhaust the
+memory.
 """
 
 

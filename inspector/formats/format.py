@@ -39,7 +39,7 @@ class Trait(Enum):
 
 CONTENT = tuple(one for one in Trait if one not in (Trait.STATEMENTS, Trait.POLYGONS, Trait.SHARED, Trait.LIBRARIES))
 """The kinds of content that a delivery in another format either keeps, or reports as lost before anything is written.
-The manual's table of content by format has its rows in this order.
+In the manual, the table that shows the content kept by each format lists them in this order.
 """
 
 

@@ -157,7 +157,7 @@ class Frame:
         library: The materials inside the file as MTL text; b"" if the format has none.
         images: Names of the textures inside the file, as they appear in `library`.
         image_digest: Digest of the names and bytes of these textures; b"" if there are none.
-        colours: Red, green and blue of each vertex, (n, 3) float64, 0 to 1. (0, 3) unless every vertex has three
+        colours: Red, green and blue of each vertex, (n, 3) float64, 0 to 1. Empty unless every vertex has exactly three
             numbers after x, y and z (common practice, no source).
 
     Example:

@@ -130,11 +130,14 @@ class LeftOut:
 
 
 def separate_uvs(layouts: Mapping[Slot, object], used: object) -> list[str]:
-    """State the loss if some maps of a material have other UVs than the mesh will have: one text, or none.
+    """Describe the loss if some maps of a material use different UVs from those that the mesh will have.
 
     Args:
         layouts: The UVs of each map.
         used: The UVs that the mesh will have.
+
+    Returns:
+        One text for users; empty if nothing is lost.
     """
     others = [slot.value for slot, layout in layouts.items() if layout != used]
     return [f"separate UVs for its {' and '.join(others)} {'map' if len(others) == 1 else 'maps'}"] if others else []
@@ -153,7 +156,7 @@ class Mesh:
         normals: The normals, (k, 3).
         parts: The parts, which cover all faces in order.
         materials: The materials of the parts, and any other materials of the file.
-        colours: Red, green and blue of each vertex, (n, 3), 0 to 1; (0, 3) if there are no colours.
+        colours: Red, green and blue of each vertex, (n, 3), 0 to 1; empty if there are no colours.
         left_out: The content that was left out, for the report.
         double_sided: Whether the backs of faces are visible. This is read from OpenUSD, and written to OpenUSD and
             glTF.
@@ -244,9 +247,9 @@ def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int
         count: Number of vertices.
 
     Returns:
-        One row for each vertex, (count, c), with zeros for vertices that no corner uses. If row i of `values` already
-        belongs to vertex i, or there are no corners, this is `values` itself. None if no corner has both a vertex and a
-        value, if a corner has only one of the two, or if the corners of a vertex have different values.
+        One row for each vertex, (count, c), with zeros for vertices that no corner uses. If there are as many values as
+        vertices, and `slot` equals `v`, this is `values` itself. None if no corner has both a vertex and a value, if a
+        corner has only one of the two, or if the corners of a vertex have different values.
     """
     if len(values) == count > 0 and np.array_equal(slot, v):
         return values
@@ -320,7 +323,7 @@ def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
     """Join the vertex colours of meshes. Vertices of a mesh without colours become white, which is the neutral factor.
 
     Returns:
-        Colours of all vertices, (n, 3); (0, 3) if no mesh has colours.
+        Colours of all vertices, (n, 3); empty if no mesh has colours.
     """
     if not any(len(mesh.colours) for mesh in meshes):
         return np.zeros((0, 3))

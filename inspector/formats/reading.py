@@ -234,7 +234,7 @@ class LibraryNames:
 
 
 def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
-    """Return the name of a key. It is chosen on the first call.
+    """Return the name of a key. It is chosen on the first call with that key.
 
     The name is `wanted`. If another key already has this name in any letter case, a number is inserted before the
     extension.

@@ -32,7 +32,7 @@ def all_formats() -> tuple[Format, ...]:
 
 
 def format_by_id(identifier: str) -> Format:
-    """Return the format with an id.
+    """Return the format with the given id.
 
     Raises:
         KeyError: No format has that id.

@@ -226,7 +226,7 @@ GLTF: Mapping[str, Row] = {
 }
 
 
-# OpenUSD: API documents of UsdGeom, UsdShade and UsdSkel, and the UsdPreviewSurface specification.
+# OpenUSD: API documentation of UsdGeom, UsdShade and UsdSkel, and the UsdPreviewSurface specification.
 
 
 def usd_mesh(stage: Usd.Stage) -> UsdGeom.Mesh:

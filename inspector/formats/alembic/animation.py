@@ -83,9 +83,9 @@ class ArchiveAnimation:
             take: The selection of meshes and UVs, and their conversion.
 
         Raises:
-            UnreadableFrame: The frame is damaged, or no mesh is visible in it.
-            MeshqcError: A mesh has no sample at that frame, and `take.blend` is off or the samples can't be
-                interpolated.
+            UnreadableFrame: No selected mesh is visible in the frame, or none of the visible meshes can be read.
+            MeshqcError: The file has changed since it was opened; or a visible mesh has no sample at that frame, and
+                `take.blend` is off or the samples can't be interpolated.
         """
         seconds = self._clock.seconds(number)
         self._scene.archive.file.refuse_changed()
@@ -118,17 +118,17 @@ class ArchiveAnimation:
         return replace(self._joined.whole, positions=positions, colours=joined_colours(pieces))
 
     def box(self, number: Fraction, take: Take) -> Floats | None:
-        """Return a box that encloses all visible meshes in a frame.
+        """Return a box that encloses the selected meshes that are visible in a frame.
 
-        For each mesh, the bounding box that the file states is used. If the file states none, the points are used
-        instead.
+        For each mesh, the bounding box that the file states is used. If the file states no valid box, the points are
+        used instead. Meshes that can't be read are left out.
 
         Args:
             number: The frame number.
             take: The selection of meshes and UVs, and their conversion.
 
         Returns:
-            Minimum and maximum, (2, 3); None if the frame is damaged, or no mesh is visible in it.
+            Minimum and maximum, (2, 3); None if none of the selected meshes is visible and can be read.
         """
         seconds = self._clock.seconds(number)
         corners = [np.zeros((0, 4))]
@@ -141,7 +141,7 @@ class ArchiveAnimation:
         return np.array([rows.min(axis=0), rows.max(axis=0)]) if len(rows) else None
 
     def _piece(self, mesh: PlacedMesh, seconds: float, take: Take) -> Mesh:
-        """Read one mesh, in world space.
+        """Read one mesh at a given time, in world space.
 
         Raises:
             NoSample: There is no sample at that time, and `take.blend` is off or the samples can't be interpolated.
@@ -166,7 +166,7 @@ def _around(mesh: PlacedMesh, seconds: float) -> Floats:
 
 
 class _Kept:
-    """A mesh in its own space, and the same mesh at its last position in the world."""
+    """A mesh in its own space, and the same mesh as it was last placed in the world."""
 
     def __init__(self, sample: MeshSample, local: Mesh) -> None:
         self._sample, self._local = sample, local
@@ -174,7 +174,7 @@ class _Kept:
         self._there = local
 
     def holds(self, sample: MeshSample) -> bool:
-        """Return whether a sample differs from this mesh only in its points and their colours."""
+        """Return whether a sample has the same arrays as this mesh, apart from the points and their colours."""
         names = ("sizes", "v", "uvs", "vt", "normals", "vn", "material_of")
         return all(getattr(self._sample, name) is getattr(sample, name) for name in names)
 

@@ -123,7 +123,7 @@ class Property:
             Offset and size of the sample's bytes, including the key; (0, 0) for an empty array.
 
         Raises:
-            ArchiveError: The sample is missing, or its size is wrong.
+            ArchiveError: The sample is missing or damaged.
         """
         header = self.header
         if not 0 <= index < header.samples:
@@ -230,8 +230,8 @@ class Compound:
             word: The word of the compound's group; 0 if the compound is empty.
 
         Raises:
-            ArchiveError: The headers are so damaged that it isn't clear where the next header begins, or the group is
-                already used by another compound or object.
+            ArchiveError: The group is damaged or is already used by another compound or object, or its headers are so
+                damaged that it isn't clear where the next header begins.
         """
         self._archive = archive
         self.headers: dict[str, Header] = {}
@@ -257,12 +257,12 @@ class Compound:
         return name in self.headers
 
     def property(self, name: str) -> Property | None:
-        """Return the scalar or array with a name; None if it doesn't exist, has no samples or can't be used."""
+        """Return the scalar or array with the given name; None if it doesn't exist, has no samples or can't be used."""
         found = self._find(name)
         return found if isinstance(found, Property) else None
 
     def compound(self, name: str) -> Compound | None:
-        """Return the compound with a name; None if it doesn't exist or can't be used."""
+        """Return the compound with the given name; None if it doesn't exist or can't be used."""
         found = self._find(name)
         return found if isinstance(found, Compound) else None
 
@@ -414,7 +414,7 @@ class Archive:
             self.problems.append(f"{safe(where[:MAX_PATH])}: {problem}")
 
     def indexed(self, index: int) -> Metadata | None:
-        """Return the shared metadata with an index; None if the index doesn't exist."""
+        """Return the shared metadata with the given index; None if the index doesn't exist."""
         return self._indexed[index] if index < len(self._indexed) else None
 
     def _number(self, word: int) -> int:

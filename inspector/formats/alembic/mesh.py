@@ -29,22 +29,23 @@ _SCOPES = {"con": "constant", "": "constant", "uni": "face", "var": "point", "vt
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MeshSample:
-    """A mesh at one time, in its own space. As in OBJ, faces are counter-clockwise when seen from outside.
+    """A mesh at one point in time, in its own space. As in OBJ, faces are counter-clockwise when seen from outside.
 
-    If an array is the same object as in the previous sample, its values are unchanged.
+    If an array is the same object as in the previous sample, its values are unchanged. In a mesh that will be written,
+    a negative index in `vt` or `vn` marks a corner without a UV or a normal.
 
     Attributes:
         points: Positions of the points, (n, 3) float32 or float64.
         sizes: Number of corners of each face, (f,).
         v: Index of each corner's point, (c,).
-        uvs: The UVs, with the origin at the bottom left, (m, 2); (0, 0) if there are none.
+        uvs: The UVs, with the origin at the bottom left, (m, 2); empty if there are none.
         vt: Index of each corner's UV, (c,); None if there are no UVs.
-        normals: The normals, (k, 3); (0, 0) if there are none.
+        normals: The normals, (k, 3); empty if there are none.
         vn: Index of each corner's normal, (c,); None if there are no normals.
         materials: Names of the materials.
         material_of: Index of each face's material in `materials`, (f,); -1 for a face without a material.
         notes: Content that was left out of this sample, in words for users.
-        colours: Red, green and blue of each point, (n, 3); (0, 0) if there are no colours.
+        colours: Red, green and blue of each point, (n, 3); empty if there are no colours.
     """
 
     points: Values
@@ -155,7 +156,7 @@ class MeshReader:
         """Find the properties of the mesh without reading any array.
 
         Raises:
-            ArchiveError: A property that every mesh needs is missing or has the wrong type.
+            ArchiveError: A property that every mesh needs is missing, can't be read or has the wrong type.
         """
         geometry = node.properties.compound(".geom")
         if geometry is None:
@@ -218,7 +219,7 @@ class MeshReader:
         yield from (one.faces for one in self._sets)
 
     def bounds(self, time: float) -> Values | None:
-        """Return the bounding box that the file states for a time, in seconds. The stated box may be wrong.
+        """Return the bounding box that the file states for a given time, in seconds. The stated box may be wrong.
 
         Returns:
             Minimum and maximum, (2, 3); None if no box is stated, or the box is damaged, empty or implausibly large.
@@ -234,11 +235,11 @@ class MeshReader:
         return box.reshape(2, 3)
 
     def uv_set(self, name: str | None) -> Parameter | None:
-        """Return the UV set with a name, or the main set if the name is None. Return None if there is no such set."""
+        """Return the UV set with the given name, or the main set if `name` is None; None if there is no such set."""
         return next((one for one in self.uv_sets if name is None or one.name == name), None)
 
     def sample(self, time: float, uv_set: str | None = None, blend: bool = False) -> MeshSample:
-        """Read the mesh at a time.
+        """Read the mesh at a given time.
 
         Args:
             time: The time, in seconds.
@@ -318,8 +319,8 @@ class MeshReader:
             notes: List to which the note is added.
 
         Returns:
-            The values, and the index of each corner's value, (c,). If there are no values, an array of shape (0, 0) and
-            None.
+            The values, and the index of each corner's value, (c,). If there are no values or they don't fit, an empty
+            array and None.
         """
         if parameter is None:
             return _NOTHING, None
@@ -341,7 +342,7 @@ class MeshReader:
         If the faces at a point have different colours, all colours are left out, and a note is added to `notes`.
 
         Returns:
-            The colours, (points, 3); (0, 0) if there are none.
+            The colours, (points, 3); empty if there are none.
         """
         if not self.colour_sets:
             return _NOTHING
@@ -389,7 +390,7 @@ class _FaceSet:
 
 
 def _assigned(node: Object) -> str:
-    """Return the last part of the path of an object's material; "" if no material is assigned."""
+    """Return the last part of the path of an object's material; "" if there is none, or it can't be read."""
     assigned = node.properties.property(".material.assign")
     if assigned is None:
         return ""
@@ -415,8 +416,8 @@ def _is(one: Property, kind: str, extent: int) -> bool:
 
 
 def _held(one: Property, time: float) -> int:
-    """Return the index of the sample that applies at a time. A value that isn't interpolated applies until the next
-    sample.
+    """Return the index of the sample that applies at a given time. A value that isn't interpolated applies until the
+    next sample.
     """
     return one.sampling.at(time, one.header.samples).index
 
@@ -431,7 +432,7 @@ def _parameter(compound: Compound, name: str, extent: int, shown: str) -> Parame
         shown: Name for users.
 
     Returns:
-        The parameter; None if there is no such property, or its type or extent is different.
+        The parameter; None if there is no such property, it can't be read, or its type or extent is different.
     """
     header = compound.headers.get(name)
     if header is None:
@@ -515,7 +516,7 @@ def _faces(counts: Values, indices: Values) -> _Faces:
 
 
 def turned(sizes: Indices) -> Indices:
-    """Return the order of corners that reverses every face but keeps its first corner, (c,).
+    """Return the order of corners, (c,), that reverses every face while its first corner stays first.
 
     Applying the order twice restores the original order.
 

@@ -27,8 +27,8 @@ _BASE = {"schemaBaseType": "AbcGeom_GeomBase_v1"}
 _BOX = {"interpretation": "box"}
 _SAMPLING = 1
 USUAL_RATE = Fraction(24)
-"""Frame rate, in frames per second, that is used if the user states none. A rate is needed because samples have a time
-in seconds.
+"""Frame rate, in frames per second, that is used if none is known. A rate is needed because samples have a time in
+seconds.
 """
 
 
@@ -95,7 +95,7 @@ class MeshWriter:
             has = self._has  # an empty frame shows nothing, so nothing is missing
         if self._has not in (None, has):
             raise Refusal(
-                f"frame {float(frame):.14g} differs from earlier frames in whether it has UVs or normals; "
+                f"frame {float(frame):.14g} differs from other frames in whether it has UVs or normals; "
                 "Alembic needs them in all frames or in none"
             )
         if self._has is None:
@@ -136,7 +136,7 @@ class _FacesOut:
 
     Attributes:
         mesh: The mesh from which the values were computed.
-        order: Index in OBJ's order of each stored corner, (c,).
+        order: Index of each stored corner in OBJ's order, (c,).
         stored: Point index of each stored corner, (c,).
         members: Indices of the faces of each material.
         points: Indices of the points of each material's faces.

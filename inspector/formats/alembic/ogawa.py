@@ -24,8 +24,8 @@ HEADER = struct.Struct("<5sBHQ")
 _HDF5 = b"\x89HDF\r\n\x1a\n"
 _POINTER = b"version https://git-lfs"
 _STRUCTURE_FACTOR = 4
-"""Maximum number of bytes that are read as structure (groups and headers), as a multiple of the file's size. A sound
-file without shared headers needs at most its size.
+"""Maximum number of bytes that are read as structure (groups and headers), as a multiple of the file's size. In a
+sound file without shared headers, each byte is read at most once.
 """
 _STRUCTURE_MORE = 1 << 20
 """Number of bytes added to the maximum that `_STRUCTURE_FACTOR` gives, so that a small file isn't refused because of a
@@ -104,6 +104,7 @@ class Ogawa:
         """Read the words of all children of a group.
 
         Raises:
+            TooMuchStructure: The file refers to the same groups or headers too often.
             ArchiveError: The word doesn't refer to a group, or the group extends beyond the end of the file.
         """
         start, count = self.group_at(word)
@@ -163,6 +164,7 @@ class Ogawa:
         """Read a block that belongs to the structure of the file: headers, metadata or times.
 
         Raises:
+            TooMuchStructure: The file refers to the same groups or headers too often.
             ArchiveError: The word doesn't refer to a block, or the block extends beyond the end of the file.
         """
         return self._structure(*self.block_at(word))

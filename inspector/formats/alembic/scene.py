@@ -33,13 +33,14 @@ matrix, rotate about x, rotate about y, rotate about z.
 """
 
 MAX_FRAMES = 100_000
-"""Maximum number of samples of a property that count as frames, which is 69 minutes at 24 fps. Without a limit, a file
-could claim 4 billion samples in 5 bytes.
+"""Maximum number of samples of a property that count as frames. At 24 fps, they last 69 minutes. Without a limit, a
+file could claim 4 billion samples in 5 bytes.
 """
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
-"""Maximum number of samples per second for all samples to count as frames if no frame rate is stated. Above it, some
-samples count as sub-frames (common practice, no source).
+"""Maximum number of samples per second for all samples to count as frames if no frame rate is stated. If a higher
+number is a multiple of a usual frame rate, the archive has that rate, and the other samples count as sub-frames (common
+practice, no source).
 """
 _FRAME_STEPS = 10_000
 """Number of steps per frame to which frame numbers are rounded. Without rounding, a time multiplied by the frame rate
@@ -81,7 +82,7 @@ class Transform:
         yield from (one for one in (self.inherits, self.operations, self.channels) if one is not None)
 
     def alone(self, time: float) -> bool:
-        """Return whether the transforms of the objects above are ignored at a time, in seconds."""
+        """Return whether the transforms of the objects above are ignored at a given time, in seconds."""
         if self.inherits is None:
             return False
         index = self.inherits.sampling.at(time, self.inherits.header.samples).index
@@ -232,7 +233,7 @@ class Placement:
         return self._world
 
     def shown(self, time: float) -> bool:
-        """Return whether the object is visible at a time, in seconds.
+        """Return whether the object is visible at a given time, in seconds.
 
         A negative value of `visible` means that the object has no visibility of its own. In this case, and without the
         property, the nearest object above that has a visibility decides. If there is none, the object is visible.
@@ -289,7 +290,7 @@ class PlacedMesh:
         return all(one.constant for one in visible_values) and not self.placement.shown(0.0)
 
     def sample(self, time: float, uv_set: str | None = None, blend: bool = False) -> MeshSample:
-        """Read the mesh at a time, in its own space.
+        """Read the mesh at a given time, in its own space.
 
         Args:
             time: The time, in seconds.
@@ -313,10 +314,11 @@ class ArchiveScene:
     """
 
     def __init__(self, archive: Archive) -> None:
-        """Place all objects without reading any array.
+        """Place all objects without reading any points or faces.
 
         Raises:
-            ArchiveError: The instances expand to too many objects, or to paths that are too long.
+            ArchiveError: The instances expand to too many objects or to paths that are too long, or reading the
+                structure of the file would take too long.
         """
         self.archive = archive
         self.not_taken: Counter[str] = Counter()
@@ -415,7 +417,7 @@ class ArchiveScene:
 
 
 def _visibility(node: Object) -> Property | None:
-    """Return the property that states whether an object is visible; None if there is no such property."""
+    """Return the property that states whether an object is visible; None if it doesn't exist or can't be used."""
     visible = node.properties.property("visible")
     return visible if visible is not None and visible.header.type == 2 and visible.header.kind == 1 else None
 
@@ -440,7 +442,7 @@ class Clock:
         return float(frame if self.counts else frame / self.rate)
 
     def frame(self, seconds: float) -> Fraction:
-        """Return the frame number at a time, rounded to a multiple of 1 / `_FRAME_STEPS`.
+        """Return the frame number at a given time, rounded to a multiple of 1 / `_FRAME_STEPS`.
 
         Args:
             seconds: The time, as the archive states it.
@@ -508,8 +510,8 @@ def _plain(rate: float) -> Fraction:
 def frames_of(scene: ArchiveScene, clock: Clock) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
     """Find the frames and sub-frames of an archive: the times at which any property that affects a mesh has a sample.
 
-    If no property has more than one sample, the archive has the frame at the time of its samples, or frame 1 if the
-    samples have no time.
+    If no property has more than one sample, the frames are those at the times of the single samples. If these samples
+    have no time either, the archive has only frame 1.
 
     Args:
         scene: The scene.

@@ -102,7 +102,7 @@ def _colours(vertices: Element) -> Numbers:
     Whole numbers are divided by the largest number of their type. Floats are unchanged.
 
     Returns:
-        Red, green and blue, (n, 3); (0, 3) if there are no colours.
+        Red, green and blue, (n, 3); empty if there are no colours.
     """
     names = next((names for names in _COLOURS if all(_is_colour(vertices.values.get(one)) for one in names)), None)
     if names is None:

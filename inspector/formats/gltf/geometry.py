@@ -202,7 +202,7 @@ class _Attributes:
 
         Returns:
             The colours, and the content that is left out. The colours are linear red, green and blue, (count, 3);
-            (0, 3) if there are none.
+            empty if there are none.
 
         Raises:
             UnreadableFrame: The number of colours is not `count`.

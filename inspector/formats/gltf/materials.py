@@ -219,7 +219,7 @@ class _MaterialReading:
     def _opacity(self, alpha: float) -> float:
         """Determine the opacity from the alpha and the alpha mode (3.9.4).
 
-        If the texture of the colour map has an alpha channel, an opacity map is added.
+        If the mode is BLEND or MASK and the texture of the colour map has an alpha channel, an opacity map is added.
         """
         mode = value(self._document, "alphaMode", str, "OPAQUE")
         if mode not in ("BLEND", "MASK"):

@@ -97,7 +97,8 @@ class StageAnimation:
                 interpolates between samples.
 
         Raises:
-            UnreadableFrame: The frame is damaged, or no mesh is visible in it.
+            UnreadableFrame: No selected mesh with points is visible in the frame, none of these meshes can be read, or
+                the instances can't be expanded.
         """
         from pxr import Usd, UsdGeom
 
@@ -139,7 +140,7 @@ class StageAnimation:
             broken: List to which the error is added if the mesh can't be read.
             prim: The mesh's prim.
             time: The Usd.TimeCode.
-            places: The UsdGeom.XformCache of that time.
+            places: The UsdGeom.XformCache for that time.
             world: Matrix from the mesh's space to the world if an instancer places the mesh; None if its skeleton or
                 its prim places it.
             uv_set: Name of the UV set; None for the main set.
@@ -158,14 +159,14 @@ class StageAnimation:
         pieces.append(placed(piece, world))
 
     def box(self, number: Fraction, take: Take) -> Floats | None:
-        """Return the bounding box of the points in a frame.
+        """Return the bounding box of the selected meshes that are visible in a frame.
 
         Args:
             number: The frame number, which is its time code.
             take: The selection of meshes and UVs, and their conversion.
 
         Returns:
-            Minimum and maximum, (2, 3); None if the frame is damaged, or no mesh is visible in it.
+            Minimum and maximum, (2, 3); None if `mesh` can't read the frame.
         """
         try:
             positions = self.mesh(number, take).positions

@@ -1,4 +1,4 @@
-"""Reading one mesh of a stage at a given time. Source: OpenUSD, API documents of UsdGeomMesh and UsdGeomPrimvar."""
+"""Reading one mesh of a stage at a given time. Source: OpenUSD, API documentation of UsdGeomMesh and UsdGeomPrimvar."""
 
 from __future__ import annotations
 
@@ -164,11 +164,11 @@ def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets |
 def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOut]) -> Numbers:
     """Read `displayColor` as one colour per point.
 
-    Colours per face or per corner are left out. A single colour for the whole mesh is used only if some faces have no
-    material.
+    Colours per face or per corner, and colours that don't match the points, are left out. A single colour for the whole
+    mesh is used only if some faces have no material.
 
     Returns:
-        The colours, (count, 3); (0, 3) if there are none.
+        The colours, (count, 3); empty if there are none.
     """
     from pxr import UsdGeom
 

@@ -1,4 +1,4 @@
-"""The copies that instancers make of their prototypes. Source: OpenUSD, API documents of UsdGeomPointInstancer."""
+"""The copies that instancers make of their prototypes. Source: OpenUSD, API documentation of UsdGeomPointInstancer."""
 
 from __future__ import annotations
 
@@ -31,12 +31,12 @@ class Copy:
 
 
 def copies(instancers: Sequence[Any], time: Any, places: Any) -> Iterator[Copy]:
-    """Yield every mesh of every instance. Instancers inside prototypes are ignored.
+    """Yield every mesh of every instance, except for hidden instances. Instancers inside prototypes make no copies.
 
     Args:
         instancers: Prims of type UsdGeom.PointInstancer.
         time: The Usd.TimeCode.
-        places: The UsdGeom.XformCache of that time.
+        places: The UsdGeom.XformCache for that time.
 
     Raises:
         UnreadableFrame: The arrays of an instancer contradict each other, or there are too many copies.

@@ -76,9 +76,9 @@ class Bound:
 
     Attributes:
         parts: Runs of consecutive faces with the same material.
-        layouts: The distinct UVs that the materials use; at least one entry. A material uses the UVs of its colour map
-            or, if it has none, those of its first map.
-        layout_of_face: Index of each face's UVs in `layouts`, (f,).
+        layouts: The distinct combinations of primvar and transform that the materials use; at least one. A material
+            uses the combination of its colour map or, if it has no colour map, of its first map.
+        layout_of_face: Index in `layouts` for each face, (f,).
         losses: Properties of the materials that are not carried over.
     """
 

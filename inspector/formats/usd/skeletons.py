@@ -1,4 +1,4 @@
-"""Posing meshes that are moved by a skeleton or by blend shapes. Source: OpenUSD, API documents of UsdSkel."""
+"""Posing meshes that are moved by a skeleton or by blend shapes. Source: OpenUSD, API documentation of UsdSkel."""
 
 from __future__ import annotations
 
@@ -50,11 +50,11 @@ class Skeletons:
             prim: The mesh's prim.
             time: The Usd.TimeCode of the pose.
             mesh: The mesh at rest.
-            places: The UsdGeom.XformCache of that time.
+            places: The UsdGeom.XformCache for that time.
 
         Returns:
-            The mesh, and the matrix from its space to the world, for column vectors, (4, 4). The matrix is None if that
-            of the prim applies.
+            The mesh, and the matrix from its space to the world, for column vectors, (4, 4). Instead of the matrix,
+            None is returned if the prim's own transform places the mesh.
 
         Raises:
             UnreadableFrame: The joints, weights or blend shapes of the mesh contradict each other, or don't fit the

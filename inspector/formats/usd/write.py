@@ -1,9 +1,10 @@
 """Writing the frames of a sequence as a stage: one mesh with time samples, UVs and material bindings.
 
-Points have a sample on every frame. Faces, UVs and the materials of faces rarely change, so they have samples only
-around their changes. The first value is the default value, and nothing is interpolated across a change.
+Points have a sample on every frame. Other values, such as faces, UVs and the materials of faces, rarely change, so they
+have samples only around their changes. The first value is the default value, and nothing is interpolated across a
+change.
 
-Source: OpenUSD, API documents of UsdGeomMesh, UsdGeomPrimvar, UsdShadeMaterialBindingAPI; UsdPreviewSurface
+Source: OpenUSD, API documentation of UsdGeomMesh, UsdGeomPrimvar, UsdShadeMaterialBindingAPI; UsdPreviewSurface
 specification.
 """
 
@@ -165,7 +166,7 @@ class StageWriter:
     def _materials(self, known: tuple[Material, ...]) -> None:
         """Write all materials. Each material gets an empty subset of faces.
 
-        A material of which only the name is known gets no colour.
+        If only the name of a material is known, the material gets no colour.
         """
         from pxr import UsdGeom, UsdShade, Vt
 
@@ -267,7 +268,8 @@ def _preview_surface(stage: Any, path: Any, material: Material) -> Any:
 def _texture(stage: Any, path: Any, one: Map, factor: Any) -> Any:
     """Write a shader that reads a texture.
 
-    As in MTL, the texture is multiplied by the number of its slot. UsdUVTexture has the input `scale` for this number.
+    As in MTL, the texture is multiplied by the number or colour that the material states for the map's slot. This
+    factor becomes the input `scale` of UsdUVTexture. For a normal map, `scale` and `bias` depend on the map's strength.
 
     Args:
         stage: The Usd.Stage.

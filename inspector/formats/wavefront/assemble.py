@@ -76,8 +76,8 @@ def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Fl
             such frame.
 
     Returns:
-        Red, green and blue of each vertex, (n, 3) float64; (0, 3) unless every `v` line has six numbers, of which the
-        last three are finite.
+        Red, green and blue of each vertex, (n, 3) float64; empty unless every `v` line has six numbers and the last
+        three are finite.
     """
     found = [t for b, t in zip(blocks, tables, strict=True) if b.keyword == b"v" and isinstance(t, NumberTable)]
     if not found or any(table.values.shape[1] != 6 or table.columns is not None for table in found):

@@ -121,7 +121,7 @@ def _changes_nothing(slot: Slot, option: bytes, words: Sequence[bytes]) -> bool:
 _CHANNELS = {letter: channel for channel, letter in CHANNELS.items()}
 _OF_NO_CONSEQUENCE = frozenset((b"-blendu", b"-blendv", b"-cc", b"-boost", b"-texres", b"-type"))
 """Options that are left out without a report. They affect only the filtering, resolution or colour correction of a
-texture. `-type` is the kind of a reflection map.
+texture or, in the case of `-type`, the kind of a reflection map.
 """
 
 

@@ -2,7 +2,7 @@
 
 The text is written and read piece by piece, so that it is never in memory as a whole. The arrays, states and problems
 are the same as for the whole text. The frame keeps only the start of each list of the text, because measuring uses
-nothing else. Irregular text is left to the reader of whole texts, which finds each problem.
+no other part of it. Irregular text is left to the reader of whole texts, which finds each problem.
 """
 
 from __future__ import annotations

@@ -26,7 +26,8 @@ def read_regular(piece: bytes, keyword: bytes, most: float = MANY_CORNERS.value)
         most: Maximum number of corners of a face.
 
     Returns:
-        The table. None if anything in the lines would be reported as a problem, or an index has more than 8 digits.
+        The table. None if a line is blank or has anything that would be reported as a problem, or if an index has more
+        than 8 digits.
     """
     text = padded(piece)
     digit, slash = digit_flags(text), text == _SLASH

@@ -32,7 +32,7 @@ class MapLine:
         options: The options before the name, word by word.
         name: The file name.
         line: Line number, from 1.
-        line_start: First byte of the line in the library's data, after a byte-order mark.
+        line_start: First byte of the line in the library's data. A byte-order mark is not part of the line.
         start: First byte of the name in the library's data.
         stop: The byte after the last byte of the name.
         after: The text after the name on the line.

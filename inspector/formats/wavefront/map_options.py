@@ -8,8 +8,8 @@ from dataclasses import dataclass
 MAP_STATEMENTS = frozenset(
     b"map_ka map_kd map_ks map_ns map_d decal disp bump refl map_bump norm map_pr map_pm map_ps map_ke".split()
 )
-"""Statements that name a texture, in lower case. The last five are later extensions that most readers support (common
-practice, no source).
+"""Statements that name a texture, in lower case. `map_bump` and the statements after it are later extensions that most
+readers support (common practice, no source).
 """
 
 FURTHER_MAPS = {

@@ -40,7 +40,7 @@ class FixedForm:
         """Make the tables for `rows` lines.
 
         For each number, the tables hold the distance from its decimal point to the start of the next number, and the
-        byte after it.
+        byte that follows the number's last digit.
         """
         self._steps = np.tile(np.array([self.decimals + 1 + len(gap) for gap in self._gaps]), rows)
         self._separators = np.tile(np.array([gap[0] for gap in self._gaps], np.uint8), rows)

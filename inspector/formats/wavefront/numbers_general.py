@@ -186,8 +186,8 @@ def _further_decimals(text: Bytes, tokens: _Tokens, longest: int) -> tuple[Float
     """Read the digits after the decimal point, beginning with the ninth.
 
     Returns:
-        The digits of each number as an integer, (n,) float64, and the number of digits of all these integers: 0, 8 or
-        15.
+        The digits of each number as an integer, (n,) float64, and the number of digits that every such integer stands
+        for: 0, 8 or 15. Missing digits count as zeros.
     """
     back: npt.NDArray[np.int64] = np.zeros(len(tokens.point), np.int64)
     if longest <= 8:

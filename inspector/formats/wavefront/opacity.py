@@ -43,7 +43,7 @@ def number_of(statement: Statement | None) -> float | None:
 
 
 def last_of(statements: Sequence[Statement], keyword: bytes) -> Statement | None:
-    """Return the last statement with a keyword, which overrides earlier statements (common practice, no source).
+    """Return the last statement with the given keyword. It overrides earlier statements (common practice, no source).
 
     Args:
         statements: The statements of a material.

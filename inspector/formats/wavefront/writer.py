@@ -146,7 +146,7 @@ def _with_comments(lines: bytes, formed: bytes, newline: bytes) -> bytes:
 
 
 def _place(frame: Frame, pieces: list[Piece], keyword: bytes, lines: bytes, before: int) -> None:
-    """Replace the first block of the keyword by `lines`, and drop its other blocks.
+    """Replace the first block of the keyword with `lines`, and drop its other blocks.
 
     If there is no such block, insert the lines before the block with index `before`.
     """

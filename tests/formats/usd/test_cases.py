@@ -1,6 +1,6 @@
 """Tests of stages as other tools write them.
 
-Expected values are evaluated by usd-core, come from the API documents of OpenUSD, or are calculated by hand.
+Expected values are evaluated by usd-core, come from the API documentation of OpenUSD, or are calculated by hand.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Tests of OpenUSD stages. Sources: usd-core's own values and the API documents of OpenUSD."""
+"""Tests of OpenUSD stages. Sources: usd-core's own values and the API documentation of OpenUSD."""
 
 from __future__ import annotations
 
