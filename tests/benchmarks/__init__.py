@@ -1,4 +1,4 @@
-"""Benchmarks, run by hand."""
+"""Benchmarks, run by hand. The algebra library uses one thread, as in the command."""
 
 import os
 

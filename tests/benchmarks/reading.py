@@ -66,7 +66,7 @@ GOALS = (
 
 @dataclass(frozen=True)
 class Cost:
-    """Median seconds per frame, by the clock and of the CPU time of this process."""
+    """Median seconds per frame: `clock` is wall-clock time, and `cpu` is the CPU time of this process."""
 
     clock: float
     cpu: float

@@ -114,10 +114,10 @@ async def key_waits(around: int, along: int) -> list[tuple[float, float]]:
 
 
 async def one_wait(app: object, key: str) -> tuple[float, float]:
-    """Return the longest time for which the event loop doesn't answer within 0.1 s, in milliseconds.
+    """Press a key. Return the longest time for which the event loop doesn't answer within 0.1 s, in milliseconds.
 
-    The first number is measured by the clock, which includes other programs and the drawing thread. The second number
-    is the loop's own work.
+    The first number is wall-clock time, which includes other programs and the drawing thread. The second number is the
+    loop's own work.
     """
     from textual.events import Key
 

@@ -37,7 +37,7 @@ def test_a_delivery_of_evil_names_is_told_and_proven(kind: str, tmp_path: Path, 
 
 
 def test_names_as_long_as_the_system_allows(tmp_path: Path, said: Said) -> None:  # noqa: F811
-    """The maximum of common file systems is 255 bytes (POSIX, NAME_MAX)."""
+    """Common file systems allow names of at most 255 bytes (POSIX, NAME_MAX)."""
     stem = "m" * (255 - len(".0001.obj"))
     write(tmp_path / "in", {path.replace("manta.0", f"{stem}.0"): data for path, data in shot().items()})
     assert strict_json(said("check", tmp_path / "in", "--json", "--no-cache"))["sequences"][0]["findings"] == []

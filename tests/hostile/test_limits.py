@@ -1,4 +1,4 @@
-"""Tests of the command with little memory, few open files, no home, no terminal, a plain locale, and pauses."""
+"""Tests of the command with little memory, few open files, no home, no terminal, the C locale, and pauses."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """Tests of third-party models, which are fetched by package name and never committed.
 
-Run by hand: `pytest -m others`.
+Run by hand: `pytest -m others`. Reference for the counts of an OBJ: tinyobjloader, if it can judge the file.
 """
 
 from __future__ import annotations

@@ -40,7 +40,7 @@ def nobody(common: Path) -> Iterator[Unprivileged]:
 
 @pytest.fixture
 def source(common: Path) -> Iterator[Path]:
-    """The permissions of this copy are removed by tests."""
+    """Tests remove the permissions of this copy."""
     folder = common / "sealed"
     shutil.copytree(common / "in", folder)
     yield folder

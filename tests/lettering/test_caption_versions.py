@@ -396,8 +396,8 @@ def test_letters_end_without_halos(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("number", [12, 15, 19])
 def test_letters_behind_the_lantern_of_the_buoy(demo: Path, number: int) -> None:
-    """The visible share of a letter is a ratio of two numbers of its pixels. The first is from a picture of the
-    whole buoy, and the second from a picture of only the label."""
+    """The expected share is the number of a letter's pixels with the whole buoy, divided by that with only the
+    label."""
     folder = demo / "buoy"
     scope, series = Scope(folder), scanned(folder)
     (version,) = (one for one in read_captions(folder / "captions.toml", scope) if one.name == "en")

@@ -1,4 +1,4 @@
-"""Tests of the picture, the density and the area for lettering that the user states.
+"""Tests of how the user's settings determine the picture, the density and the lettering area.
 
 Sources: common practice (sheets in proportion) and projective geometry (pinhole camera), as in test_texture_fit.py and
 test_legibility.py.

@@ -121,7 +121,7 @@ def test_wires_and_points_behind_the_surface_are_hidden() -> None:
 
 
 def test_a_wire_on_a_steep_surface_is_seen_whole() -> None:
-    """At a shallow angle, the depth changes much from pixel to pixel."""
+    """At a shallow angle, the depth changes greatly from pixel to pixel."""
     floor = np.array([[-2.0, -0.5, -1.0], [2.0, -0.5, -1.0], [2.0, -0.5, -40.0], [-2.0, -0.5, -40.0]])
     positions = np.concatenate([floor, [[0.0, -0.5, -1.0], [0.0, -0.5, -40.0]]])
     surface = view(AHEAD, positions, np.array([[0, 1, 2], [0, 2, 3]]), SIDE, SIDE)

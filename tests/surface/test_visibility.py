@@ -23,14 +23,14 @@ def eye_at(position: list[float], target: list[float], *, parallel: bool = False
 
 
 def seen_by(points: Floats, own: Indices, corners: Floats, eye: Eye) -> list[bool]:
-    """The triangles, (t, 3, 3), share no vertex."""
+    """The triangles in `corners`, (t, 3, 3), share no vertex."""
     positions = np.reshape(corners, (-1, 3))
     return unhidden(points, own, positions, np.arange(len(positions)).reshape(-1, 3), eye).tolist()
 
 
 def met_by(points: Floats, rays: Floats, triangle: Floats) -> npt.NDArray[np.bool_]:
-    """Return whether rays of full length meet a triangle. This follows from the equation of its plane and the signs
-    of three volumes."""
+    """Return whether rays of full length meet a triangle. The result follows from the equation of its plane and the
+    signs of three volumes."""
     normal = np.cross(triangle[1] - triangle[0], triangle[2] - triangle[0])
     with np.errstate(divide="ignore", invalid="ignore"):
         way = ((triangle[0] - points) @ normal) / (rays @ normal)

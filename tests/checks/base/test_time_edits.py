@@ -20,8 +20,8 @@ def slowed(step: float, pace: float) -> Floats:
 
 @pytest.mark.parametrize(("pace", "starts"), [(0.39, []), (0.41, [12]), (0.57, [12]), (0.58, [])])
 def test_what_is_about_half_speed(pace: float, starts: list[int]) -> None:
-    """If the slow frames are assumed to run at half speed, a cubic leaves a share of the squared distances. The
-    shares at these paces are 0.047, 0.036, 0.035 and 0.045. PACE_LEFT is 0.04."""
+    """The path at half speed is a cubic, which leaves 0.047, 0.036, 0.035 and 0.045 of the squared distances at
+    these paces. PACE_LEFT is 0.04."""
     angle = slowed(0.3, pace)
     assert slower([motion(np.cos(angle), np.sin(angle))])[0] == starts
 

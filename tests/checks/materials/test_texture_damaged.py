@@ -1,4 +1,4 @@
-"""Tests of `texture-damaged`."""
+"""Tests of `texture-damaged`. A texture is damaged if Pillow can't decode it."""
 
 from __future__ import annotations
 

@@ -101,6 +101,6 @@ def test_a_late_frame_on_twos(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("step", "went_on"), [(3.9, False), (4.1, True)])
 def test_a_jump_beside_it_says_nothing_about_the_pace(step: float, went_on: bool) -> None:
-    """Up to four times the usual step, a step counts as motion, and a longer step as a jump (PACE_SPREAD)."""
+    """PACE_SPREAD is 4. If a step is more than four times as long as another step, the longer step is a jump."""
     steps = np.array([np.nan, 1.0, 1.0, 0.0, 2.0, 1.0, step])
     assert motion_went_on(steps, 3, 4) is went_on

@@ -53,7 +53,7 @@ def test_noise_on_one_frame_of_a_mesh_that_changes_throughout(times: float, foun
 def test_a_little_noise_on_a_smooth_mesh_is_not_seen(tmp_path: Path) -> None:
     """The roughness is about 2.5 times the noise per coordinate. The factor is sqrt(3) for the three axes, times
     sqrt(2.64), times 0.89 for the median. The squares of the weights of a vertex and its neighbours add up to 2.64.
-    Near the rim, this sum is slightly smaller.
+    Near the rim, the factor is slightly smaller.
 
     The diagonal is 1.41 units, and NOISE_LEAST is 0.001 diagonals.
     """

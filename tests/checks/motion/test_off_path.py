@@ -277,7 +277,8 @@ def swaying(number: int) -> Mesh:
     ("odd", "fixes"), [([1], ("fill-frames",)), ([12], ("fill-frames",)), (list(range(9, 13)), ())], ids=str
 )
 def test_scattered_vertices_at_an_end(odd: list[int], fixes: tuple[str, ...], tmp_path: Path) -> None:
-    """No path leads to an end from both sides, but the edges are far longer. Only single frames can be filled."""
+    """At an end, the motion is known on only one side, but the edges are far longer. Only a single frame can be
+    filled."""
     inspection = look(tmp_path, sequence(swaying, dict.fromkeys(odd, scattered(0.3))))
     assert [one for one in heard(inspection) if one[1] != "note"] == [("pop", "warning", [float(one) for one in odd])]
     finding = finding_of(inspection, "pop")

@@ -17,7 +17,7 @@ ACROSS = 12
 
 
 def fine(number: int) -> Mesh:
-    """The 192 vertices are more than are sampled, and 3 of them are more than SPIKE_SHARE."""
+    """There are 192 vertices, more than are sampled. Three of them are more than SPIKE_SHARE."""
     return ring(number, 16, ACROSS)
 
 

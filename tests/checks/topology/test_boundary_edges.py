@@ -73,7 +73,7 @@ def with_slit(mesh: Mesh) -> Mesh:
 def test_how_many_frames_of_a_mesh_that_changes_throughout(
     sizes: tuple[tuple[int, int], ...], frames_with_slits: tuple[int, ...], tmp_path: Path
 ) -> None:
-    """A tenth of the twenty frames may have a slit (SIDE_SHARE)."""
+    """Slits are reported if at most a tenth of the twenty frames have a slit (SIDE_SHARE)."""
     balls = {number: sphere(*sizes[number % 5]) for number in range(1, 21)}
     balls |= {number: with_slit(balls[number]) for number in frames_with_slits}
     inspection = look(tmp_path, frames(balls))

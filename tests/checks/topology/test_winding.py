@@ -58,7 +58,7 @@ def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(0.91, True), (0.89, False), (1.09, True), (1.11, False)])
 def test_a_frame_that_is_not_quite_mirrored(factor: float, found: bool, tmp_path: Path) -> None:
-    """With two frames, only the volume shows that one is mirrored. It may differ by a tenth (MIRROR_KEEPS)."""
+    """With two frames, only the volume shows that one is mirrored. The volume may differ by a tenth (MIRROR_KEEPS)."""
     ball = sphere(8, 12)
     other = ball.edit(positions=ball.positions * [-(factor ** (1 / 3)), factor ** (1 / 3), factor ** (1 / 3)])
     said = heard(look(tmp_path, frames({1: ball, 2: other})))
@@ -113,7 +113,7 @@ def test_a_closed_surface_turned_to_its_other_side_is_none(tmp_path: Path) -> No
 def test_how_many_frames_of_a_mesh_that_changes_throughout(
     turned: tuple[int, ...], found: bool, tmp_path: Path
 ) -> None:
-    """A tenth of the twenty frames may be inside out (SIDE_SHARE)."""
+    """Balls are reported if at most a tenth of the twenty balls are inside out (SIDE_SHARE)."""
     balls = {number: sphere(5 + number % 3, 6 + number % 5) for number in range(1, 21)}
     balls |= {number: wound_back(balls[number], range(len(balls[number].faces))) for number in turned}
     said = [one for one in heard(look(tmp_path, frames(balls))) if one[0] == "winding"]

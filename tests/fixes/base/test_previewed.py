@@ -1,4 +1,4 @@
-"""Tests of the changes of a step that a plan shows."""
+"""Tests of the preview of a fix's changes in a plan."""
 
 from __future__ import annotations
 
