@@ -114,8 +114,7 @@ def _text(value: object) -> str:
 
 
 def _version_name(value: object) -> str:
-    """Return a name in Unicode normalization form NFC. Raise ValueError if it can't be part of a file name on every
-    system."""
+    """Return a name in Unicode normalization form NFC. Raise ValueError if `_KEYS` doesn't allow the name."""
     name = unicodedata.normalize("NFC", _text(value))
     if not re.fullmatch(r"\w[\w.-]{0,63}", name):
         raise ValueError
@@ -217,7 +216,7 @@ _KEYS: Mapping[str, _Key] = {
         _texts,
         f"a line of text or a list of 1 to {_MOST_TEXTS} lines (1 to {_MOST_LETTERS} characters per line)",
         _cell_texts,
-        f"a text of 1 to {_MOST_TEXTS} lines, separated by | (1 to {_MOST_LETTERS} characters per line)",
+        f"1 to {_MOST_TEXTS} lines of text, separated by | (1 to {_MOST_LETTERS} characters per line)",
     ),
     "font": _Key(_text, "the path of a font file, relative to the captions file"),
     "weight": _Key(_weight, "a whole number from 100 to 900", _cell_number),
@@ -314,7 +313,8 @@ def with_typed(version: Version, key: str, text: str, folder: Path, scope: Scope
     Args:
         version: The version.
         key: One of KEYS.
-        text: The typed text, in the format of a CSV cell. Blank text sets the key to its default value.
+        text: The typed text, in the format of a CSV cell. Blank text sets the key to its default value, but is not
+            allowed for `name` and `texts`.
         folder: Folder to which paths are relative.
         scope: The folders from which fonts and base maps may be read.
 
@@ -401,7 +401,7 @@ class _CaptionsReading:
         """Read the file as CSV.
 
         Returns:
-            For each row after the first, its non-empty cells, by column name.
+            For each row after the header row, its cells that are not blank, by column name. Blank rows are left out.
 
         Raises:
             MeshqcError: The file is not valid CSV, a row has too many cells, or a column is not allowed.

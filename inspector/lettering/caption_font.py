@@ -149,7 +149,7 @@ class CaptionFont:
             points: The points, in pixels right and down from the block's upper left corner, (n, 2).
 
         Returns:
-            Index of the letter at each point, (n,). Letters are counted from 0 through all lines.
+            Index of the letter at each point, (n,). Indices start at 0 and continue from line to line.
         """
         middles = np.array([start[1] - EM * self.capital / 2.0 for start in block.starts])
         line = np.abs(points[:, 1, None] - middles).argmin(axis=1)
@@ -163,7 +163,7 @@ class CaptionFont:
         return letter
 
     def drawn(self, texts: Sequence[str], block: TextBlock, em: float, stroke: int = 0) -> Image:
-        """Draw the ink of a block as a greyscale image (Pillow mode `L`): 255 where there is ink.
+        """Draw the ink of a block as a greyscale image (Pillow mode `L`), from 0 for no ink to 255 for full ink.
 
         Args:
             texts: The lines.
@@ -192,8 +192,10 @@ def _ink_box(font: FreeTypeFont, text: str) -> tuple[float, float, float, float]
 
 
 def _sides(font: FreeTypeFont, letter: str) -> tuple[float, float]:
-    """Return left and right of a letter's ink, in pixels from the letter's origin; for a letter without ink, 0 and its
-    advance."""
+    """Return the left and right edges of a letter's ink, in pixels from the letter's origin.
+
+    For a letter without ink, the edges are 0 and the letter's advance.
+    """
     mask, (left, _) = font.getmask2(letter, mode="L", anchor="ls")
     ink = mask.getbbox()
     return (0.0, font.getlength(letter)) if ink is None else (left + ink[0], left + ink[2])
@@ -217,7 +219,7 @@ def caption_font(file: Path | None, weight: int | None, scope: Scope) -> Caption
         scope: The folders that may be read.
 
     Raises:
-        MeshqcError: The file can't be read, is too large, is not a font file, or doesn't contain this weight.
+        MeshqcError: The file can't be read, is too large, is not a font file, or doesn't have the weight.
     """
     if file is None:
         return own_font(weight)

@@ -17,8 +17,9 @@ from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import DIRECTION_SPREAD, UPRIGHT_DEGREES, Reading
 
 _ROUNDING = 1e-6
-"""Tolerance for rounding errors: the share by which text may be larger than its box and still fit, and the size below
-which a component of a direction counts as 0."""
+"""Tolerance for rounding errors: by how much text may be larger than its box and still fit (as a share of its size, and
+in pixels), and the size below which a component of a direction counts as 0.
+"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,8 +71,8 @@ def lay_out(
         base: Width and height of the base map, in pixels. The stated height of capitals is in these pixels.
 
     Raises:
-        Refusal: A letter has no glyph, or the lines are too large for the box. The message gives the excess in pixels
-            of the base map.
+        Refusal: A letter has no glyph, or the lines are too large for the box. In the second case, the message gives
+            the excess in pixels of the base map.
     """
     _has_all_letters(version, font)
     block = font.block(version.texts, version.align, version.outline_width if version.outline else 0.0)

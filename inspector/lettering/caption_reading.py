@@ -39,8 +39,9 @@ _INK = 0.5
 """Minimum share of a pixel that letters must cover for a sample in the pixel to count as ink."""
 
 _FAINTEST = 10.0
-"""Percentile of the contrast of the visible ink that is judged. Nine tenths of the ink have at least this contrast (see
-READ_SEEN)."""
+"""The contrast of a caption is this percentile of the contrasts over its visible ink. Nine tenths of the visible ink
+have at least this contrast (see READ_SEEN).
+"""
 
 
 LETTER_SEEN = Threshold(
@@ -225,7 +226,7 @@ class _Ink:
     Attributes:
         samples: The s samples of the ink that are on the surface.
         contrast: Contrast ratio of the letters to their background at each sample, (s,).
-        letter: Index of the letter to which each sample belongs, counted through all lines, (s,).
+        letter: Index of the letter to which each sample belongs, (s,). Indices continue from line to line.
         asked: Number of samples of each of the k letters, including samples that are not on the surface, (k,).
         lines: The lines of text.
     """
@@ -274,7 +275,7 @@ def _letters(one: LetteredVersion, points: Floats) -> Indices:
         points: The points, in UV, (n, 2).
 
     Returns:
-        Index of each point's letter, counted through all lines, (n,).
+        Index of each point's letter, (n,). Indices continue from line to line.
     """
     layout, version = one.layout, one.version
     ems = (points - layout.middle) @ np.linalg.inv(np.stack([layout.across, layout.upward]))

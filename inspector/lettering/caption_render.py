@@ -18,7 +18,7 @@ Pixels = npt.NDArray[np.uint8]
 
 _FINENESS = (2, 1)
 """Factors by which letters are drawn larger than their final size, so that their edges are smooth. The first factor is
-used if the enlarged box then has at most limits.DRAWN_PIXELS pixels, and otherwise the second."""
+used if the enlarged box has at most limits.DRAWN_PIXELS pixels, and otherwise the second."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -52,7 +52,7 @@ class CaptionCase:
     Attributes:
         version: The version as stated.
         fit: The fit of the sequence, with the box and the picture of this version; None if the version was refused
-            before its lines were laid out.
+            because of its box or the size of its texture.
         base: The base map. None if `fit` is None, unless the version was refused because no box is safe.
         size: Width and height of the rendered texture, in pixels; None if `fit` is None.
         refusal: The reason why the version doesn't fit; None if it fits.
@@ -70,8 +70,10 @@ class CaptionCase:
 
     @property
     def box(self) -> tuple[int, int, int, int] | None:
-        """Left, top, right and bottom of the lettering box, in pixels from the top left corner of the base map; None if
-        the version was not laid out."""
+        """Left, top, right and bottom of the lettering box, in pixels from the top left corner of the base map.
+
+        None if `fit` is None.
+        """
         if self.fit is None or self.fit.rectangle is None or self.base is None:
             return None
         return pixel_box(self.fit.rectangle, self.base.size)
@@ -116,7 +118,8 @@ def caption_cases(
         stage: Called with the progress.
 
     Raises:
-        MeshqcError: A font or a base map can't be read, or a material or a UV island doesn't exist.
+        MeshqcError: A font or a base map can't be used, a material or a UV island doesn't exist, or there is no surface
+            under a box.
     """
     cases = []
     for number, version in enumerate(versions):
@@ -157,7 +160,8 @@ def drawn_case(fit: SequenceFit, version: Version, materials: FrameMaterials, sc
         scope: The folders that may be read.
 
     Raises:
-        MeshqcError: The font or the base map can't be read, or the material or the UV island doesn't exist.
+        MeshqcError: The font or the base map can't be used, the material or the UV island doesn't exist, or there is no
+            surface under the box.
     """
     try:
         base = _base(fit, version, materials, scope)

@@ -130,7 +130,8 @@ def _fineness(share: float, region: RegionFit, density: float) -> str | None:
     """Judge whether a map has too few or far too many pixels.
 
     Args:
-        share: Ratio of the map's pixels per scene unit (the median over the surface) to the number that is needed.
+        share: Ratio of the map's pixels per scene unit to the number that is needed. The map's pixels per scene unit
+            are the median over the surface, in the frame with the smallest median.
         region: The material.
         density: The pixels per scene unit that are needed.
 

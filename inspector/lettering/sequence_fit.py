@@ -342,7 +342,7 @@ def faces_of(texture: TextureFit, region: RegionFit) -> Flags:
 
 
 def _region_at(series: Series, texture: TextureFit, wanted: FitRequest) -> RegionFit:
-    """Find the UV island that contains most of the stated lettering box.
+    """Find the UV island that contains the largest part of the stated lettering box.
 
     Returns:
         The region of this island. If the island is too small to have a region, this is the region of its material.

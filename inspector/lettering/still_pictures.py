@@ -42,7 +42,7 @@ class Appearance:
         material: Displayed name of the material to which `texture` and `normals` apply; None for all materials.
         normals: A normal map, (h, w, 3); None for no normal map.
         own: The materials' own maps. They are used if `texture` or `normals` is None or applies to a different
-            material. None not to use these maps.
+            material. None for no maps.
     """
 
     texture: Picture | None = None
@@ -74,7 +74,8 @@ def draw_frames(
         The index of each frame, and its pictures, one per appearance.
 
     Raises:
-        MeshqcError: The file of a frame no longer exists or has changed.
+        MeshqcError: The file of a frame no longer exists or has changed, or no frame has positions that are small
+            enough to draw.
     """
     ground = blank(shot.width, shot.height)
     draw_ground(ground, shot.camera, _corners(motion_box(series)), "xyz".index(up))

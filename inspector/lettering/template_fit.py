@@ -97,7 +97,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
 
 
 def _date(series: Series) -> str:
-    """Return the UTC date on which the newest frame was modified; empty if no frame exists any longer."""
+    """Return the UTC date on which the newest frame file was modified; empty if no frame file exists any longer."""
     written = []
     for facts in series.facts:
         with suppress(OSError):
@@ -144,7 +144,8 @@ def _arrow(area: SafeArea, aspect: float, upright: Upright) -> Arrow:
     """Make an arrow that points up on an island, next to the safe rectangle.
 
     If lettering that is upright in the texture appears rotated counter-clockwise on the surface, the arrow is rotated
-    clockwise from v by the same angle. If the lettering appears mirrored, the arrow is rotated counter-clockwise.
+    clockwise from the v axis by the same angle. If the lettering appears mirrored, the arrow is rotated
+    counter-clockwise instead.
 
     Args:
         area: The island and its safe rectangle.

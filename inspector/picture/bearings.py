@@ -30,9 +30,10 @@ _CLEAR = 3
 """Minimum number of pixels between the symbol and the edges of the picture."""
 
 _TOWARDS = 0.3
-"""Maximum length of an arm in the picture, as a share of its full length, for an axis that points towards or away from
-the eye. The letter of such an axis is beside the centre of the symbol, because its arm is too short to show a
-direction."""
+"""Maximum length of an arm in the picture, as a share of its full length, for the axis to count as pointing towards or
+away from the eye. The letter of such an axis is beside the centre of the symbol, because the arm is too short to show a
+direction.
+"""
 
 _SMALLEST_SIGN = 120
 """Minimum length of the shorter side of a picture, in pixels, for a symbol with readable letters. A smaller picture
@@ -40,7 +41,7 @@ gets no symbol."""
 
 
 def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: int = 1) -> None:
-    """Draw a grid on the ground below a sequence, in place, on pixels where nothing else is drawn.
+    """Draw a grid on the ground below a sequence into a picture, on pixels where nothing else is drawn.
 
     The side of a square is a round number of scene units. Nothing is drawn if there is no box, if the box has no
     horizontal extent, or if the box is too far from the origin for its size.

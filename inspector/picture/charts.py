@@ -41,7 +41,7 @@ def joined(low: Floats, high: Floats) -> tuple[Floats, Floats]:
     """Extend the columns of an envelope so that neighbouring columns touch and form one line.
 
     If the values of two neighbouring columns don't overlap, both columns are extended to the middle of the gap. The
-    smallest and the largest value of the chart don't change. A column without a value remains a gap.
+    smallest and the largest value of the chart don't change. A column without a value remains empty.
 
     Args:
         low: Smallest value in each column, (columns,), from `envelope`.

@@ -165,7 +165,7 @@ def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: i
 def _darken(picture: Picture, lines: Mask, surface: Mask | None) -> None:
     """Draw lines in place. On the surface, they are a darker shade of its colours; beside the surface, they are grey.
 
-    In a darker shade, thin parts that are full of lines remain distinct from the background. If no surface is drawn,
+    The darker shade keeps thin parts that are full of lines distinct from the background. If no surface is drawn,
     the lines are drawn in INK.
     """
     over = lines & surface if surface is not None else np.zeros_like(lines)

@@ -56,7 +56,7 @@ def twice_areas(corners: Floats) -> Floats:
 def _around(flat: Floats, face: Integers, sign: Counts, width: int, height: int) -> Counts:
     """For each pixel, count the faces whose triangles don't cancel out there, (width * height,).
 
-    The triangles of a face cancel out on a pixel if equally many run clockwise and counter-clockwise there.
+    The triangles of a face cancel out on a pixel if as many of them run clockwise there as counter-clockwise.
     """
     size = width * height
     keys, turns = [np.zeros(0, np.int64)], [np.zeros(0, np.int64)]

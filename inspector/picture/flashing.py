@@ -42,10 +42,10 @@ second, even if their times are rounded."""
 
 
 class Flash(NamedTuple):
-    """A second with too many flashes.
+    """A one-second period with too many flashes.
 
     Attributes:
-        began: Time of the first change within the second, in seconds.
+        began: Time of the first change in the period, in seconds.
         red: Whether the flashes are red flashes.
     """
 
@@ -72,7 +72,7 @@ def light_of(picture: Picture) -> Floats:
 
 
 class Flashes:
-    """A detector of more than three flashes within one second of successive pictures."""
+    """A detector of more than three flashes within one second in successive pictures."""
 
     def __init__(self) -> None:
         self._general, self._red = _Swings(_STEP), _Swings(_RED_STEP)
@@ -85,7 +85,7 @@ class Flashes:
             light: Light of the picture, (c, 3), from `light_of`.
 
         Returns:
-            The second that ends with this picture if it has too many flashes; otherwise None.
+            The one-second period that ends with this picture, if the period has too many flashes; otherwise None.
         """
         luminance = light @ LUMINANCE
         red, rest = light[:, 0], light[:, 1] + light[:, 2]
@@ -97,15 +97,15 @@ class Flashes:
 
 
 def first_flash(pictures: Iterable[Floats], rate: float) -> tuple[int, bool] | None:
-    """Find the first second with more than three flashes in a cell.
+    """Find the first one-second period with more than three flashes in a cell.
 
     Args:
         pictures: Light of each picture, from `light_of`.
         rate: Pictures per second.
 
     Returns:
-        Index of the picture with the first change in that second, and whether the flashes are red; None if there is no
-        such second.
+        Index of the picture with the first change in that period, and whether the flashes are red; None if there is no
+        such period.
     """
     flashes = Flashes()
     for place, light in enumerate(pictures):

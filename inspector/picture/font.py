@@ -132,7 +132,7 @@ def written(text: str, scale: int = 1) -> Dots:
 
 
 def fitted(text: str, width: int, scale: int = 1) -> str:
-    """Shorten text that is too wide by replacing its middle with two dots ("manta..0001.obj").
+    """Replace the middle of a text with two dots if the text is too wide ("manta..0001.obj").
 
     Args:
         text: The text. Unsafe characters are escaped first.

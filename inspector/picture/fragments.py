@@ -20,15 +20,17 @@ from inspector.arrays import Floats
 
 FRAGMENTS = 1 << 28
 """Maximum number of pixels that all faces of a picture cover together, whether they are visible or not. It is 32 times
-`limits.DRAWN_PIXELS`, and drawing takes about 10 s. Only thousands of large overlapping faces exceed it. The picture is
-then drawn in blocks of pixels and has a note about it."""
+`limits.DRAWN_PIXELS`, and drawing this many pixels takes about 10 s. Only thousands of large overlapping faces exceed
+it. Their picture is drawn in blocks of pixels, with a note about the blocks.
+"""
 
 Counts = npt.NDArray[np.int64]
 
 _GRID = 4096.0
-"""Number of steps per pixel to which corners are rounded. On this grid, float64 compares the point at which an edge
-crosses a row with pixel centres exactly, in pictures of up to 8192 pixels. Without the grid, rounding could count a
-pixel twice or not at all."""
+"""Number of steps per pixel to which corners are rounded. On this grid, float64 is precise enough to compare the point
+at which an edge crosses a row with the pixel centres exactly, in pictures of up to 8192 pixels per side. Without the
+grid, a pixel could be counted twice or not at all because of rounding errors.
+"""
 
 _HALF = np.float64(0.5)
 
@@ -75,7 +77,7 @@ class Flat:
 
 
 def block_of(corners: Floats, width: int, height: int) -> int:
-    """Choose the size of the blocks of pixels in which a picture must be drawn to stay below FRAGMENTS.
+    """Choose the size of the blocks of pixels in which a picture must be drawn to stay within FRAGMENTS.
 
     Args:
         corners: Corners of the triangles, (t, 3, 2 or 3), in pixels.

@@ -27,7 +27,7 @@ def grid_picture(width: int, height: int) -> Picture:
     """Draw the test picture.
 
     Neighbouring cells differ in their grey values and in their glyphs. The arrow points to the top of the picture (v =
-    1). It is drawn along the line between two columns of cells in the middle.
+    1). It is drawn on the line between two columns of cells near the middle.
 
     Args:
         width: Width in pixels.

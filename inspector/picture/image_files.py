@@ -66,7 +66,7 @@ def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | 
     """Decide whether an image would take minutes to decode.
 
     The scans of a JPEG file are counted by their start-of-scan markers (ITU-T T.81, B.2.3). The marker can't occur in
-    coded data, because FF is followed by 0 there.
+    coded data, because FF is followed there by 0 or by the code of a restart marker.
 
     Args:
         stream: The file; its position changes.
@@ -100,8 +100,8 @@ def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Pa
         The picture, (h, w, 3) uint8.
 
     Raises:
-        MeshqcError: The file can't be decoded, has more than IMAGE_PIXELS pixels, or would take minutes to decode. The
-            message names the file and the cause.
+        MeshqcError: The file can't be decoded, has more than IMAGE_PIXELS pixels or floating-point pixels, or would
+            take minutes to decode. The message names the file and the cause.
     """
     return _decoded(path, open_file, lambda image, _: np.asarray(_on_grey(_smaller(_eight_bits(image, path), longest))))
 
@@ -150,7 +150,8 @@ def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Lay
         open_file: Function that opens the file. The default is for a file that the user has named.
 
     Raises:
-        MeshqcError: The file can't be decoded, has more than IMAGE_PIXELS pixels, or would take minutes to decode.
+        MeshqcError: The file can't be decoded, has more than IMAGE_PIXELS pixels or floating-point pixels, or would
+            take minutes to decode.
     """
 
     def finish(image: Image, stream: BinaryIO) -> Layer:
@@ -219,7 +220,7 @@ def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable
                 image.load()
                 return finish(image, stream)
     except Image.DecompressionBombError as error:
-        raise MeshqcError(f"{name}: has too many pixels to decode") from error
+        raise MeshqcError(f"{name}: the image has too many pixels to decode") from error
     except UnidentifiedImageError as error:
         raise MeshqcError(f"{name}: can't be read as an image, because its format is unknown") from error
     except BROKEN as error:
@@ -237,8 +238,8 @@ def _eight_bits(image: Image, path: Path) -> Image:
     if image.mode == "F":
         name = Name.from_path(path)
         raise MeshqcError(
-            f"{name}: has floating-point pixels, whose brightness on the screen is not defined; save it with 8 or 16 "
-            "bits per channel"
+            f"{name}: the image has floating-point pixels, whose brightness on the screen is not defined; save it "
+            "with 8 or 16 bits per channel"
         )
     if image.mode.startswith("I"):
         image = Image.fromarray(np.asarray(np.clip(np.asarray(image, np.int64) >> 8, 0, 255), np.uint8))

@@ -59,7 +59,7 @@ def label_mask(text: str, size: int) -> Floats:
 
 
 def fitted_label(text: str, width: int, size: int) -> str:
-    """Shorten a line of text that is too wide by replacing its middle with two dots.
+    """Replace the middle of a line of text with two dots if the line is too wide.
 
     Args:
         text: The text. Unsafe characters are escaped (`inspector.names.safe`).

@@ -36,7 +36,7 @@ def hatch(picture: Picture, mask: Mask) -> None:
 def mark_faces(
     picture: Picture, raster: Raster, camera: Camera, positions: Floats, shape: Shape, marked: Integers
 ) -> None:
-    """Hatch faces where they are visible, and draw a square at each face that covers no pixel, in place.
+    """Hatch the visible parts of faces in a picture, and draw a square at each face that covers no pixel.
 
     A face covers no pixel if it is too small, has no area, or is hidden. If there are more than _FRAMES_AT_MOST such
     faces, no square is drawn, because the squares would hide the picture. This happens, for example, if all faces of a
@@ -67,7 +67,7 @@ def mark_faces(
 
 
 def mark_vertices(picture: Picture, raster: Raster, camera: Camera, positions: Floats, marked: Integers) -> None:
-    """Draw a cross on each vertex, in place. The centre of the cross is left open if the surface hides the vertex.
+    """Draw a cross into a picture at each vertex. The centre of the cross is left open if the surface hides the vertex.
 
     Args:
         picture: The picture, (h, w, 3).
@@ -113,7 +113,7 @@ def _frame(down: Integers, across: Integers, reach: int) -> Mask:
 
 
 def _stamp_at(picture: Picture, pixels: Floats, form: Mask) -> None:
-    """Draw a mark with a dark outline, centred on each point, in place. Points far outside the picture are skipped."""
+    """Draw a mark with a dark outline into a picture, at each point. Points far outside the picture are skipped."""
     height, width = picture.shape[:2]
     near = (np.abs(pixels[:, :2] - np.array([width, height]) / 2.0) < np.array([width, height])).all(axis=1)
     places = np.unique(np.floor(pixels[near, 1::-1]).astype(int), axis=0)

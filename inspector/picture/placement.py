@@ -1,6 +1,7 @@
-"""Place frames that a fix scales or moves far away at the position, and with the size, that they had before the fix.
+"""Compare the position and the size of a frame before and after a fix that scales it or moves it far away.
 
-With one camera for both frames, one of them would be a dot.
+If one camera showed the frame before and after the fix, the object would be a dot in one of the two pictures. The frame
+after the fix is therefore drawn at the position and size that it had before the fix.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ _FARTHEST = 4.0
 both. The smaller frame is then at least a quarter of the picture."""
 
 _SAME_SIZE = 1.1
-"""Maximum factor between the two sizes for a frame that counts as moved but not scaled."""
+"""Maximum ratio of the larger to the smaller of the two sizes for a frame to count as moved but not scaled."""
 
 
 @dataclass(frozen=True, eq=False)

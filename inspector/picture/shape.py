@@ -1,4 +1,4 @@
-"""The data for drawing a frame that depend only on the frame's faces and UVs."""
+"""Drawing data that depend only on a frame's faces and UVs."""
 
 from __future__ import annotations
 

@@ -34,7 +34,8 @@ def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13
     Args:
         pictures: One or more pictures.
         columns: Maximum number of pictures in a row.
-        size: Size of the em of the letters, in pixels. If a caption is wider than a box, its middle is left out.
+        size: Size of the em of the letters, in pixels. If a caption is wider than a box, its middle is replaced with
+            two dots.
         title: A line above all pictures; empty for none.
 
     Returns:

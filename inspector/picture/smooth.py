@@ -29,7 +29,7 @@ as stripes."""
 _PLAIN_COLOUR, _STRIPE, _BETWEEN = 212.0, 96.0, 150.0
 _TEXTURE_LIGHT, _NORMALS_LIGHT = 0.5, 0.85
 """Share of the shading that a texture shows, without and with a normal map. The first value is enough to show the
-shape, but too little to hide the texture. With a normal map, the shading itself is to be judged."""
+shape, but too little to hide the texture. The second value is higher, because a normal map is judged by its shading."""
 
 _WIRE_LIGHT = 0.4
 _FARTHEST = 1e9
@@ -101,7 +101,7 @@ class Coats:
 def fineness(width: int, height: int) -> int:
     """Choose the number of samples along each side of a pixel, from 1 to 3.
 
-    It is the largest number with which all samples together are within limits.DRAWN_PIXELS. If there is none, it is 1.
+    This is the largest number with which the picture has at most limits.DRAWN_PIXELS samples; 1 if there is none.
 
     Args:
         width: Width of the picture, in pixels.
@@ -172,8 +172,8 @@ class Drawn:
             stored as a constant, a slope along x and a slope along y.
         light: Seven numbers for each triangle, (k, 7) float64: its brightness; the direction to the light along u,
             along v and away from the surface; the part of the brightness that doesn't come from the light; the maximum
-            that the light adds; and the share of the shading that a texture shows. The second to the sixth number are
-            used only with a normal map.
+            that the light adds; and the share of the shading that a texture shows. The second to sixth numbers are used
+            only with a normal map.
         coats: Maps of each triangle, (k, 2) int32, as in `Coats.of_triangle`.
     """
 
@@ -192,7 +192,7 @@ def _drawn(
         positions: Positions of the vertices, (n, 3), in scene units.
         shape: The frame's shape.
         coats: The textures on its triangles.
-        pieces: The visible parts of its triangles, cut at the near plane.
+        pieces: The parts of its triangles beyond the near plane.
         corners: Corners of all pieces, (k, 3, 3), in samples of the window.
         seen: The piece that is visible at each sample of the window.
     """

@@ -15,9 +15,9 @@ from inspector.picture.template import Label, Template
 
 
 def template_svg(template: Template) -> str:
-    """Draw the template as SVG, with a group for each layer. The drawing is the same as from `draw_template`.
+    """Draw the template as SVG, with a group for each layer. One unit of the SVG is one pixel.
 
-    One unit of the SVG is one pixel.
+    Compared with `draw_template`, the bleed has no stripes, and labels have no background and are in the viewer's font.
     """
     width, height, line = template.width, template.height, template.line
     surface = _triangles(template.to_pixels(template.triangles))

@@ -218,8 +218,8 @@ def fitting_size(text: str, room: float, most: int) -> int:
 def title_label(template: Template) -> Label:
     """Make the label of the title, in one of the texture's corners.
 
-    It is placed where it covers the fewest arrows and labels. If this is the same for several corners, it is placed
-    where it covers the fewest triangles.
+    It is placed where it covers the fewest arrows and labels. If this number is the same for several corners, it is
+    placed where it covers the fewest triangles.
     """
     size = fitting_size(template.title(), 0.9 * template.width, template.letters)
     wide, high = label_size(template.title(), size)

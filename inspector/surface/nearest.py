@@ -80,8 +80,10 @@ def _cells(points: Floats, kinds: Indices, count: int) -> tuple[Floats, Floats]:
 
 
 def _keys(cells: Floats, kinds: Indices) -> Colours:
-    """A number for each pair of a cell, (m, 3), and a kind, (m,). It is computed from the bits of the cell's
-    coordinates, because the coordinates may be too large for an integer type.
+    """Compute a number for each pair of a cell, (m, 3), and a kind, (m,).
+
+    It is computed from the bits of the cell's coordinates, because the coordinates may be too large for an integer
+    type.
     """
     keys = mixed(kinds.astype(np.uint64))
     for axis in (cells + 0.0).T:  # -0.0 becomes 0.0, because their bits differ
@@ -103,7 +105,7 @@ def _parts(counts: Indices) -> list[Indices]:
 
 
 def _spread(starts: Indices, counts: Indices) -> Indices:
-    """For each i in order, `counts[i]` consecutive numbers from `starts[i]` on, all in one array."""
+    """List `counts[i]` consecutive numbers from `starts[i]` on, for each i in order, in one array."""
     ends = np.cumsum(counts)
     return np.repeat(starts - (ends - counts), counts) + np.arange(int(ends[-1]))
 

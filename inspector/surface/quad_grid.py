@@ -13,7 +13,8 @@ def quad_grid(corners: Corners) -> Indices | None:
 
     Returns:
         Vertex indices, (rows, columns); None if the faces are not a single rectangular grid of quads. Seen from the
-        front of the faces, columns run to the right and rows upward. Any of the grid's four corners may come first.
+        front of the faces, columns are numbered from left to right, and rows from bottom to top. Any of the grid's four
+        corners may come first.
     """
     if not len(corners.sizes) or not (corners.sizes == 4).all() or (corners.v == ABSENT).any():
         return None

@@ -37,7 +37,8 @@ class Refinement:
         self._used, self._starts = np.unique(vertex[self._order], return_index=True)
 
     def refined(self, colours: Colours) -> Colours:
-        """Refine colours as far as the connectivity allows. Vertices with the same connectivity keep equal colours.
+        """Refine colours as far as the connectivity allows. Vertices with equal colours and the same connectivity keep
+        equal colours.
 
         Args:
             colours: The colours at the beginning, (count,).
@@ -106,5 +107,5 @@ def _seen_from_corners(ring: Colours) -> Colours:
 
 
 def classes_of(colours: Colours) -> Indices:
-    """The colours replaced by numbers from 0 on, (count,)."""
+    """Replace each distinct colour by a number, counted from 0, (count,)."""
     return np.unique(colours, return_inverse=True)[1].reshape(-1).astype(np.int64)

@@ -50,8 +50,10 @@ class Triangulator:
         self._triangles: Triangles | None = None
 
     def of(self, frame: Frame) -> Triangles:
-        """Return the triangles of a frame. In a run with the same faces, the first frame determines which faces are
-        concave."""
+        """Return the triangles of a frame.
+
+        In a run of frames with the same faces, the first frame determines which faces are concave.
+        """
         if self._triangles is None or not self._same(frame.corners):
             self._triangles = triangulate(frame.corners, frame.positions)
         self._faces = frame.corners
@@ -69,8 +71,8 @@ def triangulate(corners: Corners, positions: Floats) -> Triangles:
 
     A convex face becomes a fan from its first corner, and a concave quad becomes a fan from the corner that bends
     inwards. A larger concave face is cut by ear clipping. A face with more than EAR_CORNERS corners is cut by halving
-    its outline instead. The areas of the triangles add up to the area of the face, except for concave faces of that
-    size.
+    its outline instead. The areas of the triangles add up to the area of the face, except for concave faces that are
+    cut by halving.
 
     Args:
         corners: The faces. Corners without a legal vertex are skipped. A face with fewer than three other corners
@@ -128,8 +130,9 @@ def _halves(size: int) -> Indices:
     """Cut a ring of `size` corners by halving its outline.
 
     The first triangle joins the first, the middle and the last corner. The outlines on both sides of the middle corner
-    are cut in the same way, round after round. The triangles are as correct as a fan, and faster to draw: all triangles
-    of a fan extend across the face, but these triangles are half as long in each round as in the previous round.
+    are cut in the same way, round after round. The triangles are as correct as those of a fan, and faster to draw: all
+    triangles of a fan extend across the face, but these triangles are half as long in each round as in the previous
+    round.
 
     Returns:
         The triangles, (size - 2, 3), as indices from 0 into the ring.

@@ -52,7 +52,7 @@ class Ring:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Spans:
-    """Runs of neighbouring cells in a row that are covered by the same number of faces of one material.
+    """Runs of neighbouring cells, each in one row of the grid, that the same number of faces of one material cover.
 
     Attributes:
         first: The first cell of each run, numbered as material * cells**2 + row * cells + column, (s,).

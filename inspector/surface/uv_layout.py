@@ -147,7 +147,7 @@ def _numpy_measures(corners: Corners, uvs: Floats) -> _Measures:
 
 def _outside_faces(corners: Corners, uvs: Floats, found: _Measures) -> tuple[Indices, int]:
     """Find the faces that cross the border of a unit square, and count the unit squares that contain the centre of a
-    face.
+    face's bounding box.
 
     Args:
         corners: The faces.
