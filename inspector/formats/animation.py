@@ -23,7 +23,7 @@ class SceneMesh:
 
     Attributes:
         path: Path of the mesh in the file.
-        kind: "mesh", or "cage" for the cage of a subdivision surface.
+        kind: "mesh", or "cage" for the control cage of a subdivision surface.
         faces: Number of faces in the first sample; None if it is not known.
         motion: "still", "moving" or "changing faces"; "" if it is not known.
         materials: Names of the materials.

@@ -16,8 +16,8 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 
 LEAST_POWER, MOST_POWER = -280, 250
-"""Minimum and maximum exponent of ten for numbers below 10^30. No product or error term then leaves the range of
-float64.
+"""Minimum and maximum exponent of ten for numbers below 10^30. Within these limits, no product or error term leaves the
+range of float64.
 """
 
 _SPLITTER = 2.0**27 + 1.0

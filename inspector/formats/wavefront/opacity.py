@@ -72,10 +72,10 @@ def opacity_of(statements: Sequence[Statement]) -> float:
     """Return the opacity of a material, 0 to 1.
 
     The opacity is the number of `d`. Without `d`, it is `1 - Tr`, which is what most writers mean (not in the
-    document). Without both statements, it is 1.
+    document). If there is neither statement, it is 1.
 
-    Without `d`, a material with a `Tr` of 1 or more counts as opaque. Otherwise, the surface would be invisible, and
-    nobody exports an invisible surface.
+    Without `d`, a material with a `Tr` of 1 or more counts as opaque, because `1 - Tr` would make the surface
+    invisible, and nobody exports an invisible surface.
     """
     d, tr = number_of(last_of(statements, b"d")), number_of(last_of(statements, b"tr"))
     if d is not None:

@@ -46,8 +46,8 @@ class ObjReader:
 
     @classmethod
     def after(cls, frame: Frame) -> ObjReader:
-        """Make a reader for the frame after `frame`, which was not read from its whole text. The two frames share equal
-        arrays.
+        """Make a reader that continues after a frame that was not read from its whole text. The next frame shares equal
+        arrays with it.
         """
         return cls(_LastFrame(faces=GatheredFaces((), frame.corners, ()), frame=frame))
 
