@@ -45,8 +45,8 @@ class Placement:
 
     @property
     def what(self) -> str:
-        """Property in which the picture differs from the picture before the fix: `scale` or `place`."""
-        return "scale" if self._is_scaled else "place"
+        """Property in which the picture differs from the picture before the fix: `scale` or `position`."""
+        return "scale" if self._is_scaled else "position"
 
     def put_back(self, positions: Floats) -> Floats:
         """Move and scale positions after the fix to the position and the size before the fix.

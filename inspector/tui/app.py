@@ -76,7 +76,10 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
         self.action_stop()
 
     def action_stop(self) -> None:
-        """Stop writing. If nothing is being written, cancel writing that waits for its plan; otherwise stop reading."""
+        """Stop writing. If nothing is being written, cancel writing that waits for its plan.
+
+        If neither applies, stop reading.
+        """
         if isinstance(self.screen, WritingScreen):
             self.stop_writing()
         elif self.write_next is not None:

@@ -32,8 +32,8 @@ class FrameValues:
 
     @cached_property
     def drift(self) -> npt.NDArray[np.float64]:
-        """Distance between the centres of each frame's bounding box and the reference frame's, in diagonals of the
-        reference frame, (facts,)."""
+        """Distance of the centre of each frame's bounding box from the centre of the reference frame's bounding box, in
+        diagonals of that box, (facts,)."""
         return self.view.centre_distance()
 
     @cached_property
@@ -68,8 +68,8 @@ class FrameValues:
 
     @cached_property
     def named(self) -> tuple[str, ...]:
-        """The name of each finding in lists: the title of its check or, if the check has several findings, its
-        message."""
+        """The name of each finding in lists: the title of its check or, if the check has several findings, the
+        message of the finding."""
         times = Counter(finding.check for finding in self.view.findings)
         return tuple(
             title_of(finding.check) if times[finding.check] == 1 else finding.message for finding in self.view.findings

@@ -357,7 +357,7 @@ _CAMERA = (
         ("V",),
         "views",
         "view presets",
-        "Look from the front, a side, the top or at the marked faces; switch perspective on or off.",
+        "Look from the front, a side or the top, or at the marked faces; switch perspective on or off.",
         synonyms="camera",
     ),
 )
@@ -400,7 +400,12 @@ UV_MAP = (
     _BESIDE,
     Key(("l",), "under", "display", "Draw the map alone, over its texture, or over a UV checker.", "l", "look"),
     Key(
-        ("b",), "behind", "show reference", "Also draw the reference frame's map, and mark what moved.", "b", "differs"
+        ("b",),
+        "behind",
+        "show reference",
+        "Also draw the reference frame's map, and mark the faces that moved.",
+        "b",
+        "differs",
     ),
     Key(("left",), "move(-1,0)", "move", "Move to the left in the texture.", "arrows"),
     Key(("right",), "move(1,0)", "move right", "Move to the right in the texture."),
@@ -460,7 +465,7 @@ FIT = (
         ("enter",),
         "read",
         "details",
-        "Show all figures, and the frames in which lettering is readable.",
+        "Show all results, and the frames in which lettering is readable.",
         "enter",
         "read more",
     ),

@@ -64,9 +64,10 @@ def reopen() -> int:
         The exit code.
 
     Raises:
-        MeshqcError: No folder was open before, its delivery rules can't be read, or the terminal UI failed.
+        MeshqcError: No folder was open before, or it no longer exists; its delivery rules can't be read; or `run`
+            failed.
     """
     folder = saved_state.last_folder()
     if folder is None:
-        raise MeshqcError("no folder was given, and none has been opened before; see meshqc --help")
+        raise MeshqcError("no folder was given, and there is no earlier folder to reopen; see meshqc --help")
     return run(folder, Settings().under(load_rules(folder)))

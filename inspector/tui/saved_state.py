@@ -1,4 +1,4 @@
-"""The state that is kept between runs: the last folder, how each folder was viewed, and which fixes were staged.
+"""The state that is kept between runs: the last folder and, for each folder, its views, marks, statements and fixes.
 
 The state file identifies columns by their ids and curves by their titles, never by their positions in a list.
 """
@@ -54,7 +54,7 @@ class SavedState:
         frame: Key of the frame under the cursor; None if no frame was chosen.
         arrangement: Filter and order of the frame table.
         panel: Index in PANELS of the curves that were plotted. The state file contains their title instead.
-        look: How the viewer drew a surface; None if the user chose no look.
+        look: The render mode of the viewer; None if the user didn't choose a mode.
         marks: Key of a sequence -> the frame numbers of its marked frames, in the order of marking.
         cameras: Key of a sequence -> how its pictures were viewed.
         choices: The fixes that were staged but not written.

@@ -102,13 +102,13 @@ async def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path, mo
         app.screen.query(Input).first().value = str(out)
         await press(pilot, "enter")
         text = screen_text(app)
-        assert "against corrected in fixed" in text
+        assert "against the corrected frame in fixed" in text
         # The UV indices of frame 8 are restored, and nothing moved.
         assert "vertices (v) 600" in told(text, "the same")
         assert told(text, "face UVs").startswith("x")
         await press(pilot, "enter")
         text = screen_text(app)
-        assert "frame 8 and corrected in fixed: differences" in text
+        assert "frame 8 and the corrected frame in fixed: differences" in text
         assert "Numbers start at 1; line numbers refer to frame 8." in " ".join(text.split())
 
 

@@ -188,7 +188,7 @@ async def test_an_object_that_comes_from_far_away_is_not_lost(tmp_path: Path, mo
         finding = next(one for one in app.session.views[0].findings if one.check == "far-from-origin")
         await press(pilot, str(finding.fixes.index("offset") + 1), "tab", "tab", "tab", *"origin", "enter")
         await press(pilot, "v", "tab")
-        assert "each side has its own place" in screen_text(app)
+        assert "each side has its own position" in screen_text(app)
         left, right = halves(picture(app))
         assert left[0].startswith(" centre 2e+06 ")
         assert right[0] == " centre 0 0 0"

@@ -84,7 +84,7 @@ async def test_the_editor_opens_the_file_at_the_line(broken: FolderInspection, m
         assert int(words[2][1:]) > 1
         assert words[3] == str(broken.root / "manta_broken.0004.obj")
         await press(pilot, "number_sign", "1", "9", "enter", "E")
-        assert "this frame has no file" in screen_text(app)
+        assert "there is no file to open" in screen_text(app)
 
 
 async def test_another_folder_is_opened_next(

@@ -206,7 +206,7 @@ def test_a_finding_without_offers_says_when_there_will_be_some() -> None:
     view = view_of(inspected(sequence(b"manta", range(1, 13)), found))
     said = [finding_card(view, at, [], "once all is checked").text(TextStyle(80)).plain for at in (0, 1)]
     assert "fixes: offered once all is checked" in said[0]
-    assert "fixes: none; see what to do" in said[1]
+    assert 'fixes: none; see "what to do" below' in said[1]
 
 
 async def test_a_thread_that_ends_while_the_app_shuts_down_is_told_nowhere(monkeypatch: pytest.MonkeyPatch) -> None:

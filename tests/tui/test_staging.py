@@ -115,7 +115,7 @@ async def test_x_on_a_refusal_unstages_no_step_on_other_frames(
         assert "\nframe 21\n" in text
         await press(pilot, "x")
         assert staged(app) == before
-        assert "the fix isn't staged on these frames" in screen_text(app)
+        assert "the fix was refused for these frames" in screen_text(app)
 
 
 async def test_parameters_are_asked_for_and_a_bad_one_is_refused(
@@ -143,7 +143,7 @@ async def test_a_required_parameter_is_not_left_blank(tmp_path: Path, monkeypatc
         assert "by > drop (remove the maps) or grid (show the test grid instead); required" in text
         assert "blank" not in text
         await press(pilot, "enter")
-        assert "by is required" in screen_text(app)
+        assert "by: a value is required" in screen_text(app)
         assert not app.session.staged.choices
         await press(pilot, *"drop", "enter")
         assert [fix for fix, _ in staged(app)] == ["replace-missing-maps"]
@@ -215,7 +215,7 @@ async def test_the_plan_shows_how_far_its_trial_is(broken: FolderInspection, mon
         assert "making the plan" in screen_text(app)
         app.post_message(Planning(12, 24))
         await pilot.pause()
-        assert "testing ██████████░░░░░░░░░░ 12 of 24" in screen_text(app)
+        assert "testing ██████████░░░░░░░░░░ 12 of 24 frames" in screen_text(app)
 
 
 async def test_every_lossless_fix_is_staged_whatever_was_staged_before(

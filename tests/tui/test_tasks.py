@@ -48,7 +48,7 @@ TASKS = [
     Task("before and after a fix", ("number_sign", "9", "enter", "v", "tab"), None, ("before | AFTER",)),
     Task("frame 18", ("number_sign", "1", "8", "enter"), 4, (">    18 ",)),
     Task("text searched", ("slash", *"png", "enter"), None, ("Texture",)),
-    Task("the path copied", ("y", "1"), None, ("copied the file",)),
+    Task("the path copied", ("y", "1"), None, ("copied the file path",)),
     Task("a fix taken back", ("number_sign", "9", "enter", "1", "u"), None, ("undone: staging of Restore UVs",)),
     Task("the template asked for", ("t", "w"), 2, ("write a template",)),
 ]
@@ -86,7 +86,7 @@ async def test_every_lossless_fix_written_and_compared(
         await until(pilot, lambda: "written and verified" in screen_text(app))
         await press(pilot, "c", "l", "2")
         assert "textured, frame" in screen_text(app)
-        assert "corrected in shot_" in screen_text(app)
+        assert "the corrected frame in shot_" in screen_text(app)
 
 
 async def test_an_export_watched(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:

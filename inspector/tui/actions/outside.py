@@ -37,7 +37,7 @@ def copyable(session: Session) -> list[tuple[str, str]]:
         The name and the content of each text.
     """
     file = _file(session)
-    texts = [] if file is None else [("file", str(file))]
+    texts = [] if file is None else [("file path", str(file))]
     finding = session.finding
     if finding is not None:
         words = f"{title_of(finding.check)}: {finding.message}"
@@ -53,7 +53,7 @@ def copyable(session: Session) -> list[tuple[str, str]]:
         options = [*judged, *source_options(session.settings), *fixes]
         texts.append(("fix command", " ".join([f"meshqc fix {root} --output {out}", *options])))
     if (written := session.staged.written_to) is not None:
-        texts.append(("corrected folder", str(written)))
+        texts.append(("corrected folder path", str(written)))
         texts.append(("verify command", f"meshqc verify {quoted_path(written)}"))
     if finding is not None:
         texts.append(("explain command", f"meshqc explain {finding.check}"))
@@ -169,7 +169,7 @@ class OutsidePart(SessionApp):
         """Open the frame's file in the user's editor."""
         command = editor_command(self.session, os.environ)
         if command is None:
-            self.say("this frame has no file")
+            self.say("there is no file to open")
             return
         try:
             with self.suspend():
@@ -177,4 +177,4 @@ class OutsidePart(SessionApp):
         except SuspendNotSupported:
             self.say("the editor can't be opened: the program can't be suspended here")
         except OSError as error:
-            self.say(f"{safe(command[0])}: {error.strerror}; set $EDITOR")
+            self.say(f"can't start the editor {safe(command[0])}: {error.strerror}; set $VISUAL or $EDITOR")

@@ -203,7 +203,7 @@ class ReadingPart(SessionApp):
                 self._check_under(stated)
 
         fields = statement_fields(session.settings, session.view)
-        of_all = " of all sequences" if len(session.views) > 1 else ""
+        of_all = " for all sequences" if len(session.views) > 1 else ""
         await self.push_screen(
             Prompt(self.glyphs, f"state the frame range and the size{of_all}", fields, statements_fault), done
         )

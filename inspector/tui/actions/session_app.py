@@ -40,7 +40,7 @@ class SessionApp(App[int]):
         glyphs: The characters that the terminal can show.
         fatal: Why the program failed; empty if it did not fail.
         next_folder: The folder to open next; None if the user chose none.
-        leaving: Whether the program is about to end.
+        leaving: Whether the app is ending.
     """
 
     ENABLE_COMMAND_PALETTE = False

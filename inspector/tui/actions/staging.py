@@ -25,7 +25,7 @@ class StagingPart(SessionApp):
     """The part of the app that stages fixes, and starts a thread that makes a plan from them."""
 
     _typed: Values | None = None
-    """The typed parameters of the fix that was added last; None if there are none."""
+    """The typed parameters of the fix that was added last; empty or None if there are none."""
     _choices_before: Choices = ()
     """The choices before the last change."""
     _step: Undo | None = None
@@ -159,7 +159,7 @@ class StagingPart(SessionApp):
 
         def fault(values: Values) -> str | None:
             missing = [name for name in fix.parameters if name in fix.required and not values[name]]
-            return f"{missing[0]} is required" if missing else None
+            return f"{missing[0]}: a value is required" if missing else None
 
         fields = [Field(name, meaning, typed.get(name, "")) for name, meaning in fix.described.items()]
         note = f"refused: {refused}" if refused else ""

@@ -37,5 +37,5 @@ class OutputFolder:
         if not text:
             return "type the path of a new folder"
         if self.typed(text).exists():
-            return "already exists; choose another name"
+            return "this path already exists; choose another name"
         return None

@@ -90,7 +90,7 @@ class Prompt(Drawer[Values]):
             and stays open.
         note: Text that is shown below the rows at first.
         paths: The folder that relative paths start from; None if the values are not paths. The Tab key completes paths.
-        files: Whether a path may lead to a file. If not, it must lead to a folder.
+        files: Whether the Tab key also completes file names. If not, it completes only folder names.
     """
 
     BINDINGS = keys.bindings(keys.PROMPT)
@@ -149,11 +149,11 @@ def completed(text: str, base: Path, *, files: bool = False) -> tuple[str, str]:
     Args:
         text: The typed text.
         base: Folder that relative paths start from.
-        files: Whether the path may lead to a file. If not, it must lead to a folder.
+        files: Whether to complete file names as well as folder names.
 
     Returns:
-        The completed text, and a note. If there are several possible continuations, the note lists them. If there is
-        none, the note reports this. Otherwise, the note is empty.
+        The completed text, and a note. If several names match, the note lists up to _MOST_NAMED of them and the number
+        of the others. If no name matches, the note reports this. Otherwise, the note is empty.
     """
     head, _, stem = text.rpartition("/")
     folder = base / Path(f"{head}/" if head or text.startswith("/") else ".").expanduser()

@@ -1,4 +1,4 @@
-"""The frame range and the size, which the files alone don't show, as the user states them."""
+"""The prompt in which the user states the frame range and the size, which the files alone don't show."""
 
 from __future__ import annotations
 
@@ -15,16 +15,18 @@ _FRAMES, _SIZE = "frames", "size"
 
 
 def statement_fields(settings: Settings, view: SequenceView | None) -> list[Field]:
-    """The values to type, each with the present statement and what the files show.
+    """Return the fields for the frame range and the size, with the current values.
+
+    The description of each field includes the value that was found in the files, if there is one.
 
     Args:
-        settings: The present statements.
+        settings: The current settings.
         view: The current sequence; None if there is none.
     """
     files = size = ""
     if view is not None and view.sequence.files:
         first, last = (frame_text(view.sequence.files[at].number) for at in (0, -1))
-        files = f" (the files are {first}-{last})"
+        files = f" (the files are numbered {first}-{last})"
     if view is not None and view.series is not None and view.series.reference_size > 0.0:
         size = f" (measured: {amount(view.series.reference_size, 'unit')})"
     ruled = Settings().under(settings.rules)
@@ -53,11 +55,11 @@ def statements_fault(values: Values) -> str | None:
 
 
 def with_typed(settings: Settings, values: Values) -> Settings:
-    """The statements with the typed range and size. The delivery rules supply what is left blank.
+    """Return the settings with the typed range and size. For a blank value, the delivery rules apply.
 
     Args:
-        settings: The present statements. A value whose text wasn't changed stays as it is, with all its digits.
-        values: The typed values, without a fault.
+        settings: The current settings. If the text of a value wasn't changed, the value keeps all its digits.
+        values: The typed values, in which `statements_fault` has found no problem.
     """
     frames, size = values[_FRAMES], values[_SIZE]
     if frames != stated_range(settings):

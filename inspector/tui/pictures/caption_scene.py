@@ -90,7 +90,7 @@ class CaptionScene:
             coarseness: Side, in pixels, of the squares of one colour; 1 for a full picture.
 
         Raises:
-            MeshqcError: The frame can't be read, or the lettering is not on its surface.
+            MeshqcError: The frame can't be read, or the lettering of a close-up is not on the surface.
         """
         picture = blank(*self.cells.pixels(self.columns, self.rows))
         height, width = picture.shape[:2]

@@ -28,7 +28,7 @@ def luminance(colour: tuple[int, int, int]) -> float:
 
 
 class Depth(enum.Enum):
-    """The colours that a terminal shows. The values are Rich's names for them."""
+    """The colours that a terminal shows. Except for NONE, the values are Rich's names for them."""
 
     TRUE = "truecolor"
     INDEXED = "256"
@@ -112,7 +112,7 @@ class Palette:
     def codes(self, picture: Picture) -> Codes:
         """Find the nearest colour of each pixel.
 
-        Sixteen colours are too few for shades, so patterns of two colours imitate the shades between the two. With
+        Sixteen colours are too few for shades, so patterns of two colours imitate the shades between them. With
         sixteen colours, the background becomes black.
 
         Args:

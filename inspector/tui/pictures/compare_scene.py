@@ -42,7 +42,7 @@ class CompareScene:
         moving: Whether another request is likely to follow immediately.
         pair: Both frames side by side, in place of the distances; None to show distances.
         found: The differences; empty until the picture is drawn.
-        shades: A legend of the letters and shades in the picture; empty until it is drawn, or if it has no shades.
+        shades: A legend of the letters and shades; empty until the picture is drawn, or if the picture has no shades.
     """
 
     source: Source
@@ -105,8 +105,8 @@ def _displacements(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, st
     """Measure how far each vertex has moved.
 
     Returns:
-        The distances, (v,), and a text about them. The distances are None if they are all equal, or if none can be
-        computed.
+        The distances, (v,), and a text about them. The distances are None if they all have the same first four
+        digits, or if none can be computed.
     """
     moved = displacement(here.frame, there.frame)
     if moved is None:

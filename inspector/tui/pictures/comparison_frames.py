@@ -88,4 +88,4 @@ def corrected(view: SequenceView, root: Path, folder: Path, textures: tuple[Path
     facts = tuple(replace(one, file=file, readable=True) for one, file in zip(view.facts, files, strict=True))
     there = SequenceView(replace(view.sequence, files=files), facts)
     source = Source(there, FrameStore(there), MaterialMaps(MaterialResolver(Scope(folder, textures)), VIEWER_TEXTURE))
-    return Against(f"corrected in {safe(folder.name)}", source, lambda at: at)
+    return Against(f"the corrected frame in {safe(folder.name)}", source, lambda at: at)

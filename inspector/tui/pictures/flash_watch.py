@@ -42,7 +42,8 @@ class FlashWatch:
             picture: The picture, (h, w, 3).
 
         Returns:
-            The second that ends with this picture if it has more than three flashes; otherwise None.
+            When the flashes began and whether they are red, if there were more than three in the last second; otherwise
+            None.
         """
         self._shown.append(seconds)
         while self._shown[0] <= seconds - 1.0:
@@ -63,7 +64,7 @@ class FlashesLooked(Message):
 
 
 def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object], wanted: Callable[[], bool]) -> None:
-    """Look for the first flash in small pictures of the frames, for about FLASH_LOOK seconds.
+    """Look for the first flash in small pictures of the frames, for at most about FLASH_LOOK seconds.
 
     Begin with the scene's frame; after the last frame, continue with the first. Frames that are not reached are watched
     while they play. Post FlashesLooked, unless `wanted` returns False.

@@ -284,7 +284,7 @@ def _outside(camera: Camera, positions: Floats, width: int, height: int) -> str:
     Return an empty text if the share is negligible.
     """
     share = _share_outside(camera, positions[:: max(1, len(positions) // _SAMPLED)], width, height)
-    return f"{share:.0%} outside the picture (0: fit)" if share > _OUTSIDE else ""
+    return f"{share:.0%} of the frame is outside the picture (0: fit)" if share > _OUTSIDE else ""
 
 
 def _share_outside(camera: Camera, positions: Floats, width: int, height: int) -> float:
@@ -329,7 +329,8 @@ def _marks(finding: Finding, number: Fraction, picked: AffectedElements, read: R
         first = "the first " if picked.first_only else ""
         parts.append(f"{first}{counted(len(picked.faces), 'face')} hatched, {seen:,} visible")
     if len(picked.vertices):
-        parts.append(f"{counted(len(picked.vertices), 'vertex', 'vertices')} crossed")
+        crosses = "a cross" if len(picked.vertices) == 1 else "crosses"
+        parts.append(f"{counted(len(picked.vertices), 'vertex', 'vertices')} marked with {crosses}")
     said = "; ".join(parts) or "concerns the whole frame"
     if finding.frames and number not in finding.frames:
         said = "not on this frame"

@@ -1,4 +1,4 @@
-"""The base of all screens: they show the session, post messages in the footer, and run work in threads."""
+"""The base class of all screens that show the session. They show messages in the footer and run work in threads."""
 
 from __future__ import annotations
 

@@ -167,7 +167,10 @@ class CameraScreen(PictureScreen):
 
     @property
     def _diagonal(self) -> float:
-        """Diagonal of the frame's bounding box, scene units; if that is zero or not known, the camera's distance."""
+        """Diagonal of the frame's bounding box, in scene units.
+
+        If it is zero or not known, this is the camera's distance, or 1 if there is no camera.
+        """
         box = None if self.at is None else self.view.facts[self.at].box
         diagonal = 0.0 if box is None else float(np.hypot.reduce(np.subtract(box[3:], box[:3])))
         return diagonal or (1.0 if self.how_viewed.camera is None else self.how_viewed.camera.distance)
@@ -216,7 +219,7 @@ class CameraScreen(PictureScreen):
             if answer is not None:
                 self._view_from(answer)
 
-        await self.app.push_screen(ChoiceDrawer(self.glyphs, "view from", VIEW_LINES), done)
+        await self.app.push_screen(ChoiceDrawer(self.glyphs, "view presets", VIEW_LINES), done)
 
     def _view_from(self, line: int) -> None:
         if self.how_viewed.camera is None:

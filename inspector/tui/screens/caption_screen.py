@@ -360,7 +360,7 @@ class CaptionScreen(SessionScreen):
                 versions = (*captions.versions[:at], changed(values), *captions.versions[at:])
                 self._change(versions, at, f"adding version {like.name}")
 
-        meaning = "a path relative to the folder of the frames" if key in FILES else allowed_text(key)
+        meaning = "relative paths start at the folder of the frames" if key in FILES else allowed_text(key)
         fields = [Field(key, meaning, "" if version is None else typed(version, key, folder))]
         paths = folder if key in FILES else None
         await self.app.push_screen(

@@ -166,7 +166,7 @@ class FitScreen(SessionScreen):
             self._pane.show(message.strips)
 
     async def action_read(self) -> None:
-        """Show all figures, as `meshqc fit` prints them."""
+        """Show all results, as `meshqc fit` prints them."""
         if self.report is None:
             self.say("there is no fit yet")
             return

@@ -199,7 +199,7 @@ def frame_number(text: str) -> Fraction | None:
 
 def _nearest_row(view: SequenceView, number: Fraction) -> int:
     """Return the first row with the frame number that is nearest to `number`. If two frame numbers are equally near,
-    the later is used.
+    the larger number is used.
 
     Args:
         view: The sequence, with at least one row.

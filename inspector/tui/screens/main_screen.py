@@ -110,7 +110,7 @@ class MainScreen(FrameKeys):
         self.show_place()
 
     def _begin_at_worst(self, view: SequenceView) -> None:
-        """Put the frame cursor on the worst finding, unless the cursor has already been moved in this folder."""
+        """Put the frame cursor on the first frame of the worst finding, unless the cursor has already been moved."""
         if view.inspection is None or not self.session.fresh or self.session.status.live:
             return
         self.session.fresh = False
@@ -344,8 +344,8 @@ class MainScreen(FrameKeys):
         await self.app.push_screen(ChoiceDrawer(self.glyphs, "compare with", lines), done)
 
     def _others(self, source: Source) -> list[Against]:
-        """Return the frames to compare with: the last marked frame and the reference frame, if they exist, and the
-        previous frame."""
+        """Return the frames to compare with: the frame that was marked last and the reference frame, if they exist, and
+        the previous frame."""
         view = source.view
         marked = [rows[0] for number in self.session.marked(view) if (rows := view.rows_by_number.get(number))]
         others = [fixed_frame(source, marked[-1], "marked frame")] if marked else []

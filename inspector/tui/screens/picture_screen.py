@@ -151,7 +151,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def picture_columns(self) -> int:
-        """Width of one picture, cells."""
+        """Width of one picture, in cells."""
         columns = self.pane.size.width
         return columns if self.sides is None else half(columns)
 

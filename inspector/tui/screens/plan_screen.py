@@ -164,7 +164,7 @@ class PlanScreen(SessionScreen):
     def _making(self) -> str:
         if (progress := self.session.staged.progress) is None:
             return "making the plan"
-        return f"testing {self.glyphs.progress(*progress, _BAR)} {progress[0]:,} of {progress[1]:,}"
+        return f"testing {self.glyphs.progress(*progress, _BAR)} {progress[0]:,} of {counted(progress[1], 'frame')}"
 
     def on_cursor_list_moved(self) -> None:
         self._show_line()
@@ -189,6 +189,6 @@ class PlanScreen(SessionScreen):
         line = plan.lines[plan.cursor]
         same = [one for one in plan.lines if (one.fix, one.key) == (line.fix, line.key) and one.state != REFUSED]
         if line.state == REFUSED and same:
-            self.say("the fix isn't staged on these frames; to unstage it on other frames, go to its step")
+            self.say("the fix was refused for these frames; to unstage it for other frames, go to its step")
         else:
             self.post_message(Unstaged(line.fix, line.key))

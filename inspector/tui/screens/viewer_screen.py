@@ -1,6 +1,6 @@
 """The viewer: a frame as a picture, with keys to turn the view, to play the sequence and to search.
 
-Playback keeps the stated rate. The pictures are checked for flashes before and during playback.
+Playback skips frames to keep its rate. The pictures are checked for flashes before and during playback.
 """
 
 from __future__ import annotations
@@ -23,7 +23,9 @@ from inspector.tui.screens.uv_screen import UvScreen
 RATES = (2.0, 8.0, 12.0, 15.0, 24.0, 25.0, 30.0)
 USUAL_RATE = 24
 CALM_RATE = 2.0
-"""Maximum number of frames per second at which pictures can't flash, however they differ (see picture.flashing)."""
+"""Maximum number of frames per second at which pictures can't flash, however they differ (see
+`inspector.picture.flashing`).
+"""
 
 _TICKS = 100.0  # maximum number of ticks per second, regardless of the stated rate
 

@@ -51,8 +51,8 @@ class Band:
 class BandPlot(Widget):
     """Curves over frames from left to right. A frame without a file or a value is a gap.
 
-    A line marks the frame under the cursor. On each curve, the frames with findings about its values are marked. The
-    row below the curves has the letter of the worst of these findings in each column.
+    A line marks the frame under the cursor. On each curve, the frames with errors or warnings about its values are
+    marked. The row below the curves has the sign of the worst finding about these values in each column.
     """
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
@@ -101,7 +101,7 @@ class BandPlot(Widget):
         return max(1, self.size.width - _AXIS)
 
     def _column(self, row: int | None) -> int | None:
-        """Return the column of a row; None if the row is outside the window."""
+        """Return the column of a row; None if there is no row, or if it is outside the window."""
         first, stop = self._window
         if row is None or not first <= row < stop:
             return None
@@ -196,7 +196,10 @@ class BandPlot(Widget):
         return [int(value) for value in worst]
 
     def _signs(self, view: SequenceView) -> Strip:
-        """Return the row with the sign of the worst severity in each column; a blank if the column has no frame."""
+        """Return the row with the sign of the worst severity in each column.
+
+        A column is blank if it has no frame, or if the sequence is not checked yet.
+        """
         first, stop = self._window
         places = (2 * np.arange(stop - first) + 1) * self.columns // (2 * (stop - first))
         has_frame = np.zeros(self.columns, bool)
@@ -223,8 +226,11 @@ class BandPlot(Widget):
 
 
 def _extremes(view: SequenceView, measured: Quantity, values: Floats, first: int, stop: int) -> tuple[str, ...]:
-    """Describe the smallest and the largest visible value, as in `min 0.1 (frame 3), max 0.4 (frame 17)`. Shorter texts
-    for narrow screens follow."""
+    """Describe the smallest and the largest visible value, as in `min 0.1 (frame 3), max 0.4 (frame 17)`.
+
+    Shorter texts for narrow screens follow. If there are no values, or if all values look equal, there is only one
+    text.
+    """
     seen = values[first:stop]
     if not np.isfinite(seen).any():
         return ("nothing to plot",)

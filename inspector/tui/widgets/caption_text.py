@@ -33,7 +33,7 @@ def first_card(reason: str) -> Card:
     card.add(
         "i:", "type a caption. It is drawn in the lettering box of the texture and checked in every frame.", hang=True
     )
-    card.add("w:", "write all captions to a file. Until then, nothing is written.", hang=True)
+    card.add("w:", "write all captions to a file. Until then, they are not saved.", hang=True)
     card.add("", "")
     card.add("", "`meshqc captions` can then draw the captions without this screen.")
     return card
@@ -69,7 +69,7 @@ def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
         over = "the texture" if case.base.name is None else str(case.base.name)
         yield "box", f"{left}, {top} to {right}, {bottom} px of {over}, on {place_words(case.fit)}"
     if case.lettered is not None and case.size is not None:
-        yield "texture", f"{case.size[0]:,} x {case.size[1]:,} px, capitals {case.lettered.capital:.0f} px"
+        yield "texture", f"{case.size[0]:,} x {case.size[1]:,} px, capitals {case.lettered.capital:.0f} px high"
         yield "font", case.lettered.font.name
     if case.lettered is not None and case.reading is not None:
         shot, reading = case.lettered.shot, case.reading

@@ -115,7 +115,7 @@ def finding_card(
     for number, offer in enumerate(offers, 1):
         _offer(card, number, offer)
     if not offers:
-        card.add("fixes:", f"offered {later}" if finding.fixes else "none; see what to do")
+        card.add("fixes:", f"offered {later}" if finding.fixes else 'none; see "what to do" below')
     if finding.frames:
         many = len(finding.frames) > 1
         count = f" ({len(finding.frames):,})" if many else ""

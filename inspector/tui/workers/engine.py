@@ -185,8 +185,10 @@ def check_again(before: FolderInspection, settings: Settings, post: Post) -> Non
 
 
 def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
-    """Return a view of each sequence. The sequences with the most errors come first, then those with the most warnings
-    and notes."""
+    """Return a view of each sequence, the worst first.
+
+    Sequences are sorted by the number of errors, then of warnings, then of notes.
+    """
 
     def rank(view: SequenceView) -> tuple[int, ...]:
         severities = [finding.severity for finding in view.findings]
@@ -254,8 +256,9 @@ def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Cal
 
 
 def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wanted: Callable[[], bool]) -> None:
-    """Make a plan from fixes that were chosen before the folder was read again. Choices that no longer apply are
-    dropped.
+    """Make a plan from fixes that were chosen earlier, for example before the folder was read again.
+
+    Choices that no longer apply are dropped.
 
     Post Planning repeatedly, then Planned or NotPlanned. Post nothing more once the plan is no longer wanted.
 

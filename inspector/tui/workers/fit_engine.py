@@ -57,7 +57,7 @@ class Fitted(Message):
 
 
 class NotFitted(Message):
-    """Why there is no result."""
+    """Why there is no fit."""
 
     def __init__(self, reason: str) -> None:
         super().__init__()
