@@ -56,7 +56,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _files(context: CheckContext) -> Iterator[tuple[Path, list[int]]]:
-    """Find the file of each frame, and the libraries and textures that exist under the names as written.
+    """Find the files of the frames, and the libraries and textures that exist exactly as written.
+
+    The files of frames that `repeated-frames` reports are left out.
 
     Yields:
         Path of the file, and indices of the frames that use the file.

@@ -17,9 +17,9 @@ from inspector.threshold import Threshold
 CADENCE_KEPT = Threshold(
     "cadence-kept",
     0.9,
-    "Minimum share of the poses that are held for the same number of frames, for a shorter pose to count as cut short. "
-    "Motion that changes between ones, twos and threes has many short poses, so its share is smaller (common practice, "
-    "no source).",
+    "A shorter pose counts as cut short only if at least this share of the poses is held for the same number of "
+    "frames. Motion that changes between ones, twos and threes has many short poses, so its share is smaller (common "
+    "practice, no source).",
     "of the poses",
 )
 

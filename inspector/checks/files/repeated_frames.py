@@ -40,7 +40,7 @@ def _finding(context: CheckContext, kind: str, what: str, indices: list[int], fi
     return Finding(
         CHECK.id,
         Severity.WARNING,
-        f"{what}{', such as' if len(indices) > 2 else ':'} {examples}",
+        f"{what}{', for example' if len(indices) > 2 else ':'} {examples}",
         numbers,
         places,
         {"kind": kind, "numbers": len(numbers)},

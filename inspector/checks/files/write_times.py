@@ -38,7 +38,7 @@ CHECK = Check(
     severity=Severity.NOTE,
     rationale=Rationale(
         what="Some frames were written long before or after the others, so there was probably more than one export.",
-        after_import="If all exports show the same state of the object, nothing is visible. Frames that were not "
+        after_import="If all exports show the same state of the object, no difference is visible. Frames that were not "
         "exported again after a change show an older state.",
         what_to_do="Make sure that all frames that a change affects were exported again.",
     ),

@@ -44,7 +44,8 @@ def _repeats(state: MaterialState) -> Iterator[tuple[Path, Definition, bool]]:
         state: The frames, with their libraries.
 
     Yields:
-        The path of the library, the repeated definition, and whether the definition differs from the first one.
+        The path of the library, the repeated definition, and whether it differs from the first definition of
+        the material.
     """
     first: dict[Name, bytes] = {}
     libraries = {use.target.path: use.library for use in state.materials.libraries}

@@ -16,7 +16,8 @@ LIBRARY_PER_FRAME = Threshold(
     "library-per-frame",
     0.5,
     "Ratio of the number of libraries to the number of frames. Above this ratio, the export counts as having one "
-    "library per frame. Below this ratio, a few frames refer to a wrong library, which is not reported here.",
+    "library per frame. At lower ratios, it is more likely that a few frames refer to a wrong library. This check "
+    "doesn't report such frames.",
     settable=True,
 )
 

@@ -76,6 +76,9 @@ def _unlike(sized: list[Texture]) -> Iterator[Texture]:
 def _squeezed(context: CheckContext, sized: list[Texture]) -> Iterator[tuple[Texture, Usage, float]]:
     """Find colour maps whose aspect is far from the aspect that the surface requires.
 
+    Nothing is found if the UVs of the reference frame are incomplete. Materials on which different parts of the surface
+    require very different aspects are left out.
+
     Args:
         context: The sequence.
         sized: The textures to judge.

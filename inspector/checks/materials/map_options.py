@@ -15,7 +15,7 @@ from inspector.formats.wavefront.map_options import is_number
 from inspector.names import Name
 
 _MOVING = (b"-s", b"-o", b"-t", b"-mm", b"-clamp", b"-imfchan")
-"""Options that move or crop the image, or change the whole image. Other options change only details."""
+"""Options that move, scale, distort or crop the image, or change all its values. Other options change only details."""
 
 _DEFAULTS: dict[bytes, tuple[tuple[bytes, ...], ...]] = {
     b"-blendu": ((b"on",),),
@@ -54,7 +54,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _unusual(usage: Usage) -> Iterator[bytes]:
-    """Yield the map's options, in lower case, whose values differ from their defaults."""
+    """Yield the options of the map that differ from their defaults, in lower case, except `_ORDINARY` options."""
     options = usage.map.map.options
     heads = [at for at, word in enumerate(options) if word.startswith(b"-") and not is_number(word)]
     for start, end in pairwise([*heads, len(options)]):

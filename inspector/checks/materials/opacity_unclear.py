@@ -67,7 +67,8 @@ CHECK = Check(
     needs=(Trait.SURFACES,),
     rationale=Rationale(
         what="In the format, `d` is the opacity, where 1 is opaque. `Tr` is a later extension. Most programs use it "
-        "for the transparency (1 - d), but some use it for the opacity (d).",
+        "for the transparency (1 - d), but some use it for the opacity (d). Here, a material has only `Tr`, has a `Tr` "
+        "that disagrees with `d`, or is fully transparent (`d 0`).",
         after_import="The surface may be opaque, semi-transparent or invisible.",
         what_to_do="Keep only `d` in the library, with 1 for an opaque surface, or set the opacity in the scene and "
         "export again. Corrected copies in other formats treat `Tr 1` without `d` as opaque. Copies in GLB and "

@@ -26,7 +26,7 @@ _OTHER_MODELS = ("CMYK", "YCbCr", "LAB", "HSV")
 
 @dataclass(frozen=True, slots=True)
 class _Form:
-    """A property that readers handle differently.
+    """A property of textures that readers handle differently.
 
     Attributes:
         kind: The name of the property in the finding's numbers.
@@ -148,7 +148,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _colour_without_opacity(texture: Texture) -> bool:
-    """Whether the image is a colour map but not an opacity map (map_d), which would need the transparency."""
+    """Whether a texture is a colour map and not also an opacity map (map_d), in which transparency is intended."""
     return bool(texture.used_as(COLOUR)) and not texture.used_as(frozenset((b"map_d",)))
 
 

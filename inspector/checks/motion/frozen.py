@@ -40,7 +40,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             CHECK.id,
             Severity.NOTE,
             f"{count_of(len(held), 'frame')} {'repeats' if len(held) == 1 else 'repeat'} the previous frame, and no "
-            "jump follows: the pose is held on purpose",
+            "jump follows: the pose is probably held on purpose",
             context.numbers(held),
             numbers={"frames": len(held)},
         )

@@ -59,9 +59,9 @@ JITTER_APART = Threshold(
 JITTER_HOLD = Threshold(
     "jitter-hold",
     0.5,
-    "Minimum share of a step's squared distances that must remain without the smooth motion of the surface, for the "
-    "step to count as the jitter of a held pose. With noise on 64 sampled vertices, two thirds remain, because a cubic "
-    "field has 20 terms. With motion, hardly anything remains.",
+    "Minimum share of a step's squared distances that must remain after the smooth motion of the surface is "
+    "subtracted, for the step to count as the jitter of a held pose. With noise on 64 sampled vertices, two thirds "
+    "remain, because a cubic field has 20 terms. With smooth motion, hardly anything remains.",
     "of the squared distances",
 )
 JITTER_HOLDS = Threshold(
@@ -120,9 +120,9 @@ def _off_cubic(context: CheckContext) -> Floats:
     (`incoherent`).
 
     Returns:
-        Offsets, (n, s, 3), scene units. NaN if the five frames don't exist or aren't one step apart. Also NaN if one of
-        them repeats the previous frame, is off its path, has far longer edges, or has its vertices in a different
-        order.
+        Offsets, (n, s, 3), scene units. NaN if the five frames don't all exist or aren't one step apart. Also NaN if
+        one of them repeats the previous frame, is off its path, has far longer edges, or has its vertices in a
+        different order.
     """
     series = context.series
     rough, times = context.once(incoherent), series.times

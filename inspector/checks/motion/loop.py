@@ -50,8 +50,8 @@ LOOP_SAME = Threshold(
 LOOP_ODD = Threshold(
     "loop-odd",
     0.1,
-    "Maximum share of the frames after the first cycle that may differ from the first cycle. One frame may always "
-    "differ.",
+    "Maximum share of the frames after the first cycle that may differ from the frame one cycle earlier. One frame may "
+    "always differ.",
     "of the frames",
 )
 
@@ -219,8 +219,8 @@ def _round(series: Series) -> Round | None:
 def _nearly_round(series: Series, same: float) -> Round | None:
     """Return the shortest cycle whose recurring poses are nearly equal, except on a few frames; None if there is none.
 
-    At least half of the cycle, and at least _SHORTEST frames, must recur. The first frame of the cycle must recur
-    without a difference.
+    At least half of the cycle, and at least _SHORTEST frames, must recur. The frame one cycle after the first frame
+    must have the same pose as the first frame.
 
     Args:
         series: The sequence.

@@ -63,16 +63,16 @@ NOISE_ROUGHER = Threshold(
     "noise-rougher",
     1.5,
     "Ratio of a frame's roughness to the roughness of the roughest nearby frame, above which the frame can count as "
-    "noisy. Both are divided by the mean area of the faces, because on a smooth surface, the distance of a vertex from "
-    "the mean of its neighbours grows with the square of the face size. After the division, a different face size "
-    "changes the roughness by up to an eighth. The ratio is used if vertices can't be followed.",
+    "noisy. Both roughnesses are divided by the mean area of the faces, because on a smooth surface, the distance of a "
+    "vertex from the mean of its neighbours grows with the square of the face size. After the division, a different "
+    "face size changes the roughness by up to an eighth. The ratio is used if vertices can't be followed.",
 )
 NOISE_ROUGHER_TOO = Threshold(
     "noise-rougher-too",
     1.1,
     "Ratio of a frame's roughness to the roughness of the roughest nearby frame, above which the frame can count as "
-    "noisy. Both are divided by the diagonal of the bounding box. Without this second condition, a frame with smaller "
-    "faces would be reported for the usual noise of a scan.",
+    "noisy. Both roughnesses are divided by the diagonal of the bounding box. Without this second condition, a frame "
+    "with smaller faces would be reported for the usual noise of a scan.",
 )
 
 NOISE_OF_BUMP = Threshold(

@@ -94,7 +94,7 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
 
     Returns:
         Index of the frame -> ratio of the object's size to the size expected from the neighbouring frames. Empty if
-        there are so many such frames that the sequence is a set of poses.
+        fewer than two points are available, or if there are so many such frames that the sequence is a set of poses.
     """
     followed = places(context)
     if followed.shape[1] < 2:

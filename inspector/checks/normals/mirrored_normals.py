@@ -75,7 +75,7 @@ CHECK = Check(
         "to the left in the map becomes a slope to the right.",
         after_import="On the mirrored part, bumps may look like dents. The lighting shows a seam where the halves "
         "meet.",
-        what_to_do="After the import, turn a light around the object and look at the mirrored half. If it is lit "
+        what_to_do="After the import, move a light around the object and look at the mirrored half. If it is lit "
         "wrongly, lay out the UVs without mirroring, or bake a separate map for the mirrored half.",
     ),
     run=run,

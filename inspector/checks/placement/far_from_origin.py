@@ -31,8 +31,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         CHECK.id,
         Severity.WARNING,
         f"coordinates reach {amount(far, 'unit', ',.4g')}, where single-precision numbers are {amount(step, 'unit')} "
-        f"apart: the object's diagonal of {amount(diagonal, 'unit')} has only "
-        f"{amount(diagonal / step, 'step', ',.0f')}",
+        f"apart: the object's diagonal of {amount(diagonal, 'unit')} is only {amount(diagonal / step, 'step', ',.0f')} "
+        "of this size long",
         context.numbers(found),
         files(context, found),
         {"far": far, "step": step, "steps": diagonal / step},

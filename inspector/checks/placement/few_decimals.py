@@ -52,8 +52,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"positions have {count_of(decimals, 'decimal place')}: the object's diagonal of {amount(diagonal, 'unit')} "
-        f"has only {amount(steps, 'step', ',.0f')}",
+        f"positions have {count_of(decimals, 'decimal place')}: the object's diagonal of {amount(diagonal, 'unit')} is "
+        f"only {amount(steps, 'step', ',.0f')} long",
         context.numbers(found),
         files(context, found),
         {"decimals": decimals, "steps": steps, "diagonal": diagonal},

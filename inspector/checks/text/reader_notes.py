@@ -118,7 +118,7 @@ CHECKS = (
         "neither.",
         "The content of the included file is missing. A reader that executes `csh` runs a command that the author of "
         "the file chose.",
-        "Find out where the file comes from. Export everything to one file, without these statements.",
+        "Find out where the file comes from. Export each frame as one complete file, without these statements.",
         fixes=("drop-executable",),
     ),
     _row(

@@ -24,9 +24,9 @@ from inspector.threshold import Threshold
 COLLAPSED_OF_SURFACE = Threshold(
     "collapsed-of-surface",
     0.05,
-    "Minimum share of the whole surface that faces without area in the texture must make up for the finding to be a "
-    "warning. Caps and inner sides that were never meant to have a texture make up a few hundredths of the surface "
-    "(common practice, no source).",
+    "If faces without area in the texture make up at least this share of the whole surface, the finding is a warning. "
+    "Caps and inner sides that were never meant to have a texture make up a few hundredths of the surface (common "
+    "practice, no source).",
     settable=True,
 )
 
