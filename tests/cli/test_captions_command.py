@@ -69,7 +69,10 @@ def test_the_gate(sheets: Path, tmp_path: Path, capsys: pytest.CaptureFixture[st
 
 
 def test_the_size_of_the_texture(sheets: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The sheet fills its texture, so a surface 480 pixels wide in the picture needs a texture 480 pixels wide."""
+    """The sheet fills its texture, so a surface 480 pixels wide in the picture needs a texture as wide.
+
+    The material's map has 320 x 180 pixels, and the texture is never smaller.
+    """
     for width, size in (("480", [480, 270]), ("160", [320, 180])):
         _, text, _ = run(capsys, sheets, "--fill-width", width, "--version", "en", "--json")
         assert json.loads(text)["versions"][0]["size"] == size
@@ -110,7 +113,6 @@ def test_what_the_map_loses_is_said_and_its_profile_is_kept(tmp_path: Path, caps
 
 
 def test_the_box_of_existing_artwork(sheets: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The maps of 480 x 200 pixels differ in columns 100 to 299 and rows 50 to 99."""
     plain = np.full((200, 480, 3), 240, np.uint8)
     lettered = plain.copy()
     lettered[50:100, 100:300] = 20
@@ -149,8 +151,8 @@ def test_a_mistake_in_the_file_is_one_sentence(sheets: Path, tmp_path: Path) -> 
 
 
 def test_the_delivery_rules_state_the_picture_here_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Capitals are 211 pixels high in a picture of 1920 x 1080. A picture a twentieth as wide makes them 10.6 pixels
-    high.
+    """Capitals are 211 pixels high in a picture 1920 pixels wide. In a picture a twentieth as wide, they are 10.6
+    pixels high.
     """
     folder = lettered_folder(tmp_path / "shot")
     (folder / "meshqc.toml").write_text('[captions]\npicture = "96x54"\n')

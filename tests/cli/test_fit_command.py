@@ -53,7 +53,7 @@ def test_turned_and_mirrored_are_said(tmp_path: Path, change, aspect: str, words
     assert "readable in no frame" in run.stdout
 
 
-def test_islands_that_are_not_told_of_are_counted(tmp_path: Path) -> None:
+def test_islands_that_are_not_listed_are_counted(tmp_path: Path) -> None:
     """The separate island of one face takes a ten-thousandth of the texture."""
     bit = np.array([[0, 0], [0.01, 0], [0.01, 0.01], [0, 0.01]])
     first = tuple((v, len(SHEET.uvs) + corner, vn) for corner, (v, _, vn) in enumerate(SHEET.faces[0]))
@@ -62,7 +62,7 @@ def test_islands_that_are_not_told_of_are_counted(tmp_path: Path) -> None:
     assert "islands   2, of which the 1 largest are listed" in run.stdout
 
 
-def test_a_box_is_told_by_what_each_number_is(tmp_path: Path) -> None:
+def test_each_number_of_a_box_is_explained(tmp_path: Path) -> None:
     """The sheet covers the texture from (0.5, 0.25) to (0.75, 0.75), and lettering is safe on nearly all of it."""
     mesh = remapped(SHEET, lambda u, v: (0.5 + 0.25 * u, 0.25 + 0.5 * v))
     said = " ".join(meshqc("fit", write(tmp_path, frames({1: mesh, 2: mesh}))).stdout.split())

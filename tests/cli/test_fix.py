@@ -36,9 +36,7 @@ def test_a_dry_run_writes_nothing(demo: Path, tmp_path: Path) -> None:
 
 
 def test_a_refused_fix_fails_only_if_it_was_named(demo: Path, tmp_path: Path) -> None:
-    """Source of the exit codes: `fix --help`. By the demo's table, the faces of frame 21 differ from the reference
-    frame.
-    """
+    """Source of the exit codes: `fix --help`. By the demo's table, faces of frame 21 are missing."""
     run = fix(demo / "manta_broken", "--output", tmp_path / "unnamed")
     assert "refused: restore-faces, frame 21" in run.stdout
     assert run.returncode == 1
@@ -64,7 +62,7 @@ def refused(words: list[str], capsys: pytest.CaptureFixture[str]) -> list[str]:
 def test_the_option_that_answers_a_refusal_is_printed_as_the_next_command(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """By the demo's table, six frames can only be estimated, because the faces of frames 20 and 22 are restored."""
+    """By the demo's table, six frames can only be estimated. The faces of frames 20 and 22 are restored."""
     monkeypatch.chdir(tmp_path)
     shutil.copytree(demo, "harbour")
     start = "meshqc fix harbour/manta_broken --output out"
@@ -93,7 +91,7 @@ def test_the_option_that_answers_a_refusal_is_printed_as_the_next_command(
     assert refused([*words, "--with", "every-nth"], capsys) == [], "the number of frames is the user's"
 
 
-def test_plain_every_with_without_only(demo: Path) -> None:
+def test_the_options_that_choose_fixes(demo: Path) -> None:
     """The plans follow from the demo's table of planted defects and the kinds of the fixes."""
     folder = demo / "manta_broken"
     exact = [
@@ -272,7 +270,7 @@ def test_the_document_of_a_fix(demo: Path, tmp_path: Path) -> None:
 
 
 def test_checksums_are_what_sha256sum_says(kelp: dict[str, Any]) -> None:
-    """The judge is `sha256sum` of GNU coreutils."""
+    """Source: `sha256sum` of GNU coreutils."""
     run = subprocess.run(
         ["sha256sum", "-c", "--quiet", "SHA256SUMS"],
         cwd=kelp["folder"] / "out",
@@ -289,7 +287,7 @@ def positions(path: Path) -> np.ndarray:
 
 
 def test_normalised_by_the_same_constants_in_all_frames(demo: Path, tmp_path: Path) -> None:
-    """The source has z up, which a turn about x maps to y."""
+    """A turn about x maps z, which is up in the source, to y."""
     source = tmp_path / "manta"
     source.mkdir()
     for number in (3, 4, 5):

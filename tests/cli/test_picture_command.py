@@ -29,7 +29,6 @@ NEEDS = "the surface of skin needs an aspect ratio of 1.78 to 1\n"
 
 SHEET = sheet_mesh(wall(16, 9), 4, 5).edit(state=("usemtl skin",))
 QUARTERS = np.array([[[250, 0, 0], [0, 250, 0]], [[0, 0, 250], [250, 250, 0]]], np.uint8).repeat(32, 0).repeat(32, 1)
-"""Red and green at the top, blue and yellow at the bottom."""
 
 
 def source(place: Path, numbers: tuple[int, ...] = (1, 2, 3, 4)) -> Path:
@@ -208,7 +207,6 @@ def test_versions_in_a_movie_share_a_picture_of_16_to_9(tmp_path: Path, texture:
 
 @pytest.mark.parametrize(("up", "colour"), [("y", (120, 196, 110)), ("z", (104, 156, 240))])
 def test_the_sign_shows_which_axis_is_taken_to_point_up(tmp_path: Path, up: str, colour: tuple[int, ...]) -> None:
-    """If the stated axis is wrong, the sequence is seen lying on its side."""
     out = tmp_path / "out.png"
     words = ["--plain", "--from", "front", "--up", up, "--picture", "640x360", "--output", out]
     assert meshqc("picture", source(tmp_path), *words).returncode == 0
@@ -264,7 +262,7 @@ def test_a_moving_picture_keeps_its_time_over_missing_frames(tmp_path: Path) -> 
 
 
 def test_flashing_is_cautioned_about(tmp_path: Path) -> None:
-    """The sheet appears and disappears with every frame, which is slow enough at 4 fps."""
+    """The sheet alternates with a sheet too small to be visible. At 4 fps, the flashes are slow enough."""
     far = SHEET.edit(positions=SHEET.positions * 1e-3)
     folder = write(tmp_path / "in", frames({n: SHEET if n % 2 else far for n in range(1, 25)}))
     words = ["--animate", "--plain", "--from", "front", "--picture", "80x45"]

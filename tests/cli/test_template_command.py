@@ -33,7 +33,11 @@ def arrow(svg: Path) -> np.ndarray:
 
 
 def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None:
-    """The sheet covers the middle half of the texture in each direction: columns 960 to 2880 and rows 540 to 1620."""
+    """The sheet covers the middle half of the texture in each direction.
+
+    The texture is 32 x 18 units, or 3840 x 2160 pixels at 120 pixels per unit. The sheet covers columns 960 to 2880 and
+    rows 540 to 1620.
+    """
     mesh = remapped(SHEET, lambda u, v: (0.25 + u / 2, 0.25 + v / 2))
     source = folder(tmp_path, mesh)
     before = digests(source)
@@ -93,7 +97,7 @@ def test_the_demos_arrows_lie_outside_what_is_safe(demo: Path, tmp_path: Path) -
 
 
 def test_a_texture_that_repeats_is_drawn_where_it_shows(tmp_path: Path) -> None:
-    """The part of the UVs to the right of the unit square shows the left half of the texture."""
+    """UVs from 0.75 to 1.25 show the right quarter of the texture and then its left quarter."""
     mesh = remapped(SHEET, lambda u, v: (u / 2 + 0.75, v))
     png = tmp_path / "a.png"
     assert (
@@ -120,7 +124,6 @@ def test_a_bleed_wider_than_the_template_is_refused(tmp_path: Path) -> None:
 
 
 def test_layers_are_opened_as_such_and_hold_the_boxes_of_meshqc_fit(tmp_path: Path, demo: Path) -> None:
-    """The expected boxes are those that `meshqc fit` reports."""
     like = demo / "manta" / "textures" / "manta.png"
     run = meshqc("template", demo / "manta", "--layers", tmp_path / "layers", "--like", like)
     assert (run.returncode, run.stderr) == (0, "")

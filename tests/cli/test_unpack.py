@@ -17,7 +17,7 @@ from tests.helpers.command import meshqc
 
 @pytest.fixture
 def stage(tmp_path: Path) -> Path:
-    """Return the path of a stage with a kelp of one square in ten frames. Without a stated unit, centimetres are
+    """Return the path of a stage with a kelp of one square in ten frames. It states no unit, so centimetres are
     assumed.
     """
     path = tmp_path / "kelp.usda"

@@ -87,7 +87,6 @@ def test_quiet_for_and_the_verdict_of_all_checks(demo: Path) -> None:
 
 @pytest.mark.parametrize("words", [("--until", "24"), ("--quiet-for", "5", "--stop-on-error")])
 def test_a_queue_reads_the_report_at_the_end(demo: Path, words: tuple[str, ...]) -> None:
-    """The expected document is the output of `check`."""
     run = meshqc("watch", demo / "manta_broken", "--json", *words)
     checked = meshqc("check", demo / "manta_broken", "--json")
     assert run.returncode == checked.returncode == 1
@@ -151,7 +150,7 @@ def test_hostile_names_leave_no_control_byte(hostile: Path) -> None:
 
 
 def test_what_a_later_frame_shows_of_an_earlier_one_is_told_then(demo: Path, tmp_path: Path) -> None:
-    """The first frame is the odd one, which shows after two equal frames have arrived."""
+    """The first frame differs from the others, which shows only after two equal frames have arrived."""
 
     def write(number: int, name: str) -> Callable[[], object]:
         source = demo / name / f"{name}.{number:04}.obj"

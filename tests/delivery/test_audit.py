@@ -70,7 +70,6 @@ def flip(path: Path) -> None:
 
 
 def as_link(path: Path) -> None:
-    """Replace the file with a link to the moved file."""
     path.rename(path.parent.parent / "elsewhere")
     path.symlink_to("../elsewhere")
 

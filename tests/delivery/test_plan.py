@@ -150,7 +150,7 @@ def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_p
 
 
 def test_a_fix_left_out_for_another_is_done_if_that_other_does_harm(tmp_path: Path) -> None:
-    """The copy of the face starts at another corner, so it is cut along the other diagonal.
+    """The copy of the face starts at its second corner, so face and copy are cut along different diagonals.
 
     The triangles then overlap in UV space without being duplicates.
     """
@@ -234,7 +234,7 @@ def test_an_unknown_fix_is_refused_with_those_there_are(tmp_path: Path) -> None:
 
 
 def test_a_plan_corrects_the_next_export_as_well(tmp_path: Path) -> None:
-    """The scale is the one calculated for the first export."""
+    """The expected scale is the one that was calculated for the first export."""
     first = look_at_all(
         tmp_path / "1",
         shot({3: bare} | {n: lambda m: m.edit(positions=m.positions * 100) for n in range(4, 5)}),

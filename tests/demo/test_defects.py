@@ -1,4 +1,4 @@
-"""Tests of the demo's table of defects. Source of the expected differences: the table itself."""
+"""Tests of the demo's table of defects against its files."""
 
 from __future__ import annotations
 

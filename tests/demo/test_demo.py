@@ -110,7 +110,7 @@ def test_a_folder_that_cannot_be_written_is_named(tmp_path: Path) -> None:
 
 
 def test_of_a_demo_that_can_not_be_written_nothing_is_left(tmp_path: Path) -> None:
-    """A texture is larger than a file may be (RLIMIT_FSIZE, setrlimit of POSIX.1-2017), after smaller files."""
+    """RLIMIT_FSIZE (setrlimit of POSIX.1-2017) stops a texture, after smaller files were written."""
     sizes = [len(content) for content in demo_files().values()]
     limit = max(sizes) - 1
     assert sizes[0] < limit
@@ -163,7 +163,7 @@ def test_counts_agree_with_tinyobjloader(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", MANTA)
 def test_a_manta_is_closed_and_faces_outward(name: str) -> None:
-    """The judge is trimesh with process=False. A closed surface without a hole has V - E + F = 2 (Euler's formula)."""
+    """Sources: trimesh, process=False. A closed surface without a hole has V - E + F = 2 (Euler's formula)."""
     v, _, vn = faces(name)
     positions, normals = numbers(name, "v"), numbers(name, "vn")
     mesh = trimesh.Trimesh(positions, triangles(v), process=False)
@@ -277,7 +277,7 @@ def test_every_kelp_link_is_dead_and_its_file_lies_elsewhere() -> None:
 
 
 def test_the_buoy_is_closed_and_its_label_has_an_island_of_its_own() -> None:
-    """The judge is trimesh with process=False. The bodies are the buoy, its lantern and the bracket between them."""
+    """Source: trimesh, process=False. The bodies are the buoy, its lantern and the bracket between them."""
     name = "buoy/buoy.0001.obj"
     v, vt, _ = faces(name)
     mesh = trimesh.Trimesh(numbers(name, "v"), triangles(v), process=False)

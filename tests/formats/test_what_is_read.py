@@ -34,7 +34,7 @@ class Came:
 
 Kept = Callable[[Mesh], bool]
 Row = tuple[Any, "Kept | str"]
-"""The file or a function that makes it, and the check of the mesh or a part of the sentence about the loss."""
+"""A file, or a function that makes it. Then a check of the mesh, or words of the sentence about the loss."""
 
 
 def uvs(mesh: Mesh) -> bool:

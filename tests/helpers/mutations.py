@@ -181,7 +181,10 @@ def swap_distant(shot: Shot, random: Random) -> Mutant:
 
 
 def duplicated(count: int) -> Callable[[Shot, Random], Mutant]:
-    """Replace `count` frames with copies of the frame before them. The motion goes on during these frames."""
+    """Return a function that replaces `count` frames with copies of the frame before them.
+
+    The motion goes on during these frames.
+    """
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = moving(shot, random)
@@ -245,7 +248,7 @@ def off_the_cycle(shot: Shot, random: Random) -> Mutant:
 
 
 def one_vertex(size: float, first: bool = False) -> Callable[[Shot, Random], Mutant]:
-    """Move one vertex by `size` diagonals, in the first frame or in a frame away from the ends of the shot."""
+    """Return a function that moves one vertex by `size` diagonals, in the first frame or in a frame away from the ends."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = 0 if first else anywhere(shot, random)
@@ -280,7 +283,7 @@ def noisy(size: float) -> Callable[[Shot, Floats, Random], Floats]:
 
 
 def scaled(factor: float) -> Callable[[Shot, Floats, Random], Floats]:
-    """Scale positions about the origin, as a change of units does."""
+    """Return a change that scales positions about the origin, as a change of units does."""
     return lambda _, positions, __: positions * factor
 
 
@@ -311,7 +314,10 @@ QUARTER_TURN = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
 
 
 def mapped_by(matrix: Floats, in_place: bool = False) -> Callable[[Shot, Mesh, Random], Mesh]:
-    """Map positions and normals by an orthogonal matrix (3, 3), about the origin or the middle of the bounding box."""
+    """Return a change that maps positions and normals by an orthogonal matrix (3, 3).
+
+    The fixed point is the origin or the middle of the bounding box.
+    """
 
     def change(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
         box = mesh.positions.min(axis=0), mesh.positions.max(axis=0)
@@ -322,7 +328,10 @@ def mapped_by(matrix: Floats, in_place: bool = False) -> Callable[[Shot, Mesh, R
 
 
 def stated_too_small(factor: float) -> Callable[[Shot, Random], Mutant]:
-    """Scale all frames by `factor`. The user states the length of the object's longest side before the scaling."""
+    """Return a function that scales all frames by `factor`.
+
+    The user states the length of the object's longest side before the scaling.
+    """
 
     def plant(shot: Shot, _: Random) -> Mutant:
         longest = float(np.ptp(shot.meshes[0].positions, axis=0).max())
@@ -361,7 +370,7 @@ def faces_in_another_order(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def flipped(share: float) -> Callable[[Shot, Mesh, Random], Mesh]:
-    """Reverse the winding of a share of the faces, but of at least one face."""
+    """Return a change that reverses the winding of a share of the faces, but of at least one face."""
 
     def flip(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
         count = max(1, round(share * len(mesh.faces)))
@@ -386,7 +395,7 @@ def recut(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def wrong_corner(vertex_of: Callable[[Mesh, Random, Corner], int]) -> Callable[[Shot, Random], Mutant]:
-    """Let one corner of one face refer to a different vertex."""
+    """Return a function that lets one corner of one face refer to a different vertex."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = anywhere(shot, random)
@@ -421,7 +430,7 @@ def fewer_faces(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def cut(share: float) -> Callable[[bytes], bytes]:
-    """Cut the text in the middle of a line. `cut_at_a_line` cuts at the end of a line."""
+    """Return a change that cuts the text in the middle of a line. `cut_at_a_line` cuts at the end of a line."""
     return lambda text: text[: int(share * len(text))].rstrip(b"\n")
 
 
@@ -475,7 +484,7 @@ def library_of_one_frame(name: bytes) -> Callable[[Shot, Mesh, Random], bytes]:
 
 
 def without(suffix: str) -> Callable[[Shot, Random], Mutant]:
-    """Remove all companions with this file extension."""
+    """Return a function that removes all companions with this file extension."""
 
     def plant(shot: Shot, _: Random) -> Mutant:
         files = {name: text for name, text in shot.files.items() if not name.endswith(suffix)}
@@ -486,7 +495,7 @@ def without(suffix: str) -> Callable[[Shot, Random], Mutant]:
 
 
 def renamed_material(lasts: bool) -> Callable[[Shot, Random], Mutant]:
-    """Rename the material `skin` to `skin_1`, in one frame or from one frame to the end.
+    """Return a function that renames the material `skin` to `skin_1`, in one frame or from one frame to the end.
 
     The library has both materials, which are equal.
     """

@@ -83,9 +83,7 @@ def test_faces_of_other_sizes() -> None:
 
 
 def test_lines_are_those_of_the_file_here() -> None:
-    """UVs are on lines 6 to 9 of SQUARE and the normal on line 10. A comment before the vertices shifts all lines by
-    one.
-    """
+    """UVs are on lines 6 to 9 of SQUARE, and the normal is on line 10. A comment at the start shifts all lines."""
     other = SQUARE.replace(b"vt 1 1\n", b"vt 1 3\n").replace(b"vn 0 0 1", b"vn 0 1 0")
     found = by_block(SQUARE, other)
     assert [(one.element, one.line) for one in found.values()] == [(2, 8), (0, 10)]

@@ -20,13 +20,7 @@ from tests.helpers.tui.screens import press, screen_text
 
 @pytest.fixture(scope="module")
 def exports(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, FolderInspection]:
-    """Write two versions of eight frames of the swim.
-
-    In version 2, frame 3 is missing, and frame 5 is a copy of frame 4.
-
-    Returns:
-        The folder of version 1, and the inspection of version 2.
-    """
+    """Return the folder of version 1 and the inspection of version 2, without frame 3 and with a frozen frame 5."""
     root = tmp_path_factory.mktemp("exports")
     before, after = root / "manta_v001", root / "manta_v002"
     before.mkdir()

@@ -94,7 +94,7 @@ SEVERAL_NAMES: dict[str, set[str]] = {
 }
 """Letters whose names differ between screens.
 
-The first five have the same meaning, as in less and vi: a line in a list is a frame in a picture, and `q` always
+The first five have the same meaning, as in less and vi. A line in a list is a frame in a picture, and `q` always
 leaves. `v` continues what it opened: it shows the frame, then the frame after a fix. `w` always writes; on the texture
 page, its name shows that it doesn't write the corrected folder.
 """
@@ -174,8 +174,7 @@ def test_one_action_has_one_name() -> None:
 def test_nothing_destructive_waits_below_a_screen() -> None:
     """A key of a screen that is pressed once too often acts on the main screen.
 
-    There, an action that changes data asks first, can be undone, or has a key with no other meaning on the screens
-    above.
+    There, an action that changes data asks first or can be undone. Otherwise, no other screen uses its key.
     """
     reads, watches = "r", "L"
     for heading, table in keys.SCREENS.items():

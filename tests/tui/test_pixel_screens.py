@@ -19,7 +19,7 @@ from tests.helpers.tui.screens import app_on, press, resize, until
 SIZE = 64, 18
 PICTURE = 64 * 14  # cells
 SIXEL_ERROR = 16
-"""Maximum error of 255. The many colours of the texture are reduced to 256 (tests/tui/pictures/test_pixels.py)."""
+"""Maximum error of 255. It is larger than in pictures/test_pixels.py, because the texture has more than 256 colours."""
 
 
 @asynccontextmanager

@@ -151,9 +151,7 @@ async def test_before_and_after_beside_each_other(
 
 
 async def test_a_scale_of_a_hundredth_is_not_a_dot(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The manta is 2.542 units long (demo/defects.py). The frame after the fix is drawn at its own scale, with its
-    size.
-    """
+    """The manta is 2.542 units long (demo/defects.py)."""
     monkeypatch.setenv("NO_COLOR", "1")
     async with opened(inspect_folder(demo / "manta", Settings(size=0.02542)), monkeypatch) as (app, pilot):
         await press(pilot, "v")
@@ -181,7 +179,6 @@ async def test_a_scale_of_a_hundredth_is_not_a_dot(demo: Path, monkeypatch: pyte
 
 
 async def test_an_object_that_comes_from_far_away_is_not_lost(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The wing is two million units from the origin, and a fix moves it back."""
     monkeypatch.setenv("NO_COLOR", "1")
     shot = placed_at(2e6)
     async with opened(look_at_all(tmp_path, shot), monkeypatch) as (app, pilot):

@@ -162,8 +162,6 @@ async def test_an_error_of_ours_ends_with_words(broken: FolderInspection, monkey
 
 
 class _Work:
-    """Work that can't be printed."""
-
     done = False
 
     def __call__(self) -> None:

@@ -240,7 +240,7 @@ async def test_what_plays_stays_in_the_picture(demo: Path, monkeypatch: pytest.M
 async def test_playing_before_there_is_a_first_picture(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Two keys arrive in one piece, as over a slow link."""
+    """Over a slow link, two keys may arrive together."""
     async with viewer(broken, monkeypatch, key="m") as (app, pilot):
         app.post_message(Key("v", "v"))
         app.post_message(Key("space", " "))

@@ -191,8 +191,9 @@ def test_corners_whose_uv_is_not_authored_have_none(tmp_path: Path) -> None:
 
 
 def rig(stage: Usd.Stage, shape: bool = False) -> None:
-    """Add a mesh with two joints, the second of which turns and lifts. `shape` adds a blend shape that moves two
-    points.
+    """Add a mesh with two joints, the second of which turns and lifts.
+
+    `shape` adds a blend shape that moves two points.
     """
     root = UsdSkel.Root.Define(stage, "/rig")
     mesh = add_mesh(stage, "/rig/kelp")

@@ -34,7 +34,7 @@ NAMES = [
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("end", [b"\n", b"  \t\r\n", b"\r"], ids=["LF", "blanks and CRLF", "CR"])
 def test_names_keep_their_bytes_and_cut_nothing(name: bytes, end: bytes) -> None:
-    r"""Only \r, \n, spaces and tabs separate."""
+    r"""Only \r and \n end a name, and only spaces and tabs around it are removed."""
     lines = [b"mtllib  " + name, b"o " + name, b"g\t" + name, *V.splitlines(), b" usemtl " + name, b"f 1 2 3"]
     frame = read_frame(b"".join(line + end for line in lines))
     (run,) = frame.runs

@@ -246,7 +246,7 @@ def _same_face(corners: Sequence[Corner], was: Sequence[Corner], touched: frozen
 
 
 def _same_positions_by_faces(old: Words, new: Words, touched: frozenset[str]) -> None:
-    """If vertices were removed, the corners of the remaining faces have the same text as before."""
+    """If vertices were removed, the corners of the remaining faces must have the same text as before."""
     if "v" in touched:
         return
     faces = [_by_text(new, face, touched) for face in new.faces]
@@ -390,14 +390,14 @@ def _edges(corners: Sequence[Corner]) -> list[tuple[Corner, Corner]]:
 
 
 def _check_subset(old: Words, new: Words, _: frozenset[str]) -> None:
-    """No face was added, and the remaining faces kept their order and their state."""
+    """No face may be added, and the remaining faces must keep their order and their state."""
     left = iter([face.state for face in old.faces])
     assert len(new.faces) <= len(old.faces)
     assert all(face.state in left for face in new.faces)
 
 
 def _check_distinct(old: Words, new: Words, touched: frozenset[str]) -> None:
-    """The first of several faces with the same vertices is kept."""
+    """The first of several faces with the same vertices must be kept."""
     first = {frozenset(corner[0] for corner in face.corners): face for face in reversed(old.faces)}
     wanted = [face for face in old.faces if first[frozenset(corner[0] for corner in face.corners)] is face]
     assert len(new.faces) == len(wanted)

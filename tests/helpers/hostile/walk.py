@@ -159,7 +159,7 @@ class Walker:
             await self.press("home", *["down"] * line, "enter")
 
     async def every_frame(self, kind: AnyScreen) -> None:
-        """Step through all frames of a screen and back to the first, for each row of `ways` and `over`."""
+        """Step through all frames of a screen and back to the first, for each pair of its `ways` and `over`."""
         row = ROWS[kind]
         for way, keys in itertools.product(row.ways, row.over):
             await self.back_to(MainScreen)

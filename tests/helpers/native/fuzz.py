@@ -79,7 +79,7 @@ def run_mutations(cases: int, seed: int) -> int:
 def check_numbers(keyword: bytes, text: bytes) -> int:
     """Read the first run of lines and return the number of lines.
 
-    Each number is what `float` gives, and the run ends at a line that isn't regular.
+    Each number must be what `float` gives, and the run must end at a line that isn't regular.
     """
     columns = max(1, len(text.partition(b"\n")[0].split()) - 1)
     lines = text.count(b"\n") + 1
@@ -98,7 +98,7 @@ def check_numbers(keyword: bytes, text: bytes) -> int:
 def check_faces(text: bytes) -> int:
     """Read the first run of faces and return the number of lines.
 
-    Each index is what `int` gives, and the run ends at a line that isn't regular.
+    Each index must be what `int` gives, and the run must end at a line that isn't regular.
     """
     lines, corners = text.count(b"\n") + 1, _blanks(text)
     run = _native.read_faces(_exact(text), 0, b"f", 255, (lines, corners))
@@ -323,7 +323,7 @@ def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32],
 
 
 def _check_layers(rng: random.Random, positions: npt.NDArray[np.float64]) -> None:
-    """The steps in each row of the grid add up to 0, for any UVs."""
+    """The steps in each row of the grid must add up to 0, for any UVs."""
     size = rng.choice((1, 2, 3, 4, 7))
     cells = rng.choice((0, 1, 5, 40))
     u, v = (np.ascontiguousarray(axis[: len(axis) // size * size]) for axis in positions[:, :2].T)

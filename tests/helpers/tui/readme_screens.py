@@ -90,7 +90,7 @@ STEPS = (
     (("q", "w"), "w", "asks where to write", 2.0),
     (("enter",), "enter", "writes a corrected folder, reads it back and verifies it", 5.0),
 )
-"""By step of the animation: the keys to press, their label, what they do, and the seconds of the picture."""
+"""For each step of the animation: the keys, their label, what they do, and the seconds that the picture is shown."""
 
 
 def main() -> None:

@@ -162,7 +162,7 @@ def test_grid_beyond_the_files(tmp_path: Path) -> None:
 
 
 def test_subframes_are_exact(tmp_path: Path) -> None:
-    """The truth is Python's decimal module."""
+    """Source: Python's decimal module."""
     texts = ["0001", "0001.25", "0001.5", "0001.75", "0002", "0002.25", "0002.75", "0003"]
     sequence = only(found(tmp_path, *(f"manta.{text}.obj" for text in texts)))
     assert numbers(sequence) == [Fraction(Decimal(text)) for text in texts]
@@ -232,7 +232,7 @@ def test_many_long_gaps_do_not_fill_the_memory(tmp_path: Path) -> None:
 
 @given(st.lists(st.integers(0, 99_999), min_size=1, max_size=30, unique=True), st.integers(2, 6))
 def test_padding_is_what_the_format_function_wrote(values: list[int], width: int) -> None:
-    """The truth is Python's %0*d."""
+    """Source: Python's %0*d."""
     texts = [b"%0*d" % (width, value) for value in values]
     padding = padding_of(texts)
     assert [b"%0*d" % (padding, value) for value in values] == texts

@@ -1,4 +1,4 @@
-"""Tests of numbered files that are not a sequence. Source: seen in public data (parts of bodies, shards)."""
+"""Tests of numbered files that are not a sequence. Source: parts of bodies, and shards, seen in public data."""
 
 from __future__ import annotations
 

@@ -105,7 +105,7 @@ def test_a_backslash_is_never_as_written(place: Place) -> None:
 
 
 def test_accents_coded_otherwise(place: Place) -> None:
-    """The name has é composed and decomposed (Unicode Standard Annex 15, figure 4)."""
+    """The name has a composed é, and the file a decomposed é (Unicode Standard Annex 15, figure 4)."""
     (place.root / "lib" / "cafe\u0301.png").write_bytes(b"")
     target = place.map("caf\u00e9.png".encode())
     assert (target.status, target.how) == (Status.NEAR, "the name encodes its accents in a different way")
@@ -128,10 +128,7 @@ def test_a_file_that_shares_more_folders_goes_first(place: Place) -> None:
 
 @pytest.mark.parametrize("own", ["lib/skin.png", "lib/tex/skin.png", "frames/skin.png", "frames/tex/skin.png"])
 def test_a_file_beside_the_library_or_the_frames_goes_before_one_elsewhere(tmp_path: Path, own: str) -> None:
-    """A writer means the file that it put beside its own files, even if another path matches better (common practice,
-    no
-    source).
-    """
+    """A writer means the file beside its files, even if another path matches better (common practice, no source)."""
     elsewhere = "old/show/tex/skin.png"
     place = Place(tmp_path.resolve(), tmp_path)
     for name in (own, elsewhere, "lib/x/skin.png"):

@@ -55,7 +55,6 @@ def squares(*lifted: int) -> str:
 
 @pytest.mark.parametrize("native", [True, False])
 def test_the_vertex_that_tears_itself_from_its_neighbours(native: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    """If all vertices are lifted, there is no tear."""
     monkeypatch.setattr("inspector._native.active", native and _native.active)
     flat = read_frame(SQUARES.encode())
     assert movement(read_frame(squares(5).encode()), flat).tear == Leap(4, (0.0, 0.0, 1.0), 1)

@@ -121,8 +121,9 @@ def overwrite_a_hard_link(path: Path, data: bytes) -> None:
 def test_a_frame_of_equal_size_and_time_is_measured_again(
     few: Path, tmp_path: Path, replace: Callable[[Path, bytes], None]
 ) -> None:
-    """`cp -p`, `rsync -t` and archives with fixed dates keep the time. Source: POSIX, utime sets the change time to
-    now.
+    """`cp -p`, `rsync -t` and archives with fixed dates keep the modification time.
+
+    Source: POSIX, utime sets the change time to now.
     """
     facts_of(discover(few).sequences, FactsCache(tmp_path / "cache"))
     path = few / "manta" / "manta.0010.obj"

@@ -239,8 +239,9 @@ print(len(found), sum(facts.readable for _, _, facts in found))
 
 
 def test_a_script_that_cannot_start_workers_reads_by_itself(demo: Path, tmp_path: Path) -> None:
-    """Without `if __name__ == "__main__"`, a worker would run the script again (multiprocessing, programming
-    guidelines).
+    """A worker would run a script without `if __name__ == "__main__"` again.
+
+    Source: CPython documentation, multiprocessing, programming guidelines.
     """
     script = tmp_path / "unguarded.py"
     script.write_text(UNGUARDED)

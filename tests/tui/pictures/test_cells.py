@@ -36,7 +36,7 @@ def test_every_way_fills_its_cells(depth: Depth, dots: bool, ascii_only: bool) -
 
 @pytest.mark.parametrize("rows", [2, 3])
 def test_a_cell_of_parts_shows_each_division_in_two_colours(rows: int) -> None:
-    """The truth is the Unicode name of the character (The Unicode Standard, code charts).
+    """Source: the Unicode names of the characters (The Unicode Standard, code charts).
 
     Quadrants are named by corners, and sextants by numbers from 1 (upper left) to 6.
     """
@@ -96,7 +96,7 @@ def test_a_half_block_shows_its_two_pixels(depth: Depth, tolerance: int) -> None
 
 
 def test_of_256_colours_the_nearest_is_taken() -> None:
-    """The truth is a search through all 240 colours in rich's palette."""
+    """The expected colour is the nearest of the 240 colours in rich's palette."""
     from rich._palettes import EIGHT_BIT_PALETTE
 
     table = np.array([EIGHT_BIT_PALETTE[number] for number in range(16, 256)])

@@ -207,10 +207,7 @@ def test_empty_lines_have_the_mean_colour_of_their_cells() -> None:
 
 
 def test_marks_are_those_of_unicode() -> None:
-    """Source: kitty graphics protocol. The marks are 297 combining marks up to Unicode 6.0.
-
-    They are above the letter, and normalisation doesn't change them.
-    """
+    """Source: kitty graphics protocol, which uses 297 combining marks up to Unicode 6.0."""
     assert len(MARKS) == len(set(MARKS)) == 297
     assert list(MARKS) == sorted(MARKS)
     for mark in MARKS:
