@@ -18,7 +18,6 @@ REGISTRY = Path("inspector/fixes/base/registry.py")
 
 @pytest.fixture
 def clone(tmp_path: Path) -> Path:
-    """Return a copy of the clone: its folders, its packages without modules, and the registry of fixes."""
     for folder in ("inspector", "tests"):
         for place in (ROOT / folder).rglob("*/"):
             copy = tmp_path / place.relative_to(ROOT)

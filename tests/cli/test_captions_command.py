@@ -24,7 +24,6 @@ def sheets(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def run(capsys: pytest.CaptureFixture[str], *words: str | Path) -> tuple[int, str, str]:
-    """Run the command in this process and return its exit code, stdout and stderr."""
     code = main(["captions", *map(str, words)])
     told = capsys.readouterr()
     return code, told.out, told.err

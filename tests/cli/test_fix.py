@@ -47,7 +47,6 @@ def test_a_refused_fix_fails_only_if_it_was_named(demo: Path, tmp_path: Path) ->
 
 
 def refused(words: list[str], capsys: pytest.CaptureFixture[str]) -> list[str]:
-    """Return the commands that `fix` prints when it refuses these words."""
     assert main(["fix", *words]) == 2
     said = capsys.readouterr()
     assert_one_sentence(said.err)
@@ -185,7 +184,6 @@ def test_nothing_to_correct(demo: Path, tmp_path: Path) -> None:
 
 @pytest.fixture(scope="module")
 def kelp(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    """Correct the kelp with every fix and save the plan."""
     folder = tmp_path_factory.mktemp("kelp")
     donor = demo / "kelp_broken/kelp_rest.obj"
     before = digests(demo)
@@ -386,7 +384,6 @@ def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(
 def test_a_file_of_uvs_that_is_not_used_is_named(
     folder: str, words: list[str], said: str | None, demo: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The kelp has no UVs, and the buoy has UVs."""
     donor = str(demo / "kelp_broken/kelp_rest.obj")
     main(["fix", str(demo / folder), "--uvs-from", donor, "--dry-run", *words])
     stdout, stderr = capsys.readouterr()

@@ -180,7 +180,6 @@ def _only_parsed(line: str, words: list[str]) -> bool:
 
 
 def _lines(block: str) -> list[tuple[str, str]]:
-    """Return the command lines of a block, each with the output that is shown for it."""
     if block.startswith("$ "):
         command, _, output = block.removeprefix("$ ").replace("\\\n", "").partition("\n")
         return [(command, output)]

@@ -13,7 +13,6 @@ from tests.helpers.gltf import scene, triangle
 
 @pytest.fixture(scope="module")
 def verdict(demo: Path) -> str:
-    """Return the output of `check --json` without the cache. The files are old enough to be cached."""
     for path in demo.rglob("*.obj"):
         os.utime(path, (1_700_000_000, 1_700_000_000))
     return meshqc("check", demo, "--json", "--no-cache").stdout

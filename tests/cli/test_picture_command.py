@@ -134,14 +134,12 @@ def test_the_grid_has_square_cells_on_the_sheet(tmp_path: Path) -> None:
 
 
 def _cell(brightness: np.ndarray) -> float:
-    """Return the number of pixels from one dark line to the next."""
     inner = brightness[1:-1]
     dips = (inner < brightness[:-2]) & (inner <= brightness[2:]) & (inner < np.median(brightness) - 10)
     return float(np.median(np.diff(np.flatnonzero(dips))))
 
 
 def pictures_of(sheet: np.ndarray, columns: int, rows: int, width: int, height: int) -> list[np.ndarray]:
-    """Return the pictures of a contact sheet, row by row. A picture starts where the dark background ends."""
     light = (sheet != DARK).any(axis=2).mean(axis=1) > 0.9
     tops = np.flatnonzero(light & ~np.roll(light, 1))
     assert len(tops) == rows
@@ -324,7 +322,6 @@ def test_ctrl_c_leaves_nothing(tmp_path: Path, demo: Path) -> None:
 
 
 def movie_of(folder: Path, out: Path) -> int:
-    """Make a movie in a separate process and return the peak memory in bytes."""
     words = ["picture", folder, "--animate", "--plain", "--from", "front", "--fps", "25", "--output", out]
     child = subprocess.Popen([sys.executable, "-m", "inspector", *map(str, words)], env=environment())
     _, status, used = os.wait4(child.pid, 0)

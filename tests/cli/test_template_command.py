@@ -24,7 +24,6 @@ def folder(place: Path, mesh=SHEET) -> Path:
 
 
 def arrow(svg: Path) -> np.ndarray:
-    """Return the vector of the first arrow's shaft in pixels, to the right and up."""
     group = next(one for one in ElementTree.parse(svg).iter(f"{SVG}g") if one.get("id") == "arrows")
     path = group.find(f"{SVG}path")
     assert path is not None

@@ -53,7 +53,6 @@ def test_progress_is_drawn_on_a_terminal_and_ctrl_c_ends_in_a_sentence(long_sequ
 
 
 def redirected(words: str, unbuffered: bool, demo: Path, before: str = "") -> subprocess.CompletedProcess[str]:
-    """Run `python -m inspector WORDS` in a shell in the demo's folder, after the shell commands in `before`."""
     command = f"set -o pipefail; {before} {shlex.quote(sys.executable)} -m inspector {words}"
     settings = environment(PYTHONUNBUFFERED="1" if unbuffered else "")
     return subprocess.run(
@@ -67,7 +66,6 @@ READERS = (
     "check kelp_broken --format html | head -c 10 >&2",
     "check nowhere 2>&1 | true",
 )
-"""Some of the readers close the pipe before any output, others in the middle."""
 
 
 @UNBUFFERED

@@ -166,7 +166,6 @@ def test_unit_needs_a_form_that_has_one(demo: Path, tmp_path: Path) -> None:
 
 
 def missing_in(folder: Path) -> list[float]:
-    """Return the frame numbers that missing-frames reports."""
     (one,) = inspect_folder(folder).inspections
     return [float(n) for found in one.findings if found.check == "missing-frames" for n in found.frames]
 

@@ -31,7 +31,6 @@ def in_file(number: int) -> np.ndarray:
 
 @pytest.fixture
 def archive(tmp_path: Path) -> Path:
-    """Return the path of an archive of this kelp at 25 fps, with the UVs of its static model."""
     path, model = tmp_path / "kelp.abc", kelp.rest()
     with path.open("wb") as file:
         writer = MeshWriter(file, "kelp", Fraction(25), FRAMES, ["kelp_blade"])
@@ -49,7 +48,6 @@ def archive(tmp_path: Path) -> Path:
 
 
 def file_of(path: Path, *moves: int, **metadata: str) -> Path:
-    """Write an archive of a square that is displaced by each of these distances along z."""
     points = [np.add(SQUARE, (0, 0, move)) for move in moves]
     path.write_bytes(archive_bytes(lambda writer: add_mesh(writer.top, points=points), **metadata))
     return path
@@ -191,7 +189,6 @@ def test_samples_between_frames(tmp_path: Path) -> None:
 
 
 def on_twos(writer: ArchiveWriter) -> None:
-    """Add a mesh with points in frames 1 and 3, and with visibility in frames 1 to 3."""
     mesh = add_mesh(writer.top, points=[SQUARE, np.add(SQUARE, (0, 0, 2))], sampling=2)
     show(mesh.node, 1, -1, 1)
 

@@ -227,7 +227,6 @@ def test_a_folder_that_cannot_be_read_is_noticed(copy: Path) -> None:
 
 
 def rewrite_both(copy: Path) -> None:
-    """Change the source in the receipt, and put the receipt's new digest into the list of checksums."""
     path = copy / "meshqc-receipt.json"
     path.write_text(json.dumps(json.loads(path.read_text()) | {"source": "/elsewhere"}))
     sums = sums_of((copy / "SHA256SUMS").read_bytes()) | {path.name: digests(copy)[path.name]}

@@ -94,14 +94,6 @@ SOURCES: Mapping[str, Frames] = {
 
 @dataclass(frozen=True)
 class Came:
-    """The result of delivering one source in one format.
-
-    Attributes:
-        frames: The mesh of each frame that is read back; None if nothing is visible.
-        named: Every sentence about a loss.
-        refused: Why nothing was written; "" if something was.
-    """
-
     frames: Mapping[int, Mesh | None]
     text: bytes
     named: tuple[str, ...]
@@ -146,15 +138,12 @@ def whole(frame: Frame, out: Path) -> Mesh:
 
 
 def corners(mesh: Mesh, values: np.ndarray, slot: np.ndarray) -> set[tuple[float, ...]]:
-    """Return the position and the value of each corner that has a value."""
     has = slot != ABSENT
     rows = np.column_stack([mesh.positions[mesh.corners.v[has]], values[slot[has]]])
     return set(map(tuple, np.round(rows.astype(np.float64), 3).tolist()))
 
 
 def same(one: Callable[[Mesh], Any]) -> Callable[[Came, Mapping[int, Mesh]], bool]:
-    """Return a function that checks whether `one` gives the same result for all frames as for the source."""
-
     def kept(came: Came, source: Mapping[int, Mesh]) -> bool:
         return all((back := came.frames.get(n)) is not None and one(back) == one(mesh) for n, mesh in source.items())
 

@@ -24,7 +24,6 @@ from tests.helpers import alembic_binding
 
 Rows = set[tuple[float, ...]]
 Found = Mapping[str, Rows]
-"""The keys are "points", "UVs", "normals" and "colours"."""
 NOTHING: Found = {"points": set()}
 
 
@@ -143,7 +142,6 @@ def with_abc(out: Path, number: int) -> Found | None:
 
 
 def _of_corners(stored: Any, at: int, width: int) -> np.ndarray | None:
-    """Return the values of a geometry parameter, with or without indices, in one row per corner or per point."""
     if stored is None:
         return None
     plain = stored if "values" in stored else stored[".vals"]

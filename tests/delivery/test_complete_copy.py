@@ -36,7 +36,6 @@ STATEMENTS = (
     *("map_Pr", "map_Pm", "map_Ps", "map_Ke", "map_Pc", "map_Pcr", "map_aniso", "map_ORM", "map_RMA", "map_opacity"),
     *("map_norm", "map_normal", "map_refl", "map_disp", "map_Tr", "map_kelp"),
 )
-"""Statements with one image each."""
 
 EVERYTHING = "\n".join(
     [

@@ -76,7 +76,6 @@ def unfinished(folder: Path) -> list[Path]:
 
 
 def assert_nothing_half_done(calm: Calm, out: Path) -> None:
-    """Check that the source is unchanged, and that the delivery, if it exists, is complete."""
     assert digests(calm.source) == calm.before
     if os.path.lexists(out):
         assert digests(out) == calm.delivered
@@ -85,7 +84,6 @@ def assert_nothing_half_done(calm: Calm, out: Path) -> None:
 
 
 def assert_completes(calm: Calm, out: Path) -> None:
-    """Run the command again. Check that it writes the same bytes as without a fault, and nothing else."""
     run = meshqc("fix", calm.source, "--output", out, *WORDS)
     assert run.returncode == 0, run.stdout + run.stderr
     assert digests(out) == calm.delivered
@@ -158,7 +156,6 @@ def test_a_kill_and_then_another_plan(changed: str, tmp_path: Path) -> None:
 
 
 def write_away(out: Path) -> None:
-    """Remove a finished delivery, as a user does who wants to make it again."""
     for path in sorted(out.rglob("*"), reverse=True):
         path.rmdir() if path.is_dir() else path.unlink()
     out.rmdir()

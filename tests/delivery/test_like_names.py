@@ -26,7 +26,6 @@ def plain(colour: Colour) -> bytes:
 
 
 def shown(folder: Path, frame: str) -> list[Colour]:
-    """Return the colour of each face in a frame, read from the image in its material's `map_Kd`."""
     images: dict[str, Colour] = {}
     material = ""
     (library,) = folder.glob("*.mtl")
@@ -112,7 +111,6 @@ def test_an_image_that_changes_over_the_frames_is_refused(tmp_path: Path, capsys
 
 
 def test_unpacked_textures_of_one_name(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The display names of the materials are `skin` and `skin `."""
     for folder, colour in (("skin", RED), ("fins", GREEN)):
         (tmp_path / folder).mkdir()
         (tmp_path / folder / "diffuse.png").write_bytes(plain(colour))

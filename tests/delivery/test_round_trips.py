@@ -96,7 +96,6 @@ def test_single_faces_against_their_normals_are_not_mended_by_turning_all(tmp_pa
 
 
 def test_smoothed_normals_turned_round_as_a_whole(tmp_path: Path) -> None:
-    """The ring has one normal per vertex."""
     ring = torus(24, 12)
     result = fixed(tmp_path, sequence(lambda n: ring.edit(positions=ring.positions * n, normals=-ring.normals)),
                    "flip-normals")  # fmt: skip

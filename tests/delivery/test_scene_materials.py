@@ -79,8 +79,6 @@ def source(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 class Made:
-    """A delivery that was made by the command, with the output of the command."""
-
     def __init__(self, source: Path, out: Path, capsys: pytest.CaptureFixture[str], *words: str) -> None:
         self.code = main(["fix", str(source), "--output", str(out), *words])
         self.said = capsys.readouterr().out

@@ -23,7 +23,6 @@ def file(frame: int) -> str:
 
 
 def groups(text: bytes) -> Groups:
-    """Return the lines of each keyword, without the keyword."""
     found: Groups = {}
     for line in text.decode("ascii").splitlines():
         keyword, _, rest = line.partition(" ")
@@ -32,7 +31,6 @@ def groups(text: bytes) -> Groups:
 
 
 def corner_columns(found: Groups) -> np.ndarray:
-    """Return the corners as written, (f, 4, 3); 0 for an empty slot."""
     return np.array([[[int(i or 0) for i in corner.split("/")] for corner in face.split()] for face in found["f"]])
 
 
@@ -45,7 +43,6 @@ def moved(is_: Groups, was: Groups) -> np.ndarray:
 
 
 def at_corners(found: Groups) -> np.ndarray:
-    """Return the UVs of each corner, (f, 4, 2)."""
     return values(found["vt"])[corner_columns(found)[..., 1] - 1]
 
 

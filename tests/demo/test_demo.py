@@ -25,7 +25,6 @@ FILES = demo_files()
 
 
 def lines(name: str, keyword: str) -> list[list[str]]:
-    """Return the words after the keyword, line by line."""
     rows = (row.split(" ") for row in FILES[name].decode("ascii").split("\n"))
     return [row[1:] for row in rows if row[0] == keyword]
 
@@ -35,7 +34,6 @@ def numbers(name: str, keyword: str) -> Floats:
 
 
 def faces(name: str) -> tuple[Indices, Indices, Indices]:
-    """Return v, vt and vn of the quads, as indices that start at 0; ABSENT for an empty slot."""
     corners = np.array([[corner.split("/") for corner in face] for face in lines(name, "f")])
     v, vt, vn = np.where(corners == "", str(ABSENT + 1), corners).astype(int).transpose(2, 0, 1) - 1
     return v, vt, vn

@@ -45,7 +45,6 @@ f -6/-6 -5/-5 -4/-4
 
 
 def several_materials(mesh: Mesh) -> bytes:
-    """Return the text of the mesh with a change of material before every third face."""
     head, *faces = mesh.text().split(b"\nf ")
     names = (b"back", b"belly", b"fin")
     changes = (b"\nusemtl " + names[at // 3 % 3] if at % 3 == 0 else b"" for at in range(len(faces)))
@@ -135,7 +134,7 @@ def test_uvs_agree_with_meshio_where_each_vertex_has_one(tmp_path: Path) -> None
 
 
 def triangles(frame: Frame) -> npt.NDArray[np.int32]:
-    """Split the faces into fans of triangles. All polygons here are convex and nearly planar."""
+    """All polygons here are convex and nearly planar, so they can be split into fans."""
     faces = np.split(frame.corners.v, frame.corners.offsets[1:-1])
     return np.array([(face[0], face[at], face[at + 1]) for face in faces for at in range(1, len(face) - 1)])
 

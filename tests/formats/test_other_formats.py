@@ -49,7 +49,7 @@ def written(kind: str, meshes: dict[int, Mesh], stem: str = "manta.") -> dict[st
 
 
 def ball(frame: int) -> Mesh:
-    """Return a torus of triangles without UVs and smoothing, which all formats can represent."""
+    """All formats can represent triangles without UVs and smoothing."""
     ring = torus(12, 8)
     faces = [tuple(corner[0] for corner in face) for face in ring.faces]
     triangles = [cut for a, b, c, d in faces for cut in ((a, b, c), (a, c, d))]
@@ -57,14 +57,12 @@ def ball(frame: int) -> Mesh:
 
 
 def jumping() -> dict[int, Mesh]:
-    """Return a motion in even steps, with one frame far off the path."""
     meshes = {frame: ball(frame) for frame in range(1, 13)}
     meshes[7] = meshes[7].edit(positions=meshes[7].positions + np.array([0, 9, 0]))
     return meshes
 
 
 def unpacked(folder: Path) -> Inspection:
-    """Write the jumping motion to one OpenUSD file, and return the inspection of its frames."""
     look(folder / "in", {f"manta.{frame:04d}.obj": mesh.text() for frame, mesh in jumping().items()})
     before = inspect_folder(folder / "in")
     deliver(make_plan(before, ()), folder / "usd", form=Form("usd"))

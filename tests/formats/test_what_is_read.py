@@ -26,8 +26,6 @@ CORNERS = POINTS.astype(float).tolist()
 
 @dataclass(frozen=True)
 class Came:
-    """A mesh, and every sentence about data that is not in it."""
-
     mesh: Mesh
     named: tuple[str, ...]
 
@@ -58,7 +56,6 @@ def materials(mesh: Mesh) -> bool:
 
 
 def lifted(mesh: Mesh) -> bool:
-    """Return whether all points are 1 higher than stored."""
     return bool(np.allclose(mesh.positions, np.add(POINTS, (0, 0, 1))))
 
 
@@ -167,7 +164,6 @@ def morphed() -> bytes:
 
 
 def bound() -> bytes:
-    """Return a file with a skin of one joint, which is moved by 1 along z."""
     document, primitive = triangle()
     primitive["attributes"] |= {
         "JOINTS_0": document.array(np.zeros((3, 4), np.uint8), 5121, "VEC4"),
@@ -179,7 +175,6 @@ def bound() -> bytes:
 
 
 def beside(mode: int) -> bytes:
-    """Return a file with a triangle, and its vertices again as lines (mode 1) or points (mode 0)."""
     document, primitive = triangle()
     return document.glb(scene([primitive, {**primitive, "mode": mode}]))
 
@@ -249,11 +244,6 @@ TWO = UVS.astype(float).tolist()
 
 
 def surface(slot: str, kind: str, output: str, **inputs: Any) -> Callable[[Usd.Stage, UsdGeom.Mesh], None]:
-    """Return a function that adds a material with a texture in one slot.
-
-    The texture uses the UVs `st`, or a transform of them.
-    """
-
     def fill(stage: Usd.Stage, mesh: UsdGeom.Mesh) -> None:
         primvar("st", "TexCoord2fArray", "vertex", TWO)(stage, mesh)
         material = UsdShade.Material.Define(stage, "/wet")
@@ -277,7 +267,6 @@ def surface(slot: str, kind: str, output: str, **inputs: Any) -> Callable[[Usd.S
 
 
 def posed(stage: Usd.Stage, mesh: UsdGeom.Mesh) -> None:
-    """Add a skeleton with one joint, which is moved by 1 along z from its bind position."""
     UsdSkel.Root.Define(stage, "/rig")
     stage.RemovePrim(mesh.GetPath())
     inside = UsdGeom.Mesh.Define(stage, "/rig/kelp")

@@ -18,7 +18,6 @@ from inspector.formats.alembic.times import TimeSampling
 from inspector.formats.alembic.writer import ArchiveWriter, CompoundOut, ObjectOut, PropertyOut
 
 FILM = TimeSampling(1 / 24, (1 / 24,), 0)
-"""24 fps, with the first sample at frame 1."""
 
 EXAMPLE = bytes.fromhex(
     "4f67617761ff00014c040000000000004000000000000000fb992b81a5ef6ae9fc3f09cfe1bfd0bc0000000000000000"
@@ -67,7 +66,6 @@ Samples = Sequence[Any]
 def archive_bytes(
     fill: Callable[[ArchiveWriter], Any], samplings: Sequence[TimeSampling] = (FILM,), **metadata: str
 ) -> bytes:
-    """Return the bytes of an archive to which `fill` adds the objects."""
     file = io.BytesIO()
     writer = ArchiveWriter(file, metadata, samplings)
     fill(writer)
@@ -83,7 +81,6 @@ def archive_at(path: Path, data: bytes) -> Archive:
 def scene_at(
     path: Path, fill: Callable[[ArchiveWriter], Any], samplings: Sequence[TimeSampling] = (FILM,), **metadata: str
 ) -> ArchiveScene:
-    """Write an archive to `path` and open it as a scene."""
     return ArchiveScene(archive_at(path, archive_bytes(fill, samplings, **metadata)))
 
 

@@ -103,7 +103,6 @@ class Waves:
         self.rates = 2 * np.pi * rates
 
     def __call__(self, points: Floats, time: float) -> Floats:
-        """Return the displacements (n, 3) of points (n, 3) at a time in frames."""
         over_space = np.sin(points @ self.waves.T + self.phases)
         return np.asarray((over_space * np.sin(self.rates * time + self.starts)) @ self.amounts)
 
@@ -125,7 +124,6 @@ def bare(surface: Surface) -> Surface:
 
 
 def ring(rng: np.random.Generator, around: int, across: int) -> Surface:
-    """Return a bumpy torus that is not symmetrical about any plane, with UVs."""
     mesh = torus(around, across, small=float(rng.uniform(0.5, 0.9)))
     bumps = Waves(rng, 0.35, 3.0, 1.0)
     faces = tuple(tuple((v, vt, ABSENT) for v, vt, _ in face) for face in mesh.faces)
@@ -133,7 +131,6 @@ def ring(rng: np.random.Generator, around: int, across: int) -> Surface:
 
 
 def sheet(rng: np.random.Generator, rows: int, columns: int) -> Surface:
-    """Return a cloth or a wing, 6 units wide. Its UVs have the proportions of the surface."""
     depth = float(rng.uniform(3.0, 5.0))
     u, w = (axis.ravel() for axis in np.meshgrid(np.linspace(0, 1, rows), np.linspace(0, 1, columns), indexing="ij"))
     flat = np.stack([6 * w - 3, 0.4 * np.sin(3 * w + 2 * u), depth * (u - 0.5)], axis=1)
@@ -143,7 +140,6 @@ def sheet(rng: np.random.Generator, rows: int, columns: int) -> Surface:
 
 
 def ball(rng: np.random.Generator, rings: int, around: int) -> Surface:
-    """Return a bumpy sphere without UVs."""
     mesh = sphere(rings, around, 2.0)
     return Surface(mesh.positions + Waves(rng, 0.5, 3.0, 1.0)(mesh.positions, 0.3), mesh.faces, mesh.uvs)
 
@@ -182,7 +178,6 @@ def vertex_normals(positions: Floats, faces: Faces) -> Floats:
 
 
 def plain_take(surface: Surface, place: Place, frames: int = 36, decimals: int = 6) -> Take:
-    """Return a take of one unnamed object without materials."""
     return Take(lambda time: Mesh(place(time), surface.faces, surface.uvs), frames, decimals=decimals)
 
 
@@ -222,7 +217,6 @@ def turn(rng: np.random.Generator, degrees: float) -> Callable[[float], Floats]:
 
 
 def drift(rng: np.random.Generator, step: float) -> Floats:
-    """Return a velocity (3,) of `step` scene units per frame, in a random direction."""
     way = rng.normal(size=3)
     return np.asarray(step * way / np.linalg.norm(way))
 
@@ -239,7 +233,6 @@ def swimming(surface: Surface, seed: int, size: float = 0.08, period: float = 18
 
 
 def smooth(shape: int, motion: int) -> Take:
-    """Return a body that bends slowly and drifts."""
     surface = triangulated(any_surface(shape))
     return plain_take(surface, swimming(surface, motion))
 
@@ -290,7 +283,6 @@ def simulated(shape: int, motion: int) -> Take:
 
 
 def rigid(shape: int, motion: int) -> Take:
-    """Return a body that tumbles and flies along a curve without changing its shape."""
     surface, rng = triangulated(any_surface(shape)), np.random.default_rng([motion, 29])
     turned, velocity = turn(rng, float(rng.uniform(2, 6))), drift(rng, 0.02 * surface.diagonal)
     gravity = drift(rng, 0.0005 * surface.diagonal)
@@ -304,7 +296,6 @@ def nearly_still(shape: int, motion: int) -> Take:
 
 
 def coarse(shape: int, motion: int) -> Take:
-    """Return a low-poly model of 12 to 20 vertices with UVs and materials. It turns and bends."""
     rng = np.random.default_rng([shape, 31])
     surface = sheet(rng, 4, 5) if rng.random() < 0.5 else sheet(rng, 3, 4)
     moves = np.random.default_rng([motion, 31])
@@ -317,7 +308,6 @@ def coarse(shape: int, motion: int) -> Take:
 
 
 def fine(shape: int, motion: int) -> Take:
-    """Return a dense mesh with small ripples that run over it."""
     surface = triangulated(textured_surface(shape, 1600))
     place = swimming(surface, motion, size=0.05)
     ripples = Waves(np.random.default_rng([motion, 37]), 0.01 * surface.diagonal, 0.15 * surface.diagonal, 14.0, 8)
@@ -341,7 +331,6 @@ def captured(shape: int, motion: int) -> Take:
 
 
 def textured(shape: int, motion: int) -> Take:
-    """Return a surface that bends smoothly, with UVs, normals, a library, two materials and their textures."""
     surface = textured_surface(shape)
     return dressed_take(surface, swimming(surface, motion), normals=True)
 
@@ -448,7 +437,6 @@ def frame_name(number: int) -> str:
 
 
 def written(take: Take, meshes: Sequence[Mesh]) -> Files:
-    """Return the files of the frames, numbered from 1, and of the companions."""
     texts = {frame_name(number): mesh.text(take.decimals) for number, mesh in enumerate(meshes, 1)}
     return take.companions | texts
 
@@ -491,4 +479,3 @@ FORMS: dict[str, Callable[[Take], Files]] = {
     "retimed": retimed,
     "rescaled": rescaled,
 }
-"""Healthy forms of a take, by name."""

@@ -113,7 +113,6 @@ colour = "#eeeeee"
 
 
 def lettered_folder(folder: Path, captions: str = CAPTIONS) -> Path:
-    """Write three frames of a white sheet, which faces away in the last frame, and a captions file."""
     away = SHEET.edit(positions=SHEET.positions * (-1, 1, 1))
     meshes = {number: one.edit(state=STATE) for number, one in {1: SHEET, 2: SHEET, 3: away}.items()}
     return write(folder, LIBRARY | {"captions.toml": captions.encode()} | frames(meshes))

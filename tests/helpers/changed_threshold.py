@@ -34,12 +34,11 @@ def declared() -> list[tuple[Threshold[Any], list[str]]]:
 
 
 def change(threshold: Threshold[Any], factor: float) -> None:
-    """Multiply a threshold by the factor for the rest of this process."""
     object.__setattr__(threshold, "value", scaled(threshold.value, factor))
 
 
 def watch(read: set[str]) -> None:
-    """Add the name of every threshold whose value is read to `read`, for the rest of this process."""
+    """For the rest of this process, add the name of every threshold whose value is read to `read`."""
 
     def value(threshold: Threshold[Any]) -> Any:
         read.add(threshold.name)

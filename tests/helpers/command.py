@@ -95,7 +95,6 @@ def strict_json(text: str) -> Any:
 
 
 def digests(folder: Path) -> dict[str, str]:
-    """Return the SHA-256 digest of every file below a folder, by path."""
     files = sorted(path for path in folder.rglob("*") if path.is_file())
     return {str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
 

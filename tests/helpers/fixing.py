@@ -32,7 +32,6 @@ class Fixed:
         return step
 
     def changed(self) -> set[str]:
-        """Return the files that are in both folders and differ."""
         return {name for name in self.before.keys() & self.after.keys() if self.before[name] != self.after[name]}
 
     def touched(self, name: str) -> set[bytes]:
@@ -42,7 +41,6 @@ class Fixed:
 
 
 def blocks(data: bytes) -> dict[bytes, bytes]:
-    """Return the bytes of all blocks of each keyword."""
     found: dict[bytes, bytes] = {}
     for block in read_frame(data).blocks:
         found[block.keyword] = found.get(block.keyword, b"") + data[block.start : block.stop]
@@ -50,7 +48,6 @@ def blocks(data: bytes) -> dict[bytes, bytes]:
 
 
 def files_of(folder: Path) -> dict[str, bytes]:
-    """Return the content of every file below a folder, by path."""
     return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
@@ -62,7 +59,6 @@ def plan_for(
     frames: tuple[int, ...] | None = None,
     **settings: Any,
 ) -> Plan:
-    """Return the plan of one fix, which is chosen by name."""
     inspection = look_at_all(folder / "in", files, **settings)
     numbers = None if frames is None else tuple(map(Fraction, frames))
     return make_plan(inspection, [Choice(fix, parameters or {}, frames=numbers)])

@@ -37,7 +37,6 @@ class Forker:
         atexit.register(self._process.kill)
 
     def run(self, words: list[str], cwd: Path | None, environment: dict[str, str]) -> tuple[int, bytes, bytes]:
-        """Run a command line and return its exit code, stdout and stderr."""
         assert self._process.stdin is not None
         assert self._process.stdout is not None
         with tempfile.TemporaryDirectory() as place:

@@ -6,7 +6,6 @@ from tests.helpers.images import image_file, normals
 from tests.helpers.sequences import Files, frames, shot, wing
 
 ALL = [float(number) for number in range(1, 13)]
-"""The frames of the healthy shot."""
 
 NORMALS = image_file(normals())
 

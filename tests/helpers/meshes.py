@@ -86,7 +86,6 @@ def with_faces(mesh: Mesh, change: Callable[[Corner], Corner], of: Sequence[int]
 
 
 def grid_faces(rows: int, columns: int) -> list[tuple[int, int, int, int]]:
-    """Return the quads between vertices that are numbered row by row."""
     corners = [(row * columns + column) for row in range(rows - 1) for column in range(columns - 1)]
     return [(at, at + 1, at + columns + 1, at + columns) for at in corners]
 

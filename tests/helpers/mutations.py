@@ -99,7 +99,6 @@ def anywhere(shot: Shot, random: Random) -> int:
 
 
 def with_frames(shot: Shot, changed: Mapping[int, Mesh | bytes]) -> Files:
-    """Return the shot's files with the frames at these indices replaced."""
     new = {
         frame_name(index + 1): mesh if isinstance(mesh, bytes) else mesh.text(shot.take.decimals)
         for index, mesh in changed.items()
@@ -227,13 +226,11 @@ def other_take(shot: Shot, random: Random) -> Mutant:
 
 
 def counted_from_zero(shot: Shot, _: Random) -> Mutant:
-    """Number the frames from 0 to n - 1, although the user states 1 to n."""
     files = {frame_name(number - 1): shot.files[frame_name(number)] for number in shot.numbers}
     return Mutant(shot.take.companions | files, settings={"frames": (1, len(shot.meshes))})
 
 
 def beyond_the_range(shot: Shot, _: Random) -> Mutant:
-    """Deliver three frames more than the user states."""
     last = len(shot.meshes) - 3
     return Mutant(shot.files, (last + 1, last + 2, last + 3), {"frames": (1, last)})
 
@@ -248,7 +245,7 @@ def off_the_cycle(shot: Shot, random: Random) -> Mutant:
 
 
 def one_vertex(size: float, first: bool = False) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that moves one vertex by `size` diagonals, in the first frame or in a frame away from the ends."""
+    """Return a function that moves one vertex by `size` diagonals, in the first frame or away from the ends."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = 0 if first else anywhere(shot, random)
@@ -310,7 +307,6 @@ def moved_at_the_end(shot: Shot, random: Random) -> Mutant:
 
 MIRROR = np.diag([-1.0, 1.0, 1.0])
 QUARTER_TURN = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
-"""A quarter turn about x, which turns y up into z up."""
 
 
 def mapped_by(matrix: Floats, in_place: bool = False) -> Callable[[Shot, Mesh, Random], Mesh]:
@@ -349,7 +345,6 @@ def rounded(shot: Shot, mesh: Mesh, random: Random) -> bytes:
 
 
 def other_order(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
-    """Reorder vertices and faces. The surface stays the same."""
     order = random.permutation(len(mesh.positions))
     number = np.argsort(order)
     renumbered = with_faces(mesh, lambda corner: (int(number[corner[0]]), corner[1], corner[2]))
@@ -419,7 +414,6 @@ def another_vertex(mesh: Mesh, random: Random, corner: Corner) -> int:
 
 
 def fewer_faces(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
-    """Remove one face in twenty, but at least one face."""
     lost = set(random.choice(len(mesh.faces), max(1, len(mesh.faces) // 20), replace=False).tolist())
     kept = [at for at in range(len(mesh.faces)) if at not in lost]
     marks = tuple((int(np.searchsorted(kept, face)), line) for face, line in mesh.marks)
@@ -484,8 +478,6 @@ def library_of_one_frame(name: bytes) -> Callable[[Shot, Mesh, Random], bytes]:
 
 
 def without(suffix: str) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that removes all companions with this file extension."""
-
     def plant(shot: Shot, _: Random) -> Mutant:
         files = {name: text for name, text in shot.files.items() if not name.endswith(suffix)}
         assert files.keys() < shot.files.keys()

@@ -13,9 +13,7 @@ from tests.helpers.meshes import wing
 from tests.helpers.sequences import Files, Heard, finding_of, heard, look, shot
 
 TEXT = wing(5).text()
-"""Frame 5 of the healthy shot."""
 FACE = b"f 1/1 2/2 7/5 6/4"
-"""The first face of that frame."""
 
 
 def broken(
@@ -63,7 +61,6 @@ def broken(
 
 
 def _skipped_on(folder: Path, good: Mapping[str, bytes], settings: Mapping[str, Any]) -> dict[str, str]:
-    """Return the checks that are skipped on a healthy shot, with the reasons."""
     healthy = look(folder, good, **settings)
     assert heard(healthy) == [], (
         f"reported on the healthy shot: {heard(healthy)}. Raise NotApplicable where there is nothing to judge, or pass "

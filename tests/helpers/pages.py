@@ -18,7 +18,6 @@ def parsed(text: str) -> Element:
 
 
 def words(element: Element) -> str:
-    """Return all text of an element that is shown, on one line."""
     return " ".join("".join(_texts(element)).split())
 
 
@@ -35,11 +34,9 @@ def classed(root: Element, name: str) -> Iterator[Element]:
 
 
 def frame_rows(page: Element) -> list[list[Element]]:
-    """Return the cells of each row, for all tables of frames."""
     return [list(row) for row in page.iter("tr") if row.get("data-x") is not None]
 
 
 def exact(cell: Element) -> float | None:
-    """Return the value of a cell with all its digits."""
     value = cell.find("data")
     return None if value is None else float(value.attrib["value"])

@@ -36,7 +36,6 @@ class Terminal:
         return self.seen
 
     def end(self) -> int:
-        """Read to the end, and return the exit code."""
         self.read_until()
         os.close(self._master)
         return self.process.wait(timeout=60)

@@ -40,7 +40,6 @@ def quad_frame(quads: Sequence[Quad], height: float) -> bytes:
 
 
 def quad_frames(quads: Sequence[Quad]) -> Files:
-    """Return four frames of the squares, rising evenly."""
     return {f"buoy.{number:04d}.obj": quad_frame(quads, 0.1 * number) for number in range(1, 5)}
 
 
@@ -50,7 +49,6 @@ WITHOUT_AREA = {"point": (POINT, POINT), "line": (LINE, LINE), "one material": (
 
 
 def flat_frames(uvs: str) -> Files:
-    """Return four frames of two squares with one material each, and UVs from WITHOUT_AREA."""
     skin, fin = WITHOUT_AREA[uvs]
     files = quad_frames([Quad(uvs=skin), Quad(uvs=fin)])
     for name, data in files.items():

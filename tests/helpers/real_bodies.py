@@ -33,7 +33,6 @@ def long_enough(sequence: RealSequence) -> bool:
 
 
 def real_body(sequence: RealSequence) -> Body:
-    """Return the middle of a sequence as a body."""
     found = discover(sequence.folder).sequences
     (own,) = (one for one in found if sequence.pattern in ("", one.pattern.text))
     start = max(0, (len(own.files) - FRAMES) // 2)

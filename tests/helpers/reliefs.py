@@ -33,7 +33,6 @@ SILENT = ("ripples along x", "crossing ripples", "nothing")
 
 
 def _radial(x: np.ndarray, y: np.ndarray, along: Callable[[np.ndarray], np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
-    """Return the slope dh/dr times the direction away from the middle."""
     dx, dy = x - 0.5, y - 0.5
     r = np.hypot(dx, dy) + 1e-9
     return along(r) * dx / r, along(r) * dy / r

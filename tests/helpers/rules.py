@@ -9,7 +9,6 @@ from inspector.rules.model import Rules
 
 
 def rules_of(folder: Path, text: str) -> Rules:
-    """Write the text to a file below `folder`, and return its rules."""
     file = folder / "stated.toml"
     file.write_text(text, encoding="utf-8")
     return load_rules(folder, file)

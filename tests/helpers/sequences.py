@@ -37,7 +37,6 @@ def shot(edits: Mapping[int, Callable[[Mesh], Mesh]] | None = None, numbers: Ite
 
 
 def wing_at(place: Any) -> Mesh:
-    """Return the wing in its first pose, displaced."""
     mesh = wing(0)
     return mesh.edit(positions=mesh.positions + np.asarray(place, float))
 
@@ -57,7 +56,6 @@ def move(motion: Callable[[int], Any], numbers: Iterable[int], of: Callable[[int
 
 
 def write(folder: Path, files: Mapping[str, bytes]) -> Path:
-    """Write files, given by their path below `folder`, and return the folder."""
     for name, data in files.items():
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -88,7 +86,6 @@ def well_formed(finding: Finding) -> None:
 
 
 def look(folder: Path, files: Mapping[str, bytes], **settings: Any) -> Inspection:
-    """Write the files of one sequence, and return its inspection."""
     result = look_at_all(folder, files, **settings)
     assert len(result.inspections) == 1
     return result.inspections[0]
@@ -107,6 +104,5 @@ def heard_once(finding: Finding) -> Heard:
 
 
 def finding_of(inspection: Inspection, check: str) -> Finding:
-    """Return the only finding of a check."""
     (finding,) = (one for one in inspection.findings if one.check == check)
     return finding

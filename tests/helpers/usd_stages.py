@@ -16,7 +16,6 @@ def stage_at(path: Path) -> Usd.Stage:
 
 
 def add_mesh(stage: Usd.Stage, path: str = "/kelp") -> UsdGeom.Mesh:
-    """Add two squares side by side."""
     mesh = UsdGeom.Mesh.Define(stage, path)
     mesh.CreatePointsAttr(POINTS)
     mesh.CreateFaceVertexCountsAttr(SIZES)

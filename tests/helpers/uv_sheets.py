@@ -17,7 +17,6 @@ SHEET = sheet_mesh(wall(16, 9), 4, 4).edit(head=("mtllib manta.mtl",), state=("u
 
 
 def sheets(mesh: Mesh, count: int = 3) -> Files:
-    """Return frames in which the mesh moves along x."""
     return move(lambda number: (0.1 * number, 0, 0), range(1, count + 1), lambda _: mesh)
 
 
@@ -26,7 +25,6 @@ def uvs_of(data: bytes) -> npt.NDArray[np.float64]:
 
 
 def fit_of(folder: Path) -> RegionFit:
-    """Return the texture fit of the only material of the sequence in a folder."""
     (region,) = fit_texture(scanned(folder)).materials
     return region
 

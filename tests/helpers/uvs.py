@@ -32,6 +32,5 @@ def all_laid(change: Callable[[Floats], Floats], first: int = RIGHT, **more: byt
 
 
 def unpainted(files: Files) -> Files:
-    """Return the files without the texture."""
     kept = {name: data for name, data in files.items() if name != "skin.png"}
     return kept | {"manta.mtl": b"newmtl skin\nKd 1 1 1\n"}

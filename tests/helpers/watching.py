@@ -9,7 +9,7 @@ from inspector.sequence.run.watch import FolderState, watch
 
 
 def looks_while(folder: Path, steps: list[Callable[[], object]]) -> Iterator[FolderState]:
-    """Watch `folder`. After each look, the next step is run instead of waiting."""
+    """After each look, the next step is run instead of waiting."""
     left = list(steps)
 
     def wait(_: float) -> bool:

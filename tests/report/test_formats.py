@@ -93,7 +93,6 @@ def verdict_in_text(text: str) -> dict[str, int]:
 
 
 def severities(text: str) -> Counter[str]:
-    """Count the severities of the lines. All lines must have the form `file:line: severity: message [check]`."""
     form = re.compile(r"(.+):[1-9]\d*: (error|warning|note): .+ \[[a-z-]+\]")
     matches = [form.fullmatch(line) for line in text.splitlines()]
     return Counter(match[2] for match in matches if match) + Counter(other=matches.count(None))
@@ -153,7 +152,6 @@ READ_BACK: dict[str, Callable[[Mapping[str, Any], str], None]] = {
     "csv": assert_same_frames,
     "html": assert_same_page,
 }
-"""By format: a function that reads its text and compares it with the JSON document."""
 
 
 def test_every_format_is_read_back_and_in_the_manual() -> None:
@@ -169,7 +167,7 @@ SCHEMA = json.loads((files("inspector.report") / "check.schema.json").read_text(
 
 
 def closed(schema: Any) -> Any:
-    """Return the schema with all undeclared fields forbidden, so that no field is written without a description."""
+    """No field may be written without a description."""
     if isinstance(schema, list):
         return [closed(one) for one in schema]
     if not isinstance(schema, dict):

@@ -43,7 +43,6 @@ def told(folder: Path, *words: str) -> str:
 
 
 def made(folder: Path) -> str:
-    """Return the page of a folder without using the command line."""
     return html_text(gather(inspect_folder(folder), lambda *_: None))
 
 
@@ -160,7 +159,6 @@ def test_pictures_are_small_and_few(tmp_path: Path, monkeypatch: pytest.MonkeyPa
 
 
 def image_of(figure) -> np.ndarray:
-    """Return the image in a figure, decoded by Pillow."""
     (element,) = figure.iter("img")
     data = base64.b64decode(element.attrib["src"].partition(",")[2])
     with Image.open(io.BytesIO(data)) as image:

@@ -65,7 +65,6 @@ def corrected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @contextmanager
 def opened(browser: Any, path: Path, **how: Any) -> Iterator[Any]:
-    """Open the page in a new browser context. Check that the console stays empty and that only the file is loaded."""
     said: list[str] = []
     loaded: list[str] = []
     context = browser.new_context(viewport={"width": how.pop("width", 1280), "height": 900}, **how)

@@ -123,7 +123,6 @@ def posed(points: Floats, topology: bytes) -> FrameFacts:
 
 
 def changed_by(change: float) -> Floats:
-    """Return points between two poses. Their `numbering_change` from POINTS is `change`."""
     low, high = 0.0, 1.0
     while high - low > 1e-6:
         middle = (low + high) / 2.0

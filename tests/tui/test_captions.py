@@ -59,7 +59,6 @@ async def drawn(pilot: Pilot[int]) -> None:
 
 
 async def answer(app: MeshqcApp, pilot: Pilot[int], text: str) -> None:
-    """Replace the value in the input, and confirm it."""
     app.screen.query_one(Input).value = text
     await press(pilot, "enter")
 
@@ -157,7 +156,6 @@ async def test_a_mistake_in_the_file_is_said(tmp_path: Path, monkeypatch: pytest
 
 
 def painted(folder: Path, look: CaptionLook) -> tuple[np.ndarray, np.ndarray]:
-    """Return which pixels are ink in a picture of 480 x 270: according to the tests' own z-buffer, and as shown."""
     small = replace(VIEW, width=480, height=270)
     (case,) = cases_of(folder, SHEET, Version("a", ("FR",), colour=(0, 0, 0)), view=small)
     assert case.lettered is not None

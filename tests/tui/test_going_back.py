@@ -29,7 +29,6 @@ from tests.helpers.tui.screens import cursor_frame, opened, press, screen_text, 
 async def written(
     broken: FolderInspection, out: Path, patch: pytest.MonkeyPatch, *way: str
 ) -> AsyncIterator[tuple[MeshqcApp, Pilot[int]]]:
-    """Write the fix for frame 8 from the screen to which the keys lead, and open the result."""
     async with opened(broken, patch) as (app, pilot):
         await press(pilot, "number_sign", "8", "enter", "1", *way, "w", "ctrl+u", *str(out), "enter")
         await until(pilot, lambda: isinstance(app.screen, WrittenScreen))
@@ -55,7 +54,6 @@ async def test_the_comparison_goes_back_to_the_result(
 async def test_the_comparison_begins_and_ends_at_the_frame_of_all_screens(
     broken: FolderInspection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The page of the finding goes from frame 8 to frame 9, and the comparison goes on to frame 11."""
     async with written(broken, tmp_path / "out", monkeypatch, "enter", "n") as (app, pilot):
         await press(pilot, "c")
         assert "frame 9 " in screen_text(app).splitlines()[0]
@@ -69,7 +67,6 @@ async def test_the_comparison_begins_and_ends_at_the_frame_of_all_screens(
 async def test_a_page_about_a_frame_without_findings_shows_no_other_finding(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The viewer has moved from frame 3 to frame 2, on which nothing was found."""
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "3", "enter", "enter", "v", "comma", "q")
         assert isinstance(app.screen, FindingScreen)

@@ -11,8 +11,6 @@ CELL = 9, 19
 
 
 class Clock:
-    """A clock that stands still until the test sets it."""
-
     now = 100.0
 
     def __call__(self) -> float:
@@ -20,7 +18,6 @@ class Clock:
 
 
 def answered(terminal: PixelTerminal, **environment: str) -> Graphics:
-    """Return what is known after all answers of the terminal were read, in pieces of any size."""
     asked = Asked(environment)
     terminal.feed(asked.questions())
     said = terminal.take_answers()

@@ -39,10 +39,6 @@ WALK = (
 
 @pytest.fixture
 def hostile(tmp_path: Path) -> Path:
-    """Return a folder with hostile names of the folder, frames, libraries, materials and objects.
-
-    One frame is missing, one frame exists twice, and one frame is broken.
-    """
     root = tmp_path / os.fsdecode(b"shot" + EVIL)
     root.mkdir()
     evil_line = EVIL.replace(b"\n", b"[/x]")

@@ -11,8 +11,6 @@ from inspector.tui.link import ASK, Link
 
 
 class Way:
-    """A terminal at the end of a link, whose delay the test sets."""
-
     def __init__(self, patch: pytest.MonkeyPatch) -> None:
         self.now = 0.0
         self.sent: list[str] = []
@@ -22,7 +20,6 @@ class Way:
         self.link.connect(self.sent.append)
 
     def ask(self, seconds: float) -> None:
-        """Ask, and receive the answer after this many seconds."""
         self.link.ask()
         self.now += seconds
         self.link.answered()

@@ -37,7 +37,6 @@ def quick_looks(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def export(demo: Path, tmp_path: Path) -> Path:
-    """Return the folder of an export before its first frame. The materials and textures exist already."""
     folder = tmp_path / "export"
     shutil.copytree(demo / "manta/textures", folder / "textures")
     shutil.copy(demo / "manta/manta.mtl", folder)
@@ -51,7 +50,6 @@ def write(demo: Path, folder: Path, number: int, *, uvs: bool = True) -> None:
 
 
 def _without_uv(line: bytes) -> bytes:
-    """Convert `f 1/2/3 ...` to `f 1//3 ...`."""
     if not line.startswith(b"f "):
         return line
     corners = [corner.split(b"/") for corner in line.split()[1:]]
@@ -60,7 +58,7 @@ def _without_uv(line: bytes) -> bytes:
 
 @asynccontextmanager
 async def watching(folder: Path, patch: pytest.MonkeyPatch) -> AsyncIterator[tuple[MeshqcApp, Pilot[int], list[str]]]:
-    """Open the app. Yield the app, its pilot, and a list of the bells and titles that the app sends."""
+    """The list has the bells and titles that the app sends."""
     app = MeshqcApp(folder, Settings(), UNICODE, live=True)
     told: list[str] = []
     patch.setattr(app, "bell", lambda: told.append("bell"))
@@ -158,7 +156,6 @@ async def test_an_alarm_is_seen_on_other_screens_too(demo: Path, export: Path, m
 
 
 async def test_an_alarm_is_whole_in_80_cells(demo: Path, export: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The alarm has the longest title of a check and a long file name."""
     longest = max(all_checks(), key=lambda check: len(check.title))
     found = finding(longest.id, Severity.ERROR, 1001)
     came = replace(arrival(1001, found), file=Name(b"kelp_at_the_bottom_of_the_harbour.obj"))

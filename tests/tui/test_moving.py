@@ -31,7 +31,6 @@ def table_rows(app: MeshqcApp) -> list[str]:
 
 
 async def walk(pilot: Pilot[int], app: MeshqcApp, keys: Sequence[str]) -> list[tuple[str, int | None]]:
-    """Return the frame under the cursor and the index of the chosen finding after each key."""
     seen = []
     for key in keys:
         await press(pilot, key)

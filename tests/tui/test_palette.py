@@ -26,7 +26,7 @@ SYSTEMS = {Depth.TRUE: ColorSystem.TRUECOLOR, Depth.INDEXED: ColorSystem.EIGHT_B
 
 
 def contrast(one: tuple[int, int, int], other: tuple[int, int, int]) -> float:
-    """Return the contrast by WCAG 2.2, "contrast ratio"."""
+    """Source: WCAG 2.2, "contrast ratio"."""
     light, dark = sorted((luminance(one), luminance(other)), reverse=True)
     return (light + 0.05) / (dark + 0.05)
 

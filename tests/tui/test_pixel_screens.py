@@ -37,7 +37,6 @@ async def viewer_on(
 
 
 def wanted(app: MeshqcApp) -> np.ndarray:
-    """Return the picture that the screen draws."""
     assert isinstance(app.screen, PictureScreen)
     order = app.screen.order()
     assert order is not None
@@ -45,7 +44,6 @@ def wanted(app: MeshqcApp) -> np.ndarray:
 
 
 def seen(terminal: PixelTerminal) -> int:
-    """Return the number of cells that show a part of a picture."""
     _, covered = terminal.picture()
     wide, high = terminal.cell
     by_cell = covered.reshape(covered.shape[0] // high, high, covered.shape[1] // wide, wide)
@@ -53,7 +51,6 @@ def seen(terminal: PixelTerminal) -> int:
 
 
 def assert_shown(terminal: PixelTerminal, app: MeshqcApp, protocol: Protocol) -> None:
-    """Check that the picture is in its area, except where text is written over it."""
     picture = wanted(app)
     pixels, covered = terminal.picture()
     top = terminal.cell[1]  # below the title

@@ -130,7 +130,6 @@ async def test_without_a_fix_it_says_so(broken: FolderInspection, monkeypatch: p
 async def test_before_and_after_beside_each_other(
     broken: FolderInspection, demo: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Both halves show the complete frame from the same position."""
     async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
         await press(pilot, "h", "tab")
         text = screen_text(app)
@@ -251,7 +250,6 @@ async def test_a_fix_that_is_staged_while_its_preview_is_shown_is_called_staged(
 
 
 async def test_an_older_preview_comes_too_late(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The older preview was made for previously staged fixes."""
     async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
         assert isinstance(app.screen, ViewerScreen)
         await press(pilot, "v")

@@ -27,8 +27,6 @@ _PATIENCE = 60.0  # seconds
 
 
 class Program:
-    """A command on a pseudo-terminal whose other end is a terminal that draws pixels."""
-
     def __init__(self, terminal: PixelTerminal, words: list[str], changes: dict[str, str]) -> None:
         self.terminal = terminal
         self.child, self._master = pty.fork()
@@ -48,7 +46,6 @@ class Program:
             self.take(0.1)
 
     def take(self, seconds: float) -> bool:
-        """Read output for this number of seconds. Return whether the program is still running."""
         if not select.select([self._master], [], [], seconds)[0]:
             return True
         try:
@@ -68,7 +65,6 @@ class Program:
         return True
 
     def end(self) -> int:
-        """Wait until the program ends, and return its exit code."""
         end = time.monotonic() + _PATIENCE
         while self.take(0.1):
             assert time.monotonic() < end

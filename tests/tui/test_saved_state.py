@@ -108,7 +108,6 @@ CAMERA = Camera(np.array([0.5, 1.0, 12.0]), np.array([0.0, 0.25, 0.0]), np.array
 
 
 def with_sights() -> dict[str, Any]:
-    """Return the saved state of one sequence, as in the file."""
     sights = Cameras(PictureView(replace(CAMERA, parallel_height=3.0)), MapView(Viewport()))
     return json.loads(json.dumps(cameras_to_json(sights)))
 

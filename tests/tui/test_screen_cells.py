@@ -28,7 +28,6 @@ letters = st.sampled_from("aab     ─▄é") | st.sampled_from(f"魚{MARK}🐟"
 
 @st.composite
 def rows(draw: st.DrawFn, row: int) -> str:
-    """Return a row as the library sends it: its first column, and text from there to the end of the row."""
     width = draw(st.integers(1, COLUMNS))
     text = "".join(draw(st.lists(letters, max_size=width))).lstrip(MARK)  # a mark is written after its letter
     while cell_len(text) > width or text.endswith(MARK):  # the emulator wraps a mark at the right edge
@@ -43,7 +42,6 @@ def drawn(style: tuple[Style, ColorSystem], text: str) -> str:
 
 @st.composite
 def repaints(draw: st.DrawFn, *, whole: bool = False) -> str:
-    """Return some or all of the rows, followed by the position of the cursor."""
     shown = range(1, ROWS + 1) if whole else sorted(draw(st.sets(st.integers(1, ROWS))))
     full = [
         f"\x1b[{row};1H{drawn(draw(styles), draw(st.text('ab ─', min_size=COLUMNS, max_size=COLUMNS)))}"
@@ -66,7 +64,7 @@ class Terminal:
 
 
 def seen(cell: Char) -> Char:
-    """Return a cell without the colour and weight of its ink if the cell is blank, because they are invisible."""
+    """The colour and weight of the ink of a blank cell are invisible."""
     if cell.data == " " and not (cell.reverse or cell.underscore):
         return cell._replace(fg="default", bold=False)
     return cell

@@ -78,7 +78,6 @@ async def test_the_plan_and_before_and_after(demo: Path, tmp_path: Path, monkeyp
 
 
 async def _look(pilot: Pilot[int], name: str) -> None:
-    """Compare the screen with its snapshots, at all sizes that have one."""
     for size in SHOWN.get(name, ()):
         await resize(pilot, size)
         assert_screen(pilot.app, name)

@@ -80,7 +80,6 @@ async def test_from_the_viewer_and_back_on_another_frame(
 
 
 def read(uvs: list[list[float]], faces: list[list[int]]) -> ReadFrame:
-    """Return a frame whose vertices are at its UVs, in the plane z = 0."""
     points = np.array(uvs)
     frame = frame_of(np.concatenate([points, np.zeros((len(points), 1))], axis=1), faces, points)
     frame = replace(frame, runs=(FaceRun(0, len(faces), 0),))
@@ -92,7 +91,6 @@ SQUARE = [[0.0, 0.0], [0.5, 0.0], [0.5, 0.5], [0.0, 0.5]]
 
 
 def test_figures_of_a_layout() -> None:
-    """Of two equal squares, one is reversed, and half of their area overlaps."""
     twice = read([*SQUARE, *SQUARE], [[0, 1, 2, 3], [7, 6, 5, 4]])
     layout = uv_layout(twice, None)
     assert (layout.islands, layout.mirrored, layout.bare) == (2, 1, 0)

@@ -58,7 +58,6 @@ async def test_letters_where_there_is_no_unicode(broken: FolderInspection, monke
 
 
 def subject(app: MeshqcApp) -> str:
-    """Return the picture without the axes' cross and the scale bar."""
     rows = picture(app).splitlines()
     return "\n".join([*rows[:-6], *(" " * 12 + row[12:] for row in rows[-6:-1])])
 
@@ -398,8 +397,6 @@ def test_what_frames_share_takes_no_more_room(broken: FolderInspection) -> None:
 
 
 class Order:
-    """An order that logs the coarseness with which it was painted."""
-
     def __init__(self, log: list[tuple[str, int]], name: str, moving: bool) -> None:
         self.log, self.name, self.moving = log, name, moving
 

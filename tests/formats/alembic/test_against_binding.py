@@ -38,7 +38,6 @@ def test_archives_of_the_binding(tmp_path: Path, count: int) -> None:
 
 
 def compare(path: Path, theirs: dict[str, Any]) -> None:
-    """Compare everything that the binding reads with this reader."""
     archive = Archive(os.open(path, os.O_RDONLY))
     assert archive.problems == []
     for place, record in theirs.items():

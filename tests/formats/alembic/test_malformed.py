@@ -55,7 +55,6 @@ def u64(value: int) -> bytes:
 
 
 def refused(tmp_path: Path, data: bytes) -> str:
-    """Return why the whole file is refused; "" if it isn't refused."""
     try:
         scene = ArchiveScene(archive_at(tmp_path / "kelp.abc", data))
         frames_of(scene, clock_of(scene))

@@ -28,7 +28,6 @@ FRAMES = tuple(Fraction(number) for number in (1001, 1002, 1003, 1004))
 
 
 def cube(shift: float = 0.0, *, uvs: bool = True, faces: int = 6, materials: tuple[str, ...] = ("skin", "wet")) -> Any:
-    """Return a cube or some of its faces. Two faces have the material `wet`, the others `skin`."""
     corners = np.concatenate(CUBE_FACES[:faces])
     none = np.zeros((0, 0), np.float32)
     return MeshSample(

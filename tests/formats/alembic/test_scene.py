@@ -21,7 +21,6 @@ MOVING = [np.add(SQUARE, number) for number in range(4)]
 
 
 def world(scene: ArchiveScene, point: tuple[float, float, float], time: float = FIRST, mesh: int = 0) -> list[float]:
-    """Return the rounded position in world space of a point in the mesh's own space: row vector times matrix."""
     moved = np.array([*point, 1.0]) @ scene.meshes[mesh].placement.world(time)
     return [round(float(value), 9) + 0.0 for value in moved[:3]]
 

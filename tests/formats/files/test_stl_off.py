@@ -137,7 +137,6 @@ def test_off_says_on_which_line_it_stops_being_one() -> None:
 
 
 def facets(values: np.ndarray, layout: str = "{}\n") -> bytes:
-    """Return triangles, (n, 3, 3), as STL text."""
     corner = "      vertex {:e} {:e} {:e}"
     text = "\n".join(
         "\n".join(
@@ -192,7 +191,7 @@ def test_a_solid_that_has_no_end_before_the_next_is_not_lost() -> None:
 
 
 def _on_one_line(values: np.ndarray) -> bytes:
-    """Return STL text with each facet on one line. Readers split the text into words, so this is allowed."""
+    """Readers split the text into words, so facets may be on one line."""
     text = facets(values).replace(b"\n", b" ").replace(b"endfacet", b"endfacet\n")
     return text.replace(b"solid bell ", b"solid bell\n", 1).replace(b" endsolid bell", b"endsolid bell\n")
 

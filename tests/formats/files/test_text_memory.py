@@ -31,7 +31,6 @@ MODULES = {"ply": (ply.read, PLY), "off": (off.read, OFF), "stl": (stl.read, fac
 
 
 def _peak(make: Callable[[], object]) -> tuple[object, int]:
-    """Return the result of a function and its peak memory in bytes."""
     tracemalloc.start()
     try:
         made = make()
@@ -64,8 +63,6 @@ def test_reading_text_holds_little_more_than_the_arrays(
 
 
 class _Slices:
-    """A file of which only requested slices are in memory."""
-
     def __init__(self, data: bytes) -> None:
         self._data = data
 

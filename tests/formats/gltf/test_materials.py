@@ -19,7 +19,6 @@ RGBA = np.dstack([spots(), np.full(spots().shape[:2], 128, np.uint8)])
 
 
 def read(material: dict[str, Any], pixels: np.ndarray | None = None, **more: Any) -> Mesh:
-    """Read a triangle with a material. All textures are the same image."""
     document, primitive = triangle(material=0)
     document.views.append(document.bytes(image_file(spots() if pixels is None else pixels)))
     parts = {

@@ -31,7 +31,6 @@ def test_morph_targets_have_their_default_weights(where: str) -> None:
 
 
 def skinned(joints: list[tuple[int, ...]], weights: list[tuple[float, ...]], **skin: Any) -> bytes:
-    """Return a file with two joints: one is moved by 10 along x, the other is turned by a quarter about z."""
     document, primitive = triangle()
     primitive["attributes"] |= {
         "JOINTS_0": document.array(np.array(joints, np.uint8), BYTE, "VEC4"),

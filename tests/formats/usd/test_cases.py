@@ -34,7 +34,6 @@ def opened(tmp_path: Path, fill: Callable[[Usd.Stage], Any], opening: Opening | 
 
 
 def said(animation: Animation) -> dict[str, bool]:
-    """Return everything that is left out, of all frames or of the frames that were read, and whether it is visible."""
     return {one.what: one.seen for one in (*animation.notes, *animation.left_out)}
 
 
@@ -191,10 +190,6 @@ def test_corners_whose_uv_is_not_authored_have_none(tmp_path: Path) -> None:
 
 
 def rig(stage: Usd.Stage, shape: bool = False) -> None:
-    """Add a mesh with two joints, the second of which turns and lifts.
-
-    `shape` adds a blend shape that moves two points.
-    """
     root = UsdSkel.Root.Define(stage, "/rig")
     mesh = add_mesh(stage, "/rig/kelp")
     skeleton = UsdSkel.Skeleton.Define(stage, "/rig/bones")
@@ -244,7 +239,6 @@ def test_a_skeleton_poses_the_mesh_as_usd_core_bakes_it(tmp_path: Path, shape: b
 
 
 def shade(stage: Usd.Stage, mesh: UsdGeom.Mesh, **inputs: Any) -> UsdShade.Shader:
-    """Add a UsdPreviewSurface to the mesh. Each of `inputs` is a value or the output of a texture shader."""
     material = UsdShade.Material.Define(stage, "/looks/wet")
     surface = UsdShade.Shader.Define(stage, "/looks/wet/surface")
     surface.CreateIdAttr("UsdPreviewSurface")

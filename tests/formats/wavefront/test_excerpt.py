@@ -35,7 +35,6 @@ DOUBLE = mesh_of(wing(0.3), np.float64)
 
 
 def facts_of(meshes: Sequence[Mesh], whole: bool) -> list[FrameFacts]:
-    """Return the facts of a sequence, with or without the whole text of each frame."""
     reader, known, found = FrameReader(), None, []
     with patch("inspector.formats.reading.excerpt", (lambda *_: None) if whole else excerpt):
         for mesh in meshes:
@@ -59,7 +58,6 @@ def with_positions(mesh: Mesh, row: int, value: float) -> Mesh:
 
 
 def sized(mesh: Mesh, *sizes: int) -> Mesh:
-    """Return a mesh whose faces have these sizes, with the first corners of the given mesh."""
     count = sum(sizes)
     corners = mesh.corners
     offsets = np.concatenate([[0], np.cumsum(sizes)])

@@ -19,7 +19,6 @@ Corner = tuple[int, int, int]
 
 
 def reference(text: bytes) -> tuple[list[list[Corner]], Counter[str]]:
-    """Return the faces and the problem counts, parsed one token at a time."""
     faces: list[list[Corner]] = []
     kinds: Counter[str] = Counter()
     for line in text.split(b"\n"):
@@ -53,7 +52,6 @@ def reference(text: bytes) -> tuple[list[list[Corner]], Counter[str]]:
 
 
 def check(text: bytes, keyword: bytes = b"f") -> FaceTable:
-    """Read the text and compare everything with the reference reader."""
     table = read_faces(text, keyword)
     faces, kinds = reference(text)
     assert np.diff(table.offsets).tolist() == list(map(len, faces))
@@ -73,7 +71,6 @@ FORMS = (b"%d", b"%d/%d", b"%d//%d", b"%d/%d/%d")
 
 @st.composite
 def face_lines(draw: st.DrawFn, keyword: bytes = b"f") -> bytes:
-    """Return a line of a valid face. Size, form and spaces vary."""
     form = draw(st.sampled_from(FORMS))
     blank = draw(st.sampled_from([b" ", b"  ", b"\t", b" \t "]))
     size = draw(st.integers(3, 6))
@@ -102,7 +99,6 @@ STRAY = [b"", b"//", b"\n\n", *(bytes([byte]) for byte in b" \t\r\n+-./0159#fx\x
 @given(st.data())
 @settings(max_examples=150)
 def test_hostile_text(data: st.DataObject) -> None:
-    """Valid faces with some overwritten bytes, read by the fast or the slow code."""
     form = data.draw(st.sampled_from(GOOD))
     text = bytearray((form + b"\n") * 60)
     for at in data.draw(st.lists(st.integers(2, len(text) - 1), max_size=4)):

@@ -34,13 +34,12 @@ EDGES = (
 
 
 def exactly(values: np.ndarray) -> list[int]:
-    """Return the bits of float64 values, so that -0.0 differs from 0.0. All NaNs are the same."""
+    """-0.0 differs from 0.0, but all NaNs are the same."""
     bits = np.where(np.isnan(values), np.nan, values).view(np.int64)
     return bits.ravel().tolist()
 
 
 def reference(text: bytes, least: int, most: int) -> tuple[list[list[float]], Counter[str], int]:
-    """Return the rows, the problem counts and the decimal places, parsed one token at a time with float()."""
     rows: list[list[float]] = []
     kinds: Counter[str] = Counter()
     decimals = 0
@@ -74,7 +73,6 @@ def reference(text: bytes, least: int, most: int) -> tuple[list[list[float]], Co
 
 
 def check(text: bytes, keyword: bytes = b"v", least: int = 3, most: int = 7) -> NumberTable:
-    """Read the text and compare everything with the reference reader."""
     table = read_numbers(text, keyword, least, most)
     rows, kinds, decimals = reference(text, least, most)
     width = max([least, *map(len, rows)])
@@ -93,7 +91,7 @@ def check(text: bytes, keyword: bytes = b"v", least: int = 3, most: int = 7) -> 
 
 
 def block(tokens: list[bytes], columns: int = 3, lines: int = 60, keyword: bytes = b"v", end: bytes = b"\n") -> bytes:
-    """Return lines of the tokens, repeated until there are enough lines for the fast code."""
+    """There must be enough lines for the fast code."""
     many = tokens * (lines * columns // len(tokens) + 1)
     rows = [many[start : start + columns] for start in range(0, lines * columns, columns)]
     return b"".join(keyword + b" " + b" ".join(row) + end for row in rows)
@@ -188,7 +186,6 @@ STRAY = [b"", b"\n \n", *(bytes([byte]) for byte in b" \t\r\n+-.eE05#,v/x\x00\x0
 @given(st.data())
 @settings(max_examples=150)
 def test_hostile_text(data: st.DataObject) -> None:
-    """A valid block with some overwritten bytes, read by the fast or the slow code."""
     good = data.draw(st.sampled_from([b"-12.345678 0.123456 3.000000", b"1 2.5e-3 .5", b"0.12345678901234567 1. +7"]))
     text = bytearray((b"v " + good + b"\n") * 40)
     for at in data.draw(st.lists(st.integers(2, len(text) - 1), max_size=4)):

@@ -30,7 +30,7 @@ PIECES = st.lists(st.tuples(LINES, ENDS), max_size=14)
 
 @st.composite
 def neighbours(draw: st.DrawFn) -> tuple[bytes, bytes]:
-    """Return two texts that agree in long runs, as the frames of a sequence do."""
+    """The frames of a sequence agree in long runs, too."""
     first = draw(PIECES)
     second = list(first)
     for _ in range(draw(st.integers(0, 3))):
@@ -45,7 +45,6 @@ def joined(pieces: list[tuple[bytes, bytes]]) -> bytes:
 
 
 def outcome(reader: ObjReader, data: bytes) -> object:
-    """Return everything that reading gives, in a form that compares bit by bit, including -0.0 and NaN."""
     try:
         frame = reader.read(data)
     except UnreadableFrame as error:

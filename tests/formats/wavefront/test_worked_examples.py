@@ -146,13 +146,7 @@ f 1/1 2/2 3/3 4/4
 
 @dataclass(frozen=True)
 class Example:
-    """A worked example.
-
-    Attributes:
-        counts: The numbers of v, vt, vn, faces and corners.
-        edges: The number of edges, and the number of edges with only one face.
-        volume: The volume; None if the surface is open.
-    """
+    """`counts` are the numbers of v, vt, vn, faces and corners. `edges` are all edges, and those with only one face."""
 
     text: bytes
     counts: tuple[int, int, int, int, int]
@@ -177,7 +171,7 @@ EXAMPLES = {
 
 
 def triangles(frame: Frame) -> np.ndarray:
-    """Split the faces into fans of triangles. All faces in the examples are convex and planar."""
+    """All faces in the examples are convex and planar, so they can be split into fans."""
     v, offsets = frame.corners.v, frame.corners.offsets
     return np.array(
         [

@@ -9,7 +9,6 @@ from tests.helpers.sequences import Files
 
 
 def laid_down(mesh: Mesh) -> Mesh:
-    """Turn the mesh from y up to z up."""
     x, y, z = mesh.positions.T
     return mesh.edit(positions=np.stack([x, -z, y], axis=1))
 

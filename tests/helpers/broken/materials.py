@@ -35,7 +35,6 @@ def uses(*names: str) -> Callable[[Mesh], Mesh]:
 
 
 def alike(*numbers: int) -> bytes:
-    """Return the library with copies of the material `skin` under numbered names."""
     return PLAIN + b"".join(PLAIN.replace(b"skin\n", b"skin.%03d\n" % number, 1) for number in numbers)
 
 

@@ -54,13 +54,10 @@ DIAGONAL = float(np.linalg.norm(np.ptp(ring(1).positions, axis=0)))
 
 
 def drifting(edits: Mapping[int, Edit] | None = None) -> Files:
-    """Return a ring that moves smoothly, in twelve frames. `edits` change single frames."""
     return sequence(ring, edits)
 
 
 def noisy(size: float) -> Edit:
-    """Return an edit that adds normally distributed noise of `size` diagonals (root mean square)."""
-
     def edit(mesh: Mesh) -> Mesh:
         noise = np.random.default_rng(5).normal(0, size * DIAGONAL / np.sqrt(3), mesh.positions.shape)
         return mesh.edit(positions=mesh.positions + noise)

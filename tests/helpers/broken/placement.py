@@ -31,7 +31,6 @@ def laid_down(mesh: Mesh) -> Mesh:
 
 
 def frond(number: int) -> Mesh:
-    """Return a swaying stalk of kelp along y, four units high: the wing, rolled up."""
     mesh = wing(number)
     around = mesh.positions[:, 0] * 1.2
     height = (mesh.positions[:, 2] - 0.15 * number) * 8 / 3

@@ -12,7 +12,6 @@ SECOND = TEXT.split(b"\n")[LINE - 1]
 
 
 def from_zero(text: bytes) -> bytes:
-    """Subtract 1 from every index in every corner."""
     return re.sub(
         rb"(?<=[ /])[0-9]+(?=[ /\n])", lambda match: b"%d" % (int(match[0]) - 1), text[text.index(b"\nf") :]
     ).join([text[: text.index(b"\nf")], b""])

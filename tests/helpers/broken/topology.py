@@ -55,7 +55,6 @@ def shuffled(mesh: Mesh) -> Mesh:
 
 
 def renumbered(mesh: Mesh) -> Mesh:
-    """Shuffle the vertices and renumber the faces, so that the surface stays the same."""
     number = np.argsort(ORDER)
     return with_faces(shuffled(mesh), lambda corner: (int(number[corner[0]]), *corner[1:]))
 

@@ -49,7 +49,6 @@ def run_case(good: bytes, chance: random.Random) -> bool:
 
 
 def same_frame(shared: Frame, alone: Frame) -> None:
-    """Check that a frame is the same whether or not its reader has read another frame before."""
     for name in ("positions", "uvs", "normals"):
         assert getattr(shared, name).tobytes() == getattr(alone, name).tobytes(), name
     for name in ("offsets", "v", "vt", "vn"):
@@ -60,7 +59,6 @@ def same_frame(shared: Frame, alone: Frame) -> None:
 
 
 def same_as_plain(frame: Frame, data: bytes) -> None:
-    """Check that the independent reader finds the same values, to the last bit."""
     plain = read_plainly(data)
     for found, wanted in ((frame.positions, plain.positions), (frame.uvs, plain.uvs), (frame.normals, plain.normals)):
         expected = np.array(wanted, np.float64).reshape(found.shape)

@@ -156,7 +156,6 @@ def _fit_and_draw(series: Series) -> None:
 
 
 def _watch(folder: Path, settings: Settings) -> None:
-    """At the second look, no file has changed any more."""
     arrivals, left = Arrivals(settings), [True, False]
     for look in watch(folder, lambda _: left.pop(0)):
         arrivals.take(look)

@@ -29,7 +29,6 @@ from tests.helpers.fuzz.written_scenes import scene
 
 Values = list[tuple[Fraction, ...]]
 Step = Mapping[str, Any]
-"""An entry of the receipt's `fixes`: the fix, its parameters and its frames."""
 
 TOUCHES: Mapping[str, frozenset[str]] = {
     **{fix: frozenset({"v"}) for fix in ("scale", "offset", "align", "align-outlier", "reduce-decimals")},
@@ -140,7 +139,6 @@ FILES = ("fill-frames", "retime", "renumber", "reverse", "every-nth", "drop-repe
 
 
 def _sources(receipt: Mapping[str, Any], name: str) -> list[str]:
-    """Return the source files of a delivered file, found by digest."""
     digests = {entry["sha256"]: entry["path"] for entry in reversed(receipt["sources"])}
     (entry,) = (entry for entry in receipt["files"] if entry["path"] == name)
     return (
@@ -231,7 +229,6 @@ def _frame(before: list[bytes], after: bytes, steps: Sequence[Step], weights: li
 
 
 def _kept(corners: Sequence[Corner], touched: frozenset[str]) -> list[Corner]:
-    """Return the corners without the indices that a fix may change."""
     vt, vn = "corner vt" not in touched, "corner vn" not in touched
     return [(corner[0], corner[1] if vt else None, corner[2] if vn else None) for corner in corners]
 
@@ -263,7 +260,6 @@ def _by_text(words: Words, face: Face, touched: frozenset[str]) -> tuple[object,
 
 
 def _values(old: list[Words], new: Words, steps: Sequence[Step], weights: list[Fraction]) -> None:
-    """Check the changed numbers against exact calculations."""
     by = {step["fix"]: step["parameters"] for step in steps}
     touched = frozenset[str]().union(*(TOUCHES[fix] for fix in by))
     if "v" in touched and "align-outlier" not in by:
@@ -354,7 +350,6 @@ def _decimals(word: str) -> int:
 
 
 def _check_normals(_: Words, new: Words, __: frozenset[str]) -> None:
-    """Every corner must have a normal of unit length."""
     for row in new.normals:
         assert abs(math.hypot(*map(float, row)) - 1.0) < 1e-5, row
     assert all(corner[2] is not None for face in new.faces for corner in face.corners)

@@ -73,7 +73,6 @@ def good_frames() -> tuple[bytes, ...]:
 
 
 def mutated(data: bytes, chance: random.Random) -> bytes:
-    """Break one to eight things in a frame."""
     for _ in range(chance.choice((1, 1, 1, 2, 2, 3, 5, 8))):
         data = chance.choice(_WAYS)(data, chance)
     return data

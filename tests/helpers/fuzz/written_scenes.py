@@ -16,8 +16,6 @@ FAULTS = ("", "", "", "gap", "turned", "normals", "long", "mixed", "shifted", "d
 
 @dataclass
 class Style:
-    """How all files of a sequence are written."""
-
     end: str
     numbers: str
     relative: bool
@@ -65,7 +63,6 @@ def scene(chance: random.Random) -> dict[str, bytes]:
 
 
 ALL = ("doubled", "loose", "flat")
-"""Faults that all frames have."""
 
 
 def _sheet(chance: random.Random) -> Sheet:
@@ -111,8 +108,6 @@ def _frame(
 
 
 class _Numbers:
-    """Formats numbers as a style writes them."""
-
     def __init__(self, style: Style) -> None:
         self._style = style
 

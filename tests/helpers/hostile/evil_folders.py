@@ -50,14 +50,12 @@ def _png(width: int, height: int, data: bytes = b"") -> bytes:
 
 
 def _moved(numbers: bytes) -> bytes:
-    """Return the good frame with these coordinates for its first eight vertices."""
     lines = GOOD.split(b"\n")
     at = [place for place, line in enumerate(lines) if line.startswith(b"v ")][:8]
     return b"\n".join(b"v " + numbers if place in at else line for place, line in enumerate(lines))
 
 
 def _all_at(numbers: bytes, statement: bytes = b"v") -> bytes:
-    """Return the good frame with these numbers in all statements of one kind."""
     start = statement + b" "
     return b"\n".join(start + numbers if line.startswith(start) else line for line in GOOD.split(b"\n"))
 

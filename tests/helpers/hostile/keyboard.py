@@ -26,7 +26,6 @@ PATIENCE = 60.0  # maximum number of seconds that a busy machine may take
 ON_MAIN = "q quit"
 """Words that only the main screen shows, and only if nothing is open over it."""
 KEYS = {"enter": "\r", "question_mark": "?", "colon": ":", "number_sign": "#"}
-"""What a terminal sends for keys that have a name."""
 
 _CODE = """
 import fcntl, sys, termios
@@ -121,7 +120,6 @@ class Keyboard:
         return "\n".join(row.rstrip() for row in self.screen.display) + "\n"
 
     def until(self, seen: str) -> str:
-        """Wait until the screen shows these words, and return its text."""
         end = time.monotonic() + PATIENCE
         while seen not in (text := self.text()):
             assert time.monotonic() < end, f"never seen: {seen}\n{text}"

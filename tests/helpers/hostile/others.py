@@ -21,7 +21,6 @@ _WANTED = ENDINGS | BESIDE
 
 
 def debian_packages(place: Path) -> None:
-    """Extract the models of assimp-testmodels and glmark2-data."""
     _need("apt-get", "dpkg-deb")
     subprocess.run(
         ["apt-get", "download", "assimp-testmodels", "glmark2-data"],
@@ -40,7 +39,6 @@ def debian_packages(place: Path) -> None:
 
 
 def debian_source(place: Path) -> None:
-    """Extract the models of tinyobjloader's own tests from Debian's source package."""
     _need("apt-get")
     sources = place / "sources.list"
     sources.write_text(f"deb-src http://deb.debian.org/debian {_suite()} main\n")
@@ -61,7 +59,6 @@ def debian_source(place: Path) -> None:
 
 
 def data_of_wheel(place: Path) -> None:
-    """Extract the models from PyPI's pybullet without installing the package."""
     words = ["download", "-q", "--no-deps", "--only-binary", ":all:", "-d", place, "pybullet"]
     subprocess.run([sys.executable, "-m", "pip", *words], check=True, capture_output=True, timeout=600)
     with zipfile.ZipFile(next(place.glob("*.whl"))) as archive:

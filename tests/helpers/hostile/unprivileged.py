@@ -54,7 +54,6 @@ class Unprivileged:
         )
 
     def __call__(self, *words: str | Path, **changes: str) -> Ended:
-        """Run `meshqc WORDS` with changes of the environment."""
         assert self._server.stdin is not None
         assert self._server.stdout is not None
         self._server.stdin.write(json.dumps([[str(word) for word in words], changes]) + "\n")
@@ -88,7 +87,6 @@ def _import_all() -> None:
 
 
 def _run(words: list[str], changes: dict[str, str], out: int, err: int, opened: int) -> int:
-    """Run the command in the child process and return its exit code. The last three arguments are open files."""
     from inspector.__main__ import main
 
     os.setgroups([])

@@ -109,14 +109,12 @@ class Walker:
             self.look(key)
 
     async def to(self, kind: AnyScreen, way: Keys) -> None:
-        """Go from any screen to a screen of type `kind`, by the keys `way`."""
         await self.back_to(kind)
         if type(self.app.screen) is not kind:
             await self.press(*way)
         assert type(self.app.screen) is kind, f"{way} leads to {self.app.screen}, not {kind}"
 
     async def back_to(self, kind: AnyScreen) -> None:
-        """Go back to an open screen of type `kind`, or to the main screen."""
         while type(self.app.screen) not in (kind, MainScreen):
             before = self.app.screen
             await self.press(BACK)

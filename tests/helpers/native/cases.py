@@ -58,7 +58,6 @@ def _of_bits(bits: int) -> float:
 
 
 def _half_way(rng: random.Random) -> str:
-    """Return a number halfway between two neighbouring float64 values, or close to it."""
     low = _of_bits(rng.getrandbits(52) | (1023 + rng.randrange(-60, 60)) << 52)
     with localcontext() as context:
         context.prec = 800
@@ -107,7 +106,6 @@ def _line(rng: random.Random, keyword: bytes, tokens: list[str]) -> str:
 
 
 def _spoilt(rng: random.Random, text: bytes) -> bytes:
-    """Return the text, sometimes with changed bytes or cut off anywhere."""
     data = bytearray(text)
     if rng.random() < 0.3:
         for _ in range(rng.randrange(1, 4)):

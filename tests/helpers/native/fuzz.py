@@ -127,7 +127,6 @@ def _full(token: bytes) -> re.Match[bytes] | None:
 
 
 def check_forms(rng: random.Random, text: bytes) -> None:
-    """Check the functions that judge how numbers are written, on a text that may be cut off."""
     text = text[: rng.randrange(len(text) + 1)] if rng.random() < 0.5 else text
     assert _native.core.has_odd_number(_exact(text)) == bool(_ODD_NUMBER.search(text))
     rows = [line.split()[1:4] for line in text.split(b"\n")[:-1]]
@@ -139,7 +138,6 @@ def check_forms(rng: random.Random, text: bytes) -> None:
 
 
 def check_blocks(rng: random.Random, keyword: bytes, text: bytes) -> None:
-    """Check runs of lines, counts and comparisons."""
     start = rng.randrange(len(text) + 1)
     start = text.rfind(b"\n", 0, start) + 1
     stop, lines = _native.core.find_run(_exact(text), start, keyword)

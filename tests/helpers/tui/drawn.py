@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from textual.strip import Strip
 
 WIDE, HIGH = 10, 20
-"""Size of a cell in pixels."""
 Colour = tuple[int, int, int]
 INK, PAPER = (208, 208, 208), (0, 0, 0)
 
@@ -114,7 +113,6 @@ def _blocks(screen: Drawn, row: int, column: int, text: str, ink: Colour) -> Non
 
 
 def _colours(style: Style | None) -> tuple[Colour, Colour]:
-    """Return the colours of the ink and the paper."""
     if style is None:
         return INK, PAPER
     ink, paper = _rgb(style.color, INK), _rgb(style.bgcolor, PAPER)

@@ -64,7 +64,6 @@ def svg(screen: Drawn, title: str) -> str:
 
 
 def _text(parent: ElementTree.Element, run: Run, words: re.Match[str]) -> None:
-    """Add text that is as wide as its cells, in any font."""
     place = {"x": str((run.column + words.start()) * WIDE), "y": str(run.row * HIGH + _BASE), "fill": _hex(run.ink)}
     size = {"textLength": str(len(words[0]) * WIDE), "lengthAdjust": "spacingAndGlyphs"}
     bold = {"font-weight": "bold"} if run.bold else {}

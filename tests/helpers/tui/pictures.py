@@ -49,7 +49,6 @@ def set_colours(colours: str) -> None:
 
 
 async def screen(folder: Path, keys: Sequence[str], size: tuple[int, int], *, ascii_only: bool) -> list[Strip]:
-    """Return the lines of the screen after the folder is read and the keys are handled."""
     *_, last = [one async for one in screens(folder, [keys], size, ascii_only=ascii_only)]
     return last
 
@@ -57,7 +56,6 @@ async def screen(folder: Path, keys: Sequence[str], size: tuple[int, int], *, as
 async def screens(
     folder: Path, steps: Iterable[Sequence[str]], size: tuple[int, int], *, ascii_only: bool = False
 ) -> AsyncIterator[list[Strip]]:
-    """Yield the lines of the screen after the folder is read and the keys of each step are handled."""
     from inspector.sequence.discovery.settings import Settings
     from inspector.tui.app import MeshqcApp
     from inspector.tui.glyphs import ASCII, UNICODE

@@ -88,7 +88,6 @@ class PixelTerminal:
         self.resize(columns, rows)
 
     def resize(self, columns: int, rows: int) -> None:
-        """Change the size and clear the screen."""
         self._cells = _Cells(columns, rows)
         self._stream = pyte.Stream(self._cells)
         self._clear()
@@ -104,7 +103,6 @@ class PixelTerminal:
         return [re.sub(f"{_PLACEHOLDER}[{MARKS}]*", " ", row) for row in self._cells.display]
 
     def feed(self, text: str) -> None:
-        """Handle what a program writes."""
         at = 0
         for found in _SEQUENCES.finditer(text):
             self._write(text[at : found.start()])
@@ -221,7 +219,6 @@ class PixelTerminal:
         return pixels, covered
 
     def take_answers(self) -> str:
-        """Return the pending answers and clear them."""
         answers, self.answers = self.answers, ""
         return answers
 

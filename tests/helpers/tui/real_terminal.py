@@ -60,7 +60,6 @@ class Terminal:
         return [row for row in rows if "python" in row and row.split()[1][0] != "Z"]
 
     def wait_for(self, words: str) -> str:
-        """Wait until the screen shows these words, and return its text."""
         end = time.monotonic() + PATIENCE
         while words not in (screen := self.screen()):
             assert time.monotonic() < end, f"never seen: {words}\n{screen}"

@@ -30,7 +30,6 @@ _WRITE = "MESHQC_WRITE_SCREENS"
 
 
 def screen_text(app: App[object]) -> str:
-    """Return the text on the screen, row by row, without trailing spaces."""
     strips = app.screen._compositor.render_strips()
     rows = ["".join(segment.text for segment in strip) for strip in strips]
     # No widget draws outside its area. A new screen has no rows until it is laid out.
@@ -92,7 +91,6 @@ async def resize(pilot: Pilot[object], size: tuple[int, int]) -> None:
 
 
 def cursor_frame(app: App[object]) -> str:
-    """Return the frame number under the cursor in the table of the main screen."""
     rows = screen_text(app).splitlines()
     head = next(at for at, row in enumerate(rows) if row.startswith("  frame file"))
     (line,) = (row for row in rows[head + 1 :] if row.startswith(">") and row[2:].split()[0].strip("*").isdigit())

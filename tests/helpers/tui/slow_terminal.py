@@ -98,7 +98,6 @@ class SlowTerminal:
             return b""
 
     def end(self) -> int:
-        """Wait until the program ends, and return its exit code."""
         self._ending, end = True, time.monotonic() + _PATIENCE
         while (found := os.waitpid(self.child, os.WNOHANG))[0] == 0:
             assert time.monotonic() < end

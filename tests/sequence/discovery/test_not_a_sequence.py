@@ -16,10 +16,6 @@ def box(at: float, size: float) -> tuple[float, float, float, float, float, floa
 
 
 def facts(count: int, *, place: float, size: float, vertices: int) -> list[FrameFacts]:
-    """Return the facts of frames, each displaced by `place` and with `vertices` more vertices than the previous frame.
-
-    Every second frame is `size` times as large.
-    """
     return [
         replace(
             GOOD,
@@ -79,7 +75,6 @@ def test_flat_boxes_overlap_by_their_area() -> None:
 
 @pytest.mark.parametrize(("side", "reason"), [(1.2, None), (1.4, "parts")])
 def test_parts_in_one_place_have_other_proportions(side: float, reason: str | None) -> None:
-    """Every second box is longer along x."""
     parts = [
         replace(GOOD, box=(0, 0, 0, 4.0 * (side if n % 2 else 1.0), 2, 2), vertices=9 + n, topology=b"%d" % n)
         for n in range(8)
@@ -101,7 +96,6 @@ def test_levels_of_detail(ratio: float, found: bool) -> None:
 
 
 def test_left_and_right_parts_are_twins() -> None:
-    """Each of five parts is followed by its mirror image in the plane z = 0."""
     parts = []
     for n in range(5):
         size = 1.0 + n % 2

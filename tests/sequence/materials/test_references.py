@@ -15,8 +15,6 @@ from inspector.sequence.materials.references import Status, Target, resolve_libr
 
 @dataclass(frozen=True)
 class Place:
-    """A root with frames and libraries, and a folder outside it that must not be read."""
-
     root: Path
     outside: Path
 

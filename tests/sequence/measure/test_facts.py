@@ -35,7 +35,6 @@ f 3/1 1 4
 
 
 def facts_of(*texts: bytes) -> list[FrameFacts]:
-    """Return the facts of frames. Each frame is measured against the previous frame."""
     reader, before, known = ObjReader(), None, None
     found = []
     for text in texts:

@@ -46,7 +46,6 @@ SQUARES = "".join(f"v {x} {y} 0\n" for y in range(3) for x in range(3)) + "f 1 2
 
 
 def squares(*lifted: int) -> str:
-    """Return four squares in a plane, with these vertices (numbered from 1) lifted by one unit."""
     lines = SQUARES.splitlines()
     for vertex in lifted:
         lines[vertex - 1] = lines[vertex - 1][:-1] + "1"

@@ -37,13 +37,11 @@ MANY, FEW = 84, 24
 
 @pytest.fixture
 def folder(demo: Path, tmp_path: Path) -> Path:
-    """Return a folder with the demo sequences, which have MANY frames and were written long ago."""
     return written_long_ago(demo, tmp_path / "demo")
 
 
 @pytest.fixture
 def few(demo: Path, tmp_path: Path) -> Path:
-    """Return a folder with FEW of these frames."""
     return written_long_ago(demo / "manta", tmp_path / "demo" / "manta").parent
 
 
@@ -300,7 +298,6 @@ def test_a_use_counts_once_a_day(days: float, noted: bool, few: Path, tmp_path: 
 
 
 def dated(cache: Path, at: float) -> None:
-    """Set the date of last use of all rows."""
     with sqlite3.connect(cache / "facts.sqlite") as connection:
         connection.execute("UPDATE facts SET measured = ?", (int(at),))
     connection.close()
@@ -315,7 +312,6 @@ def dates(cache: Path) -> list[int]:
 
 @pytest.fixture
 def buffered(tmp_path: Path) -> Path:
-    """Return a folder with three glTF frames that were written long ago, each with its buffer in a separate file."""
     source = tmp_path / "source"
     source.mkdir()
     document, primitive = triangle()

@@ -40,7 +40,6 @@ def all_facts(root: Path, executor: Executor) -> Facts:
 
 @pytest.fixture(scope="module")
 def expected(demo: Path) -> Facts:
-    """Return the facts that one process measures, frame by frame."""
     return {
         (number, index): facts
         for number, sequence in enumerate(discover(demo).sequences)

@@ -19,7 +19,6 @@ from tests.helpers.sequences import finding_of, shot, write
 
 @pytest.fixture
 def stuck(monkeypatch: pytest.MonkeyPatch) -> Iterator[set[bytes]]:
-    """Return a set of file names. Opening a file with one of these names blocks until the test ends."""
     names: set[bytes] = set()
     over = Event()
     usual = storage.open_place
@@ -108,7 +107,6 @@ def test_a_stalled_file_that_nobody_asks_for_holds_up_no_other(tmp_path: Path, s
 
 @pytest.fixture
 def large(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Return the path of a file that is read in several pieces."""
     monkeypatch.setattr("inspector.sequence.run.storage.READ_BYTES", 100)
     path = tmp_path / "manta.0001.stl"
     path.write_bytes(bytes(range(256)))

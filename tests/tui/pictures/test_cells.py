@@ -61,7 +61,6 @@ def test_a_cell_of_parts_shows_each_division_in_two_colours(rows: int) -> None:
 
 
 def named_parts(letter: str, rows: int) -> list[int]:
-    """Return the parts of a cell that a block character inks, according to its name."""
     name = unicodedata.name(letter)
     quarters = ["UPPER LEFT", "UPPER RIGHT", "LOWER LEFT", "LOWER RIGHT"]
     if name.startswith("BLOCK SEXTANT-"):

@@ -37,14 +37,12 @@ def cells_of(protocol: Protocol, *, tmux: bool = False) -> Cells:
 
 
 def noise(columns: int = COLUMNS, rows: int = ROWS) -> np.ndarray:
-    """Return an image with as many colours as Sixel allows."""
     rng = np.random.default_rng(7)
     few = rng.integers(0, 256, (250, 3), np.uint8)
     return few[rng.integers(0, 250, (rows * CELL[1], columns * CELL[0]))]
 
 
 def written(lines: list[Strip]) -> str:
-    """Return lines as the library writes them, away from the edge of the screen."""
     console = Console(color_system="truecolor", force_terminal=True)
     return "".join(f"\x1b[{TOP + row + 1};{LEFT + 1}H{line.render(console)}" for row, line in enumerate(lines))
 
@@ -61,7 +59,6 @@ def area(columns: int = COLUMNS, rows: int = ROWS) -> tuple[slice, slice]:
 
 
 def assert_seen(terminal: PixelTerminal, picture: np.ndarray, protocol: Protocol) -> None:
-    """Check that the picture covers exactly the area of its lines."""
     pixels, covered = terminal.picture()
     rows, columns = picture.shape[0] // CELL[1], picture.shape[1] // CELL[0]
     inside = np.zeros(covered.shape, bool)

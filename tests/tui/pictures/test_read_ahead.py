@@ -120,7 +120,7 @@ def test_where_reading_is_slow_what_is_due_by_then_is_read(tmp_path: Path, monke
 
 
 def one_at_a_time(play: Playing) -> Callable[[int], ReadFrame]:
-    """Return a function that stops the reading ahead, so that the screen gets its turn, and then reads a frame."""
+    """Stopping the reading ahead gives the screen its turn."""
     really = play.store.read
 
     def read(at: int) -> ReadFrame:

@@ -10,7 +10,6 @@ from tests.helpers.tui.screens import app_on, press, screen_text, until
 
 @pytest.mark.parametrize("width", [40, 60, 80, 120])
 async def test_the_reference_is_named(width: int, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The reference frame of the demo is frame 1."""
     name = "ref 1 " if width < 60 else "reference 1 "
     app = app_on(broken, monkeypatch)
     async with app.run_test(size=(width, 24), notifications=True) as pilot:
