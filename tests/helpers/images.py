@@ -23,7 +23,7 @@ def image_file(pixels: npt.NDArray[Any] | Image.Image, format: str = "PNG", **op
 
 
 def spots(width: int = 64, height: int = 20) -> Pixels:
-    """Return blue-grey with pale patches, (height, width, 3). The default proportions suit the wing."""
+    """Return blue-grey pixels with pale patches, (height, width, 3). The default proportions suit the wing."""
     x, y = np.meshgrid(np.arange(width), np.arange(height))
     pale = (np.sin(x / 5.0) * np.cos(y / 4.0) > 0.4)[..., None]
     return np.where(pale, (205, 200, 190), (50, 62, 80)).astype(np.uint8) + (x % 3)[..., None].astype(np.uint8)

@@ -94,7 +94,6 @@ def moving(shot: Shot, random: Random, margin: int = QUIET_ENDS) -> int:
 
 
 def anywhere(shot: Shot, random: Random) -> int:
-    """Choose the index of a frame away from the ends of the shot."""
     return int(random.integers(QUIET_ENDS, len(shot.meshes) - QUIET_ENDS))
 
 
