@@ -25,7 +25,7 @@ class Face:
 
 @dataclass
 class Words:
-    """The words after each `v`, `vt` and `vn`, and the faces. `rest` has all other lines in order, including comments."""
+    """The words after each `v`, `vt` and `vn`, and the faces. `rest` has all other lines in order, with comments."""
 
     vertices: list[tuple[str, ...]] = field(default_factory=list)
     uvs: list[tuple[str, ...]] = field(default_factory=list)
