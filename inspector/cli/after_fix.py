@@ -228,6 +228,6 @@ def _lines(suggested: Iterable[_Suggestion]) -> list[str]:
 
 
 def _replaced(choices: Iterable[Choice], added: Sequence[FixWords]) -> tuple[Choice, ...]:
-    """Add fixes to choices. They replace earlier choices of the same fixes."""
+    """Add fixes to choices. The added fixes replace earlier choices of the same fixes."""
     asked = [Choice(identifier, parameters) for identifier, parameters in added]
     return (*(choice for choice in choices if choice.fix not in {named.fix for named in asked}), *asked)

@@ -33,7 +33,7 @@ def caption(arguments: Arguments[CaptionsOptions]) -> int:
     """Draw and judge the caption versions, print the result, and write their textures if `--output` is given.
 
     Returns:
-        Exit code 0; 1 if a version is unreadable and `--fail-on unreadable` is given.
+        Exit code 0; 1 if `--fail-on unreadable` is given and a version doesn't fit or is unreadable.
 
     Raises:
         MeshqcError: The captions file is missing or contains a mistake, a chosen sequence or version doesn't exist, or

@@ -58,7 +58,7 @@ spaced."""
 
 _LIGHT_ROWS = 90
 """Approximate number of pixels, along the shorter side of a picture, from which flashes are judged. `light_of` divides
-each side into eight cells, so a cell gets about eleven of these pixels."""
+each side into eight cells, so the shorter side of a cell has about eleven of these pixels."""
 
 _GRID_SIDE = 2048
 _LETTERS = 26
@@ -229,9 +229,9 @@ def _fit(series: Series, wanted: FitRequest, options: PictureOptions, stage: Sta
     own_grid = not (options.plain or options.texture or options.maps or options.normal_map)
     if series.reference_facts.faces_without_uvs == series.reference_facts.faces:
         if options.texture or options.normal_map or options.closeup:
-            raise MeshqcError(f"{series.sequence.pattern}: no UVs, so no texture can be shown")
+            raise MeshqcError(f"{series.sequence.pattern}: there are no UVs, so no texture can be shown")
         if own_grid:
-            say(f"{series.sequence.pattern}: no UVs, so the surface is drawn without a texture")
+            say(f"{series.sequence.pattern}: there are no UVs, so the surface is drawn without a texture")
         return None
     judged = own_grid or options.texture or options.maps or options.closeup or wanted.material is not None
     if wanted.view.side is not None and not judged:
@@ -358,7 +358,7 @@ def _animation(
         at, red = flash
         say(
             f"caution: from {captions[at]} on, the picture flashes {'in red ' if red else ''}more than three times per "
-            "second, which can harm people with photosensitive epilepsy; the file may be played in an endless loop"
+            "second, which can harm people with photosensitive epilepsy; players may repeat the file in an endless loop"
         )
     return content
 

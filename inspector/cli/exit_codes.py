@@ -14,7 +14,7 @@ from inspector.names import safe
 FOUND, FAILED = 1, 2
 """Exit codes other than 0. FOUND: something was found or remains. FAILED: the command failed."""
 
-_STOPPED = "stopped; no incomplete output file was left"
+_STOPPED = "stopped; no incomplete output file was left behind"
 
 
 def guarded(command: Callable[[], int]) -> int:

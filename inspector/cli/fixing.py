@@ -48,12 +48,12 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
     """Plan the fixes, print the plan, and write and verify the corrected folder.
 
     Returns:
-        Exit code 0, 1 (an error remains, or a finding that the plan was meant to fix) or 2 (no sequence, or a check
-        failed).
+        Exit code 0, 1 (an error remains, or a finding that the plan was meant to fix) or 2 (no sequence, a failed
+        check, or a refused fix that the options name).
 
     Raises:
         UsageError: The options contradict each other, or one is missing.
-        MeshqcError: A file can't be read or written, or a named fix is refused.
+        MeshqcError: A file can't be read or written, or the frames can't be written in the chosen format.
     """
     out = _destination(arguments)
     page = page_destination(arguments)
@@ -186,7 +186,7 @@ def _form_lines(before: FolderInspection, form: Form) -> list[str]:
         lines.append("no unit is stated (--unit): coordinates are written unchanged, and readers assume metres")
     gaps = [number for one in before.inspections for number in one.sequence.missing]
     if gaps and form.id == "usd":
-        lines.append(f"there is no file for {numbers_text(gaps)}; the object is hidden there")
+        lines.append(f"the object is hidden on {numbers_text(gaps)}, for which there is no file")
     if form.rate is None and form.id == "abc":
         lines.append("no frame rate is stated (--fps): the samples are written at 24 fps")
     return lines
@@ -274,9 +274,9 @@ def _refuse_save(path: Path, source: Path) -> None:
     if not path.parent.is_dir():
         raise MeshqcError(f"{Name.from_path(path.parent)}: no such folder; create it first")
     if Scope(source).contains(path):
-        raise Refusal(f"{name}: is inside the folder to correct, where nothing is written; choose another folder")
+        raise Refusal(f"{name} is inside the folder to correct, where nothing is written; choose another folder")
     if os.path.lexists(path) and not _is_plan(path):
-        raise Refusal(f"{name}: already exists and is not a plan; choose another name")
+        raise Refusal(f"{name} already exists and is not a plan; choose another name")
     refuse_unwritable(path.parent)
 
 

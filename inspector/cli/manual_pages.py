@@ -110,8 +110,8 @@ def find(words: Sequence[str]) -> list[Hit]:
         words: The words. Parts of longer words are found too.
 
     Returns:
-        The pages with such passages, the most relevant first. Lines outside the generated tables count most, then
-        words in a heading, then the number of lines outside the tables.
+        The pages with such passages, the most relevant first. Pages with a line outside the generated tables come
+        first. Pages are then ranked by how many of the words a heading contains, and then by the number of such lines.
     """
     wanted = [word.casefold() for word in words]
 

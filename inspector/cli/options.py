@@ -226,7 +226,7 @@ def density(options: Group) -> None:
 
 def subject(options: Group) -> None:
     """Add the options for the sequence and the material."""
-    group = options.group("which sequence and material (required if there are several)")
+    group = options.group("which sequence (required if there are several) and which material")
     group.add(
         "--sequence",
         metavar="NAME",

@@ -58,7 +58,7 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
     """
     options, path = arguments.options, arguments.folder
     if not path.is_file():
-        what = "is a folder; name the file in it" if path.is_dir() else "no such file"
+        what = "this is a folder; name the file in it" if path.is_dir() else "no such file"
         raise MeshqcError(f"{Name.from_path(path)}: {what}")
     if options.scale_to is not None and options.unit is not None:
         raise UsageError("--scale-to and --unit both set the size of the object; leave one out")
@@ -320,7 +320,8 @@ def _shift(chosen: Sequence[Fraction], options: UnpackOptions) -> Fraction:
 def _list(animation: Animation, arguments: Arguments[UnpackOptions], chosen: Sequence[Fraction]) -> Iterator[str]:
     """Yield lines that list the meshes, and the command that writes their frames with the given options.
 
-    The command renumbers frames before 0, because a file name can't contain a negative frame number.
+    If the first frame number is negative, the command renumbers the frames, because a file name can't contain such a
+    number.
     """
     for mesh in animation.meshes:
         yield "  " + "; ".join([safe(mesh.path), *_facts(mesh)])
@@ -342,9 +343,9 @@ def _facts(mesh: SceneMesh) -> Iterator[str]:
     if mesh.motion:
         yield mesh.motion
     if mesh.materials:
-        yield f"materials {', '.join(map(safe, mesh.materials))}"
+        yield f"{'material' if len(mesh.materials) == 1 else 'materials'} {', '.join(map(safe, mesh.materials))}"
     if mesh.uv_sets:
-        yield f"UV sets {', '.join(map(safe, mesh.uv_sets))}"
+        yield f"{'UV set' if len(mesh.uv_sets) == 1 else 'UV sets'} {', '.join(map(safe, mesh.uv_sets))}"
     if mesh.hidden:
         yield "hidden"
 

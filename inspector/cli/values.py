@@ -65,8 +65,7 @@ def part(text: str) -> tuple[int, int]:
 def path(text: str) -> Path:
     """Read a path.
 
-    An empty text is refused, because it would mean the current folder. It is often the value of a variable that isn't
-    set.
+    Empty text is refused, because it would mean the current folder. It is often the value of a variable that isn't set.
     """
     if not text:
         raise ArgumentTypeError("expected a path, but the argument is empty")

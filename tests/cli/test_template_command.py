@@ -149,7 +149,7 @@ def test_the_size_of_a_map_of_another_aspect_is_cautioned_about(tmp_path: Path) 
     like = tmp_path / "square.png"
     Image.new("RGB", (256, 256)).save(like)
     run = meshqc("template", folder(tmp_path), "--like", like, "--output", tmp_path / "a.png")
-    assert run.stderr == "caution: 256 x 256 px has the wrong aspect ratio; the surface needs 1.78 to 1\n"
+    assert run.stderr == "caution: the aspect ratio of 256 x 256 px is wrong; the surface needs 1.78 to 1\n"
     with Image.open(tmp_path / "a.png") as image:
         assert image.size == (256, 256)
 

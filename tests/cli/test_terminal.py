@@ -118,8 +118,8 @@ def _raise(error: BaseException) -> Callable[[], int]:
     ("error", "said"),
     [
         (Refusal("no"), "meshqc: no\n"),
-        (KeyboardInterrupt(), "meshqc: stopped; no incomplete output file was left\n"),
-        (_wrapped(), "meshqc: stopped; no incomplete output file was left\n"),
+        (KeyboardInterrupt(), "meshqc: stopped; no incomplete output file was left behind\n"),
+        (_wrapped(), "meshqc: stopped; no incomplete output file was left behind\n"),
         (PermissionError(13, "Permission denied", "/shots/x\x1b"), "meshqc: /shots/x\\x1b: Permission denied\n"),
     ],
 )

@@ -69,7 +69,7 @@ def test_the_list(archive: Path) -> None:
         f"the file states no unit: the object is {longest:.4g} m long if the unit is metres, "
         f"{longest / 100:.4g} m if it is centimetres",
         "the unit is probably centimetres; state it with --from-unit",
-        "  /kelp/kelpShape; 196 faces; moving; materials kelp_blade; UV sets uv",
+        "  /kelp/kelpShape; 196 faces; moving; material kelp_blade; UV set uv",
         f"to write the frames: meshqc unpack {archive} OUT",
     ]
 

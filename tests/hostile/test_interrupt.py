@@ -27,7 +27,7 @@ sys.meta_path.insert(0, Hit())
 from inspector.__main__ import main
 raise SystemExit(main({words!r}))
 """
-SAID = "meshqc: stopped; no incomplete output file was left\n"
+SAID = "meshqc: stopped; no incomplete output file was left behind\n"
 
 
 def interrupted(module: str, *words: str, ignored: bool = False) -> tuple[int, str]:

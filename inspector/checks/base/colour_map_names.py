@@ -1,4 +1,4 @@
-"""Find images that no map refers to, but whose names suggest that they are missing colour maps."""
+"""Find images that no map refers to, although their names suggest that they are colour maps."""
 
 from __future__ import annotations
 

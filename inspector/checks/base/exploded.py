@@ -1,4 +1,4 @@
-"""Find frames with the usual faces whose edges are far longer than on the frames beside them."""
+"""Find frames that have the usual faces, but far longer edges than the frames beside them."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from inspector.checks.base.helpers import usable
 
 
 def same_faces(context: CheckContext) -> tuple[int, ...]:
-    """Return the indices of usable frames with the reference frame's faces and as many vertices as it has."""
+    """Return the indices of usable frames that have the same faces and vertex count as the reference frame."""
     return context.once(_same_faces)
 
 
@@ -33,8 +33,8 @@ def exploded_frames(context: CheckContext) -> tuple[int, ...]:
 
     The bounding box of such a frame is about as large as those of its neighbours. The vertices have a different order,
     or they are scattered. No motion makes edges so much longer from one frame to the next. A surface that stretches
-    needs a larger bounding box, and a surface that crumples keeps the length of its edges. Sudden changes of the edges
-    divide the sequence into runs, and each run is compared with the runs beside it.
+    needs a larger bounding box, and a surface that crumples keeps the length of its edges. Sudden changes in the
+    edge length divide the sequence into runs of frames, and each run is compared with the runs beside it.
     """
     return context.once(_exploded_frames)
 
@@ -61,7 +61,10 @@ def _exploded_frames(context: CheckContext) -> tuple[int, ...]:
 
 
 def _leaps(edges: Floats, sizes: Floats) -> list[int]:
-    """Find rows at which the edge length changes by more than ORDER_FACTOR and the bounding box doesn't explain it."""
+    """Find the rows at which the edge length changes suddenly.
+
+    It must change by a factor of more than ORDER_FACTOR, and a change in the bounding box must not explain this.
+    """
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         by_edge = np.abs(np.log(edges[1:] / edges[:-1]))
         by_size = np.abs(np.log(sizes[1:] / sizes[:-1]))

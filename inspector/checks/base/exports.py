@@ -20,7 +20,8 @@ SEAM_SECONDS = Threshold(
     "seam-seconds",
     3600.0,
     "Minimum pause between two exports. The frames of one export are usually written within minutes of each other. A "
-    "render queue may pause for longer, so the pause must also exceed `seam-pauses` (common practice, no source).",
+    "render queue may pause for longer, so the pause must also exceed `seam-pauses` times the longest pause within an "
+    "export (common practice, no source).",
     unit="seconds",
 )
 

@@ -33,8 +33,8 @@ class FaceChange:
             surface, with its vertices in a different order), "reordered" (the same faces in a different order),
             "reconnected" (faces of the same sizes, with different vertices) or "divided" (faces of different sizes).
         count: Number of faces that differ; the number of all faces if the kind is "reordered". If the kind is
-            "renumbered", number of vertices that have a different number, or 0 if this number is unknown because the
-            order of the faces changed as well.
+            "renumbered", the number of vertices with a different index, or 0 if it is unknown because the order of the
+            faces changed as well.
         face: Index, from 0, of the first face that differs; 0 if the kind is "reordered".
     """
 
@@ -109,7 +109,7 @@ def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
 
 
 def _renumbered(reference: Frame, frame: Frame) -> int | None:
-    """Count the vertices that have a different number, if a new order of the vertices explains the different faces.
+    """Count the vertices that have a different index, if a new order of the vertices explains the different faces.
 
     Returns:
         The count, or 0 if it is unknown because the order of the faces changed as well; None if no order of the

@@ -1,4 +1,4 @@
-"""Find the faces of a frame that checks report.
+"""Find the faces that checks report in a frame.
 
 These faces have a corner without a valid index, or their vertices or UVs differ from the reference frame's.
 """
@@ -17,8 +17,8 @@ from inspector.threshold import Threshold
 MIRRORED_SHARE = Threshold(
     "mirrored-share",
     0.01,
-    "Minimum share of the area in the texture for mirrored faces to count. The same minimum applies to unmirrored "
-    "faces (common practice, no source).",
+    "Minimum share of the area in the texture that mirrored faces must cover to count. The same minimum applies to "
+    "unmirrored faces (common practice, no source).",
     settable=True,
 )
 

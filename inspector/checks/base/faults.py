@@ -1,4 +1,4 @@
-"""Make findings about faulty faces and normals, which are counted when a frame is measured."""
+"""Make findings about faulty faces and normals. The faults are counted when a frame is measured."""
 
 from __future__ import annotations
 

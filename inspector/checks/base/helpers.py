@@ -64,7 +64,7 @@ def usable_where(context: CheckContext, condition: Callable[[FrameFacts], bool])
 
 
 def same_faces(context: CheckContext) -> list[int]:
-    """Return the indices of the frames that have complete UVs and the same faces as the reference frame.
+    """Return the indices of the usable frames that have complete UVs and the same faces as the reference frame.
 
     Raises:
         MeshqcError: There is no reference frame.
@@ -83,7 +83,7 @@ def has_whole_uvs(facts: FrameFacts) -> bool:
 
 
 def same_layout(context: CheckContext) -> list[int]:
-    """Return the indices of the frames with the same faces and UVs as the reference frame.
+    """Return the indices of the usable frames with the same faces and UVs as the reference frame.
 
     Other checks report the other frames.
 
@@ -195,7 +195,7 @@ def these_have(indices: Collection[object]) -> str:
 
 
 def vertex_places(context: CheckContext, vertices: Mapping[int, int]) -> tuple[Where, ...]:
-    """Return the first few locations of vertices, with their lines. The files of these frames are read again.
+    """Return the locations of the first few vertices, with their lines. The frames are read again.
 
     Args:
         context: The sequence.

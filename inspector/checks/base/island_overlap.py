@@ -17,8 +17,8 @@ from inspector.surface.uv_layout import OVERLAP_CELLS, Box, uv_areas
 from inspector.threshold import Threshold
 
 OVERLAP_PAIRS = 1 << 21
-"""Maximum number of pairs of a face and a cell to examine. This number allows 32 faces per cell of the finest grid, and
-takes 0.2 GB of memory. If more faces overlap, as on a brick wall where each brick shows the whole texture, a coarser
+"""Maximum number of pairs of a face and a cell to examine. This many pairs allow 32 faces per cell of the finest grid,
+and take 0.2 GB of memory. If more faces overlap, as on a brick wall where each brick shows the whole texture, a coarser
 grid is used."""
 
 STACKED_SHARE = Threshold(

@@ -73,7 +73,7 @@ class UsedMaterial:
         return last_of(self.statements, keyword)
 
     def where(self, statement: Statement) -> Where:
-        """Return the location of a statement. It has no line if the material is inside a mesh file."""
+        """Return the location of a statement. The location has no line if the material is inside a mesh file."""
         line = None if self.inside else statement.line
         return Where(self.file, line, f"{Name(statement.written)} of {self.definition.name}")
 
@@ -92,7 +92,7 @@ class Spot:
 
 
 def material_states(context: CheckContext) -> list[MaterialState]:
-    """Group the usable frames by the contents of their libraries, in order of the first frame of each group."""
+    """Group the usable frames by folder, libraries and materials. The groups are sorted by their first frames."""
     return context.once(_material_states)
 
 

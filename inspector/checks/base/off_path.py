@@ -80,16 +80,16 @@ SPIKE_DIAGONALS = Threshold(
 SPIKE_FACTOR = Threshold(
     "spike-factor",
     2.0,
-    "Ratio of a vertex's movement relative to its neighbours to the largest such movement on the surrounding frames. "
-    "Above this ratio, the vertex can count as a spike. A turn or a bend moves neighbouring vertices together, so "
-    "such movements change little from frame to frame (common practice, no source).",
+    "A vertex can count as a spike if it moves away from its neighbours by more than this many times the largest such "
+    "movement on the surrounding frames. A turn or a bend moves neighbouring vertices together, so the largest "
+    "movement changes little from frame to frame (common practice, no source).",
 )
 SPIKE_BEYOND = Threshold(
     "spike-beyond",
     1.3,
-    "Ratio of a vertex's leap away from its neighbours to the farthest leap on the surrounding frames, if the vertex "
-    "comes straight back. Above this ratio, the vertex can count as a spike. The leap must also exceed `jump-factor` "
-    "times the median leap. Only a fault does both (common practice, no source).",
+    "A vertex that leaps away from its neighbours and comes straight back can count as a spike if the leap is more "
+    "than this many times as long as the longest leap on the surrounding frames. The leap must also exceed "
+    "`jump-factor` times their median leap. Only a fault exceeds both limits (common practice, no source).",
 )
 SPIKE_RUN_DIAGONALS = Threshold(
     "spike-run-diagonals",
@@ -471,8 +471,8 @@ def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: flo
     Args:
         paces: For each step, the largest distance per frame that a vertex moves relative to its neighbours, (m,), scene
             units.
-        gap: Function that takes two steps, and returns the vertex's movement relative to its neighbours over both,
-            scene units; infinite if the steps have different farthest vertices.
+        gap: Function that takes two steps, and returns how far the vertex is from its old position relative to its
+            neighbours after both steps, scene units; infinite if the steps have different farthest vertices.
         smallest: Distance that both steps must exceed, scene units.
 
     Returns:

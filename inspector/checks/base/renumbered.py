@@ -1,8 +1,7 @@
-"""Find frames whose vertices have a different order although their faces are the usual ones.
+"""Find frames that have the usual faces, but the vertices in a different order.
 
-In such a frame, the moved vertices are where other vertices are expected: as a set of points, the frame is where the
-motion before and after leads; only the numbers of the points differ. In a frame that is damaged in another way, the
-vertices are where no vertex is expected.
+In such a frame, each moved vertex is at the position that the motion before and after predicts for another vertex. If a
+frame is damaged in a different way, its moved vertices are at positions that are predicted for no vertex.
 """
 
 from __future__ import annotations
@@ -25,56 +24,61 @@ from inspector.threshold import Threshold
 ORDER_NEAR = Threshold(
     "order-near",
     2.5,
-    "How near to the expected position of another vertex a vertex must be, in multiples of the root-mean-square "
-    "distance by which vertices usually miss their own expected positions. Limbs move less evenly than the body, so "
-    "that some vertices miss by twice the mean.",
+    "Maximum distance of a moved vertex from the expected position of another vertex, as a multiple of the usual "
+    "distance. The usual distance is the root-mean-square distance of vertices from their own expected positions on "
+    "the surrounding frames. Limbs move less evenly than the body, so some vertices are off by twice this distance.",
     "usual distances",
 )
 ORDER_EXACT = Threshold(
     "order-exact",
     0.02,
-    "Distance that always counts as near, as a share of the distance by which the moved vertices are off. If the "
-    "motion is less even on a frame than on the surrounding frames, vertices miss their expected positions by more "
-    "than usual. A part of the surface that is reversed in place misses by 0.04 or more.",
+    "Distance that always counts as near, as a share of the median distance of the moved vertices from their own "
+    "expected positions. If the motion is less even on a frame than on the surrounding frames, vertices miss their "
+    "expected positions by more than usual. If a part of the surface is reversed in place, its vertices miss the "
+    "expected positions of other vertices by a share of 0.04 or more.",
     "of the distance moved",
 )
 ORDER_APART = Threshold(
     "order-apart",
     3.0,
-    "How far from its own expected position a vertex must be to count as moved, in multiples of the distance that "
+    "Minimum distance of a vertex from its own expected position to count as moved, as a multiple of the distance that "
     "counts as near (`order-near`).",
     "near distances",
 )
 ORDER_SHARE = Threshold(
     "order-share",
     0.9,
-    "Smallest share of the moved vertices that must be near the expected position of another moved vertex. In a part "
-    "of the surface that is displaced onto another part, at least the vertices at its front are not.",
+    "Minimum share of the moved vertices that must be near the expected position of another moved vertex. If a part of "
+    "the surface is displaced onto another part, at least the vertices at its leading edge are not near such a "
+    "position.",
     "of the moved vertices",
 )
 ORDER_ONCE = Threshold(
     "order-once",
     0.6,
-    "Smallest number of expected positions that moved vertices take, as a share of these vertices. If vertices only "
-    "change places, each takes a position of its own. If they move by more than the distance between vertices from "
-    "frame to frame, a third of them are nearest to a position that another vertex is nearest to as well.",
+    "Minimum number of different expected positions to which the moved vertices are nearest, as a share of the number "
+    "of these vertices. If vertices only change places, each vertex is nearest to a different position. If vertices "
+    "move by more than the distance between them from frame to frame, a third of them share their nearest position "
+    "with another vertex.",
     "of the moved vertices",
 )
 
 _QUERIES = 2000
-"""Maximum number of moved vertices whose nearest expected position is looked for. They are spread evenly."""
+"""Maximum number of moved vertices for which the nearest expected position is searched. If more vertices moved, an
+evenly spaced sample of this size is used."""
 _NEARLY_BEST = 2.0
-"""Ways to predict a frame that miss by no more than this many times as far as the best way are tried as well: at a
-bounce, the frames before and after predict the frame, but not their mean."""
+"""A frame can be predicted from different sets of other frames. Besides the set with the smallest usual error, sets
+with up to this many times that error are tried. At a bounce, the frames on one side predict the frame, but the mean of
+both sides doesn't."""
 
 
 @dataclass(frozen=True, slots=True)
 class Renumbering:
-    """The vertices of a frame that are where other vertices belong.
+    """The moved vertices of a frame, nearly all of which are at the expected positions of other vertices.
 
     Attributes:
-        vertices: The number of vertices that are at least at another vertex's position.
-        vertex: Index of the first of them, from 0.
+        vertices: Number of moved vertices.
+        vertex: Index, from 0, of the first moved vertex.
     """
 
     vertices: int
@@ -85,10 +89,10 @@ def renumbered_frames(context: CheckContext) -> dict[int, Renumbering]:
     """Find frames that have the reference frame's faces, but the vertices in a different order.
 
     Only suspicious frames are examined: frames with far longer edges, frames on which a part of the surface or all of
-    it is off its path, and frames between two sudden leaps of vertices or beside one.
+    it is off its path, turned or mirrored frames, and frames before, after or between sudden leaps of vertices.
 
     Returns:
-        Index of the frame -> the vertices that are where others belong.
+        Index of the frame -> the moved vertices.
 
     Raises:
         MeshqcError: A file can't be read any more.
@@ -126,7 +130,9 @@ def _renumbered_frames(context: CheckContext) -> dict[int, Renumbering]:
 
 @np.errstate(over="ignore", invalid="ignore")
 def _strides(followed: Floats) -> Floats:
-    """Measure the farthest movement of a sampled vertex relative to all of them, for each step, (k - 1,), scene units.
+    """Return the largest movement of a sampled vertex in each step, (k - 1,), scene units.
+
+    The movement is relative to the mean movement of all sampled vertices.
 
     Args:
         followed: Positions of the sampled vertices, (k, s, 3), scene units.
@@ -137,9 +143,9 @@ def _strides(followed: Floats) -> Floats:
 
 
 def _tears(context: CheckContext, known: list[int]) -> Floats:
-    """Return the farthest movement of a vertex relative to its neighbours, for each step, (k - 1, 3), scene units.
+    """Return the largest movement of a vertex relative to its neighbours in each step, (k - 1, 3), scene units.
 
-    It is 0 where it is not known.
+    The movement is 0 for a step on which it is unknown.
     """
     facts, none = context.series.facts, (0.0, 0.0, 0.0)
     tears = [facts[here].tear if here == before + 1 else None for before, here in pairwise(known)]
@@ -158,8 +164,8 @@ def _suspects(context: CheckContext, known: list[int], strides: Floats, tears: F
     Args:
         context: The sequence.
         known: Indices of the frames to choose from, ascending, (k,).
-        strides: The farthest movement of a sampled vertex, for each step between these frames, (k - 1,), scene units.
-        tears: The farthest movement of a vertex relative to its neighbours, for each step, (k - 1, 3), scene units.
+        strides: Result of `_strides` for these frames, (k - 1,), scene units.
+        tears: Result of `_tears` for these frames, (k - 1, 3), scene units.
 
     Returns:
         Indices of the frames.
@@ -185,15 +191,15 @@ def _suspects(context: CheckContext, known: list[int], strides: Floats, tears: F
 
 
 def _renumbering(context: CheckContext, sound: Flags, index: int) -> Renumbering | None:
-    """Find out whether a frame has its vertices in a different order.
+    """Find out whether the vertices of a frame have a different order.
 
     Args:
         context: The sequence.
-        sound: The frames by which the frame can be judged, (n,).
+        sound: Whether each frame is sound, so that other frames can be judged by it, (n,).
         index: Index of the frame.
 
     Returns:
-        The vertices that are where others belong; None if a different order doesn't explain the frame.
+        The moved vertices; None if a different order doesn't explain the frame.
 
     Raises:
         MeshqcError: A file can't be read any more.
@@ -222,11 +228,11 @@ def _renumbering(context: CheckContext, sound: Flags, index: int) -> Renumbering
 
 
 def _nodes(sound: Flags, index: int) -> Iterator[tuple[int, ...]]:
-    """Yield sets of sound frames from which the positions on a frame can be predicted.
+    """Yield sets of sound frames, as indices, from which the positions on a frame can be predicted.
 
     Args:
-        sound: The sound frames, (n,).
-        index: Index of the frame.
+        sound: Whether each frame is sound, (n,).
+        index: Index of the frame to predict.
     """
     before, after = np.flatnonzero(sound[:index])[:-4:-1].tolist(), (np.flatnonzero(sound[index + 1 :])[:3]).tolist()
     after = [index + 1 + at for at in after]
@@ -244,7 +250,7 @@ def _centred(positions: Floats) -> Floats:
 
 
 def _weights(times: Floats, nodes: Sequence[int] | Indices, index: int) -> Floats:
-    """Return the weights, (k,), of the frames `nodes` in the polynomial through them, at the time of another frame."""
+    """Return the weights, (k,), with which the frames `nodes` are summed to extrapolate or interpolate another frame."""
     own = times[np.asarray(nodes)]
     apart = own[:, None] - own
     np.fill_diagonal(apart, 1.0)
@@ -255,17 +261,17 @@ def _weights(times: Floats, nodes: Sequence[int] | Indices, index: int) -> Float
 def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[int, ...]) -> float | None:
     """Measure how far the sampled vertices are from their predicted positions on the surrounding frames.
 
-    Each of those frames is predicted in the same way, from the sound frames at the same distances.
+    Each surrounding frame is predicted from sound frames at the same distances as those between `nodes` and the frame.
 
     Args:
         context: The sequence.
-        sound: The sound frames, (n,).
-        index: Index of the frame.
-        nodes: The frames from which the frame is predicted.
+        sound: Whether each frame is sound, (n,).
+        index: Index of the frame to predict.
+        nodes: Indices of the frames from which it is predicted.
 
     Returns:
-        The largest root-mean-square distance on a surrounding frame, scene units; None if fewer than two frames can be
-        compared.
+        The largest root-mean-square distance on a surrounding frame, scene units. None if fewer than two frames can be
+        compared, or if a distance is not finite.
     """
     samples, times, offsets = context.series.samples, context.series.times, np.array(nodes) - index
     low, high = max(0, index - JUMP_WINDOW.value), min(len(sound), index + JUMP_WINDOW.value + 1)
@@ -281,16 +287,16 @@ def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[in
 
 
 def changed_places(expected: Floats, here: Floats, near: float) -> Renumbering | None:
-    """Compare the positions of a frame with those that its vertices are expected to have.
+    """Find out whether vertices are at each other's expected positions.
 
     Args:
         expected: The expected positions, (n, 3), scene units.
-        here: The positions, (n, 3), scene units.
-        near: The distance that counts as near, scene units; ORDER_EXACT may allow more.
+        here: The actual positions, (n, 3), scene units.
+        near: The distance that counts as near, scene units. ORDER_EXACT may increase it.
 
     Returns:
-        The moved vertices, if each of nearly all is near the expected position of another; None if not, or if a turn
-        or a reflection explains their positions as well.
+        The moved vertices. None if fewer than two vertices moved, if too few of them are near the expected position of
+        another moved vertex, or if a rotation or a reflection explains their positions as well.
     """
     away = np.sqrt(np.square(here - expected).sum(axis=1))
     moved = np.flatnonzero(away > ORDER_APART.value * near)
@@ -312,6 +318,9 @@ def changed_places(expected: Floats, here: Floats, near: float) -> Renumbering |
 
 
 def _is_rigid(before: Floats, after: Floats, near: float) -> bool:
-    """Whether a turn or a reflection brings all points, (m, 3), near their other positions, (m, 3)."""
+    """Whether a rotation or a reflection brings the points `before`, (m, 3), near the points `after`, (m, 3).
+
+    The root-mean-square distance that remains must be at most `near`.
+    """
     size = float(np.square(before - before.mean(axis=0)).sum())
     return float(rigid_misses(before[None], after[None])[1][0]) * size <= near**2 * len(before)

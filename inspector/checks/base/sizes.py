@@ -15,7 +15,7 @@ FEWEST_STEPS = Threshold(
     10_000,
     "Minimum number of steps along the object's diagonal. The size of a step is set by the decimal places in the file "
     "or by single precision. If the object fills a picture 2,000 to 4,000 pixels wide and there are fewer than three "
-    "steps per pixel, points that move slowly visibly jerk (common practice, no source).",
+    "steps per pixel, slow movements look jerky (common practice, no source).",
     "smallest steps per diagonal",
     settable=True,
 )
@@ -117,7 +117,9 @@ def unit_error(context: CheckContext) -> float | None:
         return unit_factor(size / context.settings.size)
     others = [other.reference_size for other in context.siblings if _same_model(context.series, other)]
     if not others:
-        raise NotApplicable("no stated size (--size), and no other sequence of the same model to compare with")
+        raise NotApplicable(
+            "no size is stated (--size), and there is no other sequence of the same model to compare with"
+        )
     agree = [other for other in others if agrees(size, other, SAME_SIZE.value)]
     factors = [factor for other in others if (factor := unit_factor(size / other, SAME_SIZE.value)) is not None]
     return factors[0] if len(factors) > len(agree) else None

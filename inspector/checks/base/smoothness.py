@@ -130,7 +130,8 @@ def ellipsoids(context: CheckContext) -> Floats:
 
     Returns:
         Positions, (n, 6, 3), scene units. NaN in frames that have no such points or have missing faces. NaN in all
-        frames if vertices can be followed from frame to frame on at least half of the frames.
+        frames unless such points were measured on more than half of the frames; they are not measured on frames on
+        which vertices can be followed.
     """
     series = context.series
     points = np.full((len(series.facts), 6, 3), np.nan)
@@ -157,7 +158,7 @@ def gaps(context: CheckContext) -> Flags:
 
 @np.errstate(over="ignore", invalid="ignore")  # positions out of range can't be followed
 def incoherent(context: CheckContext) -> Floats | None:
-    """Return the motion of each sampled vertex, minus the motion of the surface around it.
+    """Return the motion of each sampled vertex relative to the surface around it.
 
     There are two estimates of this motion. The first is the remainder of the positions after subtracting a smooth field
     over the surface. The second is the offset of each vertex from the mean of its neighbours. The estimate that moves
@@ -165,8 +166,8 @@ def incoherent(context: CheckContext) -> Floats | None:
     that move alike. Noise is equally large in both estimates.
 
     Returns:
-        Offsets that change as this motion does, (n, s, 3), scene units; NaN in frames that can't be compared. None if
-        vertices can't be followed.
+        Offset of each vertex from the surface around it, up to a constant, (n, s, 3), scene units; NaN in frames that
+        can't be compared. None if vertices can't be followed.
     """
     fields, relief = _beyond_a_field(context), context.series.reliefs / _OF_FIVE
     if fields is None:

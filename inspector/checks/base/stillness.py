@@ -24,9 +24,9 @@ FROZEN_NEXT_STEP = Threshold(
 FROZEN_OVER_USUAL = Threshold(
     "frozen-over-usual",
     1.25,
-    "Ratio of the step after a frozen run to the faster of the paces before and after the run, above which the motion "
-    "went on during the run. If the step were compared only with the mean pace, a hold between slow and fast motion "
-    "would be reported.",
+    "The motion counts as having gone on during a frozen run only if the step after the run is more than this many "
+    "times as long as the faster of the paces before and after the run. If the step were compared only with the mean "
+    "pace, a hold between slow and fast motion would be reported.",
 )
 CADENCE_SHARE = Threshold(
     "cadence-share",

@@ -142,7 +142,7 @@ def misplaced_colours(found: list[Texture]) -> list[Usage]:
 
 
 def is_plain_bump(line: MapLine) -> bool:
-    """Whether a `norm` statement can replace a bump map: it has no options except `-bm 1`, the default strength."""
+    """Whether a bump map has no options except `-bm 1`, the default strength, so that `norm` can replace it."""
     return line.options in ((), (b"-bm", b"1"), (b"-bm", b"1.0"))
 
 

@@ -2,8 +2,8 @@
 
 In any smooth motion, a few frames in a row are near a cubic over time. If frames show the motion at times other than
 those of their frame numbers, they are near a cubic only at the times that they show. A bounce, a start or a cut is not
-near a cubic either, but no change of the times makes it so. An object that bounces often turns or bends evenly
-throughout, so its shape is also judged by itself.
+near a cubic either, but no change of the times makes it so. The shape of an object is also judged by itself, because an
+object may turn or bend evenly while it bounces.
 """
 
 from __future__ import annotations

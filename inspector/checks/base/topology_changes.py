@@ -25,16 +25,16 @@ VOLUME_SHARE = Threshold(
     "volume-share",
     1e-3,
     "Ratio of a closed surface's volume to the power 1.5 of its area, above which the surface has a meaningful "
-    "inside. The largest possible ratio is that of a ball, 0.094. A closed sheet whose thickness is a hundredth of "
-    "its width has a ratio of about 0.004.",
+    "inside. The largest possible ratio is that of a ball, 0.094. A square plate whose thickness is a hundredth of "
+    "its width has a ratio of 0.0034.",
 )
 
 MIRROR_KEEPS = Threshold(
     "mirror-keeps",
     0.1,
-    "Largest change of the area and of the volume, compared with the nearest frame that isn't mirrored, at which "
-    "a frame counts as mirrored because its volume is on the other side of its faces. The limit leaves room for one "
-    "step of the motion itself.",
+    "Maximum change in area and in volume for a frame to count as mirrored because its volume is on the other side of "
+    "its faces. The frame is compared with the nearest frame whose volume is on the usual side. The limit leaves room "
+    "for one step of the motion itself.",
     "of the area or volume",
 )
 
@@ -55,16 +55,7 @@ def reported_by(context: CheckContext, check: str) -> dict[int, FaceChange]:
 
     Args:
         context: The sequence.
-        check: The check: MIRROR_KEEPS = Threshold(
-    "mirror-keeps",
-    0.1,
-    "Largest change of the area and of the volume, compared with the nearest frame that isn't mirrored, at which "
-    "a frame counts as mirrored because its volume is on the other side of its faces. The limit leaves room for one "
-    "step of the motion itself.",
-    "of the area or volume",
-    )
-
-    WINDING, ORDER, COMPONENTS, EDGES, OTHER or FACES.
+        check: Id of the check: WINDING, ORDER, COMPONENTS, EDGES, OTHER or FACES.
 
     Returns:
         Index of the frame -> how its faces differ. Empty if the topology changes from frame to frame.
@@ -150,7 +141,7 @@ def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
 
 
 def same_surface(context: CheckContext) -> list[int]:
-    """Return the indices of frames with the reference frame's faces, the usual vertex order and no far longer edges.
+    """Return the indices of frames with the reference frame's faces, except exploded and renumbered frames.
 
     Shapes and normals are meaningful only on these frames. Other checks report frames with different faces.
     """
@@ -159,7 +150,7 @@ def same_surface(context: CheckContext) -> list[int]:
 
 
 def usual_order(context: CheckContext) -> list[int]:
-    """Return the indices of frames in which each vertex has its usual number, even if faces differ.
+    """Return the indices of frames in which each vertex has its usual index, even if faces differ.
 
     The motion of vertices is meaningful only on these frames.
     """
@@ -168,9 +159,9 @@ def usual_order(context: CheckContext) -> list[int]:
 
 
 def sound_surface(context: CheckContext) -> list[int]:
-    """Return the frames of `same_surface`, without the frames of `off_path`.
+    """Return the frames of `same_surface` that are not in `off_path`.
 
-    On the frames of `off_path`, which other checks report, faces may be bent and torn.
+    Faces may be bent and torn on the frames in `off_path`, which other checks report.
     """
     torn = set(off_path(context))
     return [index for index in same_surface(context) if index not in torn]
@@ -191,13 +182,13 @@ def mirrored_frames(context: CheckContext) -> list[int]:
 
 
 def _inverted_frames(context: CheckContext) -> tuple[int, set[int]]:
-    """Find frames whose volume is on the other side of the faces than on most frames, but as large as before or after.
+    """Find frames of about the usual area and volume whose volume is on the unusual side of the faces.
 
     A reflection keeps the area and the volume of a surface. If a part of the surface is displaced so far that the
     volume changes its sign, the area or the volume changes as well.
 
     Returns:
-        The side on most frames, as `side_of` returns it, and the indices of the frames.
+        The side on most frames, as `side_of` returns it, and the indices of the frames with the other side.
     """
     facts = context.series.facts
     sides = np.array([side_of(facts[index]) if usable else 0 for index, usable in enumerate(context.series.usable)])

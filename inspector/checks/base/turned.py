@@ -66,8 +66,8 @@ MIRROR_FACTOR = Threshold(
 )
 
 MIRROR_NEAR = 3
-"""Number of nearest unmirrored frames to compare with. A frame counts as mirrored only if a reflection leads to it from
-each of these frames."""
+"""Number of nearest unmirrored frames with which a frame is compared. The frame counts as mirrored only if a reflection
+leads to it from each of these frames."""
 
 FORTH, BACK = 1, -1
 """Quarter turns about x. FORTH turns y to z, as from y up to z up; BACK turns z to y."""
@@ -75,7 +75,7 @@ _QUARTER_TURNS = tuple(np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -way], [0.0, way, 0
 
 
 def turned_frames(context: CheckContext) -> tuple[int, ...]:
-    """Return the indices of frames that are turned compared with most other frames, ascending.
+    """Return the indices of frames that are turned, compared with most other frames, ascending.
 
     No frames are returned if quarter turns between frames are so frequent that they are part of the motion.
     """
@@ -161,7 +161,7 @@ def upset_frames(context: CheckContext) -> set[int]:
 
 
 def reflected_frames(context: CheckContext) -> tuple[int, ...]:
-    """Return the indices of frames that are mirrored in any plane compared with most other frames, ascending.
+    """Return the indices of frames that are mirrored in any plane, compared with most other frames, ascending.
 
     No motion mirrors an object.
     """

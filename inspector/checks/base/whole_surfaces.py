@@ -11,8 +11,8 @@ from inspector.threshold import Threshold
 SIDE_SHARE = Threshold(
     "side-share",
     0.1,
-    "Maximum share of the frames that may differ from the others for these frames to count as faulty. The limit is "
-    "needed if the topology changes from frame to frame, because frames then can't be compared face by face.",
+    "Maximum share of frames with a difference from the other frames for the difference to count as a fault. The "
+    "limit is needed if the topology changes from frame to frame, because frames then can't be compared face by face.",
     "of the frames",
 )
 

@@ -66,7 +66,7 @@ def run(arguments: Arguments[CaptionsOptions]) -> int:
     """Draw, judge and write the caption versions.
 
     Returns:
-        Exit code 0; 1 if a version is unreadable and `--fail-on unreadable` is given.
+        Exit code 0; 1 if `--fail-on unreadable` is given and a version doesn't fit or is unreadable.
     """
     from inspector.cli.captioning import caption
 

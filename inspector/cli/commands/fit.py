@@ -47,7 +47,7 @@ def run(arguments: Arguments[FitOptions]) -> int:
     """Measure the sequences, and print which texture and lettering fit.
 
     Returns:
-        Exit code 0, or 2 if no sequence could be measured.
+        Exit code 0, or 2 if the measurement failed for every sequence.
     """
     from inspector.cli.exit_codes import fail, say
     from inspector.cli.inspecting import measure

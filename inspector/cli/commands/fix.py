@@ -103,8 +103,8 @@ def run(arguments: Arguments[FixOptions]) -> int:
     """Plan the fixes, and write and verify the corrected folder.
 
     Returns:
-        Exit code 0, 1 (an error remains, or a finding that the plan was meant to fix) or 2 (no sequence, or a check
-        failed).
+        Exit code 0, 1 (an error remains, or a finding that the plan was meant to fix) or 2 (no sequence, a failed
+        check, or a refused fix that the options name).
     """
     from inspector.cli.fixing import fix_folder
 

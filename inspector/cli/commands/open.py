@@ -60,7 +60,11 @@ def notes() -> str:
     for topic, commands in groupby(named_commands().values(), lambda command: command.topic):
         lines += ["", f"  {topic.value}:"] if topic else []
         lines += [f"    {command.usage_line:<35} {command.summary}" for command in commands]
-    return "\n".join([*lines, "", EXIT_CODES, "meshqc COMMAND --help lists the exit codes of each command."])
+    codes = [
+        "These are the exit codes of meshqc check; the terminal UI ends with 0 or 2.",
+        "meshqc COMMAND --help lists the exit codes of each command.",
+    ]
+    return "\n".join([*lines, "", EXIT_CODES, *codes])
 
 
 def run(arguments: Arguments[OpenOptions]) -> int:

@@ -47,7 +47,7 @@ def add_options(options: Group) -> None:
         "--captions",
         metavar="FILE",
         type=values.file,
-        help="draw these caption versions, TOML or CSV (default: captions.toml beside the frames)",
+        help="TOML or CSV file with the caption versions to draw (default: captions.toml beside the frames)",
     )
     options.add("--unit", choices=tuple(METRES), help="length of one scene unit, for the hand-off note")
     options.add("--fps", metavar="RATE", type=values.rate, help="frames per second (default: as in the receipt)")

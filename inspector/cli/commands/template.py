@@ -83,7 +83,9 @@ def run(arguments: Arguments[TemplateOptions]) -> int:
     squeeze = template.width / template.height / fit.material.wanted_aspect
     if max(squeeze, 1.0 / squeeze) > MAP_SQUEEZE:
         wanted = f"{fit.material.wanted_aspect:.3g} to 1"
-        say(f"caution: {template.width} x {template.height} px has the wrong aspect ratio; the surface needs {wanted}")
+        say(
+            f"caution: the aspect ratio of {template.width} x {template.height} px is wrong; the surface needs {wanted}"
+        )
     for path, destination in zip(options.output, destinations, strict=True):
         svg = path.suffix.lower() == ".svg"
         write_placed(destination, template_svg(template).encode() if svg else png_bytes(draw_template(template)))

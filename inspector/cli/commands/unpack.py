@@ -19,9 +19,9 @@ class UnpackOptions(shared.VerdictOptions):
         split: Whether each mesh becomes a separate sequence.
         uv_set: Name of a UV set; None for the main UV set.
         step: Interval between the frames to unpack: 1 for every frame, 2 for every second frame.
-        start: Number of the first frame in the new folder; None to keep the numbers.
+        start: Number of the first whole frame in the new folder; None to keep the numbers.
         sub_frames: Whether samples between whole frames are unpacked.
-        blend: Whether frames between two samples are blended.
+        blend: Whether frames between two samples are interpolated.
         allow: Folders, in addition to the file's own, from which layers and textures may be read.
         instances: Whether the copies made by an instancer are unpacked.
         scale_to: Longest side after scaling, in scene units; None if the option isn't given.
@@ -130,7 +130,10 @@ COMMAND = Command(
     run=run,
     folder=Operand("FILE", "animation file (.abc, .usd, .usda, .usdc, .usdz)"),
     usage="OUT",
-    notes=EXIT_CODES,
+    notes=f"""\
+{EXIT_CODES}
+If damaged frames were left out, the exit code is 1 or 2.
+""",
     examples=(
         "meshqc fix harbour/manta --output harbour_scene --as usd --unit m --fps 25",
         "meshqc unpack harbour_scene/manta.usdc",

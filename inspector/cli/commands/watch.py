@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from inspector.cli import options as shared
 from inspector.cli import values
-from inspector.cli.command import EXIT_CODES, Arguments, Command, Group, Operand, Topic
+from inspector.cli.command import Arguments, Command, Group, Operand, Topic
 
 
 class WatchOptions(shared.VerdictOptions):
@@ -56,10 +56,17 @@ COMMAND = Command(
     add_options=add_options,
     run=run,
     folder=Operand("FOLDER", "folder that an export writes to"),
-    notes=f"""\
-{EXIT_CODES}
+    notes="""\
+exit codes:
+  0  no finding reaches the --fail-on severity (default: error)
+  1  at least one finding reaches that severity, or --stop-on-error stopped
+     watching
+  2  failed (invalid options, an unreadable folder, no frame arrived; with a
+     --format other than text: a failed check)
+
 Frames are listed as they arrive. With a --format other than text, they are
 listed on stderr, and the report of all checks is printed on stdout at the end.
+Ctrl-C ends watching; the frames that have arrived are then judged.
 """,
     examples=(
         "meshqc watch harbour/manta --until 24 --stop-on-error",
