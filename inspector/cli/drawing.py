@@ -116,7 +116,8 @@ def _layout(frames: int, options: PictureOptions, one: tuple[int, int]) -> _Layo
     """Arrange the pictures.
 
     A page with several textures has a column for each frame and a row for each texture. A page with one texture shows
-    its frames in about as many rows as columns. An animation arranges its textures in the same way.
+    its frames in about as many rows as columns. An animation shows its textures in about as many rows as
+    columns.
 
     Args:
         frames: Number of frames.

@@ -204,7 +204,7 @@ def view(options: Group) -> None:
         metavar="WIDTHxHEIGHT",
         type=values.picture_size,
         help="width and height of each picture in pixels (default: 1920x1080, or captions.picture of the delivery "
-        "rules; sheets: fitted to a 1920x1080 page; animations: 640x360)",
+        "rules; sheets: fitted to a 1920x1080 page; animations: 640x360, or fitted to 1280x720 with several textures)",
     )
     group.add(
         "--up",

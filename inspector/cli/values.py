@@ -81,7 +81,7 @@ def folder(text: str) -> Path:
 
 
 def file(text: str) -> Path:
-    """Read the path of an existing file. It is made absolute, because a saved plan may be used in another folder."""
+    """Read the path of an existing file, and make it absolute, because a saved plan may be used in another folder."""
     found = path(text).absolute()
     if not found.is_file():
         raise ArgumentTypeError(f"{text} is not a file")

@@ -16,8 +16,8 @@ JUMP_UNDONE = Threshold(
     "jump-undone",
     0.6,
     "Maximum distance that remains after a jump and the jump back, as a share of the sum of their lengths. The motion "
-    "in between adds at most half a jump; if it added more, the jump would not stand out. Two steps of a motion on "
-    "twos go in the same direction, so they don't cancel out.",
+    "itself adds at most half a jump to each of them; if it added more, the jump would not stand out. Two steps of a "
+    "motion on twos go in the same direction, so they don't cancel out.",
     "of both lengths",
 )
 

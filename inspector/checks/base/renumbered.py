@@ -250,7 +250,10 @@ def _centred(positions: Floats) -> Floats:
 
 
 def _weights(times: Floats, nodes: Sequence[int] | Indices, index: int) -> Floats:
-    """Return the weights, (k,), with which the frames `nodes` are summed to extrapolate or interpolate another frame."""
+    """Return the weights, (k,), of the frames `nodes` in the prediction of another frame.
+
+    The prediction is the value, at the time of that frame, of the polynomial through the frames `nodes`.
+    """
     own = times[np.asarray(nodes)]
     apart = own[:, None] - own
     np.fill_diagonal(apart, 1.0)
