@@ -135,7 +135,7 @@ class Series:
     def follows(self) -> npt.NDArray[np.bool_]:
         """Whether the previous frame file is earlier by exactly one step of the sequence, (n,).
 
-        Across a gap or a repeated number, the distance moved says nothing about the speed.
+        Across a gap or a repeated number, the speed doesn't follow from the distance moved.
         """
         one_step = self.sequence.step
         return np.array([False, *(after.number - before.number == one_step for before, after in pairwise(self.facts))])

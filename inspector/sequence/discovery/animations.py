@@ -1,7 +1,7 @@
 """Open scene files, which hold a whole animation, and describe each file in one line.
 
-For its description, a file is opened in a separate process. A damaged file can crash the library that reads it, and
-nothing that the library prints may reach the screen.
+For its description, a file is opened in a separate process, because a damaged file can crash the library that reads it,
+and because nothing that the library prints may reach the screen.
 """
 
 from __future__ import annotations

@@ -43,7 +43,7 @@ class FrameFile:
         size: Size in bytes.
         mtime_ns: Modification time, in nanoseconds.
         target: If the path is a link, the path of the file itself, with all links resolved; otherwise None.
-        ctime_ns: Change time of the file's entry, in nanoseconds.
+        ctime_ns: Time of the last change to the file's inode (ctime), in nanoseconds.
         inode: Number of the file in its file system.
     """
 
@@ -157,7 +157,8 @@ class Discovery:
     Attributes:
         root: The folder, with all links resolved.
         sequences: The sequences in it, in the order of their paths.
-        stills: Mesh files that have no number, are alone, or have numbers too far apart for frames.
+        stills: Mesh files without a number, single files whose number doesn't look like a frame number, and files whose
+            numbers are too far apart for frames.
         unusual: Entries that are named like a frame but are not regular files inside the folder, and folders that were
             not read. Each has a reason.
         animations: Scene files, which hold a whole animation.

@@ -112,7 +112,7 @@ _ORIENTATION = 0x0112  # Exif 2.3, 4.6.4: 1 is upright
 class ImageFacts:
     """The content of one image file.
 
-    If `damage` or `unjudged` is set, only format and size may be known. The values from `transparent` on are measured
+    If `damage` or `unjudged` is set, at most format and size are known. The values from `transparent` on are measured
     on a sample of at most _IMAGE_SAMPLES pixels per side, except `green_up`, which is measured on the middle of the
     image.
 
@@ -136,7 +136,8 @@ class ImageFacts:
         along_grey: Mean absolute component of the normals along the direction from black to white.
         flat_blue: Whether blue is the same in all pixels, but red or green is not. In such maps, the third component of
             a normal is computed from red and green.
-        green_up: Whether green means up in the normals; None if the relief doesn't show it.
+        green_up: Whether green means up in the normals; None if the image doesn't look like a normal map, or if its
+            relief doesn't show the direction.
     """
 
     damage: str | None = None
@@ -421,8 +422,8 @@ def coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
 def _vectors(pixels: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
     """Convert colours, (n, 3), to vectors, (k, 3): 0 to 255 means -1 to 1 (common practice, no source).
 
-    If there is more than one colour, pixels of the most common colour are left out, because it fills the space between
-    islands.
+    If there is more than one colour, pixels of the most common colour are left out, because it often fills the space
+    between islands.
     """
     _, which, counts = np.unique(pixels @ (65536, 256, 1), return_inverse=True, return_counts=True)
     rest = pixels[which != counts.argmax()] if len(counts) > 1 else pixels

@@ -129,8 +129,9 @@ def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[t
     follow, and they are searched in order). The first of these readings that applies is used:
     - The whole text is one name, if a file has exactly this name.
     - Each word is a name, if one of these files is found, or if all words end in `.mtl`.
-    - The whole text is one name, or each word is a name, if files near these names are found.
-    - The whole text is one name, which is missing.
+    - The whole text is one name, if a file is found for it, but not exactly at this path.
+    - Each word is a name, if a file is found for one of the words, but not exactly at its path.
+    - The whole text is one name, for which no file is found.
 
     Args:
         rest_of_line: The text after `mtllib`.
@@ -283,8 +284,7 @@ def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tup
     """Find the files that a reference may mean.
 
     If there is a file at the written path, it is the only candidate. Otherwise, the candidates are the files with the
-    same base name. They are ranked by these criteria, of which each decides only between candidates that are equal by
-    the previous criteria:
+    same base name. They are ranked by the following criteria, in this order. A candidate ranks higher if:
     - It is in one of `folders` (earlier folders first), or below one of them in the subfolders of the reference.
     - Its path has the most folders in common with the reference, counted from the end.
     - It is nearest to the frames: a sequence should use its own file, not a file of the same name from a

@@ -63,7 +63,7 @@ class FrameFacts:
         first_face_without_uvs: Location of the first of these faces; None if there are none.
         box: Minimum x, y, z and maximum x, y, z of the finite positions, scene units; None if there are none.
         step: Mean distance that a vertex moved since the previous frame file, scene units. None for the first frame, if
-            vertex counts differ, or if a number is bad.
+            vertex counts differ or are 0, or if a number is bad.
         still: Whether every position equals that of the previous frame.
         topology: Digest of face sizes and vertex indices.
         uv_indices: Digest of the UV index of every corner.
@@ -108,7 +108,7 @@ class FrameFacts:
         image_digest: Digest of the bytes of these textures; b"" if there are none.
         colours: Whether all vertices have colours.
         uv_box: Minimum u, v and maximum u, v (surface/uv_layout.py); None if no face has a finite UV at every corner.
-        uv_tiles: Number of unit squares of UV that contain the centre of a face (surface/uv_layout.py).
+        uv_tiles: Number of unit squares of UV that contain the centre of a face's bounding box (surface/uv_layout.py).
         uv_mirrored: Share of the UV area that is mirrored, 0 to 1.
         uv_overlap: Share of the used area of the texture that faces of the same material use more than once, 0 to 1;
             None if it was not measured (surface/uv_layout.py).

@@ -106,9 +106,9 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
 
 
 def _without_lines(facts: FrameFacts) -> FrameFacts:
-    """Remove the line numbers from facts.
+    """Remove the line numbers and the library references from facts.
 
-    The line numbers refer to OBJ text that was made from the file, so they are not locations in the file.
+    Both come from OBJ text that was made from the file, so they don't describe the file itself.
     """
     first = facts.first_face_without_uvs
     return replace(

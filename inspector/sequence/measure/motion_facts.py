@@ -33,8 +33,9 @@ class Leap:
 
     Attributes:
         vertex: Index from 0. In a `leap`, the vertex that moved farthest; in a `bump`, the vertex that is
-            farthest off the surface. In a `tear`, the first vertex that moved about as far as the vertex that moved
-            farthest. If several vertices leap out and back together, the same vertex represents them both times.
+            farthest off the surface. In a `tear`, the first vertex that moved, relative to its neighbours, about as far
+            as the vertex that moved farthest. If several vertices leap out and back together, the same vertex
+            represents them both times.
         displacement: In a `leap`, the vertex's displacement (x, y, z) since the previous frame, scene units. In a
             `tear`, this displacement minus the mean displacement of the vertex's neighbours. In a `bump`, the vertex's
             offset from the mean of its neighbours, minus the mean of the neighbours' own such offsets.
@@ -128,8 +129,8 @@ def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
 def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
     """Return the vertex that represents the largest movement relative to the neighbours (see `Leap`).
 
-    If the surface moves, turns or bends as a whole, displacements relative to the neighbours are near 0. None if no
-    vertex moved relative to its neighbours, or if a number is out of range.
+    If the surface moves, turns or bends as a whole, displacements relative to the neighbours are near 0. None if there
+    are no faces, if no vertex moved relative to its neighbours, or if a number is out of range.
     """
     if not len(corners.v):
         return None

@@ -71,8 +71,10 @@ def surface_values(
 
     Args:
         frame: The frame.
-        faces: The facts to copy from a frame with the same faces and number of vertices; None if there is none.
-        shapes: The facts to copy from a frame that also has the same positions and normals; None if there is none.
+        faces: The facts of a frame with the same faces and number of vertices, from which values are copied; None if
+            there is no such frame.
+        shapes: The facts of a frame that also has the same positions and normals, from which values are copied; None if
+            there is no such frame.
 
     Returns:
         The values, and the faults in the faces and normals.

@@ -31,7 +31,8 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
 
     Args:
         frame: The frame.
-        known: The facts to copy from a frame with the same layout (`same_layout`); None if there is none.
+        known: The facts of a frame with the same layout (`same_layout`), from which values are copied; None if there is
+            no such frame.
 
     Returns:
         The values, and the faults in the UVs of the faces.

@@ -24,7 +24,7 @@ class ClusterExecutor:
     """Hands chunks to the workers of a Dask scheduler.
 
     The workers must have the frames at the same paths, and this package must be installed there. The results are
-    exactly those of this process.
+    exactly the same as from this process.
     """
 
     chunk_bytes = CLUSTER_CHUNK_BYTES

@@ -139,7 +139,7 @@ def _samples(unknown: Sequence[Span]) -> tuple[list[Span], list[Span]]:
     """Select a few frames of each long span to be measured first.
 
     These are the first frame, the last frame, and some frames at even intervals between them. Within a second, they
-    show the most common faults, which are those of the whole sequence.
+    show the most common faults, which affect the whole sequence.
 
     Returns:
         The selected frames, each as a span, and the spans of the other frames.

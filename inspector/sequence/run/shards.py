@@ -67,8 +67,8 @@ def merge_parts(
         sequences: Its sequences.
 
     Raises:
-        MeshqcError: A file can't be read or is not a part that this version wrote, a frame is in no part, or a frame's
-            file changed since it was measured.
+        MeshqcError: A part file can't be read, was not written by this version, or is damaged; a frame is in no part;
+            or a frame's file, or another file that the frame depends on, changed since the frame was measured.
     """
     known: dict[str, dict[str, Any]] = {}
     for path in paths:
