@@ -61,9 +61,9 @@ def _exploded_frames(context: CheckContext) -> tuple[int, ...]:
 
 
 def _leaps(edges: Floats, sizes: Floats) -> list[int]:
-    """Find the rows at which the edge length changes suddenly.
+    """Find the rows at which the edge length changes by a factor of more than ORDER_FACTOR.
 
-    It must change by a factor of more than ORDER_FACTOR, and a change in the bounding box must not explain this.
+    A row is left out if a change in the size of the bounding box explains the factor.
     """
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         by_edge = np.abs(np.log(edges[1:] / edges[:-1]))

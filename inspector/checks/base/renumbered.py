@@ -25,8 +25,9 @@ ORDER_NEAR = Threshold(
     "order-near",
     2.5,
     "Maximum distance of a moved vertex from the expected position of another vertex, as a multiple of the usual "
-    "distance. The usual distance is the root-mean-square distance of vertices from their own expected positions on "
-    "the surrounding frames. Limbs move less evenly than the body, so some vertices are off by twice this distance.",
+    "distance. The usual distance is the largest root-mean-square distance of vertices from their own expected "
+    "positions on a surrounding frame. Limbs move less evenly than the body, so some vertices are off by twice this "
+    "distance.",
     "usual distances",
 )
 ORDER_EXACT = Threshold(

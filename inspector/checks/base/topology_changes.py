@@ -141,7 +141,7 @@ def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
 
 
 def same_surface(context: CheckContext) -> list[int]:
-    """Return the indices of frames with the reference frame's faces, except exploded and renumbered frames.
+    """Return the indices of the frames of `same_faces` that are not in `exploded_frames` or `renumbered_frames`.
 
     Shapes and normals are meaningful only on these frames. Other checks report frames with different faces.
     """
