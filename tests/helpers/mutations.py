@@ -271,6 +271,14 @@ def patch(shot: Shot, positions: Floats, random: Random) -> Floats:
     return positions + np.outer(np.clip(1 - away / rim, 0, 1), 0.10 * shot.diagonal * unit(random))
 
 
+def third(shot: Shot, positions: Floats, random: Random) -> Floats:
+    """Displace the third of the vertices that is nearest to one of them."""
+    away = np.linalg.norm(positions - positions[random.integers(len(positions))], axis=1)
+    moved = positions.copy()
+    moved[away <= np.quantile(away, 1 / 3)] += 0.3 * shot.diagonal * unit(random)
+    return moved
+
+
 def noisy(size: float) -> Callable[[Shot, Floats, Random], Floats]:
     def noise(shot: Shot, positions: Floats, random: Random) -> Floats:
         return positions + random.normal(0, size * shot.diagonal / np.sqrt(3), positions.shape)
@@ -352,6 +360,21 @@ def other_order(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 def permuted(shot: Shot, positions: Floats, random: Random) -> Floats:
     return np.asarray(positions[random.permutation(len(positions))])
+
+
+def two_swapped(shot: Shot, positions: Floats, random: Random) -> Floats:
+    """Swap two vertices that are at least a third of the diagonal apart."""
+    while True:
+        pair = random.choice(len(positions), 2, replace=False)
+        if np.linalg.norm(np.subtract(*positions[pair])) >= shot.diagonal / 3:
+            break
+    swapped = positions.copy()
+    swapped[pair] = positions[pair[::-1]]
+    return swapped
+
+
+def last_third_first(shot: Shot, positions: Floats, random: Random) -> Floats:
+    return np.roll(positions, len(positions) // 3, axis=0)
 
 
 def faces_in_another_order(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
@@ -534,6 +557,7 @@ MUTATIONS: tuple[Mutation, ...] = (
     Mutation("one vertex off by 2 %", ("vertices off",), one_vertex(0.02)),
     Mutation("five vertices off by 10 %", ("part off",), in_one_frame(moved_by(five_vertices))),
     Mutation("a dent of 10 %", ("part off",), in_one_frame(moved_by(patch))),
+    Mutation("a third moved by 30 %", ("part off",), in_one_frame(moved_by(third)), _ORDER | _MANY),
     Mutation("noise of 0.2 %, one frame", ("noise",), in_one_frame(moved_by(noisy(0.002)))),
     Mutation("noise of 1 %, one frame", ("noise",), in_one_frame(moved_by(noisy(0.01)))),
     Mutation("noise of 0.1 %, all frames", ("noise",), in_all_frames(moved_by(noisy(0.001))), share=0.8),
@@ -552,6 +576,14 @@ MUTATIONS: tuple[Mutation, ...] = (
     Mutation("three decimals, one frame", ("rounded",), in_one_frame(rounded), _MANY),
     Mutation("vertices and faces reordered", ("vertex order",), in_one_frame(other_order), _ORDER),
     Mutation("positions permuted", ("vertex order",), in_one_frame(moved_by(permuted)), _ORDER | _MANY, level="error"),
+    Mutation("two positions swapped", ("vertex order",), in_one_frame(moved_by(two_swapped)), _ORDER, level="error"),
+    Mutation(
+        "last third of the positions first",
+        ("vertex order",),
+        in_one_frame(moved_by(last_third_first)),
+        _ORDER | _MANY,
+        level="error",
+    ),
     Mutation("faces reordered", ("face order",), in_one_frame(faces_in_another_order), _ORDER),
     Mutation("one face flipped", ("turned faces",), in_one_frame(flipped(0.0)), level="error"),
     Mutation("5 % of the faces flipped", ("turned faces",), in_one_frame(flipped(0.05)), level="error"),

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from inspector.arrays import Floats
 from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.exploded import exploded_frames
@@ -32,6 +33,14 @@ SCALED_ALIKE = Threshold(
     0.3,
     "Maximum difference between the relative changes in the object's several sizes, as a share of their mean, for the "
     "object to count as scaled. Scaling changes all sizes by the same ratio.",
+)
+SCALED_MOST = Threshold(
+    "scaled-most",
+    0.5,
+    "Minimum relative change that three quarters of the distances between points must reach, as a share of the mean "
+    "change of the object's sizes, for the object to count as scaled. If a part is displaced, the distances within the "
+    "part and within the rest stay the same.",
+    "of the mean change",
 )
 SAME_FACTOR = Threshold(
     "same-factor",
@@ -88,9 +97,10 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
     """Find single frames on which the whole object is larger or smaller than on the neighbouring frames.
 
     All sizes of the object must change by about the same ratio. The sizes are the quartiles of the distances between
-    pairs of the points from `places`. A few stray vertices hardly change the quartiles. If `places` returns the corners
-    of the bounding box, the sizes are its sides instead. Frames that are turned or mirrored, or whose vertices are
-    scattered or in a different order, are left out.
+    pairs of the points from `places`. A few stray vertices hardly change the quartiles. Most of the distances must
+    change as well, because a displaced part may change the quartiles alike. If `places` returns the corners of the
+    bounding box, the sizes are its sides instead. Frames that are turned or mirrored, or whose vertices are scattered
+    or in a different order, are left out.
 
     Returns:
         Index of the frame -> ratio of the object's size to the size expected from the neighbouring frames. Empty if
@@ -101,24 +111,38 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
         return {}
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         if followed is context.series.boxes:
-            sizes = followed[:, 1] - followed[:, 0]
+            sizes = away = followed[:, 1] - followed[:, 0]
         else:
             half = followed.shape[1] // 2
             away = np.linalg.norm(followed[:, :half] - followed[:, half : 2 * half], axis=2)
             sizes = np.quantile(away, (0.25, 0.5, 0.75), axis=1).T
         curve = np.log(sizes)
         curve[~np.isfinite(curve).all(axis=1)] = np.nan
+        each = np.log(away)
     least = math.log(SCALED.value)
     found = {}
     for index in single_outliers(curve, gaps(context), least * curve.shape[1] ** 0.5):
         off = curve[index] - replaced(curve, index)
-        if np.ptp(off) <= SCALED_ALIKE.value * abs(float(off.mean())):
-            found[index] = _ratio(float(off.mean()))
+        mean = float(off.mean())
+        if np.ptp(off) <= SCALED_ALIKE.value * abs(mean) and most_change(each[index - 2 : index + 3], mean):
+            found[index] = _ratio(mean)
     found = {index: ratio for index, ratio in found.items() if index not in upset_frames(context)}
     if found:  # if the vertices have a different order or are scattered, the distances show no size
         others = {*exploded_frames(context), *renumbered_frames(context)}
         found = {index: ratio for index, ratio in found.items() if index not in others}
     return found if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(curve)) else {}
+
+
+def most_change(around: Floats, mean: float) -> bool:
+    """Return whether most distances change on the middle one of five frames, as the sizes do.
+
+    Args:
+        around: Logarithms of the distances on the five frames, (5, d).
+        mean: Mean deviation of the logarithms of the sizes on the middle frame.
+    """
+    around = around[:, np.isfinite(around).all(axis=0)]
+    shares = (around[2] - replaced(around, 2)) / mean
+    return bool(shares.size and np.quantile(shares, 0.25) >= SCALED_MOST.value)
 
 
 def _ratio(logarithm: float) -> float:
@@ -159,6 +183,7 @@ CHECK = Check(
         JUMP_SIZE,
         SCALED,
         SCALED_ALIKE,
+        SCALED_MOST,
         ROUGHNESS_LEFT,
         SAME_FACTOR,
         JUMP_FACTOR,

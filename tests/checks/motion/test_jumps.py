@@ -9,12 +9,16 @@ import numpy as np
 import pytest
 
 from inspector.checks.base.finding import Severity
+from inspector.checks.motion.size_jump import most_change
+from tests.helpers.bodies import BODIES, written
 from tests.helpers.broken.motion import DIAGONAL, Edit, aside, drifting, scaled
 from tests.helpers.meshes import Mesh, wing
 from tests.helpers.one_thing import broken
 from tests.helpers.sequences import MATERIALS, finding_of, frames, heard, look, move, shot
+from tests.helpers.verdicts import errors_and_warnings
 
 LONG = range(1, 41)
+AWAY = np.array([0.6, 0.0, 0.8])
 
 
 def long(edits: dict[int, Edit]) -> dict[str, bytes]:
@@ -103,6 +107,37 @@ def test_what_grows_on_one_side_is_not_scaled(share: float, found: bool, tmp_pat
     """The deviations of the sizes may differ by up to 0.3 of their mean (SCALED_ALIKE)."""
     said = {one[0] for one in heard(look(tmp_path, long({20: one_sided(share)}))) if one[1] != "note"}
     assert ("size-jump" in said) == found
+
+
+@pytest.mark.parametrize(("share", "found"), [(0.49, False), (0.51, True)])
+@pytest.mark.parametrize("mean", [0.1, -0.1])
+def test_how_many_distances_change(mean: float, share: float, found: bool) -> None:
+    """Four of thirteen distances change by a share of the mean. The lower quartile is the fourth smallest
+    (SCALED_MOST is 0.5)."""
+    around = np.log(np.tile(np.linspace(1.0, 2.0, 13), (5, 1)))
+    around[2] += mean * np.where(np.arange(13) % 4 == 0, share, 1.0)
+    assert most_change(around, mean) == found
+
+
+def test_a_displaced_part_is_not_scaled() -> None:
+    """A part that is displaced by a tenth of the diagonal increases the quartiles of the distances by nearly the same
+    ratio."""
+    take = next(body for body in BODIES if body.name == "rigid").film(1, 1)
+    meshes = [take.at(float(time)) for time in range(take.frames)]
+    positions = meshes[7].positions.copy()
+    away = np.linalg.norm(positions - positions[98], axis=1)
+    positions[away <= np.quantile(away, 1 / 3)] += 0.1 * np.linalg.norm(np.ptp(positions, axis=0)) * AWAY
+    meshes[7] = meshes[7].edit(positions=positions)
+    assert [(one.check, set(one.frames)) for one in errors_and_warnings(written(take, meshes))] == [("pop", {8.0})]
+
+
+def test_one_frame_scaled_beside_a_frame_that_is_a_point(tmp_path: Path) -> None:
+    """In a motion that starts at a point, no distance is known on the first frame."""
+    meshes = {
+        number: wing(number).edit(positions=(number - 1) / 30 * wing(number).positions) for number in range(1, 31)
+    }
+    said = heard(look(tmp_path, MATERIALS | frames(meshes | {20: scaled(1.2)(meshes[20])})))
+    assert ("size-jump", "warning", [20.0]) in said
 
 
 def test_a_factor_between_units_is_named(tmp_path: Path) -> None:
