@@ -60,7 +60,7 @@ class RegionFit:
         lengths: Scene units on the surface per unit of UV, at the percentiles of SHARES, (n, 3).
         area: Area on the surface, in square scene units, (n,).
         facing: Direction that the region faces, (n, 3). The length of this vector is the area as seen from that
-            direction, which is 0 for a closed surface.
+            direction; this area is 0 for a closed surface.
         reading: How lettering that is upright in the texture reads on the surface.
     """
 

@@ -105,7 +105,7 @@ class AxesSign:
     below: int = 0
 
     def draw(self, picture: Picture) -> None:
-        """Draw the symbol into a picture of the camera, in place."""
+        """Draw the symbol into a picture of the camera."""
         height, width = self.mask.shape
         top = len(picture) - self.below - height
         corner = picture[top : top + height, self.left : self.left + width]

@@ -35,7 +35,7 @@ def blank(width: int, height: int, colour: Colour = GROUND) -> Picture:
 
 
 def write(picture: Picture, text: str, left: int, top: int, colour: Colour = INK, scale: int = 1) -> None:
-    """Write text into a picture, in place. Parts of the text beyond the edges are cut off.
+    """Write text into a picture. Parts of the text beyond the edges are cut off.
 
     Args:
         picture: The picture, (h, w, 3).
@@ -49,7 +49,7 @@ def write(picture: Picture, text: str, left: int, top: int, colour: Colour = INK
 
 
 def write_framed(picture: Picture, text: str, left: int, top: int, scale: int = 1) -> None:
-    """Write text on a plate (a filled rectangle), in place. The plate makes the text readable on any background.
+    """Write text into a picture, on a plate (a filled rectangle) that makes the text readable on any background.
 
     Args:
         picture: The picture, (h, w, 3).
@@ -64,7 +64,7 @@ def write_framed(picture: Picture, text: str, left: int, top: int, scale: int = 
 
 
 def stamp(picture: Picture, dots: Mask, left: int, top: int, colour: Colour) -> None:
-    """Colour the pixels that a mask selects, in place. Parts of the mask beyond the edges are cut off.
+    """Colour the pixels of a picture that a mask selects. Parts of the mask beyond the edges are cut off.
 
     Args:
         picture: The picture, (h, w, 3).
@@ -93,7 +93,7 @@ def smaller(picture: Picture, factor: int) -> Picture:
 
 
 def say_blocks(picture: Picture) -> None:
-    """Write a note into a picture, at its lower edge, which states that the picture is drawn in coarse blocks.
+    """Write at the lower edge of a picture that the picture is drawn in coarse blocks.
 
     The letters are larger than necessary, because the picture may still be scaled down. Nothing is written if a line of
     text would cover much of the picture, because the blocks are then obvious.

@@ -163,7 +163,7 @@ def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: i
 
 
 def _darken(picture: Picture, lines: Mask, surface: Mask | None) -> None:
-    """Draw lines in place. On the surface, they are a darker shade of its colours; beside the surface, they are grey.
+    """Draw lines into a picture. On the surface, they are a darker shade of its colours; beside it, they are grey.
 
     The darker shade keeps thin parts that are full of lines distinct from the background. If no surface is drawn,
     the lines are drawn in INK.
@@ -199,7 +199,7 @@ def _texture_colours(raster: Raster, corner_uvs: Floats, style: Style) -> Pictur
 
 
 def _lay_textures(picture: Picture, raster: Raster, corner_uvs: Floats, style: Style) -> None:
-    """Draw the textures on a band of the picture, in place."""
+    """Draw the textures into a band of the picture."""
     uvs = seen_uvs(raster, corner_uvs)
     known = np.isfinite(uvs).all(axis=2)
     for number, texture in enumerate(style.textures if style.texture_of is not None else style.textures[:1]):

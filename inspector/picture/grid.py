@@ -52,7 +52,7 @@ def grid_picture(width: int, height: int) -> Picture:
 
 
 def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) -> None:
-    """Draw a glyph in the middle of a cell, about half as high as the cell, in place.
+    """Draw a glyph into the middle of a cell, about half as high as the cell.
 
     Nothing is drawn if the cell is too small.
     """
@@ -63,7 +63,7 @@ def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) ->
 
 
 def _draw_arrow(grey: np.ndarray[tuple[int, int], np.dtype[np.int64]], axis: int, thickness: int) -> None:
-    """Draw an arrow that points up, in place. The margins above and below it are a tenth of the picture's height.
+    """Draw an upward arrow into a picture. The margins above and below it are a tenth of the picture's height.
 
     Args:
         grey: The picture, (h, w).

@@ -83,7 +83,7 @@ def _shortened(text: str, kept: int) -> str:
 def write_label(
     picture: Picture, text: str, left: int, top: int, size: int, *, ink: Colour = INK, plate: Colour | None = None
 ) -> None:
-    """Write a line of text into a picture, in place. Parts of the text beyond the edges are cut off.
+    """Write a line of text into a picture. Parts of the text beyond the edges are cut off.
 
     Args:
         picture: The picture, (h, w, 3).

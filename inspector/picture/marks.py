@@ -21,7 +21,7 @@ _FRAMES_AT_MOST = 60
 
 
 def hatch(picture: Picture, mask: Mask) -> None:
-    """Draw stripes of MARK over the pixels of a mask, and darken the pixels between the stripes, in place.
+    """Draw stripes of MARK over the pixels of a picture that a mask selects, and darken the pixels between the stripes.
 
     Args:
         picture: The picture, (h, w, 3).

@@ -162,7 +162,7 @@ def _owners(drawn: Prepared, width: int, height: int) -> tuple[Indices, Floats]:
 
 
 def _keep_nearest(nearest: Floats, owner: Indices, pixel: Counts, triangle: Counts, near: Floats) -> None:
-    """Keep the nearest triangle of each pixel, in place.
+    """Update the nearest triangle of each pixel.
 
     Triangles come in ascending order. If two triangles are at the same depth, the lower index therefore keeps the
     pixel.

@@ -219,7 +219,7 @@ def _drawn(
 
 
 def resolved(owner: Integers, drawn: Drawn, textures: Textures, picture: Picture, factor: int) -> None:
-    """Colour the samples and blend them into a picture, in place.
+    """Colour the samples, and blend them into a picture.
 
     Args:
         owner: Index in `drawn` of the triangle that is visible at each sample, (h * factor, w * factor) int32; NONE if

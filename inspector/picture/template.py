@@ -361,7 +361,7 @@ def _draw(layer: Layer, ends: Floats, thickness: int, colour: Colour) -> None:
 
 
 def _write(layer: Layer, label: Label, colour: Colour) -> None:
-    """Write a label on a filled rectangle in the colour of the paper, in place. Parts beyond the edges are cut off."""
+    """Write a label into a layer, on a filled rectangle in the paper's colour. Parts beyond the edges are cut off."""
     letters, left, top = label_mask(label.text, label.size), label.left, label.top
     margin = label.size // 4
     plate = np.pad(np.zeros_like(letters), margin)

@@ -269,8 +269,10 @@ def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
 
 
 def _name(picture: Picture, mask: Mask, word: str) -> None:
-    """Write a word, in place, beside the first pixel in the middle row of a mask. Nothing is written for an empty
-    mask."""
+    """Write a word into a picture, beside the first pixel in the middle row of a mask.
+
+    Nothing is written if the mask is empty.
+    """
     rows = np.flatnonzero(mask.any(axis=1))
     if len(rows):
         row = int(rows[len(rows) // 2])

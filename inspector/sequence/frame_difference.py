@@ -79,7 +79,7 @@ def displacement(one: Frame, other: Frame) -> Floats | None:
         other: The second frame.
 
     Returns:
-        The distance of each vertex, (n,), scene units; NaN if a coordinate is bad. None if the numbers of vertices
+        The distance of each vertex, (n,), in scene units; NaN if a coordinate is bad. None if the numbers of vertices
         differ.
     """
     if one.positions.shape != other.positions.shape:

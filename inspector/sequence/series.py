@@ -93,18 +93,18 @@ class Series:
 
     @cached_property
     def boxes(self) -> Floats:
-        """Bounding box of each frame: minimum and maximum, (n, 2, 3), scene units."""
+        """Bounding box of each frame: minimum and maximum, (n, 2, 3), in scene units."""
         none = (np.nan,) * 6
         return np.array([facts.box or none for facts in self.facts], float).reshape(-1, 2, 3)
 
     @cached_property
     def centres(self) -> Floats:
-        """Centre of each frame's bounding box, (n, 3), scene units."""
+        """Centre of each frame's bounding box, (n, 3), in scene units."""
         return np.asarray(self.boxes[:, 0] / 2 + self.boxes[:, 1] / 2)
 
     @cached_property
     def diagonals(self) -> Floats:
-        """Length of the diagonal of each frame's bounding box, (n,), scene units; NaN if it is too large for
+        """Length of the diagonal of each frame's bounding box, (n,), in scene units; NaN if it is too large for
         float64.
         """
         with np.errstate(over="ignore"):
@@ -118,7 +118,7 @@ class Series:
 
     @cached_property
     def drift(self) -> Floats:
-        """Centre of each frame's bounding box relative to that of the reference frame, (n, 3), scene units."""
+        """Centre of each frame's bounding box relative to that of the reference frame, (n, 3), in scene units."""
         with np.errstate(over="ignore"):
             return self.centres - (np.nan if self.reference_index is None else self.centres[self.reference_index])
 
@@ -142,7 +142,7 @@ class Series:
 
     @cached_property
     def steps(self) -> Floats:
-        """Mean distance that a vertex moved since the previous frame file, (n,), scene units.
+        """Mean distance that a vertex moved since the previous frame file, (n,), in scene units.
 
         NaN if the distance is not known, or if the previous file is not exactly one step earlier (`follows`).
         """
@@ -152,7 +152,7 @@ class Series:
 
     @cached_property
     def samples(self) -> Floats:
-        """Positions of the vertices that `motion_facts.sampled` chooses, (n, s, 3), scene units, read-only.
+        """Positions of the vertices that `motion_facts.sampled` chooses, (n, s, 3), in scene units, read-only.
 
         The positions are NaN in a frame that is not usable, or whose faces differ from the reference frame. If this
         applies to most frames, each frame may have been triangulated in a different way. If there are at least
@@ -197,7 +197,7 @@ class Series:
 
     @cached_property
     def reliefs(self) -> Floats:
-        """Offsets of the vertices of `samples` from the mean of their neighbours, (n, s, 3), scene units, read-only.
+        """Offsets of the vertices of `samples` from the mean of their neighbours, (n, s, 3), in scene units, read-only.
 
         The offsets are NaN in a frame that is not usable, has no faces, or has different faces from the reference
         frame. With different faces, a vertex has different neighbours.
@@ -235,7 +235,7 @@ class Series:
 
     @property
     def reference_size(self) -> float:
-        """Length of the longest side of the reference frame's bounding box, scene units; NaN if there is no box."""
+        """Length of the longest side of the reference frame's bounding box, in scene units; NaN if there is no box."""
         if self.reference_index is None:
             return float("nan")
         low, high = self.boxes[self.reference_index]

@@ -69,7 +69,7 @@ class Metric:
     def singular_values(self, aspect: float = 1.0) -> tuple[Floats, Floats]:
         """Calculate the larger and the smaller singular value of each triangle, (t,) each (section 3 of the source).
 
-        The smaller value is computed as the determinant divided by the larger value, which loses no digits on thin
+        The smaller value is computed as the determinant divided by the larger value, so that no digits are lost on thin
         triangles.
 
         Args:

@@ -12,8 +12,8 @@ from inspector.sequence.measure.facts import FrameFacts
 
 PARTS_OVERLAP = 0.3
 """Minimum overlap (shared volume divided by joint volume) of two bounding boxes for neighbouring files to count as
-being in the same place. At film rates, even a fast object overlaps itself more than this from frame to frame; parts of
-a body hardly overlap (common practice, no source).
+being at the same position. At film rates, even a fast object overlaps itself more than this from frame to frame; parts
+of a body hardly overlap (common practice, no source).
 """
 
 PARTS_SIZE_RATIO = 1.1
@@ -49,8 +49,8 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
 
     Different topology alone proves nothing: in a fluid it changes all the time, and a cut changes it without moving the
     object. Parts differ from most of their neighbours in topology and number of vertices. In addition, they differ
-    either in place and size, or in proportions (common practice, no source). Levels of detail are one body in one
-    place, and the number of vertices either falls or rises from each file to the next.
+    either in position and size, or in proportions (common practice, no source). Levels of detail have the same position
+    and size, and the number of vertices either falls or rises from each file to the next.
 
     Args:
         facts: Facts of the files, in order.

@@ -21,7 +21,7 @@ class Settings:
 
     Attributes:
         expected: First and last frame of the expected range.
-        size: Longest side of the reference frame's bounding box, scene units.
+        size: Longest side of the reference frame's bounding box, in scene units.
         textures: Further folders that may be read.
         reference: Number of the reference frame.
         rate: Frames per second, for the hand-off note.

@@ -121,7 +121,7 @@ class ImageFacts:
         unjudged: Why the image was not decoded although it may be intact, in plain words; None if there was no such
             reason.
         format: Pillow's name of the format.
-        size: Width and height, pixels.
+        size: Width and height, in pixels.
         mode: Pillow's name of the colour model.
         depth: Bits per channel.
         several: Whether the file has more than one image.

@@ -61,10 +61,10 @@ class FrameFacts:
         faces: Number of faces in the file.
         faces_without_uvs: Number of faces with at least one corner that has no valid UV.
         first_face_without_uvs: Location of the first of these faces; None if there are none.
-        box: Minimum x, y, z and maximum x, y, z of the finite positions, scene units; None if there are none.
-        step: Mean distance that a vertex moved since the previous frame file, scene units. None for the first frame, if
-            vertex counts differ or are 0, or if a number is bad.
-        still: Whether every position equals that of the previous frame.
+        box: Minimum x, y, z and maximum x, y, z of the finite positions, in scene units; None if there are none.
+        step: Mean distance that a vertex moved since the previous frame file, in scene units. None for the first frame,
+            if vertex counts differ or are 0, or if a number is bad.
+        still: Whether every vertex has the same position as in the previous frame.
         topology: Digest of face sizes and vertex indices.
         uv_indices: Digest of the UV index of every corner.
         uv_values: Digest of the UV coordinates.
@@ -85,16 +85,16 @@ class FrameFacts:
             shows its back.
         unused_vertices: Number of vertices that no face uses.
         face_set: Digest of the faces, independent of their order (surface/face_set.py).
-        edge_length: Mean length of the faces' first sides, scene units (surface/shapes.py).
-        area: Area of the surface, scene units squared.
-        volume: Enclosed volume by the divergence theorem, scene units cubed; 0 if the surface is not closed.
+        edge_length: Mean length of the faces' first sides, in scene units (surface/shapes.py).
+        area: Area of the surface, in square scene units.
+        volume: Enclosed volume by the divergence theorem, in cubic scene units; 0 if the surface is not closed.
         faces_without_normals: Number of faces with at least one corner that has no valid normal.
         groups: Names of groups, in file order.
         smoothing: Digest of which faces are in which smoothing group; b"" if smoothing is off.
         leap: The vertex that moved farthest since the previous frame; None if no vertex moved, or `step` is None.
         tear: The vertex that moved farthest relative to its neighbours on the surface; None if no vertex did, or `step`
             is None.
-        roughness: Roughness of the surface, scene units (motion_facts.py). None if the previous frame has the same
+        roughness: Roughness of the surface, in scene units (motion_facts.py). None if the previous frame has the same
             number of vertices, no vertex is surrounded by faces, or a number is bad.
         bump: The vertex that is farthest off the surrounding surface; None if `roughness` is None.
         moments: Distribution of the surface's area (surface/moments.py). None if the previous frame has the same number
@@ -112,8 +112,8 @@ class FrameFacts:
         uv_mirrored: Share of the UV area that is mirrored, 0 to 1.
         uv_overlap: Share of the used area of the texture that faces of the same material use more than once, 0 to 1;
             None if it was not measured (surface/uv_layout.py).
-        uv_step: Largest distance that a UV moved since the previous frame, texture widths; None if it can't be compared
-            (measure/uv_facts.py).
+        uv_step: Largest distance that a UV moved since the previous frame, in texture widths; None if it can't be
+            compared (measure/uv_facts.py).
         beside: Files that were read along with the frame or, for the movement, along with the previous frame. Examples
             are the buffers of a glTF file.
     """

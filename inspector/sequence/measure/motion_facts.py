@@ -36,7 +36,7 @@ class Leap:
             farthest off the surface. In a `tear`, the first vertex that moved, relative to its neighbours, about as far
             as the vertex that moved farthest. If several vertices leap out and back together, the same vertex
             represents them both times.
-        displacement: In a `leap`, the vertex's displacement (x, y, z) since the previous frame, scene units. In a
+        displacement: In a `leap`, the vertex's displacement (x, y, z) since the previous frame, in scene units. In a
             `tear`, this displacement minus the mean displacement of the vertex's neighbours. In a `bump`, the vertex's
             offset from the mean of its neighbours, minus the mean of the neighbours' own such offsets.
         alike: Number of vertices with about the same distance, including this vertex. "About the same" means at least
@@ -61,12 +61,12 @@ class Movement:
     """The fields of FrameFacts with the same names.
 
     Attributes:
-        step: Mean distance that a vertex moved, scene units; None if it is not known.
+        step: Mean distance that a vertex moved, in scene units; None if it is not known.
         still: Whether no vertex moved.
         leap: The vertex that moved farthest; None if no vertex moved, or `step` is None.
         tear: The vertex that moved farthest relative to its neighbours; None if no vertex did, or `step` is None.
-        roughness: Roughness of the surface, scene units. None if vertices can be followed from the previous frame, or
-            if the roughness can't be measured.
+        roughness: Roughness of the surface, in scene units. None if vertices can be followed from the previous frame,
+            or if the roughness can't be measured.
         bump: The vertex that is farthest off the surrounding surface; None if `roughness` is None.
         moments: Distribution of the surface's area. None if vertices can be followed from the previous frame, or if the
             distribution can't be measured.
@@ -163,8 +163,8 @@ def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap 
     neighbours on only one side.
 
     Returns:
-        The median length of these differences, scene units, and the vertex with the largest difference. Both are None
-        if no vertex is surrounded by faces, or if a number is bad.
+        The median length of these differences, in scene units, and the vertex with the largest difference. Both are
+        None if no vertex is surrounded by faces, or if a number is bad.
     """
     start, end = corners.v, corners.v[next_corner(corners)]
     whole = (start != ABSENT) & (end != ABSENT)

@@ -145,7 +145,7 @@ def scan(
     """Yield the facts of each file in order, measured in this process. Two frames are in memory at a time.
 
     Args:
-        files: The files, which follow each other.
+        files: Consecutive files of a sequence.
         cancelled: Returns whether to stop; called before each file.
         before: The file before the first file; None if there is none.
         measurer: Measures the files; it may still have the file `before` in memory. None for a new measurer.
