@@ -33,13 +33,13 @@ class FrameValues:
     @cached_property
     def drift(self) -> npt.NDArray[np.float64]:
         """Distance of the centre of each frame's bounding box from the centre of the reference frame's bounding box, in
-        diagonals of that box, (facts,)."""
+        diagonals of that box, (facts,). NaN if either box is missing."""
         return self.view.centre_distance()
 
     @cached_property
     def size(self) -> npt.NDArray[np.float64]:
-        """Diagonal of each frame's bounding box, relative to the reference frame's diagonal, (facts,). NaN until the
-        sequence is checked."""
+        """Diagonal of each frame's bounding box, relative to the reference frame's diagonal, (facts,). NaN for a
+        frame without a bounding box. Until the sequence is checked, all values are NaN."""
         series = self.view.series
         return np.full(len(self.view.facts), np.nan) if series is None else series.size_ratio
 
@@ -129,7 +129,7 @@ _MEASURE = 5
 
 
 def _measure(value: float) -> str:
-    """Format a number that is not negative in at most _MEASURE characters; return `-` if it is not finite."""
+    """Format a non-negative number in at most _MEASURE characters; return `-` if it is not finite."""
     if not math.isfinite(value):
         return "-"
     for decimals in (3, 2, 0):

@@ -45,7 +45,7 @@ class ViewState:
     Attributes:
         arrangement: Filter and order of the frame table.
         panel: Index in PANELS of the curves that are plotted.
-        look: How the viewer draws a surface; None for the look that suits the finding.
+        look: The render mode of the viewer; None for the mode that suits the finding.
         marks: Key of a sequence -> the frame numbers of its marked frames, in the order of marking.
         cameras: Key of a sequence -> how its pictures are viewed.
     """
@@ -171,7 +171,7 @@ class Session:
         captions: Key of a sequence -> its caption versions, once they have been read.
         status: The running work.
         previous: The state that the previous run saved; empty once the folder is checked and the fixes are restored.
-        fresh: Whether the cursor has not been moved yet, so that it goes to the worst finding once the folder is
+        fresh: Whether the cursor has not been moved yet. If so, it goes to the worst finding once the folder is
             checked.
         search: The text that the keys `n` and `N` search for; empty if they go to problems instead.
         on_screen: The frames that the table shows, which are read first; None until it shows a sequence.
@@ -206,7 +206,7 @@ class Session:
 
     @property
     def row(self) -> int | None:
-        """The row of the frame under the cursor in the current view; None if the view doesn't have that frame."""
+        """The row of the frame under the cursor in the current view; None if there is no such row."""
         view, frame = self.view, self.selection.frame
         return None if view is None or frame is None else view.row_at(frame)
 
@@ -227,7 +227,7 @@ class Session:
 
     @property
     def key(self) -> str | None:
-        """Key of the current sequence; None until the whole folder is checked."""
+        """Key of the current sequence; None until the whole folder is checked, or if there is no sequence."""
         view = self.view
         return None if view is None or self.inspection is None else view.sequence.key
 
@@ -332,7 +332,7 @@ class Session:
         """Keep the chosen finding if it is on a row. Otherwise choose the finding that is ranked first on that row.
 
         Args:
-            row: Row of the view; None for no row, so that no finding is chosen.
+            row: Row of the view; None to choose no finding.
         """
         view = self.view
         here = view.ranked_on_row(row) if view is not None and row is not None else []

@@ -50,7 +50,7 @@ class Viewport:
 
 @dataclass
 class PictureView:
-    """The settings of the viewer.
+    """The settings of the viewer, or of the comparison with another frame.
 
     Attributes:
         camera: The camera; None until the first picture is drawn.
@@ -58,7 +58,7 @@ class PictureView:
         behind: Whether the reference frame is drawn behind the frame.
         marks: Whether the faces and vertices of the finding are marked.
         fitted: Whether the camera was fitted to a frame and has not been moved since.
-        rate: Playback rate in frames per second; None for the stated rate.
+        rate: Playback rate in frames per second; None for the stated rate, or 24 if none is stated.
         cells: Name of the chosen kind of cells; empty for the most suitable kind.
     """
 

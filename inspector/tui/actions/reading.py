@@ -218,7 +218,8 @@ class ReadingPart(SessionApp):
         self._check_under(session.settings.under(message.rules))
 
     def _check_under(self, settings: Settings) -> None:
-        """Check the measured frames under other settings or, while frames are being read, start reading again."""
+        """Check the measured frames under other settings or, while frames are being read, start reading or watching
+        again."""
         session = self.session
         session.settings = settings  # not later, because the folder may be read again before the check has ended
         if session.inspection is None:

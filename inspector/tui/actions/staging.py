@@ -76,7 +76,8 @@ class StagingPart(SessionApp):
 
         Args:
             choices: The choices.
-            inspection: The inspection; None while the folder is being read, so that the plan is made later.
+            inspection: The inspection; None while the folder is being read. In this case, the plan is made after the
+                checks.
         """
         self.session.staged.choices, self.session.staged.accepted = choices, ()
         if inspection is not None:

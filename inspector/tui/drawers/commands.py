@@ -1,6 +1,6 @@
 """A drawer with the commands of a screen. The user types words to narrow the list, and chooses a line.
 
-If the user types a number on a screen with frames, the first line goes to that frame.
+If the user types a number on a screen with frames, the first line is a command that goes to that frame.
 """
 
 from __future__ import annotations

@@ -26,7 +26,7 @@ class OutputFolder:
         return safe(str(self.suggested))
 
     def typed(self, text: str) -> Path:
-        """Return the path that a text names. If the text is unchanged, it is the suggested path."""
+        """Return the path that a text names. If the text is unchanged, return the suggested path."""
         return self.suggested if text == self.shown else Path(text).expanduser().absolute()
 
     def fault(self, text: str) -> str | None:

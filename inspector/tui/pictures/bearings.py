@@ -35,10 +35,10 @@ def has_room(columns: int, rows: int) -> bool:
 
 
 def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
-    """Draw the axes as the camera sees them, in place, in the lower left corner of a picture.
+    """Draw the axes as the camera sees them into the lower left corner of a picture.
 
     Args:
-        picture: The picture, (h, w, 3).
+        picture: The picture, (h, w, 3). It is changed in place.
         camera: The picture's camera.
         cells: The kind of cells that the picture is shown in.
     """

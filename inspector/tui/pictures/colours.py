@@ -58,8 +58,8 @@ other colours, but in the same order of lightness."""
 
 
 def seen(colour: Color) -> tuple[int, int, int]:
-    """Return red, green and blue, from 0 to 255, of a colour as a terminal shows it. Standard colours are those of
-    xterm."""
+    """Return red, green and blue, from 0 to 255, of a colour as a terminal shows it. For the standard colours, xterm's
+    values are used."""
     if colour.type is ColorType.STANDARD and colour.number is not None:
         red, green, blue = _SIXTEEN[colour.number].tolist()
         return red, green, blue
@@ -131,7 +131,7 @@ class Palette:
         return np.asarray(codes if ground is None else np.where(ground, 0, codes), np.int32)
 
     def style(self, ink: int | None, ground: int) -> Style:
-        """Return the style of characters in one colour on another.
+        """Return the style of characters in one colour on a background in another colour.
 
         Args:
             ink: Number of the characters' colour; None for spaces, which need none.

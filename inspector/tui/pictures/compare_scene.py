@@ -105,8 +105,8 @@ def _displacements(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, st
     """Measure how far each vertex has moved.
 
     Returns:
-        The distances, (v,), and a text about them. The distances are None if they all have the same first four
-        digits, or if none can be computed.
+        The distances, (v,), and a text about them. The distances are None if all are known and their first
+        four digits don't differ, or if none can be computed.
     """
     moved = displacement(here.frame, there.frame)
     if moved is None:
@@ -134,7 +134,10 @@ def _shades(ramp: Ramp, steps: Steps, raster: Raster) -> str:
 
 
 def graded(bounds: Floats) -> list[str]:
-    """Format evenly spaced values with enough digits to distinguish neighbouring values."""
+    """Format evenly spaced values with enough digits to distinguish neighbouring values.
+
+    If the values are extremely close together or far apart, format them with four digits.
+    """
     step = float(bounds[1] - bounds[0])
     if not 1e-6 < step < 1e6:  # not readable at a glance without an exponent
         return [f"{value:.4g}" for value in bounds]

@@ -55,7 +55,7 @@ class FlashesLooked(Message):
     """The result of a search for flashes.
 
     Args:
-        flash: The first flash; None if none was found.
+        flash: The earliest second with too many flashes; None if there is no such second.
     """
 
     def __init__(self, flash: Flash | None) -> None:
@@ -64,13 +64,13 @@ class FlashesLooked(Message):
 
 
 def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object], wanted: Callable[[], bool]) -> None:
-    """Look for the first flash in small pictures of the frames, for at most about FLASH_LOOK seconds.
+    """Look for the earliest second with too many flashes, for at most about FLASH_LOOK seconds.
 
     Begin with the scene's frame; after the last frame, continue with the first. Frames that are not reached are watched
     while they play. Post FlashesLooked, unless `wanted` returns False.
 
     Args:
-        scene: The scene of the frame to begin with. All frames are drawn as in this scene.
+        scene: The scene of the frame to begin with. All frames are drawn as in this scene, but smaller.
         rate: Frames per second.
         post: Function that posts a message.
         wanted: Function that returns whether the result is still wanted.

@@ -120,7 +120,7 @@ class Painter:
 
     @property
     def busy(self) -> bool:
-        """Whether a picture is being drawn or is about to be drawn, so that another picture would have to wait."""
+        """Whether a picture is being drawn or is about to be drawn. Another picture would then have to wait."""
         return self._busy and not self._waits
 
     def _paint_all(self) -> None:

@@ -25,7 +25,8 @@ class UvFigures:
         map: The map, for drawing.
         islands: Number of islands.
         mirrored: Number of mirrored faces, whose UVs run clockwise.
-        overlap: Share of the islands' area that is covered more than once; None if it can't be measured.
+        overlap: Share of the triangles' area that adds nothing to the covered area, because other triangles cover the
+            same part; None if it can't be measured.
         bare: Number of faces, of all materials, that have a corner without a UV.
     """
 

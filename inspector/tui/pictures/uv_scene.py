@@ -21,7 +21,9 @@ from inspector.tui.view_state import ROOM, Viewport
 
 
 def place_of(points: Floats, aspect: float) -> Viewport:
-    """Return the part of the UV plane in which all points are visible; the unit square if there are none.
+    """Return the part of the UV plane in which all points are visible, with a margin.
+
+    If no point is finite, return the unit square with the same margin.
 
     Args:
         points: Points in UV, (..., 2). Points that are not finite are ignored.

@@ -54,8 +54,8 @@ def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, p
     """Return a camera that looks straight at marked triangles and vertices.
 
     The camera looks from the side that the triangles face on average. If they face no side, it looks from outside the
-    box. If the marks are also around the centre of the box, it looks from the first preset. The picture includes a
-    tenth of the box's diagonal around the marks.
+    box. If the centre of the marks is also the centre of the box, it looks from the first preset. The picture includes
+    a tenth of the box's diagonal around the marks.
 
     Args:
         marked: Corners of the marked triangles, (t, 3, 3).

@@ -38,7 +38,7 @@ class CameraScreen(PictureScreen):
 
     Attributes:
         look: How the surface is drawn.
-        how_viewed: The camera and the other settings of the view, which the session keeps after the screen is closed.
+        how_viewed: The camera and the other settings of the view.
         arrows_turn: Whether the arrow keys turn the view instead of moving it; with Shift, they do the opposite.
     """
 

@@ -136,7 +136,7 @@ class CaptionScreen(SessionScreen):
         self.session_changed()
 
     def session_changed(self) -> None:
-        """Show the current version. Unless it has been judged, start drawing and judging it."""
+        """Show the current version. Unless it has been judged or refused, start drawing and judging it."""
         if self._view.sequence.key not in self.session.captions:
             return  # the captions file has not been read yet
         version = self._captions.version
@@ -326,7 +326,7 @@ class CaptionScreen(SessionScreen):
 
         Args:
             key: The key of the value, one of KEYS.
-            version: The version; None if there is none, so that the first version is made.
+            version: The version; None to make the first version.
             new: Whether to make a new version.
         """
         folder, captions = self._view.sequence.folder, self._captions

@@ -188,7 +188,7 @@ class FrameKeys(SessionScreen):
 
 
 def frame_number(text: str) -> Fraction | None:
-    """Convert a typed frame number; return None for any other text."""
+    """Convert a typed frame number; return None for any other text, and for more than 20 characters."""
     if not text.isascii() or len(text) > 20 or "/" in text or "e" in text.lower():
         return None
     try:

@@ -42,7 +42,8 @@ class PictureScreen(FrameKeys):
         row: Row of the view.
 
     Attributes:
-        how_viewed: How the picture is viewed; the session keeps these settings after the screen is closed.
+        how_viewed: How the picture is viewed. The session keeps the settings of the viewer and of the UV map after the
+            screen is closed.
         source: The source of the frames.
         view: The sequence.
         row: Row of the current frame. When the screen is closed, the screen below also goes to that row.
@@ -110,7 +111,7 @@ class PictureScreen(FrameKeys):
         self.painter.forget()
 
     def session_changed(self) -> None:
-        """Take over the current view once its frames are checked. Until then, the picture stays.
+        """Show the session's current view once its frames are checked. Until then, keep showing the previous view.
 
         If the staged plan has changed, a preview of the previous plan ends. A preview of a fix that was only offered is
         made again.
@@ -178,7 +179,10 @@ class PictureScreen(FrameKeys):
         """Prepare for a picture of a different size. A screen that has nothing to prepare does nothing."""
 
     def action_flip(self) -> None:
-        """Switch between the frame as it is and the frame after the staged or the offered fix."""
+        """Switch between the original frame and the frame after the staged or the offered fix.
+
+        If both frames are shown side by side, show only the frame after the fix.
+        """
         if self.beside and self.preview is not None:
             self.beside = False  # only the frame after the fix
             self.refit()

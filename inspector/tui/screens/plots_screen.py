@@ -67,7 +67,7 @@ class PlotsScreen(FrameKeys):
         return f"{PANELS[self.session.view_state.panel].title}, frames {ends[0]}-{ends[1]}"
 
     def show_place(self) -> None:
-        """Show the curves around the current frame."""
+        """Show the curves and the strip, with the cursor on the current frame."""
         rule = self.query_one(Rule)
         rule.title = f"{self.view.sequence.pattern.display}  frame {frame_text(self.view.rows[self.row].number)}"
         rule.note = self._state_words()

@@ -85,7 +85,9 @@ class BandPlot(Widget):
             self.refresh()
 
     def neighbour(self, row: int, way: int) -> int:
-        """Return the row about one column to the right or left, but at least the next or the previous row.
+        """Return the row about one column to the right or to the left, at least one row away.
+
+        Beyond the last row, return the last row; before the first row, return the first row.
 
         Args:
             row: Row of the view.
@@ -114,7 +116,7 @@ class BandPlot(Widget):
         return [rows // bands + (at < rows % bands) for at in range(bands)]
 
     def _refresh_cursor(self, before: int | None) -> None:
-        """Redraw the parts that depend on the cursor: the columns before and after the move, and the headings, which
+        """Redraw the parts that depend on the cursor: its previous and its current column, and the headings, which
         show values."""
         columns = [column for row in (before, self._row) if (column := self._column(row)) is not None]
         regions = [Region(_AXIS + column, 0, 1, self.size.height) for column in columns]

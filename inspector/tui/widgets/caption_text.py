@@ -40,7 +40,7 @@ def first_card(reason: str) -> Card:
 
 
 def caption_card(case: CaptionCase, progress: str, frame: int) -> Card:
-    """Make a card about a version: its text, the verdict, one frame, and figures.
+    """Make a card about a version: its text, the verdict, the current frame, and the properties of the version.
 
     Args:
         case: The version.
@@ -63,7 +63,7 @@ def caption_card(case: CaptionCase, progress: str, frame: int) -> Card:
 
 
 def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
-    """Yield the label and the text of each figure of a version."""
+    """Yield a label and a text for each property of a version, such as its box, font and contrast."""
     if case.fit is not None and case.box is not None and case.base is not None:
         left, top, right, bottom = case.box
         over = "the texture" if case.base.name is None else str(case.base.name)

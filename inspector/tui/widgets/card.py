@@ -96,7 +96,7 @@ class Card:
 def finding_card(
     view: SequenceView, at: int, offers: Sequence[Offer], later: str = "", *, sources: bool = False
 ) -> Card:
-    """Make a card about a finding: its message, numbered fixes, locations and rationale.
+    """Make a card about a finding: its message, numbered fixes, frames, locations and rationale.
 
     Args:
         view: The sequence.

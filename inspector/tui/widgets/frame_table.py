@@ -18,7 +18,7 @@ _WIDEST_FILE, _LEAST_FILE = 40, 16  # maximum cells for a file name; minimum, be
 LEFT_OUT_WHEN_NARROW = ("materials", "normals", "drift", "size", "vertices", "faces", "uvs", "file")
 """Columns that a narrow table leaves out, in this order."""
 _FILE = COLUMNS.index(COLUMN_BY_ID["file"])
-# Minimum number of rows whose text determines the width of a column, if there are so many rows. The width for frame
+# Minimum number of rows whose text determines the width of a column, if there are that many rows. The width for frame
 # numbers is determined from all rows. Longer text is cut with a sign.
 _SAMPLE = 400
 

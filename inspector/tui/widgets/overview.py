@@ -19,7 +19,8 @@ _MARKED = Style(underline=True)
 
 class Overview(Widget):
     """A row of signs. The sign of the frame under the cursor is reversed. The signs of the chosen finding's frames are
-    underlined."""
+    underlined. Until the sequence is checked, a progress bar shows which frames have been read.
+    """
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
         super().__init__(id=id)

@@ -19,7 +19,7 @@ class PicturePane(Widget):
     """A pane that shows the lines of a picture, and redraws only the lines that changed."""
 
     class Resized(Message):
-        """The size of the pane has changed, so that pictures of the old size don't fit."""
+        """The size of the pane has changed. Pictures of the old size don't fit any more."""
 
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__()
