@@ -30,6 +30,7 @@ UV_DECIMALS = 6
 This is less than 0.01 px on a texture of 16,384 px."""
 
 
+_ALL_EMPTY = "these frames have no vertices"
 NAME_DONOR = "name one with from=FILE or --uvs-from FILE"
 
 
@@ -72,6 +73,23 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
     return path, donor
 
 
+def frames_for_uvs(context: CheckContext, frames: tuple[Fraction, ...] | None) -> list[int]:
+    """Return the indices of the frames that get UVs: the given frames, or all frames. Empty frames are left out.
+
+    Args:
+        context: The sequence.
+        frames: Frame numbers; None for all frames that can be read.
+
+    Raises:
+        Refusal: All these frames are empty. A given frame doesn't exist or can't be read.
+    """
+    wanted = tuple(one.number for one in context.series.facts if one.filled) if frames is None else frames
+    indices = readable_indices(context, wanted)
+    if not indices:
+        raise Refusal(_ALL_EMPTY)
+    return indices
+
+
 def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | None) -> list[int]:
     """Return the indices of the frames that need UVs: the given frames, or all frames that have corners without UVs.
 
@@ -86,7 +104,7 @@ def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | Non
     wanted = tuple(one.number for one in facts if one.filled and one.faces_without_uvs) if frames is None else frames
     indices = readable_indices(context, wanted)
     if not indices:
-        raise Refusal("every frame has UVs at all corners" if frames is None else "these frames have no vertices")
+        raise Refusal("every frame has UVs at all corners" if frames is None else _ALL_EMPTY)
     return indices
 
 

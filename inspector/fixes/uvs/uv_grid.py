@@ -10,9 +10,16 @@ from inspector.arrays import Floats, Indices
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.fixes.base.parameters import aspect_of
-from inspector.fixes.base.uvs import UV_DECIMALS, UvSet, apply_uv_set, colour_map_aspect, refuse_other_faces, uv_changes
+from inspector.fixes.base.uvs import (
+    UV_DECIMALS,
+    UvSet,
+    apply_uv_set,
+    colour_map_aspect,
+    frames_for_uvs,
+    refuse_other_faces,
+    uv_changes,
+)
 from inspector.formats.frame import Frame
 from inspector.names import counted
 from inspector.sequence.discovery.frame_ranges import numbers_text
@@ -32,7 +39,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
     Raises:
         Refusal: The reference frame's faces don't form one grid of quads, or the grid has no extent along its rows or
-            columns. Faces differ between frames. The aspect is wrong. A chosen frame doesn't exist or can't be read.
+            columns. Faces differ between frames. The aspect is wrong. All chosen frames
+            are empty, or a chosen frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -45,8 +53,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
         raise Refusal("the reference frame has a coordinate that is not a finite number")
     aspect = aspect_of(parameters)
     number = frame_text(series.reference_facts.number)
-    wanted = tuple(one.number for one in series.facts if one.filled) if frames is None else frames
-    indices = readable_indices(context, wanted)
+    indices = frames_for_uvs(context, frames)
     refuse_other_faces(context, reference, f"reference frame {number}", indices)
     grid = _upright(grid, reference.positions)
     aspect = aspect or colour_map_aspect(context)

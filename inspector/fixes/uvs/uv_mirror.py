@@ -23,10 +23,12 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     stated = word_of(parameters, "axis", _AXES)
     fit = fit_of(context)
     if stated is None and not all(region.reading.reads_mirrored for region in fit.materials):
-        share = max(region.reading.mirrored for region in fit.materials)
+        right = min(fit.materials, key=lambda region: region.reading.mirrored)
+        several = len(fit.materials) > 1 and right.material is not None
+        where = f"surface with the material `{right.material}`" if several else "surface"
         raise Refusal(
-            f"lettering does not read backwards (only {share:.0%} of the surface is mirrored); to mirror it anyway, "
-            f"use {typed(FIX.id, *(f'axis={axis}' for axis in _AXES))}"
+            f"lettering does not read backwards (only {right.reading.mirrored:.0%} of the {where} is mirrored); to "
+            f"mirror it anyway, use {typed(FIX.id, *(f'axis={axis}' for axis in _AXES))}"
         )
     axis = stated or "u"
     sides = "left and right" if axis == "u" else "top and bottom"

@@ -10,13 +10,13 @@ from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
-from inspector.fixes.base.frame_numbers import readable_indices
 from inspector.fixes.base.parameters import typed, word_of
 from inspector.fixes.base.uvs import (
     UV_DECIMALS,
     UvSet,
     apply_uv_set,
     colour_map_aspect,
+    frames_for_uvs,
     refuse_other_faces,
     uv_changes,
     with_uvs,
@@ -51,16 +51,15 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
     Raises:
         Refusal: The reference frame has no valid faces, or is a line when seen along the axis. No axis is given, and
-            too many faces are edge-on. A parameter is wrong. Faces differ between frames. A chosen frame doesn't exist
-            or can't be read.
+            too many faces are edge-on. A parameter is wrong. Faces differ between frames. All chosen frames
+            are empty, or a chosen frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
         raise Refusal("no frame can be read")
     axis, fit = word_of(parameters, "axis", tuple(_AXES)), word_of(parameters, "fit", (OWN, FILL)) or OWN
     number = frame_text(series.reference_facts.number)
-    wanted = tuple(one.number for one in series.facts if one.filled) if frames is None else frames
-    indices = readable_indices(context, wanted)
+    indices = frames_for_uvs(context, frames)
     reference = context.reference_frame
     refuse_other_faces(context, reference, f"reference frame {number}", indices)
     areas = _areas(reference)

@@ -86,3 +86,8 @@ TRIANGLED = SHEET.edit(faces=(*SHEET.faces[:-1], SHEET.faces[-1][:3], (SHEET.fac
 def test_what_is_no_grid_is_refused(mesh: Mesh, tmp_path: Path) -> None:
     with pytest.raises(Refusal, match="don't form one rectangular grid of quads"):
         plan_for(tmp_path, files(bare(mesh)), "uv-grid")
+
+
+def test_chosen_frames_without_vertices_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(Refusal, match="these frames have no vertices"):
+        plan_for(tmp_path, files(SHEET) | {"manta.0003.obj": b"o manta\n"}, "uv-grid", frames=(3,))

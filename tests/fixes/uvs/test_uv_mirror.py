@@ -10,7 +10,7 @@ import pytest
 from inspector.errors import Refusal
 from tests.helpers.fixing import fixed, plan_for
 from tests.helpers.shapes import remapped
-from tests.helpers.uv_sheets import SHEET, lettering, sheets, uvs_of
+from tests.helpers.uv_sheets import SHEET, lettering, second_sheet, sheets, uvs_of
 
 MIRRORED = remapped(SHEET, lambda u, v: (1.0 - u, v))
 
@@ -44,6 +44,12 @@ def test_a_symmetrical_surface_is_not_mirrored_by_guess(tmp_path: Path) -> None:
     half = remapped(SHEET, lambda u, v: (np.abs(2.0 * u - 1.0), v))
     with pytest.raises(Refusal, match="50% of the surface is mirrored"):
         plan_for(tmp_path, sheets(half), "uv-mirror")
+
+
+def test_the_material_that_reads_the_right_way_is_named(tmp_path: Path) -> None:
+    both = MIRRORED.text() + second_sheet(SHEET, "fin", [0, 20, 0])[len(SHEET.text()) :]
+    with pytest.raises(Refusal, match="only 0% of the surface with the material `fin` is mirrored"):
+        plan_for(tmp_path, {"manta.0001.obj": both, "manta.0002.obj": both}, "uv-mirror")
 
 
 def test_without_uvs_there_is_nothing_to_mirror(tmp_path: Path) -> None:

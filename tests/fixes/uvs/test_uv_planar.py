@@ -101,3 +101,8 @@ LINE = plain(np.array([[0.0, 0, 0], [1, 0, 0], [2, 0, 0]]), [(0, 1, 2)])
 def test_refusals(tmp_path: Path, files: dict[str, bytes], parameters: dict[str, object], reason: str) -> None:
     with pytest.raises(Refusal, match=reason):
         plan_for(tmp_path, files, "uv-planar", parameters)
+
+
+def test_chosen_frames_without_vertices_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(Refusal, match="these frames have no vertices"):
+        plan_for(tmp_path, shot() | {"manta.0004.obj": b"o manta\n"}, "uv-planar", frames=(4,))
