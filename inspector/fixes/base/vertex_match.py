@@ -43,12 +43,12 @@ class Match:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Course:
-    """Positions of the reference frame's vertices at a time near the frame.
+    """Positions of the reference frame's vertices at a moment close to the frame.
 
     Attributes:
         places: Positions, (n, 3), scene units.
-        motion: Distance that each vertex may have moved between that time and the frame, (n,), scene units. It is
-            estimated from the intact frames around that time.
+        motion: Distance that each vertex may have moved between that moment and the frame, (n,), scene units. It is
+            estimated from the intact frames around that moment.
     """
 
     places: Floats
@@ -83,7 +83,7 @@ def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
 
     Args:
         reference: The reference frame.
-        course: Positions of the reference frame's vertices at a time near the frame.
+        course: Positions of the reference frame's vertices at a moment close to the frame.
         frame: The frame.
     """
     theirs = Refinement(frame.corners, len(frame.positions))

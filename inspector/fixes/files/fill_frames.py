@@ -165,10 +165,10 @@ def _filling(series: Series, good: list[int], whole: frozenset[int], number: Fra
 def _based(series: Series, good: list[int], whole: frozenset[int], filling: Filling) -> Filling:
     """Return the filling with the best first source. It supplies the faces, UVs and materials, which are not blended.
 
-    The best neighbour is one with the materials of the reference frame or, if this leaves a choice, the nearest. The
-    first source has the faces of the best neighbour. The following frames are preferred, in this order: frames with the
-    UVs and normals of the reference frame, frames with the materials of the best neighbour, the neighbours, and the
-    frames with the nearest numbers. The positions still come from the neighbours.
+    The best neighbour is the nearest neighbour with the reference frame's materials or, if no neighbour has them, the
+    nearest neighbour. The first source has the faces of the best neighbour. The following frames are preferred, in this
+    order: frames with the UVs and normals of the reference frame, frames with the materials of the best neighbour, the
+    neighbours, and the frames with the nearest numbers. The positions still come from the neighbours.
 
     Args:
         series: The sequence.

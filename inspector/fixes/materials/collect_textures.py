@@ -100,9 +100,9 @@ FIX = Fix(
     id="collect-textures",
     title="Repair texture paths",
     kind=FixKind.LOSSLESS,
-    does="Copies textures into textures/ beside the library if they are outside the folder, or not exactly where the "
-    "library states. Points the maps to the copies. Options after a file name are moved in front of it, and a comment "
-    "after a file name becomes a separate line.",
+    does="Copies textures into textures/ beside the library if they are outside the inspected folder, or not exactly "
+    "where the library states. Points the maps to the copies. Options after a file name are moved in front of it, and "
+    "a comment after a file name becomes a separate line.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.TEXTURES}),

@@ -73,8 +73,8 @@ FIX = Fix(
     changes=frozenset({DataChange.ADDS}),
     does="Makes an image the colour map of a material that has none. The image must be beside the library, and must be "
     "named after the material or after one of its other maps.",
-    cost="A line is added to each of these materials. The only evidence that the image belongs to the material is "
-    "its name.",
+    cost="A line is added to each of these materials. The only evidence that the image belongs to the material is the "
+    "name of the image.",
     touches=frozenset(),
     claims=frozenset({Claim.ADDED_MAPS}),
     plan=plan,

@@ -147,7 +147,7 @@ FIX = Fix(
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
     does="Removes maps whose texture is missing, so that the plain colour of the material shows. With by=grid, "
     "replaces them with a test grid whose cells are square on the surface. The test grid replaces only maps that hold "
-    "colours; all other maps, such as normal maps, are removed.",
+    "colours; other maps without a texture, such as normal maps, are removed.",
     cost="The name of the missing texture is removed from the library. With by=grid, the surface shows the test "
     "grid, not your texture.",
     touches=frozenset(),

@@ -71,7 +71,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Choose one library that defines all materials, or merge several libraries.
 
     Raises:
-        Refusal: No library was found, or no library defines one of the materials. Definitions contradict each other.
+        Refusal: No library was found, or a material is not defined in any library. Definitions contradict each other.
             The merged library can't hold the path of a texture. The frames already name only the chosen library.
     """
     facts = context.series.facts
@@ -126,7 +126,7 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
         parameters: Values that the user gave. The parameter `library` is the path of a library.
 
     Raises:
-        Refusal: No library was found, no library defines one of the materials, or equally suitable libraries define a
+        Refusal: No library was found, a material is not defined in any library, or equally suitable libraries define a
             material in different ways.
     """
     candidates = _candidates(context)

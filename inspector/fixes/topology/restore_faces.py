@@ -229,8 +229,9 @@ class _Filled:
     """UVs and normals for the corners of new faces, found from the sides that new faces share with replaced faces.
 
     A corner of a new face is between two sides. If a replaced face has one of these sides in the same direction, the
-    corner gets the UV and normal at the same end of that side. A seam between two quads that were both cut thus stays
-    in place. A corner between two new diagonals gets the only UV and normal that its vertex has in the replaced faces.
+    corner gets the UV and normal at the same end of that side. As a result, a seam between two quads stays in place,
+    even if both quads were cut. A corner between two new diagonals gets the only UV and normal that its vertex has in
+    the replaced faces.
 
     Args:
         reference: The reference frame.

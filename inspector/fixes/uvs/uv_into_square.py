@@ -59,9 +59,9 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
 def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floats, Floats]:
     """Find the scale and shift that centre the bounding box of all UVs in the unit square, as large as possible.
 
-    The aspect that a texture must have is proportional to the length of one unit of u on the surface over that of one
-    unit of v. Scaling v by r times the scale of u multiplies this aspect by r, so r = aspect / wanted gives the
-    required aspect.
+    The aspect that a texture must have is proportional to the length of one unit of u on the surface, divided by the
+    length of one unit of v. Scaling v by r times the scale of u multiplies this aspect by r, so r = aspect / wanted
+    gives the required aspect.
 
     Returns:
         Scale and shift, (2,) each.

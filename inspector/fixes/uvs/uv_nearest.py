@@ -35,9 +35,10 @@ diagonal. If the distance is larger, the donor has a different pose, position or
 meaningless."""
 
 _INWARD = 0.02
-"""The triangle that gives a corner its UV is searched from a point between the corner and the middle of its face. This
-is the distance of the point from the corner, as a share of the distance between the two. Since the point is inside the
-face, a corner at a seam gets the UV on its own side."""
+"""Distance from a corner to the point from which the triangle for the corner's UV is searched, as a share of the
+distance from the corner to the middle of its face. Since the point is inside the face, a corner at a seam gets the UV
+on its own side.
+"""
 
 _ROUNDING = 1e-12
 """Maximum distance, as a share of the diagonal, that counts as a rounding error of float64."""
@@ -49,7 +50,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     Raises:
         Refusal: No donor is named, or the donor doesn't exist. The donor has no UVs, no surface or a bad number, or is
             too far away. The faces or positions of the reference frame aren't valid, or faces differ between frames.
-            Every frame has UVs, or a chosen frame doesn't exist or can't be read.
+            Every frame has UVs, all chosen frames are empty, or a chosen frame doesn't exist or can't be read.
         MeshqcError: The donor can't be read.
     """
     series = context.series
