@@ -30,7 +30,7 @@ class BaseMap:
 
     Attributes:
         pixels: The pixels; None if there is no base map. The background of the letters is then transparent.
-        name: Path of the file, relative to the inspected folder or the --textures folder; None if there is no base map.
+        name: Path of the file, relative to the inspected folder or a --textures folder; None if there is no base map.
         path: Path of the file; None if there is no base map.
         size: Width and height, in pixels. Lettering boxes and heights of capitals are stated in these pixels.
         profile: ICC profile that the rendered texture keeps; empty if there is none.
@@ -108,7 +108,7 @@ def caption_cases(
     scope: Scope,
     stage: Stage = silent,
 ) -> tuple[CaptionCase, ...]:
-    """Draw every version, and judge it in every frame.
+    """Draw every version, and judge the versions that fit.
 
     Args:
         fit: The measured sequence. The lettering box of each version replaces the lettering box of the fit.
@@ -131,7 +131,9 @@ def caption_cases(
 def read_cases(
     fit: SequenceFit, cases: Sequence[CaptionCase], stage: Stage = silent, cancelled: Cancel = never
 ) -> tuple[CaptionCase, ...]:
-    """Judge, in every frame, the versions that fit. Each frame is read again.
+    """Judge the versions that fit, in every frame that has the same faces and UV indices as the reference frame.
+
+    Each of these frames is read again.
 
     Args:
         fit: The measured sequence.

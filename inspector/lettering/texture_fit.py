@@ -86,7 +86,7 @@ class RegionFit:
     def wanted_aspect(self) -> float:
         """Width over height of the texture that the whole sequence needs.
 
-        This is the geometric mean, over the frames, of the median over the surface. Because of the median, a border of
+        This is the geometric mean, over the frames, of the median over the surface. Because of the median, a strip of
         the texture on the rim of a thick object makes no difference.
         """
         return _geometric_mean(self.aspects[:, 1])

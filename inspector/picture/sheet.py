@@ -33,7 +33,7 @@ def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13
 
     Args:
         pictures: One or more pictures.
-        columns: Maximum number of pictures in a row.
+        columns: Maximum number of pictures per row.
         size: Size of the em of the letters, in pixels. If a caption is wider than a box, its middle is replaced with
             two dots.
         title: A line above all pictures; empty for none.
@@ -69,7 +69,7 @@ def side_by_side(pictures: Sequence[Captioned], columns: int, size: int) -> Pict
 
     Args:
         pictures: One or more pictures, all of the same size.
-        columns: Number of pictures in a row.
+        columns: Number of pictures per row.
         size: Size of the em of the captions, in pixels.
 
     Returns:

@@ -74,8 +74,8 @@ def line_pixels(ends: Floats, width: int, height: int) -> Mask:
 def unhidden(pixels: Floats, surface: Raster) -> Mask:
     """Find the points that are in the picture and not hidden by the surface.
 
-    A point's depth is compared with the greatest depth in the nine pixels around the point. On a slope, the surface at
-    the pixel's centre can be closer than a point on the surface.
+    A point's depth is compared with the greatest depth in the nine pixels around the point, because on a slope, the
+    surface at the centre of a pixel can be closer than a point of the surface in the same pixel.
 
     Args:
         pixels: The points, (n, 3): x and y in pixels, and depth.

@@ -27,7 +27,8 @@ class Difference:
         differing: Number of elements that exist in both frames and differ.
         element: Index, from 0, of the element with the largest distance. If no distance above 0 is known, index of the
             first element that differs; None if no element differs.
-        line: Line of this element in the file here, from 1; 0 if there is no such element, or the format has no lines.
+        line: Line of this element in the file of the frame "here", from 1; 0 if there is no such element, or the format
+            has no lines.
         unit: Unit of the distances; "" for plain numbers.
         mean: Mean of the known distances between elements that exist in both frames, in `unit`; None if no distance is
             known.

@@ -200,7 +200,7 @@ class Series:
         """Offsets of the vertices of `samples` from the mean of their neighbours, (n, s, 3), in scene units, read-only.
 
         The offsets are NaN in a frame that is not usable, has no faces, or has different faces from the reference
-        frame. With different faces, a vertex has different neighbours.
+        frame, because its vertices then have different neighbours.
         """
         return self._of_same_faces(lambda facts: relief_offsets(facts.relief) if facts.relief else np.nan)
 

@@ -1,7 +1,7 @@
 """Measure the centre and the spread of a surface's area, however the surface is divided into faces.
 
-With these values, an object can be tracked from frame to frame even if its faces change, so that its vertices can't be
-tracked.
+With these values, an object can be tracked from frame to frame even if its faces change and its vertices therefore
+can't be tracked.
 """
 
 from __future__ import annotations

@@ -149,7 +149,8 @@ class Scope:
             folder: The folder.
 
         Returns:
-            The other names, by name; empty if the folder is outside the roots or can't be listed.
+            For each of these names, the other names that are equal to it; empty if the folder is outside the roots or
+            can't be listed.
         """
         if folder not in self._collisions:
             alike: defaultdict[str, list[str]] = defaultdict(list)

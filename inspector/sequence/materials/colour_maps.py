@@ -45,7 +45,8 @@ class MaterialMaps:
             frame: The frame; a fix may have changed its materials.
 
         Returns:
-            The pixels of each map; and the index of each face's map in this list, (f,), -1 for a face without a map.
+            A list with the pixels of each map; and, for each face, the index of its map in this list, (f,), -1 for a
+            face without a map.
         """
         facts = replace(facts, libraries=frame.libraries, materials=frame.materials)  # a fix may have changed them
         names, which = face_materials(frame)

@@ -31,7 +31,7 @@ _CASE = "the case of the file's name differs"
 _FOLDER_CASE = "the case of a folder's name differs"
 _ACCENTS = "the name encodes its accents in a different way"
 _FOLLOWED = "an option or a comment follows the name"
-_BESIDE_FRAMES = "found beside the frames, not beside the library"
+_BESIDE_FRAMES = "beside the frames, not beside the library"
 _ELSEWHERE = "elsewhere in the folder"
 
 

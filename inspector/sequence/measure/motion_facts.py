@@ -234,7 +234,7 @@ def _beside(corners: Corners, count: int) -> Beside:
     """Return the indices of four neighbours of each vertex, (count, 4), for a mesh of `count` vertices.
 
     The neighbours of a vertex are the next and the previous vertex in the first face and in the last face that contains
-    it. A vertex of no face is its own neighbour.
+    it. A vertex that no face uses is its own neighbour.
     """
     known = _latest.corners() if _latest.corners is not None else None
     if known is corners.v and len(_latest.beside) == count:

@@ -84,7 +84,7 @@ class FactsCache:
         return [_facts(key, rows.get(key), file) for key, file in zip(keys, files, strict=True)]
 
     def keep(self, measured: Iterable[tuple[FrameFacts, FrameFile | None]]) -> None:
-        """Keep the facts of frames, except frames that were written less than a minute ago.
+        """Keep the facts of frames, unless a file that they depend on was written less than a minute ago.
 
         Failures that may not happen again are not kept either.
 

@@ -55,7 +55,7 @@ def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> E
     Args:
         sequences: The sequences to measure.
         watched: Whether this process has a terminal UI. If so, even a single worker is a process, unless there is
-            little to read. A thread would delay keys, by seconds if frames have millions of vertices.
+            little to read. A thread would delay key presses, by seconds if frames have millions of vertices.
     """
     sizes = [file.size for sequence in sequences for file in sequence.files]
     if not watched and (_native.active or not may_start_processes()):

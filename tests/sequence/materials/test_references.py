@@ -71,7 +71,7 @@ def test_a_map_as_written(place: Place, name: bytes, path: str) -> None:
         (b"Tex/skin.png", "lib/tex/skin.png", "the case of a folder's name differs"),
         (b"tex\\skin.png", "lib/tex/skin.png", "written with backslashes"),
         (b'"tex/skin.png"', "lib/tex/skin.png", "written in quotation marks"),
-        (b"beside.png", "frames/beside.png", "found beside the frames, not beside the library"),
+        (b"beside.png", "frames/beside.png", "beside the frames, not beside the library"),
         (b"skin.png", "lib/tex/skin.png", "elsewhere in the folder"),
         (b"../../old/skin.png", "lib/tex/skin.png", "elsewhere in the folder"),
         (b"D:\\work\\tex\\skin.png", "lib/tex/skin.png",
