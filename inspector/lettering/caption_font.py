@@ -244,7 +244,7 @@ def _axes(font: FreeTypeFont, weight: int | None) -> list[float]:
     """Return the values for the axes of a variable font: the given weight, and the default value of every other axis.
 
     Raises:
-        MeshqcError: The font is not variable, or doesn't contain this weight.
+        MeshqcError: The font is not variable, or doesn't have the weight.
     """
     try:
         axes = font.get_variation_axes()

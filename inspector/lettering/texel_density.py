@@ -54,8 +54,9 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
 
 
 def density_for_camera(series: Series, camera: Camera, height: int) -> float:
-    """Calculate the pixels per scene unit of a picture at the bounding box corner that is closest to the camera in any
-    frame.
+    """Calculate the pixels per scene unit of a picture where the surface may be closest to the camera.
+
+    This is the corner of a frame's bounding box that is closest to the camera, over all frames.
 
     For a pinhole camera, the picture is 2 d tan(a / 2) high at depth d, where a is the vertical field of view
     (projective geometry, as in picture/camera.py).

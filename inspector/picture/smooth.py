@@ -249,8 +249,8 @@ def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
     """Find every pair of a pixel and a triangle that is visible in it.
 
     Returns:
-        For each pair: the index of the pixel, the index of the triangle, x and y of the centre of the triangle's
-        samples in the pixel, in samples, and the triangle's share of the pixel, (n,) each.
+        For each pair: the index of the pixel; the index of the triangle; x and y, in samples, of the centre of the
+        triangle's samples in the pixel; and the triangle's share of the pixel, (n,) each.
     """
     height, width = owner.shape[0] // factor, owner.shape[1] // factor
     samples = [owner[down::factor, across::factor].reshape(-1) for down in range(factor) for across in range(factor)]

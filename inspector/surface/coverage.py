@@ -113,8 +113,8 @@ def covered(uv: Floats, grid: CellGrid, *, repeated: bool = False) -> Iterator[H
 def touched(uv: Floats, grid: CellGrid) -> Iterator[Hits]:
     """Find the cells whose interior overlaps a triangle. A triangle without area counts as a line.
 
-    A cell and a triangle are disjoint exactly if a side of one of them separates them (separating axis theorem). It is
-    therefore enough to evaluate the edge functions at the nearest corner of the cell, as in Akenine-Möller and Aila
+    A cell and a triangle are disjoint if and only if a side of one of them separates them (separating axis theorem). It
+    is therefore enough to evaluate the edge functions at the nearest corner of the cell, as in Akenine-Möller and Aila
     2005, "Conservative and Tiled Rasterization Using a Modified Triangle Setup".
 
     Args:

@@ -1,8 +1,8 @@
 """Distinguish vertices by the way in which faces connect them, regardless of their numbers and positions.
 
-This is colour refinement (Weisfeiler and Leman 1968): all vertices begin with one colour. Then each vertex gets a new
-colour from its own colour and the colours of the faces around it, until no further vertices can be distinguished. Two
-meshes with the same connectivity get the same colours.
+This is colour refinement (Weisfeiler and Leman 1968): all vertices begin with the same colour. Then each vertex gets a
+new colour from its own colour and the colours of the faces around it, until no further vertices can be distinguished.
+Two meshes with the same connectivity get the same colours.
 """
 
 from __future__ import annotations

@@ -278,7 +278,8 @@ def _steps(ring: Ring, grid: _Grid) -> Iterator[tuple[Indices, Indices, Floats]]
     crosses.
 
     Yields:
-        The face of each change, as an index into the ring, (n,), the position, (n,), and the change, (n,).
+        For each change: the face, as an index into the ring; the position; and the change of the number of layers, (n,)
+        each.
     """
     x, y = grid.places(ring)
     row = _rows(y)

@@ -53,7 +53,7 @@ def open_animation(path: Path, opening: Opening | None = None) -> Animation:
 
 
 def describe(path: Path) -> str:
-    """Describe the frames and meshes of a scene file and how to use it, or state why it can't be read.
+    """Describe the frames and meshes of a scene file and how to use the file, or state why it can't be read.
 
     The text is safe on any screen.
     """

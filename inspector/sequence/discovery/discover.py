@@ -44,7 +44,7 @@ class FrameFile:
         mtime_ns: Modification time, in nanoseconds.
         target: If the path is a link, the path of the file itself, with all links resolved; otherwise None.
         ctime_ns: Time of the last change to the file's inode (ctime), in nanoseconds.
-        inode: Number of the file in its file system.
+        inode: Inode number of the file.
     """
 
     number: Fraction
@@ -111,7 +111,7 @@ class Sequence:
     def key(self) -> str:
         """The key of the sequence in its root: its folder and pattern as one path.
 
-        Undecodable bytes are surrogate escapes.
+        Undecodable bytes are written as surrogate escapes.
         """
         return posixpath.normpath(posixpath.join(self.relative.text.replace("\\", "/"), self.pattern.text))
 
@@ -137,7 +137,7 @@ class Sequence:
     def gaps(self) -> tuple[Fraction, ...]:
         """The numbers of the grid without a file, between the first and the last file.
 
-        Not all of them are missing frames, because a delivery may have sub-frames in only part of its range.
+        They are not necessarily missing frames, because a delivery may have sub-frames in only part of its range.
         """
         return self._without_file(self._inside)
 

@@ -18,7 +18,7 @@ _KINDS = ("uv-crossing", "uv-collapsed")
 
 
 class UvValues(TypedDict):
-    """Fields of FrameFacts, in texture widths and shares."""
+    """The fields of FrameFacts with the same names."""
 
     uv_box: tuple[float, float, float, float] | None
     uv_tiles: int

@@ -52,8 +52,8 @@ class Schedule:
     """Hands out all frames that must still be measured, chunk by chunk.
 
     Each worker goes through its own span, so that it still has the previous frame in memory. When the span is done, the
-    worker takes over the second half of the longest remaining span. Frames on the screen take precedence. The result
-    doesn't depend on which worker measures a frame.
+    worker takes the next span or, if none is left, the second half of the longest span that another worker is going
+    through. Frames on the screen take precedence. The result doesn't depend on which worker measures a frame.
     """
 
     def __init__(
