@@ -169,7 +169,7 @@ def _finding_line(finding: Finding) -> str:
 
 
 def _alike(plan: Plan) -> Iterator[str]:
-    """Yield the lines about names that differ only in case. Some file systems treat such names as equal."""
+    """Yield the lines about names that some file systems treat as equal (`fold`)."""
     places = [Name(os.fsencode(frame_path(one, output))) for one in plan.sequences for output in one.outputs]
     places += [Name(os.fsencode(place)) for one in plan.sequences for place in one.assets.files()]
     groups: dict[str, dict[Name, None]] = {}
@@ -178,7 +178,10 @@ def _alike(plan: Plan) -> Iterator[str]:
     alike = [" and ".join(map(str, names)) for names in groups.values() if len(names) > 1]
     if alike:
         yield ""
-        yield "Names that differ only in case (a file system that ignores case keeps only one file per line):"
+        yield (
+            "Names that differ only in letter case or in the encoding of accents (a file system that ignores this "
+            "difference keeps only one file per line):"
+        )
         yield from (f"  {names}" for names in alike)
 
 

@@ -77,7 +77,7 @@ class UnreadableFrame(MeshqcError):
 KINDS: dict[str, str] = {
     # the file as a whole
     "unopenable": "the file could not be opened",
-    "stalled": "the storage stopped responding while the file was read",
+    "stalled": "the storage stopped responding while the file was being read",
     "empty": "the file is empty",
     "foreign": "the file is not a mesh in this format",
     "object-file": "the file is a compiler's object file, which has the same extension as a mesh",

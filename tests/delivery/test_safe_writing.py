@@ -230,7 +230,7 @@ def test_names_that_differ_in_case_are_both_delivered_where_the_disk_tells_them_
     deliver(make_plan(inspection, []), tmp_path / "out")
     delivered = files_of(tmp_path / "out")
     assert {name: delivered[name] for name in TWICE} == TWICE
-    assert "differ only in case" in delivered["HANDOFF.txt"].decode()
+    assert "differ only in letter case" in delivered["HANDOFF.txt"].decode()
 
 
 def test_names_that_differ_in_case_are_refused_where_the_disk_takes_them_for_one(

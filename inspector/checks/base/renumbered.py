@@ -42,8 +42,8 @@ ORDER_EXACT = Threshold(
 ORDER_APART = Threshold(
     "order-apart",
     3.0,
-    "Minimum distance of a vertex from its own expected position to count as moved, as a multiple of the distance that "
-    "counts as near (`order-near`).",
+    "Minimum distance of a vertex from its own expected position for the vertex to count as moved, as a "
+    "multiple of the distance that counts as near (`order-near`).",
     "near distances",
 )
 ORDER_SHARE = Threshold(

@@ -27,7 +27,8 @@ JUMP_WINDOW = Threshold(
 JUMPS_OF_A_POSE_SET = Threshold(
     "jumps-of-a-pose-set",
     0.25,
-    "Share of frames with a jump above which the sequence counts as a set of poses, not as a motion.",
+    "Maximum share of frames with a jump for the sequence to count as a motion. Above this share, it "
+    "counts as a set of poses.",
     "of the frames",
 )
 

@@ -25,7 +25,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         what = f"{count_of(len(between), 'empty frame')} between frames that have a mesh"
         yield _finding(context, Severity.WARNING, between, what, CHECK.fixes)
     if before or after:
-        where = ["before the mesh appears"] * bool(before) + ["after it disappears"] * bool(after)
+        where = ["before the mesh appears"] * bool(before) + ["after the mesh disappears"] * bool(after)
         indices = before + after
         what = f"{count_of(len(indices), 'empty frame')} {' and '.join(where)}"
         yield _finding(context, Severity.NOTE, indices, what)

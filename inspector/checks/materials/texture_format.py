@@ -63,7 +63,7 @@ _FORMS = (
         lambda texture: ENDINGS.get(texture.path.suffix.lower(), texture.facts.format) != texture.facts.format,
         lambda who, some: (
             f"{who:is/are} in {_any_of(texture.facts.format for texture in some)} format, "
-            f"but {who:has the extension/have the extensions} of a different format"
+            f"but {who:has the extension of a different format/have the extensions of different formats}"
         ),
     ),
     _Form(
@@ -80,7 +80,7 @@ _FORMS = (
         lambda texture: not texture.facts.upright,
         lambda who, _: (
             f"{who:has a tag that rotates or mirrors the image/have tags that rotate or mirror the images}, "
-            "which only some readers apply"
+            f"but only some readers apply {who:the tag/the tags}"
         ),
     ),
     _Form(

@@ -70,7 +70,7 @@ CHECK = Check(
         after_import="The motion drags for a moment. From then on, everything is late relative to the sound and the "
         "plate.",
         what_to_do="Look for a time warp, a change of frame rate, or frames left over from a test export at a "
-        "different rate. Then export these frames again.",
+        "different rate. Then export the slow frames and all later frames again.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

@@ -97,7 +97,8 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="No face has UVs (texture coordinates). If no map, texture or rule needs UVs, the finding is only a note.",
+        what="No face has UVs (texture coordinates). If the reference frame has no UVs either, "
+        "and no map, texture or rule needs them, the finding is only a note.",
         after_import="The surface shows a single colour, or no texture at all.",
         what_to_do="Switch on UVs in the export settings. If the static model still has UVs and its faces are the "
         "same, take the UVs from its file (--uvs-from).",

@@ -399,7 +399,7 @@ class ArchiveScene:
             except TooMuchStructure:
                 raise
             except ArchiveError as error:
-                self.archive.note(path, f"{error} (the objects below are also left out)")
+                self.archive.note(path, f"{error} (the objects below it are also left out)")
                 self._transforms[node.path] = None
         known = self._transforms[node.path]
         return None if known is None else Placement(node, above, path, *known)

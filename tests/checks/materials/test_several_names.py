@@ -139,7 +139,7 @@ CASES: dict[str, tuple[str, str, Files, str]] = {
         "texture-format",
         two("map_Kd #.jpg"),
         images(SPOTS, "jpg"),
-        "textures `a.jpg` and `b.jpg` are in PNG format, but have the extensions of a different format",
+        "textures `a.jpg` and `b.jpg` are in PNG format, but have the extensions of different formats",
     ),
     "two depths": (
         "texture-format",
