@@ -11,8 +11,9 @@ import stat
 from pathlib import Path
 
 FRAME_BYTES = 2_000_000_000
-"""Maximum size, in bytes, of any file except a scene file. Frames of 2 million vertices have 320 MB and take 1.4 GB of
-memory."""
+"""Maximum size, in bytes, of any file except a scene file. The file of a frame with 2 million vertices is 320 MB in
+size, and reading it takes 1.4 GB of memory.
+"""
 
 FileState = tuple[int, int, int, int]
 """Size in bytes, modification time and change time in ns, and inode number of a file."""
@@ -22,8 +23,8 @@ def file_state(status: os.stat_result) -> FileState:
     """Return the identity of a file's content, without reading the file.
 
     A copy that keeps the old modification time has a different change time, and a file renamed into place has a
-    different inode number. A write to a page of a memory map that was already dirty changes none of the four values
-    until the system writes the page back.
+    different inode number. If a program writes to a memory-mapped page that is already dirty, none of the four values
+    changes until the system writes the page back.
     """
     return status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino
 

@@ -115,7 +115,7 @@ def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, 
         start: Byte at which a line begins.
         keyword: First word of each line.
         size: Maximum number of corners of a face; the minimum is 3.
-        most: Maximum numbers of lines and of corners to read.
+        most: Maximum number of lines, and maximum number of corners, to read.
 
     Returns:
         The run. It ends before the first line in a different form, and may be empty.

@@ -241,7 +241,9 @@ def _accepted(inspection: Inspection, task: Task, frames: Frames, refusals: list
 def _step(
     inspection: Inspection, task: Task, findings: Sequence[Finding], others: Sequence[AnyStep]
 ) -> Iterator[AnyStep]:
-    """Yield the step of a task, or nothing if its fix has nothing to do.
+    """Yield the step of a task; nothing if its fix has nothing to do or is refused.
+
+    A refusal is recorded in the task.
 
     Args:
         inspection: The inspection of the sequence.

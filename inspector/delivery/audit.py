@@ -86,7 +86,8 @@ def audit(
         checked: Called after each frame that the inspection measures.
 
     Raises:
-        MeshqcError: The folder or its receipt can't be read.
+        MeshqcError: The folder can't be read, or its receipt is missing, damaged or in a format that this version of
+            meshqc doesn't read.
     """
     receipt = read_receipt(out)
     listed = _listed(out)

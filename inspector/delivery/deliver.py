@@ -150,8 +150,8 @@ def refuse_form(plan: Plan, form: Form) -> None:
         form: The format to which the frames are converted.
 
     Raises:
-        Refusal: Frame numbers are too large or too far apart. Or a frame has UVs on only some faces, which the format
-            can't hold, and no step of the plan can change this.
+        Refusal: Frame numbers are too large or too far apart, and no step renumbers the frames. Or a frame has UVs on
+            only some faces, which the format can't hold, and the plan has no steps for its sequence.
     """
     for one in plan.sequences:
         if not one.steps and form.format.scene is not None and Trait.PARTIAL_UVS not in form.format.carries:
@@ -251,7 +251,7 @@ def _checked(plan: Plan, staging: Staging, progress_of: Progress, cancelled: Can
 def moved(after: FolderInspection, out: Path) -> FolderInspection:
     """Return the inspection of the staging folder with the paths of the final folder.
 
-    A sequence is measured again only if the final folder has files of it that were not in the staging folder.
+    A sequence is measured again only if one of its files in the final folder was not in the staging folder.
 
     Args:
         after: The inspection of the staging folder.

@@ -19,8 +19,8 @@ from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import counted, safe
 
 _INVENTED_SHARE = 10
-"""If the user states no limit, at most one of this many frames may be invented. The result is rounded up, so that one
-invented frame is allowed even in a short sequence."""
+"""If the user states no limit, a fix may invent one frame per this number of delivered frames. The limit is rounded up,
+so that one invented frame is allowed even in a short sequence."""
 _INVENTED_IN_A_ROW = 3
 """Maximum number of invented frames in a row, if the user states no limit: an eighth of a second at 24 fps."""
 
@@ -53,10 +53,10 @@ def untried_parts(inspection: FolderInspection, choices: Sequence[Choice]) -> It
 def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> list[Choice]:
     """Adapt choices to the sequences of a folder.
 
-    If the choices name only one sequence, which isn't in the folder, and the folder has only one sequence, all choices
-    are applied to that sequence. Otherwise, a choice for all sequences becomes one choice for each sequence with a
-    finding that names the fix, if there are any. The choice is kept for all sequences if frames were chosen, or if the
-    fix acts on the whole sequence and parameters are stated, such as a scale.
+    If the folder has only one sequence, and the choices name only one other sequence, all choices are applied to the
+    folder's sequence. Otherwise, a choice for all sequences becomes one choice for each sequence with an error or a
+    warning that names the fix. The choice stays a choice for all sequences if there is no such sequence, if frames were
+    chosen, or if the fix acts on the whole sequence and parameters are stated, such as a scale.
 
     Raises:
         Refusal: A choice names a sequence that the folder doesn't have.

@@ -77,7 +77,8 @@ def pack(
 
     Raises:
         Refusal: Another run is writing this package, or its path has been taken in the meantime.
-        MeshqcError: The delivery has changed, the package reads back differently, or the disk failed.
+        MeshqcError: The delivery has changed, an entry of the ZIP file differs from its digest when it is read back, or
+            the package can't be written.
         Cancelled: The work was stopped; the package was not created.
     """
     with Staging(place, "a package") as staging:
@@ -204,7 +205,7 @@ def _zipped(top: Path, digests: Mapping[str, str], progress: Progress, cancelled
         Path of the ZIP file.
 
     Raises:
-        MeshqcError: An entry reads back differently.
+        MeshqcError: An entry differs from its digest when it is read back.
         Cancelled: The work was stopped.
     """
     draft = top.with_name("package.zip")

@@ -46,7 +46,7 @@ def _without_harm(plan: Plan, choices: Sequence[Choice], barred: Barred, tried: 
     """Find steps without which the plan no longer causes one of its problems.
 
     Returns:
-        `barred` and these steps; `barred` itself if leaving out steps solves no problem.
+        `barred` and these steps; `barred` itself if there is no problem, or if leaving out steps solves none.
     """
     suspects = {one.key: _unasked(one, choices) for one in plan.sequences}
     if not any(suspects.values()):

@@ -152,8 +152,8 @@ def put_scenes(
         The records of all files that are then in the staging folder.
 
     Raises:
-        Refusal: The format can't hold some of the content, or two files would get the same name.
-        MeshqcError: A file reads back differently.
+        Refusal: A frame can't be read, the format can't hold some of the content, or two files would get the same name.
+        MeshqcError: A mesh that was read back differs from the mesh that was written.
         OSError: A file can't be written.
         Cancelled: The work was stopped.
     """

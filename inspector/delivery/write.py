@@ -67,7 +67,7 @@ class DeliveryWriter:
 
         Raises:
             MeshqcError: A source file has changed, or a frame can't be written.
-            Refusal: Two files would get the same name.
+            Refusal: Two files would get the same name, or names that the file system treats as the same.
             OSError: A file can't be written. Finished files stay in the staging folder, as they do if the work is
                 stopped.
             Cancelled: The work was stopped.
@@ -85,7 +85,7 @@ class DeliveryWriter:
         return files
 
     def _read_the_rest(self) -> None:
-        """Read every readable source frame, so that changes to replaced or dropped frames are detected too."""
+        """Read every source frame that can be opened, to detect changes to replaced or dropped frames too."""
         for one in self.plan.sequences:
             for facts in one.inspection.series.facts:
                 if facts.readable or os.access(facts.file.path, os.R_OK):

@@ -90,11 +90,14 @@ def _strip(columns: int, rows: int, closed: int | None = None) -> Indices:
 
 
 def _disc(sides: int) -> tuple[Floats, Indices]:
-    """Make a disc with `sides` / 4 quads in each direction.
+    """Divide a unit disc into quads.
+
+    Args:
+        sides: Number of points on the rim, a multiple of 4. There are `sides` / 4 quads in each direction.
 
     Returns:
-        The inner points of a unit disc, (k, 2); and the point indices of the corners of its quads, (f, 4). The points
-        of the rim come first, counter-clockwise from the lower left, and then the inner points.
+        The inner points, (k, 2); and the point indices of the corners of the quads, (f, 4). The points of the rim are
+        numbered first, counter-clockwise from the lower left, and then the inner points.
     """
     side = sides // 4
     number = np.full((side + 1, side + 1), sides, np.int64)

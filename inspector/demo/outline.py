@@ -61,7 +61,7 @@ def half_depths() -> Floats:
 
 
 def tail_narrowing() -> Floats:
-    """Return the factors for distances from the spine that make the tail thin, (13, 12)."""
+    """Return factors that make the tail thin, (13, 12). The distances from the spine are multiplied by them."""
     factor = np.ones((len(SPAN), len(ROWS)))
     factor[:_TAIL_STATIONS] -= (1 - _TAIL_WIDTH) * TAIL_ROWS
     return factor

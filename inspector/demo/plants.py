@@ -37,7 +37,7 @@ class SpoiltFrame:
 Plant = Callable[[SpoiltFrame], Files]
 
 _FACE = 180
-"""The face with the defect, if a defect is on a single face. It is on the back of a wing, away from the seam."""
+"""The face with the defect, or the first such face. It is on the back of a wing, away from the seam."""
 _VERTEX = 157
 
 
@@ -152,10 +152,10 @@ def uv_beyond_end(mesh: QuadMesh) -> QuadMesh:
 
 
 def uvs_shifted(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with every UV index too high by four, as if the four UVs of a card came first in the list.
+    """The mesh with every UV index too high by four, as if the list began with the four UVs of another object.
 
-    The card's UVs are at the end of the list. Without these four UVs, the highest indices would be beyond the end of
-    the list, which is another defect.
+    Four UVs are added at the end of the list. Without them, the highest indices would be beyond the end of the list,
+    which is another defect.
     """
     card = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
     return replace(mesh, uvs=np.concatenate([mesh.uvs, card]), vt=mesh.vt + len(card))

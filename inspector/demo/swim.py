@@ -18,7 +18,7 @@ SPEED = 0.06
 _BEAT = 31.0
 """Number of frames in one beat of the wings. The sequence is shorter than a beat, so that it doesn't loop."""
 _BEND = 0.8
-"""Maximum angle of the wing tip, radians."""
+"""Amplitude of the angle of the wing tip, radians."""
 _LAG = 1.2
 """Phase by which the wing tip lags behind the root, radians. Because of the lag, the wave travels outward."""
 _PITCH = 0.3
@@ -26,7 +26,12 @@ _PITCH = 0.3
 
 
 def _slope(span: Floats, phase: float) -> Floats:
-    """Return the angle between wing and horizontal at distances from the spine (metres), both (s,), radians."""
+    """Return the angle between the wing and the horizontal, (s,), radians.
+
+    Args:
+        span: Distances from the spine, (s,), metres.
+        phase: Phase of the beat at the spine, radians.
+    """
     reach = span / SPAN[-1]
     wave: Floats = _BEND * reach**0.8 * np.sin(phase - _LAG * reach) + 0.06 * reach
     return wave

@@ -126,7 +126,7 @@ class Contents:
 
     Attributes:
         resolver: Resolves libraries, materials and maps.
-        marks: The statements of a receipt in the folder about its frames.
+        marks: The statements of the folder's receipt about the frames.
         load: Reads the frame of a file.
     """
 

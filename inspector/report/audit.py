@@ -16,7 +16,7 @@ _SHOWN = 20
 
 
 def audit_text(audit: Audit, style: TextStyle) -> str:
-    """Describe the verification: changed files, new findings, and the verdict.
+    """Describe the verification: files that differ, new findings, and the verdict.
 
     Args:
         audit: The verification.
@@ -29,8 +29,8 @@ def audit_text(audit: Audit, style: TextStyle) -> str:
         lines += style.wrap(", ".join(_names(paths)), f"{title}: ".ljust(10))
     for sequence, finding in audit.new:
         lines += style.wrap(f"{finding.check} in {safe(sequence)}: {finding.message}", "new:      ")
-    found = f"{len(audit.new):,}" if audit.new else "none"
-    lines += style.wrap(f"{found} besides those in the receipt; in total {verdict_text(audit.after)}", "findings: ")
+    found = counted(len(audit.new), "new error or warning", "new errors and warnings") if audit.new else "nothing new"
+    lines += style.wrap(f"{found}; result of all checks: {verdict_text(audit.after)}", "findings: ")
     if audit.proven:
         outcome = f"verified: this is what was delivered{_left(audit)}"
     elif _differences(audit):

@@ -24,7 +24,7 @@ _MOST_PARTS = 4  # maximum number of letters that are listed with their share
 
 
 def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCase], style: TextStyle) -> str:
-    """Describe each caption version of a sequence: box, texture, letters, contrast, a strip of frames, and verdict.
+    """Describe each caption version of a sequence: its known properties, a strip of frames, and the verdict.
 
     Args:
         fit: The texture fit of the sequence.
@@ -124,7 +124,7 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
         worst = int(np.nanargmin(reading.contrast))
         yield (
             "contrast",
-            f"{span(reading.contrast, '.2f')} to 1; letters of that size need {reading.needed[worst]:g} to 1",
+            f"{span(reading.contrast, '.2f')}:1; letters of that size need {reading.needed[worst]:g}:1",
         )
     else:
         seen = bool((reading.seen.seen > 0.0).any())

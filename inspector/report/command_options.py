@@ -76,7 +76,7 @@ def source_options(settings: Settings) -> Iterator[str]:
 
 
 def judged_options(folder: Path, settings: Settings) -> Iterator[str]:
-    """Yield the options on which the verdict depends. The rules are included if they aren't the folder's own rules.
+    """Yield the options on which the verdict depends. The rules are stated only if the folder's own were not applied.
 
     Args:
         folder: The inspected folder.

@@ -181,7 +181,7 @@ def _coverage(material: RegionFit) -> str:
         return "the UVs cover many unit squares: the texture is a repeated pattern"
     parts = [f"{_percent(use.used)} of the texture"]
     if use.overlap:
-        parts.append(f"{_percent(use.overlap)} of the island area overlaps and shows the same part")
+        parts.append(f"{_percent(use.overlap)} of the island area overlaps: its faces show the same texture pixels")
     if use.outside:
         parts.append("UVs extend beyond the unit square, where the texture repeats")
     return "; ".join(parts)
@@ -324,7 +324,9 @@ def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:
         worst = max(causes, key=causes.count)
         needed = f" ({READ_PIXELS:g} pixels are needed)" if worst is Obstacle.SMALL else ""
         return f"no frame: {worst.value}{needed}"
-    return "all frames" if len(good) == len(seen.frames) else f"frames {frame_ranges(good, fit.series.sequence.step)}"
+    if len(good) == len(seen.frames):
+        return "all frames"
+    return f"{'frame' if len(good) == 1 else 'frames'} {frame_ranges(good, fit.series.sequence.step)}"
 
 
 def caption_words(fit: SequenceFit, seen: Legibility, caption: CaptionFit) -> str:

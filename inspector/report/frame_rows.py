@@ -24,7 +24,7 @@ NOTHING = -1
 
 SHARED_SHARE = 0.9
 """Minimum share of the rows to which a finding applies for the finding to count as shared by nearly all rows. Below
-this share, the finding distinguishes rows, because it doesn't apply to more than one row in ten.
+this share, the finding distinguishes rows, because more than one row in ten doesn't have it.
 """
 
 FEWEST_SHARING = 4

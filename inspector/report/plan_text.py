@@ -34,7 +34,7 @@ def plan_text(plan: Plan, style: TextStyle) -> str:
 
 
 def delivery_text(delivery: Delivery, style: TextStyle) -> str:
-    """Describe a delivery: its path, what was verified, the remaining findings, and the verdict.
+    """Describe a delivery: its path, the verification, the findings before and after, and the verdict.
 
     Args:
         delivery: The delivery.

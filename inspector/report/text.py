@@ -63,7 +63,9 @@ def sequence_lines(one: Inspection, style: TextStyle) -> Iterator[str]:
 
 
 def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advice: bool = True) -> Iterator[str]:
-    """Describe one finding: frames, message, first location and, for errors and warnings, what to do.
+    """Describe one finding: check, frames, message and first location.
+
+    For errors and warnings, also state what to do, the reason of the rule, and the fixes.
 
     Args:
         finding: The finding.

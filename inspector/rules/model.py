@@ -90,4 +90,5 @@ class Rules:
 
 
 _JUDGED_BY = {"missing-frames": "frames.range", "scale-suspect": "scene.size"}
-"""Id of a check -> key of the requirement that the check judges. Users can also state it on the command line."""
+"""Id of a check -> key of the requirement that the check judges. Users can also state these requirements on the command
+line."""

@@ -296,6 +296,6 @@ def _chosen(shown: Shown, most: int) -> list[int]:
 
 
 def _filled(chosen: Sequence[int], even: Sequence[int], there: Sequence[int], most: int) -> list[int]:
-    """Return further frames until there are `most` frames: first the frames in `even`, then the frames in `there`."""
+    """Return frames to add to `chosen` until it has `most` frames: first those in `even`, then those in `there`."""
     wanted = dict.fromkeys([*even, *there])
     return [index for index in wanted if index not in chosen][: most - len(chosen)]

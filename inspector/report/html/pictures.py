@@ -118,9 +118,9 @@ def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance,
 def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> Iterator[tuple[AnyStep, FixPictures]]:
     """Draw a frame before and after each step that edits frames.
 
-    The frame is the first or, if the step doesn't change its picture, the middle frame of the step. A step that changes
-    neither picture is left out. If a step scales the frame or moves it far away, the second picture shows the frame at
-    its position and size before the step, and the placement describes the change.
+    The first frame of the step is drawn or, if the step doesn't change the picture of that frame, the middle frame. A
+    step that changes neither picture is left out. If a step scales the frame or moves it far away, the second picture
+    shows the frame at its position and size before the step, and the placement describes the change.
 
     Args:
         part: The plan of a sequence.
@@ -128,7 +128,8 @@ def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> It
         appearance: The appearance of the surface.
 
     Yields:
-        Up to _FIXES pairs of a step and the pictures before and after the step.
+        Up to _FIXES pairs of a step and the pictures before and after the step; none if the reference frame has more
+        than _FIX_FACES faces.
     """
     one = part.inspection
     series = one.series

@@ -1,4 +1,4 @@
-"""The section of the page about one sequence: overview, findings, plots, contact sheet, captions, texture fit."""
+"""The section of the page about one sequence, from the overview and the findings to the checks that failed."""
 
 from __future__ import annotations
 
