@@ -147,6 +147,11 @@ class SequenceView:
             return frozenset()
         return frozenset(at for at, own in enumerate(self.rows_by_finding) if len(own) >= SHARED_SHARE * rows)
 
+    def share_words(self, findings: Collection[int]) -> str:
+        """Return `every frame` if all frames with a file have these findings; otherwise, `nearly every frame`."""
+        fewest = min(len(self.rows_by_finding[at]) for at in findings)
+        return "every frame" if fewest >= len(self.facts) else "nearly every frame"
+
     @cached_property
     def apart(self) -> npt.NDArray[np.int8]:
         """The highest severity of each row's findings, (rows,), ignoring findings that nearly all rows share.

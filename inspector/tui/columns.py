@@ -147,7 +147,7 @@ def _worst_text(values: FrameValues, row: int) -> str:
         return f"{GOOD_SIGN} reference" if is_reference else GOOD_SIGN
     finding = view.findings[places[0]]
     if places[0] in view.shared:
-        return f"{SHARED_SIGN} like every frame{', reference' if is_reference else ''}"
+        return f"{SHARED_SIGN} like {view.share_words(places)}{', reference' if is_reference else ''}"
     more = f" +{len(places) - 1}" if len(places) > 1 else ""
     return f"{finding.severity.sign} {values.named[places[0]]}{more}{', reference' if is_reference else ''}"
 

@@ -302,7 +302,7 @@ _CELLS = Key(
     ("C",),
     "cells",
     "cells",
-    "Switch between pixels (if the terminal supports them), parts of cells, and dots.",
+    "Draw pictures with pixels (if the terminal supports them), with parts of characters, or with dots.",
     synonyms="braille pixels sixel",
 )
 _FLIP = Key(
@@ -317,7 +317,7 @@ _BESIDE = Key(
     ("tab",),
     "beside",
     "side by side",
-    "Show before and after side by side, or only one of them.",
+    "Show the frames before and after the fix side by side, or only one of them.",
     "tab",
     "split both preview",
 )

@@ -25,8 +25,8 @@ LINK_SECONDS = 0.15
 late, so pictures become coarser."""
 
 LINK_PICTURE = 0.03
-"""Assumed time between two pictures, in seconds, for about 30 pictures per second. The maximum number of pictures in
-transit is one more than the delay of the connection divided by this time, rounded up."""
+"""Assumed time between two pictures, in seconds, for about 30 pictures per second. The smallest delay of the
+connection divided by this time, rounded up, is the maximum number of pictures in transit in addition to the first."""
 
 LINK_PICTURES = 8
 """Maximum number of pictures in transit in addition to the first, however long the delay of the connection is. Eight

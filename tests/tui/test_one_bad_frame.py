@@ -42,6 +42,17 @@ async def test_frame_1200_of_3000_is_where_the_cursor_starts(monkeypatch: pytest
         assert cursor_frame(app) == "1200"
 
 
+async def test_a_frame_without_the_shared_problem_is_not_counted_in(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The row above the strip reads "every frame" only if all frames have the problem."""
+    ten = sequence(b"manta", range(1, 11))
+    for last, words in ((10, "= every frame: E"), (9, "= nearly every frame: E")):
+        found = finding("no-uvs", Severity.ERROR, *range(1, last + 1))
+        async with opened(folder(inspected(ten, [found])), monkeypatch) as (app, _):
+            text = screen_text(app)
+            assert text.splitlines()[1].startswith(words)
+            assert f"{words[:-3].replace('= ', '= like ')}" in text
+
+
 async def test_long_lists_of_frames_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
     async with opened(folder(inspected(sequence(b"cloth", EVERY), FOUND)), monkeypatch) as (app, _):
         text = screen_text(app)

@@ -65,8 +65,8 @@ class FindingList(CursorList):
     def _frames(self, at: int) -> str:
         """Return the frames of a finding in words, such as `3-5`, `2,997 frames` or `every frame`."""
         assert self._view is not None
-        if at in self._view.shared:
-            return "every frame"
+        if at in self._view.shared and len(words := self._view.share_words([at])) <= _LONGEST_FRAMES:
+            return words
         ranges = self._view.ranges(at)
         return ranges if len(ranges) <= _LONGEST_FRAMES else counted(len(self._view.findings[at].frames), "frame")
 

@@ -79,7 +79,9 @@ def _every_frame(view: SequenceView | None) -> Shared | None:
     if view is None or not view.shared:
         return None
     findings = [view.findings[at] for at in view.ranked if at in view.shared]
-    return Shared("every frame", tuple((finding.severity, title_of(finding.check)) for finding in findings))
+    return Shared(
+        view.share_words(view.shared), tuple((finding.severity, title_of(finding.check)) for finding in findings)
+    )
 
 
 def _several(views: Sequence[SequenceView]) -> Shared | None:
