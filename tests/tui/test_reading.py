@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 from pathlib import Path
 from threading import Event
 
@@ -18,7 +19,7 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.chunks import Urgent
 from inspector.tui.app import MeshqcApp
 from inspector.tui.glyphs import UNICODE
-from inspector.tui.widgets.card import finding_card
+from inspector.tui.widgets.card import finding_card, frame_card
 from inspector.tui.workers import engine
 from inspector.tui.workers.messages import Checked, Read, Stopped
 from tests.helpers.tui.screens import SMALL, app_on, cursor_frame, opened, press, screen_text, until
@@ -205,6 +206,13 @@ def test_a_finding_without_offers_says_when_there_will_be_some() -> None:
     said = [finding_card(view, at, [], "once all is checked").text(TextStyle(80)).plain for at in (0, 1)]
     assert "fixes: offered once all is checked" in said[0]
     assert 'fixes: none; see "what to do" below' in said[1]
+
+
+def test_a_sequence_with_failed_checks_is_not_called_ready() -> None:
+    whole = inspected(sequence(b"manta", range(1, 13)), [])
+    failed = replace(whole, verdict=replace(whole.verdict, failed=(("uv-mismatch", "ValueError: bad"),)))
+    for one, words in ((whole, "; ready to deliver"), (failed, "; 1 check failed")):
+        assert f"no problems found{words}" in frame_card(view_of(one)).text(TextStyle(80)).plain
 
 
 async def test_a_thread_that_ends_while_the_app_shuts_down_is_told_nowhere(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -140,7 +140,7 @@ def _offer(card: Card, number: int, offer: Offer) -> None:
         card.add("     ", offer.step.summary, hang=True)
         add_preview(card, offer.step, "     ")
     elif offer.staged:
-        card.add("     ", "the plan is being made")
+        card.add("     ", "there is no plan yet")
     if offer.step is None and offer.fix.cost:
         card.add("     ", f"cost: {offer.fix.cost}", hang=True)
 
@@ -185,7 +185,9 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
     elif view.findings:
         card.add(GOOD_SIGN, "nothing found on this frame")
     else:
-        card.add(GOOD_SIGN, "no problems found; ready to deliver")
+        failed = view.inspection.verdict.failed
+        state = f"{counted(len(failed), 'check')} failed" if failed else "ready to deliver"
+        card.add(GOOD_SIGN, f"no problems found; {state}")
         if view.inspection.context.settings.expected is None or view.inspection.context.settings.size is None:
             card.add("z", _STATE, hang=True)
         for key, words in _ON_A_HEALTHY_SEQUENCE:
