@@ -75,7 +75,8 @@ def read_numbers(text: bytes | memoryview, start: int, keyword: bytes, columns: 
         most: Maximum number of lines to read.
 
     Returns:
-        The run. It ends before the first line in a different form, and may be empty.
+        The run, which may be empty. It ends before the first line in a different form, after `most` lines, or when the
+        buffer for numbers whose rounding is in doubt is full.
     """
     values = np.empty((most, columns))
     doubts = np.empty((max(_FEW_DOUBTS, most * columns // 8), 3), np.int64)  # with more doubts, the run ends
@@ -118,7 +119,7 @@ def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, 
         most: Maximum number of lines, and maximum number of corners, to read.
 
     Returns:
-        The run. It ends before the first line in a different form, and may be empty.
+        The run, which may be empty. It ends before the first line in a different form, or when a maximum is reached.
     """
     offsets = np.zeros(most[0] + 1, np.int64)
     v, vt, vn = (np.empty(most[1], np.int32) for _ in range(3))

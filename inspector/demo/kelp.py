@@ -27,7 +27,7 @@ _ROWS, _COLUMNS = 50, 5
 _LENGTH = 1.815
 """Length along the frond, metres. It is a little more than the frond's height, because the frond is never straight."""
 _SWAY = 53.0
-"""Number of frames for one sway to the side and back."""
+"""Number of frames in one full cycle of the sway."""
 
 
 def _frond(phase: float) -> Floats:

@@ -201,7 +201,7 @@ def frame_words(reading: CaptionReading, at: int) -> str:
     if np.isfinite(seen.height[at]):
         words.append(f"capitals {amount(seen.height[at], 'pixel', '.3g')} high")
     if np.isfinite(reading.contrast[at]):
-        words.append(f"contrast {reading.contrast[at]:.2f} to 1, needs {reading.needed[at]:g}")
+        words.append(f"contrast {reading.contrast[at]:.2f}:1, needs {reading.needed[at]:g}:1")
     if 0.0 < seen.seen[at] < 1.0:
         words.append(f"{seen.seen[at]:.0%} seen")
     return ", ".join(words)

@@ -235,7 +235,7 @@ class SequenceView:
     def centre_distance(self) -> npt.NDArray[np.float64]:
         """Return each frame's drift, in diagonals of the reference frame's bounding box, (files,).
 
-        NaN if a frame has no bounding box, or there is no reference frame.
+        NaN if the frame has no bounding box, if there is no reference frame, or if its diagonal is 0.
         """
         series = self.series
         if series is None or series.reference_index is None:

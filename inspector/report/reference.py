@@ -32,7 +32,7 @@ def lookup(identifier: str) -> Check | AnyFix:
     if identifier in known:
         return known[identifier]
     near = get_close_matches(identifier.strip().lower().replace("_", "-"), known, n=3)
-    hint = f"nearest: {', '.join(near)}" if near else "meshqc checks lists the checks"
+    hint = f"nearest: {', '.join(near)}" if near else "`meshqc checks` lists all checks"
     raise MeshqcError(f"no check or fix has the id {safe(identifier)}; {hint}")
 
 
@@ -50,7 +50,7 @@ def table_text(checks: Sequence[Check], style: TextStyle) -> str:
         title, *more = style.wrap(check.title, start)
         lines += [check.id.ljust(width) + style.severity(check.severity) + title[len(start) :], *more]
         lines += style.wrap(", ".join(check.fixes), f"{start}fix: ") if check.fixes else []
-    return "\n".join([*lines, f"{counted(len(checks), 'check')}; meshqc explain ID explains a check or a fix"]) + "\n"
+    return "\n".join([*lines, f"{counted(len(checks), 'check')}; `meshqc explain ID` explains a check or a fix"]) + "\n"
 
 
 def page_text(subject: Check | AnyFix, style: TextStyle) -> str:

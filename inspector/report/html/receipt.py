@@ -20,7 +20,7 @@ Receipt = Mapping[str, Any]
 
 
 def existing_receipt(folder: Path) -> Receipt | None:
-    """Read the receipt in a folder; None if there is no receipt, or if another program wrote the file."""
+    """Read the receipt in a folder; None if there is none, or if it is unreadable, damaged or from another program."""
     try:
         receipt = read_receipt(folder)
         receipt_section(receipt)
@@ -33,7 +33,7 @@ def receipt_section(receipt: Receipt) -> Element:
     """Make the section about a receipt.
 
     Raises:
-        KeyError, TypeError, AttributeError: Another program wrote the receipt.
+        KeyError, TypeError, AttributeError: The receipt is damaged, or another program wrote it.
     """
     files, invented = receipt["files"], receipt["invented"]
     return el(

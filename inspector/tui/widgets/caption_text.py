@@ -76,7 +76,7 @@ def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
         yield "picture", f"{shot.width:,} x {shot.height:,} px, capitals {span(reading.seen.height, '.3g')} px high"
         if np.isfinite(reading.contrast).any():
             needed = reading.needed[int(np.nanargmin(reading.contrast))]
-            yield "contrast", f"{span(reading.contrast, '.2f')} to 1, needs {needed:g}"
+            yield "contrast", f"{span(reading.contrast, '.2f')}:1, needs {needed:g}:1"
         yield "strip", key_words(reading)
     if case.base is not None and case.base.lost:
         yield "lost", "; ".join(case.base.lost)
