@@ -126,7 +126,8 @@ def deliver(
         form: The format to which the verified frames are converted; None to keep OBJ.
 
     Raises:
-        Refusal: `out` exists or is inside a folder that is read; or the format can't hold the frames.
+        Refusal: `out` exists, is inside a folder that is read, or is being written by another run; two files would get
+            the same name; or the format can't hold the frames.
         MeshqcError: Writing or verifying failed; `out` was not created.
         Cancelled: The work was stopped; `out` was not created.
     """

@@ -40,6 +40,8 @@ class FrameChange:
 class SequenceChange:
     """The changes of one sequence between two exports.
 
+    If only one export has the sequence, no frames are listed. `new` then contains all findings of an added sequence.
+
     Attributes:
         before: The sequence in the previous export; None if it is new.
         after: The sequence in this export; None if it is missing.

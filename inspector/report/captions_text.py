@@ -219,7 +219,8 @@ def verdict_words(case: CaptionCase) -> str:
     if case.reading is None:
         return f"does not fit: {case.refusal}"
     reading = case.reading
-    wanted = "all frames" if reading.frames is None else f"frames {'-'.join(map(frame_text, reading.frames))}"
+    ends = [] if reading.frames is None else list(dict.fromkeys(map(frame_text, reading.frames)))
+    wanted = f"{'frame' if len(ends) == 1 else 'frames'} {'-'.join(ends)}" if ends else "all frames"
     bad = reading.unreadable
     if not bad:
         return f"readable in {wanted}"
@@ -232,7 +233,7 @@ def verdict_words(case: CaptionCase) -> str:
         return f"unreadable: nothing was measured in {wanted}"
     step = case.fit.series.sequence.step if case.fit is not None else None
     if len(bad) == int(reading.wanted.sum()):
-        where = wanted if reading.frames is None else f"all of {wanted}"
+        where = f"all of {wanted}" if len(ends) > 1 else wanted
     else:
         where = f"{'frame' if len(bad) == 1 else 'frames'} {frame_ranges(bad, *([step] if step else []))}"
         where += "" if reading.frames is None else f" of {wanted}"

@@ -67,6 +67,13 @@ def test_the_gate(sheets: Path, tmp_path: Path, capsys: pytest.CaptureFixture[st
     assert [version["readable"] for version in json.loads(text)["versions"]] == [True, False]
 
 
+def test_the_verdict_on_a_single_frame(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for number, verdict in (("1", "readable in frame 1\n"), ("3", "unreadable in frame 3: ")):
+        folder = lettered_folder(tmp_path / number, CAPTIONS.replace('"1-2"', f'"{number}-{number}"'))
+        _, text, _ = run(capsys, folder, *SMALL, "--version", "en")
+        assert f"verdict   {verdict}" in text
+
+
 def test_the_size_of_the_texture(sheets: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The sheet fills its texture, so a surface 480 pixels wide in the picture needs a texture as wide.
 
