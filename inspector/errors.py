@@ -25,7 +25,9 @@ class MeshqcError(Exception):
 
 
 class Refusal(MeshqcError):
-    """A fix or a delivery was refused: it is impossible, would be a guess, or could do harm. The message is the reason.
+    """A fix or a delivery was refused, for example because it would be a guess or could do harm.
+
+    The message states the reason.
 
     Attributes:
         answers: Options of `meshqc fix` with their values, such as ("--invent-at-most", "6"). With any one of them, the

@@ -40,7 +40,7 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Refused:
-    """A fix that is left out of a plan on some or all frames, because it would have to guess or would do harm there.
+    """A fix that is left out of a plan on some or all frames, for example because it would have to guess.
 
     Attributes:
         fix: Id of the fix.

@@ -31,8 +31,7 @@ class SequencePlan:
         steps: The steps, in the order in which they are applied.
         outputs: The frames to write.
         assets: The libraries and textures to deliver with the frames.
-        refused: Fixes that are left out because they would have to guess or would do harm, with the frames and the
-            reasons.
+        refused: Fixes that are left out on some or all frames, with the frames and the reasons.
     """
 
     key: str

@@ -103,7 +103,7 @@ def unpack(
         cancelled: Returns whether to stop.
 
     Raises:
-        Refusal: `out` exists.
+        Refusal: `out` exists or doesn't name a new folder, or another run is writing to it.
         MeshqcError: Reading, writing or checking failed; `out` was not created.
         Cancelled: The work was stopped; `out` was not created.
     """

@@ -74,7 +74,7 @@ class NotASequence:
         folder: The folder of the files, relative to the inspected folder.
         pattern: The pattern of the file names; the name of a scene file.
         count: The number of files.
-        reason: Why the files don't make a sequence.
+        reason: Why the files don't make a sequence; for a scene file, a description of its content.
     """
 
     folder: Name
@@ -85,7 +85,7 @@ class NotASequence:
 
 @dataclass(frozen=True)
 class FolderInspection:
-    """The inspection of a folder: its sequences, and the other files that may be meant as frames.
+    """The inspection of a folder: its sequences, and other files that may contain frames.
 
     Attributes:
         discovery: The sequences and other files found in the folder.

@@ -23,8 +23,8 @@ NOTHING = -1
 """The value of a row without findings in `SequenceView.worst`."""
 
 SHARED_SHARE = 0.9
-"""Minimum share of the rows to which a finding applies for the finding to count as shared by nearly all rows. Below
-this share, the finding distinguishes rows, because more than one row in ten doesn't have it.
+"""A finding that applies to at least this share of the rows counts as shared by nearly all rows. A finding with a
+smaller share distinguishes rows, because more than one row in ten doesn't have it.
 """
 
 FEWEST_SHARING = 4

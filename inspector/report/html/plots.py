@@ -66,7 +66,8 @@ def plot(column: PageColumn, place: int, axis: Axis, view: SequenceView, key: st
 
     Args:
         column: The column of the table, with at least one value.
-        place: Index of the column's cells in the rows of the table. The script reads the value at the cursor from them.
+        place: Index of the column's cells in the rows of the table. The script reads the value at the cursor from these
+            cells.
         axis: The horizontal axis.
         view: The sequence as rows.
         key: Prefix of the anchors.
