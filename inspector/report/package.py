@@ -16,6 +16,7 @@ from inspector.picture.canvas import Picture
 from inspector.picture.png import pdf_bytes, texture_png
 from inspector.picture.sheet import GAP, Captioned, contact_sheet
 from inspector.report.captions_text import verdict_words
+from inspector.report.fit_text import wish_words
 from inspector.report.html.gather import ReportPage, Shown
 from inspector.report.html.page import html_text
 from inspector.report.html.pictures import appearance_of, sheet_indices, strip_appearance
@@ -144,7 +145,7 @@ def _sequence(shown: Shown) -> Iterator[str]:
             wide, tall = material.pixels(fit.density)
             yield (
                 f"Texture of {display(material.material)}: aspect {material.wanted_aspect:.4g} to 1, {wide} x {tall} "
-                f"pixels to fill a picture {fit.wanted.view.width} pixels wide."
+                f"pixels: {wish_words(fit)}."
             )
         for found in shown.fit.maps:
             size = "size not known" if found.size is None else f"{found.size[0]} x {found.size[1]} pixels"

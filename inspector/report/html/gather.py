@@ -50,7 +50,8 @@ _PAGE_SHEET = 12
 
 _PAGE_FRAMES = 240
 """Maximum number of frames, over all sequences, in which texture and lettering are measured: ten seconds at 24 fps. A
-frame with 600 faces takes 10 ms. If there are more frames, evenly spaced frames are chosen.
+frame with 600 faces takes 10 ms. If there are more frames, evenly spaced frames are chosen, at least three per
+sequence.
 """
 
 PAGE_FACES = 1 << 21
