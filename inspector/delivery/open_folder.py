@@ -54,7 +54,7 @@ class OpenFolder:
             make: Whether to create the subfolder if it doesn't exist.
 
         Raises:
-            OSError: The subfolder doesn't exist, is a link or a file, or can't be opened.
+            OSError: The subfolder doesn't exist, is a link or a file, or can't be created or opened.
         """
         if make:
             with suppress(FileExistsError):

@@ -54,7 +54,7 @@ def captions_toml(versions: Sequence[Version], folder: Path) -> str:
         text.encode()
     except UnicodeEncodeError as error:
         raise MeshqcError(
-            "the path of a font or a base map is not UTF-8 text, which TOML requires; rename it"
+            "the path of a font or a base map is not UTF-8 text, which TOML requires; rename the file or its folder"
         ) from error
     return text
 

@@ -33,8 +33,9 @@ shape, but too little to hide the texture. The second value is higher, because a
 
 _WIRE_LIGHT = 0.4
 _FARTHEST = 1e9
-"""Maximum absolute value of the texture coordinates that are drawn. Larger coordinates have too few decimal places to
-find a pixel of the texture."""
+"""Maximum absolute value of the texture coordinates that are drawn. Much larger coordinates have too few decimal places
+to find a pixel of the texture.
+"""
 
 
 @dataclass(frozen=True, eq=False)

@@ -172,7 +172,7 @@ def _first_alike(rings: Rings) -> tuple[Indices, Indices]:
 
 
 def _runs_against(rings: Rings, others: Rings) -> Flags:
-    """Whether each ring is the corresponding ring of `others` in reverse order, from any corner, (k,).
+    """Whether each ring is the reverse of the corresponding ring of `others`, whichever corner it starts at, (k,).
 
     False if the ring is the same in both directions.
     """

@@ -11,8 +11,9 @@ from inspector.arrays import Flags, Floats, Indices
 
 _CELL_RIM = 1e-9
 """Tolerance, as a share of a cell's side. A triangle touches a cell only if it extends into the cell by more than the
-tolerance. It covers a centre even if it misses the centre by less than the tolerance. The value is far larger than
-rounding errors, and far smaller than anything visible."""
+tolerance. It counts as covering a cell's centre if it misses the centre by less than the tolerance. The value is far
+larger than rounding errors, and far smaller than anything visible.
+"""
 
 CELLS_TRIED = 1 << 19
 """Maximum number of cell-triangle pairs to test in one batch, unless a single triangle has more. The temporary arrays

@@ -33,9 +33,9 @@ class Style(NamedTuple):
     """Attributes and colours of a cell.
 
     Attributes:
-        attributes: Numbers of the attributes in SGR sequences.
-        front: Numbers of the text colour in SGR sequences; empty for the terminal's own colour.
-        back: Numbers of the background colour in SGR sequences; empty for the terminal's own colour.
+        attributes: SGR parameters of the attributes.
+        front: SGR parameters of the text colour; empty for the terminal's own colour.
+        back: SGR parameters of the background colour; empty for the terminal's own colour.
     """
 
     attributes: frozenset[str] = frozenset()

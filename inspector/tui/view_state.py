@@ -104,7 +104,7 @@ class Cameras:
 
 
 def cameras_to_json(cameras: Cameras) -> dict[str, object]:
-    """Convert settings to JSON values."""
+    """Convert the view settings of a sequence to JSON values."""
     seen, uv_map = cameras.viewer, cameras.uv_map
     place, material = uv_map.place, uv_map.material
     viewer = {

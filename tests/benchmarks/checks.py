@@ -5,7 +5,7 @@ By hand: python -m tests.benchmarks.checks [--frames N] [--rounds N] [--kind KIN
 The frames have 90,000 vertices. Everything runs in one process without a cache, and the process time is measured.
 Both sets of checks run in each round, so that other load on the machine affects both. The results are medians. The
 first twenty checks don't need the measures in LATER, so these are left out of their scan. The time of a measure is
-the time spent in it during a scan. The time of a check is the time that it takes if all facts are measured already."""
+the time spent in it during a scan. The time of a check is the time that it takes once all facts have been measured."""
 
 from __future__ import annotations
 

@@ -106,7 +106,7 @@ def _repeats(places: Floats) -> bool:
 
 
 def _meshes(paths: list[Path]) -> tuple[Mesh, ...]:
-    """Read the frames and scale them by the same factor. Frames with equal faces share one object."""
+    """Read the frames and scale them by the same factor. Frames with equal faces share one tuple of faces."""
     faces: dict[tuple[bytes, ...], tuple[Faces, tuple[tuple[int, str], ...]]] = {}
     read = []
     for path in paths:

@@ -1,4 +1,4 @@
-"""Tests of the cost of the worst faces in pictures and in the texture."""
+"""Tests of the cost of worst-case faces in pictures and in the texture."""
 
 from __future__ import annotations
 

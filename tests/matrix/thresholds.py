@@ -54,7 +54,7 @@ class Trial:
 
     @pytest.hookimpl(wrapper=True)
     def pytest_fixture_setup(self, fixturedef: pytest.FixtureDef[Any]) -> Iterator[None]:
-        """The thresholds count for every test that uses the fixture, not only for the first test."""
+        """The thresholds that a fixture reads are recorded for every test that uses it, not only for the first."""
         before = set(self._read)
         self._read.clear()
         try:

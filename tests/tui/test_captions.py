@@ -53,7 +53,7 @@ async def captions(
 
 
 async def drawn(pilot: Pilot[int]) -> None:
-    """Wait for the picture that follows a first result."""
+    """Wait for the picture that is drawn after the first result."""
     for _ in range(3):
         await press(pilot)
 

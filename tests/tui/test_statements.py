@@ -245,7 +245,7 @@ async def test_a_folder_whose_rules_are_wrong_is_not_opened_from_here(kelp: Path
 
 async def test_a_healthy_sequence_names_the_key_until_both_are_stated(demo: Path) -> None:
     async with opened_on(demo / "manta") as (app, pilot):
-        words = "z state the frame range and the size, to find missing frames at both ends and a wrong scale"
+        words = "z state the frame range and the size, to find a wrong scale, and frames that are missing at either end"
         assert words in " ".join(screen_text(app).split())
         await state(pilot, "1-24", "2.542")
         assert "stated 1-24, size 2.542" in top(app)

@@ -24,10 +24,10 @@ from inspector.threshold import Threshold
 ORDER_NEAR = Threshold(
     "order-near",
     2.5,
-    "Maximum distance of a moved vertex from the expected position of another vertex, as a multiple of the usual "
-    "distance. The usual distance is the largest root-mean-square distance of vertices from their own expected "
-    "positions on a surrounding frame. Limbs move less evenly than the body, so some vertices are off by twice this "
-    "distance.",
+    "Maximum distance of a moved vertex from the expected position of another vertex for it to count as near that "
+    "position, as a multiple of the usual distance. The usual distance is the largest root-mean-square distance of "
+    "vertices from their own expected positions on a surrounding frame. Limbs move less evenly than the body, so some "
+    "vertices are off by twice this distance.",
     "usual distances",
 )
 ORDER_EXACT = Threshold(

@@ -34,10 +34,10 @@ LOOP_SEAM = Threshold(
 LOOP_AWAY = Threshold(
     "loop-away",
     2.5,
-    "Ratio of the largest distance from the first frame to the longest step (including the step from the last frame to "
-    "the first), above which a motion can count as one cycle. At a smaller ratio, the motion hardly leaves its start, "
-    "or leaps back to it. For a cycle of eight frames on a circle, the ratio is 2.6: the diameter divided by the chord "
-    "of 45 degrees.",
+    "Ratio above which a motion can count as one cycle: the largest distance from the first frame, divided by the "
+    "longest step (including the step from the last frame to the first). At a smaller ratio, the motion hardly leaves "
+    "its start, or leaps back to it. For a cycle of eight frames on a circle, the ratio is 2.6: the diameter divided "
+    "by the chord of 45 degrees.",
 )
 
 LOOP_SAME = Threshold(

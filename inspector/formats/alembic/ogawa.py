@@ -87,7 +87,7 @@ class Ogawa:
         if version != 1:
             raise ArchiveError(f"version {version} of the Ogawa container is not supported")
         if not HEADER.size <= root <= self.size - 8:
-            raise ArchiveError("the file is cut off: its root group is beyond the end of the file")
+            raise ArchiveError("the file is damaged or cut off: its root group is outside the file's data")
         return int(root)
 
     def refuse_changed(self) -> None:

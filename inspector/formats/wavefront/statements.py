@@ -26,8 +26,8 @@ FREE_FORM = frozenset({b"curv", b"curv2", b"surf"})
 """Free-form curves and surfaces. They are counted and kept, but importers of polygons drop them."""
 
 SUPERSEDED = frozenset({b"fo", b"bsp", b"bzp", b"cdc", b"cdp", b"res"})
-"""Deprecated statements. In version 3.0, they are still read but no longer written (format document, "Superseded
-statements").
+"""Deprecated statements. In version 3.0 of the format, they are still read but no longer written (format document,
+"Superseded statements").
 """
 
 CARRIED = frozenset(

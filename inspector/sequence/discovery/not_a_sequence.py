@@ -79,7 +79,7 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
 
 
 def _are_levels(counts: Sequence[int]) -> bool:
-    """Whether vertex counts rise or fall by LEVEL_RATIO or more from each file to the next."""
+    """Whether the vertex counts all rise, or all fall, by a factor of LEVEL_RATIO or more from file to file."""
     falls = [before >= LEVEL_RATIO * after > 0 for before, after in pairwise(counts)]
     rises = [after >= LEVEL_RATIO * before > 0 for before, after in pairwise(counts)]
     return all(falls) or all(rises)

@@ -1,4 +1,4 @@
-"""A caption version in words, and the strip that shows when the version is readable."""
+"""A caption version in words, and the strip that shows in which frames the version is readable."""
 
 from __future__ import annotations
 

@@ -56,7 +56,7 @@ class Lettered(Message):
 
 
 class NotLettered(Message):
-    """Why a version could not be drawn or judged.
+    """A caption version could not be drawn or judged.
 
     Args:
         version: The version.

@@ -59,7 +59,7 @@ def test_a_lost_face_is_told_of_once(tmp_path: Path) -> None:
 
 
 def with_slit(mesh: Mesh) -> Mesh:
-    """Two edges of the first face are open on both sides, which makes four boundary edges."""
+    """The first face is separated from its neighbours along two edges, which makes four boundary edges."""
     positions = np.concatenate([mesh.positions, mesh.positions[[mesh.faces[0][0][0]]]])
     return with_corners(mesh.edit(positions=positions), [(0, 0, len(mesh.positions))])
 

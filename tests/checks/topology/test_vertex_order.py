@@ -66,7 +66,7 @@ def stretched(points: Floats, time: float) -> Floats:
 
 
 def crumpled(points: Floats, time: float) -> Floats:
-    """The strip is rolled up. Its box becomes smaller, but its edges keep their length."""
+    """The mesh is flattened and rolled up along x, so that its box becomes smaller."""
     radius = 4 / (0.01 + 9 * time)
     return np.stack(
         [radius * np.sin(points[:, 0] / radius), radius * np.cos(points[:, 0] / radius), points[:, 2]], axis=1

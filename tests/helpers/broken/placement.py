@@ -20,7 +20,7 @@ def placed_at(x: float) -> Files:
 
 
 def forth(points: Floats) -> Floats:
-    """Turn points from y up to z up, a right-handed turn about x: +y becomes +z, and +z becomes -y."""
+    """Turn points from y-up to z-up, a right-handed turn about x: +y becomes +z, and +z becomes -y."""
     return np.stack([points[:, 0], -points[:, 2], points[:, 1]], axis=-1)
 
 

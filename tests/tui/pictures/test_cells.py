@@ -127,7 +127,7 @@ def test_codes_of_few_colours_are_sent_as_such() -> None:
 def test_a_dot_is_where_its_pixel_is(depth: Depth) -> None:
     """The Unicode name of a Braille pattern lists its raised dots (The Unicode Standard, chapter 21).
 
-    The dots are counted down the left column first; 7 and 8 are the lowest row.
+    The dots are numbered down the left column, then down the right column; dots 7 and 8 form the bottom row.
     """
     dot_at = {(0, 0): 1, (1, 0): 2, (2, 0): 3, (0, 1): 4, (1, 1): 5, (2, 1): 6, (3, 0): 7, (3, 1): 8}
     for (row, column), number in dot_at.items():
