@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import os
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -113,7 +114,11 @@ def used_libraries(context: CheckContext) -> list[UsedLibrary]:
     """
     found = context.once(_used_libraries)
     if not found:
-        raise NotApplicable("no material library was found")
+        raise NotApplicable(
+            "none of the material libraries that the frames refer to was found"
+            if any(state.materials.libraries for state in material_states(context))
+            else "the frames refer to no material library"
+        )
     return found
 
 
@@ -125,6 +130,42 @@ def _used_libraries(context: CheckContext) -> list[UsedLibrary]:
                 entry = UsedLibrary(path, context.resolver.scope.relative(path), library)
                 found.setdefault(path, entry).indices.extend(state.indices)
     return list(found.values())
+
+
+def library_files(context: CheckContext) -> list[Path]:
+    """Return the library files in the folders that may be read, whether or not a frame refers to them.
+
+    The files beside the frames come first. A file whose name would be read differently on an `mtllib` line is left out.
+    """
+    return context.once(_library_files)
+
+
+def _library_files(context: CheckContext) -> list[Path]:
+    def is_plain(path: Path) -> bool:
+        name = os.fsencode(path.name)
+        return name == name.strip() and len(name.splitlines()) == 1
+
+    beside = context.series.sequence.folder.resolve()
+    found = filter(is_plain, context.resolver.scope.ending_in({".mtl"}))
+    return sorted(found, key=lambda path: (path.parent != beside, path))
+
+
+def fitting_libraries(context: CheckContext, needed: Collection[Name]) -> list[Path]:
+    """Find the libraries that the frames may have meant, if no library that a frame refers to was found.
+
+    Args:
+        context: The sequence.
+        needed: Names of the materials that the library must define.
+
+    Returns:
+        The library files that define all these materials, those beside the frames first. Empty if a library that a
+        frame refers to was found, or if no materials are given.
+    """
+    states = material_states(context)
+    if not needed or any(use.target.path is not None for state in states for use in state.materials.libraries):
+        return []
+    read = ((path, context.resolver.library(path)) for path in library_files(context))
+    return [path for path, library in read if library is not None and set(needed) <= set(library.materials)]
 
 
 def used_materials(context: CheckContext) -> list[UsedMaterial]:

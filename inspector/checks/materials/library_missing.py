@@ -8,6 +8,7 @@ from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
 from inspector.checks.base.helpers import usable
+from inspector.checks.base.libraries import fitting_libraries, material_states
 from inspector.checks.base.reference_findings import Use, reference_findings
 from inspector.formats.format import Trait
 from inspector.sequence.materials.references import Status
@@ -19,8 +20,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
         for index in usable(context)
         for library in context.materials(index).libraries
     )
-    # A missing library can be replaced by the library of another frame.
-    found = any(use.library is not None for index in usable(context) for use in context.materials(index).libraries)
+    # A missing library can be replaced by the library of another frame, or by a library that no frame refers to.
+    found = any(
+        any(use.library is not None for use in state.materials.libraries) or fitting_libraries(context, state.used)
+        for state in material_states(context)
+    )
     answers = {Status.NEAR: CHECK.fixes[:1], Status.MISSING: CHECK.fixes if found else CHECK.fixes[1:]}
     yield from reference_findings(context, CHECK, "material library", uses, answers)
 
@@ -33,8 +37,8 @@ CHECK = Check(
     rationale=Rationale(
         what="The frames refer to a material library, but no file exists at this path.",
         after_import="All surfaces are grey or white, and textures are missing.",
-        what_to_do="If the library was found elsewhere, use the fix that points all frames to it. Otherwise, export it "
-        "again and put it beside the frames.",
+        what_to_do="If the library was found elsewhere, or if another library in the folder defines the materials, "
+        "use the fix that points all frames to it. Otherwise, export it again and put it beside the frames.",
     ),
     run=run,
     fixes=("share-library", "neutral-material"),

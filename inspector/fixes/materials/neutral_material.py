@@ -10,7 +10,7 @@ from fractions import Fraction
 from itertools import count
 
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.libraries import named
+from inspector.checks.base.libraries import fitting_libraries, named
 from inspector.errors import Refusal
 from inspector.fixes.base.assets import Assets, LibraryAsset, folder_of, free_path
 from inspector.fixes.base.fix import Change, Claim, DataChange, Fix, FixKind, Parameters, Step
@@ -51,8 +51,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find faces without a material, and materials that no library defines.
 
     Raises:
-        Refusal: There are no such faces or materials. A library was found, but not exactly where a frame states
-            (`share-library` corrects this). A chosen frame doesn't exist or can't be read.
+        Refusal: There are no such faces or materials. A library was found, but not exactly where a frame states, or
+            no frame names it (`share-library` corrects this). A chosen frame doesn't exist or can't be read.
     """
     facts = context.series.facts
     readable = tuple(one.number for one in facts if one.filled)
@@ -98,13 +98,19 @@ def _has_library(context: CheckContext, index: int) -> bool:
     """Return whether a frame refers to a library that can be read.
 
     Raises:
-        Refusal: A library was found, but not exactly where the frame states. Its materials can be used after
-            `share-library`.
+        Refusal: A library was found, but not exactly where the frame states. Or no library that a frame names was
+            found, but a library in the folder defines all materials of the frame. In both cases, its materials can be
+            used after `share-library`.
     """
-    uses = context.materials(index).libraries
+    materials = context.materials(index)
+    uses = materials.libraries
     near = [use for use in uses if use.target.status is Status.NEAR]
     if near:
         raise Refusal(f"{near[0].name} was found, but under a different path or name; apply `share-library` first")
+    fitting = fitting_libraries(context, materials.undefined)
+    if fitting:
+        path = context.resolver.scope.relative(fitting[0])
+        raise Refusal(f"{path} defines the materials that the faces use; apply `share-library` first")
     return any(use.library is not None for use in uses)
 
 

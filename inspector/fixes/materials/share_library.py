@@ -10,6 +10,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.libraries import fitting_libraries, library_files, named
 from inspector.errors import MeshqcError, Refusal
 from inspector.fixes.base.assets import (
     Assets,
@@ -27,6 +28,7 @@ from inspector.fixes.base.frame_numbers import all_numbers, indices_of
 from inspector.fixes.base.parameters import answers, typed
 from inspector.formats.frame import Frame, LibraryLine
 from inspector.formats.wavefront.library import Library, merge_libraries, read_library
+from inspector.limits import PLACES_KEPT
 from inspector.names import Name, safe
 from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.materials.references import Status
@@ -34,7 +36,7 @@ from inspector.sequence.materials.references import Status
 
 @dataclass(frozen=True)
 class Candidate:
-    """A library that frames refer to.
+    """A library that the frames can get.
 
     Attributes:
         path: Path of the file.
@@ -72,7 +74,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
     Raises:
         Refusal: No library was found, or a material is not defined in any library. Definitions contradict each other.
-            The merged library can't hold the path of a texture. The frames already name only the chosen library.
+            No library that the frames name was found, and the folder has more than one possible library. The merged
+            library can't hold the path of a texture. The frames already name only the chosen library.
     """
     facts = context.series.facts
     indices = [
@@ -127,18 +130,14 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
 
     Raises:
         Refusal: No library was found, a material is not defined in any library, or equally suitable libraries define a
-            material in different ways.
+            material in different ways. No library that the frames name was found, and the folder has more than one
+            possible library. There is no library at the path that the user gave.
     """
     candidates = _candidates(context)
     if "library" in parameters:
-        stated = str(parameters["library"])
-        named_so = [one for one in candidates if context.resolver.scope.relative(one.path).text == stated]
-        if candidates and not named_so:
-            there = ", ".join(context.resolver.scope.relative(one.path).display for one in candidates)
-            raise Refusal(f"the frames name no library {safe(stated)}; the libraries that were found are {there}")
-        candidates = named_so
-    if not candidates:
-        raise Refusal("none of the libraries that the frames name was found")
+        candidates = [_stated(context, candidates, str(parameters["library"]))]
+    elif not candidates:
+        candidates = [_unnamed(context, needed)]
     whole = [one for one in candidates if set(needed) <= set(one.library.materials)]
     if whole:
         best = whole[0]
@@ -159,6 +158,55 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
         which = only if len(candidates) == 1 else "none of the libraries that were found"
         raise Refusal(f"{which} {'does not define' if len(candidates) == 1 else 'defines'} {undefined[0]}")
     return candidates
+
+
+def _stated(context: CheckContext, candidates: Sequence[Candidate], stated: str) -> Candidate:
+    """Find the library at the path that the user gave, whether or not a frame names it.
+
+    Raises:
+        Refusal: There is no such library, or it can't be read.
+    """
+    relative = context.resolver.scope.relative
+    named_so = next((one for one in candidates if relative(one.path).text == stated), None)
+    if named_so is not None:
+        return named_so
+    files = library_files(context)
+    path = next((path for path in files if relative(path).text == stated), None)
+    if path is None:
+        there = named(map(relative, (*(one.path for one in candidates), *files)), PLACES_KEPT)
+        raise Refusal(f"there is no library {safe(stated)} in the folder" + (f"; it has {there}" if there else ""))
+    library = context.resolver.library(path)
+    if library is None:
+        raise Refusal(f"{relative(path)} can't be read")
+    return Candidate(path, library, None, 0)
+
+
+def _unnamed(context: CheckContext, needed: Sequence[Name]) -> Candidate:
+    """Find the only library beside the frames that defines all needed materials, although no frame names it.
+
+    Raises:
+        Refusal: There is no such library, or several. The choice between several libraries, or of a library in another
+            folder, would be a guess.
+    """
+    start = (
+        "none of the libraries that the frames name was found"
+        if any(facts.libraries for facts in context.series.facts)
+        else "the frames name no library"
+    )
+    fitting = fitting_libraries(context, needed)
+    if not fitting:
+        raise Refusal(f"{start}, and no library in the folder defines all their materials")
+    beside = [path for path in fitting if path.parent == context.series.sequence.folder.resolve()]
+    library = context.resolver.library(beside[0]) if len(beside) == 1 else None
+    if library is not None:
+        return Candidate(beside[0], library, None, 0)
+    names = [context.resolver.scope.relative(path) for path in fitting]
+    define = f"{named(names, PLACES_KEPT)} {'defines' if len(names) == 1 else 'define'} all their materials"
+    where = "" if beside else f", but {'is' if len(names) == 1 else 'are'} not beside the frames"
+    raise Refusal(
+        f"{start}; {define}{where}; choose a library with {typed(FIX.id, 'library=FILE')}",
+        answers(FIX.id, *(f"library={name.text}" for name in names[:PLACES_KEPT])),
+    )
 
 
 def _differ(a: Candidate, b: Candidate, needed: Sequence[Name]) -> bool:
@@ -241,7 +289,8 @@ FIX = Fix(
     parameters={
         "library": (
             "the library to use, as a path inside the folder; default: the library that most frames name and that "
-            "defines all materials or, if there is none, all libraries merged"
+            "defines all materials or, if there is none, all named libraries merged. If no library that the frames "
+            "name was found, the default is the only library beside the frames that defines all materials"
         )
     },
     edit_frame=edit_frame,

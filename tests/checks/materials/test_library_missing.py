@@ -30,11 +30,15 @@ def test_a_library_that_is_nowhere(tmp_path: Path) -> None:
 
 
 def test_a_library_that_is_nowhere_for_any_frame_leaves_a_neutral_material(tmp_path: Path) -> None:
-    finding = finding_of(
-        broken(tmp_path, "library-missing", shot(dict.fromkeys(range(1, 13), names_library("old.mtl"))))[1],
-        "library-missing",
-    )
+    files = {name: data for name, data in shot().items() if name != "manta.mtl"} | {"fin.mtl": b"newmtl fin\n"}
+    finding = finding_of(broken(tmp_path, "library-missing", files)[1], "library-missing")
     assert (finding.numbers["status"], finding.fixes) == ("missing", ("neutral-material",))
+
+
+def test_a_library_that_no_frame_names_can_replace_one_that_is_nowhere(tmp_path: Path) -> None:
+    files = shot(dict.fromkeys(range(1, 13), names_library("old.mtl")))
+    finding = finding_of(broken(tmp_path, "library-missing", files)[1], "library-missing")
+    assert (finding.numbers["status"], finding.fixes) == ("missing", ("share-library", "neutral-material"))
 
 
 @pytest.mark.parametrize("name", ["MANTA.MTL", ".\\manta.mtl", "C:\\show\\manta.mtl", "materials/manta.mtl"])
@@ -98,7 +102,9 @@ def test_materials_without_any_library(tmp_path: Path) -> None:
     def none(mesh: Mesh) -> Mesh:
         return mesh.edit(head=("o manta",), state=("usemtl None",))
 
-    assert heard(look(tmp_path, shot(dict.fromkeys(range(1, 13), none)))) == [("material-undefined", "warning", ALL)]
+    inspection = look(tmp_path, shot(dict.fromkeys(range(1, 13), none)))
+    assert heard(inspection) == [("material-undefined", "warning", ALL)]
+    assert dict(inspection.verdict.skipped)["black-colour"] == "the frames refer to no material library"
 
 
 @pytest.mark.parametrize(

@@ -45,7 +45,10 @@ def test_the_texture_of_the_copy_that_stays_goes_along(tmp_path: Path) -> None:
     ("files", "reason"),
     [
         (shot(), "no library has a fault that this fix corrects"),
-        ({name: data for name, data in shot().items() if name != "manta.mtl"}, "no material library was found"),
+        (
+            {name: data for name, data in shot().items() if name != "manta.mtl"},
+            "none of the material libraries that the frames refer to was found",
+        ),
     ],
 )
 def test_refusals(tmp_path: Path, files: Files, reason: str) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from inspector.delivery.choices import Choice
+from inspector.delivery.choices import Choice, all_choices
 from inspector.delivery.deliver import deliver
 from inspector.delivery.planning import make_plan
 from inspector.errors import Refusal
@@ -104,6 +104,24 @@ def test_a_library_found_elsewhere_comes_first(tmp_path: Path) -> None:
     del files["manta.mtl"]
     with pytest.raises(Refusal, match="under a different path or name; apply `share-library` first"):
         plan_for(tmp_path, files, "neutral-material")
+
+
+@pytest.mark.parametrize("head", ["", "mtllib gone.mtl"], ids=["no library is named", "the named library is missing"])
+def test_a_library_that_no_frame_names_comes_first(tmp_path: Path, head: str) -> None:
+    files = {name: data.replace(b"mtllib manta.mtl", head.encode()) for name, data in shot().items()}
+    with pytest.raises(
+        Refusal, match=r"manta\.mtl defines the materials that the faces use; apply `share-library` first"
+    ):
+        plan_for(tmp_path / "asked", files, "neutral-material")
+    plan = make_plan(before := look_at_all(tmp_path / "all", files), all_choices(before))
+    assert [step.fix for step in plan.steps] == ["share-library"]
+
+
+def test_a_material_is_not_estimated_while_the_library_is_uncertain(tmp_path: Path) -> None:
+    files = {name: data.replace(b"mtllib manta.mtl\n", b"") for name, data in shot().items()} | {"wet.mtl": PLAIN}
+    plan = make_plan(before := look_at_all(tmp_path, files), all_choices(before))
+    assert plan.steps == ()
+    assert {one.fix for one in plan.sequences[0].refused} == {"share-library", "neutral-material"}
 
 
 @pytest.mark.parametrize("files", [shot()])

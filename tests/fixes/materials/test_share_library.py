@@ -14,6 +14,8 @@ from tests.helpers.sequences import MATERIALS, shot
 NAME = "manta.0004.obj"
 FRAMES = {name for name in shot() if name.endswith(".obj")}
 
+UNNAMED = {name: data.replace(b"mtllib manta.mtl\n", b"") for name, data in shot().items()}
+
 
 def naming(*libraries: str) -> object:
     def edit(mesh: Mesh) -> Mesh:
@@ -38,6 +40,65 @@ def test_a_library_found_elsewhere_comes_beside_the_frames(tmp_path: Path) -> No
     assert result.after["skin.png"] == files["skin.png"]
     assert "looks/manta.mtl" not in result.after
     assert result.delivery.proof.clean
+
+
+@pytest.mark.parametrize("line", [b"", b"mtllib gone.mtl\n"], ids=["no library is named", "it is missing"])
+def test_the_only_library_beside_the_frames_is_named_again(tmp_path: Path, line: bytes) -> None:
+    files = {name: data.replace(b"mtllib manta.mtl\n", line) for name, data in shot().items()}
+    files |= {"fin.mtl": b"newmtl fin\n", "old/manta.mtl": b"newmtl skin\nKd 0 0 0\n"}
+    result = fixed(tmp_path, files, "share-library")
+    assert {name: result.after[name] for name in shot()} == shot()
+    assert not {"fin.mtl", "old/manta.mtl"} & result.after.keys()
+    assert result.delivery.proof.clean
+
+
+@pytest.mark.parametrize(
+    ("libraries", "reason", "paths"),
+    [
+        (
+            {"manta.mtl": MATERIALS["manta.mtl"], "wet.mtl": b"newmtl skin\n"},
+            "the frames name no library; `manta.mtl` and `wet.mtl` define all their materials; choose a library with",
+            ["manta.mtl", "wet.mtl"],
+        ),
+        (
+            {"looks/manta.mtl": MATERIALS["manta.mtl"].replace(b"skin.png", b"../skin.png")},
+            "the frames name no library; `looks/manta.mtl` defines all their materials, but is not beside the frames; "
+            "choose a library with",
+            ["looks/manta.mtl"],
+        ),
+    ],
+    ids=["several", "in another folder"],
+)
+def test_a_library_that_would_be_a_guess_is_chosen_by_the_user(
+    tmp_path: Path, libraries: dict[str, bytes], reason: str, paths: list[str]
+) -> None:
+    files = {name: data for name, data in UNNAMED.items() if name != "manta.mtl"} | libraries
+    with pytest.raises(Refusal, match=reason) as refusal:
+        plan_for(tmp_path / "asked", files, "share-library")
+    assert refusal.value.answers == tuple(("--with", f"share-library:library={path}") for path in paths)
+    result = fixed(tmp_path / "fixed", files, "share-library", {"library": paths[0]})
+    assert {name: result.after[name] for name in shot()} == shot()
+    assert result.delivery.proof.clean
+
+
+def test_the_user_names_a_library_that_no_frame_names(tmp_path: Path) -> None:
+    """The library that the frames name doesn't define their material."""
+    files = shot() | {"manta.mtl": b"newmtl fin\n", "wet.mtl": MATERIALS["manta.mtl"]}
+    result = fixed(tmp_path / "fixed", files, "share-library", {"library": "wet.mtl"})
+    assert all(result.after[name] == files[name].replace(b"manta.mtl", b"wet.mtl") for name in FRAMES)
+    with pytest.raises(
+        Refusal, match=r"there is no library dry\.mtl in the folder; it has `manta\.mtl` and `wet\.mtl`"
+    ):
+        plan_for(tmp_path / "asked", files, "share-library", {"library": "dry.mtl"})
+
+
+def test_a_library_whose_name_a_frame_can_not_hold_is_not_chosen(tmp_path: Path) -> None:
+    files = {name: data for name, data in UNNAMED.items() if name != "manta.mtl"} | {
+        "a\nv 0 0 0.mtl": MATERIALS["manta.mtl"],
+        " manta.mtl": MATERIALS["manta.mtl"],
+    }
+    with pytest.raises(Refusal, match="the frames name no library, and no library in the folder defines all"):
+        plan_for(tmp_path, files, "share-library")
 
 
 def test_one_frame_is_pointed_at_what_the_others_use(tmp_path: Path) -> None:
@@ -74,7 +135,14 @@ def test_libraries_that_define_different_materials_are_merged(tmp_path: Path) ->
     ("files", "reason"),
     [
         (shot(), "already"),
-        (all_naming("gone.mtl") | {"manta.mtl": b""}, "none of the libraries that the frames name was found"),
+        (
+            all_naming("gone.mtl") | {"manta.mtl": b""},
+            "none of the libraries that the frames name was found, and no library in the folder defines all",
+        ),
+        (
+            UNNAMED | {"manta.mtl": b"newmtl fin\n"},
+            "the frames name no library, and no library in the folder defines all",
+        ),
         (
             shot({4: lambda mesh: mesh.edit(state=("usemtl chrome",))}),
             r"manta\.mtl does not define chrome",
