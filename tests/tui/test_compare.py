@@ -22,6 +22,7 @@ from inspector.tui.glyphs import ASCII
 from inspector.tui.pictures.cells import cells_for
 from inspector.tui.pictures.colours import Depth
 from inspector.tui.pictures.compare_scene import graded
+from inspector.tui.pictures.painter import Painter
 from inspector.tui.pictures.step_letters import lettered
 from inspector.tui.screens.compare_screen import CompareScreen
 from inspector.tui.widgets.frame_table import FrameTable
@@ -70,6 +71,31 @@ async def test_with_the_frame_before(broken: FolderInspection, monkeypatch: pyte
         text = screen_text(app)
         assert "there is no previous frame" in text
         assert "the same" not in text
+        await press(pilot, "enter")  # instead of an empty page
+        assert isinstance(app.screen, CompareScreen)
+        assert screen_text(app).splitlines()[-1] == "there is no previous frame"
+
+
+async def test_the_same_frame_is_called_the_same(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Frame 1 is the reference frame."""
+    words = "The frames are the same: no block differs."
+    async with viewer(broken, monkeypatch, frame=1, key="c") as (app, pilot):
+        await press(pilot, "1")
+        assert words in screen_text(app).splitlines()
+        await press(pilot, "enter")
+        assert screen_text(app).splitlines()[1] == words
+        await press(pilot, "q", "full_stop")
+        assert words not in screen_text(app)
+
+
+async def test_differences_that_are_not_known_yet_are_not_called_none(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Painter, "ask", lambda *_: None)
+    async with viewer(broken, monkeypatch, frame=10, key="c") as (app, pilot):
+        await press(pilot, "2", "enter")
+        assert isinstance(app.screen, CompareScreen)
+        assert screen_text(app).splitlines()[-1] == "the frames are still being compared"
 
 
 async def test_side_by_side_both_frames_are_whole(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:

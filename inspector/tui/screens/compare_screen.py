@@ -58,6 +58,7 @@ class CompareScreen(CameraScreen):
         self.against = against
         self.how_viewed = PictureView()
         self._card = Card()
+        self._no_card = "the frames are still being compared"
         self._layouts = UvLayouts()
 
     def compose(self) -> ComposeResult:
@@ -141,22 +142,31 @@ class CompareScreen(CameraScreen):
     def _here(self) -> str:
         return f"frame {frame_text(self.view.rows[self.row].number)}"
 
-    def _show_card(self, card: Card) -> None:
-        self._card = card
+    def _show_card(self, card: Card, none: str = "") -> None:
+        """Show a card.
+
+        Args:
+            card: The card.
+            none: Why the card is empty; empty if it isn't.
+        """
+        self._card, self._no_card = card, none
         self.query_one("#differences", Page).show(card)
 
     def draw(self, *, moving: bool = False) -> None:
         super().draw(moving=moving)
         if self.at is None or self.drawn is None:
-            self._show_card(Card())
+            self._show_card(Card(), "there is no frame to compare")
 
     def on_not_painted(self, message: NotPainted) -> None:
         super().on_not_painted(message)
         self.query_one("#picture-words", Rule).title = ""
-        self._show_card(Card())
+        self._show_card(Card(), message.reason)
 
     async def action_read(self) -> None:
         """Show the differences in full."""
+        if not self._card.paragraphs:
+            self.say(self._no_card)
+            return
         title = f"{self._here} and {self.against.words}: differences"
         await self.app.push_screen(TextScreen(self.session, self.glyphs, title, self._card))
 
@@ -164,8 +174,8 @@ class CompareScreen(CameraScreen):
 def _difference_card(found: Sequence[Difference], shades: str, here: str, there: str) -> Card:
     """Make a card about the differences between two frames.
 
-    It shows the meaning of the shades, each block that differs, the blocks that are the same, and the names of the
-    frames.
+    It shows whether the frames are the same, the meaning of the shades, each block that differs, the blocks that are
+    the same, and the names of the frames.
 
     Args:
         found: The differences.
@@ -174,6 +184,8 @@ def _difference_card(found: Sequence[Difference], shades: str, here: str, there:
         there: Name of the other frame.
     """
     card = Card()
+    if all(one.same for one in found):
+        card.add("", "The frames are the same: no block differs.")
     if shades:
         card.add("shades:", shades, hang=True)
     for one in found:
