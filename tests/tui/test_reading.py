@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from threading import Event
 
@@ -119,7 +120,7 @@ async def test_a_reading_that_another_replaces_says_nothing_more(demo: Path, mon
     app = MeshqcApp(demo / "manta", Settings(), UNICODE)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
         await pilot.press("r")
-        await until(pilot, lambda: "ready to deliver" in screen_text(app))
+        await until(pilot, lambda: "no problems found\n" in screen_text(app))
         assert "stopped" not in screen_text(app)
 
 
@@ -211,8 +212,17 @@ def test_a_finding_without_offers_says_when_there_will_be_some() -> None:
 def test_a_sequence_with_failed_checks_is_not_called_ready() -> None:
     whole = inspected(sequence(b"manta", range(1, 13)), [])
     failed = replace(whole, verdict=replace(whole.verdict, failed=(("uv-mismatch", "ValueError: bad"),)))
-    for one, words in ((whole, "; ready to deliver"), (failed, "; 1 check failed")):
-        assert f"no problems found{words}" in frame_card(view_of(one)).text(TextStyle(80)).plain
+    stated = Settings(expected=(Fraction(1), Fraction(12)), size=1.8)
+    for one, settings, words in (
+        (whole, stated, "; ready to deliver"),
+        (whole, Settings(), ""),
+        (whole, replace(stated, size=None), ""),
+        (whole, replace(stated, expected=None), ""),
+        (failed, stated, "; 1 check failed"),
+    ):
+        under = replace(one, context=replace(one.context, settings=settings))
+        lines = frame_card(view_of(under)).text(TextStyle(80)).plain.splitlines()
+        assert lines[0] == f". no problems found{words}"
 
 
 async def test_a_thread_that_ends_while_the_app_shuts_down_is_told_nowhere(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -96,11 +96,11 @@ def bytes_for(terminal: Keyboard, key: bytes, words: str) -> int:
 def test_the_screen_is_sent_again_on_request(demo: Path, tmp_path: Path) -> None:
     """Another program may have written to the terminal."""
     with Keyboard(demo / "manta", place=tmp_path) as terminal:
-        terminal.until("ready to deliver")
+        terminal.until("state the frame range")
         terminal.settle()
         shown = terminal.text()
         terminal.screen.erase_in_display(2)
         terminal.press(b"\x0c")  # ctrl+l
-        terminal.until("ready to deliver")
+        terminal.until("state the frame range")
         terminal.settle()
         assert terminal.text() == shown

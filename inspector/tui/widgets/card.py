@@ -185,10 +185,11 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
     elif view.findings:
         card.add(GOOD_SIGN, "nothing found on this frame")
     else:
-        failed = view.inspection.verdict.failed
-        state = f"{counted(len(failed), 'check')} failed" if failed else "ready to deliver"
-        card.add(GOOD_SIGN, f"no problems found; {state}")
-        if view.inspection.context.settings.expected is None or view.inspection.context.settings.size is None:
+        failed, settings = view.inspection.verdict.failed, view.inspection.context.settings
+        stated = settings.expected is not None and settings.size is not None
+        state = f"; {counted(len(failed), 'check')} failed" if failed else "; ready to deliver" if stated else ""
+        card.add(GOOD_SIGN, f"no problems found{state}")
+        if not stated:
             card.add("z", _STATE, hang=True)
         for key, words in _ON_A_HEALTHY_SEQUENCE:
             card.add(key, words, hang=True)
