@@ -81,7 +81,7 @@ async def test_the_corrected_folder_can_be_copied(
 ) -> None:
     async with written(broken, tmp_path / "out", monkeypatch) as (app, _):
         texts = dict(copyable(app.session))
-    assert texts["corrected folder"] == str(tmp_path / "out")
+    assert texts["corrected folder path"] == str(tmp_path / "out")
     assert ready(texts["verify command"].split()[1:])() in (0, 1)
 
 
