@@ -91,8 +91,23 @@ class Staged:
 
     @property
     def unwritten(self) -> bool:
-        """Whether any staged fix has not been written. Until the plan is made, fixes count as not written."""
-        return bool(self.choices) and (self.planning or self.plan is None or self.plan is not self.written)
+        """Whether any staged fix has not been written. Until the plan is made, fixes count as not written. Fixes that
+        were all refused don't count."""
+        if not self.choices or self.planning or self.plan is None:
+            return bool(self.choices)
+        return bool(self.plan.steps) and not (self.written is not None and _same_plan(self.plan, self.written))
+
+
+def _same_plan(plan: Plan, other: Plan) -> bool:
+    """Return whether two plans are based on the same choices, settings and measured frames, and are thus the same.
+
+    The measured frames are the same objects if the folder was only checked again, not read again.
+    """
+    if plan.choices != other.choices or plan.inspection.settings != other.inspection.settings:
+        return False
+    return [id(one.inspection.series.facts) for one in plan.sequences] == [
+        id(one.inspection.series.facts) for one in other.sequences
+    ]
 
 
 @dataclass
@@ -173,6 +188,8 @@ class Session:
         previous: The state that the previous run saved; empty once the folder is checked and the fixes are restored.
         fresh: Whether the cursor has not been moved yet. If so, it goes to the worst finding once the folder is
             checked.
+        stated: Whether a range or a size was stated that has not been checked yet. If so, the cursor goes to the worst
+            finding after the checks, unless its frame has a finding.
         search: The text that the keys `n` and `N` search for; empty if they go to problems instead.
         on_screen: The frames that the table shows, which are read first; None until it shows a sequence.
         undo: Steps that can be undone, the newest last.
@@ -192,6 +209,7 @@ class Session:
     status: SessionStatus = field(default_factory=SessionStatus)
     previous: SavedState = field(default_factory=SavedState)
     fresh: bool = True
+    stated: bool = False
     search: str = ""
     on_screen: Span | None = None
     undo: list[Undo] = field(default_factory=list)

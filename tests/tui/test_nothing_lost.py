@@ -209,6 +209,28 @@ async def test_leaving_before_another_plan_is_made_asks_although_the_last_was_wr
     assert [choice.fix for choice in load(broken.root).choices] == ["uv-shift-back", "uv-restore"]
 
 
+async def test_fixes_stay_written_if_a_statement_or_a_choice_is_undone(
+    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    async with opened(inspect_folder(demo / "kelp_broken"), monkeypatch) as (app, pilot):
+        await press(pilot, "e", "w", "ctrl+u", *"out", "enter")
+        await until(pilot, lambda: isinstance(app.screen, WrittenScreen))
+        await press(pilot, "q")
+        assert "2 steps written" in screen_text(app).splitlines()[0]
+        await press(pilot, "z", "ctrl+u", *"1-15", "tab", "ctrl+u", *"1.8", "enter")
+        assert "2 steps staged" in screen_text(app).splitlines()[0]  # the receipt would contain the statement
+        await press(pilot, "u")
+        assert app.session.settings.expected is None
+        assert "2 steps written" in screen_text(app).splitlines()[0]
+        await press(pilot, "1")
+        assert app.session.staged.choices
+        await press(pilot, "u")
+        assert "2 steps written" in screen_text(app).splitlines()[0]
+        await press(pilot, "q")
+    assert app.return_value == 0  # left without a question
+
+
 async def test_a_folder_that_vanishes_leaves_the_program_open(demo: Path, tmp_path: Path) -> None:
     folder = tmp_path / "shot"
     shutil.copytree(demo / "manta_broken", folder)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import time
 from collections.abc import Sequence
 from pathlib import Path
@@ -11,8 +12,9 @@ from textual.message import Message
 from textual.pilot import Pilot
 
 from inspector.delivery.choices import lossless_choices
-from inspector.inspection.inspection import FolderInspection
+from inspector.inspection.inspection import FolderInspection, inspect_folder
 from inspector.tui.app import MeshqcApp
+from inspector.tui.saved_state import load
 from inspector.tui.workers import engine
 from inspector.tui.workers.messages import NotWritten, Planning, Writing
 from tests.fixes.materials.test_replace_missing_maps import LOST
@@ -84,9 +86,11 @@ async def test_one_key_stages_every_exact_fix_and_x_unstages_one(
         assert len(before) > 2
         await press(pilot, "p", "x")
         assert staged(app) == before[1:]
-        await press(pilot, "e", "q", "e")
+        await press(pilot, "e", "q")
+        await press(pilot, "e")
         assert staged(app) == before
-        assert "every lossless fix is already staged" in screen_text(app)
+        words = "lossless fixes are already staged, some are refused; p: plan, w: write, u: undo\n"
+        assert words in screen_text(app)
 
 
 async def test_without_lossless_fixes_none_is_said_to_be_staged(
@@ -97,7 +101,46 @@ async def test_without_lossless_fixes_none_is_said_to_be_staged(
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "9", "enter", "1", "e")
         assert staged(app)
-        assert "no finding has a lossless fix" in screen_text(app)
+        words = "no finding has a lossless fix; 1-9 stages a finding's fix, : lists all commands\n"
+        assert words in screen_text(app)  # on one line
+
+
+async def test_every_lossless_fix_is_called_staged_once_it_is_planned(
+    demo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plan = engine.plan
+    monkeypatch.setattr(engine, "plan", lambda *_: None)
+    async with opened(inspect_folder(demo / "kelp_broken"), monkeypatch) as (app, pilot):
+        await press(pilot, "e")
+        assert "staging every lossless fix; p: plan, u: undo\n" in screen_text(app)
+        await press(pilot, "e")
+        assert "staging every lossless fix; p: plan, u: undo\n" in screen_text(app)
+        monkeypatch.setattr(engine, "plan", plan)
+        await press(pilot, "u", "e")
+        assert "every lossless fix is staged; p: plan, w: write, u: undo\n" in screen_text(app)
+        await press(pilot, "e")
+        assert "every lossless fix is already staged; p: plan, w: write, u: undo\n" in screen_text(app)
+
+
+async def test_lossless_fixes_that_are_all_refused_are_not_called_staged(
+    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Frame 21 has lost a face (demo/defects.py). Its only lossless fix can't restore it."""
+    root = Path(shutil.copytree(demo / "manta", tmp_path / "shot"))
+    cut = (demo / "manta_broken" / "manta_broken.0021.obj").read_bytes()
+    (root / "manta.0021.obj").write_bytes(cut.replace(b"manta_broken.mtl", b"manta.mtl"))
+    async with opened(inspect_folder(root), monkeypatch) as (app, pilot):
+        await press(pilot, "e")
+        words = "no lossless fix can be applied: faces were added or lost, so the outline differs"
+        assert words in " ".join(screen_text(app).split())
+        assert "staged" not in screen_text(app)
+        await press(pilot, "e")
+        assert words in " ".join(screen_text(app).split())
+        await press(pilot, "p")
+        assert "> refused   Restore the faces" in screen_text(app)
+        await press(pilot, "q", "q")
+    assert app.return_value == 0  # left without a question
+    assert load(root).choices == ()
 
 
 async def test_x_on_a_refusal_unstages_no_step_on_other_frames(

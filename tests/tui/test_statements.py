@@ -247,7 +247,28 @@ async def test_a_healthy_sequence_names_the_key_until_both_are_stated(demo: Path
     async with opened_on(demo / "manta") as (app, pilot):
         words = "z state the frame range and the size, to find a wrong scale, and frames that are missing at either end"
         assert words in " ".join(screen_text(app).split())
+        assert "ready to deliver" not in screen_text(app)  # frames 25-30 may be missing, and the size may be wrong
         await state(pilot, "1-24", "2.542")
         assert "stated 1-24, size 2.542" in top(app)
         assert "no problems found; ready to deliver" in screen_text(app)
         assert "state the frame range" not in screen_text(app)
+
+
+async def test_the_cursor_goes_to_what_a_statement_finds(demo: Path) -> None:
+    """No frame after 24 exists. Frame 5, with the cursor, has no finding."""
+    async with opened_on(demo / "manta") as (app, pilot):
+        await press(pilot, "number_sign", "5", "enter")
+        await state(pilot, "1-30", "")
+        assert cursor_frame(app) == "25"
+        assert app.session.finding == found(app)["missing-frames"]
+        await press(pilot, "1")
+        assert isinstance(app.screen, Prompt)  # the fix asks how to fill the frames
+
+
+async def test_a_statement_leaves_the_cursor_on_a_frame_with_a_finding(kelp: Path) -> None:
+    async with opened_on(kelp) as (app, pilot):
+        await press(pilot, "number_sign", "5", "enter")
+        before = app.session.finding
+        await state(pilot, "1-15", "1.8")
+        assert cursor_frame(app) == "5"
+        assert app.session.finding == before

@@ -168,7 +168,7 @@ class ReadingPart(SessionApp):
             self.action_again()
             self.say(f"{message.words}; the reference frame that you chose last time was dropped")
             return
-        session.status.checking = False
+        session.status.checking = session.stated = False
         session.status.text = "" if session.inspection else message.words
         if message.fatal:
             session.inspection, session.status.live, session.status.text = self._before, False, ""
@@ -200,6 +200,7 @@ class ReadingPart(SessionApp):
             before = session.settings
             if values is not None and (stated := with_typed(before, values)) != before:
                 session.undo.append(Undo("change of size and range", partial(self._check_under, before)))
+                session.stated = True
                 self._check_under(stated)
 
         fields = statement_fields(session.settings, session.view)

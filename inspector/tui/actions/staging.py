@@ -6,7 +6,8 @@ from functools import partial
 from pathlib import Path
 
 from inspector.delivery.choices import lossless_choices
-from inspector.fixes.base.fix import AnyFix
+from inspector.delivery.plan import Plan
+from inspector.fixes.base.fix import AnyFix, FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection
 from inspector.tui import saved_state
@@ -19,6 +20,7 @@ from inspector.tui.workers import engine
 from inspector.tui.workers.messages import Checked, FixesTaken, NotPlanned, Planned, Planning, PlanRefused, Unstaged
 
 _UNDO_STEPS = 100
+_STAGING = "staging every lossless fix; p: plan, u: undo"  # until the plan is made
 
 
 class StagingPart(SessionApp):
@@ -28,6 +30,8 @@ class StagingPart(SessionApp):
     """The typed parameters of the fix that was added last; empty or None if there are none."""
     _choices_before: Choices = ()
     """The choices before the last change."""
+    _every_lossless: Choices | None = None
+    """The choices that include every lossless fix, until their plan is made and reported; None if there are none."""
     _step: Undo | None = None
     """The step that undoes the last change; None if the change can't be undone."""
 
@@ -103,6 +107,9 @@ class StagingPart(SessionApp):
         self.show_session()
         if message.dropped:
             self.say(f"no longer staged: {'; '.join(message.dropped)}")
+        elif message.asked is self._every_lossless:
+            self.say(_lossless_words(message.plan))
+        self._every_lossless = None
 
     def on_not_planned(self, message: NotPlanned) -> None:
         """Keep the choices. They will be planned when the folder has been read again."""
@@ -184,11 +191,19 @@ class StagingPart(SessionApp):
             return
         lossless = lossless_choices(session.inspection)
         choices = with_lossless(session.staged.choices, lossless)
-        if choices == session.staged.choices:
-            self.say("every lossless fix is already staged" if lossless else "no finding has a lossless fix")
-        else:
+        if not lossless:
+            others = any(finding.fixes for view in session.views for finding in view.findings)
+            more = "; 1-9 stages a finding's fix, : lists all commands" if others else ""
+            self.say(f"no finding has a lossless fix{more}")
+        elif choices != session.staged.choices:
+            self._every_lossless = choices
             self.change_choices(choices, undo="staging of every lossless fix")
-            self.say("every lossless fix is staged; p: plan, w: write, u: undo")
+            self.say(_STAGING)
+        elif session.staged.planning:
+            self.say(_STAGING)
+        else:
+            plan = session.staged.plan
+            self.say(_lossless_words(plan, "already ") if plan else "every lossless fix is already staged")
 
     async def action_plan(self) -> None:
         await self.push_screen(PlanScreen(self.session, self.glyphs))
@@ -199,3 +214,21 @@ class StagingPart(SessionApp):
     def on_unstaged(self, message: Unstaged) -> None:
         choices = without(self.session.staged.choices, message.fix, message.key)
         self.change_choices(choices, undo=f"unstaging of {fix_by_id(message.fix).title}")
+
+
+def _lossless_words(plan: Plan, already: str = "") -> str:
+    """Return which lossless fixes are staged, in words.
+
+    Args:
+        plan: The plan made from choices that include every lossless fix.
+        already: `already ` if these fixes were staged before; otherwise empty.
+    """
+    reasons = dict.fromkeys(one.reason for part in plan.sequences for one in part.refused if _is_lossless(one.fix))
+    if not any(_is_lossless(step.fix) for step in plan.steps):
+        return f"no lossless fix can be applied: {'; '.join(reasons) or 'none of them changes anything'}"
+    some, rest = ("lossless fixes are", ", some are refused") if reasons else ("every lossless fix is", "")
+    return f"{some} {already}staged{rest}; p: plan, w: write, u: undo"
+
+
+def _is_lossless(fix: str) -> bool:
+    return fix_by_id(fix).kind is FixKind.LOSSLESS

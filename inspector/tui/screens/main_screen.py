@@ -110,13 +110,19 @@ class MainScreen(FrameKeys):
         self.show_place()
 
     def _begin_at_worst(self, view: SequenceView) -> None:
-        """Put the frame cursor on the first frame of the worst finding, unless the cursor has already been moved."""
-        if view.inspection is None or not self.session.fresh or self.session.status.live:
+        """Put the frame cursor on the first frame of the worst finding.
+
+        After reading, do so unless the cursor has already been moved. After a range or a size was stated, do so unless
+        a finding of the frame under the cursor is chosen.
+        """
+        session = self.session
+        if view.inspection is None or session.status.live or session.status.checking:
             return
-        self.session.fresh = False
+        goes = (session.fresh and self.table.cursor == 0) or (session.stated and session.selection.finding is None)
+        session.fresh = session.stated = False
         row = view.worst_row()
-        if row is not None and self.table.cursor == 0 and self.table.go_to(row):
-            self.session.selection.finding = None
+        if goes and row is not None and self.table.go_to(row):
+            session.selection.finding = None
             self._choose_for_row()
 
     def _show_empty(self) -> None:

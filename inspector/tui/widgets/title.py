@@ -96,7 +96,7 @@ def state_words(session: Session) -> tuple[str, ...]:
         return ("not checked",)
     findings = [finding for view in session.views for finding in view.findings]
     first = ""
-    if session.staged.plan:
+    if session.staged.plan and session.staged.plan.steps:
         state = "staged" if session.staged.unwritten else "written"
         first = f"{counted(len(session.staged.plan.steps), 'step')} {state}{_GAP}"
     elif session.staged.fault:

@@ -85,7 +85,7 @@ STEPS = (
     *(((("down",), "arrows", "turn both", 0.5),) * 3),
     (("down",), "arrows", "turn both", 3.0),
     (("q", "1"), "1", "stages that fix", 2.0),
-    (("e",), "e", "stages every lossless fix", 2.0),
+    (("e",), "e", "stages every lossless fix that can be applied", 2.0),
     (("p",), "p", "the plan: what is staged, and what it changes", 4.0),
     (("q", "w"), "w", "asks where to write", 2.0),
     (("enter",), "enter", "writes a corrected folder, reads it back and verifies it", 5.0),
