@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from inspector.checks.base.finding import Severity
+from inspector.delivery.choices import serious
 from inspector.delivery.deliver import Delivery, Proof
 from inspector.delivery.handoff import HANDOFF_NAME
 from inspector.delivery.plan import Plan, SequencePlan
@@ -30,7 +31,22 @@ def plan_text(plan: Plan, style: TextStyle) -> str:
     for one in plan.sequences:
         if one.steps or one.refused:
             lines += [*_sequence_plan(one, style), ""]
-    return "\n".join([*lines, ""]) if lines else "nothing to fix\n"
+    return "\n".join([*lines, ""]) if lines else f"{nothing_words(plan)}\n"
+
+
+def nothing_words(plan: Plan) -> str:
+    """State why a plan without steps and refusals has nothing to do.
+
+    Args:
+        plan: The plan.
+    """
+    found = [finding for one in plan.inspection.inspections for finding in serious(one)]
+    kinds = {fix_by_id(fix).kind for finding in found for fix in finding.fixes}
+    if not found:
+        return "nothing to fix"
+    if FixKind.LOSSLESS in kinds:
+        return "the chosen fixes correct none of the findings in the folder"
+    return f"there is no {'lossless ' if kinds else ''}fix for the findings in the folder"
 
 
 def delivery_text(delivery: Delivery, style: TextStyle) -> str:

@@ -13,6 +13,7 @@ import pytest
 
 from inspector.__main__ import main
 from tests.helpers.command import assert_one_sentence, digests, harmful, meshqc, strict_json
+from tests.helpers.sequences import shot, write
 
 KELP = ("--frames", "1-15", "--size", "1.8")
 
@@ -340,12 +341,31 @@ def test_a_scale_that_is_left_is_named_with_the_command_that_sets_it(
     capsys.readouterr()
     assert main(["fix", str(big), "--output", str(out), "--size", size, *words]) == 1
     nothing, line, what = capsys.readouterr().out.splitlines()
-    assert (nothing, what) == ("nothing to fix", "      (adds scale to this plan; preview with --dry-run)")
+    assert nothing == "there is no lossless fix for the findings in the folder"
+    assert what == "      (adds scale to this plan; preview with --dry-run)"
     assert line == f"next: meshqc fix {big} --output {out} --size {float(size):.12g} --all"
     assert main(shlex.split(line)[2:]) == 0
     assert "next:" not in capsys.readouterr().out
     sizes = [np.ptp(positions(path), axis=0).max() for path in sorted(out.glob("*.obj"))[:2]]
     assert sizes == pytest.approx([np.ptp(low, axis=0).max(), np.ptp(high, axis=0).max()], rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("line", "words", "said"),
+    [
+        (b"mtllib ../gone.mtl\n", [], "there is no fix for the findings in the folder"),
+        (b"", ["--without", "share-library"], "the chosen fixes correct none of the findings in the folder"),
+    ],
+    ids=["no fix", "no chosen fix"],
+)
+def test_findings_that_no_fix_corrects_are_not_nothing(
+    line: bytes, words: list[str], said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    files = {name: data.replace(b"mtllib manta.mtl\n", line) for name, data in shot().items()}
+    folder, page = write(tmp_path / "in", files), tmp_path / "page.html"
+    assert main(["fix", str(folder), "--output", str(tmp_path / "out"), "--report", str(page), *words]) == 0
+    assert capsys.readouterr().out.splitlines()[0] == said
+    assert said in page.read_text()
 
 
 def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(

@@ -63,7 +63,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     by = word_of(parameters, "by", (DROP, GRID))
     if by is None:
         raise Refusal(
-            f"textures are missing; use {typed(FIX.id, f'by={DROP}')} to remove their maps, or "
+            "textures are missing; if they are in another folder, add `--textures DIR`; otherwise, use "
+            f"{typed(FIX.id, f'by={DROP}')} to remove their maps, or "
             f"{typed(FIX.id, f'by={GRID}')} to show a test grid instead",
             answers(FIX.id, f"by={DROP}", f"by={GRID}"),
         )

@@ -15,7 +15,7 @@ from inspector.names import Name
 from inspector.report.html.elements import Element, el, picture, terms
 from inspector.report.html.gather import ReportPage
 from inspector.report.html.pictures import HEIGHT, WIDTH, FixPictures
-from inspector.report.plan_text import proof_words, step_title
+from inspector.report.plan_text import nothing_words, proof_words, step_title
 from inspector.report.text import sequence_title, verdict_text
 from inspector.sequence.discovery.frame_ranges import frames_words
 
@@ -39,7 +39,7 @@ def fixes_section(page: ReportPage) -> Element:
 def _plan(plan: Plan, changes: Mapping[tuple[str, str], FixPictures]) -> Iterator[Element]:
     with_steps = [one for one in plan.sequences if one.steps or one.refused]
     if not with_steps:
-        yield el("p", "nothing to fix")
+        yield el("p", nothing_words(plan))
     for one in with_steps:
         yield el("h3", sequence_title(one.inspection.sequence))
         steps = [_step(step, one, changes.get((one.key, step.fix))) for step in one.steps]

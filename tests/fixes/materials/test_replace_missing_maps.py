@@ -57,7 +57,8 @@ def test_the_test_picture_stands_in_for_colour_with_the_options_kept(tmp_path: P
         (
             with_library(LOST),
             {},
-            "use `--with replace-missing-maps:by=drop` to remove their maps, or `--with replace-missing-maps:by=grid`",
+            "if they are in another folder, add `--textures DIR`; otherwise, use `--with replace-missing-maps:by=drop` "
+            "to remove their maps, or `--with replace-missing-maps:by=grid`",
         ),
         (with_library(LOST), {"by": "magic"}, "by=magic is not one of drop, grid"),
         (with_library("map_Kd maps\\skin.png"), {"by": "drop"}, "the texture of every map was found"),
