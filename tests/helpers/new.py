@@ -136,7 +136,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
     """Return the frame TODO."""
-    return frame  # TODO frame.replace(...)
+    return frame  # TODO frame.replace(...), or Draft(frame) of fixes/base/text_edit.py for its text
 
 
 FIX = Fix(
@@ -175,7 +175,8 @@ def test_nothing_to_do_is_a_refusal(tmp_path: Path) -> None:
         "two fixes with the same claim exclude each other; a new claim is a new member of Claim (fixes/base/fix.py)",
         "if it changes data, also fill in `changes` and `cost`",
         "its test: what changes, what stays the same to the byte, and each refusal",
-        "add its id to fixes=(...) of the checks that it answers, and a case for each to tests/fixes/test_answers.py",
+        "add its id to fixes=(...) of the checks that it answers, if any, and for each a case to "
+        "tests/fixes/test_answers.py (run it in a second command: -k also selects in the other paths)",
         "run tests/fixes tests/delivery tests/prose",
     ),
 )
@@ -348,7 +349,8 @@ async def test_what_it_shows(monkeypatch: pytest.MonkeyPatch) -> None:
         "replace each TODO",
         "inspector/tui/keys.py: the key that opens it on the main screen; if it has keys of its own, also their table, "
         "which replaces keys.PAGE, and a row in SCREENS",
-        "inspector/tui/actions/ or the screen below it: the action that opens it",
+        "inspector/tui/screens/opened.py: its class, if a key of the main screen opens it",
+        "screens/main_screen.py, tui/actions/ or the screen below it: the action that opens it",
         "tests/tui/test_keys.py: its class in OWNERS, under 'Pages of text' if it uses keys.PAGE, otherwise under its "
         "own heading; if it has a list or a page of text, also the heading in WITH_LISTS",
         "tests/helpers/hostile/walk.py: the keys that lead to it in ROWS, so that its keys are tested with evil names",
