@@ -68,7 +68,7 @@ def test_a_typo_is_answered_with_the_nearest_id(typed: str, near: str) -> None:
 
 
 def test_nothing_near_leads_to_the_list() -> None:
-    with pytest.raises(MeshqcError, match=r"no check or fix has the id \\x1b\[2J.*; meshqc checks lists"):
+    with pytest.raises(MeshqcError, match=r"no check or fix has the id \\x1b\[2J.*; `meshqc checks` lists"):
         lookup("\x1b[2J" + "x" * 40)
 
 

@@ -61,7 +61,8 @@ def notes() -> str:
         lines += ["", f"  {topic.value}:"] if topic else []
         lines += [f"    {command.usage_line:<35} {command.summary}" for command in commands]
     codes = [
-        "These are the exit codes of meshqc check; the terminal UI ends with 0, or with 2 if it failed.",
+        "These are the exit codes of meshqc check. The terminal UI ends with 0, or with",
+        "2 if it failed.",
         "meshqc COMMAND --help lists the exit codes of each command.",
     ]
     return "\n".join([*lines, "", EXIT_CODES, *codes])
