@@ -8,7 +8,7 @@ its own mean by -w/2. No correct motion has this pattern.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -304,12 +304,15 @@ def _pops_and_spikes(context: CheckContext) -> OffPath:
         popped = dict(_popped(series, off, smallest))
         torn = dict(_torn(series, diagonal))
     # A part that is off its path is torn at its rim. If only a few vertices are off, the sample may contain just one of
-    # them, or only their neighbours.
-    popped |= {
-        index: pop
-        for index, pop in torn.items()
-        if index not in popped or popped[index].share * off.shape[1] < 2.0 or pop.distance > popped[index].distance
-    }
+    # them, or only their neighbours. If sampled vertices are at least half as far off as the farthest vertices are, the
+    # sample shows better how many are off.
+    for index, tear in torn.items():
+        known = popped.get(index)
+        if known is None or known.share * off.shape[1] < 2.0:
+            popped[index] = tear
+        elif tear.distance > known.distance:
+            seen = known.share if known.distance >= tear.distance / 2.0 else 0.0
+            popped[index] = replace(tear, share=max(tear.share, seen))
     popped = {index: pop for index, pop in popped.items() if series.followed[index]}
     popped = {index: pop for index, pop in popped.items() if index not in upset_frames(context)}
     spikes = {index: pop for index, pop in popped.items() if _few(series, pop)}

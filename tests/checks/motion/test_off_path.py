@@ -299,6 +299,22 @@ def test_how_much_longer_the_edges_are(size: float, found: bool, tmp_path: Path)
     assert said == [("pop", "warning", [12.0])] * found
 
 
+def test_noise_with_a_few_far_vertices_is_no_spike(tmp_path: Path) -> None:
+    """All vertices are displaced by more than the length of an edge. A few are displaced much farther, because the
+    tails of Student's distribution with three degrees of freedom are long."""
+
+    def dense(number: int) -> Mesh:
+        mesh = torus(120, 60)
+        return mesh.edit(positions=mesh.positions * [1.0, 1.0, 1.0 + 0.1 * np.sin(number / 4)])
+
+    def noisy(mesh: Mesh) -> Mesh:
+        far = 0.2 * np.random.default_rng(1).standard_t(3, mesh.positions.shape)
+        return mesh.edit(positions=mesh.positions + np.clip(far, -3.0, 3.0))
+
+    inspection = look(tmp_path, sequence(dense, {6: noisy}))
+    assert [one for one in heard(inspection) if one[1] != "note"] == [("pop", "warning", [6.0])]
+
+
 def test_edges_that_are_far_shorter_than_on_most_frames(tmp_path: Path) -> None:
     def crumpled(mesh: Mesh) -> Mesh:
         positions = mesh.positions.copy()
