@@ -69,7 +69,6 @@ def run(context: CheckContext) -> Iterator[Finding]:
     torn = {index: torn[index] for index in context.unexplained(torn) if index not in known}
     if torn:
         ratio = max(torn.values(), key=lambda ratio: abs(math.log(ratio)))
-        single = not any(index + 1 in torn for index in torn)
         shown = np.format_float_positional(ratio, 2, fractional=False, trim="-")  # .2g would write 1.5e+02
         yield Finding(
             CHECK.id,
@@ -79,7 +78,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             context.numbers(sorted(torn)),
             files(context, sorted(torn)),
             {"kind": "torn", "ratio": ratio},
-            CHECK.fixes if single else (),
+            CHECK.fixes,
         )
 
 
