@@ -30,7 +30,7 @@ def test_the_words_name_what_changes() -> None:
     assert gone is not None
     assert (scaled.what, scaled.words) == ("scale", "longest side 0.02 units (before: 2 units)")
     assert (scaled.words_before, scaled.words_after) == ("longest side 2 units", "longest side 0.02 units")
-    assert (gone.what, gone.words) == ("place", "centre 1002 1003 1004 (before: 1.5 3 4)")
+    assert (gone.what, gone.words) == ("position", "centre 1002 1003 1004 (before: 1.5 3 4)")
 
 
 @pytest.mark.parametrize(("along", "shared"), [(2.9, True), (3.1, False)])

@@ -37,8 +37,8 @@ CHECK = Check(
     rationale=Rationale(
         what="The frames refer to a material library, but no file exists at this path.",
         after_import="All surfaces are grey or white, and textures are missing.",
-        what_to_do="If the library was found elsewhere, or if another library in the folder defines the materials, "
-        "use the fix that points all frames to it. Otherwise, export it again and put it beside the frames.",
+        what_to_do="If a library in the folder defines the materials, use the fix that points all frames to it. "
+        "Otherwise, export it again, beside the frames.",
     ),
     run=run,
     fixes=("share-library", "neutral-material"),
