@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from inspector.errors import MeshqcError, Refusal
@@ -191,6 +191,7 @@ def test_a_name_that_would_be_read_as_another_is_refused(name: bytes) -> None:
 
 @given(st.binary(max_size=200))
 def test_any_bytes_are_read_and_spans_are_true(data: bytes) -> None:
+    assume(not re.search(rb"\\[\r\n]", data))  # the span of a continued name includes the continuation
     library = read_library(b"newmtl m\nmap_Kd " + data)
     assert all(library.data[line.start : line.stop] == line.name.raw for line in library.maps)
     names = {index: line.name.raw for index, line in enumerate(library.maps)}
