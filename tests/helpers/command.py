@@ -102,9 +102,8 @@ def digests(folder: Path) -> dict[str, str]:
 def harmful(text: str) -> list[str]:
     """Return the characters on which a terminal acts or that hide text.
 
-    These are all control characters except the line feed, and format characters such as bidi overrides (Unicode
-    categories
-    Cc and Cf).
+    These are all control characters except the line feed, and format characters such as bidi overrides (Unicode general
+    categories Cc and Cf).
     """
     return [c for c in text if c != "\n" and unicodedata.category(c) in ("Cc", "Cf")]
 

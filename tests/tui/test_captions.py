@@ -28,8 +28,8 @@ from inspector.tui.screens.caption_screen import CaptionScreen
 from inspector.tui.session import Session
 from inspector.tui.workers import caption_engine, engine
 from tests.helpers.captioned import SHEET, VIEW, cases_of, lettered_folder, overlap, seen_ink
-from tests.helpers.command import digests
-from tests.helpers.tui.screens import SMALL, app_on, assert_screen, harmful, press, resize, screen_text
+from tests.helpers.command import digests, harmful
+from tests.helpers.tui.screens import SMALL, app_on, assert_screen, press, resize, screen_text
 
 
 @pytest.fixture(scope="module")

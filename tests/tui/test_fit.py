@@ -19,7 +19,8 @@ from inspector.report.text_style import TextStyle
 from inspector.tui.app import MeshqcApp
 from inspector.tui.screens.fit_screen import FitScreen
 from inspector.tui.workers import fit_engine
-from tests.helpers.tui.screens import SMALL, app_on, assert_screen, harmful, press, resize, screen_text, until
+from tests.helpers.command import harmful
+from tests.helpers.tui.screens import SMALL, app_on, assert_screen, press, resize, screen_text, until
 from tests.helpers.tui.world import harbour
 
 

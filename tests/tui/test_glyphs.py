@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from inspector.tui.glyphs import ASCII, UNICODE
-from tests.helpers.tui.screens import harmful
+from tests.helpers.command import harmful
 
 ANY = st.text(max_size=40)
 

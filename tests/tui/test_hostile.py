@@ -10,8 +10,9 @@ import pytest
 from inspector.sequence.discovery.settings import Settings
 from inspector.tui.app import MeshqcApp
 from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
+from tests.helpers.command import harmful
 from tests.helpers.meshes import wing
-from tests.helpers.tui.screens import SMALL, harmful, press, screen_text
+from tests.helpers.tui.screens import SMALL, press, screen_text
 
 # Clear the screen, set the window's title, 8-bit CSI, right-to-left override, markup of the screen library, an
 # undecodable byte, and a line ending. Each of these once reached a terminal, crashed an app or hid text.

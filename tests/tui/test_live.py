@@ -23,7 +23,8 @@ from inspector.tui.glyphs import UNICODE
 from inspector.tui.terminal import title_sequence
 from inspector.tui.workers import engine, live_engine
 from inspector.tui.workers.messages import Alarm, Read
-from tests.helpers.tui.screens import SMALL, assert_screen, harmful, press, screen_text
+from tests.helpers.command import harmful
+from tests.helpers.tui.screens import SMALL, assert_screen, press, screen_text
 from tests.helpers.tui.world import facts_of, finding, harbour, sequence
 
 PATIENCE = 30.0  # maximum number of seconds that a busy machine may take

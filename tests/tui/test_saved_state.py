@@ -27,8 +27,9 @@ from inspector.tui.glyphs import UNICODE
 from inspector.tui.pictures.render_modes import Look, Under
 from inspector.tui.saved_state import FORMAT, SavedState, last_folder, load, outdated, save, state_file
 from inspector.tui.view_state import Cameras, MapView, PictureView, Viewport, cameras_from_json, cameras_to_json
+from tests.helpers.command import harmful
 from tests.helpers.tui.looking import viewer
-from tests.helpers.tui.screens import SMALL, app_on, cursor_frame, harmful, press, resize, screen_text, until
+from tests.helpers.tui.screens import SMALL, app_on, cursor_frame, press, resize, screen_text, until
 from tests.helpers.tui.world import harbour
 
 

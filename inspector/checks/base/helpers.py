@@ -164,6 +164,11 @@ def part_of(number: int, total: int, thing: str) -> str:
     return f"{number:,} of {count_of(total, thing)}"
 
 
+def two_digits(number: float) -> str:
+    """Write a number with two significant digits and without an exponent, which the format .2g could write."""
+    return np.format_float_positional(number, 2, fractional=False, trim="-")
+
+
 def in_diagonals(diagonals: float) -> str:
     """Write a distance relative to the reference frame's diagonal.
 
@@ -172,8 +177,7 @@ def in_diagonals(diagonals: float) -> str:
     Args:
         diagonals: The distance, in diagonals of the reference frame.
     """
-    # The format .2g would write 5e-05 and 1.2e+02.
-    shown = np.format_float_positional(diagonals, 2, fractional=False, trim="-")
+    shown = two_digits(diagonals)
     if diagonals >= 99.5:
         shown = f"{diagonals:,.0f}"
     return f"{shown} {'of' if shown.startswith('0') else 'times'} the reference frame's diagonal"

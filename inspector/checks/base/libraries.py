@@ -161,11 +161,15 @@ def fitting_libraries(context: CheckContext, needed: Collection[Name]) -> list[P
         The library files that define all these materials, those beside the frames first. Empty if a library that a
         frame refers to was found, or if no materials are given.
     """
-    states = material_states(context)
-    if not needed or any(use.target.path is not None for state in states for use in state.materials.libraries):
+    if not needed or context.once(_has_found_library):
         return []
     read = ((path, context.resolver.library(path)) for path in library_files(context))
     return [path for path, library in read if library is not None and set(needed) <= set(library.materials)]
+
+
+def _has_found_library(context: CheckContext) -> bool:
+    uses = (use for state in material_states(context) for use in state.materials.libraries)
+    return any(use.target.path is not None for use in uses)
 
 
 def used_materials(context: CheckContext) -> list[UsedMaterial]:

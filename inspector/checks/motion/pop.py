@@ -12,7 +12,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.exploded import exploded_frames, same_faces
 from inspector.checks.base.face_change import ORDER_FACTOR
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import base_facts, files, in_diagonals, vertex_places
+from inspector.checks.base.helpers import base_facts, files, in_diagonals, two_digits, vertex_places
 from inspector.checks.base.off_path import (
     POP_DIAGONALS,
     POP_OF_SPEED,
@@ -69,12 +69,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
     torn = {index: torn[index] for index in context.unexplained(torn) if index not in known}
     if torn:
         ratio = max(torn.values(), key=lambda ratio: abs(math.log(ratio)))
-        shown = np.format_float_positional(ratio, 2, fractional=False, trim="-")  # .2g would write 1.5e+02
         yield Finding(
             CHECK.id,
             Severity.WARNING,
-            f"edges are {shown} times as long as on the neighbouring frames, although the bounding box has about the "
-            "same size",
+            f"edges are {two_digits(ratio)} times as long as on the neighbouring frames, although the bounding box has "
+            "about the same size",
             context.numbers(sorted(torn)),
             files(context, sorted(torn)),
             {"kind": "torn", "ratio": ratio},

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from inspector.checks.base.helpers import joined
 from inspector.errors import Answer, Refusal
 from inspector.fixes.base.fix import Parameters
 from inspector.names import safe
@@ -49,8 +50,7 @@ def typed(fix: str, *pairs: str) -> str:
         fix: Id of the fix.
         pairs: The alternatives. Each alternative is one `key=value`, or several separated by commas.
     """
-    *others, last = (f"`{option} {value}`" for option, value in answers(fix, *pairs))
-    return f"{', '.join(others)} or {last}" if others else last
+    return joined([f"`{option} {value}`" for option, value in answers(fix, *pairs)], "or")
 
 
 def answers(fix: str, *pairs: str) -> tuple[Answer, ...]:

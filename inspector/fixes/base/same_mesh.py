@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from inspector.fixes.base.faces import states_of
 from inspector.formats.frame import Frame
 
 
@@ -26,8 +27,7 @@ def _states(frame: Frame) -> list[tuple[int, tuple[object, ...]]]:
         For each merged run, the index after its last face, and its states.
     """
     ranges: list[tuple[int, tuple[object, ...]]] = []
-    for run in frame.runs:
-        states = run.material, run.group, run.object, run.smoothing
+    for run, states in zip(frame.runs, states_of(frame), strict=True):
         if ranges and ranges[-1][1] == states:
             ranges.pop()
         ranges.append((run.stop, states))

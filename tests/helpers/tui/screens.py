@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import time
-import unicodedata
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -46,15 +45,6 @@ def assert_screen(app: App[object], name: str) -> None:
         path.write_text(text, encoding="utf-8")
     known = path.read_text(encoding="utf-8") if path.exists() else ""
     assert text == known, f"{path.name} differs; after looking at it, {_WRITE}=1 writes it again\n{text}"
-
-
-def harmful(text: str) -> list[str]:
-    """Return the characters on which a terminal acts or that hide text.
-
-    These are all control characters except the line feed, and format characters such as bidi overrides (Unicode general
-    categories Cc and Cf).
-    """
-    return [one for one in text if one != "\n" and unicodedata.category(one) in ("Cc", "Cf")]
 
 
 def app_on(inspection: FolderInspection, patch: pytest.MonkeyPatch, glyphs: Glyphs = UNICODE) -> MeshqcApp:
