@@ -140,6 +140,7 @@ async def test_screens(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(live_engine, "watch_and_check", came)
     app = MeshqcApp(whole.root, Settings(), UNICODE, live=True)
     async with app.run_test(size=SMALL, notifications=True) as pilot:
+        await press(pilot)  # the frames are there before the key
         await press(pilot, "n")
         assert_screen(app, "live")
 

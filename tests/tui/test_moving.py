@@ -9,12 +9,14 @@ import pytest
 from textual.pilot import Pilot
 
 from inspector.checks.base.finding import Severity
+from inspector.sequence.discovery.settings import Settings
 from inspector.tui import columns
 from inspector.tui.app import MeshqcApp
 from inspector.tui.columns import Arrangement, FrameValues, arrange
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
 from inspector.tui.widgets.frame_table import FrameTable
+from inspector.tui.workers import engine
 from tests.helpers.tui.screens import SMALL, app_on, opened, press, resize, screen_text
 from tests.helpers.tui.world import facts_of, finding, folder, harbour, inspected, sequence, view_of
 
@@ -55,6 +57,24 @@ async def test_the_finding_follows_the_frame_and_the_frame_the_finding(monkeypat
         assert await walk(pilot, app, ["end", "up", "up", "home"]) == [("20", 3), ("9", 2), ("9", 0), ("14", 1)]
         await press(pilot, "shift+tab")
         assert await walk(pilot, app, ["down", "down"]) == [("15", None), ("16", None)]
+
+
+async def test_a_key_pressed_before_the_table_has_its_place_leaves_the_rows_above_in_view(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A table that has no size yet must not scroll as if one row fitted."""
+    monkeypatch.setattr(engine, "read_and_check", lambda *_: None)
+    app = MeshqcApp(harbour().root, Settings(), UNICODE)
+    async with app.run_test(size=SMALL) as pilot:
+        await press(pilot)
+        app.session.views = engine.views_of(harbour())
+        (table,) = app.screen.query(FrameTable).results(FrameTable)
+        app.screen.session_changed()  # type: ignore[attr-defined] # the main screen's
+        assert not table.size.height
+        table.put_cursor(7)
+        await press(pilot)
+        assert [row.split()[1 if row.startswith(">") else 0] for row in table_rows(app)][:2] == ["1", "2"]
+        assert frame_under_cursor(app) == "8"
 
 
 async def test_filter_and_sort(monkeypatch: pytest.MonkeyPatch) -> None:

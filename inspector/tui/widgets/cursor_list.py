@@ -164,6 +164,8 @@ class CursorList(Widget, can_focus=True):
         Returns:
             Whether the list scrolled.
         """
+        if not self.size.height:  # not laid out yet: `on_resize` follows, and then it is known how many rows fit
+            return False
         rows, before = self.shown_rows, self.top
         if not self.top <= self.cursor < self.top + rows:
             self.top = self.cursor - rows // 2
