@@ -134,7 +134,7 @@ class FixRequest:
 def steps_after_fix(
     request: FixRequest, plan: Plan, after: FolderInspection, out: Path | None, tried: Tried | None = None
 ) -> list[str]:
-    """Suggest commands that correct or show the errors and warnings that remain after a fix.
+    """Suggest a command that writes a plan that was only shown, and commands that correct or show what remains.
 
     Args:
         request: The command line that was run.
@@ -144,13 +144,15 @@ def steps_after_fix(
         tried: Function that is called after each frame when further fixes are tried.
 
     Returns:
-        The commands, each followed by a line about its effect; empty if no errors or warnings remain, or if there is
-        nothing to suggest.
+        The commands, each followed by a line about its effect; empty if there is nothing to suggest.
     """
+    written: list[_Suggestion] = []
+    if out is None and (plan.steps or request.options.form is not None):
+        written.append((request.command, "carries out this plan"))
     named = {fix for one in after.inspections for finding in serious(one) for fix in finding.fixes}
     if not any(serious(one) for one in after.inspections):
-        return []
-    suggested = [*_with_answers(request, plan), *_with_every_fix(request, plan, named, out, tried)]
+        return _lines(written)
+    suggested = [*written, *_with_answers(request, plan), *_with_every_fix(request, plan, named, out, tried)]
     if out is not None:
         suggested.append((in_terminal_ui(out, after.settings), "shows the remaining findings in the terminal UI"))
     return _lines(suggested)

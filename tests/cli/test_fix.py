@@ -76,8 +76,10 @@ def test_the_option_that_answers_a_refusal_is_printed_as_the_next_command(
     assert "fill-frames (changes data: estimates), frames 4, 7, 10, 19, 21, 23\n" in capsys.readouterr().out
 
     assert main([*["fix", *words], "--all", "--dry-run"]) == 1
-    assert capsys.readouterr().out.splitlines()[-2:] == [
-        f"next: {start} --invent-at-most 6 --all",
+    assert capsys.readouterr().out.splitlines()[-4:] == [
+        f"next: {start} --all",
+        "      (carries out this plan)",
+        f"  or: {start} --invent-at-most 6 --all",
         "      (allows the refused fix fill-frames; preview with --dry-run)",
     ]
 
@@ -89,6 +91,22 @@ def test_the_option_that_answers_a_refusal_is_printed_as_the_next_command(
         f"{start} --uvs-from {tmp_path}/harbour/manta/manta.0001.obj --with uv-nearest --without uv-restore"
     ]
     assert refused([*words, "--with", "every-nth"], capsys) == [], "the number of frames is the user's"
+
+
+def test_after_a_dry_run_the_next_command_carries_out_its_plan(
+    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    shutil.copytree(demo, "harbour")
+    assert main(["fix", "harbour/manta", "--only", "scale:factor=0.5", "--dry-run"]) == 0
+    *_, line, effect = capsys.readouterr().out.splitlines()
+    assert line == "next: meshqc fix harbour/manta --output harbour/manta_fixed --only scale:factor=0.5"
+    assert effect.strip() == "(carries out this plan)"
+    assert main(shlex.split(line)[2:]) == 0
+    assert (tmp_path / "harbour/manta_fixed/manta.0001.obj").exists()
+    capsys.readouterr()
+    assert main(["fix", "harbour/manta", "--dry-run"]) == 0
+    assert "next:" not in capsys.readouterr().out, "there is nothing to fix"
 
 
 def test_the_options_that_choose_fixes(demo: Path) -> None:
