@@ -98,6 +98,7 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
         result = unpack(
             path, animation, wanted, options.output, lambda done, of: line.show(f"unpacking: {done:,} of {of:,}")
         )
+    talk.write(f"written to {Name.from_path(options.output)}\n")
     known = {note.what for note in animation.notes}
     new = {one: count for one, count in result.left_out.items() if one.what not in known}
     for text in islice(left_out_lines(new), 20):
