@@ -15,7 +15,7 @@ from inspector.formats.mesh import Map, Material, Mesh, Numbers, Part, Slot
 from inspector.formats.wavefront.digits import format_faces, format_rows
 from inspector.names import Name
 
-EMPTY = b"# nothing is seen in this frame\n"
+EMPTY = b"# nothing is visible in this frame\n"
 """OBJ text for a mesh that has nothing to write."""
 
 # A name extends to the end of its line, where a backslash would join the next line to it.
