@@ -25,16 +25,16 @@ Frames = tuple[Fraction, ...]
 
 @dataclass
 class Task:
-    """A choice for one sequence, to which frames are being assigned.
+    """A chosen fix of one sequence, and the frames that have been assigned to the fix so far.
 
     Attributes:
-        choice: The choice.
-        fix: The fix of the choice.
+        choice: The choice of the fix.
+        fix: The fix.
         frames: Frames that have been assigned to the fix.
         answers: Ids of the checks whose findings the fix corrects.
         refusals: Refusals of the fix, with the frames and the reasons.
-        barred: Frames on which the fix does harm, according to a trial of the plan. An entry without frames bars the
-            fix on all frames.
+        barred: Refusals of the fix on frames where it does harm, according to a trial of the plan. A refusal without
+            frames bars the fix on all frames.
         latest: The frames for which a step was last planned, and that step. Some fixes take seconds to plan, and the
             step that was planned to assign the frames is often the final step.
     """
@@ -89,8 +89,8 @@ def allocate(
     Args:
         inspection: The inspection of the sequence.
         choices: The choices for the sequence.
-        barred: Fixes that do harm on some frames, according to a trial of the plan. They are refused there with the
-            given reasons, unless the user asked for them by name.
+        barred: Refusals of fixes on frames where they do harm, according to a trial of the plan. Refusals of fixes that
+            the user asked for by name are ignored.
 
     Returns:
         The steps in the order in which fixes are applied, and the fixes that were refused.
@@ -126,9 +126,9 @@ def _task(choice: Choice, barred: Sequence[Refused]) -> Task:
 
 
 def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
-    """Return the errors and warnings, sorted: findings that are corrected by making a new frame come first.
+    """Return the errors and warnings of the sequence, sorted.
 
-    A new frame needs no other fix.
+    Findings that are corrected by making a new frame come first, because a new frame needs no other fix.
     """
     makers = {task.fix.id for task in tasks if task.fix.edit_output is not None}
     return sorted(serious(inspection), key=lambda finding: not makers.intersection(finding.fixes))
@@ -173,7 +173,7 @@ def _share(
     taken: dict[tuple[Claim, Fraction], Task],
     refusals: list[tuple[Task, Refused]],
 ) -> set[Fraction]:
-    """Return the frames that the fix accepts, and remove from `left` the frames whose values another fix sets."""
+    """Assign frames to the fix, and return them. Frames whose values another fix sets are removed from `left`."""
     free = {frame for frame in left if all(taken.get((claim, frame), task) is task for claim in task.fix.claims)}
     accepted = _accepted(inspection, task, tuple(sorted(free)), refusals)
     task.frames += accepted
@@ -277,7 +277,7 @@ def _step(
 
 
 def _edited(inspection: Inspection, fix: AnyFix, step: AnyStep) -> Frames:
-    """Return the frames of a step. If the step only edits frames, unreadable and empty frames are left out."""
+    """Return the frames of a step. Unreadable and empty frames are left out if the fix does nothing but edit frames."""
     if fix.edit_frame is None or fix.edit_output is not None or fix.edit_assets is not None:
         return step.frames
     filled = {facts.number for facts in inspection.series.facts if facts.filled}
@@ -346,6 +346,6 @@ def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str
 
 
 def _precedence(step: AnyStep, findings: Sequence[Finding], asked: Set[str]) -> tuple[bool, int, int]:
-    """Return a sort key: the step to keep comes last."""
+    """Return a sort key that puts the step to keep last."""
     answered = [one.severity for one in findings if one.check in step.answers and step.fix in one.fixes]
     return step.fix in asked, max(answered, default=0), -ORDER.index(step.fix)

@@ -37,11 +37,11 @@ class Sources:
     """
 
     def __init__(self, scope: Scope, inspected: Mapping[Path, bytes]) -> None:
-        """Store digests of the files that the inspection read, to compare later reads with them.
+        """Store digests of the files that the inspection read. Later reads are compared with these digests.
 
         Args:
             scope: The folders that may be read.
-            inspected: Content of small files, such as libraries, as the inspection read it.
+            inspected: Content of small files, such as libraries, as the inspection read it, by path.
         """
         self._scope = scope
         self.digests: dict[Path, str] = {}
@@ -51,7 +51,7 @@ class Sources:
         """Read a file.
 
         Raises:
-            MeshqcError: The file can't be read, or its content has changed since it was read before.
+            MeshqcError: The file can't be read, or its content has changed since the inspection or an earlier read.
         """
         try:
             data = self._scope.read(path)

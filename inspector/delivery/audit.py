@@ -120,7 +120,7 @@ def audit(
 
 
 def file_paths(found: Audit) -> list[str]:
-    """Return the sorted paths of all files that the delivery should have, including the receipt and the digests."""
+    """Return the sorted paths of all files that the delivery should have, with the receipt and the list of digests."""
     return sorted({RECEIPT_NAME, SUMS_NAME, *found.receipt.files, *found.receipt.notes})
 
 
@@ -145,7 +145,9 @@ def read_receipt(out: Path) -> Receipt:
         notes = {HANDOFF_NAME: str(text["handoff"])}
         return Receipt(str(text["tool"]["version"]), files, notes, stated, _left(text["left"]))
     except OSError as error:
-        raise MeshqcError(f"{name}: {RECEIPT_NAME} can't be read ({error.strerror}); is this a delivery?") from error
+        raise MeshqcError(
+            f"{name}: {RECEIPT_NAME} can't be read ({error.strerror}); choose a folder that meshqc delivered"
+        ) from error
     except (ValueError, TypeError, KeyError, AttributeError, ZeroDivisionError, RecursionError) as error:
         raise MeshqcError(
             f"{name}: {RECEIPT_NAME} is damaged or was written by another program, so the folder can't be verified"

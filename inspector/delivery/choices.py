@@ -25,8 +25,8 @@ class Choice:
         parameters: Parameters of the fix. Missing parameters have their default values.
         sequence: Key of one sequence (see `sequence_key`). None for all sequences, or only for the sequences that need
             the fix (see `drafting.for_this_folder`).
-        frames: Frame numbers in the source. None for the frames of the findings that name the fix; if no finding names
-            the fix, for all frames to which it can be applied.
+        frames: Frame numbers in the source. If it is None, the fix is applied to the frames of the findings that name
+            it or, if no finding names it, to all frames to which it can be applied.
         asked: Whether the user chose the fix by name. If such a fix can't be applied, no plan is made. Any other fix
             that can't be applied is left out, and the plan records the refusal.
     """

@@ -121,7 +121,7 @@ _TRAITS: Mapping[str, Callable[[FrameFacts], bool]] = {
     "normals": lambda facts: not facts.faces_without_normals,
     "a material": lambda facts: facts.problem("face-without-material") is None,
 }
-"""Traits that either all frames of a sequence should have, or none, each with a function that tests a frame."""
+"""Traits in which the frames of a sequence should agree, each with a function that tests whether a frame has it."""
 
 
 def compare(plan: Plan, after: FolderInspection) -> Comparison:
@@ -146,7 +146,9 @@ def compare(plan: Plan, after: FolderInspection) -> Comparison:
 
 
 def harms(plan: Plan, after: FolderInspection, complete: Plan | None = None) -> list[Harm]:
-    """Find the problems that a plan causes: new errors and warnings, and traits that only some frames then have.
+    """Find the problems that a plan causes.
+
+    These are new errors and warnings, and traits that only some of the frames then have, such as UVs.
 
     Args:
         plan: The plan.
@@ -223,14 +225,14 @@ def _is_new(pair: _Pair, finding: Finding) -> bool:
     On this frame, the source does not have the finding, or has it with a lower severity.
 
     The following findings don't count as new:
-    - A finding that a changed frame shares with the reference frame, which it may have been made to resemble, or with a
-      frame from which it was made.
+    - A finding that a changed frame shares with the reference frame, or with a frame from which it was made. The fix
+      may have copied the problem from that frame.
     - A known finding on further frames that no step touched. Checks compare each frame with all others, so the finding
       may spread to such frames.
     - A finding that was only a note before, if no step may change the data that its check uses on these frames. Once
       the broken frames around them are repaired, the check may detect more.
-    - A finding that was not reported before because another finding explained it. It does count as new if a step that
-      is not lossless corrected only the other finding.
+    - A finding that was not reported before because another finding explained it. Such a finding does count as new
+      if a step that is not lossless corrected the other finding.
     """
     before = [
         one for one in serious(pair.plan.inspection) if one.cause == finding.cause and one.severity >= finding.severity

@@ -151,7 +151,7 @@ def refuse_form(plan: Plan, form: Form) -> None:
         form: The format to which the frames are converted.
 
     Raises:
-        Refusal: Frame numbers are too large or too far apart, and no step renumbers the frames. Or a frame has UVs on
+        Refusal: Frame numbers are too large or too far apart, and no step renumbers the frames; or a frame has UVs on
             only some faces, which the format can't hold, and the plan has no steps for its sequence.
     """
     for one in plan.sequences:
@@ -181,6 +181,9 @@ def bytes_needed(plan: Plan, form: Form | None) -> int:
     Args:
         plan: The plan to carry out.
         form: The format to which the frames are converted; None for OBJ.
+
+    Raises:
+        Refusal: Two sequences need different files at the same path.
     """
     needed = 0
     for one in plan.sequences:

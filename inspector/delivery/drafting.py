@@ -25,7 +25,7 @@ _INVENTED_IN_A_ROW = 3
 """Maximum number of invented frames in a row, if the user states no limit: an eighth of a second at 24 fps."""
 
 Barred = Mapping[str, tuple[Refused, ...]]
-"""Fixes that are left out of the plan of each sequence because a trial showed that they do harm, by sequence key."""
+"""For each sequence key, the fixes to leave out of the plan, because a trial showed that they do harm."""
 
 
 def untried_plan(inspection: FolderInspection, choices: Sequence[Choice]) -> Plan:
@@ -53,10 +53,10 @@ def untried_parts(inspection: FolderInspection, choices: Sequence[Choice]) -> It
 def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> list[Choice]:
     """Adapt choices to the sequences of a folder.
 
-    If the folder has only one sequence, and the choices name only one other sequence, all choices are applied to the
-    folder's sequence. Otherwise, a choice for all sequences becomes one choice for each sequence with an error or a
-    warning that names the fix. The choice stays a choice for all sequences if there is no such sequence, if frames were
-    chosen, or if the fix acts on the whole sequence and parameters are stated, such as a scale.
+    If the folder has only one sequence, and the choices name only one sequence with a different key, all choices are
+    applied to the folder's sequence. Otherwise, a choice for all sequences becomes one choice for each sequence with an
+    error or a warning that names the fix. The choice stays a choice for all sequences if there is no such sequence, if
+    frames were chosen, or if the fix acts on the whole sequence and has a stated parameter, such as a factor.
 
     Raises:
         Refusal: A choice names a sequence that the folder doesn't have.
@@ -154,7 +154,7 @@ def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | No
     if count <= (share if most is None else most) and (run <= _INVENTED_IN_A_ROW or most is not None):
         return
     limit = (
-        f"by default, at most a tenth ({share:,}) and {_INVENTED_IN_A_ROW} in a row are allowed"
+        f"by default, at most a tenth ({share:,}), and at most {_INVENTED_IN_A_ROW} in a row, are allowed"
         if most is None
         else f"the stated limit is {most:,}"
     )

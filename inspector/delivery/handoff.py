@@ -169,7 +169,7 @@ def _finding_line(finding: Finding) -> str:
 
 
 def _alike(plan: Plan) -> Iterator[str]:
-    """Yield the lines about names that some file systems treat as equal (`fold`)."""
+    """Yield the lines about names that some file systems treat as equal."""
     places = [Name(os.fsencode(frame_path(one, output))) for one in plan.sequences for output in one.outputs]
     places += [Name(os.fsencode(place)) for one in plan.sequences for place in one.assets.files()]
     groups: dict[str, dict[Name, None]] = {}
@@ -180,7 +180,7 @@ def _alike(plan: Plan) -> Iterator[str]:
         yield ""
         yield (
             "Names that differ only in letter case or in the encoding of accents (a file system that ignores this "
-            "difference keeps only one file per line):"
+            "difference keeps only one of the files on each line):"
         )
         yield from (f"  {names}" for names in alike)
 

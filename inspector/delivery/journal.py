@@ -125,7 +125,9 @@ def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
 
 
 def may_be_ours(folder: OpenFolder, out: str) -> bool:
-    """Whether a folder's journal, whose first line may be incomplete, may belong to a delivery named `out`.
+    """Whether a folder's journal may belong to a delivery named `out`.
+
+    The first line of the journal may be incomplete.
 
     Args:
         folder: The folder.

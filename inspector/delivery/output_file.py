@@ -95,7 +95,7 @@ def write_placed(place: Path, content: bytes) -> None:
 def write_over(path: Path, content: bytes) -> None:
     """Write a file, or replace an existing file in one step.
 
-    If the path is that of a link, the link itself is replaced.
+    If the path is a link, the link itself is replaced.
 
     Args:
         path: Path of the file.

@@ -187,7 +187,7 @@ def _take(place: Path, name: Callable[[], object]) -> None:
 
 
 def _put(folder: OpenFolder, path: str, content: bytes) -> str:
-    """Write a new file below a folder, with the subfolders in its path, and return its SHA-256."""
+    """Write a new file below a folder, create the subfolders in its path, and return its SHA-256."""
     *above, name = parts_of(path)
     with ExitStack() as held:
         for part in above:
@@ -222,6 +222,9 @@ def _zipped(top: Path, digests: Mapping[str, str], progress: Progress, cancelled
     with zipfile.ZipFile(draft) as archive:
         for number, (name, digest) in enumerate(digests.items(), 1):
             if sha256(archive.read(f"{top.name}/{name}")) != digest:
-                raise MeshqcError(f"{Name.from_path(name)}: the copy in the package differs from the delivered file")
+                raise MeshqcError(
+                    f"{Name.from_path(name)}: the copy in the package differs from the delivered file; "
+                    "the package was not created"
+                )
             progress("reading back", number, len(digests))
     return draft

@@ -120,7 +120,7 @@ def plan_digest(plan: Plan) -> str:
 def _feed(digest: hashlib._Hash, value: object) -> None:
     """Add a value to a digest. Equal values give equal digests in every process.
 
-    This also holds if equal parts of one value are the same object and those of the other are not.
+    Whether a value contains one object twice or two equal objects makes no difference.
     """
     if isinstance(value, np.ndarray):
         digest.update(f"{value.dtype}{value.shape}".encode())

@@ -199,7 +199,7 @@ def statements_from_json(given: object) -> Settings:
 
 
 def with_statements(settings: Settings, kept: Settings) -> Settings:
-    """Return the user's current statements, and earlier statements in place of those that are missing.
+    """Return the user's current statements, with missing statements taken from `kept`.
 
     Args:
         settings: The current statements.

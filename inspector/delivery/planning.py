@@ -46,7 +46,8 @@ def _without_harm(plan: Plan, choices: Sequence[Choice], barred: Barred, tried: 
     """Find steps without which the plan no longer causes one of its problems.
 
     Returns:
-        `barred` and these steps; `barred` itself if there is no problem, or if leaving out steps solves none.
+        `barred`, extended by these steps; `barred` itself if the plan causes no problem, or if leaving out steps
+        solves no problem.
     """
     suspects = {one.key: _unasked(one, choices) for one in plan.sequences}
     if not any(suspects.values()):
@@ -68,7 +69,7 @@ def _unasked(plan: SequencePlan, choices: Sequence[Choice]) -> list[AnyStep]:
 
 
 def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
-    """Return a sort key: the step that most probably causes the problem comes first.
+    """Return a sort key that puts the step that most probably causes the problem first.
 
     Steps on the affected frames come before other steps. Within these groups, steps that are not lossless come first,
     and then steps that are applied later.

@@ -217,7 +217,7 @@ class _Sequence:
         self._double_sided = any(facts.boundary_edges for facts in one.series.facts)
 
     def written(self) -> Iterator[tuple[str, bytes, list[int]]]:
-        """Yield the path and content of each file, and the indices of the frames that need it."""
+        """Yield the path and content of each file, and the indices of the frames that use the file."""
         scene = self._form.format.scene
         yield from self._files() if scene is None else self._scene(scene)
 

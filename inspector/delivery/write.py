@@ -85,7 +85,7 @@ class DeliveryWriter:
         return files
 
     def _read_the_rest(self) -> None:
-        """Read every source frame that can be opened, to detect changes to replaced or dropped frames too."""
+        """Read every source frame that can be opened. Changes to replaced or dropped frames are thus detected too."""
         for one in self.plan.sequences:
             for facts in one.inspection.series.facts:
                 if facts.readable or os.access(facts.file.path, os.R_OK):
@@ -137,7 +137,7 @@ class DeliveryWriter:
 
 
 def source_name(plan: Plan, path: Path) -> str:
-    """Return the name of a source file in the receipt: its path, relative to the source folder if it is inside.
+    """Return the name of a source file in the receipt: its path, which is relative if the file is in the source folder.
 
     Args:
         plan: The plan to carry out.

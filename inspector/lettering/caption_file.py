@@ -87,7 +87,7 @@ class Version:
 
 
 DEFAULTS = Version("", ())
-"""The default values of the keys."""
+"""A version with the default values of all optional keys."""
 
 
 @dataclass(frozen=True, slots=True)

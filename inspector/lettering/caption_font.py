@@ -202,8 +202,11 @@ def _sides(font: FreeTypeFont, letter: str) -> tuple[float, float]:
 
 
 def own_font(weight: int | None = None) -> CaptionFont:
-    """Return the font that comes with this tool, in the available weight that is closest to `weight`; bold if it is
-    None."""
+    """Return the font that comes with this tool.
+
+    Args:
+        weight: Weight of the font, 100 to 900. The closest available weight is used. None for bold.
+    """
     nearest = min(_OWN, key=lambda one: abs(one - (weight or _OWN_WEIGHT)))
     name = f"SourceSansPro-{_OWN[nearest]}.ttf"
     return CaptionFont(name, (resources.files("font_source_sans_pro") / "files" / name).read_bytes(), nearest)
@@ -256,6 +259,9 @@ def _axes(font: FreeTypeFont, weight: int | None) -> list[float]:
     for axis in axes:
         named = axis["name"] in (b"Weight", "Weight")
         if named and not (axis["minimum"] or 0) <= (weight or 0) <= (axis["maximum"] or 0):
-            raise MeshqcError(f"the font has weights from {axis['minimum']} to {axis['maximum']}, not {weight}")
+            raise MeshqcError(
+                f"the font has weights from {axis['minimum']} to {axis['maximum']}, not {weight}; "
+                "choose a weight in this range"
+            )
         values.append(float((weight if named else axis["default"]) or 0))
     return values

@@ -17,8 +17,8 @@ from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import DIRECTION_SPREAD, UPRIGHT_DEGREES, Reading
 
 _ROUNDING = 1e-6
-"""Tolerance for rounding errors: by how much text may be larger than its box and still fit (as a share of its size, and
-in pixels), and the size below which a component of a direction counts as 0.
+"""Tolerance for rounding errors. Text fits if it exceeds its box by at most this share of its size. An excess in
+pixels and a component of a direction count as 0 if they are at most this large.
 """
 
 
@@ -97,8 +97,7 @@ def lay_out(
 
 
 def directions(reading: Reading) -> tuple[Floats, Floats]:
-    """Find the directions in which to set text on an undistorted texture, so that the text reads correctly on the
-    surface.
+    """Find the directions in which text on an undistorted texture reads correctly on the surface.
 
     If lettering that is upright in the texture appears rotated counter-clockwise on the surface, text is rotated
     clockwise by the same angle. If the lettering appears mirrored, left and right of the text are swapped. An angle

@@ -133,7 +133,7 @@ class CaptionReading:
     def unreadable(self) -> tuple[Fraction, ...]:
         """The numbers of the frames in which the caption has to be readable but is not.
 
-        If none of the judged frames are in the stated range, these are the first and the last frame of the range.
+        If none of the judged frames are in the stated range, the first and the last frame of the range are returned.
         """
         wanted = self.wanted
         if self.frames is not None and not wanted.any():

@@ -247,8 +247,9 @@ def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
 
 
 def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
-    """Calculate the width and height of the texture. They are those of the base map, enlarged in proportion if the
-    picture needs more pixels.
+    """Calculate the width and height of the texture.
+
+    The size is that of the base map, enlarged in proportion if the picture needs more pixels.
 
     Raises:
         Refusal: The texture would have too many pixels.

@@ -96,8 +96,8 @@ def safe_areas(
 def letter_stretch(metric: Metric, region: RegionFit) -> Floats:
     """Calculate the factor by which a letter grows or shrinks in the direction of the largest change.
 
-    The factor follows from the singular values (surface/metric.py) of a texture with the aspect that the region needs,
-    relative to the region's typical length.
+    The factor is computed from the singular values (see surface/metric.py) and the region's typical length, for a
+    texture with the aspect that the region needs.
 
     Args:
         metric: The triangles, in one frame.

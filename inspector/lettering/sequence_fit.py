@@ -266,8 +266,9 @@ def _lettering(
 def read_lettering(
     fit: SequenceFit, stage: Stage = silent, cancelled: Cancel = never
 ) -> tuple[Legibility, tuple[CaptionFit, ...]] | None:
-    """Judge whether text in the lettering box can be read, and fit each caption into the box. The frames are read
-    again.
+    """Judge whether text in the lettering box can be read, and fit each caption into the box.
+
+    The frames are read again.
 
     Args:
         fit: The measured sequence.

@@ -54,9 +54,10 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
 
 
 def density_for_camera(series: Series, camera: Camera, height: int) -> float:
-    """Calculate the pixels per scene unit of a picture where the surface may be closest to the camera.
+    """Calculate the pixels per scene unit of a picture at the point that is closest to the camera.
 
-    This is the corner of a frame's bounding box that is closest to the camera, over all frames.
+    The corners of the bounding boxes of all frames are considered. Points closer than the near plane count as if they
+    were on this plane.
 
     For a pinhole camera, the picture is 2 d tan(a / 2) high at depth d, where a is the vertical field of view
     (projective geometry, as in picture/camera.py).

@@ -20,7 +20,7 @@ edge of the picture."""
 
 _NEAR_SHARE = 1e-3
 """Distance of the near plane as a share of the distance to the target. It is small enough for the camera to move close
-to a surface, and large enough to divide by."""
+to a surface, and large enough for division by a depth."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,9 +11,9 @@ from inspector.picture.fragments import Counts, block_of, in_blocks, pixels_of, 
 def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts:
     """Count the faces on each pixel of a flat drawing.
 
-    If a concave face is cut into triangles, some of these may run in the opposite direction and extend beyond the face.
-    Such triangles cancel out, so a face is counted only on the pixels inside its outline. If there is too much to draw
-    (FRAGMENTS), pixels are counted in blocks.
+    If a concave face is cut into triangles, some triangles may run in the opposite direction and extend beyond the
+    face. Such triangles cancel out, so a face is counted only on the pixels inside its outline. If there is too much to
+    draw (FRAGMENTS), pixels are counted in blocks.
 
     Args:
         corners: Corners of the triangles, (t, 3, 2): x and y in pixels.

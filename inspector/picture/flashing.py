@@ -21,8 +21,8 @@ from inspector.picture.contrast import LINEAR, LUMINANCE
 Mask = npt.NDArray[np.bool_]
 
 _CELLS = 8
-"""Number of cells along each side of the picture. A flash in a single cell counts. The source is less strict: it
-requires a flash in a quarter of the field of view."""
+"""Number of cells along each side of the picture. A flash in a single cell counts. WCAG is less strict: it requires
+a flash in a quarter of the field of view."""
 
 _STEP, _DARK = 0.1, 0.8
 """A general flash is a pair of opposing changes of relative luminance by 0.1 or more. In both changes, the luminance of
@@ -31,7 +31,7 @@ the darker state is below 0.8."""
 _RED_STEP, _RED_SHARE, _RED_SCALE = 20.0, 0.8, 320.0
 """A red flash is a pair of opposing changes, by 20 or more, of (R - G - B) x 320, with 0 in place of negative values.
 One of the two states is a saturated red, with an R / (R + G + B) of 0.8 or more. R, G and B are linear, from 0 to 1, as
-for relative luminance. (The source counts only changes by more than 20.)"""
+for relative luminance. (WCAG counts only changes by more than 20.)"""
 
 _CHANGES = 6
 """Maximum number of opposing changes allowed within one second. Six changes are three flashes."""

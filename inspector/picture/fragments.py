@@ -59,8 +59,9 @@ class Flat:
 
     @classmethod
     def of(cls, corners: Floats, width: int, height: int) -> Flat:
-        """Select the triangles whose bounding boxes contain a pixel centre. In a fine mesh, most triangles contain
-        none.
+        """Select the triangles whose bounding boxes contain a pixel centre.
+
+        In a fine mesh, most triangles contain no pixel centre.
 
         Args:
             corners: Corners of the triangles, (t, 3, 3): x and y in pixels, and depth. A triangle with a corner that

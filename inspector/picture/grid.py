@@ -63,7 +63,7 @@ def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) ->
 
 
 def _draw_arrow(grey: np.ndarray[tuple[int, int], np.dtype[np.int64]], axis: int, thickness: int) -> None:
-    """Draw an upward arrow into a picture. The margins above and below it are a tenth of the picture's height.
+    """Draw an upward arrow into a picture. The margins above and below it are each a tenth of the picture's height.
 
     Args:
         grey: The picture, (h, w).

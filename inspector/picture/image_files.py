@@ -94,7 +94,7 @@ def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Pa
     Args:
         path: The file.
         longest: Maximum length of a side, in pixels; None for the original size.
-        open_file: Function that opens the file. The default is for a file that the user has named.
+        open_file: Function that opens the file. The default opens a file that the user has named.
 
     Returns:
         The picture, (h, w, 3) uint8.
@@ -131,7 +131,7 @@ class Layer:
     Attributes:
         pixels: Red, green, blue and opacity, (h, w, 4) uint8.
         bits: Bits per channel in the file.
-        profile: ICC profile of the file, if its colours are red, green and blue, as in `pixels`; otherwise empty.
+        profile: ICC profile of the file, if the profile is for red, green and blue, as in `pixels`; otherwise empty.
         other_profile: Colour space of the file's ICC profile, if the profile doesn't apply to `pixels`; otherwise
             empty.
     """
@@ -147,7 +147,7 @@ def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Lay
 
     Args:
         path: The file.
-        open_file: Function that opens the file. The default is for a file that the user has named.
+        open_file: Function that opens the file. The default opens a file that the user has named.
 
     Raises:
         MeshqcError: The file can't be decoded, has more than IMAGE_PIXELS pixels or floating-point pixels, or would

@@ -182,7 +182,7 @@ def _keep_nearest(nearest: Floats, owner: Indices, pixel: Counts, triangle: Coun
 
 
 def _weights(x: Floats, y: Floats, pixel: Counts, width: int) -> Floats:
-    """Compute the weights of triangles' corners at the centres of pixels, by area in the picture.
+    """Compute the weights of triangles' corners at the centres of pixels, from areas in the picture.
 
     Args:
         x: x of the corners, (3, n), in pixels.

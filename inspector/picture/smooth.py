@@ -355,7 +355,7 @@ def _sampled(
 
 
 def _wall(depth: Floats, window: tuple[int, int, int, int], width: int, height: int, factor: int) -> Raster:
-    """Make a raster of the surface that hides wires. Its depth is given in a window of the picture."""
+    """Make a raster of the surface that hides wires, from the depth of the surface in a window of the picture."""
     left, top, right, bottom = (side * factor for side in window)
     whole = np.full((height * factor, width * factor), np.inf)
     whole[top:bottom, left:right] = depth

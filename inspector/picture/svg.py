@@ -68,7 +68,7 @@ def _group(name: str, style: str, *content: str) -> str:
 
 
 def _label(label: Label, colour: Colour = look.ARROW) -> str:
-    """Draw a line of text, stretched to its width in the picture, so that the viewer's font doesn't matter."""
+    """Draw a line of text, stretched to the width of the label's box, because the viewer's font may differ."""
     (left, top), (right, _) = label.box
     place = f'x="{left}" y="{top + label.size}" font-size="{label.size}"'
     place += f' textLength="{right - left}" lengthAdjust="spacingAndGlyphs"'

@@ -168,7 +168,7 @@ def draw_uv_map(
         height: Height in pixels.
         window: The part of the UV plane that is drawn; None for the unit square with a margin.
         texture: The texture behind the islands, (h, w, 3); None for none.
-        named: Whether the words "overlaps" and "mirrored" are written beside such faces, once each.
+        named: Whether "overlaps" is written beside an overlap, and "mirrored" beside a mirrored face.
 
     Returns:
         The picture, (height, width, 3).

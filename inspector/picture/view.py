@@ -92,8 +92,9 @@ def view(camera: Camera, positions: Floats, triangles: Integers, width: int, hei
 def _cut(corners: Floats, near: float) -> tuple[Floats, Integers, Floats]:
     """Cut triangles that have one or two corners beyond the near plane.
 
-    One corner beyond it makes one piece, and two corners make two pieces. The point at which an edge is cut is computed
-    from the edge's end beyond the near plane, so that both triangles at the edge get the same point.
+    A triangle with one corner beyond the plane makes one piece, and a triangle with two such corners makes two pieces.
+    The point at which an edge is cut is computed from the edge's end beyond the plane, so that both triangles at the
+    edge get the same point.
 
     Args:
         corners: Corners of the triangles, (t, 3, 3), in camera coordinates.

@@ -12,7 +12,7 @@ from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
 """Maximum rounding error of a line's depth, as a share of the depth. Because of this error, a line on a surface may
-seem to be behind it. A surface that hides a line is much farther in front of the line."""
+seem to be behind the surface. A surface that hides a line is much farther in front of the line."""
 
 
 def wires(

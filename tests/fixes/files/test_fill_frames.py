@@ -203,7 +203,12 @@ def test_a_torus_blended_half_way_keeps_outward_normals() -> None:
         (shot(), {"mode": "blend"}, (13,), "frame 13 can't be blended: it has a neighbour on one side only"),
         (shot(), {}, tuple(range(3, 12)), "9 frames would be estimated from only 3"),
         (shot() | {"manta.6.obj": b"v 0 0"}, {}, (6,), "several files have the same frame number"),
-        (GAP, {}, None, r"3 of 13 frames .* at most a tenth \(2\) and 3 in a row are allowed; use --invent-at-most 3"),
+        (
+            GAP,
+            {},
+            None,
+            r"3 of 13 frames .* at most a tenth \(2\), and at most 3 in a row, are allowed; use --invent-at-most 3",
+        ),
         (sets_of_poses(), {}, (6,), "the frames appear to be separate poses"),
     ],
 )
