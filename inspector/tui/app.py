@@ -25,7 +25,7 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
     """The app. Screens show the session and post the user's requests. Only the app stages fixes and reads folders.
 
     Args:
-        folder: The folder, or a frame file in it. In this case, the cursor starts on that frame.
+        folder: The folder, or a frame file in it. For a frame file, the cursor starts on its frame.
         settings: The user's statements about the folder, and its delivery rules. Missing statements are replaced with
             those that were saved when the folder was last open.
         glyphs: The characters that the terminal can show.
@@ -76,10 +76,7 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
         self.action_stop()
 
     def action_stop(self) -> None:
-        """Stop writing. If nothing is being written, cancel writing that waits for its plan.
-
-        If neither applies, stop reading.
-        """
+        """Stop writing, or cancel writing that waits for its plan. Otherwise, stop reading or watching."""
         if isinstance(self.screen, WritingScreen):
             self.stop_writing()
         elif self.write_next is not None:

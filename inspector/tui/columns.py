@@ -33,13 +33,14 @@ class FrameValues:
     @cached_property
     def drift(self) -> npt.NDArray[np.float64]:
         """Distance of the centre of each frame's bounding box from the centre of the reference frame's bounding box, in
-        diagonals of that box, (facts,). NaN if either box is missing."""
+        diagonals of that box, (facts,). NaN if either box is missing, or if the diagonal is 0."""
         return self.view.centre_distance()
 
     @cached_property
     def size(self) -> npt.NDArray[np.float64]:
         """Diagonal of each frame's bounding box, relative to the reference frame's diagonal, (facts,). NaN for a
-        frame without a bounding box. Until the sequence is checked, all values are NaN."""
+        frame without a bounding box. All values are NaN until the sequence is checked, and if there is no reference
+        frame or its diagonal is 0."""
         series = self.view.series
         return np.full(len(self.view.facts), np.nan) if series is None else series.size_ratio
 
@@ -223,7 +224,7 @@ COLUMNS = (
         "drift",
         "drift",
         "d",
-        "distance of the centre from that of the reference frame, in diagonals",
+        "distance from the reference frame's centre, in bounding box diagonals",
         lambda values, row: _measure(values.number(row, values.drift)),
         lambda values, row: _last(values.number(row, values.drift)),
         _MEASURE,

@@ -199,7 +199,7 @@ MAIN = (
         ("v",),
         "view",
         "view",
-        "Show the frame as a picture that you can turn and play.",
+        "Show the frame as a picture; turn the view, or play the sequence.",
         "v",
         "viewer 3d preview",
     ),
@@ -231,12 +231,18 @@ MAIN = (
         "Show which texture and lettering fit, and write a template to draw on.",
         synonyms="template lettering fit",
     ),
-    Key(("c",), "compare", "compare", "Compare with another frame, or with a corrected folder.", synonyms="diff"),
+    Key(
+        ("c",),
+        "compare",
+        "compare",
+        "Compare the frame with another frame, or with a corrected folder.",
+        synonyms="diff",
+    ),
     Key(
         ("X",),
         "compare_export",
         "compare exports",
-        "Compare with the previous export: what changed, and what got worse.",
+        "Compare this export with the previous export: what changed, and what got worse.",
         synonyms="diff version last previous",
     ),
     Key(
@@ -269,12 +275,12 @@ MAIN = (
     Key(("ctrl+c",), "app.stop", "stop", "Stop reading; on other screens, stop what is running.", synonyms="cancel"),
     _REDRAW,
     _SUSPEND,
-    Key(("q",), "app.leave", "quit", "Quit. Only w writes corrected frames.", "q", "exit close"),
+    Key(("q",), "app.leave", "quit", "Quit without writing corrected frames.", "q", "exit close"),
 )
 
 
 def _footer_of(*actions: str) -> tuple[Key, ...]:
-    """Return the main screen's keys for these actions, followed by the keys for more, help and leaving."""
+    """Return the main screen's keys for these actions, followed by the keys for the command list, help and leaving."""
     by_action = {key.action: key for key in MAIN}
     wanted = [by_action[action] for action in (*actions, "app.commands", "app.help", "app.leave")]
     return tuple(replace(key, footer=key.footer or key.shown) for key in wanted)
@@ -296,13 +302,13 @@ _STEPS = (
     Key(("G", "end"), "edge(1)", "last frame", "Go to the last frame."),
 )
 _FINDS = (*_FRAMES[1:], _FRAMES[0])
-"""The keys of _FRAMES, with the search last. On a screen that shows one frame, the key for the next problem is needed
-more often."""
+"""The keys of _FRAMES, with the search last. Screens that show one frame need the key for the next problem more often
+than the search."""
 _CELLS = Key(
     ("C",),
     "cells",
     "cells",
-    "Draw pictures with pixels (if the terminal supports them), with parts of characters, or with dots.",
+    "Draw pictures with pixels (if the terminal supports them), with blocks, or with dots.",
     synonyms="braille pixels sixel",
 )
 _FLIP = Key(
@@ -451,12 +457,18 @@ EXPORT = (
     Key(
         ("F",),
         "take_plan",
-        "stage its fixes",
+        "stage previous fixes",
         "Stage the fixes that were planned or staged for the previous export.",
         "F",
         "plan",
     ),
-    Key(("D",), "take_rules", "use its rules", "Check against the delivery rules of the previous export.", "D"),
+    Key(
+        ("D",),
+        "take_rules",
+        "use previous rules",
+        "Check this export against the delivery rules of the previous export.",
+        "D",
+    ),
     _STOP,
     *_GENERAL,
 )

@@ -25,12 +25,12 @@ LINK_SECONDS = 0.15
 late, so pictures become coarser."""
 
 LINK_PICTURE = 0.03
-"""Assumed time between two pictures, in seconds, for about 30 pictures per second. The smallest delay of the
-connection divided by this time, rounded up, is the maximum number of pictures in transit in addition to the first."""
+"""Assumed time between two pictures, in seconds, at about 30 pictures per second. It determines how many pictures may
+be in transit: the smallest delay of the connection divided by this time, rounded up, plus 1."""
 
 LINK_PICTURES = 8
-"""Maximum number of pictures in transit in addition to the first, however long the delay of the connection is. Eight
-pictures take a quarter of a second."""
+"""Maximum number of pictures in transit besides the first, however long the delay of the connection is. At 30 pictures
+per second, eight pictures take a quarter of a second."""
 
 LINK_PATIENCE = 10.0
 """Maximum number of seconds to wait for an answer from a terminal that has answered before. After this time, pictures
@@ -68,7 +68,7 @@ class Link:
             self._asked.append(time.monotonic())
 
     def answered(self) -> None:
-        """Measure the delay of an answer, which belongs to the earliest open question."""
+        """Measure the delay of the answer to the earliest open question, and update `slow`."""
         self._answers = True
         if not self._asked:
             return

@@ -35,7 +35,7 @@ def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:
 def matches(view: SequenceView, order: Sequence[int], text: str) -> list[Stop]:
     """Find the rows of the table that match a search.
 
-    The check, title, message and file names of a finding are searched, and the file name and materials of a frame.
+    A finding matches by its check, title, message or file names. A frame matches by its file name or materials.
 
     Args:
         view: The sequence.

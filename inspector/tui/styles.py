@@ -51,7 +51,7 @@ def tally(findings: Iterable[Finding], *, brief: bool = False) -> Text:
 
     Args:
         findings: The findings.
-        brief: Whether to leave out the words: `E 2  n 1`.
+        brief: Whether to leave out the words, as in `E 2  n 1`.
     """
     severities = [finding.severity for finding in findings]
     text = Text()

@@ -127,7 +127,7 @@ def cameras_to_json(cameras: Cameras) -> dict[str, object]:
 
 
 def cameras_from_json(entry: Any) -> Cameras:
-    """Convert JSON values that `cameras_to_json` returned to settings.
+    """Convert the JSON values from `cameras_to_json` to the view settings of a sequence.
 
     Raises:
         ValueError, TypeError, KeyError, AttributeError, OverflowError: The values are not valid settings.

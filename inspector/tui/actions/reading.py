@@ -190,7 +190,7 @@ class ReadingPart(SessionApp):
         self._check_with(message.number)
 
     async def action_state(self) -> None:
-        """Let the user state the size and the frame range, and check the frames with them."""
+        """Ask the user for the frame range and the size, and check the measured frames against them."""
         session = self.session
         if session.status.live:
             self.say(f"the size and the frame range can be stated {session.all_checks}")
@@ -219,8 +219,10 @@ class ReadingPart(SessionApp):
         self._check_under(session.settings.under(message.rules))
 
     def _check_under(self, settings: Settings) -> None:
-        """Check the measured frames under other settings or, while frames are being read, start reading or watching
-        again."""
+        """Check the measured frames under other settings.
+
+        If frames are still being read, start reading or watching again instead.
+        """
         session = self.session
         session.settings = settings  # not later, because the folder may be read again before the check has ended
         if session.inspection is None:

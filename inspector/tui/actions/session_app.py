@@ -72,7 +72,7 @@ class SessionApp(App[int]):
             self.call_after_refresh(self.say, outdated)
 
     def on_cursor_position(self) -> None:
-        """Pass the terminal's answer to the link, which measures the connection."""
+        """Let the link measure how long the terminal took to answer."""
         self.session.link.answered()
 
     def on_graphics_known(self, message: GraphicsKnown) -> None:
@@ -170,7 +170,9 @@ class SessionApp(App[int]):
         await self.ask_about_staged("leave", leave)
 
     async def ask_about_staged(self, words: str, leave: Callable[[], Any]) -> None:
-        """Leave the folder. If staged fixes or typed captions are not written, ask the user first.
+        """Ask the user whether to leave the folder, if staged fixes or typed captions are not written.
+
+        If everything is written, or if the user agrees, call `leave`.
 
         Args:
             words: The text of the answer that means leaving.

@@ -1,4 +1,4 @@
-"""Write the corrected folder as soon as the plan is ready, and report whether the template was written."""
+"""Actions that write the corrected folder. Messages about a written template are shown here as well."""
 
 from __future__ import annotations
 
@@ -121,7 +121,7 @@ class WritingPart(SessionApp):
         self.say(message.reason)
 
     def _uncover_progress(self) -> None:
-        """Close the screens above the progress, such as the question whether to leave."""
+        """Close the screens that cover the progress screen, such as the question whether to leave."""
         while not isinstance(self.screen, WritingScreen):
             self.pop_screen()
 

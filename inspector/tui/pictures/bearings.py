@@ -1,4 +1,4 @@
-"""Show size and direction in a picture: an axes symbol, and a scale bar."""
+"""Show direction and size in a picture: an axes symbol and a scale bar."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def has_room(columns: int, rows: int) -> bool:
 
 
 def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
-    """Draw the axes as the camera sees them into the lower left corner of a picture.
+    """Draw the axes, as the camera sees them, in the lower left corner of a picture.
 
     Args:
         picture: The picture, (h, w, 3). It is changed in place.
@@ -49,7 +49,7 @@ def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
 
 
 def with_scale(strips: list[Strip], camera: Camera, cells: Cells, factor: float = 1.0) -> list[Strip]:
-    """Write the letters of the axes onto a picture, and a scale bar into its lower right corner.
+    """Add the letters of the axes and a scale bar to a picture. The scale bar is in the lower right corner.
 
     Args:
         strips: The lines of the picture. They are not changed.

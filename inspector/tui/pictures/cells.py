@@ -68,8 +68,8 @@ class Cells:
             high as it is wide.
         strips: Function that converts a picture to lines of the screen, on which text can be written.
         dim: Whether a thin dim line stays visible as a line. Patterns of dots would break it up.
-        over: Function that makes the final lines from a picture and its lines, after all text is written on them. If
-            the terminal draws pixels, it draws the picture over the cells. The final lines can't be cropped.
+        over: Function that makes the final lines from a picture and its lines, after all text is written on them. In a
+            terminal that draws pixels, the final lines carry the picture and can't be cropped.
     """
 
     name: str

@@ -25,8 +25,8 @@ class Against:
     Attributes:
         words: A description of these frames.
         source: The source of these frames.
-        place: Function from the index of a frame in the view's facts to the index, in `source`, of the frame to compare
-            it with. It raises MeshqcError if there is no such frame.
+        place: Function that takes the index of a frame in the view's facts, and returns the index in `source` of the
+            frame to compare it with. It raises MeshqcError if there is no such frame.
     """
 
     words: str
@@ -46,7 +46,7 @@ class Against:
 
 
 def fixed_frame(source: Source, row: int, name: str) -> Against:
-    """Compare all frames with one frame.
+    """Return an Against that compares all frames with one frame.
 
     Args:
         source: The source of the frames.
@@ -65,7 +65,7 @@ def fixed_frame(source: Source, row: int, name: str) -> Against:
 
 
 def frame_before(source: Source) -> Against:
-    """Compare each frame with the frame of the previous file."""
+    """Return an Against that compares each frame with the frame of the previous file."""
 
     def place(at: int) -> int:
         if at == 0:
@@ -76,7 +76,7 @@ def frame_before(source: Source) -> Against:
 
 
 def corrected(view: SequenceView, root: Path, folder: Path, textures: tuple[Path, ...]) -> Against:
-    """Compare each frame with its corrected version in a corrected folder.
+    """Return an Against that compares each frame with its corrected version in a corrected folder.
 
     Args:
         view: The sequence in the source folder.

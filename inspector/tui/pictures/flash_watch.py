@@ -17,7 +17,7 @@ from inspector.tui.pictures.scene import Scene
 
 FLASH_LOOK = 1.5
 """Maximum time spent looking for flashes before playing, in seconds. It is enough for a few seconds of a usual
-sequence; the rest is watched while it plays."""
+sequence; the other frames are watched while they play."""
 
 _WIDTH, _HEIGHT = 64, 36
 
@@ -35,7 +35,7 @@ class FlashWatch:
         return len(self._shown)
 
     def flash(self, seconds: float, picture: Picture) -> Flash | None:
-        """Add the next picture.
+        """Add the next picture, and look for flashes in the last second.
 
         Args:
             seconds: Time of the picture, in seconds, later than the time of the previous picture.

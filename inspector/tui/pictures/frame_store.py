@@ -1,4 +1,4 @@
-"""Read frames for pictures, and keep only the last few, so that long sequences take no more memory than short
+"""Read frames for pictures. Only a few frames are kept, so that long sequences take no more memory than short
 sequences."""
 
 from __future__ import annotations
@@ -205,7 +205,7 @@ class FrameStore:
         return shape_of(frame, triangles)
 
     def _make_room(self) -> None:
-        """Drop frames until another frame of the size of the last frame fits in VIEWER_BYTES.
+        """Drop frames until there is space in VIEWER_BYTES for a frame as large as the frame that was read last.
 
         The reference frame and the most recently used frame are kept. The least recently used frames are dropped first.
         """

@@ -36,9 +36,8 @@ _CELL = 10, 20
 picture to its cells."""
 
 _IDS = range(201, 209)
-"""Ids of pictures in the kitty graphics protocol. A picture's id is also the colour of its characters, so there are
-only 256 ids. With pictures side by side, six of the eight ids are in use: two pictures are on the screen, two wait, and
-two are being drawn."""
+"""Ids of pictures in the kitty graphics protocol. A picture's id is also the number of its characters' colour, so it is
+less than 256. Pictures side by side use six ids: two pictures are on the screen, two wait, and two are being drawn."""
 _next_id = cycle(_IDS)
 _serials = count()
 
@@ -79,7 +78,7 @@ from memory)."""
 
 
 def pixel_cells(graphics: Graphics, depth: Depth) -> Cells | None:
-    """Return the cells whose pixels are the terminal's own.
+    """Return the kind of cells for pictures that the terminal draws with its own pixels.
 
     Args:
         graphics: The graphics that the terminal can draw.

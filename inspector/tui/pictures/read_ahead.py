@@ -91,16 +91,16 @@ class ReadAhead:
         self._running = False
 
     def newest(self, shown: int) -> int | None:
-        """Return the count of the newest frame that is due, comes after `shown`, and can be drawn without reading.
+        """Return the newest frame that is due, comes after `shown`, and can be drawn without reading.
 
         If frames are not read ahead, the newest due frame is returned even if it must be read. The caller is assumed to
         show the frame next.
 
         Args:
-            shown: Count of the frame that is shown now.
+            shown: Count of the frame that is shown now, on the clock of playback.
 
         Returns:
-            The count; None if there is no such frame.
+            The count of the frame; None if there is no such frame.
         """
         due = int(self._clock.due())
         if not self._pays:

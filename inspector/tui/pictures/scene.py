@@ -196,7 +196,7 @@ class Scene:
         the camera steps back.
 
         Args:
-            beside: A scene of the same size whose frame the camera must also see; None for none.
+            beside: A scene of the same size whose frame the camera must also see; None if there is no such scene.
 
         Raises:
             MeshqcError: A frame can't be read, or no vertex has a position.

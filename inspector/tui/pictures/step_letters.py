@@ -40,10 +40,10 @@ def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) ->
 
 
 def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
-    """Yield the row, the column and the step of each cell for a letter.
+    """Yield the row, the column and the step of each cell that gets a letter.
 
     These are the cells of a regular grid whose pixels all have the same step. If a step has no such cell, its letter is
-    in a free cell with the most pixels of that step. Of several such cells, the middle cell is used.
+    written in the free cell with the most pixels of that step. If there are several, the middle cell is used.
     """
     height, width = steps.shape
     pixels = steps.reshape(height // cells.down, cells.down, width // cells.across, cells.across)

@@ -38,7 +38,7 @@ class UvFigures:
 
 
 class UvLayouts:
-    """A cache of the UV maps and figures of the last frames. Frames with the same faces and UVs share an entry."""
+    """A cache of the UV maps and figures of recent frames. Frames with the same faces and UVs share an entry."""
 
     def __init__(self) -> None:
         self._known: dict[Name | None, list[tuple[ReadFrame, UvFigures]]] = {}

@@ -147,7 +147,7 @@ class CompareScreen(CameraScreen):
 
         Args:
             card: The card.
-            none: Why the card is empty; empty if it isn't.
+            none: Why the card has no text; empty if it has text.
         """
         self._card, self._no_card = card, none
         self.query_one("#differences", Page).show(card)

@@ -112,8 +112,8 @@ class MainScreen(FrameKeys):
     def _begin_at_worst(self, view: SequenceView) -> None:
         """Put the frame cursor on the first frame of the worst finding.
 
-        After reading, do so unless the cursor has already been moved. After a range or a size was stated, do so unless
-        a finding of the frame under the cursor is chosen.
+        After reading, the cursor stays where it is if it has already been moved. After a range or a size was stated, it
+        stays if a finding of the frame under the cursor is chosen.
         """
         session = self.session
         if view.inspection is None or session.status.live or session.status.checking:
@@ -254,7 +254,7 @@ class MainScreen(FrameKeys):
         here = self.here()
         facts = None if here is None else here[0].facts_of(here[1])
         if facts is None or not facts.filled:
-            self.say("the reference frame must be readable")
+            self.say("the reference frame must be readable; choose another frame")
             return
         number = facts.number
 

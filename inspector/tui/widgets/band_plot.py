@@ -34,7 +34,7 @@ class Band:
         values: The value of each row of the view, (rows,).
         drawn: The curve as lines of characters.
         axis: Text to the left of each line.
-        limits: Indices of the lines at the height of a limit.
+        limits: Indices of the lines of characters that are at the height of a limit.
         extremes: Texts about the smallest and the largest value and their frames, the longest text first.
         worst: The worst severity in each column, from the findings of the checks that judge these values.
     """

@@ -45,12 +45,12 @@ def caption_card(case: CaptionCase, progress: str, frame: int) -> Card:
     Args:
         case: The version.
         progress: The progress of judging the frames, in words.
-        frame: Index of the current frame in the frames of the reading.
+        frame: Index of the current frame in `case.reading`; not used if there is no reading.
     """
     card = Card()
     card.add("text    ", " | ".join(case.version.texts), hang=True)
     if case.reading is None and case.refusal is None:
-        card.add("reading ", progress, hang=True)
+        card.add("progress", progress, hang=True)
     else:
         card.add("verdict ", verdict_words(case), hang=True)
     if case.reading is not None:
@@ -96,11 +96,11 @@ class LegibilityStrip(Widget):
         self._laid: tuple[str, list[Style], list[int]] | None = None
 
     def show(self, reading: CaptionReading | None, frame: int) -> None:
-        """Show a reading.
+        """Show in which frames a version is readable.
 
         Args:
-            reading: The reading; None for an empty row.
-            frame: Index of the current frame in the frames of the reading.
+            reading: The visibility of the letters in each frame; None for an empty row.
+            frame: Index of the current frame in `reading`.
         """
         if reading is not self._reading:
             self._reading, self._laid = reading, None

@@ -19,7 +19,8 @@ _CUT = "..."  # end of a message that is cut off
 
 
 class KeyFooter(Widget):
-    """One row with the keys that fit, in the order of the table. The keys for more, help and leaving are always shown.
+    """One row with the keys that fit, in the order of the table. The keys for the command list, help and leaving are
+    always shown.
 
     A message replaces the keys until a key is pressed. A long message is wrapped. An alarm has its own row.
     """

@@ -49,7 +49,7 @@ def _island(report: FitReport, area: SafeArea, size: tuple[int, int]) -> str:
 
 
 def _box(box: Rectangle, size: tuple[int, int]) -> str:
-    """Describe a lettering box, as in `box at 64, 55, 43 x 43 px`. Its UVs may be outside the unit square."""
+    """Describe a lettering box, as in `box at 64, 55, 43 x 43 px`. The box may be outside the unit square."""
     width, height = size
     left, top = box.left % 1.0 * width, (1.0 - box.bottom % 1.0 - box.height) * height
     return f"box at {left:.0f}, {top:.0f}, {box.width * width:.0f} x {box.height * height:.0f} px"

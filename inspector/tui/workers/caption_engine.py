@@ -46,7 +46,7 @@ class Lettered(Message):
 
     Args:
         version: The version.
-        case: The version as drawn. The case has a reading once every frame has been judged.
+        case: The version as drawn and, once every frame has been judged, the visibility of its letters.
     """
 
     def __init__(self, version: Version, case: CaptionCase) -> None:
