@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 _INTERFACE = 4
 """The value of INTERFACE in module.c that this package needs. A module with a different value is not used: it was built
-in a clone before a function changed, and would return wrong values or fail.
+before a C function changed, so it would return wrong values or fail.
 """
 
 try:

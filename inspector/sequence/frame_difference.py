@@ -1,4 +1,4 @@
-"""Compare two frames: which blocks and elements differ, and by how much."""
+"""Compare two frames block by block (positions, UVs, faces and so on): which elements differ, and by how much."""
 
 from __future__ import annotations
 
@@ -80,8 +80,8 @@ def displacement(one: Frame, other: Frame) -> Floats | None:
         other: The second frame.
 
     Returns:
-        The distance of each vertex, (n,), in scene units; NaN if a coordinate is bad. None if the numbers of vertices
-        differ.
+        The distance of each vertex, (n,), in scene units; NaN if the distance is not finite. None if the numbers of
+        vertices differ.
     """
     if one.positions.shape != other.positions.shape:
         return None
@@ -89,7 +89,7 @@ def displacement(one: Frame, other: Frame) -> Floats | None:
 
 
 def _distances(here: Floats, there: Floats) -> Floats:
-    """Return the distance between each point here and the corresponding point there, (n,); NaN if a coordinate is bad.
+    """Return the distance between each point here and the corresponding point there, (n,); NaN if it is not finite.
 
     Args:
         here: Points of the frame "here", (n, k).

@@ -23,9 +23,10 @@ from inspector.threshold import Threshold
 NUMBERING_KEPT = Threshold(
     "numbering-kept",
     0.25,
-    "Maximum change in the distances between sampled vertices at which two frames with different faces count as having "
-    "the same vertices, as a share of the change that renumbering the vertices would cause. From one frame to the "
-    "next, motion causes up to a tenth of that change, very fast motion a third, and a different mesh half or more.",
+    "Maximum change in the distances between sampled vertices, as a share of the change that renumbering the vertices "
+    "would cause. Up to this share, two frames with different faces count as having the same vertices. From one frame "
+    "to the next, motion causes up to a tenth of that change, very fast motion a third, and a different mesh half or "
+    "more.",
 )
 NUMBERING_LOST = Threshold(
     "numbering-lost",
@@ -155,9 +156,9 @@ class Series:
         """Positions of the vertices that `motion_facts.sampled` chooses, (n, s, 3), in scene units, read-only.
 
         The positions are NaN in a frame that is not usable, or whose faces differ from the reference frame. If this
-        applies to most frames, each frame may have been triangulated in a different way. If there are at least
-        NUMBERING_POINTS vertices, the positions then show whether the vertices keep their numbers: each frame is
-        compared with a frame that is already followed. If the vertices keep their numbers in most frames, the remaining
+        applies to most frames, each frame may have been triangulated in a different way. The vertices may still have
+        the same numbers in all frames. If there are at least NUMBERING_POINTS vertices, their positions are therefore
+        compared with those in a frame that is already followed. If most frames can then be followed, the remaining
         frames are compared again with a higher limit, so that a frame that is out of order is followed too.
         """
         followed = self._of_same_faces(lambda facts: sample_positions(facts.sample))

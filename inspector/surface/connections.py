@@ -33,8 +33,8 @@ class Connections:
         components: Number of connected components. Faces that share an edge are connected.
         boundary_edges: Number of edges that belong to one face.
         non_manifold_edges: Number of edges that belong to more than two faces.
-        opposed_edges: Number of edges of two faces that both run along the edge in the same direction. One of these
-            faces is flipped.
+        opposed_edges: Number of edges whose two faces traverse the edge in the same direction, so that one of the faces
+            is flipped.
         unused: Number of vertices that no face uses.
         duplicates: Faces that have the same vertices as an earlier face and are not reversed, (d,), ascending.
         reversed_duplicates: Faces that have the same vertices as an earlier face in reverse order, (b,), ascending.
@@ -86,7 +86,7 @@ def connect(corners: Corners, vertices: int) -> Connections:
 
 
 def opposed_sides(corners: Corners, edges: Edges) -> Indices:
-    """Find the edges of two faces that both run along the edge in the same direction.
+    """Find the edges whose two faces traverse the edge in the same direction.
 
     Args:
         corners: The faces.

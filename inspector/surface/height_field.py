@@ -7,7 +7,7 @@ import numpy as np
 from inspector.arrays import Floats
 
 _CLEAR = 4.0
-"""Minimum ratio of the larger to the smaller of the two squared curls, for a decision. Rounding to eight bits and
+"""Minimum ratio of the larger to the smaller squared curl (see `green_up`) for a decision. Rounding to eight bits and
 compression add the same amount to both squared curls."""
 
 _LEAST = 4e-3
@@ -23,9 +23,9 @@ def green_up(normals: Floats) -> bool | None:
     """Decide whether green points up in a tangent-space normal map.
 
     The slopes of a height field h have no curl: d(dh/dx)/dy = d(dh/dy)/dx (symmetry of second derivatives). Let p be
-    -x/z, which is dh/dx, and let q be -y/z. If green points up, q is the slope upward, and dp/drow + dq/dx is zero,
-    because rows run downward. If green points down, q is the slope downward, and dp/drow - dq/dx is zero. If both
-    expressions are small, as in a relief of waves along x and waves along y, no decision is possible.
+    -x/z, which is dh/dx, and let q be -y/z. If green points up, q is the slope upward, and the curl dp/drow + dq/dx is
+    zero, because rows run downward. If green points down, q is the slope downward, and the curl dp/drow - dq/dx is
+    zero. If both curls are small, as in a relief of waves along x and waves along y, no decision is possible.
 
     Args:
         normals: The normals, (h, w, 3), with x to the right and z outward. The first row is at the top.

@@ -32,7 +32,7 @@ def moments(frame: Frame) -> Moments | None:
         frame: The frame. Faces with a corner that has no legal vertex are left out.
 
     Returns:
-        The moments; None if the surface has no area or a number is out of range.
+        The moments; None if the surface has no area or a value is not finite.
     """
     if not len(frame.positions):
         return None

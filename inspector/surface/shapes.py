@@ -32,8 +32,9 @@ NON_PLANAR = Threshold(
     "non-planar",
     0.4,
     "Maximum ratio of a face's thickness (the extent of its corners perpendicular to the face) to the square root of "
-    "its area. Above this ratio, the normals of the two halves of a square quad differ by more than 60 degrees, so the "
-    "diagonal between the halves is visible (geometry of the square; the angle is common practice, no source).",
+    "its area for the face to count as planar. Above this ratio, the normals of the two halves of a square quad differ "
+    "by more than 60 degrees, so the diagonal between the halves is visible (geometry of the square; the angle is "
+    "common practice, no source).",
 )
 
 BENDS_IN = Threshold(

@@ -52,7 +52,8 @@ class Ring:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Spans:
-    """Runs of neighbouring cells, each in one row of the grid, that the same number of faces of one material cover.
+    """Runs of neighbouring cells that have the same number of layers of one material. Each run is in one row of the
+    grid.
 
     Attributes:
         first: The first cell of each run, numbered as material * cells**2 + row * cells + column, (s,).

@@ -62,7 +62,7 @@ class FrameFile:
 
     @property
     def place(self) -> Path:
-        """The path with all links resolved, as they were when the folder was listed. Only this path may be opened."""
+        """The path with all links resolved when the folder was listed. Only this path may be opened."""
         return self.target or self.path
 
     @property
@@ -73,9 +73,9 @@ class FrameFile:
 
 @dataclass(frozen=True)
 class Sequence:
-    """One or more numbered files in one folder. They have the same stem and, in any letter case, the same extension.
+    """One or more numbered files in one folder. They have the same stem and the same extension (in any letter case).
 
-    If more than MOST_MISSING frames are missing between two neighbouring files, a new sequence begins.
+    If the numbers of two neighbouring files differ by more than MOST_MISSING, a new sequence begins.
 
     Attributes:
         folder: The folder.
@@ -217,9 +217,9 @@ _ADVICE = {
 def discover(root: Path) -> Discovery:
     """Find the sequences in a folder and its subfolders, in the order of their paths. Hidden folders are skipped.
 
-    A single numbered file is a sequence of one frame if its number has at least four digits, and if the number is
-    separated from a name (`jelly.0001.obj`) or is the whole name (`0001.obj`). Its other frames may be lost. Any other
-    single file is a still (`kelp2.obj`).
+    A single numbered file is a sequence if its number has at least four digits, and if the number is separated from a
+    name (`jelly.0001.obj`) or is the whole name (`0001.obj`). The other frames may have been lost. Any other single
+    file is a still (`kelp2.obj`).
 
     Raises:
         MeshqcError: The root is not a folder, or can't be read.

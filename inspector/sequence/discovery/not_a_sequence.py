@@ -28,8 +28,8 @@ proportions by less at film rates, and a cut changes them only once (common prac
 """
 
 PARTS_NET = 0.5
-"""Net change in the length of the sides of the bounding boxes, as a share of all changes in length, below which the
-sides count as both growing and shrinking.
+"""Net change in the lengths of the sides of the bounding boxes, as a share of the sum of all changes. Below this share,
+the sides count as both growing and shrinking.
 """
 
 LEVEL_RATIO = 1.25
@@ -101,7 +101,7 @@ def _are_twins(boxes: Floats) -> Flags:
 def _goes_to_and_fro(boxes: Floats) -> bool:
     """Whether the sides of the bounding boxes, (n, 2, 2, 3), grow between some files and shrink between others.
 
-    The sides of a body that spreads or melts do only one of the two.
+    Each side of a body that spreads or melts either only grows or only shrinks.
     """
     with np.errstate(all="ignore"):
         changes = np.diff(np.log(boxes[:, :, 1] - boxes[:, :, 0]), axis=1)[:, 0]

@@ -20,7 +20,7 @@ RECEIPT_NAME = "meshqc-receipt.json"
 """File name of a receipt. It is in the root of a delivery."""
 
 NOT_OURS = (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError, ZeroDivisionError)
-"""The errors that reading a receipt can raise if someone else wrote or edited it."""
+"""The errors that reading a receipt can raise if meshqc did not write the file, or if the file was edited."""
 
 StatedFrames = Mapping[tuple[str, str], frozenset[Fraction]]
 """The numbers of all frames of each sequence. The key is the sequence's folder, relative to the receipt's folder, and

@@ -26,9 +26,9 @@ from inspector.threshold import Threshold
 NORMAL_LENGTH_OFF = Threshold(
     "normal-length-off",
     0.2,
-    "Maximum difference between the length of a decoded normal and 1. With eight bits per channel, the difference "
-    "is 0.01; after strong compression and filtering, about 0.1; in a colour map, 0.3 or more (common practice, no "
-    "source).",
+    "Maximum difference between the length of a decoded normal and 1 for the length to count as 1. With eight bits per "
+    "channel, the difference is 0.01; after strong compression and filtering, about 0.1; in a colour map, 0.3 or more "
+    "(common practice, no source).",
 )
 
 NORMAL_LEAN = Threshold(
@@ -50,8 +50,9 @@ NORMAL_STRAIGHT = Threshold(
 NORMAL_SHARE = Threshold(
     "normal-share",
     0.25,
-    "Maximum share of a normal map's pixels whose vectors do not have length 1 (see `normal-length-off`). In some "
-    "maps, the unused space between islands is black or white.",
+    "Maximum share of a normal map's pixels whose vectors do not have length 1 (see `normal-length-off`). Above "
+    "this share, the pixels do not count as normals, unless the map passes by `normal-straight`. In some maps, the "
+    "unused space between islands is black or white.",
 )
 
 NORMAL_LOOKS_SHARE = Threshold(

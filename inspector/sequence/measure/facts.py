@@ -63,7 +63,7 @@ class FrameFacts:
         first_face_without_uvs: Location of the first of these faces; None if there are none.
         box: Minimum x, y, z and maximum x, y, z of the finite positions, in scene units; None if there are none.
         step: Mean distance that a vertex moved since the previous frame file, in scene units. None for the first frame,
-            if vertex counts differ or are 0, or if a number is bad.
+            if vertex counts differ or are 0, or if the mean is not finite.
         still: Whether every vertex has the same position as in the previous frame.
         topology: Digest of face sizes and vertex indices.
         uv_indices: Digest of the UV index of every corner.
@@ -95,10 +95,10 @@ class FrameFacts:
         tear: The vertex that moved farthest relative to its neighbours on the surface; None if no vertex did, or `step`
             is None.
         roughness: Roughness of the surface, in scene units (motion_facts.py). None if the previous frame has the same
-            number of vertices, no vertex is surrounded by faces, or a number is bad.
+            number of vertices, no vertex is surrounded by faces, or a value is not finite.
         bump: The vertex that is farthest off the surrounding surface; None if `roughness` is None.
         moments: Distribution of the surface's area (surface/moments.py). None if the previous frame has the same number
-            of vertices, the surface has no area, or a number is bad.
+            of vertices, the surface has no area, or a value is not finite.
         sample: Positions of a fixed selection of vertices (motion_facts.py).
         relief: Offsets of the vertices of `sample` from the mean of their neighbours on the surface; b"" without faces
             (motion_facts.py).

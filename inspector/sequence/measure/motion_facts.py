@@ -33,9 +33,8 @@ class Leap:
 
     Attributes:
         vertex: Index from 0. In a `leap`, the vertex that moved farthest; in a `bump`, the vertex that is
-            farthest off the surface. In a `tear`, the first vertex that moved, relative to its neighbours, about as far
-            as the vertex that moved farthest. If several vertices leap out and back together, the same vertex
-            represents them both times.
+            farthest off the surface. In a `tear`, the first of the vertices that `alike` counts, so that the same
+            vertex represents a group that leaps out and back.
         displacement: In a `leap`, the vertex's displacement (x, y, z) since the previous frame, in scene units. In a
             `tear`, this displacement minus the mean displacement of the vertex's neighbours. In a `bump`, the vertex's
             offset from the mean of its neighbours, minus the mean of the neighbours' own such offsets.
@@ -49,16 +48,16 @@ class Leap:
 
 
 TORN_ALIKE = 0.7
-"""Minimum distance of a vertex that counts as about as far off as the farthest vertex, as a share of the largest
-distance. A vertex that has the leaping vertex twice among its four neighbours has a share of 1/2, and must not count.
-The inner vertices of a leaping strip of quads have a share of 2/3. They don't count either; with a limit of 2/3,
-rounding would decide.
+"""Minimum share of the largest distance at which a vertex counts as about as far off as the farthest vertex. A vertex
+that has a leaping vertex twice among its four neighbours has a share of 1/2, and must not count. The inner vertices of
+a leaping strip of quads have a share of 2/3. The limit is not 2/3, because rounding would then decide whether they
+count.
 """
 
 
 @dataclass(frozen=True, slots=True)
 class Movement:
-    """The fields of FrameFacts with the same names.
+    """The movement of a frame: the fields of FrameFacts with the same names.
 
     Attributes:
         step: Mean distance that a vertex moved, in scene units; None if it is not known.
@@ -85,7 +84,7 @@ def movement(frame: Frame, before: Frame | None) -> Movement:
     """Measure how a frame moved since the previous frame.
 
     For the first frame, or if vertex counts differ, the properties of the surface are measured instead. Values that
-    can't be measured, for example because a number is bad, are None.
+    can't be measured, for example because a coordinate is not finite, are None.
 
     Args:
         frame: The frame.
@@ -164,7 +163,7 @@ def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap 
 
     Returns:
         The median length of these differences, in scene units, and the vertex with the largest difference. Both are
-        None if no vertex is surrounded by faces, or if a number is bad.
+        None if no vertex is surrounded by faces, or if a value is not finite.
     """
     start, end = corners.v, corners.v[next_corner(corners)]
     whole = (start != ABSENT) & (end != ABSENT)

@@ -21,8 +21,8 @@ from inspector.threshold import Threshold
 NORMAL_LENGTH = Threshold(
     "normal-length",
     0.01,
-    "Maximum difference between a normal's length and 1. Rounding to two decimal places changes the length by up to "
-    "0.0087, which is 0.005 times the square root of 3.",
+    "Maximum difference between a normal's length and 1 for the length to count as 1. Rounding to two decimal places "
+    "changes the length by up to 0.0087, which is 0.005 times the square root of 3.",
 )
 
 if TYPE_CHECKING:
@@ -50,7 +50,9 @@ class Fault:
 
 
 class SurfaceValues(TypedDict):
-    """Fields of FrameFacts: lengths in scene units, areas in square scene units, volumes in cubic scene units."""
+    """The measurements of a surface: the fields of FrameFacts with the same names. Lengths are in scene units, areas in
+    square scene units, volumes in cubic scene units.
+    """
 
     components: int
     boundary_edges: int

@@ -22,9 +22,9 @@ COMPARED_PAIRWISE = 6
 15 pairs, and each pair takes one comparison of whole columns."""
 
 FORM_NUMBERS = 30
-"""Minimum number of coordinates for recognising a fixed number of decimal places, which all of them must have. A writer
-that drops trailing zeros shortens a tenth of its numbers. In 1 of 25 of its files, 30 coordinates have the same number
-of decimal places by chance.
+"""Minimum number of coordinates that must all have the same number of decimal places for this number to count as fixed.
+A writer that drops trailing zeros shortens a tenth of its numbers. In 1 of 25 of its files, 30 coordinates have the
+same number of decimal places by chance.
 """
 
 _ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")

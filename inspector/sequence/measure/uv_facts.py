@@ -18,7 +18,7 @@ _KINDS = ("uv-crossing", "uv-collapsed")
 
 
 class UvValues(TypedDict):
-    """The fields of FrameFacts with the same names."""
+    """The measurements of the UVs: the fields of FrameFacts with the same names."""
 
     uv_box: tuple[float, float, float, float] | None
     uv_tiles: int
@@ -56,8 +56,8 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
 def same_layout(frame: Frame, before: Frame) -> bool:
     """Whether two frames share the same arrays of faces, UV indices and UVs, and have equal materials.
 
-    The arrays must be the same objects. The vertex indices are compared as well, although no fact depends on them yet:
-    islands depend on them, and a fact about islands must not be copied from a frame with different faces.
+    The arrays must be the same objects. The vertex indices are compared as well. No fact depends on them yet, but UV
+    islands do, and a future fact about islands must not be copied from a frame with different faces.
 
     Args:
         frame: One frame.

@@ -89,7 +89,7 @@ class FactsCache:
         Failures that may not happen again are not kept either.
 
         Args:
-            measured: The facts of each frame, with the previous file; None instead of a file before the first frame.
+            measured: The facts of each frame, and the file of the previous frame (None for the first frame).
         """
         if self._connection is None:
             return

@@ -47,7 +47,9 @@ class ClusterExecutor:
         try:
             self._client: Any = Client(address, timeout="5s", set_as_default=False)  # type: ignore[no-untyped-call]
         except (OSError, ValueError, TimeoutError) as error:
-            raise MeshqcError(f"no scheduler answers at {safe(address)}: {safe(str(error))}") from error
+            raise MeshqcError(
+                f"no scheduler answers at {safe(address)} ({safe(str(error))}); start it, or check the address"
+            ) from error
 
     def close(self) -> None:
         """Disconnect from the scheduler; its workers keep running for others."""

@@ -50,7 +50,7 @@ def alike(series: Series) -> list[int]:
 def replay(
     series: Series, indices: Sequence[int], progress: Progress = quiet, cancelled: Cancel = never
 ) -> Iterator[Frame]:
-    """Read frames again, with two of them in memory at a time.
+    """Read frames again, and yield them one by one. Two frames are in memory at a time.
 
     Args:
         series: The sequence.

@@ -47,7 +47,7 @@ def part_document(part: QueuePart, root: Path, rows: Iterable[tuple[FrameFacts, 
     Args:
         part: The part.
         root: The inspected folder.
-        rows: Facts of each frame, with the previous file; None instead of a file before the first frame.
+        rows: The facts of each frame, and the file of the previous frame (None for the first frame).
     """
     frames = [
         {"file": _identity(root, facts.file), "before": _identity(root, before), "facts": facts_to_json(facts)}
@@ -95,8 +95,8 @@ def _facts(sequence: FrameSequence, root: Path, known: dict[str, dict[str, Any]]
         row = known.get(json.dumps([_identity(root, file), _identity(root, before)]))
         if row is None:
             raise MeshqcError(
-                f"{sequence.pattern.display}: no part has the current version of frame {frame_text(file.number)}; a "
-                "part is missing, or the file changed since it was measured"
+                f"{sequence.pattern.display}: no part has the current version of frame {frame_text(file.number)}. "
+                "Either a part is missing, or the file changed since it was measured. Measure the frame's part again."
             )
         facts = _checked(row, file)
         if not facts.still_holds(portable=True):

@@ -16,8 +16,8 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.scan import Measurer
 
 WATCH_SECONDS = (1.0, 2.0)
-"""Seconds between two polls of a folder: while frames arrive, and while nothing changes. An export takes a second or
-more per frame; listing 10,000 files takes 0.07 s."""
+"""Seconds between two polls of a folder. The first value applies while frames arrive, and the second while nothing
+changes. An export takes a second or more per frame; listing 10,000 files takes 0.07 s."""
 
 Wait = Callable[[float], bool]
 """Waits for the given number of seconds; returns False to stop watching."""
