@@ -32,7 +32,8 @@ FACTORS = (0.5, 2.0)
 JUDGING = ("tests/checks", "tests/sequence/materials", "tests/sequence/measure", "tests/surface")
 """Folders with tests that judge findings."""
 NOT_JUDGING = "tests/checks/base/test_registry.py"
-"""This module compares the texts of `explain`, which contain the value of every threshold."""
+"""Module in these folders that doesn't judge findings. It compares the texts of `explain`, which contain the value of
+every threshold."""
 FEW = 5
 """A test that reads no more thresholds than this was written for one of them."""
 BUDGET = 20.0
@@ -41,7 +42,8 @@ milliseconds. A change that only slow tests notice counts as unnoticed."""
 
 
 class Trial:
-    """After the run, `missed` contains the changes that no test noticed, and `tried` is the number of changes."""
+    """Pytest plugin that changes thresholds and runs the tests that read them. After the run, `missed` contains the
+    changes that no test noticed, and `tried` is the number of changes."""
 
     def __init__(self, names: Sequence[str], jobs: int) -> None:
         self.names = names

@@ -21,8 +21,8 @@ SEED = 1
 
 
 def judged(sequence: RealSequence, mutations: Iterable[Mutation] = MUTATIONS) -> Iterator[Judged]:
-    """A defect fits if the sequence has the data that it changes. No check that would report the defect may already
-    have a finding."""
+    """A defect is left out if the sequence doesn't have the data that the defect changes, or if a check that would
+    report the defect already has a finding."""
     body = real_body(sequence)
     for mutation in mutations:
         answers = frozenset[str]().union(*(CAUSES[cause] for cause in mutation.causes))

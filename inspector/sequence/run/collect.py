@@ -18,9 +18,9 @@ from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers
 from inspector.sequence.run.scan import Cancel, never
 
 SAMPLES = 9
-"""Number of frames of a long sequence that are read before all other frames if a user is watching. The frame before
-each of them must be read as well, so the number is small. Nine frames show whether the whole export is wrong or only
-its later part.
+"""Number of frames of a long sequence that are read before all other frames if a user is watching. For each of them,
+the previous frame must be read as well, so the number is small. Nine frames show whether the whole export is wrong or
+only its later part.
 """
 
 SAMPLES_FROM = 100

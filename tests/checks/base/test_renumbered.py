@@ -21,7 +21,8 @@ from tests.helpers.verdicts import Said, errors_and_warnings
 Random = np.random.Generator
 Order = Callable[[int, Random], Indices]
 Damage = Callable[[Floats, Floats, Random], Floats]
-"""The arguments are the positions of a part, (m, 3), and its positions six frames later."""
+"""Returns the damaged positions. The first two arguments are the positions of a part, (m, 3), and its positions six
+frames later."""
 
 CHANCE = 4
 """Seed of the random numbers."""
@@ -230,7 +231,7 @@ NEAR = 0.05
 
 @pytest.mark.parametrize(("distance", "found"), [(2.9, False), (3.1, True)])
 def test_how_far_a_vertex_is_moved(distance: float, found: bool) -> None:
-    """ORDER_APART is 3 near distances."""
+    """The limit is three times NEAR (ORDER_APART)."""
     expected = far_apart(12)
     expected[1] = expected[0] + [0.0, distance * NEAR, 0.0]
     change = changed_places(expected, expected[[1, 0, *range(2, 12)]], NEAR)
@@ -279,8 +280,9 @@ def test_a_turn_or_a_reflection_is_no_different_order(miss: float) -> None:
 
 @pytest.mark.parametrize(("miss", "found"), [(7.8, True), (8.2, False)])
 def test_how_much_farther_than_usual_vertices_may_miss(miss: float, found: bool) -> None:
-    """Vertices move by 2 a between frames, so the extrapolation from two frames usually misses by 4 a. On the
-    shuffled frame, it misses by (`miss` + 2) a. ORDER_NEAR is 2.5, so the limit is 10 a."""
+    """Between frames, vertices move by twice the amplitude, so the extrapolation from two frames usually misses by four
+    amplitudes. On the shuffled frame, it misses by `miss` + 2 amplitudes. ORDER_NEAR is 2.5, so the limit is ten
+    amplitudes."""
     amplitude, rows = 0.02, 8
     x, y = (axis.ravel() for axis in np.meshgrid(np.arange(float(rows)), np.arange(float(rows)), indexing="ij"))
     side = np.where((x + y) % 2 == 0, 1.0, -1.0)

@@ -11,7 +11,8 @@ from inspector.checks.base.steps import Jumps, jumps_in
 
 
 def jumps_of(count: int, large: dict[int, float], pairs: Iterable[tuple[int, int]] = ()) -> Jumps:
-    """Most steps have the length 0.1. `large` has the other lengths, and `pairs` the steps that undo each other."""
+    """Most steps have the length 0.1. `large` contains the other lengths by step, and `pairs` contains the pairs of
+    steps that undo each other."""
     steps = np.full(count, 0.1)
     steps[list(large)] = list(large.values())
     undone = set(pairs)

@@ -28,8 +28,8 @@ def test_what_is_about_half_speed(pace: float, starts: list[int]) -> None:
 
 @pytest.mark.parametrize(("aside", "starts"), [(0.010, [12]), (0.012, [])])
 def test_what_a_sudden_turn_explains_better(aside: float, starts: list[int]) -> None:
-    """The squared distances from a path at half speed are 0.019 and 0.027 of those from an even motion. PACE_LEFT is
-    0.04. They are 1.8 and 2.5 times those from a path with a sudden turn. PACE_TURN is 2."""
+    """The squared distances from a path at half speed are 0.019 and 0.027 of those from an even motion, which is below
+    PACE_LEFT (0.04). Relative to a path with a sudden turn, they are 1.8 and 2.5 times as large. PACE_TURN is 2."""
     angle = slowed(0.15, 0.5)
     turned = aside * np.maximum(0.0, np.arange(24.0) - 11.0)
     assert slower([motion(np.cos(angle), np.sin(angle), turned)])[0] == starts
@@ -38,6 +38,6 @@ def test_what_a_sudden_turn_explains_better(aside: float, starts: list[int]) -> 
 @pytest.mark.parametrize(("bend", "found"), [(0.057, {8: 1}), (0.062, {})])
 def test_how_far_a_step_may_lead_aside(bend: float, found: dict[int, int]) -> None:
     """The step across the gap has the slope `bend`. The sum of the two neighbouring steps has the slope 7 * bend.
-    The sine of the angle between them is 0.317 and 0.341. DROPPED_AIM is 0.33."""
+    In the two cases, the sine of the angle between them is 0.317 and 0.341. DROPPED_AIM is 0.33."""
     x = np.delete(np.arange(-8.0, 9.0), 8)
     assert dropped([motion(x, bend * x**3)]) == found

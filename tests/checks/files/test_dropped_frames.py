@@ -58,7 +58,7 @@ def test_a_pose_cut_short_on_twos(dropped: list[int], found: bool, tmp_path: Pat
 
 
 def test_frames_are_ascending(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The pose that is cut short precedes the frame that follows dropped frames."""
+    """A pose is cut short near frame 11, and a frame is dropped near frame 40."""
     monkeypatch.setattr("inspector.checks.files.dropped_frames.dropped", lambda _: {40: 1})
     said = heard(look(tmp_path, renumbered([11], lambda number: slow(2 * (number // 2)), 48)))
     (found,) = [numbers for check, _, numbers in said if check == "dropped-frames"]

@@ -17,7 +17,7 @@ SKIN = MATERIALS["skin.png"]
 
 
 def huge_png(width: int, height: int) -> bytes:
-    """Source: PNG specification, 11.2.2 and 5.3. The image has only a few bytes of rows."""
+    """Source: PNG specification, 11.2.2 and 5.3. The file contains only 1,000 bytes of pixels."""
 
     def chunk(kind: bytes, data: bytes) -> bytes:
         return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))

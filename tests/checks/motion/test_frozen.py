@@ -28,7 +28,7 @@ def test_the_motion_went_on(numbers: tuple[int, ...], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("growth", [1.02, 1.08])
 def test_a_copy_of_a_frame_has_its_size(growth: float, tmp_path: Path) -> None:
-    """A single frame counts as scaled from a factor of 1.05."""
+    """The factors are below and above 1.05, the limit for a single scaled frame (SCALED)."""
 
     def grown(number: int) -> Mesh:
         mesh = wing(number)

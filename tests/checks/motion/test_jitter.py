@@ -161,7 +161,8 @@ def test_by_how_much_held_poses_must_tremble(way: float, found: bool, tmp_path: 
 
 @pytest.mark.parametrize(("numbers", "found"), [((9, 11), False), ((9, 13), False), ((9, 11, 13), True)])
 def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool, tmp_path: Path) -> None:
-    """JITTER_HOLDS is 3. Each of these frames is the second frame of a pose. The run from 9 to 13 is long enough."""
+    """JITTER_HOLDS is 3. Each frame in `numbers` is the second frame of a pose. The range from 9 to 13 is long enough
+    for a finding."""
     files = shot_of(lambda n: on_twos(n, 0.003, n in numbers))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 
@@ -186,11 +187,11 @@ def test_a_longer_pose_counts_once(held: int, numbers: Collection[int], found: b
 
 @pytest.mark.parametrize(("also", "found"), [(0.0018, True), (0.0034, False)])
 def test_held_poses_that_move_on_by_more_than_they_tremble(also: float, found: bool, tmp_path: Path) -> None:
-    """The noise of two frames has a root mean square of 0.003 sqrt(2) diagonals. A smooth field explains a third of its
-    square, so two thirds remain.
+    """The noise of two frames differs by a root mean square of 0.003 sqrt(2) diagonals. A smooth field explains a third
+    of the square of this difference, so two thirds remain.
 
-    The remainder is half of the total if the root mean square of the motion is 0.58 of the noise. This is 0.0025
-    diagonals (JITTER_HOLD).
+    The remainder is half of the total (JITTER_HOLD) if the root mean square of the motion is 0.58 of that of the
+    difference, or 0.0025 diagonals.
     """
     files = shot_of(lambda n: on_twos(n, 0.003, also=also))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found

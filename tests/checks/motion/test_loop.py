@@ -60,8 +60,8 @@ def test_how_far_a_motion_that_comes_round_once_was_away(around: int, comes_roun
 
 
 def test_a_round_of_long_steps_that_is_repeated(tmp_path: Path) -> None:
-    """The longest chord of a hexagon is only two sides long. If the motion repeats, no longer chord is needed. If
-    only the last frame differs, it may be the start of another motion."""
+    """The longest chord of a hexagon is only two sides long. If the motion repeats, this is long enough. If only the
+    last frame differs, that frame may be the start of another motion."""
     turns = [16 * (n % 6) / 6 for n in range(12)]
     finding = finding_of(look(tmp_path / "even", circle(turns)), "loop")
     assert (finding.numbers["kind"], finding.message) == ("rounds", "the motion repeats every 6 frames")
@@ -109,8 +109,8 @@ def test_a_last_frame_that_is_the_first_again(off: float, kind: str, tmp_path: P
 
 @pytest.mark.parametrize(("count", "comes_round"), [(30, True), (29, False)])
 def test_how_wide_the_seam_of_a_loop_may_be(count: int, comes_round: bool, tmp_path: Path) -> None:
-    """On a circle of 32 steps, a seam over three steps has a length of 2.96 steps. A seam over four steps has 3.9.
-    The chord is 2 r sin(angle / 2). LOOP_SEAM is 3."""
+    """On a circle of 32 steps, a seam over three steps has a length of 2.96 steps. A seam over four steps has a length
+    of 3.9 steps. The chord is 2 r sin(angle / 2). LOOP_SEAM is 3."""
     said = heard(look(tmp_path, circle([n / 2 for n in range(count)])))
     assert ("loop" in {check for check, _, _ in said}) is comes_round
 

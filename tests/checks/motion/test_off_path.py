@@ -51,8 +51,8 @@ def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("times", "kind"), [(2.5, "leap"), (3.5, "home")])
 def test_a_vertex_that_is_in_place_on_one_frame_alone(times: float, kind: str, tmp_path: Path) -> None:
-    """On the other frames, the longest edge at the vertex is `times` times as long. Above SPIKE_HOME, 3, the other
-    frames are wrong and can't be used to fill this frame."""
+    """On the other frames, the longest edge at the vertex is `times` times as long. Above SPIKE_HOME (3), the other
+    frames count as wrong and can't be used to fill this frame."""
 
     place = ring(0, 24, 12).positions
     sides = [{face[k - 1][0], face[k][0]} for face in ring(0, 24, 12).faces for k in range(4)]
@@ -239,7 +239,7 @@ def fast(number: int) -> Mesh:
 )
 def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh], kind: str, tmp_path: Path) -> None:
     """The root mean square of the displacement is a twentieth of the diagonal. `share` is the shear's share of the
-    squared distances, and a perpendicular shift is the rest. WHOLE_SHARE is 0.1."""
+    squared distances, and the rest is a perpendicular shift. WHOLE_SHARE is 0.1."""
     edit = sheared(0.05 * share**0.5, 0.05 * (1.0 - share) ** 0.5)
     inspection = look(tmp_path, sequence(of, {6: edit}))
     assert heard(inspection) == [("pop", "warning", [6.0])]
@@ -275,7 +275,7 @@ def swaying(number: int) -> Mesh:
 
 @pytest.mark.parametrize("odd", [[1], [12], list(range(9, 13))], ids=str)
 def test_scattered_vertices_at_an_end(odd: list[int], tmp_path: Path) -> None:
-    """No path leads there from both sides, but the edges are far longer."""
+    """The path can't be judged there, because frames are missing on one side. But the edges are far longer."""
     inspection = look(tmp_path, sequence(swaying, dict.fromkeys(odd, scattered(0.3))))
     assert [one for one in heard(inspection) if one[1] != "note"] == [("pop", "warning", [float(one) for one in odd])]
     finding = finding_of(inspection, "pop")

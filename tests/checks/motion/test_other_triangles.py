@@ -42,7 +42,7 @@ def body(times: Sequence[float] = range(COUNT), changes: dict[int, Change] | Non
 
 
 def said_of(folder: Path, files: Files) -> list[tuple[str, str, list[float]]]:
-    """The findings of `changed-faces` are correct here."""
+    """Leave out notes, and the findings of `changed-faces`, which are correct here."""
     every = [one for one in heard(look(folder, files)) if one[1] != "note"]
     return [one for one in every if one[0] != "changed-faces"]
 

@@ -31,7 +31,7 @@ def apart(vertices: int) -> list[int]:
 
 
 def leaps(folder: Path, files: Files) -> list[tuple[str, list[float]]]:
-    """Other checks report the bent faces."""
+    """Leave out the findings of other checks, which report the bent faces."""
     return [(check, numbers) for check, _, numbers in heard(look(folder, files)) if check in ("spike", "pop")]
 
 

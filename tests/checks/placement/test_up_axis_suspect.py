@@ -17,7 +17,7 @@ from tests.helpers.surfaces import EVERY, NUMBERS, lit, ring, sequence
 
 
 def loud(inspection: Inspection) -> list[Heard]:
-    """`uv-turned` also adds a note that lettering is rotated."""
+    """Leave out notes, because `uv-turned` adds a note that lettering is rotated."""
     return [one for one in heard(inspection) if one[1] != "note"]
 
 
@@ -36,8 +36,9 @@ def test_some_frames(numbers: list[int], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("forward", [True, False])
 def test_a_frame_amid_fast_motion(forward: bool, tmp_path: Path) -> None:
-    """The turns per frame on the two sides move the points by 4 % and 26 % of their spread. The first quarter turn
-    is recognised up to a residual of 10 % (TURN_MISS). The turn back has no such limit."""
+    """On the two sides of frame 7, the ring turns by 2 and 15 degrees per frame. This moves the points by 4 % and 26 %
+    of their spread. The first quarter turn is recognised up to a residual of 10 % (TURN_MISS). The turn back has no
+    such limit."""
 
     def turning(number: int) -> Mesh:
         at = number if forward else 14 - number

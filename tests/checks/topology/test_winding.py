@@ -67,7 +67,7 @@ def test_a_frame_that_is_not_quite_mirrored(factor: float, found: bool, tmp_path
 
 @pytest.mark.parametrize("number", [1, 5, 12])
 def test_a_displaced_part_is_not_mirrored(number: int, tmp_path: Path) -> None:
-    """A displaced part may turn the sign of the volume. Other checks report it."""
+    """A displaced part may reverse the sign of the volume. Other checks report the part."""
 
     def torn(mesh: Mesh) -> Mesh:
         positions = mesh.positions.copy()

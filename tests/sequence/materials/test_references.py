@@ -151,7 +151,7 @@ def test_a_file_beside_the_library_goes_before_one_beside_the_frames(tmp_path: P
 
 @pytest.mark.parametrize("name", [b"Textures\\Skin.PNG", b"C:\\show\\Skin.PNG", b"gone/skin.png"])
 def test_a_sequence_takes_its_own_before_a_neighbours(tmp_path: Path, name: bytes) -> None:
-    """A near match gives the same file as if the shot were inspected alone."""
+    """The result is the same as if only this shot were inspected."""
     for shot in ("kelp_v1", "kelp_v2", "kelp_v3"):
         (tmp_path / shot / "textures").mkdir(parents=True)
         (tmp_path / shot / "textures" / "skin.png").write_bytes(b"")

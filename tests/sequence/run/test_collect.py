@@ -219,7 +219,7 @@ print(interrupted)
 
 
 def test_ctrl_c_while_workers_start_prints_nothing(demo: Path) -> None:
-    """Before, a worker whose start was interrupted printed a traceback in 3 to 6 of 60 runs."""
+    """In an earlier version, a worker whose start was interrupted printed a traceback in 3 to 6 of 60 runs."""
     run = subprocess.run([sys.executable, "-c", INTERRUPTED, demo], capture_output=True, text=True, check=False)
     assert (run.returncode, run.stdout, run.stderr) == (0, "40\n", "")
 
