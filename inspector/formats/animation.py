@@ -97,7 +97,7 @@ def listed_names(names: Iterable[str]) -> str:
 
 
 def other_uv_sets(meshes: Sequence[SceneMesh]) -> Iterator[LeftOut]:
-    """Report the UV sets that are left out, if any mesh has more than one.
+    """Yield one entry for the UV sets that are left out; nothing if no mesh has more than one UV set.
 
     Args:
         meshes: All meshes of the file.
@@ -210,8 +210,8 @@ class Brief:
 
 
 LARGEST_FRAME = 1_000_000_000
-"""Maximum absolute value of a frame number in a written scene file. Times are float64 numbers, which up to this value
-distinguish even the smallest steps between sub-frames. At 24 fps, this frame is 482 days from frame 0.
+"""Maximum absolute value of a frame number in a written scene file. Times are float64 numbers. Up to this value,
+they distinguish even the smallest steps between sub-frames. At 24 fps, this frame is 482 days from frame 0.
 """
 
 MOST_FRAMES = 1_000_000

@@ -96,7 +96,7 @@ class Format:
         scene: Opens and writes files that hold a whole animation; None for formats of frame files.
         leaves: Changes that writing makes although the format could hold the original, in plain words; "" if there are
             none.
-        merges: The kinds of content in `carries` that a written file doesn't have.
+        merges: The kinds of content in `carries` that writing merges, so that a written file doesn't have them.
     """
 
     id: str

@@ -217,7 +217,7 @@ class Frame:
     ) -> Frame:
         """Return a copy of the frame with new values.
 
-        Lines with new values are written again. The given arrays become read-only.
+        When the copy is written, only the lines of the given values are rewritten. The given arrays become read-only.
 
         Args:
             positions: New positions, (n, 3) float64. For this and all other arguments, None keeps the values of the

@@ -137,7 +137,7 @@ def separate_uvs(layouts: Mapping[Slot, object], used: object) -> list[str]:
         used: The UVs that the mesh will have.
 
     Returns:
-        One text for users; empty if nothing is lost.
+        A list with one text for users; an empty list if nothing is lost.
     """
     others = [slot.value for slot, layout in layouts.items() if layout != used]
     return [f"separate UVs for its {' and '.join(others)} {'map' if len(others) == 1 else 'maps'}"] if others else []
@@ -175,7 +175,9 @@ class Mesh:
     def __post_init__(self) -> None:
         faces = len(self.corners.offsets) - 1
         if [*(part.start for part in self.parts), faces] != [0, *(part.stop for part in self.parts)]:
-            raise ValueError(f"parts must cover all {faces} faces in order; a single part is Part(0, {faces})")
+            raise ValueError(
+                f"the parts don't cover all faces in order (faces: {faces}); a single part is Part(0, {faces})"
+            )
 
 
 def corners_of(
@@ -199,7 +201,7 @@ def corners_of(
 
 
 def legal(indices: Offsets, count: int) -> Offsets:
-    """Replace indices that OBJ can't hold with `count`, which is out of range too, so that a check still reports them.
+    """Replace indices that OBJ can't hold with `count`. It is out of range too, so a check still reports these indices.
 
     Args:
         indices: Indices from 0, of any shape. Indices below 0 or above `count` are replaced.
@@ -419,8 +421,8 @@ def mirrored(corners: Corners) -> Corners:
 
 
 def placed(mesh: Mesh, world: Numbers) -> Mesh:
-    """Transform a mesh by a matrix. If the matrix mirrors the mesh, the winding is reversed, so that fronts stay
-    fronts.
+    """Transform a mesh by a matrix. If the matrix mirrors the mesh, the winding is reversed, so that each face
+    keeps its front.
 
     Args:
         mesh: The mesh, which is returned as it is if the matrix is the identity.

@@ -33,8 +33,8 @@ class Problem:
     Attributes:
         kind: A key of KINDS.
         count: Number of times that the problem occurs.
-        places: The first locations, at most limits.PLACES_KEPT. For left-out content, one entry for each kind of
-            content instead.
+        places: The first locations, at most limits.PLACES_KEPT. For left-out content, there is one entry for each kind
+            of content instead.
     """
 
     kind: str
@@ -82,7 +82,7 @@ KINDS: dict[str, str] = {
     "foreign": "the file is not a mesh in this format",
     "object-file": "the file is a compiler's object file, which has the same extension as a mesh",
     "compressed": "the file is compressed",
-    "nul-run": "the file contains NUL bytes, as an interrupted copy leaves them",
+    "nul-run": "the file contains NUL bytes, so it was probably not copied completely",
     "long-line": "a line of numbers or corners is longer than any mesh needs",
     "cut-off": "the file ends in the middle of a line",
     "no-mesh": "the file has no vertices",
@@ -174,7 +174,7 @@ class ProblemLog:
             places.append(place)
 
     def merge(self, problems: Iterable[Problem], line_offset: int = 0, element_offset: int = 0) -> None:
-        """Add the problems of a part of the file. Its lines and elements are counted from its own start.
+        """Add the problems of a part of the file. Their lines and elements are counted from the start of the part.
 
         Args:
             problems: The problems of the part.

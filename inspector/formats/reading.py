@@ -207,7 +207,7 @@ class LibraryNames:
         self._images: dict[object, Name] = {}
 
     def applied(self, mesh: Mesh) -> Mesh:
-        """Return the mesh with these names in its parts and materials."""
+        """Return a copy of the mesh with distinct names for its materials and textures."""
         materials = tuple(
             replace(
                 material,
@@ -234,7 +234,7 @@ class LibraryNames:
 
 
 def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
-    """Return the name of a key. It is chosen on the first call with that key.
+    """Return the distinct name of a key. The name is chosen on the first call with that key.
 
     The name is `wanted`. If another key already has this name in any letter case, a number is inserted before the
     extension.

@@ -75,8 +75,9 @@ class ArchiveAnimation:
     def mesh(self, number: Fraction, take: Take) -> Mesh:
         """Join all selected meshes that are visible in a frame, in world space.
 
-        Corners, UVs and normals that are unchanged since the previous frame are returned as the same arrays. A mesh
-        that can't be read is left out and reported, as long as another mesh can be read.
+        As long as only the points and their colours change, the arrays of corners, UVs and normals are the same objects
+        as in the previous frame. A mesh that can't be read is left out and reported, as long as another mesh can be
+        read.
 
         Args:
             number: The frame number.
@@ -157,7 +158,7 @@ class ArchiveAnimation:
 
 
 def _around(mesh: PlacedMesh, seconds: float) -> Floats:
-    """Return points that enclose a mesh, as rows (n, 4) whose last number is 1."""
+    """Return points that enclose a mesh, in its own space, (n, 4). The last number of each row is 1."""
     box = mesh.reader.bounds(seconds)
     if box is None:
         points = mesh.sample(seconds, blend=True).points
@@ -179,8 +180,7 @@ class _Kept:
         return all(getattr(self._sample, name) is getattr(sample, name) for name in names)
 
     def placed(self, points: Numbers, world: Floats) -> Mesh:
-        """Place the mesh in the world. Arrays other than the points are shared with the previous frame if they are
-        equal.
+        """Place the mesh in the world. As long as the matrix stays the same, only the array of points is new.
 
         Args:
             points: Points of the frame, in the mesh's own space, (n, 3).
@@ -203,10 +203,10 @@ _NO_CORNERS = corners_of(np.zeros(1, np.int64), np.zeros(0, np.int64))
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Joined:
-    """Meshes, and the mesh that joins them.
+    """A result of `join_meshes`, kept for the next frame.
 
     Attributes:
-        pieces: The meshes.
+        pieces: The meshes, in world space.
         whole: The mesh that joins them.
     """
 
@@ -277,8 +277,8 @@ def _parts(object_: Name, names: tuple[Name, ...], material_of: Indices) -> Iter
 
 
 def _narrow(positions: Numbers, source: Numbers) -> Numbers:
-    """Convert positions to single precision if the file has single precision, unless the object is so far from the
-    origin that its points would jitter.
+    """Convert positions to single precision if the file stores them in single precision, unless the object is so far
+    from the origin that its points would jitter.
     """
     if source.dtype != np.float32 or positions.dtype == np.float32 or not len(positions):
         return positions

@@ -33,7 +33,7 @@ names would fill the memory.
 LAYOUT_VERSION = 0
 OLDEST_LIBRARY = 9999
 INLINE = 255
-"""The metadata index of a header that contains the metadata itself."""
+"""Value of the metadata index in a header that contains the metadata itself."""
 HASHES = 32
 """Number of bytes after the headers of child objects. They contain hashes of the properties and of the children, which
 readers ignore.
@@ -227,7 +227,7 @@ class Compound:
 
         Args:
             archive: The archive.
-            word: The word of the compound's group; 0 if the compound is empty.
+            word: The word (see `ogawa`) that refers to the compound's group; 0 if the compound is empty.
 
         Raises:
             ArchiveError: The group is damaged or is already used by another compound or object, or its headers are so
@@ -300,7 +300,7 @@ class Object:
         metadata: Key-value pairs. The value of `schema` is the kind of the object.
         parent: The object directly above; None for the top.
         children: The objects directly below, in the order of the file.
-        word: The word of the group with the object's properties.
+        word: The word (see `ogawa`) that refers to the group with the object's properties.
     """
 
     __slots__ = ("_archive", "_properties", "children", "metadata", "name", "parent", "path", "word")
@@ -460,7 +460,7 @@ class Archive:
         return top
 
     def _open(self, word: int) -> tuple[int, tuple[int, ...]]:
-        """Read the words in an object's group.
+        """Read the words (see `ogawa`) in an object's group.
 
         Returns:
             The word of the object's properties, and the words of its children followed by the word of the children's

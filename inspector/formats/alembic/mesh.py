@@ -111,7 +111,7 @@ class _Faces:
     highest: int
 
     def of_corner(self, scope: str) -> Indices:
-        """Return the index of each corner's element, (c,).
+        """Return the index of the element to which each corner belongs, (c,).
 
         Args:
             scope: The kind of elements: "corner", "point", "face" or "constant".
@@ -146,7 +146,7 @@ class MeshReader:
 
     Attributes:
         cage: Whether the object is the control cage of a subdivision surface.
-        normals: The normals; None if there are none, or for a cage.
+        normals: The normals; None if there are none, or if the object is a cage.
         uv_sets: The UV sets; the main set comes first.
         colour_sets: The sets of vertex colours. Only the first set is used.
         faults: Content that can't be used and was left out, in words for users.
@@ -319,8 +319,8 @@ class MeshReader:
             notes: List to which the note is added.
 
         Returns:
-            The values, and the index of each corner's value, (c,). If there are no values or they don't fit, an empty
-            array and None.
+            The values, and the index of each corner's value, (c,). If there are no values, or if they don't fit, these
+            are an empty array and None.
         """
         if parameter is None:
             return _NOTHING, None
@@ -490,7 +490,7 @@ def _set_name(name: str) -> str:
 
 
 def _faces(counts: Values, indices: Values) -> _Faces:
-    """Check faces, and reverse their winding to that of OBJ.
+    """Check the faces, and reverse their winding to match OBJ.
 
     The file lists the corners of a face clockwise, as seen from outside. Each face keeps its first corner.
 

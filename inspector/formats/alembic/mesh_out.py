@@ -88,7 +88,7 @@ class MeshWriter:
             mesh: The mesh of the frame, in world space.
 
         Raises:
-            Refusal: Only some corners, or only some frames, have UVs or normals, which the format can't hold.
+            Refusal: UVs or normals exist for only some corners, or in only some frames.
         """
         has = _whole(frame, mesh.vt, "UVs"), _whole(frame, mesh.vn, "normals")
         if not len(mesh.sizes) and self._has is not None:
@@ -136,7 +136,7 @@ class _FacesOut:
 
     Attributes:
         mesh: The mesh from which the values were computed.
-        order: Index of each stored corner in OBJ's order, (c,).
+        order: For each stored corner, its index in OBJ's order, (c,).
         stored: Point index of each stored corner, (c,).
         members: Indices of the faces of each material.
         points: Indices of the points of each material's faces.

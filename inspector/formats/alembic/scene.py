@@ -33,14 +33,14 @@ matrix, rotate about x, rotate about y, rotate about z.
 """
 
 MAX_FRAMES = 100_000
-"""Maximum number of samples of a property that count as frames. At 24 fps, they last 69 minutes. Without a limit, a
-file could claim 4 billion samples in 5 bytes.
+"""Maximum number of samples of a property, not counting equal samples at the end. An archive with more samples is
+refused. At 24 fps, 100,000 samples last 69 minutes. Without a limit, a file could claim 4 billion samples in 5 bytes.
 """
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
-"""Maximum number of samples per second for all samples to count as frames if no frame rate is stated. If a higher
-number is a multiple of a usual frame rate, the archive has that rate, and the other samples count as sub-frames (common
-practice, no source).
+"""Maximum number of samples per second that is always taken as the frame rate if no frame rate is stated. If a higher
+number is a multiple of a usual frame rate, the usual rate is taken, and the samples between its frames are sub-frames
+(common practice, no source).
 """
 _FRAME_STEPS = 10_000
 """Number of steps per frame to which frame numbers are rounded. Without rounding, a time multiplied by the frame rate
@@ -429,8 +429,8 @@ class Clock:
     Attributes:
         rate: Frame rate, in frames per second.
         source: Where the rate comes from: "stated" (by the user), "file", "samples" or "unknown".
-        counts: Whether the times of the archive are frame numbers instead of seconds. Some writers always store one
-            sample per second.
+        counts: Whether the times of the archive are frame numbers instead of seconds. This is assumed if all animated
+            properties use the default sampling, which has one sample per second.
     """
 
     rate: Fraction

@@ -18,8 +18,8 @@ ACYCLIC = sys.float_info.max / 32
 divided by 32.
 """
 TOLERANCE = 1e-5
-"""Maximum difference, in seconds, between a requested time and the time of a sample that counts as exactly that time.
-The value is that of the reference library.
+"""Maximum difference, in seconds, up to which a requested time counts as the time of a sample. The value is that of the
+reference library.
 """
 
 _HEAD = struct.Struct("<IdI")

@@ -73,7 +73,7 @@ class ArchiveWriter:
             pieces: The bytes of the block, in pieces.
 
         Returns:
-            The word of the block.
+            The word (see `ogawa`) that refers to the block.
         """
         size = sum(map(len, pieces))
         if size == 0:
@@ -89,10 +89,10 @@ class ArchiveWriter:
         """Write a group whose children are already written.
 
         Args:
-            words: The words of the children.
+            words: The words (see `ogawa`) that refer to the children.
 
         Returns:
-            The word of the group.
+            The word (see `ogawa`) that refers to the group.
         """
         if not words:
             return 0
@@ -107,7 +107,7 @@ class ArchiveWriter:
             data: The bytes of the sample's values.
 
         Returns:
-            The word of the block that contains the sample.
+            The word (see `ogawa`) that refers to the block of the sample.
         """
         key = key_of(data)
         known = key + struct.pack("<Q", len(data))
@@ -116,7 +116,7 @@ class ArchiveWriter:
         return self._samples[known]
 
     def metadata_index(self, metadata: Metadata) -> tuple[int, bytes]:
-        """Find the index of metadata in the list that headers share. If the list has room, missing metadata is added.
+        """Find the index of metadata in the list that headers share. Missing metadata is added if it fits.
 
         Returns:
             The index, and the bytes that follow the index in a header. If the index is INLINE, the bytes are the
@@ -170,7 +170,7 @@ class ObjectOut:
         """Write the objects below this object, then this object.
 
         Returns:
-            The word of the object.
+            The word (see `ogawa`) that refers to the object.
         """
         words, headers = [], b""
         for one in self.children:
@@ -229,7 +229,7 @@ class CompoundOut:
         """Write the properties, then the group with their headers.
 
         Returns:
-            The word of the group.
+            The word (see `ogawa`) that refers to the group.
         """
         words, headers = [], b""
         for name, (metadata, one) in self._members.items():
@@ -294,7 +294,7 @@ class PropertyOut:
         """Write the group of the samples, unless it is already written.
 
         Returns:
-            The word of the group.
+            The word (see `ogawa`) that refers to the group.
         """
         if self._word is None:
             words: list[int] = []
@@ -311,8 +311,8 @@ class PropertyOut:
         """Return the parts of the header that don't depend on names and metadata.
 
         Returns:
-            The bits, and the numbers: the number of samples and, if needed, the indices of the first and last changed
-            samples and of the time sampling.
+            The bit field of the header, and the numbers after it. These are the number of samples and, if needed, the
+            indices of the first changed sample, the last changed sample and the time sampling.
         """
         kind = 1 if self._scalar else 3 if self._lengths == {1} else 2
         info = kind | self._type << 4 | self._extent << 12

@@ -117,7 +117,7 @@ def _mesh(
         prefix: The letters before OFF.
         table: The numbers of the vertices, (n, c).
         colours: Number of values in each row that belong to the vertex's colour; 0 if there are no colours.
-        whole: Whether all numbers of colours are written without a decimal point.
+        whole: Whether all colour values are written without a decimal point.
         sizes: Number of corners of each face, (f,).
         indices: Vertex index of each corner, as in the file, (c,).
         left_out: Other content of the file that is left out.
@@ -142,7 +142,7 @@ def _mesh(
 
 
 class _Reader:
-    """Reads words one after another, regardless of line breaks. Only the colour of a face ends with its line."""
+    """Reads words one after another, regardless of line breaks. Only the colour of a face ends at a line break."""
 
     def __init__(self, prefix: bytes, lines: list[tuple[int, list[bytes]]]) -> None:
         """Begin at the first word.
@@ -260,7 +260,7 @@ class _Reader:
 
     def _at(self) -> int:
         """Return the line number of the next word. After the last word, return the last word's line number; 1 if there
-        is none.
+        are no words.
         """
         return self._lines[min(self._line, len(self._lines) - 1)][0] if self._lines else 1
 

@@ -37,8 +37,7 @@ _SPARE = 8
 spare rows, it would have to grow for every piece.
 """
 _KEYWORD = b"v"
-"""The word before the numbers of a vertex. It replaces `vertex`, whose letter e could be taken for that of an exponent.
-"""
+"""The keyword that replaces `vertex`, because the letter e in `vertex` could be taken for the start of an exponent."""
 _FACET_ENDS = (b"endfacet\n", b"endfacet\r", b"ENDFACET\n", b"ENDFACET\r")
 _FACET = 1 << 12
 """Number of bytes at the end of a piece that are searched for the end of a facet. They hold about ten facets with long
@@ -121,7 +120,7 @@ def _end_of_lines(piece: bytes) -> int:
     line.
 
     Returns:
-        Position of the next byte; 0 if the piece has no whole line.
+        Position of the first byte after it; 0 if the piece has no whole line.
     """
     last = len(piece) - 1  # a line feed may follow a carriage return at the end
     for end in (*_FACET_ENDS, b"\n", b"\r"):

@@ -108,7 +108,9 @@ def entry(document: Document, key: str, number: object) -> Document:
     if type(number) is not int:
         raise broken(f"a reference to an item of `{key}` is not a whole number")
     if not 0 <= number < len(found):
-        raise broken(f"a reference points to item {number} of `{key}`, which has {counted(len(found), 'item')}")
+        raise broken(
+            f"a reference points to item {number} of `{key}`, which has {counted(len(found), 'item')} (numbered from 0)"
+        )
     if not isinstance(found[number], dict):
         raise broken(f"item {number} of `{key}` is not an object")
     one: Document = found[number]

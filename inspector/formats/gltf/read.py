@@ -31,8 +31,8 @@ _READ = frozenset(
         *("EXT_texture_avif", "MSFT_texture_dds"),
     )
 )
-"""Extensions that are either read, or reported as left out if they are used. gltf/materials.py reports all other
-extensions of materials.
+"""Extensions that this package reads, or reports as left out if a file uses them. Other extensions of materials are
+reported by gltf/materials.py.
 """
 
 

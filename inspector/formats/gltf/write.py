@@ -47,8 +47,8 @@ class _Writer:
         return self._known[known]
 
     def image(self, image: Image) -> int:
-        """Return the index of an image, which is added if it is new. A separate file is added by name, other images as
-        bytes.
+        """Return the index of an image, which is added if it is new. An image in a separate file is added by name; any
+        other image is added as bytes.
         """
         if image not in self._known:
             if image.data is None:

@@ -238,7 +238,9 @@ def _is_cage(prim: Any) -> bool:
 
 
 def _metres(stage: Any) -> float:
-    """Return the length of a unit in metres: metersPerUnit, which may have any numeric type, or its fallback."""
+    """Return the length of a unit in metres. This is metersPerUnit, which may have any numeric type, or the fallback of
+    0.01 if metersPerUnit is missing or invalid.
+    """
     stated = stage.GetMetadata("metersPerUnit") if stage.HasAuthoredMetadata("metersPerUnit") else None
     return float(stated) if isinstance(stated, (int, float)) and stated > 0 else _CENTIMETRE
 

@@ -140,9 +140,9 @@ def _keep_quiet() -> Any:
 class _Following:
     """Opens the layers that other layers refer to: sublayers, references and payloads. Value clips are not supported.
 
-    A layer is inspected before the stage opens the files that the layer refers to. References to files that must not or
-    can't be opened are removed from the layer in memory. usd-core opens files by path, so each path is checked again
-    after its layer is open.
+    A layer is inspected before the stage opens the files that the layer refers to. If a file must not be opened or
+    can't be opened, the references to it are removed from the layer in memory. usd-core opens files by path, so each
+    path is checked again after its layer is open.
 
     Attributes:
         layers: The opened layers, by identifier.

@@ -36,8 +36,8 @@ class StageWriter:
 
         Args:
             path: Path of a new .usdc or .usda file.
-            brief: The known properties of the animation. If no frame rate or no unit is stated, none is written, and
-                readers assume 24 fps or 0.01 m.
+            brief: The known properties of the animation. If the frame rate or the unit is not stated, it is not
+                written, and readers assume 24 fps or 0.01 m.
 
         Raises:
             MeshqcError: usd-core is not installed, or a memory limit leaves too little memory for it.
@@ -228,8 +228,8 @@ _INPUTS = {
     Slot.NORMAL: ("normal", "Normal3f", "rgb"),
     Slot.EMISSIVE: ("emissiveColor", "Color3f", "rgb"),
 }
-"""For each slot, the input of UsdPreviewSurface, the type of the input, and the output of a texture whose channel is
-not stated.
+"""For each slot, the input of UsdPreviewSurface, the type of the input, and the texture output that is used if the map
+states no channel.
 """
 
 
@@ -305,7 +305,7 @@ def _shader(stage: Any, path: Any, kind: str) -> Any:
 
 
 def _identifier(name: Name) -> str:
-    """Convert a name to a valid name for a prim, which has only letters, digits and underscores
+    """Convert a name to a valid name for a prim. Valid names have only letters, digits and underscores
     (Tf.MakeValidIdentifier).
     """
     from pxr import Tf

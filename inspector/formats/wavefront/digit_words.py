@@ -50,7 +50,7 @@ def positions(flags: Flags) -> Positions:
     flags.
 
     Args:
-        flags: (n,), where n is a multiple of 8.
+        flags: The flags, (n,), where n is a multiple of 8.
 
     Returns:
         The indices of the set flags, in ascending order.
@@ -87,7 +87,9 @@ def count_words(text: bytes) -> int:
 
 
 def word_at(text: Bytes, at: Positions) -> Words:
-    """Load the 8 bytes from each position on as a word. This works because a shift by 64 bits gives 0 in NumPy.
+    """Load the 8 bytes that begin at each position as a word.
+
+    Positions that are multiples of 8 need no special case, because a shift by 64 bits gives 0 in NumPy.
 
     Args:
         text: A text that `padded` returned.

@@ -125,7 +125,7 @@ class Library:
         """Replace the file names of maps.
 
         Every other byte stays as it was, with two exceptions: options after a replaced name move before the name, and a
-        comment after it moves to a new line above.
+        comment after a replaced name moves to a new line above.
 
         Args:
             names: New names, by index in `maps`.

@@ -125,7 +125,7 @@ def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
 
 
 def _taken(tokens: list[bytes], spare: int) -> int:
-    """Count the words that the option at the start takes, itself included; 0 if the first word isn't an option.
+    """Count the words of the option at the start, including the option itself; 0 if the first word isn't an option.
 
     Args:
         tokens: The next words, at least one. Four words are enough for any option.

@@ -147,7 +147,7 @@ def _after_sign(text: Bytes, at: Positions) -> tuple[Flags, Positions]:
 
 
 def _owners(marks: Positions, begins: Positions, ends: Positions) -> Positions | None:
-    """Find the word that contains each mark.
+    """Find the word that contains each mark: each decimal point, or each letter e of an exponent.
 
     Returns:
         Index of the word of each mark; None unless every mark is in a word, and no two are in the same word.

@@ -14,7 +14,7 @@ a million corners fits if each corner has three indices of six digits.
 
 Table = TypeVar("Table")
 Span = bytes | memoryview
-"""A text, or part of a text that was not copied."""
+"""A text, or a view of part of a text."""
 
 _PIECE = 1 << 18
 """Number of bytes in one piece. Larger pieces would not fit in the cache. With smaller pieces, the cost of each call

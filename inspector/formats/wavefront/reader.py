@@ -47,7 +47,7 @@ class ObjReader:
     @classmethod
     def after(cls, frame: Frame) -> ObjReader:
         """Make a reader that continues after a frame that was not read from its whole text. The next frame shares equal
-        arrays with it.
+        arrays with that frame.
         """
         return cls(_LastFrame(faces=GatheredFaces((), frame.corners, ()), frame=frame))
 
@@ -290,8 +290,6 @@ def _ends_mid_line(text: bytes, frame: Frame) -> bool:
 
 
 def _fixed(text: bytes, block: Block, decimals: int) -> bool:
-    """Whether the last lines of a block before its last line, at most 11, all end in a number with `decimals` decimal
-    places.
-    """
+    """Whether all of the up to 11 lines before a block's last line end in a number with `decimals` decimal places."""
     lines = text[block.start : block.stop].splitlines()[-12:-1]
     return all(len(line.split()[-1].partition(b".")[2]) == decimals for line in lines if line.split())

@@ -94,7 +94,7 @@ def _form_positions(frame: Frame, pieces: list[Piece]) -> None:
         pieces[number] = _ended_as(lines, formed, newline)
         row += block.lines
     if row != len(frame.positions):
-        raise MeshqcError(f"{row} vertex lines can't hold {len(frame.positions)} vertices")
+        raise MeshqcError(f"the number of vertex lines ({row}) is not the number of vertices ({len(frame.positions)})")
 
 
 def _with_extras(lines: bytes, values: Floats, decimals: int, newline: bytes) -> bytes:
@@ -118,7 +118,7 @@ def _form_faces(frame: Frame, pieces: list[Piece]) -> None:
     if (corners.v < 0).any():
         raise MeshqcError("a face with an illegal vertex index can't be written again")
     if sum(run.stop - run.start for run in frame.runs) != frame.faces:
-        raise MeshqcError(f"the face lines can't hold {frame.faces} faces")
+        raise MeshqcError(f"the number of face lines is not the number of faces ({frame.faces})")
     text = text_of(frame)
     for run in frame.runs:
         block = frame.blocks[run.block]
