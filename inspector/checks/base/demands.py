@@ -21,7 +21,7 @@ from inspector.sequence.measure.facts import FrameFacts
 
 
 def _range(context: CheckContext, _: object) -> Iterator[Breach]:
-    """Judge whether frames are outside the range. Missing frames are reported by the check `missing-frames`."""
+    """Judge whether frames are outside the frame range. Missing frames are reported by the check `missing-frames`."""
     assert context.settings.expected is not None  # from the rules, or from the command line instead
     first, last = context.settings.expected
     numbers = [facts.number for facts in context.series.facts]

@@ -124,4 +124,8 @@ def _difference(series: Series, inside: list[int], others: list[int]) -> str | N
     around = np.delete(series.steps, seam)
     around = around[np.isfinite(around)]
     moved = series.steps[seam]
-    return "a jump where they meet" if len(around) and moved > JUMP_FACTOR.value * around.max() > 0 else None
+    return (
+        "a jump between older and newer frames"
+        if len(around) and moved > JUMP_FACTOR.value * around.max() > 0
+        else None
+    )

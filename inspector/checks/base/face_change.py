@@ -92,7 +92,7 @@ def changed_faces(reference: Frame, frame: Frame) -> Faces:
 
 
 def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
-    """Whether each of these faces lists its vertices in the opposite direction from the reference frame's face.
+    """Whether all of these faces list their vertices in the opposite direction from the reference frame's faces.
 
     Args:
         theirs: The faces of the reference frame.
@@ -142,7 +142,7 @@ def _same_degrees(reference: Frame, frame: Frame) -> bool:
 
 
 def _explodes(reference: Frame, frame: Frame) -> bool:
-    """Whether this frame's vertices give the reference frame's faces far longer sides than this frame's own faces."""
+    """Whether the reference frame's faces, at this frame's positions, have far longer sides than this frame's faces."""
     own, laid = side_lengths(frame, frame.corners), side_lengths(frame, reference.corners)
     return bool(len(own) and len(laid) and laid.mean() > ORDER_FACTOR.value * own.mean() > 0.0)
 

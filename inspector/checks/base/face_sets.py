@@ -17,8 +17,8 @@ from inspector.threshold import Threshold
 MIRRORED_SHARE = Threshold(
     "mirrored-share",
     0.01,
-    "Minimum share of the area in the texture that mirrored faces must cover to count. The same minimum applies to "
-    "unmirrored faces (common practice, no source).",
+    "Share of the area in the texture that mirrored faces cover. Below this share, mirrored faces aren't reported. If "
+    "unmirrored faces cover less than this share, the whole surface counts as mirrored (common practice, no source).",
     settable=True,
 )
 
@@ -51,7 +51,7 @@ def without_normal(frame: Frame, _: Frame | None = None) -> Indices:
 
 
 def with_other_corners(frame: Frame, reference: Frame | None) -> Indices | None:
-    """Find the faces whose vertices, or the order of their vertices, differ from the reference frame's.
+    """Find the faces that have different vertices, or a different order of vertices, in the reference frame.
 
     Args:
         frame: The frame.

@@ -165,7 +165,7 @@ def part_of(number: int, total: int, thing: str) -> str:
 
 
 def two_digits(number: float) -> str:
-    """Write a number with two significant digits and without an exponent, which the format .2g could write."""
+    """Write a number with two significant digits and without an exponent (the format `.2g` may use an exponent)."""
     return np.format_float_positional(number, 2, fractional=False, trim="-")
 
 

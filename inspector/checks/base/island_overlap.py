@@ -49,9 +49,9 @@ class Overlap:
 def island_overlap(frame: Frame, box: Box) -> Overlap:
     """Measure how much of the used area of the texture is shown more than once.
 
-    Faces of different materials show different textures, so they never overlap. Duplicate faces count once, because
-    another check reports them. The mirrored and the unmirrored faces of an island count as separate islands, because
-    mirrored halves are often connected along the middle.
+    Faces of different materials show different textures, so their overlap doesn't count. Duplicate faces count once,
+    because another check reports them. The mirrored and the unmirrored faces of an island count as separate islands,
+    because mirrored halves are often connected along the middle.
 
     Args:
         frame: The frame.

@@ -15,9 +15,9 @@ from inspector.threshold import Threshold
 JUMP_UNDONE = Threshold(
     "jump-undone",
     0.6,
-    "Maximum distance that remains after a jump and the jump back, as a share of the sum of their lengths. The motion "
-    "itself adds at most half a jump to each of them; if it added more, the jump would not stand out. Two steps of a "
-    "motion on twos go in the same direction, so they don't cancel out.",
+    "Maximum distance that remains after a jump and the jump back, as a share of the sum of their lengths, for the "
+    "two to cancel out. The motion itself adds at most half a jump to each of them; if it added more, the jump would "
+    "not stand out. Two steps of a motion on twos go in the same direction, so they don't cancel out.",
     "of both lengths",
 )
 
@@ -32,9 +32,9 @@ JUMP_DIAGONALS = Threshold(
 JUMP_SIZE = Threshold(
     "jump-size",
     1.15,
-    "Minimum change in the diagonal of the bounding box between two frames for a jump in size, given as 1 plus the "
-    "share of the usual (median) diagonal. Flapping or breathing changes the bounding box by less from frame to frame "
-    "(common practice, no source).",
+    "Minimum change in the diagonal of the bounding box between two frames to count as a jump in size, given as 1 "
+    "plus the share of the usual (median) diagonal. Flapping or breathing changes the bounding box by less from frame "
+    "to frame (common practice, no source).",
     settable=True,
 )
 
@@ -56,7 +56,7 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
         least: Distance that a jump must exceed, in diagonals of the reference frame (JUMP_DIAGONALS).
 
     Returns:
-        Indices of the frames, and the jumps, as positions in the list of these indices.
+        Indices of the frames that were searched, and the jumps. Each jump is a position in the list of these indices.
     """
     series = context.series
     rows = rows_with(context, np.isfinite(series.diagonals))
@@ -131,7 +131,7 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
         least: The value of JUMP_SIZE. A jump must exceed (`least` - 1) times the median size.
 
     Returns:
-        Indices of the frames, and the jumps, as positions in the list of these indices.
+        Indices of the frames that were searched, and the jumps. Each jump is a position in the list of these indices.
     """
     series = context.series
     rows = rows_with(context, series.diagonals > 0)

@@ -151,7 +151,7 @@ def _library_files(context: CheckContext) -> list[Path]:
 
 
 def fitting_libraries(context: CheckContext, needed: Collection[Name]) -> list[Path]:
-    """Find the libraries that the frames may have meant, if no library that a frame refers to was found.
+    """Find libraries that define the needed materials, if none of the libraries that the frames refer to was found.
 
     Args:
         context: The sequence.
@@ -288,7 +288,7 @@ def name_changes(usual: Iterable[Name], found: Iterable[Name]) -> tuple[str, int
 class Subject:
     """The names that a message is about, with their noun, and words that agree with their number.
 
-    f"{subject} {subject:is/are} used" is "material `a` is used" or "materials `a` and `b` are used".
+    For example, f"{subject} {subject:is/are} used" is "material `a` is used" or "materials `a` and `b` are used".
     """
 
     def __init__(self, thing: str, names: Iterable[Name]) -> None:

@@ -34,8 +34,8 @@ POP_OF_SPEED = Threshold(
     "pop-of-speed",
     1.5,
     "Distance of a vertex from its path above which the vertex can count as popping, as a multiple of the median step "
-    "on the surrounding frames. On a frame that repeats its neighbour, vertices are off their paths by only one step, "
-    "and the frame is reported as frozen instead. Motion blur hides smaller distances.",
+    "on the surrounding frames. Motion blur hides smaller distances. On a frame that repeats its neighbour, vertices "
+    "are off their paths by only one step, and the frame is reported as frozen instead.",
     "median steps",
 )
 POP_SPREADS = Threshold(
@@ -51,9 +51,10 @@ POP_SPREADS = Threshold(
 POP_SHAPE = Threshold(
     "pop-shape",
     0.25,
-    "Maximum deviation from the pattern of a pop, as a share of the pop. In this pattern, both neighbouring frames "
-    "seem to be off their paths by half as much, in the opposite direction. By contrast, at a bounce or a start, only "
-    "one frame seems to be off its path; in a motion to and fro, all frames seem to be off by the same distance.",
+    "Maximum deviation from the pattern of a pop, as a share of the pop, for a vertex to count as popping. In this "
+    "pattern, both neighbouring frames seem to be off their paths by half as much, in the opposite direction. By "
+    "contrast, at a bounce or a start, only one frame seems to be off its path; in a motion to and fro, all frames "
+    "seem to be off by the same distance.",
     "of the pop",
 )
 WHOLE_SHARE = Threshold(
@@ -167,7 +168,7 @@ def slips(context: CheckContext) -> dict[int, float]:
 
     The motion before and after must be smooth along at least one axis, so that a slip along this axis is found even if
     the object bounces along another axis. A frame is also found if it shows a neighbouring frame's pose, shifted as a
-    whole, although most other movements change the object's shape.
+    whole, provided that most other movements change the object's shape.
 
     Returns:
         Index of the frame -> distance from the path, or length of the shift, scene units. Empty if there are so many
@@ -200,8 +201,8 @@ def _slips(context: CheckContext) -> dict[int, float]:
 def _usual_along(path: Floats, index: int) -> float:
     """Return the limit for a frame's distance off the path along one axis. A frame that exceeds its limit stands out.
 
-    The three frames on each side of the frame are left out, because the curves that they are compared with are fitted
-    to the frame itself. If the camera shakes, every frame is off its path, and no frame stands out.
+    The three frames on each side of the frame are left out, because the frame itself influences the curves with which
+    they are compared. If the camera shakes, every frame is off its path, and no frame stands out.
 
     Args:
         path: Positions along the axis, (n, 1), scene units.
@@ -219,7 +220,7 @@ def _usual_along(path: Floats, index: int) -> float:
 
 
 def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> dict[int, float]:
-    """Find single frames that show a neighbour's pose, shifted as a whole, although other movements change the shape.
+    """Find single frames that show a neighbour's pose, shifted as a whole, if most other movements change the shape.
 
     Two frames in a row then show the same pose. Only the frame that is farther from the mean of the frames before and
     after this pair is returned.

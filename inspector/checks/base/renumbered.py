@@ -49,18 +49,18 @@ ORDER_APART = Threshold(
 ORDER_SHARE = Threshold(
     "order-share",
     0.9,
-    "Minimum share of the moved vertices that must be near the expected position of another moved vertex. If a part of "
-    "the surface is displaced onto another part, at least the vertices at its leading edge are not near such a "
-    "position.",
+    "Minimum share of the moved vertices that must be near the expected position of another moved vertex, for the "
+    "order to count as different. If a part of the surface is displaced onto another part, at least the vertices at "
+    "its leading edge are not near such a position.",
     "of the moved vertices",
 )
 ORDER_ONCE = Threshold(
     "order-once",
     0.6,
     "Minimum number of different expected positions to which the moved vertices are nearest, as a share of the number "
-    "of these vertices. If vertices only change places, each vertex is nearest to a different position. If vertices "
-    "move by more than the distance between them from frame to frame, a third of them share their nearest position "
-    "with another vertex.",
+    "of these vertices, for the order to count as different. If vertices only change places, each vertex is nearest "
+    "to a different position. If each step of the motion is longer than the distance between neighbouring vertices, a "
+    "third of the vertices share their nearest position with another vertex.",
     "of the moved vertices",
 )
 
@@ -265,7 +265,8 @@ def _weights(times: Floats, nodes: Sequence[int] | Indices, index: int) -> Float
 def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[int, ...]) -> float | None:
     """Measure how far the sampled vertices are from their predicted positions on the surrounding frames.
 
-    Each surrounding frame is predicted from sound frames at the same distances as those between `nodes` and the frame.
+    Each surrounding frame is predicted from sound frames. These frames are as far before or after it as `nodes` are
+    before or after the frame `index`.
 
     Args:
         context: The sequence.

@@ -13,9 +13,10 @@ from inspector.threshold import Threshold
 FEWEST_STEPS = Threshold(
     "fewest-steps",
     10_000,
-    "Minimum number of steps along the object's diagonal. The size of a step is set by the decimal places in the file "
-    "or by single precision. If the object fills a picture 2,000 to 4,000 pixels wide and there are fewer than three "
-    "steps per pixel, slow movements look jerky (common practice, no source).",
+    "Minimum number of steps along the object's diagonal. With fewer steps, positions count as too coarse. The size of "
+    "a step is set by the decimal places in the file or by single precision. If the object fills a picture 2,000 to "
+    "4,000 pixels wide and there are fewer than three steps per pixel, slow movements look jerky (common practice, no "
+    "source).",
     "smallest steps per diagonal",
     settable=True,
 )

@@ -20,9 +20,10 @@ from inspector.threshold import Threshold
 ROUGHNESS_LEFT = Threshold(
     "roughness-left",
     0.15,
-    "Maximum share of the roughness that may remain after one frame is replaced or two frames are exchanged. If a "
-    "frame is replaced at a sudden turn, a third of the roughness remains (least squares on three second "
-    "differences); with noise, two thirds remain.",
+    "Maximum share of the roughness that may remain after one frame is replaced or two frames are exchanged, for "
+    "these frames to count as wrong. The same limit applies if the times of frames are changed. If a frame is replaced "
+    "at a sudden turn, a third of the roughness remains (least squares on three second differences); with noise, two "
+    "thirds remain.",
     "of the squared second differences",
 )
 AROUND = 2

@@ -86,7 +86,7 @@ def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int)
 
     Args:
         rest: Lengths of the steps, (n - 1,), 0 for steps that are ignored.
-        size: Length of the smaller of the two steps.
+        size: Length of the step that is judged, or of the smaller step of a pair.
         factor: The ratio.
         first: Index of the first step.
         last: Index of the second step; equal to `first` if a single step is judged.

@@ -75,8 +75,8 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
     """Find out whether the motion went on during a still run, from three possible timings of the surrounding poses.
 
     The timing that gives the smoothest path decides. If the motion went on, each pose has the time at which it is first
-    shown. If the motion waited, the extra frames of the run take no time. In the third timing, the frames have their
-    own times, as in a motion that turns back, such as that of a ball thrown up.
+    shown. If the motion waited, the extra frames of the run take no time. In the third timing, each frame has its own
+    time. This timing fits a motion that turns back, such as that of a ball thrown up.
 
     Args:
         context: The sequence.

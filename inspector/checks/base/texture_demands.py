@@ -158,7 +158,7 @@ def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
     """Judge whether each map has about the aspect that its material's surface requires in the reference frame.
 
     Maps of a single colour are left out. Nothing is judged if the UVs of the reference frame are not complete, or if
-    `most` is below 1.
+    the maximum factor that the rules set is below 1.
     """
     if most < 1.0 or not has_whole_uvs(base_facts(context)):
         return

@@ -36,8 +36,8 @@ DROPPED_AIM = Threshold(
     "dropped-aim",
     0.33,
     "Maximum root-mean-square distance, as a share of a long step, by which the sampled vertices may miss the "
-    "direction of the motion before and after that step. Motion curves only a little over a dropped frame; a jump "
-    "leads in a different direction.",
+    "direction of the motion before and after that step, for frames to count as dropped there. Motion curves only a "
+    "little over a dropped frame; a jump leads in a different direction.",
     "of the step",
 )
 NEAR = ((4, 3), (3, 2))

@@ -23,7 +23,8 @@ TURN_MISS = Threshold(
     "turn-miss",
     0.1,
     "Maximum root-mean-square distance between the sampled vertices and their positions on the previous frame after a "
-    "quarter turn, as a share of the vertices' spread. The limit leaves room for one step of the motion itself.",
+    "quarter turn, as a share of the vertices' spread, for the frame to count as turned. The limit leaves room for "
+    "one step of the motion itself.",
     "of the spread",
 )
 TURN_BETTER = Threshold(
@@ -38,8 +39,8 @@ MIRROR_MISS = Threshold(
     "mirror-miss",
     0.2,
     "Maximum root-mean-square distance between the sampled vertices and their reflected positions on the previous "
-    "frame (or on the mean of the two neighbouring frames), as a share of the vertices' spread. The limit leaves room "
-    "for one step of the motion itself.",
+    "frame (or on the mean of the two neighbouring frames), as a share of the vertices' spread, for the frame to "
+    "count as mirrored. The limit leaves room for one step of the motion itself.",
     "of the spread",
 )
 MIRROR_BETTER = Threshold(
@@ -61,7 +62,7 @@ MIRROR_FACTOR = Threshold(
     3.0,
     "Multiple of the usual (median) distance that remains after the best rotation. A frame counts as mirrored only if "
     "the best rotation leaves a larger distance, and the best reflection doesn't. A wing that beats from above to "
-    "below between two frames looks mirrored at every beat; if its tip bends, it is not a reflection.",
+    "below between two frames looks mirrored at every beat; if its tip bends, the movement is not a reflection.",
     "usual distances",
 )
 
@@ -233,7 +234,7 @@ def _usual_step(usual: Floats) -> float:
 
 
 def _misses_to(usual: Floats, points: Floats) -> tuple[Floats, Floats]:
-    """Return the residuals from `rigid_misses` between each unmirrored frame's points and those of one other frame.
+    """Call `rigid_misses` with the points of each unmirrored frame and the points of one other frame.
 
     Args:
         usual: Points of the unmirrored frames, (m, s, 3).
@@ -319,7 +320,7 @@ def rigid_misses(before: Floats, after: Floats) -> tuple[Floats, Floats]:
 
 
 def quarter_turn(before: Floats, after: Floats, most: float) -> int:
-    """Apply `quarter_turns` to the points of a single frame, (s, 3), and of a later frame, (s, 3)."""
+    """Return the result of `quarter_turns` for the points of one frame, (s, 3), and of one later frame, (s, 3)."""
     return int(quarter_turns(before[None], after[None], most)[0])
 
 

@@ -41,9 +41,9 @@ def corner_uvs(frame: Frame) -> Floats:
 def moving_uvs(context: CheckContext) -> list[int]:
     """Find the frames whose UV coordinates differ from the reference frame's, in a sequence whose UVs move throughout.
 
-    Only frames that have complete UVs, and the faces and UV indices of the reference frame, are compared. The UVs move
-    throughout if these frames have many distinct sets of coordinates: more than half as many as frames, not counting
-    the reference frame's set.
+    Only frames with complete UVs, and with the reference frame's faces and UV indices, are compared. The UVs move
+    throughout if the number of different sets of coordinates, not counting the reference frame's set, is more than half
+    the number of these frames.
 
     Returns:
         Indices of the frames; empty if the UVs don't move throughout.
@@ -117,6 +117,6 @@ def _same_sharing(reference: Frame, frame: Frame) -> bool:
 
 
 def _distinct(values: npt.NDArray[np.int64]) -> int:
-    """Count the different values. The function numpy.unique takes ten times as long on such arrays."""
+    """Count the different values. On large arrays, numpy.unique takes about ten times as long."""
     ordered = np.sort(values)
     return int(np.count_nonzero(np.diff(ordered))) + bool(len(ordered))

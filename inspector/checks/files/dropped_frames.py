@@ -67,7 +67,7 @@ def _cut_short(context: CheckContext) -> dict[int, int]:
 
 CHECK = Check(
     id="dropped-frames",
-    title="Frames dropped, the rest renumbered",
+    title="Frames dropped, later frames renumbered",
     severity=Severity.WARNING,
     rationale=Rationale(
         what="The motion skips ahead from one frame to the next, and would be smooth with one or more frames in "

@@ -30,7 +30,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING,
-        f"the reference frame's material `{was.display}` has a different number in other frames, such as "
+        f"the reference frame's material `{was.display}` has a different number in other frames, for example "
         f"`{now.display}` ({count_of(spellings, 'name')} in all)",
         context.numbers(indices),
         files(context, indices),

@@ -39,7 +39,7 @@ SCALED_MOST = Threshold(
     0.5,
     "Minimum relative change that three quarters of the distances between points must reach, as a share of the mean "
     "change of the object's sizes, for the object to count as scaled. If a part is displaced, the distances within the "
-    "part and within the rest stay the same.",
+    "part, and within the rest of the object, stay the same.",
     "of the mean change",
 )
 SAME_FACTOR = Threshold(
@@ -134,7 +134,7 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
 
 
 def most_change(around: Floats, mean: float) -> bool:
-    """Return whether most distances change on the middle one of five frames, as the sizes do.
+    """Whether most distances change on the middle frame of five, as the sizes do.
 
     Args:
         around: Logarithms of the distances on the five frames, (5, d).

@@ -1,4 +1,4 @@
-"""Objects whose up axis seems to differ from other frames, from other sequences, or from what most readers assume."""
+"""Objects whose up axis seems to differ between frames or sequences, or to be z instead of y."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ TURN_MISS_TWINS = Threshold(
     "turn-miss-twins",
     0.25,
     "Maximum root-mean-square distance, as a share of the vertices' spread, by which a quarter turn may miss the "
-    "sampled vertices of another sequence of the same model. The limit is generous, because the two sequences may show "
-    "different poses.",
+    "sampled vertices of another sequence of the same model, for the object to count as turned. The limit is generous, "
+    "because the two sequences may show different poses.",
     "of the spread",
 )
 GROUND = Threshold(

@@ -43,7 +43,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield Finding(
             CHECK.id,
             Severity.ERROR,
-            f"vertices are in a different order, but the faces still name the old indices: at least "
+            f"vertices are in a different order, but the faces still use the old indices: at least "
             f"{part_of(most, base.vertices, 'vertex')} are where another vertex belongs",
             context.numbers(list(renumbered)),
             vertex_places(context, {index: change.vertex for index, change in renumbered.items()}),

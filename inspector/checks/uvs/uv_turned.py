@@ -24,7 +24,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     turned = {name: reading for name, reading in readings.items() if _is_turned(reading)}
     if not turned:
         return
-    words = [f"lettering in the texture of `{name}` reads {reading.words}" for name, reading in turned.items()]
+    words = [f"lettering in the texture of material `{name}` reads {reading.words}" for name, reading in turned.items()]
     yield Finding(
         CHECK.id,
         Severity.NOTE,

@@ -52,7 +52,7 @@ def test_an_older_end_whose_motion_does_not_join(tmp_path: Path) -> None:
         inspect=lambda folder: rewritten(folder, lambda n: 5 * n - WEEK * (n > 8)),
     )
     assert ("leftover-frames", "warning", [9.0, 10.0, 11.0, 12.0]) in said
-    assert finding_of(inspection, "leftover-frames").numbers["sign"] == "a jump where they meet"
+    assert finding_of(inspection, "leftover-frames").numbers["sign"] == "a jump between older and newer frames"
 
 
 TIMES: dict[str, Callable[[int], float]] = {
