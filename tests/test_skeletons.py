@@ -52,7 +52,7 @@ def test_nothing_is_written_over_or_half(kind: str, clone: Path) -> None:
     module, test = make(kind, name, clone)
     module.unlink()
     before = files(clone)
-    with pytest.raises(ValueError, match=rf"{test.name} exists"):
+    with pytest.raises(ValueError, match=rf"{test.name} already exists"):
         make(kind, name, clone)
     assert files(clone) == before
 

@@ -46,9 +46,9 @@ EXAMPLE = bytes.fromhex(
     "0000000021030000000000802d030000000000800103000000000000390300000000008055030000000000808d030000"
     "00000080"
 )
-"""The object `/q`: a quad with UVs and 2 samples, written by hand from the layout of the format.
+"""An archive with the object `/q`: a quad with UVs and 2 samples, written by hand from the layout of the format.
 
-The reference library reads the bytes with the values that the tests state.
+The reference library reads the values that the tests state.
 """
 
 MESH = {"schema": "AbcGeom_PolyMesh_v1", "schemaObjTitle": "AbcGeom_PolyMesh_v1:.geom"}
@@ -58,7 +58,7 @@ FACE_SET = {"schema": "AbcGeom_FaceSet_v1", "schemaObjTitle": "AbcGeom_FaceSet_v
 SQUARE = [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0)]
 CUBE = [(x, y, z) for x in (0, 1) for y in (0, 1) for z in (0, 1)]
 CUBE_FACES = [(0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3)]
-"""The corners of each face are in counter-clockwise order, seen from outside."""
+"""The vertices of each face of the cube, counter-clockwise as seen from outside."""
 
 Samples = Sequence[Any]
 
@@ -115,7 +115,7 @@ def add_mesh(
         name: The name of the mesh.
         points: The positions, (n, 3), for each sample.
         faces: The vertices of each face, counter-clockwise. They are stored clockwise, as the format requires.
-        metadata: The metadata of the mesh; by default those of a polygon mesh.
+        metadata: The metadata of the mesh; by default that of a polygon mesh.
         sampling: The index of the time sampling.
     """
     node = parent.child(name, metadata or MESH)

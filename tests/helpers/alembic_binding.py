@@ -121,7 +121,7 @@ def _archive(path: str) -> dict[str, Any]:
 
 
 class _Scene:
-    """Scenes of many seeds use every feature of the format that the binding can write."""
+    """A random scene. Many scenes together use every feature of the format that the binding can write."""
 
     def __init__(self, seed: int, path: str) -> None:
         from alembic3d import Abc

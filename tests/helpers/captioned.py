@@ -51,7 +51,7 @@ def cases_of(
     base: np.ndarray | None = None,
     density: float | None = None,
 ) -> tuple[CaptionCase, ...]:
-    """Return the cases of caption versions on the frames of a mesh.
+    """Draw and judge caption versions on the frames of a mesh. Return one case per version.
 
     Args:
         folder: The folder to write to.
@@ -109,7 +109,7 @@ name = "pale"
 texts = ["HELLO"]
 colour = "#eeeeee"
 """
-"""`en` is legible in its frames, and `pale` is not legible anywhere."""
+"""A captions file. The version `en` is legible in its frames, and `pale` is not legible in any frame."""
 
 
 def lettered_folder(folder: Path, captions: str = CAPTIONS) -> Path:

@@ -1,7 +1,7 @@
 """The causes that a verdict must name, and the checks that report each cause.
 
-The matrix of mutations and the tests with real sequences share this table. The tool can't report a cause without a
-check yet.
+The matrix of mutations and the tests with real sequences share this table. If a cause has no check, the
+tool can't report it yet.
 """
 
 from __future__ import annotations

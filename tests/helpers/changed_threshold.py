@@ -38,7 +38,7 @@ def change(threshold: Threshold[Any], factor: float) -> None:
 
 
 def watch(read: set[str]) -> None:
-    """For the rest of this process, add the name of every threshold whose value is read to `read`."""
+    """Record the names of the thresholds in the set `read` whenever this process uses their values."""
 
     def value(threshold: Threshold[Any]) -> Any:
         read.add(threshold.name)

@@ -35,7 +35,7 @@ class Fixed:
         return {name for name in self.before.keys() & self.after.keys() if self.before[name] != self.after[name]}
 
     def touched(self, name: str) -> set[bytes]:
-        """Return the keywords of a frame whose blocks differ."""
+        """Return the keywords whose blocks differ between the two versions of a frame."""
         before, after = blocks(self.before[name]), blocks(self.after[name])
         return {word for word in before.keys() | after.keys() if before.get(word) != after.get(word)}
 

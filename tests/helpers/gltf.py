@@ -39,7 +39,7 @@ class Document:
         return json.dumps({**whole, "accessors": self.accessors, **more}).encode()
 
     def glb(self, more: Mapping[str, Any]) -> bytes:
-        """GLB is a header and chunks with 4-byte aligned lengths. JSON is padded with spaces (specification 4.4)."""
+        """Return the document as GLB. Chunks are aligned to 4 bytes; JSON is padded with spaces (specification 4.4)."""
         text = self.json(more)
         text += b" " * (-len(text) % 4)
         chunks = struct.pack("<II", len(text), 0x4E4F534A) + text

@@ -15,7 +15,7 @@ Pixels = npt.NDArray[np.uint8]
 
 
 def image_file(pixels: npt.NDArray[Any] | Image.Image, format: str = "PNG", **options: Any) -> bytes:
-    """Pixels are (h, w), (h, w, 3) or (h, w, 4)."""
+    """Return an image file with these pixels, (h, w), (h, w, 3) or (h, w, 4)."""
     stream = io.BytesIO()
     picture = pixels if isinstance(pixels, Image.Image) else Image.fromarray(pixels)
     picture.save(stream, format, **options)

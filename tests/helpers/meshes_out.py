@@ -15,7 +15,7 @@ from inspector.formats.wavefront.reader import read_frame
 from tests.helpers.meshes import Mesh as TestMesh
 
 CUBE = [(0, 0, 0), (0, 0, 1), (0, 1, 1), (0, 1, 0), (1, 0, 0), (1, 0, 1), (1, 1, 1), (1, 1, 0)]
-"""Source: the example in the PLY document ("The PLY Polygon File Format", 1994)."""
+"""The vertices of a cube. Source: the example in the PLY document ("The PLY Polygon File Format", 1994)."""
 SIDES = [(0, 1, 2, 3), (7, 6, 5, 4), (0, 4, 5, 1), (1, 5, 6, 2), (2, 6, 7, 3), (3, 7, 4, 0)]
 
 

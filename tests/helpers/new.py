@@ -70,9 +70,9 @@ CHECK = Check(
         what_to_do="TODO how to correct it.",
     ),
     run=run,
-    fixes=(),  # TODO ids of the fixes that answer the finding
+    fixes=(),  # TODO ids of the fixes that correct the problem
     scope=CheckScope.FRAME,  # TODO what must have been read before the check can judge
-    needs=(),  # TODO Traits that a format must have for the check; Trait.STATEMENTS for the text itself
+    needs=(),  # TODO Traits that a format must have for the check; Trait.STATEMENTS if the check reads the text
 )
 ''',
     "tests/checks/{group}/test_{stem}.py",
@@ -95,10 +95,10 @@ def test_on_one_frame(tmp_path: Path) -> None:
 ''',
     (
         "replace each TODO; declare thresholds as Threshold values and list them in `thresholds` of CHECK",
-        "its test: no finding just below each threshold, a finding just above it",
-        "if it needs a value that is not measured yet: 'A new fact' in DEVELOPERS.md",
-        "tests of other checks that fail because of it: `explained_by` in a check, or `companions` in a test",
-        "a case in tests/fixes/test_answers.py for each fix in `fixes`",
+        "in its test: no finding just below each threshold, and a finding just above it",
+        "if the check needs a value that is not measured yet: see 'A new fact' in DEVELOPERS.md",
+        "if tests of other checks now fail: state `explained_by` in a check, or `companions` in a test",
+        "tests/fixes/test_answers.py: a case for each fix in `fixes`",
         "run tests/checks tests/inspection tests/prose, and pytest -m matrix",
     ),
 )
@@ -171,12 +171,12 @@ def test_nothing_to_do_is_a_refusal(tmp_path: Path) -> None:
 ''',
     (
         "its id is now last in ORDER (inspector/fixes/base/registry.py): move it to where it must be applied",
-        "replace each TODO; verification fails if the fix does something other than its kind, touches and claims state",
+        "replace each TODO; verification fails if the fix does more than its `kind`, `touches` and `claims` allow",
         "two fixes with the same claim exclude each other; a new claim is a new member of Claim (fixes/base/fix.py)",
         "if it changes data, also fill in `changes` and `cost`",
-        "its test: what changes, what stays the same to the byte, and each refusal",
-        "add its id to fixes=(...) of the checks that it answers, if any, and for each a case to "
-        "tests/fixes/test_answers.py (run it in a second command: -k also selects in the other paths)",
+        "in its test: what changes, what stays the same to the byte, and each refusal",
+        "if it corrects what a check finds: add its id to fixes=(...) of the check, and a case to "
+        "tests/fixes/test_answers.py (run that file in a separate command, because -k applies to all paths)",
         "run tests/fixes tests/delivery tests/prose",
     ),
 )
@@ -236,11 +236,11 @@ def test_a_different_file_is_refused() -> None:
     (
         "replace each TODO; if a file holds a whole animation, use read=None and scene=SceneFormat(open=...) "
         "(formats/animation.py)",
-        "if `fix --as` can write it: write=..., and add it to FORMS in inspector/cli/commands/fix.py, FORMATS in "
-        "tests/delivery/test_carried.py and READERS in test_carried_elsewhere.py",
+        "if `fix --as` can write the format: use write=..., and add it to FORMS in inspector/cli/commands/fix.py, "
+        "FORMATS in tests/delivery/test_carried.py and READERS in test_carried_elsewhere.py",
         "tests/formats/test_other_formats.py: a sample for the test of recognition, and its id in the lists",
         "tests/formats/test_what_is_read.py: a table in TABLES, with a row for each kind of data in the format",
-        "tests/formats/test_refused.py: files that must not be recognised as it; in its own test, damaged files",
+        "tests/formats/test_refused.py: files that are not in this format; in its own test: damaged files",
         "inspector/manual/formats.md",
         "run tests/formats tests/delivery tests/cli/test_manual.py tests/prose",
     ),
@@ -269,7 +269,7 @@ def render(result: FolderInspection, _: Request) -> str:
 
 FORMAT = ReportFormat(
     "{id}",
-    "TODO for whom",
+    "TODO what it contains and who needs it, for --help",
     render,
     names_rules=False,  # True if the report names the delivery rules
 )
@@ -320,7 +320,7 @@ from inspector.tui.widgets.rule import Rule
 class {Class}Screen(SessionScreen):
     """TODO what the screen shows, as a noun phrase."""
 
-    BINDINGS = keys.bindings(keys.PAGE)  # TODO if it has keys of its own: their table, here and in the footer
+    BINDINGS = keys.bindings(keys.PAGE)  # TODO if it has its own keys: their table, here and in the footer
 
     def compose(self) -> ComposeResult:
         yield Rule(self.glyphs, "{title}")
@@ -381,7 +381,7 @@ def make(kind: str, name: str, root: Path = ROOT) -> list[Path]:
     group, slash, identifier = name.rpartition("/")
     if bool(slash) != (kind in _GROUPED) or not _NAME.fullmatch(identifier):
         form = "GROUP/ID" if kind in _GROUPED else "ID"
-        raise ValueError(f"the name of a {kind} is {form}, and ID is words of a-z and 0-9 with hyphens: sharp-corners")
+        raise ValueError(f"the name of a {kind} is {form}; ID is words of a-z and 0-9 joined by hyphens: sharp-corners")
     skeleton = KINDS[kind]
     package = skeleton.module.partition("/{group}")[0]
     groups = sorted(path.parent.name for path in (root / package).glob("*/__init__.py") if path.parent.name != "base")
@@ -403,7 +403,7 @@ def make(kind: str, name: str, root: Path = ROOT) -> list[Path]:
     }
     for target in texts:
         if target.exists():
-            raise ValueError(f"{target.relative_to(root)} exists")
+            raise ValueError(f"{target.relative_to(root)} already exists")
     if kind == "fix":
         order = root / _ORDER
         before, start, after = order.read_text(encoding="utf-8").partition("ORDER = (\n")

@@ -27,10 +27,11 @@ def sphere(radius: float, around: int, along: int) -> tuple[Floats, Counts]:
 def brute_force(corners: Floats, width: int, height: int, *, perspective: bool) -> tuple[Counts, Floats, Counts]:
     """Return the nearest triangle at each pixel, its nearness, and the number of triangles there.
 
+    Nearness is 1 / depth in perspective, and -depth otherwise. If there is no triangle, the values are -1, -inf and 0.
+
     Source of the edge functions: Pineda 1988, "A parallel algorithm for polygon rasterization". The top-left rule is
-    common
-    in graphics hardware (Direct3D 11 functional specification, 3.4.1, from memory). The only thing shared with the code
-    under test is the grid to which corners are rounded.
+    common in graphics hardware (Direct3D 11 functional specification, 3.4.1, from memory). The only thing shared with
+    the code under test is the grid to which corners are rounded.
     """
     owner, count = np.full((height, width), -1), np.zeros((height, width), int)
     nearest = np.full((height, width), -np.inf)

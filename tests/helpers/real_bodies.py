@@ -41,7 +41,7 @@ def real_body(sequence: RealSequence) -> Body:
 
 
 def _film(meshes: tuple[Mesh, ...], shape: int, motion: int) -> Take:
-    """Return the take. A different motion has the same frames, starting after the first third."""
+    """Return the take. If the two seeds differ, the motion starts after the first third of the frames."""
     count = len(meshes)
     begins = 0 if shape == motion else count // 3
     names = {line.removeprefix("usemtl ") for _, line in meshes[0].marks}
@@ -92,10 +92,7 @@ def _complete(mesh: Mesh, part: int) -> bool:
 
 
 def _repeats(places: Floats) -> bool:
-    """From the second period, all frames of a periodic motion repeat those of one period earlier.
-
-    There must be at least two periods.
-    """
+    """Return whether the motion repeats itself, with at least two whole periods."""
     return any(
         float(np.abs(places[period:] - places[:-period]).max()) < _SAME * DIAGONAL
         for period in range(2, len(places) // 2 + 1)

@@ -21,7 +21,7 @@ def sequence(of: Callable[[int], Mesh], edits: Mapping[int, Edit] | None = None)
 
 
 def lit(number: int) -> Mesh:
-    """Return the wing with a normal at every corner. Its faces look down: their rows run along +x and then +z."""
+    """Return the wing with a normal at every corner. The normals point down, and so do the faces."""
     mesh = wing(number)
     faces = tuple(tuple((v, vt, 0) for v, vt, _ in face) for face in mesh.faces)
     return mesh.edit(normals=np.array([[0.0, -1.0, 0.0]]), faces=faces)
@@ -64,7 +64,7 @@ def drawn(points: Sequence[Sequence[float]], to: Sequence[Sequence[float]], numb
 
 
 def with_corners(mesh: Mesh, changes: Iterable[tuple[int, int, int]]) -> Mesh:
-    """Each change is (face, corner, vertex)."""
+    """Return the mesh with a different vertex at some corners. Each change is (face, corner, vertex)."""
     faces = [list(face) for face in mesh.faces]
     for face, corner, vertex in changes:
         faces[face][corner] = (vertex, *faces[face][corner][1:])

@@ -1,4 +1,4 @@
-"""A drifting sequence of a sheet of 16 by 9 units, and how lettering on it reads."""
+"""A drifting sequence of a sheet of 16 by 9 units, and the orientation of lettering on it."""
 
 from __future__ import annotations
 

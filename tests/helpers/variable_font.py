@@ -12,7 +12,7 @@ from fontTools.ttLib.tables.TupleVariation import TupleVariation
 HEIGHT = 700
 """Height of a capital in font units, with 1000 units per em."""
 LIGHT, HEAVY = (200, 100), (800, 400)
-"""A weight, and the width of the bar at this weight. Between the weights, the width is linear (OpenType, "gvar")."""
+"""Two weights, each with the width of the bar in font units. In between, the width is linear (OpenType, "gvar")."""
 
 
 def _bar(width: int) -> Glyph:

@@ -79,7 +79,9 @@ TODAY = Path(__file__).parents[1] / "matrix" / "not_right_today.toml"
 
 @lru_cache
 def not_right_today() -> dict[str, dict[str, dict[str, list[int]]]]:
-    """Return what the tool doesn't judge correctly yet: seeds by kind and by body, under "defects" and "healthy".
+    """Return the seeds of the cases that the tool doesn't judge correctly yet, by kind and by body.
+
+    The keys of the outer dictionary are "defects" and "healthy".
 
     All entries are meant to be removed. The tests fail if an entry is judged correctly. `python -m tests.matrix.table`
     writes the table.

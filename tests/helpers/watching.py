@@ -9,7 +9,7 @@ from inspector.sequence.run.watch import FolderState, watch
 
 
 def looks_while(folder: Path, steps: list[Callable[[], object]]) -> Iterator[FolderState]:
-    """After each look, the next step is run instead of waiting."""
+    """Watch the folder. After each look at it, run the next step instead of waiting."""
     left = list(steps)
 
     def wait(_: float) -> bool:

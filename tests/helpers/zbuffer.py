@@ -8,7 +8,7 @@ Array = np.ndarray
 
 
 def seen_uvs(corners: Array, uvs: Array, eye: Array, target: Array, degrees: float, width: int, height: int) -> Array:
-    """Return the UVs seen at the centre of each pixel, (height, width, 2); NaN if there is no surface. y points up.
+    """Return the UVs seen at the centre of each pixel, (height, width, 2); NaN if there is no surface.
 
     A pixel shows the triangle with the smallest depth along the line of sight. UVs are interpolated with perspective
     correction: the barycentric weights in the picture are divided by the depths and normalised (projective geometry).
@@ -18,7 +18,7 @@ def seen_uvs(corners: Array, uvs: Array, eye: Array, target: Array, degrees: flo
         uvs: UVs of their corners, (t, 3, 2).
         eye: Position of the camera, (3,).
         target: The point that the camera looks at, (3,).
-        degrees: Vertical field of view.
+        degrees: Vertical field of view. The upward direction of the camera is towards +y.
         width: Width of the picture in pixels.
         height: Height of the picture in pixels.
     """

@@ -46,7 +46,10 @@ SIXTEENTH = 2 * np.pi / 16
 
 
 def circle(turns: Sequence[float]) -> Files:
-    """Return the wing on a circle with a radius of 9 units, at these angles in sixteenths of a turn."""
+    """Return a shot of the wing on a circle with a radius of 9 units.
+
+    `turns` has one angle per frame, in sixteenths of a turn.
+    """
     return move(lambda n: [9 * np.cos(turns[n] * SIXTEENTH), 9 * np.sin(turns[n] * SIXTEENTH), 0], range(len(turns)))
 
 
@@ -78,4 +81,4 @@ def lifted(vertices: slice | list[int], way: float = 0.8) -> Edit:
 
 
 TIP = slice(4, 20, WING := 5)
-"""The outermost of the wing's five columns, with a fifth of the wing's vertices."""
+"""The vertices in the outermost of the wing's five columns: a fifth of all vertices."""

@@ -1,4 +1,4 @@
-"""Meshes and sequences with faces that are wrong in themselves."""
+"""Meshes and sequences with faulty faces."""
 
 from __future__ import annotations
 

@@ -11,7 +11,7 @@ from tests.helpers.surfaces import with_corners, with_face
 def torn(mesh: Mesh) -> Mesh:
     """Move one corner of face 7 to another vertex.
 
-    The two edges that the face shared at that corner become boundary edges on both sides.
+    The face no longer shares the two edges at this corner with its neighbours, so they become boundary edges.
     """
     return with_corners(mesh, [(6, 1, 0)])
 

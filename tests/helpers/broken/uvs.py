@@ -21,8 +21,7 @@ def uvs_renumbered(mesh: Mesh) -> Mesh:
 def shifted(mesh: Mesh) -> Mesh:
     """Shift the UV indices by 4.
 
-    When the faces were numbered, a card with four corners came before the mesh. Now, the card's UVs come after the
-    mesh's.
+    The faces are numbered as if the UVs of a card with four corners came first, but the card's UVs come last.
     """
     uvs = np.concatenate([mesh.uvs, [[0, 0], [1, 0], [1, 1], [0, 1]]])
     return with_faces(mesh, lambda corner: (corner[0], corner[1] + 4, corner[2])).edit(uvs=uvs)

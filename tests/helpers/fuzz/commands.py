@@ -62,7 +62,7 @@ PARAMETERS: Mapping[str, Sequence[Mapping[str, object]]] = {
     "replace-missing-maps": [{"by": "drop"}, {"by": "grid"}],
     "keep-objects": [{"names": "body"}, {"names": "fin"}],
 }
-"""Values for the parameters of fixes that require parameters, or whose parameters change what they do."""
+"""Parameters to choose from, by fix. The other fixes are tried without parameters."""
 
 DRAWN = 0.04
 """Share of the folders for which pictures are drawn. Drawing takes ten times as long as everything else together."""

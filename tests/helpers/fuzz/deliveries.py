@@ -153,7 +153,7 @@ def _number(name: str) -> int:
 
 
 def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence[Step]) -> list[Fraction]:
-    """Return the weight of each source of a frame, linear in time as fill-frames and retime state.
+    """Return the weight of each source of a frame, linear in time as the fixes fill-frames and retime state.
 
     Args:
         name: The file name of the frame.
@@ -308,7 +308,7 @@ def _numbers(row: Sequence[str]) -> tuple[Fraction, ...]:
 
 
 def _turned(rows: Sequence[tuple[Fraction, ...]], by: Mapping[str, Any]) -> Values:
-    """Turn and mirror directions as up-axis and handedness state.
+    """Turn and mirror directions as the fixes up-axis and handedness state.
 
     For z up, y becomes z and z becomes -y; for y up, the reverse. Mirroring changes one sign.
     """
@@ -361,7 +361,7 @@ def _check_no_normals(_: Words, new: Words, __: frozenset[str]) -> None:
 
 
 def _check_triangles(old: Words, new: Words, touched: frozenset[str]) -> None:
-    """Check that each face is replaced in the list by two fewer triangles than it has corners.
+    """Check that n - 2 triangles take the place of each face with n corners.
 
     The triangles must have the face's winding and only its corners. Their outer edges must be the face's edges. Each
     inner edge must occur once in each direction.

@@ -1,8 +1,8 @@
 r"""A slow, plain reader of OBJ that shares no code with the tool.
 
-Source: the OBJ format document ("Appendix B1", version 3.0). Each of the four lists is numbered from 1, and negative
-numbers count back from the line. Corners are v, v/vt, v//vn or v/vt/vn, and `\` joins lines. A vt has 1 to 3 values,
-and missing values are 0.
+Source: the OBJ format document ("Appendix B1", version 3.0). Positions, UVs and normals are each numbered from
+1, and negative numbers count back from the line of the face. Corners are v, v/vt, v//vn or v/vt/vn, and `\` joins
+lines. A vt has 1 to 3 values, and missing values are 0.
 
 For broken files, the document gives no rules, so the reader follows the tool. A malformed number is NaN, and an index
 that is malformed or out of range is absent (-1). A comment may follow data, and `VT 0 1` in capitals is a `vt`.

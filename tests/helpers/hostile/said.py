@@ -24,7 +24,7 @@ Said = Callable[..., str]
 
 
 class _Tags(HTMLParser):
-    """Names in the files of these tests contain "evil"."""
+    """Collects the names of tags and attributes. A name from a file of these tests contains "evil"."""
 
     def __init__(self) -> None:
         super().__init__()

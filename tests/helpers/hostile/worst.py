@@ -26,11 +26,11 @@ class Worst:
     """A kind of damage.
 
     Attributes:
-        make: Damages a good shot in a folder, with a size.
+        make: Damages the good shot in a folder. The second argument is the size of the damage.
         small: The size for a test.
         full: The size for a run by hand.
-        heard: Checks that must report frame 7, or "left out" if the path must be listed apart from the sequence. Empty
-            if the damage does no harm.
+        heard: Checks that must report frame 7. "left out" means that the file must be listed as not part of the
+            sequence. Empty if the damage does no harm.
     """
 
     make: Callable[[Path, int], None]

@@ -1,5 +1,6 @@
-"""One case of the fuzzing of the native core: compare each function with plain Python, in buffers of exactly the size
-that it needs.
+"""Compare each function of the native core with plain Python on random cases.
+
+The buffers have exactly the size that a function needs.
 
 By hand: python -m tests.helpers.native.fuzz [--cases 100000] [--seed N]
 
@@ -247,7 +248,10 @@ def _check_layout(
     vt: npt.NDArray[np.int32],
     positions: npt.NDArray[np.float64],
 ) -> None:
-    """Check boxes and flags of faces in UV space against NumPy. The steps in each row of the grid must add up to 0."""
+    """Check the box and the flags of faces in UV space against NumPy.
+
+    In each row of the grid, the steps that `add_layers` adds must add up to 0.
+    """
     core, width = _native.core, rng.choice((2, 3))
     uvs = np.ascontiguousarray(positions[:, :width])
     flags = np.empty(len(offsets) - 1, np.uint8)
@@ -290,9 +294,9 @@ def _must_raise(error: type[Exception], function: Callable[..., object], *argume
 
 
 def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
-    """Check sides sorted by their edge against a dictionary, and components against the links between faces.
+    """Check the sorted sides of faces against a dictionary, and components against the links between faces.
 
-    Neighbours must be vertices.
+    Neighbours must be indices of existing vertices.
     """
     spans = [(a, b) if 0 <= a <= b <= len(v) else (0, 0) for a, b in pairwise(offsets)]
     side, face, edge, uses = (np.empty(len(v), np.int32) for _ in range(4))
@@ -321,7 +325,7 @@ def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32],
 
 
 def _check_layers(rng: random.Random, positions: npt.NDArray[np.float64]) -> None:
-    """The steps in each row of the grid must add up to 0, for any UVs."""
+    """Check that the steps that `add_steps` adds to each row of the grid add up to 0."""
     size = rng.choice((1, 2, 3, 4, 7))
     cells = rng.choice((0, 1, 5, 40))
     u, v = (np.ascontiguousarray(axis[: len(axis) // size * size]) for axis in positions[:, :2].T)

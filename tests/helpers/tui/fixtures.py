@@ -32,5 +32,5 @@ class _WithoutLocals(Traceback):
 
 @pytest.fixture(autouse=True)
 def short_tracebacks(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The library prints every local variable of every call, which is 16,000 lines for a session."""
+    """Leave local variables out of tracebacks. Otherwise, the library prints 16,000 lines for one session."""
     monkeypatch.setattr("rich.traceback.Traceback", _WithoutLocals)

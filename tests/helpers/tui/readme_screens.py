@@ -1,5 +1,6 @@
-"""Draw the screens in README as SVG and PNG in fixtures/screens/, and an animated PNG of finding, fixing and verifying,
-from the demo data.
+"""Draw the screens in README from the demo data, as SVG and PNG in fixtures/screens/.
+
+An animated PNG shows how problems are found, fixed and verified.
 
 By hand: python -m tests.helpers.tui.readme_screens [NAME ...]. Before you commit the images, look at each of them, and
 at the same keys in 256 colours (tests.helpers.tui.pictures).
@@ -147,7 +148,7 @@ async def _animated(folder: Path) -> bytes:
 
 
 def _small_png(picture: Drawn) -> bytes:
-    """Return a PNG with a colour table of its own, which is a third of the size."""
+    """Return a PNG with a colour table. Without the table, it would be three times as large."""
     from PIL import Image
 
     stream = io.BytesIO()
