@@ -11,9 +11,10 @@ FILE_NAME = "meshqc.toml"
 
 
 def find_rules(folder: Path) -> Path | None:
-    """Return the nearest rules file in a folder or above it, with all links resolved.
+    """Find the nearest rules file, in a folder or in the folders above it.
 
-    None if there is no rules file, or if a folder can't be read.
+    Returns:
+        Path of the file, with all links resolved; None if there is no rules file, or if a folder can't be read.
 
     Raises:
         MeshqcError: The rules file in the folder itself is a link that leads out of the folder.

@@ -26,8 +26,8 @@ class CheckRule:
     """A severity and thresholds that replace those of a check.
 
     Attributes:
-        severity: The severity that replaces the check's severity: "error", "warning" or "note". "off" to skip the
-            check, "" to keep its severity.
+        severity: The severity that replaces the check's severity: "error", "warning" or "note". "off" skips the
+            check; "" keeps its severity.
         thresholds: Values that replace those of the check, by the name of the threshold.
         reason: The reason stated in the rules file; "" if no reason is stated.
     """
@@ -77,18 +77,20 @@ class Rules:
         return value if isinstance(value, float) else None
 
     def reason(self, check: str) -> str:
-        """Return the reason stated in the rule for a check.
+        """Return the reason that the rules state for a check.
 
-        If the rule states no reason, the reason of the requirement that the check judges is returned. "" if there is no
-        such reason either.
+        If the check has no reason of its own, the reason of the requirement that it judges is returned.
 
         Args:
             check: Id of the check.
+
+        Returns:
+            The reason; "" if the rules state no reason.
         """
         own = self.checks.get(check, CheckRule()).reason
         return own or self.demands.get(_JUDGED_BY.get(check, ""), Demand(None)).reason
 
 
 _JUDGED_BY = {"missing-frames": "frames.range", "scale-suspect": "scene.size"}
-"""Id of a check -> key of the requirement that the check judges. Users can also state these requirements on the command
-line."""
+"""Key of the requirement that a check judges, by id of the check. Users can also state these requirements on the
+command line."""

@@ -20,7 +20,7 @@ from inspector.safe_open import open_place
 from inspector.units import METRES
 
 RULES_BYTES = 65_536
-"""Maximum size of a rules file, bytes. A hundred rules with their reasons take a tenth of this."""
+"""Maximum size of a rules file, bytes. A hundred rules with their reasons take a tenth of this size."""
 
 SEVERITIES = ("off", "error", "warning", "note")
 
@@ -46,7 +46,7 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
     except OSError as error:
         raise MeshqcError(f"{name}: the rules can't be read ({error.strerror})") from error
     if len(data) > RULES_BYTES:
-        raise MeshqcError(f"{name}: has more than {RULES_BYTES:,} bytes, which is too large for a rules file")
+        raise MeshqcError(f"{name}: the file has more than {RULES_BYTES:,} bytes, too many for a rules file")
     try:
         text = data.decode()
     except UnicodeDecodeError as error:
@@ -82,8 +82,8 @@ the square of the number of dots.
 """
 
 _QUOTED = re.compile(r"""["](?:[^"\\]|\\.?)*(?:"|$)|'[^']*(?:'|$)""")
-"""Text in quotation marks: a string, or a part of a key. Unclosed text extends to the end of the line; without this
-rule, searching a line full of quotation marks would take minutes.
+"""Text in quotation marks: a string, or a part of a key. Unclosed text extends to the end of the line. Otherwise,
+searching a line full of quotation marks would take minutes.
 """
 
 _MOST_TRIES = 20
@@ -126,7 +126,7 @@ class _RulesReading:
                 self._refuse(path, str(error) or f"expected {KEYS[name].allowed}, but got {value!r}")
 
     def _between(self, demands: Mapping[str, Demand]) -> None:
-        """Refuse a requirement that can't be judged without another requirement, if the other isn't stated."""
+        """Refuse a requirement if the rules don't state another requirement that is needed to judge it."""
         for key in ("scene.size", "scene.height"):
             if key in demands and isinstance(demands[key].value, str) and "scene.unit" not in demands:
                 self._refuse(tuple(key.split(".")), "a length with a unit needs scene.unit, the unit of the scene")
@@ -187,7 +187,7 @@ class _RulesReading:
 
 
 def has_long_key(text: str) -> bool:
-    """Whether a key in TOML has more than MOST_DOTS dots. Dots in quotation marks and in comments don't count."""
+    """Return whether a key in TOML has more than MOST_DOTS dots. Dots in quotation marks or comments don't count."""
     keys = (_QUOTED.sub("", line).partition("=")[0].partition("#")[0] for line in text.split("\n"))
     return any(key.count(".") > MOST_DOTS for key in keys)
 

@@ -151,7 +151,7 @@ def test_what_is_no_rules_file(tmp_path: Path) -> None:
     with pytest.raises(MeshqcError, match="line 2: not UTF-8"):
         load_rules(tmp_path)
     file.write_bytes(b"#" * (RULES_BYTES + 1))
-    with pytest.raises(MeshqcError, match="too large for a rules file"):
+    with pytest.raises(MeshqcError, match="too many for a rules file"):
         load_rules(tmp_path)
     with pytest.raises(MeshqcError, match="can't be read"):
         load_rules(tmp_path, tmp_path / "gone.toml")

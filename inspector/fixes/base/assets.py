@@ -114,9 +114,9 @@ class Assets:
 
 
 def rewritten(entry: LibraryAsset, place: str) -> bytes:
-    """Return the content of a library for its path in the delivered folder.
+    """Return the content of a library as it is delivered.
 
-    The path of a map is replaced if it would not lead to the texture from there.
+    The path of a map is replaced if it doesn't lead from the delivered library to the delivered texture.
 
     Args:
         entry: The library and its textures.
@@ -266,7 +266,8 @@ def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
 def free_path(folder: str, name: str, taken: Callable[[str], bool]) -> str:
     """Return a free path for a new file in a folder.
 
-    The path is `folder/name`. If another file has this path, a number from 2 is inserted before the file extension.
+    The path is `folder/name`. If another file has this path, a number is inserted before the file extension,
+    starting at 2.
 
     Args:
         folder: A path with forward slashes; "" for the root.

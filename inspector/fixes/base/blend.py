@@ -14,24 +14,24 @@ from inspector.surface.normals import grouped_normals, unit
 from inspector.surface.triangles import triangulate
 
 _NORMALS_OF_FACES = 1.0
-"""Maximum angle, in degrees, between a frame's normals and normals computed from its faces, for the frame's normals to
-count as computed. Rounding to four decimal places changes an angle by 0.005 degrees. Less than a degree is invisible in
-the shading (common practice, no source)."""
+"""Maximum angle, in degrees, between a frame's normals and normals that are computed from its faces. If an angle is
+larger, the frame's normals count as edited. Rounding to four decimal places changes an angle by 0.005 degrees. Less
+than a degree is invisible in the shading (common practice, no source)."""
 
 
 def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
     """Return a copy of the first frame with the weighted mean of all frames' positions.
 
-    If the first frame has normals at all corners, the copy gets new normals. They follow from the frames that have
+    If the first frame has normals at all corners, the copy gets new normals. They are based on all frames that have
     normals at all corners. If the normals of all these frames agree with normals computed from their faces
     (_NORMALS_OF_FACES), the new normals are computed from the faces at the new positions. Otherwise, the normals were
-    edited, or computed in a different way. They are then blended corner by corner, so that the shading doesn't jump
-    between frames. In both cases, hard edges stay hard.
+    edited, or computed in a different way. The new normals are then blended corner by corner, so that the shading
+    doesn't jump between frames. In both cases, hard edges stay hard.
 
     Args:
         frames: Frames with the same faces.
-        weights: One weight per frame; the sum is 1. The first frame may have weight 0. It then supplies everything
-            except positions and normals.
+        weights: One weight per frame; the sum is 1. If the first frame has weight 0, it supplies everything except
+            positions and normals.
     """
     first = frames[0]
     positions = _sum(weights, [one.positions for one in frames])
@@ -93,8 +93,8 @@ def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndice
 def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIndices, Floats]:
     """Compute the weighted mean of the frames' normals at each corner.
 
-    Corners share a new normal if they share a normal on every frame. If the mean is zero, because opposite normals
-    cancel each other or all weights are 0, the normal of the first frame is used.
+    Corners share a new normal if they share a normal on every frame. If the mean is zero, the normal of the first frame
+    is used. The mean is zero if opposite normals cancel each other, or if all weights are 0.
 
     Returns:
         Index of each corner's normal, (c,), and unit normals, (g, 3).

@@ -85,7 +85,7 @@ class TriangleTree:
         return index, best
 
     def _distance(self, leaf: Indices, points: Floats) -> Floats:
-        """Return the distance from each point, (k, 3), to the triangle of its leaf, (k,)."""
+        """Return the distances, (k,), of points, (k, 3), from triangles. A leaf is a box that encloses one triangle."""
         from trimesh.triangles import closest_point
 
         there: Floats = closest_point(self._triangles[self._order[leaf]], points)  # type: ignore[no-untyped-call]
@@ -93,7 +93,7 @@ class TriangleTree:
 
 
 def _box_distance(boxes: Boxes, box: Indices, points: Floats) -> Floats:
-    """Return the distance from each point, (k, 3), to its box, (k,); 0 if the point is inside the box.
+    """Return the distances, (k,), of points, (k, 3), from their boxes; 0 if the point is inside its box.
 
     The result never exceeds the distance to any point in the box, even after rounding.
     """

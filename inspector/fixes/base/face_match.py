@@ -13,8 +13,9 @@ from inspector.surface.connections import from_lowest, rings_by_size
 def corners_alike(reference: Frame, frame: Frame, order: Indices) -> Indices | None:
     """Find the frame's corner for each corner of the reference frame.
 
-    The frames match if each run has the same faces in both. Within a run, the faces may be in a different order, and a
-    face may start at a different corner.
+    A run is a list of consecutive faces with the same states, such as the material. The frames match if each run has
+    the same faces in both frames. Within a run, the faces may be in a different order, and a face may start at a
+    different corner.
 
     Args:
         reference: The reference frame.
@@ -49,9 +50,10 @@ def _sorted_by_size(corners: Corners, runs: Indices) -> list[tuple[int, tuple[In
         runs: The run of each face, (f,).
 
     Returns:
-        For each number of corners k, three arrays about the s faces with k corners. The first has the indices of the
-        faces, (s,). The second has the run of each face and then its vertices, from the lowest vertex index on, (s, 1 +
-        k). The third has the position of the lowest vertex index among the face's corners, from 0, (s,).
+        For each number of corners k, three arrays that describe the s faces with k corners. The first array contains
+        the indices of the faces, (s,). Each row of the second array contains the run of a face, and then its vertices
+        in order, beginning with the lowest index, (s, 1 + k). The third array contains the position of the lowest
+        vertex index among the corners of each face, from 0, (s,).
     """
     groups = []
     for faces, rings in rings_by_size(corners):

@@ -34,7 +34,7 @@ class FixKind(Enum):
 
 
 class DataChange(Enum):
-    """The effect of a fix of the kind CHANGES_DATA on the data."""
+    """How a fix of the kind CHANGES_DATA changes the data."""
 
     ADDS = "adds"
     ESTIMATES = "estimates"
@@ -42,7 +42,7 @@ class DataChange(Enum):
 
 
 class Claim(Enum):
-    """A property of the delivery that a fix decides. The values are the words that refusals show."""
+    """A property of the delivery that a fix determines. The values are the words that refusals show."""
 
     ADDED_MAPS = "added maps"
     COLOUR_MAPS = "colour maps"
@@ -128,8 +128,9 @@ class Fix(Generic[Work]):
         kind: Whether the fix is lossless, applies one constant, or changes data.
         does: Effect of the fix, in plain words.
         cost: The data that is added, estimated or dropped; "" unless the fix changes data.
-        touches: Keywords of the blocks that may change. All other blocks are compared byte for byte after writing.
-        claims: Properties that the fix decides. Two fixes that claim the same property of a frame conflict.
+        touches: Keywords of the blocks of lines that may change. All other blocks are compared byte for byte after
+            writing.
+        claims: Properties that the fix determines. Two fixes that claim the same property of a frame conflict.
         plan: Function `plan(context, parameters, frames)` that makes the step for a sequence. `parameters` are the
             values that the user gave. `frames` are frame numbers, or None for all frames to which the fix can be
             applied. The function raises Refusal, with the reason, if the fix can't be applied or would have to guess.
@@ -137,7 +138,8 @@ class Fix(Generic[Work]):
         parameters: Descriptions of the parameters, by name. Each description states the default, unless the parameter
             is required.
         required: Names of the parameters without which the fix is always refused.
-        path: Name of the parameter that is a path, relative to the current folder; "" if no parameter is a path.
+        path: Name of the parameter that is a path; "" if no parameter is a path. A relative path starts at the current
+            folder.
         whole: Whether the fix always changes the whole sequence, so that the user can't choose frames.
         edit_frame: Function `edit_frame(frame, step, number)` that returns the changed frame; None if the fix changes
             no frame's content. `number` is the frame's number in the source.

@@ -114,8 +114,8 @@ def stated_otherwise(entry: LibraryAsset, texts: Mapping[Statement, bytes]) -> L
 def renamed(entry: LibraryAsset, names: Mapping[Name, Name]) -> LibraryAsset:
     """Return the library with some materials renamed.
 
-    A definition is removed instead if the library already has its new name, from an earlier definition or from a
-    material that isn't renamed.
+    If several definitions would then have the same name, only one is kept: the definition of a material that isn't
+    renamed or, if there is none, the first definition.
 
     Args:
         entry: The library.

@@ -14,9 +14,10 @@ _PREVIEWED = 3  # maximum number of changes of a step to show
 
 
 def previewed(step: AnyStep) -> tuple[tuple[Change, ...], str]:
-    """Return the changes of a step to show, and a text about its other changes, such as `and 7 more`.
+    """Select the changes of a step to show.
 
-    The text is empty if all changes are shown.
+    Returns:
+        The first changes, and a text about the other changes, such as `and 7 more`; "" if all changes are shown.
     """
     more = len(step.preview) - _PREVIEWED
     return step.preview[:_PREVIEWED], f"and {more:,} more" if more > 0 else ""

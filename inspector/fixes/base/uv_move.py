@@ -105,11 +105,14 @@ def fit_of(context: CheckContext) -> TextureFit:
 
 
 def gathered(context: CheckContext, measure: Callable[[Frame], Floats]) -> list[Floats]:
-    """Measure one frame for each distinct set of UVs and UV indices.
+    """Measure one frame for each distinct combination of UVs and UV indices.
 
     Args:
         context: The sequence.
         measure: Function that receives a frame, and returns its measurement.
+
+    Returns:
+        The measurements; empty if no frame has UVs.
     """
     first: dict[tuple[bytes, bytes], int] = {}
     for index, facts in enumerate(context.series.facts):

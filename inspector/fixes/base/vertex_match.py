@@ -1,6 +1,7 @@
 """Match the vertices of two frames by connectivity and, if that leaves a choice, by position.
 
-Connectivity distinguishes many vertices (see refinement.py). On a symmetric mesh, such as a sphere, several vertices
+Connectivity distinguishes many vertices: it gives each vertex a colour, and vertices with the same connectivity have
+the same colour (see refinement.py). On a symmetric mesh, such as a sphere, several vertices
 have the same connectivity, and position decides. A vertex that moves by less than half the distance to the nearest
 other vertex with the same connectivity is still nearest to its old position. Each matched vertex helps to distinguish
 its neighbours. These steps are repeated until all vertices are matched or no further vertex can be matched.
@@ -166,11 +167,10 @@ def _by_place(
 
 
 def _doubtful_pieces(corners: Corners, doubtful: Flags, open_to_doubt: Flags) -> Flags:
-    """Find the components in which most of the ambiguous vertices are doubtful, so a different match might fit equally
-    well.
+    """Find the components in which more than half of the ambiguous vertices are doubtful.
 
-    A different match moves most vertices of a component, because a rotation leaves only the points on its axis in
-    place.
+    A different match might fit these components equally well. It would move most vertices of a component, because a
+    rotation leaves only the points on its axis in place.
 
     Args:
         corners: The faces.

@@ -28,8 +28,8 @@ about 0.5 or less. Held frames and animation on twos give 1. Unrelated poses giv
 of two independent points has half their variance. Measured: 0.06 to 0.51 on 17 real motions, 1.31 and 1.72 on two real
 sets of poses."""
 _LEAST_BENDS = 3
-"""Minimum number of frames with a neighbour on each side that are needed to distinguish a set of poses from a motion.
-"""
+"""Minimum number of bends above 0 that are needed to recognise a set of poses. With fewer, the frames count as a
+motion."""
 
 HOLD, BLEND = "hold", "blend"
 

@@ -43,7 +43,7 @@ class KeptElements:
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[KeptElements]:
     """Find the faces of the named objects or groups, and the vertices to keep.
 
-    A vertex is dropped only if it belongs to other faces and to none of these faces.
+    A vertex is dropped if all its faces are dropped. Vertices that no face uses are kept.
 
     Raises:
         Refusal: No names are given, or the reference frame has no such object or group. All faces would be kept. No

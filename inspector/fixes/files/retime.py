@@ -18,8 +18,8 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 _MOST_NEW_FRAMES = 10
-"""Maximum ratio of the new frame rate to the old frame rate, as from 24 to 240 fps. A larger ratio is probably a typing
-error, and the result might fill the disk."""
+"""Maximum ratio of the new frame rate to the old frame rate: 24 fps can become 240 fps at most. A larger ratio is
+probably a typing error, and the result might fill the disk."""
 
 LINEAR, SMOOTH = "linear", "smooth"
 
@@ -43,7 +43,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     if source == target:
         raise Refusal("both rates are the same")
     if target > _MOST_NEW_FRAMES * source:
-        raise Refusal(f"the new rate is more than {_MOST_NEW_FRAMES} times the old rate")
+        raise Refusal(f"the new rate is more than {_MOST_NEW_FRAMES} times the old rate; choose a lower rate")
     _refuse_gaps(context)
     numbers = all_numbers(context)
     outputs = _slots(context, source / target, _SHARES[way])
@@ -53,7 +53,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         {"from": str(source), "to": str(target), "way": way},
         tuple(sorted({*numbers, *(output.number for output in outputs)})),
         f"convert from {frame_text(source)} to {frame_text(target)} frames per second: "
-        f"{counted(len(outputs), 'frame')} instead of {len(numbers)}, {len(made)} of them blended ({way})",
+        f"{counted(len(outputs), 'frame')} ({len(made)} blended, {way}) instead of {len(numbers)}",
         tuple(_change(context, output) for output in outputs[1:]),
         work=outputs,
     )
@@ -121,7 +121,7 @@ def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, 
         sources, weights = zip(*sorted(found.items(), key=lambda one: -one[1]), strict=True)
         outputs.append(OutputFrame(number, name, sources, weights, "blend"))
     if len(outputs) < 2:
-        raise Refusal(f"only {len(outputs)} of {counted(len(facts), 'frame')} would be left")
+        raise Refusal(f"only {len(outputs)} of {counted(len(facts), 'frame')} would be left; choose a higher rate")
     return tuple(outputs)
 
 
@@ -168,7 +168,8 @@ def edit_output(outputs: OutputFrames, step: Step[OutputFrames], context: CheckC
     """Replace the list of frames to write with the new frames.
 
     Raises:
-        Refusal: Another fix changes the list of frames, but the new frames are made from the frames of the source.
+        Refusal: Another fix changes the list of frames. The change would be lost, because the new frames are made from
+            the frames of the source.
     """
     if outputs != source_frames(context.series):
         raise Refusal("other fixes add or drop frames; apply them first, and retime in a separate delivery")

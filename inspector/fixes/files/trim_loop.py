@@ -1,5 +1,4 @@
-"""Trim a loop to one cycle. Later frames that repeat the cycle are dropped, such as a copy of the first frame at the
-end."""
+"""Trim a loop to one cycle. Drop later frames that repeat it, such as a copy of the first frame at the end."""
 
 from __future__ import annotations
 

@@ -41,7 +41,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_assets(assets: Assets, _: Step[None], context: CheckContext) -> Assets:
-    """Remove unused materials from the libraries. No face in the folder's sequences uses them."""
+    """Remove the materials that no face in the folder's sequences uses."""
     series = (context.series, *context.siblings)
     used: set[Name] = {name for one in series for facts in one.facts for name in facts.materials}
     libraries = {

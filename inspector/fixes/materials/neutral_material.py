@@ -98,9 +98,8 @@ def _has_library(context: CheckContext, index: int) -> bool:
     """Return whether a frame refers to a library that can be read.
 
     Raises:
-        Refusal: A library was found, but not exactly where the frame states. Or no library that a frame names was
-            found, but a library in the folder defines all materials of the frame. In both cases, its materials can be
-            used after `share-library`.
+        Refusal: A library was found, but not exactly where the frame states. No library that a frame names was found,
+            and a library in the folder defines all materials of the frame. `share-library` corrects both.
     """
     materials = context.materials(index)
     uses = materials.libraries

@@ -105,7 +105,7 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 def _candidates(context: CheckContext) -> list[Candidate]:
     """Return the library files that were found, without libraries inside frame files.
 
-    Libraries that frames name correctly come first. Within both groups, the most used library comes first.
+    Libraries that frames name correctly come first. Within each group, the most used library comes first.
     """
     found: dict[Path, Candidate] = {}
     for index in range(len(context.series.facts)):

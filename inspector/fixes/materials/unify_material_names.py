@@ -30,7 +30,7 @@ class UnifiedNames:
 
     Attributes:
         frames: New names on each frame, by frame number.
-        libraries: New names on all frames together.
+        libraries: New names in the libraries, combined from all frames.
     """
 
     frames: Mapping[Fraction, Names]
@@ -41,8 +41,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the materials whose names differ from names in the reference frame only in the number at the end.
 
     Raises:
-        Refusal: There is no such material, or a material may match more than one material. The new names would change
-            the material of a face. A chosen frame doesn't exist or can't be read.
+        Refusal: There is no such material, or a material may match more than one material of the reference frame.
+            The new names would change the material of a face. A chosen frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -52,7 +52,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = readable_indices(context, readable if frames is None else frames)
     found = {index: names for index in wanted if (names := _names(context, index))}
     if not found:
-        raise Refusal("no material name differs from a name in the reference frame only in the number at its end")
+        raise Refusal("no frame has a material name of the reference frame with a different number at the end")
     libraries = _together(context, found)
     numbers = context.numbers(list(found))
     old, new = next(iter(libraries.items()))
@@ -70,10 +70,10 @@ def _names(context: CheckContext, index: int) -> Names:
     """Match a frame's materials to the reference frame's materials whose names differ only in the number at the end.
 
     Returns:
-        Name in the reference frame, by name in the frame. Materials that both frames have are left out.
+        Name in the reference frame, by name in the frame. Names that both frames have are left out.
 
     Raises:
-        Refusal: A material may match more than one material of the other frame.
+        Refusal: A material may match more than one material of the reference frame.
     """
     base, own = context.series.reference_facts.materials, context.series.facts[index].materials
     gone = {name_stem(name): name for name in base if name not in own}

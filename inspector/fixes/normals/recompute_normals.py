@@ -123,7 +123,7 @@ FIX = Fix(
     parameters={
         "weight": "weight of a face at a vertex: angle (of the face at this vertex) or area; default: angle",
         "hard": (
-            "angle in degrees above which edges stay hard, or groups (edges between smoothing groups stay hard); "
+            "angle in degrees above which edges are hard, or groups (edges between smoothing groups are hard); "
             "default: no hard edges"
         ),
     },

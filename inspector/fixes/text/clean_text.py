@@ -39,8 +39,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames whose text has a problem that this fix corrects.
 
     Raises:
-        Refusal: There is no such frame, a chosen frame doesn't exist or can't be read, or an unknown statement would
-            keep a wrong line ending.
+        Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read. A frame with wrong line
+            endings has an unknown statement, whose line ending the fix can't change.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if _kinds(one))) if frames is None else frames
@@ -110,7 +110,7 @@ def _usual_end(draft: Draft) -> bytes:
 def _plain(lines: list[Line]) -> Iterator[Line]:
     """Yield lines of data without empty indices, and with `f` in place of `fo`.
 
-    Comments at the ends of these lines become separate lines, after all data.
+    Comments at the ends of these lines become separate lines, after all other lines.
     """
     comments = []
     for body, end in lines:

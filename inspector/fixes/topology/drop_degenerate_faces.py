@@ -35,7 +35,9 @@ class KeptCorners:
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[KeptCorners]:
-    """Find repeated corners, faces with fewer than three other corners, and faces that are folded onto themselves.
+    """Find repeated corners and degenerate faces.
+
+    A face is degenerate if it has fewer than three corners without the repeated corners, or is folded onto itself.
 
     Raises:
         Refusal: There is nothing to drop, faces differ between frames, or a corner has no vertex.

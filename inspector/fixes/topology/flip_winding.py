@@ -87,7 +87,7 @@ def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
 def turned_corners(wanted: Corners, found: Corners) -> Indices | None:
     """Find the corner of `found` for each corner of `wanted`.
 
-    The two match if they have the same faces in the same order. A face may be reversed, and may start at a different
+    The meshes match if they have the same faces in the same order. A face may be reversed, and may start at a different
     corner. A face that reads the same in both directions keeps its direction.
 
     Args:
@@ -95,7 +95,7 @@ def turned_corners(wanted: Corners, found: Corners) -> Indices | None:
         found: Faces of the frame.
 
     Returns:
-        Indices of the corners of `found`, (c,); None if the two don't match.
+        Indices of the corners of `found`, (c,); None if the meshes don't match.
     """
     if not np.array_equal(wanted.offsets, found.offsets):
         return None

@@ -34,8 +34,8 @@ _LONGER = 1.5
 differently, only diagonals change. If the vertices are in a different order, faces reach across the whole mesh."""
 
 _MENDED_SHARE = 0.01
-"""Maximum share of faces that may have one wrong vertex each. If the share is larger, the mesh is a different mesh. A
-single such face is always allowed."""
+"""Maximum share of faces that may have one wrong vertex each. If the share is larger, the mesh counts as a different
+mesh. One such face is always allowed."""
 
 Face = tuple[int, ...]
 """A face: its run, its number of corners, and its vertices in order, beginning with the lowest index."""

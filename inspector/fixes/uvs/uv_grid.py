@@ -39,8 +39,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
     Raises:
         Refusal: The reference frame's faces don't form one grid of quads, or the grid has no extent along its rows or
-            columns. Faces differ between frames. The aspect is wrong. All chosen frames
-            are empty, or a chosen frame doesn't exist or can't be read.
+            columns. No frame can be read, or the reference frame has a coordinate that is not a finite number. Faces
+            differ between frames. The aspect is wrong. All chosen frames are empty, or a chosen frame doesn't exist or
+            can't be read.
     """
     series = context.series
     if series.reference_index is None:

@@ -35,9 +35,9 @@ diagonal. If the distance is larger, the donor has a different pose, position or
 meaningless."""
 
 _INWARD = 0.02
-"""Distance from a corner to the point from which the triangle for the corner's UV is searched, as a share of the
-distance from the corner to the middle of its face. Since the point is inside the face, a corner at a seam gets the UV
-on its own side.
+"""Distance of the search point from its corner, as a share of the distance from the corner to the middle of the face.
+The UV of the corner comes from the triangle that is closest to the search point. This point is inside the face, so a
+corner at a seam gets the UV on its own side of the seam.
 """
 
 _ROUNDING = 1e-12

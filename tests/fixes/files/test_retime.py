@@ -96,7 +96,7 @@ def test_a_lower_rate_drops_frames_and_invents_none_where_they_fit(tmp_path: Pat
     result = fixed(tmp_path, source, "retime", {"from": "24", "to": "12"})
     made = [result.after[name] for name in sorted(result.after) if name.endswith(".obj")]
     assert made == [source[f"manta.{number:04}.obj"] for number in (1, 3, 5, 7, 9, 11)]
-    assert "0 of them blended" in result.step.summary
+    assert "(0 blended, linear) instead of 12" in result.step.summary
 
 
 def test_rates_are_fractions_so_that_nothing_creeps(tmp_path: Path) -> None:
