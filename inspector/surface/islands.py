@@ -57,7 +57,7 @@ def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
 
     Args:
         frame: The frame.
-        mirrored: Whether each face is mirrored, (f,). If this is given, mirrored faces are not joined with other faces.
+        mirrored: Whether each face is mirrored, (f,), to keep mirrored faces apart from other faces; None to join them.
     """
     names, material = face_materials(frame)
     whole = _faces_with_uvs(frame)

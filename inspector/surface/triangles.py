@@ -75,7 +75,7 @@ def triangulate(corners: Corners, positions: Floats) -> Triangles:
     cut by halving.
 
     Args:
-        corners: The faces. Corners without a legal vertex are skipped. A face with fewer than three other corners
+        corners: The faces. Corners without a legal vertex are skipped. A face with fewer than three remaining corners
             yields no triangle.
         positions: Positions of the vertices, (n, 3), in scene units.
     """

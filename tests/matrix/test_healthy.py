@@ -1,4 +1,4 @@
-"""Tests of healthy bodies as they are, held, looped, retimed and rescaled."""
+"""Tests of healthy bodies: unchanged, held, looped, retimed and rescaled."""
 
 from __future__ import annotations
 

@@ -5,8 +5,9 @@ Run it by hand:
     python -m tests.native.sanitize [--cases 1000000] [--checked 20000] [--frames 5000] [--scenes 1000] [--seed N]
 
 It needs gcc or clang with both sanitizers. The first access outside a buffer, signed overflow or misaligned access ends
-the run with a report and exit code 1. The run starts with mutated buffers. Then follow cases whose results are compared
-with plain Python, complete frames, and complete sequences that pass through everything that reads them.
+the run with a report and exit code 1. The run starts with mutated buffers. It continues with cases whose results are
+compared with plain Python, then with complete frames, and then with complete sequences that pass through all code that
+reads them.
 """
 
 from __future__ import annotations

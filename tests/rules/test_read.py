@@ -200,7 +200,8 @@ def test_what_can_be_set_is_asked_for_and_is_a_number() -> None:
     ids=["dots", "quotation marks", "lists", "tables", "a key that every line names"],
 )
 def test_small_files_that_would_take_minutes_end_in_a_sentence(tmp_path: Path, text: str, words: str) -> None:
-    """These files were found by attacks: 45 KB took 90 s, and deep nesting ended in Python's RecursionError."""
+    """These files were found by trying to attack the reader: 45 KB took 90 s, and deep nesting ended in Python's
+    RecursionError."""
     with pytest.raises(MeshqcError, match=words):
         rules_of(tmp_path, text)
 

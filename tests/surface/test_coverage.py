@@ -1,5 +1,5 @@
-"""Tests of cells of a grid. Reference: brute force, which compares every cell with every triangle by a different
-method."""
+"""Tests of the grid cells that triangles cover or touch. Reference: brute force, which compares every cell with every
+triangle by a different method."""
 
 from __future__ import annotations
 

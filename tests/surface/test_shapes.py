@@ -88,8 +88,8 @@ def test_a_quad_bends_in_by_more_than_the_share(depth: float, bends: bool, first
 @pytest.mark.parametrize("degrees", [20.0, 50.0, 57.0, 63.0, 80.0])
 @pytest.mark.parametrize("corners", [4, 5])
 def test_a_saddle_is_warped_from_sixty_degrees_on(degrees: float, corners: int) -> None:
-    """Two opposite corners of a unit square are lifted. Over half of the diagonal, 0.707, each half rises by half of
-    the angle between the halves (geometry of the square)."""
+    """Two opposite corners of a unit square are lifted. Over half of the diagonal (0.707), each half rises at half of
+    the angle between their normals (geometry of the square)."""
     lift = np.sqrt(0.5) * np.tan(np.radians(degrees / 2))
     ring = [[0.0, 0, 0], [1, 0, lift], [1, 1, 0], [0, 1, lift]]
     if corners == 5:

@@ -58,7 +58,7 @@ class Listing:
 
 
 def list_folders(root: bytes) -> Iterator[Listing]:
-    """List a folder and all folders below it, in the order of their paths.
+    """Yield the listings of a folder and of all folders below it, in the order of their paths.
 
     Folders that are hidden or named like mesh files are not listed.
 

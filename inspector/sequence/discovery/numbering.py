@@ -54,7 +54,7 @@ def fraction_of(part: bytes) -> Fraction:
 
 
 def split_number(base: bytes) -> tuple[bytes, bytes]:
-    """Split off the digits at the end of a name: (b"walk-", b"0001"). A sign is not read.
+    """Split off the digits at the end of a name: (b"walk-", b"0001"). A sign belongs to the text.
 
     Args:
         base: The file name without its extension.

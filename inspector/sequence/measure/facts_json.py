@@ -43,7 +43,7 @@ _NAMES = ("objects", "materials", "groups", "images")
 def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
     """Convert facts to JSON. Floats are kept exactly (repr).
 
-    Number and file are left out, because the code that reads the facts knows them.
+    The number and the file of the frame are left out, because the code that reads the facts knows them.
     """
     document: dict[str, Any] = {key: getattr(facts, key) for key in _PLAIN}
     document |= {key: getattr(facts, key).hex() for key in _BYTES}

@@ -188,7 +188,9 @@ def _six(box: Floats) -> tuple[float, float, float, float, float, float]:
 
 
 def _faces_without_uvs(frame: Frame) -> tuple[int, Place | None]:
-    """Count the faces with at least one corner that has no valid UV, and locate the first of them."""
+    """Count the faces with at least one corner that has no valid UV, and locate the first; 0 and None if there are
+    none.
+    """
     bare = frame.corners.vt == ABSENT
     if not bare.any():
         return 0, None

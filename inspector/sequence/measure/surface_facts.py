@@ -162,7 +162,7 @@ def smoothing(frame: Frame) -> bytes:
 
 
 def known_faults(known: FrameFacts, kinds: tuple[str, ...]) -> list[Fault]:
-    """Return the faults of these kinds from facts that were measured earlier.
+    """Return the faults of the given kinds from facts that were measured earlier.
 
     Args:
         known: The facts.

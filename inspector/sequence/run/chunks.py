@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from inspector.sequence.discovery.discover import FrameFile
 
 CHUNK_BYTES = 16_000_000
-"""Bytes of frames per chunk for a worker, about 50 ms of work. With chunks of this size, progress and stopping respond
-quickly, and the cost of handing over a chunk (under a millisecond) does not matter."""
+"""Bytes of frames per chunk for a worker, about 50 ms of work. With chunks of this size, progress is shown often, a
+stop takes effect quickly, and the cost of handing over a chunk (under a millisecond) does not matter.
+"""
 
 CHUNK_FRAMES = 64
 """Maximum number of frames in a chunk. A small frame takes a millisecond, most of which doesn't depend on its size."""
@@ -100,7 +101,7 @@ class Schedule:
         """Take the frames that the user is looking at out of the span that contains them.
 
         Args:
-            own: The span that the worker is going through, if there is one.
+            own: The span that the worker is going through; None if there is none.
 
         Returns:
             These frames; `own` if the user is looking at no frame, or if a worker is about to measure these frames
@@ -126,7 +127,7 @@ class Schedule:
         return own
 
     def _new_span(self) -> list[int] | None:
-        """Take an untouched span, or the second half of the longest span that a worker is going through."""
+        """Take an untouched span, or the second half of the longest span being measured; None if no frame is left."""
         if self._spans:
             return self._spans.pop(0)
         longest = max(self._owned.values(), key=lambda span: span[2] - span[1], default=None)

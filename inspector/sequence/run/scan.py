@@ -23,8 +23,8 @@ from inspector.sequence.run.storage import PatientReader, Stalled
 
 AHEAD_BYTES = 32_000_000
 """Maximum size, in bytes, of a file that is read while the previous frame is measured. Memory can't hold a third large
-frame besides the two in use. For small frames, reading ahead saves the wait for the reading thread, which takes as long
-as the reading itself.
+frame besides the two in use. For small frames, waiting for the reading thread takes as long as reading. Reading ahead
+saves this wait.
 """
 
 Cancel = Callable[[], bool]

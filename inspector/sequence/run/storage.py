@@ -22,8 +22,8 @@ STALL_SECONDS = 30.0
 practice, no source)."""
 
 STALL_AGAIN_SECONDS = 2.0
-"""The same limit for other files while a file is stalled. This limit is shorter, so that the tool soon knows whether
-the rest of the folder can be read."""
+"""Seconds without a byte after which other files count as stalled while a file is stalled. This is shorter than
+STALL_SECONDS, so that the tool soon knows whether the rest of the folder can be read."""
 
 STALLED_FILES = 8
 """Minimum number of files that must be stalled at the same time for the whole folder to count as stalled. Each stalled

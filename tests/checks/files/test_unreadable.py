@@ -1,4 +1,4 @@
-"""Tests of `unreadable`. The kinds were observed in public data."""
+"""Tests of `unreadable`. The kinds of damage were observed in public data."""
 
 from __future__ import annotations
 

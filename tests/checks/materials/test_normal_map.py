@@ -105,7 +105,7 @@ def test_only_colours_that_lean_straight_outwards_are_taken_for_one(
 
 
 def sphere(inward: float) -> np.ndarray:
-    """Longitudes with z below 0 take up the share `inward` of the width (closed form)."""
+    """z is below 0 on the share `inward` of the width (closed form)."""
     half = np.linspace(-1, 1, 64)
     longitude = np.pi / 2 * np.where(np.abs(half) < 1 - inward, half / (1 - inward), 1 + (np.abs(half) - 1 + inward))
     latitude = np.linspace(-1.2, 1.2, 20)[:, None]

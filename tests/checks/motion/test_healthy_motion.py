@@ -1,7 +1,7 @@
 """Tests of all checks on healthy motion.
 
-Animators and simulations deliver such shots all the time (common practice, no source; the kinds were seen in public
-data). The wing is 4 units wide, and its diagonal is 4.3 units.
+Animators and simulations deliver such shots all the time (common practice, no source; these kinds of shots were seen in
+public data). The wing is 4 units wide, and its diagonal is 4.3 units.
 """
 
 from __future__ import annotations

@@ -22,8 +22,8 @@ def test_noise_on_one_frame(size: float, tmp_path: Path) -> None:
 
 
 def rippling(number: int) -> Mesh:
-    """No smooth field over the surface follows the waves. A vertex is off the mean of its neighbouring frames by 0.6
-    % of the diagonal. Relative to the neighbouring vertices, it is off by far less."""
+    """No smooth field over the surface follows the waves. A vertex is off the mean of its positions on the neighbouring
+    frames by 0.6 % of the diagonal. Relative to the neighbouring vertices, it is off by far less."""
     mesh = torus(120, 60)
     around = np.arctan2(mesh.positions[:, 1], mesh.positions[:, 0])
     height = 0.2 * np.sin(8 * around + 2 * np.pi * number / 9)

@@ -1,4 +1,4 @@
-"""Tests of `bad-number`. The forms were observed in public data."""
+"""Tests of `bad-number`. The forms of numbers were observed in public data."""
 
 from __future__ import annotations
 

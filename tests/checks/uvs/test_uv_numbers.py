@@ -1,4 +1,4 @@
-"""Tests of `uv-numbers`. The forms are those that C libraries write (seen in public data)."""
+"""Tests of `uv-numbers`. The UVs are not finite, in the forms that C libraries write (seen in public data)."""
 
 from __future__ import annotations
 
