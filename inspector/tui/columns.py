@@ -163,7 +163,7 @@ def title_of(check: str) -> str:
 
 
 def _worst_order(values: FrameValues, row: int) -> tuple[int, int]:
-    """Return a sort key that puts rows with the worst severity first. Findings that nearly every frame has don't count.
+    """Return a sort key that puts rows with the worst severity first. Ignore findings that nearly every frame has.
 
     Among rows with the same severity, those whose highest-ranked finding is on the fewest rows are first.
     """
@@ -327,8 +327,7 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
 
 
 def severity_on(view: SequenceView, row: int) -> Severity | None:
-    """Return the worst severity of a row; None if there are no findings. Findings that nearly every frame has don't
-    count.
+    """Return the worst severity of a row; None if there are no findings. Ignore findings that nearly every frame has.
 
     Args:
         view: The sequence.

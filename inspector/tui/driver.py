@@ -45,7 +45,7 @@ class GraphicsKnown(Message):
 
 
 class _Terminal:
-    """The terminal as a file. Errors are ignored, because they occur once the terminal has gone away.
+    """The terminal as a file. Errors are ignored, because they occur only after the terminal has gone away.
 
     An error would end Textual's writer thread. Another thread that waits for space in the writer thread's queue would
     then wait forever.

@@ -91,8 +91,8 @@ class Staged:
 
     @property
     def unwritten(self) -> bool:
-        """Whether any staged fix has not been written. Until the plan is made, fixes count as not written. Fixes that
-        were all refused don't count."""
+        """Whether any staged fix has not been written. Until the plan is made, fixes count as not written. Fixes
+        don't count if the plan refused all of them."""
         if not self.choices or self.planning or self.plan is None:
             return bool(self.choices)
         return bool(self.plan.steps) and not (self.written is not None and _same_plan(self.plan, self.written))
@@ -188,8 +188,8 @@ class Session:
         previous: The state that the previous run saved; empty once the folder is checked and the fixes are restored.
         fresh: Whether the cursor has not been moved yet. If so, it goes to the worst finding once the folder is
             checked.
-        stated: Whether a range or a size was stated that has not been checked yet. If so, the cursor goes to the worst
-            finding after the checks, unless its frame has a finding.
+        stated: Whether a stated range or size has not been checked yet. If so, the cursor goes to the worst finding
+            after the checks, unless a finding of the frame under the cursor is chosen.
         search: The text that the keys `n` and `N` search for; empty if they go to problems instead.
         on_screen: The frames that the table shows, which are read first; None until it shows a sequence.
         undo: Steps that can be undone, the newest last.

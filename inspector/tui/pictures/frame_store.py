@@ -54,8 +54,8 @@ class ReadFrame:
 
     @cached_property
     def sizes(self) -> dict[int, int]:
-        """Size of each object in memory, in bytes, by the object's identity. Frames share equal arrays, which must not
-        be counted twice."""
+        """Identity (`id`) of each object -> its size in memory, in bytes. Frames share equal arrays, which must not be
+        counted twice."""
         frame, shape = self.frame, self.shape
         arrays = (frame.positions, frame.uvs, frame.normals, frame.corners.v, frame.corners.vt, frame.corners.vn)
         drawn = (shape.triangles, shape.face, shape.edges, shape.corner_uvs)

@@ -254,7 +254,7 @@ class Scene:
             return [], None, ""
         pictures, of_face = self.source.textures.of(self.source.view.facts[self.at], read.frame)
         if not pictures:
-            return [], None, "no texture was found; shaded instead"
+            return [], None, "no texture was found; the frame is drawn shaded"
         bare = (of_face < 0).any() or np.isnan(read.shape.corner_uvs).any()
         return pictures, of_face[read.triangles.face], "stripes: no UVs or no texture" if bare else ""
 
