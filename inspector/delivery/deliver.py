@@ -84,8 +84,8 @@ class Delivery:
             was made.
         receipt: The content of the receipt file, as values for JSON.
         proof: The result of the verification.
-        by_form: Causes of findings that only the converted frames have, because their format can't hold some content.
-            Such limits of the format are reported to the user before anything is written.
+        by_form: The `cause` of each finding that only the converted frames have, because their format can't hold some
+            content. Such limits of the format are reported to the user before anything is written.
 
     Example:
         >>> done = deliver(plan(inspect("harbour/manta"), fixes={"scale": {"factor": 100}}), "manta_in_centimetres")

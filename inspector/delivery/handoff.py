@@ -27,7 +27,7 @@ HANDOFF_NAME = "HANDOFF.txt"
 def handoff_bytes(
     plan: Plan, after: FolderInspection, lost: Sequence[SequenceLosses], form: Form | None = None
 ) -> bytes:
-    """Write the hand-off note of a delivery, as UTF-8, with names in their safe form.
+    """Write the hand-off note of a delivery, as UTF-8. Unsafe characters in names are escaped.
 
     Args:
         plan: The plan that was carried out.

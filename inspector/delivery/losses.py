@@ -184,7 +184,7 @@ def materials_for(one: Inspection, form: Format) -> tuple[dict[Name, list[Materi
 
 
 def _answers(one: Inspection) -> Iterator[tuple[FrameMaterials, FrameFacts]]:
-    """Yield each distinct result of resolving a frame's materials, with the facts of the first frame that has it."""
+    """Yield each distinct result of resolving the materials of a frame, with the facts of the first such frame."""
     seen: set[int] = set()
     for index, facts in enumerate(one.series.facts):
         answer = one.context.materials(index)
@@ -225,7 +225,7 @@ _UDIM = b"<UDIM>"
 
 
 def _image(one: Inspection, use: MapUse, facts: FrameFacts, form: Format) -> Image:
-    """Return the image of a map, named relative to the sequence's folder.
+    """Return the image of a map. The name of the image is a path relative to the sequence's folder.
 
     The image contains its data if the format embeds images, or if the image is inside a frame file.
     """

@@ -31,7 +31,7 @@ _ESCAPE = re.compile(rb"\\([\\nr])")
 
 
 _Frames = Mapping[tuple[str, str], Iterable[Fraction]]
-"""The frame numbers of each sequence, by folder and stem of the sequence."""
+"""The frame numbers of each sequence, by folder and stem of the file names (the part before the frame number)."""
 
 
 def receipt_of(plan: Plan, files: Sequence[WrittenFile], sources: Sources) -> Mapping[str, object]:
@@ -89,7 +89,7 @@ def unpacked_receipt(
         settings: The user's statements about the frames.
         source: Name and SHA-256 of the scene file.
         files: The files that were written.
-        frames: The frame numbers, by folder and stem of the sequence, including those of damaged and missing frames.
+        frames: The frame numbers, by folder and stem of the file names, including those of damaged and missing frames.
     """
     return {
         **_HEAD,
@@ -114,7 +114,7 @@ def _file(file: WrittenFile, sources: Sequence[tuple[str, str]]) -> Mapping[str,
 
 
 def delivered_frames(plan: Plan) -> dict[tuple[str, str], frozenset[Fraction]]:
-    """Find the frame numbers of each delivered sequence, by folder and stem of the sequence.
+    """Find the frame numbers of each delivered sequence, by folder and stem of the file names.
 
     The numbers of frames that are missing from the source, and that no fix makes, are included. They are left out if a
     fix renumbers the frames without gaps.

@@ -28,7 +28,7 @@ _TAKEN = (errno.EEXIST, errno.ENOTEMPTY, errno.ENOTDIR)
 
 
 class Staging:
-    """The folder `.NAME.XXXXXXXX.unfinished` beside the delivery. Each delivery has its own.
+    """The folder `.NAME.XXXXXXXX.unfinished` beside the delivery. Each delivery has a folder of its own.
 
     The folder contains the journal, a draft of the file that is being written, and the folder `files`, which becomes
     the delivery. Files that the journal records are kept for the next run of the same plan. A run of any other plan

@@ -42,8 +42,8 @@ Tried = Callable[[int, int], None]
 def inspection_after(plan: Plan, tried: Tried | None = None) -> FolderInspection:
     """Inspect the folder that a plan would deliver, without writing anything.
 
-    Only frames that the plan changes, and the frames that follow them, are measured again. The facts of a frame include
-    its movement since the previous frame.
+    Only frames that the plan changes, and the frame after each of them, are measured again. The next frame is included
+    because its facts contain its movement since the previous frame.
 
     Args:
         plan: The plan to try.

@@ -160,7 +160,10 @@ def sequences_of(animation: Animation, wanted: UnpackRequest, stem: str) -> dict
     """
     for pattern in wanted.take.only:
         if not any(replace(wanted.take, only=(pattern,)).takes(one.path) for one in animation.meshes):
-            raise MeshqcError(f"{safe(pattern)}: no mesh is at or below this path, and none matches it as a pattern")
+            raise MeshqcError(
+                f"{safe(pattern)}: no mesh is at or below this path, and no mesh path matches it as a pattern; "
+                "leave out --mesh to unpack all meshes"
+            )
     if not wanted.split:
         return {stem: wanted.take}
     paths = [one.path for one in animation.meshes if wanted.take.takes(one.path) and not one.hidden]
@@ -261,7 +264,7 @@ class _Frames:
             self._put(place, data)
 
     def numbers(self) -> dict[tuple[str, str], list[Fraction]]:
-        """Return the frame numbers that the file names use, by folder and stem of the sequence.
+        """Return the frame numbers that the file names use, by folder and stem of the file names.
 
         The numbers of damaged frames, and of frames that are missing from the scene file, are included.
         """

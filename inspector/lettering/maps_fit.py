@@ -15,8 +15,8 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.resolver import FrameMaterials, MapUse
 
 MAP_SQUEEZE = 1.1
-"""Ratio of a map's aspect to the required aspect, or its inverse, above which the map counts as squeezed. A circle that
-is squeezed by a tenth is visibly not round (common practice, no source).
+"""A map counts as squeezed if the ratio of its aspect to the required aspect, or the inverse of this ratio, is above
+this value. A circle that is squeezed by a tenth is visibly not round (common practice, no source).
 """
 
 _MAP_TOO_SMALL = 1.5

@@ -39,8 +39,8 @@ _TRIED = 8
 """Maximum number of safe rectangles that are tried for lettering, from the largest to the smallest."""
 
 _JUDGED = 24
-"""Maximum number of frames, spread evenly, in which materials are compared. Materials are compared only if lettering is
-readable on none of them in the reference frame."""
+"""Maximum number of frames, spread evenly, in which materials are compared. Materials are compared only if none of
+them has a safe rectangle in which lettering is upright and visible in the reference frame."""
 
 Stage = Callable[[str, int, int], None]
 """A progress callback. It is called with a description of the current stage, the number of steps done, and the total
@@ -363,7 +363,9 @@ def _region_at(series: Series, texture: TextureFit, wanted: FitRequest) -> Regio
     uv[inside] = frame.uvs[:, :2][frame.corners.vt[triangles.corners[inside]]]
     found = texture.islands.of_face[triangles.face[locate(uv, rectangle, *LETTER_SAMPLES).triangle]]
     if not len(found):
-        raise MeshqcError(f"{series.sequence.pattern.display}: there is no surface under the stated lettering box")
+        raise MeshqcError(
+            f"{series.sequence.pattern.display}: there is no surface under the stated lettering box; choose another box"
+        )
     island = int(np.bincount(found).argmax())
     material = texture.islands.material[island]
     regions = [one for one in texture.regions if one.island == island]

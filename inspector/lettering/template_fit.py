@@ -26,8 +26,8 @@ from inspector.surface.text_direction import Upright
 from inspector.surface.triangles import triangulate
 
 _BLEED_SHARE = 1.0 / 128.0
-"""Width of the bleed, as a share of the longer side of a texture: 8 pixels for 1024. One pixel of bleed is left after
-the size of the texture has been halved three times (common practice, no source).
+"""Width of the bleed, as a share of the longer side of a texture: 8 pixels for 1024 pixels. One pixel of bleed is left
+after the size of the texture has been halved three times (common practice, no source).
 """
 
 _SIDES = ("front", "back", "left", "right")
@@ -126,8 +126,9 @@ def _numbered(face: npt.NDArray[np.integer], faces: int, tiles: int) -> npt.NDAr
 
 
 def _shown(rectangle: Rectangle | None, tiles: Floats) -> list[tuple[float, float, float, float]]:
-    """Copy a rectangle once per unit square, as in `_repeated`, and keep the copies that overlap the square at the
-    origin.
+    """Copy a rectangle once per unit square, as in `_repeated`.
+
+    Only the copies that overlap the unit square at the origin are kept.
 
     Returns:
         Left, bottom, right and top of each copy.

@@ -121,7 +121,7 @@ class Camera:
         """Return the camera, moved around its target.
 
         Args:
-            right: Angle to the right around `up`, in degrees.
+            right: Angle to the right around the direction `self.up`, in degrees.
             up: Angle upward, in degrees. It is limited so that the camera never reaches a pole.
         """
         pole = self.up / np.linalg.norm(self.up)

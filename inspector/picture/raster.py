@@ -32,7 +32,7 @@ class Raster:
 
     Attributes:
         triangle: Index of the nearest triangle, (h, w) int32; NONE if there is none. If several triangles are at the
-            same depth, it is the lowest index.
+            same depth, the lowest index is stored.
         depth: Depth along the line of sight, (h, w) float64, in scene units; infinity where there is no triangle.
         weights: Weights of the triangle's corners at the pixel's centre, (h, w, 3) float64. They add up to 1; they are
             0 where there is no triangle.
