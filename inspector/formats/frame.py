@@ -150,9 +150,9 @@ class Frame:
         problems: The problems that the reader found.
         encoding: The original encoding of a recoded file; None for all other files.
         source_decimals: Maximum number of decimal places in the file, by keyword.
-        decimals: Number of decimal places for writing changed values, by keyword. For a keyword without an entry, the
-            number in the file is used.
-        changed: Keywords whose values differ from `data`. The writer replaces only the lines of these keywords.
+        decimals: Number of decimal places for writing changed values, by keyword. For a keyword without an entry,
+            `source_decimals` is used, or 6 if that is 0 or missing.
+        changed: Keywords whose values differ from `data`. The writer replaces the lines of these keywords.
         format: Id of the file's format (formats/registry.py).
         library: The materials inside the file as MTL text; b"" if the format has none.
         images: Names of the textures inside the file, as they appear in `library`.
@@ -217,7 +217,7 @@ class Frame:
     ) -> Frame:
         """Return a copy of the frame with new values.
 
-        When the copy is written, only the lines of the given values are rewritten. The given arrays become read-only.
+        When the copy is written, the lines of the given values are replaced. The given arrays become read-only.
 
         Args:
             positions: New positions, (n, 3) float64. For this and all other arguments, None keeps the values of the

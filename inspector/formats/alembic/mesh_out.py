@@ -55,7 +55,7 @@ class MeshWriter:
             rate: Frame rate, in frames per second.
             frames: Numbers of all frames that will be added, in ascending order.
             materials: Names of all materials that faces have in any frame.
-            has: Whether faces have UVs, and whether they have normals; None if the first frame decides.
+            has: Whether faces have UVs, and whether they have normals; None to take both from the first frame.
             colours: Whether points have colours.
         """
         stated = {"FramesPerTimeUnit": f"{float(rate):f}", "_ai_Application": "meshqc"}

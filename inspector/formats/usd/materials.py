@@ -292,8 +292,8 @@ class _SurfaceReading:
     def _scaled(self, slot: Slot, shader: Any, channel: str) -> float:
         """Read the scale and bias of a texture.
 
-        Except for normal maps, the scale becomes the factor of the map's slot. It multiplies the texture, as Kd does in
-        MTL.
+        Except for normal maps, the scale becomes the factor of the map's slot. This factor multiplies the texture, as
+        Kd does in MTL.
 
         Returns:
             The strength of a normal map; 1 for any other map.

@@ -109,7 +109,7 @@ def excerpt(mesh: Mesh, library: Name, last: Frame | None, before: Excerpt | Non
 
 
 def _corners(mesh: Mesh, before: Corners | None) -> Corners:
-    """Return the corners of the mesh. Arrays that equal those of `before` are shared with it.
+    """Return the corners of the mesh. Arrays that equal those of the previous frame, `before`, are shared.
 
     Raises:
         _Irregular: There are no vertices, there are colours, a face has fewer than 3 or more than MANY_CORNERS corners,

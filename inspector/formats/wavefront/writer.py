@@ -25,10 +25,11 @@ _DEFAULT_DECIMALS = 6  # for values that the source didn't have; most exporters 
 def write_frame(frame: Frame) -> bytes:
     """Write a frame as the bytes of a file. If nothing changed, the result is exactly the bytes that were read.
 
-    Only blocks of changed keywords are written again, and they keep their line endings. `v` lines keep the text after
-    their third number (weight, colour, comment), and `f` lines keep their comments. `vt`, `vn` and `mtllib` are each
-    written as one block, at the position of the first such block. If there is none, `vt` and `vn` are inserted before
-    the first face, and `mtllib` before the first statement. The indices of rewritten faces become positive.
+    Blocks of changed keywords are written again, and they keep their line endings. `v` lines keep the text after their
+    third number (weight, colour, comment), and `f` lines keep their comments. `vt`, `vn` and `mtllib` are each written
+    as one block, at the position of the first such block. If there is none, `vt` and `vn` are inserted before the first
+    face, and `mtllib` before the first statement. The indices of rewritten faces become positive. If `vt` or `vn`
+    changed and any face has relative indices, all faces are written again.
 
     Raises:
         MeshqcError: Faces must be written again but one has no legal vertex index, or the number of changed vertices or
