@@ -22,8 +22,7 @@ def main(words: Sequence[str] | None = None) -> int:
     """Run a command line.
 
     Until the command starts, there is nothing to undo, so Ctrl-C ends the process without a message. A
-    KeyboardInterrupt during the imports would print a traceback. If it was raised in one of Python's callbacks, it
-    would even be ignored.
+    KeyboardInterrupt during the imports would print a traceback or, in one of Python's callbacks, be ignored.
 
     Args:
         words: The command line without the program's name; None for the command line of the process.

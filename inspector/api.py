@@ -101,7 +101,7 @@ def read_frame(path: AnyPath) -> Frame:
 
     Returns:
         The frame. Its arrays are read-only: positions (n, 3), uvs (m, 2 or 3) and normals (k, 3), float64, and the
-        corners of the faces as indices into them.
+        corners of the faces as indices into these arrays.
 
     Raises:
         MeshqcError: The file can't be read. The message names the file, the cause and, if it is known, the line.

@@ -17,7 +17,7 @@ class Threshold(Generic[T_co]):
     Attributes:
         name: Lower-case words with hyphens, as used in delivery rules and in `explain`.
         value: A number, several numbers, or a mapping of numbers.
-        why: What the value limits, and why it has this value; with its source, or "common practice, no source".
+        why: What the value limits, and why it has this value, with a source or "common practice, no source".
         unit: Unit of the value; "" for a ratio of equal units.
         settable: Whether delivery rules can set it. If so, the value is a single number above 0, and the check reads it
             through `CheckContext.limit`, never through `value`.

@@ -15,8 +15,8 @@ def user_folder(kind: Literal["cache", "state"]) -> Path | None:
     """Return this tool's cache folder or state folder, which may not exist yet.
 
     The location follows the XDG base directory specification 0.8 or the convention of the operating system. None if the
-    location depends on the user's home folder, and this folder is not known. An example is a container whose user id
-    has no passwd entry.
+    location depends on the user's home folder, and this folder is not known, as in a container whose user id has no
+    passwd entry.
 
     Args:
         kind: "cache" or "state".

@@ -50,9 +50,9 @@ class FixRequest:
 
     @property
     def choices(self) -> tuple[Choice, ...]:
-        """The chosen fixes: those of the saved plan, those given with `--only`, or those for the findings.
+        """The chosen fixes: the fixes in the saved plan, the fixes given with `--only`, or the fixes for the findings.
 
-        The fixes for the findings are modified by `--normalise`, `--without` and `--with`.
+        In the last case, `--normalise`, `--without` and `--with` change the selection.
 
         Raises:
             Refusal: A fix given with `--without` doesn't exist.
@@ -141,7 +141,7 @@ def steps_after_fix(
         plan: The plan of this command line.
         after: The inspection of the corrected folder, or of the source if nothing was written.
         out: The corrected folder; None if nothing was written.
-        tried: Function that is called after each frame when further fixes are tried.
+        tried: Function that is called after each frame while further fixes are planned.
 
     Returns:
         The commands, each followed by a line about its effect; empty if there is nothing to suggest.
@@ -230,6 +230,6 @@ def _lines(suggested: Iterable[_Suggestion]) -> list[str]:
 
 
 def _replaced(choices: Iterable[Choice], added: Sequence[FixWords]) -> tuple[Choice, ...]:
-    """Add fixes to choices. The added fixes replace earlier choices of the same fixes."""
+    """Add fixes to choices. An added fix replaces an earlier choice of the same fix."""
     asked = [Choice(identifier, parameters) for identifier, parameters in added]
     return (*(choice for choice in choices if choice.fix not in {named.fix for named in asked}), *asked)

@@ -99,7 +99,7 @@ def _chosen(versions: tuple[Version, ...], names: list[str] | None) -> tuple[Ver
 
 
 def _write(place: Path, named: Path, cases: tuple[CaptionCase, ...]) -> list[str]:
-    """Write one texture per version into a new folder. If one texture can't be written, no folder is created.
+    """Write one texture per version into a new folder. If any texture can't be written, no folder is created.
 
     Returns:
         The paths of the textures, for display.

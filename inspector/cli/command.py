@@ -30,10 +30,11 @@ _PLAINER = {
     "one of the arguments": "missing: one of",
     " is required": "",
 }
-"""Phrase in a message of argparse -> our wording."""
+"""Wording of argparse in its messages -> our wording."""
 
 _VALUE = re.compile(r"-(?:\.?\d|[xyz]$)")
-"""The beginning of a value that looks like an option: a negative number, a direction such as `-1,0,0`, or an axis."""
+"""Pattern for the beginning of a value that looks like an option: a negative number, a direction such as `-1,0,0`, or
+an axis such as `-y`."""
 
 
 class UsageError(MeshqcError):
@@ -189,9 +190,9 @@ class Command(Generic[OptionsT]):
         examples: Command lines that work one after the other. They are run in the folder in which `meshqc demo harbour`
             was run.
         folder: The folder or file that the command works on; None if the command takes no folder or file.
-        usage: The rest of the usage line.
+        usage: The words after the folder or file in the usage line; "" for no words.
         notes: Text below the examples, such as exit codes. It is a function if the text depends on other commands.
-        description: The first paragraph of the help; "" for the summary.
+        description: The first paragraph of the help; "" to use the summary.
     """
 
     name: str

@@ -139,7 +139,7 @@ def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tu
     """Pair the frames of each sequence with the frames to compare them with.
 
     Returns:
-        A description of the frames to compare with, and a list of the sequences that have pairs, with these pairs.
+        A description of the frames to compare with, and each sequence that has pairs, together with its pairs.
     """
     out = options.corrected
     against = f"the corrected frames in {safe(str(out))}"

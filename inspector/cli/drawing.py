@@ -57,8 +57,8 @@ _FIT_FRAMES = 24
 spaced."""
 
 _LIGHT_ROWS = 90
-"""Approximate number of pixels, along the shorter side of a picture, from which flashes are judged. `light_of` divides
-each side into eight cells, so the shorter side of a cell has about eleven of these pixels."""
+"""When flashes are judged, a large picture is reduced, but its shorter side keeps at least this many pixels. `light_of`
+divides each side into eight cells, so the shorter side of a cell in a reduced picture has at least eleven pixels."""
 
 _GRID_SIDE = 2048
 _LETTERS = 26
@@ -318,7 +318,7 @@ def _still(series: Series, indices: list[int], rows: list[Row], layout: _Layout,
 
 
 def _pages(series: Series, indices: list[int], rows: list[Row], layout: _Layout) -> list[Picture]:
-    """Draw the pages of a contact sheet. Textures are below each other, or each texture has its own page."""
+    """Draw the pages of a contact sheet: one page for each texture, or one page with all textures."""
     by_texture = [[row[at] for row in rows] for at in range(len(rows[0]))]
     groups = by_texture if layout.paged else [[one for texture in by_texture for one in texture]]
     title = f"{series.sequence.pattern}, {_frames(series, indices)}"

@@ -52,7 +52,7 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
         check, or a refused fix that the options name).
 
     Raises:
-        UsageError: The options contradict each other, or one is missing.
+        UsageError: The options contradict each other, or an option is missing.
         MeshqcError: A file can't be read or written, or the frames can't be written in the chosen format.
     """
     out = _destination(arguments)
@@ -112,7 +112,7 @@ def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
 
 
 def _with_statements(arguments: Arguments[FixOptions], saved: SavedPlan) -> Arguments[FixOptions]:
-    """Add the statements of the saved plan that the command line doesn't make, and print them on stderr."""
+    """Add statements from the saved plan that are missing on the command line, and print them on stderr."""
     settings = with_statements(arguments.settings, saved.stated)
     given = set(statement_options(arguments.settings))
     taken = [words for words in statement_options(settings) if words not in given]
@@ -122,13 +122,13 @@ def _with_statements(arguments: Arguments[FixOptions], saved: SavedPlan) -> Argu
 
 
 def _destination(arguments: Arguments[FixOptions]) -> Path | None:
-    """Check the options before any frame is read.
+    """Check the options before any frame is read, and return the corrected folder.
 
     Returns:
-        The corrected folder; None for a dry run.
+        The folder; None for a dry run.
 
     Raises:
-        UsageError: The options contradict each other, or one is missing.
+        UsageError: The options contradict each other, or an option is missing.
         MeshqcError: A folder or file can't be written, or a format needs a package that is not installed.
     """
     out, options = arguments.options.output, arguments.options
@@ -186,7 +186,7 @@ def _form_lines(before: FolderInspection, form: Form) -> list[str]:
         lines.append("no unit is stated (--unit): coordinates are written unchanged, and readers assume metres")
     gaps = [number for one in before.inspections for number in one.sequence.missing]
     if gaps and form.id == "usd":
-        lines.append(f"the object is hidden on {numbers_text(gaps)}, for which there is no file")
+        lines.append(f"there is no file for {numbers_text(gaps)}; the object is hidden there")
     if form.rate is None and form.id == "abc":
         lines.append("no frame rate is stated (--fps): the samples are written at 24 fps")
     return lines

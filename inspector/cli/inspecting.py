@@ -111,7 +111,7 @@ def incomplete(result: FolderInspection) -> str | None:
 def no_sequence(discovery: Discovery) -> str:
     """Return the message for a folder without a sequence.
 
-    If the folder contains an animation, the message has the command that lists its content. Otherwise, the message
+    If the folder contains an animation, the message contains the command that lists the animation. Otherwise, it
     shows how to name the frames.
     """
     ways = [f"to list the animation in this folder: meshqc unpack {quoted(path)}" for path in discovery.animations[:1]]

@@ -1,6 +1,7 @@
 """Show and search the manual.
 
-Its pages are the files in `inspector/manual/`. Their tables are made from the registries whenever a page is shown.
+The pages are the files in `inspector/manual/`. Some of their tables are made from the registries whenever a page is
+shown.
 """
 
 from __future__ import annotations
@@ -110,8 +111,9 @@ def find(words: Sequence[str]) -> list[Hit]:
         words: The words. Parts of longer words are found too.
 
     Returns:
-        The pages with such passages, the most relevant first. Pages with a line outside the generated tables come
-        first. Pages are then ranked by how many of the words a heading contains, and then by the number of such lines.
+        The pages with such passages, the most relevant first. Pages on which only generated tables contain the words
+        come last. Apart from this, pages are sorted by how many of the words a heading contains, and then by the number
+        of lines found outside the generated tables.
     """
     wanted = [word.casefold() for word in words]
 
@@ -146,7 +148,7 @@ def hits_text(words: Sequence[str], hits: Sequence[Hit]) -> str:
 
     Args:
         words: The words that were searched for.
-        hits: The pages on which they were found.
+        hits: The pages on which the words were found.
     """
     if not hits:
         shown = ", ".join(map(safe, words))
@@ -157,7 +159,7 @@ def hits_text(words: Sequence[str], hits: Sequence[Hit]) -> str:
 
 
 def _hit_lines(hit: Hit) -> Iterator[str]:
-    """Yield the title of a page and, below their headings, the first lines that were found on it."""
+    """Yield the title of a page, and the first lines found on the page, each line below its heading."""
     title = _title(hit.topic)
     yield f"{hit.topic}: {title}"
     for heading, lines in groupby(hit.lines[:_HITS], lambda line: line.heading):

@@ -60,7 +60,7 @@ def _serious(result: FolderInspection) -> list[Finding]:
 def _planned_kinds(result: FolderInspection) -> set[FixKind]:
     """Return the kinds of the fixes that would not be refused.
 
-    Planning ends as soon as more kinds can't change the suggestion.
+    Planning ends as soon as further kinds would not change the suggestion, so the result may be incomplete.
     """
     kinds: set[FixKind] = set()
     for step in _planned_steps(result):

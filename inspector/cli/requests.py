@@ -63,7 +63,7 @@ def _view(options: TextureOptions, ruled: View, picture: tuple[int, int] | None)
 
 
 def one_series(arguments: Arguments[TextureOptions]) -> Series:
-    """Measure the folder, and return the sequence named by `--sequence` or, without that option, its only sequence.
+    """Measure the folder, and return the sequence given with `--sequence` or, without this option, the only sequence.
 
     Raises:
         MeshqcError: There is no sequence, or not exactly one sequence matches.
@@ -95,8 +95,9 @@ def one_material(fit: SequenceFit) -> None:
 
 
 def _names(series: Series) -> tuple[str, ...]:
-    """Return the names that `--sequence` accepts: the sequence's name up to the frame number, and its pattern with its
-    folder. Each of them is accepted as it is in the file system, and as it is displayed.
+    """Return the names that `--sequence` accepts: the name up to the frame number, and the pattern with the folder.
+
+    Each name is accepted as it is in the file system, and as it is displayed.
     """
     sequence = series.sequence
     return sequence.name.text, sequence.name.display, sequence.key, sequence_title(sequence)

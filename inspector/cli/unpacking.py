@@ -52,13 +52,13 @@ def unpack_file(arguments: Arguments[UnpackOptions]) -> int:
         The exit code of `check` for the written frames, but at least 1 if damaged frames were left out; 0 for a list.
 
     Raises:
-        UsageError: The options contradict each other, or one is missing.
+        UsageError: The options contradict each other, or an option is missing.
         Refusal: The new folder already exists, or the size of the object suggests a wrong unit.
         MeshqcError: The file can't be read, or the folder can't be written.
     """
     options, path = arguments.options, arguments.folder
     if not path.is_file():
-        what = "this is a folder; name the file in it" if path.is_dir() else "no such file"
+        what = "this is a folder; name an animation file" if path.is_dir() else "no such file"
         raise MeshqcError(f"{Name.from_path(path)}: {what}")
     if options.scale_to is not None and options.unit is not None:
         raise UsageError("--scale-to and --unit both set the size of the object; leave one out")
@@ -249,7 +249,7 @@ def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
 
 
 def _scaled(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> Take:
-    """Return `take` with the factor by which all frames are scaled.
+    """Return `take` with the scale that `--unit` or `--scale-to` requires; without these options, unchanged.
 
     Raises:
         UsageError: `--unit` is given, but neither the file nor `--from-unit` states the unit of the file.

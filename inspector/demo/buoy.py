@@ -151,7 +151,7 @@ def _turned(radius: Floats, height: Floats, columns: int, first: float) -> Float
 
 
 def _sheet(width: float, heights: Floats, columns: int, left: float, bottom: float) -> Floats:
-    """Lay the points of a strip flat.
+    """Lay the points of a strip flat. All lengths are in the same unit.
 
     Args:
         width: Width of the strip.
@@ -171,11 +171,11 @@ def _tube(rings: Floats, columns: int, at: tuple[float, float], caps: tuple[Floa
     """Make a closed tube from rings.
 
     Args:
-        rings: The points, ring by ring, (r * columns, 3), counter-clockwise as seen from the last ring.
+        rings: The points, ring by ring, (r * columns, 3), metres, counter-clockwise as seen from the last ring.
         columns: Number of points on a ring.
         at: Lower left corner of the tube's side on the sheet, metres.
         caps: Centres of the tube's two ends on the sheet, metres.
-        domes: Height of the middle of each end above its rim, along Y, metres.
+        domes: Height of the middle of each end above its rim, along Y, (2,), metres.
     """
     table = rings.reshape(-1, columns, 3)
     rows = len(table) - 1

@@ -1,7 +1,7 @@
 """The table of the defects planted in `manta_broken`, for the generator and the tests.
 
-Frames 1 and 2 have no defect. The only defect of frame 24 is its second file. A frame whose position or shape is wrong,
-or that can't be read, has two frames with correct positions on each side, so that it can be compared with them.
+Frames 1 and 2 have no defect. The only defect of frame 24 is a second file for this frame. On each side of a frame that
+can't be read, or whose position or shape is wrong, there are two frames with correct positions, for comparison.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ class Defect:
 
     Attributes:
         name: Description of the defect, for people.
-        frames: Numbers of the frames that have it.
+        frames: Numbers of the frames that have the defect.
         check: Id of the check that must find the defect on exactly these frames.
         severity: Severity of the finding.
         plant: Makes the files of a frame with the defect.

@@ -45,7 +45,7 @@ def _sheet_numbers() -> Indices:
 
 
 def _rim_numbers() -> Indices:
-    """Return the vertices around the edge of the back, (70,), in the winding direction of its faces."""
+    """Return the vertices around the edge of the back, (70,), in the winding direction of the back's faces."""
     sheet = _sheet_numbers()
     return np.concatenate([sheet[:-1, 0], sheet[-1, :-1], sheet[:0:-1, -1], sheet[0, :0:-1]])
 
@@ -61,7 +61,7 @@ def half_depths() -> Floats:
 
 
 def tail_narrowing() -> Floats:
-    """Return factors that make the tail thin, (13, 12). The distances from the spine are multiplied by them."""
+    """Return factors for the distances from the spine, (13, 12). They make the tail thin."""
     factor = np.ones((len(SPAN), len(ROWS)))
     factor[:_TAIL_STATIONS] -= (1 - _TAIL_WIDTH) * TAIL_ROWS
     return factor

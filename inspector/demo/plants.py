@@ -42,7 +42,7 @@ _VERTEX = 157
 
 
 def edited(edit: Callable[[QuadMesh], QuadMesh]) -> Plant:
-    """Make a function that returns the files of a frame from a function that edits a mesh."""
+    """Turn a function that edits a mesh into a function that returns the files of a frame."""
     return lambda spot: spot.file(obj_text(edit(spot.clean)))
 
 
@@ -55,7 +55,10 @@ def left_out(_: SpoiltFrame) -> Files:
 
 
 def cut_off(spot: SpoiltFrame) -> Files:
-    """About half of the frame's file, cut off in a number. A full disk or an interrupted copy leaves such a file."""
+    """About half of the frame's file, cut off in the middle of a number.
+
+    A full disk or an interrupted copy leaves such a file.
+    """
     text = obj_text(spot.clean)
     return spot.file(text[: text.index(b"\n", len(text) // 2) + 9])
 

@@ -103,7 +103,7 @@ class Arrivals:
 class Doubts:
     """Holds back results with errors until the errors have lasted for WATCH_SURE_SECONDS.
 
-    If the exporter only paused in the middle of a file, the file soon changes, so it arrives and is judged again.
+    If the exporter only paused in the middle of a file, the file soon changes, and is judged again.
     """
 
     def __init__(self) -> None:

@@ -68,7 +68,7 @@ class SequenceChange:
 
     @property
     def key(self) -> str:
-        """Folder and pattern of the sequence in this export; in the previous export if this export doesn't have it."""
+        """Folder and pattern of the sequence in this export or, if it is missing there, in the previous export."""
         one = self.after or self.before
         return "" if one is None else one.sequence.key
 
@@ -141,7 +141,7 @@ def _sequence_change(before: Inspection, after: Inspection, progress: Progress) 
 
 
 def _is_new(finding: Finding, before: Inspection, added: Set[Fraction]) -> bool:
-    """Whether a frame that both exports have did not have this finding before, or had it with a lower severity.
+    """Whether a finding is new, or more severe than before, on at least one frame that both exports have.
 
     A finding about the whole sequence, or only about added frames, is new if the previous export doesn't have it at
     all, or has it only with a lower severity.

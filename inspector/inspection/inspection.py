@@ -72,7 +72,7 @@ class NotASequence:
 
     Attributes:
         folder: The folder of the files, relative to the inspected folder.
-        pattern: The pattern of the file names; the name of a scene file.
+        pattern: The pattern of the file names; for a scene file, its name.
         count: The number of files.
         reason: Why the files don't make a sequence; for a scene file, a description of its content.
     """

@@ -253,7 +253,8 @@ def place_words(fit: SequenceFit) -> str:
 def span(values: Floats, form: str) -> str:
     """Format the range of the finite values, such as `118 to 123`.
 
-    If the lowest and the highest value look equal, the value appears once: `118`. If no value is finite, `0`.
+    If the lowest and the highest value look equal, the value appears once: `118`. If no value is finite, the result is
+    `0`.
 
     Args:
         values: The values, (n,).

@@ -76,7 +76,9 @@ def source_options(settings: Settings) -> Iterator[str]:
 
 
 def judged_options(folder: Path, settings: Settings) -> Iterator[str]:
-    """Yield the options on which the verdict depends. The rules are stated only if the folder's own were not applied.
+    """Yield the options on which the verdict depends.
+
+    An option about the rules is included only if the folder's own rules were not applied.
 
     Args:
         folder: The inspected folder.

@@ -24,8 +24,8 @@ class Quantity:
         unit: Unit of the values; "" for counts.
         values: Function that computes the values of a sequence, (files,); NaN for a file without a value.
         form: Format specification of the numbers.
-        limits: Function that computes the limits beyond which a check may report a frame. There are no limits without a
-            reference frame.
+        limits: Function that computes the limits beyond which a check may report a frame. The result is empty if there
+            are no limits.
         checks: Ids of the checks that judge the quantity. Their findings are marked on the curve.
     """
 
@@ -115,7 +115,10 @@ def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float
 
 
 def _size_limits(view: SequenceView) -> tuple[float, ...]:
-    """Return the sizes beyond which a frame can be a jump: the median size divided and multiplied by the threshold."""
+    """Return the sizes beyond which a frame can be a jump: the median size divided and multiplied by the threshold.
+
+    The result is empty if no size is known.
+    """
     if view.series is None or not np.isfinite(view.series.size_ratio).any():
         return ()
     usual, limit = float(np.nanmedian(view.series.size_ratio)), _limit(view, "size-jump", JUMP_SIZE)
@@ -123,7 +126,10 @@ def _size_limits(view: SequenceView) -> tuple[float, ...]:
 
 
 def _centre_limits(view: SequenceView) -> tuple[float, ...]:
-    """Return the smallest displacement of the centre between two frames that can count as a jump, in scene units."""
+    """Return the smallest displacement of the centre between two frames that can count as a jump, in scene units.
+
+    The result is empty if there is no reference frame.
+    """
     series = view.series
     if series is None or series.reference_index is None:
         return ()
@@ -177,7 +183,7 @@ PANELS = (
     Panel(
         "centre by axis",
         tuple(
-            Quantity(name, "units from the reference", _axis_of_centre(axis), checks=_PATH)
+            Quantity(name, "units from the reference frame", _axis_of_centre(axis), checks=_PATH)
             for axis, name in enumerate("xyz")
         ),
     ),
@@ -206,7 +212,7 @@ PANELS = (
         "files",
         (
             Quantity("size", "KB", _file_size, ",.1f", checks=_FILES),
-            Quantity("modified", "seconds after the first", _written, ",.1f", checks=_TIMES),
+            Quantity("modified", "seconds after the earliest file", _written, ",.1f", checks=_TIMES),
         ),
     ),
 )

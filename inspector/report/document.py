@@ -140,7 +140,10 @@ def _frame(one: Inspection, index: int) -> Json:
 
 
 def _drift(series: Series, index: int) -> Json | None:
-    """Compare a frame's centre and size with the reference frame's; None if a bounding box is missing."""
+    """Compare a frame's centre and size with those of the reference frame.
+
+    None if there is no reference frame, or if a bounding box is missing.
+    """
     moved = series.drift[index].tolist()
     if series.reference_index is None or not all(map(math.isfinite, moved)):
         return None

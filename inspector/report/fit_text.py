@@ -142,7 +142,7 @@ def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
 
 
 def wish_words(fit: SequenceFit) -> str:
-    """Explain why the material needs this texel density."""
+    """Explain the choice of the texel density."""
     wanted = fit.wanted
     if wanted.density is not None:
         return "as stated"
@@ -181,7 +181,7 @@ def _coverage(material: RegionFit) -> str:
         return "the UVs cover many unit squares: the texture is a repeated pattern"
     parts = [f"{_percent(use.used)} of the texture"]
     if use.overlap:
-        parts.append(f"{_percent(use.overlap)} of the island area overlaps: its faces show the same texture pixels")
+        parts.append(f"{_percent(use.overlap)} of the island area overlaps: faces there show the same texture pixels")
     if use.outside:
         parts.append("UVs extend beyond the unit square, where the texture repeats")
     return "; ".join(parts)

@@ -35,7 +35,7 @@ def plan_text(plan: Plan, style: TextStyle) -> str:
 
 
 def nothing_words(plan: Plan) -> str:
-    """State why a plan without steps and refusals has nothing to do.
+    """Explain why a plan has neither steps nor refusals.
 
     Args:
         plan: The plan.

@@ -86,7 +86,9 @@ def _fix_lines(fix: AnyFix, style: TextStyle) -> Iterator[str]:
     typed = f" (--with {fix.id}:{next(iter(fix.parameters))}=VALUE)" if fix.parameters else ""
     yield from _items(f"Parameters{typed}", list(fix.described.items()), style)
     answers = [f"{check.id} ({check.severity.word}): {check.title}" for check in answered_by(fix)]
-    yield from _part("Findings that the fix can correct", answers or ["none; name the fix to apply it"], style)
+    yield from _part(
+        "Findings that the fix can correct", answers or ["none; to apply the fix, name it with --with"], style
+    )
 
 
 def answered_by(fix: AnyFix) -> list[Check]:

@@ -42,7 +42,7 @@ def verdict_text(result: FolderInspection) -> str:
 
 
 def sequence_title(sequence: FrameSequence) -> str:
-    """Return the pattern of a sequence, preceded by its folder unless this is the inspected folder itself."""
+    """Return the pattern of a sequence, with its folder unless the folder is the inspected folder."""
     return below(sequence.relative, sequence.pattern)
 
 
@@ -65,7 +65,7 @@ def sequence_lines(one: Inspection, style: TextStyle) -> Iterator[str]:
 def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advice: bool = True) -> Iterator[str]:
     """Describe one finding: check, frames, message and first location.
 
-    For errors and warnings, also state what to do, the reason of the rule, and the fixes.
+    For errors and warnings, also state what to do, the reason for the rule, and the fixes.
 
     Args:
         finding: The finding.
@@ -164,7 +164,7 @@ def _first(names: Sequence[str], most: int) -> str:
 
 
 def below(folder: Name, name: Name) -> str:
-    """Return a name, preceded by its folder unless this is the inspected folder itself.
+    """Return a name, with its folder unless the folder is the inspected folder.
 
     Args:
         folder: The folder that contains the name, relative to the inspected folder.

@@ -140,7 +140,7 @@ def test_a_file_where_a_folder_belongs_is_pointed_to_unpack(stage: Path) -> None
 
 def test_a_folder_where_a_file_belongs_is_named_so(stage: Path) -> None:
     run = meshqc("unpack", stage.parent)
-    assert (run.returncode, run.stderr.endswith(": this is a folder; name the file in it\n")) == (2, True)
+    assert (run.returncode, run.stderr.endswith(": this is a folder; name an animation file\n")) == (2, True)
 
 
 def test_fix_as_says_what_is_lost_before_it_writes(demo: Path, tmp_path: Path) -> None:

@@ -58,8 +58,8 @@ def run(arguments: Arguments[CompareOptions]) -> int:
     """Compare frames or exports, and print the differences.
 
     Returns:
-        Exit code 0 (no difference or, for exports, nothing got worse), 1 (otherwise) or 2 (a frame can't be read, or a
-        folder has no sequence).
+        Exit code 0 (no difference or, for exports, nothing got worse), 1 (a difference or a missing frame; for exports,
+        something got worse) or 2 (a frame can't be read, or a folder has no sequence).
     """
     from inspector.cli.comparing import compare_exports, compare_folder
 

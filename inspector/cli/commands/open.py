@@ -86,7 +86,7 @@ COMMAND = Command(
     name="",
     topic=None,
     summary="Inspect a folder in the terminal UI.",
-    description="Inspects, corrects and verifies mesh sequences with one file per frame\n"
+    description="meshqc inspects, corrects and verifies mesh sequences with one file per frame\n"
     "(manta.0001.obj ...). Given a folder, it opens the terminal UI; without\n"
     "arguments, it opens the last folder again.",
     options=OpenOptions,

@@ -65,7 +65,7 @@ def add_options(options: Group) -> None:
         metavar="FILE",
         type=values.file,
         action="append",
-        help="use this image as the texture; repeat the option to compare several",
+        help="use this image as the texture; repeat the option to compare several images",
     )
     group.add("--normal-map", metavar="FILE", type=values.file, help="light the surface with this normal map")
     group.add("--maps", action="store_true", help="draw the colour maps and normal maps of the materials")

@@ -28,7 +28,8 @@ def run(arguments: Arguments[VerifyOptions]) -> int:
     """Compare the folder with its receipt, check it, and print the result.
 
     Returns:
-        Exit code 0 (the folder is what was delivered, without new findings), 1 (otherwise) or 2 (a check failed).
+        Exit code 0 (the folder is what was delivered, without new findings), 1 (the folder differs or has new findings)
+        or 2 (a check failed).
 
     Raises:
         MeshqcError: The folder or its receipt can't be read.

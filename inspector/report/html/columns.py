@@ -46,7 +46,7 @@ NONE = "–"
 """The text for a frame without a value."""
 
 _SPANS = {"diagonals": 0.01, "reference = 1": 0.02, "diagonals per frame": 0.001, "": 4.0}
-"""Minimum range of a plot's vertical axis, by unit. A change of drift, size or movement by this range is visible in
+"""Minimum range of a plot's vertical axis, by unit. A change of this amount in drift, size or movement is visible in
 the animation. Counts, which have no unit, get a range of 4.
 """
 

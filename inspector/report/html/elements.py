@@ -73,7 +73,7 @@ def picture(png: bytes, alternative: str, caption: Content = None, *, size: tupl
 
 
 def empty(content: Content) -> bool:
-    """Whether the content is empty. An element is never empty, although Python treats it as false without children."""
+    """Whether the content is empty. An element without children is not empty, although Python treats it as false."""
     return content is None or (not isinstance(content, Element) and not content)
 
 

@@ -97,7 +97,7 @@ class Shown:
     def side(self) -> Floats | None:
         """Direction from the object to the viewer, (3,), as in the close-ups of the first caption version.
 
-        If there are no caption versions, the direction of the texture fit; None if there is no texture fit either.
+        Without caption versions, it is the direction of the texture fit; None if there is no texture fit either.
         """
         fits = [strip.case.fit for strip in self.strips if strip.case.fit is not None]
         if self.fit is not None:
@@ -285,7 +285,10 @@ def _draw(shown: Shown, most: int, progress: Callable[[str, int, int], None]) ->
 
 
 def _chosen(shown: Shown, most: int) -> list[int]:
-    """Choose the frames to draw. Up to half are the first frames of errors and warnings; the rest are evenly spread."""
+    """Choose the frames to draw.
+
+    Up to half of them are the first frames of errors and warnings. The other frames are evenly spread.
+    """
     series = shown.inspection.series
     there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
     by_number = {series.facts[index].number: index for index in reversed(there)}
@@ -297,6 +300,6 @@ def _chosen(shown: Shown, most: int) -> list[int]:
 
 
 def _filled(chosen: Sequence[int], even: Sequence[int], there: Sequence[int], most: int) -> list[int]:
-    """Return frames to add to `chosen` until it has `most` frames: first those in `even`, then those in `there`."""
+    """Return frames that extend `chosen` to `most` frames: frames from `even`, then frames from `there`."""
     wanted = dict.fromkeys([*even, *there])
     return [index for index in wanted if index not in chosen][: most - len(chosen)]

@@ -67,8 +67,8 @@ class FixPictures:
         frame: The frame number, as text.
         before: PNG data of the frame before the fix; None if nothing can be drawn.
         after: PNG data of the frame after the fix; None if nothing can be drawn.
-        placement: The bounding boxes of the frame before and after the fix, if each picture has its own scale or place;
-            otherwise None.
+        placement: The bounding boxes of the frame before and after the fix; None if both pictures have the same scale
+            and position.
     """
 
     frame: str
@@ -118,9 +118,10 @@ def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance,
 def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> Iterator[tuple[AnyStep, FixPictures]]:
     """Draw a frame before and after each step that edits frames.
 
-    The first frame of the step is drawn or, if the step doesn't change the picture of that frame, the middle frame. A
-    step that changes neither picture is left out. If a step scales the frame or moves it far away, the second picture
-    shows the frame at its position and size before the step, and the placement describes the change.
+    The first frame of the step is drawn or, if the step doesn't change the picture of that frame, the middle frame. If
+    the step doesn't change the picture of the middle frame either, the step is left out. If a step scales the frame or
+    moves it far away, the second picture shows the frame at its position and size before the step, and the placement
+    describes the change.
 
     Args:
         part: The plan of a sequence.
@@ -173,7 +174,7 @@ def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Fr
 def _around(frames: Sequence[Frame | None], side: Floats) -> Camera | None:
     """Place a camera that sees both frames, so that a change of position or size is visible.
 
-    Returns None if neither frame has a finite position.
+    None if neither frame has a finite position.
     """
     points = np.concatenate([np.zeros((0, 3)), *(frame.positions for frame in frames if frame is not None)])
     known = points[np.isfinite(points).all(axis=1)]

@@ -130,7 +130,7 @@ def _finding(one: Inspection, finding: Finding, anchor: str, explained: str) -> 
         one: The inspection of the sequence.
         finding: The finding.
         anchor: Anchor of the article.
-        explained: Anchor of the article with the rationale: the first finding of the same check.
+        explained: Anchor of the article with the rationale: the article about the first finding of the same check.
     """
     check = check_by_id(finding.check)
     severity = finding.severity
@@ -222,7 +222,7 @@ def _captions(shown: Shown) -> Iterator[Element]:
 
 
 def _maps(shown: Shown, material: RegionFit) -> Element | None:
-    """Make a table of a material's maps, with the size and aspect that the surface needs; None without maps."""
+    """Make a table of a material's maps, with the size and aspect that the surface needs; None if there are no maps."""
     report = shown.fit
     assert report is not None
     wide, high = material.pixels(report.fit.density)
