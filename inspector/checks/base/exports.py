@@ -102,7 +102,8 @@ def _older_ends(made: npt.NDArray[np.intp]) -> Iterator[tuple[int, int]]:
         made: Index of each frame's export, (n,).
 
     Yields:
-        Start and stop of the longest such run at the end, and then of the longest such run at the beginning.
+        Start and stop of the longest such run at the end, and then of the longest such run at the beginning; nothing
+        for an end without such a run.
     """
     count = len(made)
     for cut in range(1, count):

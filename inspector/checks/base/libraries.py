@@ -270,10 +270,10 @@ def named(names: Iterable[Name], most: int = 3) -> str:
 
 
 def name_changes(usual: Iterable[Name], found: Iterable[Name]) -> tuple[str, int, int]:
-    """Compare the names in a frame with those in the reference.
+    """Compare the names in a frame with those in the reference frame.
 
     Args:
-        usual: The names in the reference.
+        usual: The names in the reference frame.
         found: The names in the frame.
 
     Returns:

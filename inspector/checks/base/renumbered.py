@@ -24,8 +24,8 @@ from inspector.threshold import Threshold
 ORDER_NEAR = Threshold(
     "order-near",
     2.5,
-    "Maximum distance of a moved vertex from the expected position of another vertex for it to count as near that "
-    "position, as a multiple of the usual distance. The usual distance is the largest root-mean-square distance of "
+    "Maximum distance of a moved vertex from the expected position of another vertex to count as near that position, "
+    "as a multiple of the usual distance. The usual distance is the largest root-mean-square distance of "
     "vertices from their own expected positions on a surrounding frame. Limbs move less evenly than the body, so some "
     "vertices are off by twice this distance.",
     "usual distances",
@@ -33,10 +33,10 @@ ORDER_NEAR = Threshold(
 ORDER_EXACT = Threshold(
     "order-exact",
     0.02,
-    "Distance that always counts as near, as a share of the median distance of the moved vertices from their own "
-    "expected positions. If the motion is less even on a frame than on the surrounding frames, vertices miss their "
-    "expected positions by more than usual. If a part of the surface is reversed in place, its vertices miss the "
-    "expected positions of other vertices by a share of 0.04 or more.",
+    "Distance that always counts as near an expected position, as a share of the median distance of the moved vertices "
+    "from their own expected positions. If the motion is less even on a frame than on the surrounding frames, vertices "
+    "miss their expected positions by more than usual. If a part of the surface is reversed in place, its vertices "
+    "miss the expected positions of other vertices by a share of 0.04 or more.",
     "of the distance moved",
 )
 ORDER_APART = Threshold(
@@ -160,7 +160,7 @@ def _lengths(vectors: Floats) -> Floats:
 
 
 def _suspects(context: CheckContext, known: list[int], strides: Floats, tears: Floats) -> set[int]:
-    """Find frames that may have a different order.
+    """Find frames whose vertices may be in a different order.
 
     Args:
         context: The sequence.

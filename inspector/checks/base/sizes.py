@@ -74,7 +74,7 @@ def unit_factor(ratio: float, closest: float = math.inf) -> float | None:
 
     Args:
         ratio: A size divided by the expected size.
-        closest: Maximum ratio between the ratio of sizes and the factor. UNIT_FACTORS also has a maximum for each
+        closest: Maximum ratio between `ratio` and the factor, 1 or more. UNIT_FACTORS also has a maximum for each
             factor; the smaller maximum applies.
 
     Returns:

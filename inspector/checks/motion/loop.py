@@ -43,15 +43,15 @@ LOOP_AWAY = Threshold(
 LOOP_SAME = Threshold(
     "loop-same",
     0.05,
-    "Maximum distance between two frames with the same pose. Rounding and solver residuals cause smaller distances, "
-    "which are invisible.",
+    "Maximum distance between two frames for their poses to count as equal. Rounding and solver residuals cause "
+    "smaller distances, which are invisible.",
     "median steps",
 )
 LOOP_ODD = Threshold(
     "loop-odd",
     0.1,
-    "Maximum share of the frames after the first cycle that may differ from the frame one cycle earlier. One frame may "
-    "always differ.",
+    "Maximum share of the frames after the first cycle that may differ from the frame one cycle earlier, for the "
+    "motion to count as repeating. One frame may always differ.",
     "of the frames",
 )
 

@@ -38,9 +38,9 @@ NOISE_APART = Threshold(
     "noise-apart",
     0.8,
     "Minimum median difference between the offsets of an edge's two ends that counts as noise, as a multiple of the "
-    "root mean square of all offsets. For independent, normally distributed noise, the multiple is 1.26. This is the "
-    "square root of 2 times 0.89, the ratio of a Maxwell distribution's median to its root mean square. In a dent, or "
-    "in a part with a different pose, neighbouring vertices move together, so the multiple is smaller.",
+    "root mean square of all offsets. For independent, normally distributed noise, the multiple is 1.26: the square "
+    "root of 2, multiplied by the ratio of a Maxwell distribution's median to its root mean square (0.89). In a dent, "
+    "or in a part with a different pose, neighbouring vertices move together, so the multiple is smaller.",
 )
 NOISE_OF_POP = Threshold(
     "noise-of-pop",

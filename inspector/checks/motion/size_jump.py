@@ -98,9 +98,9 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
 
     All sizes of the object must change by about the same ratio. The sizes are the quartiles of the distances between
     pairs of the points from `places`. A few stray vertices hardly change the quartiles. Most of the distances must
-    change as well, because a displaced part may change the quartiles alike. If `places` returns the corners of the
-    bounding box, the sizes are its sides instead. Frames that are turned or mirrored, or whose vertices are scattered
-    or in a different order, are left out.
+    change as well, because a displaced part may change all quartiles by the same ratio. If `places` returns the corners
+    of the bounding box, the sizes are its sides instead. Frames that are turned or mirrored, or whose vertices are
+    scattered or in a different order, are left out.
 
     Returns:
         Index of the frame -> ratio of the object's size to the size expected from the neighbouring frames. Empty if

@@ -54,9 +54,9 @@ STRAY_SHARE = Threshold(
 SPIKE_HOME = Threshold(
     "spike-home",
     3.0,
-    "Ratio of the longest edge at a leaping vertex on the neighbouring frames to the longest edge on the frame between "
-    "them. If the ratio is larger on both neighbouring frames, those frames are wrong, not the frame between them, "
-    "because a vertex that leaps out makes its own edges longer.",
+    "Ratio of the longest edge at a leaping vertex on a neighbouring frame to the vertex's longest edge on the frame "
+    "itself. A vertex that leaps out makes its own edges longer. If the ratio is larger on both neighbouring frames, "
+    "those frames are wrong, not the frame itself.",
 )
 
 
@@ -95,8 +95,8 @@ def _finding(context: CheckContext, kind: str, when: str, spikes: Mapping[int, P
 def _comes_home(context: CheckContext, index: int, vertex: int, spikes: set[int]) -> bool:
     """Whether a leaping vertex is in its proper position on this frame, but not on the nearest frames without a spike.
 
-    The vertex is then near its neighbours on the surface on this frame, and far from them on the other frames. A blend
-    of the other frames would break this frame.
+    The vertex is then near its neighbours on this frame, and far from them on the other frames. A blend of the other
+    frames would break this frame.
 
     Args:
         context: The sequence.
