@@ -73,7 +73,7 @@ class Cost:
 
 
 Reader = Callable[[list[Path]], int]
-"""The result is the number of frames that were read."""
+"""A function that reads the files and returns the number of frames that it read."""
 
 
 def ours(paths: list[Path], executor: Executor) -> int:
@@ -159,7 +159,7 @@ def measure(paths: list[Path], rounds: int, by_name: dict[str, Reader]) -> dict[
 
 @dataclass(frozen=True)
 class Ratio:
-    """How many times as fast an inspection is as a library. `cpu` is None if ours uses other processes or threads."""
+    """How many times as fast an inspection is as a library. `cpu` is None if more processes or threads run."""
 
     case: str
     ours: str

@@ -1,5 +1,6 @@
-"""Measure whether time and memory per frame stay constant for long sequences, and how large frames and re-opening
-perform.
+"""Measure whether time and memory per frame stay constant for long sequences.
+
+Large frames and the re-opening of a folder are also measured.
 
 By hand: python -m tests.benchmarks.scaling [--case NAME]
 

@@ -114,10 +114,10 @@ async def key_waits(around: int, along: int) -> list[tuple[float, float]]:
 
 
 async def one_wait(app: object, key: str) -> tuple[float, float]:
-    """Press a key. Return the longest time for which the event loop doesn't answer within 0.1 s, in milliseconds.
+    """Press a key. Return the longest pause of the event loop in the next 0.1 s, and its longest work, in milliseconds.
 
-    The first number is wall-clock time, which includes other programs and the drawing thread. The second number is the
-    loop's own work.
+    The pause is wall-clock time, which includes other programs and the drawing thread. The work is the CPU time of the
+    loop's own thread.
     """
     from textual.events import Key
 

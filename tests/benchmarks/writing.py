@@ -2,9 +2,9 @@
 
 By hand: python -m tests.benchmarks.writing [--rounds N]
 
-Ours is `write_frame` on a frame of 90,000 vertices whose positions were changed by a constant. It writes the whole
-file, unlike NumPy. Theirs is `numpy.savetxt` of the same positions with the same number of digits, to memory. Both must
-write the same bytes. The writers take turns within each round. The result is the shortest process time on one core.
+`write_frame` writes a frame of 90,000 vertices whose positions were changed by a constant. Unlike NumPy, it writes the
+whole file. `numpy.savetxt` writes the same positions with the same number of digits to memory. Both must write the same
+bytes for the positions. The writers take turns within each round. The result is the shortest process time on one core.
 """
 
 from __future__ import annotations

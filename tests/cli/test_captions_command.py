@@ -75,7 +75,7 @@ def test_the_verdict_on_a_single_frame(tmp_path: Path, capsys: pytest.CaptureFix
 
 
 def test_the_size_of_the_texture(sheets: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The sheet fills its texture, so a surface 480 pixels wide in the picture needs a texture as wide.
+    """The sheet fills its texture, so a surface 480 pixels wide in the picture needs a texture of this width.
 
     The material's map has 320 x 180 pixels, and the texture is never smaller.
     """

@@ -47,7 +47,7 @@ def test_the_exit_code_says_whether_something_differs(shot: Path) -> None:
 
 
 def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path) -> None:
-    """Lossless fixes change only the library in the frames of the kelp."""
+    """In the frames of the kelp, lossless fixes change only the statement that names the library."""
     before = digests(demo)
     assert meshqc("fix", demo / "kelp_broken", "--output", tmp_path / "fixed").returncode == 1
     run = meshqc("compare", demo / "kelp_broken", "--corrected", tmp_path / "fixed")

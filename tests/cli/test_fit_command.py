@@ -121,7 +121,7 @@ def test_json_has_the_same_figures(sheet: Path) -> None:
 
 
 def test_the_demo(demo: Path) -> None:
-    """The figures are those of the engine in test_texture_fit.py."""
+    """The expected results are those of test_texture_fit.py."""
     run = meshqc("fit", demo, "--json")
     document = strict_json(run.stdout)
     found = {one["name"]: one for one in document["sequences"]}

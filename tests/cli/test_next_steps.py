@@ -60,8 +60,8 @@ PRINTED = re.compile(
 def follow(words: list[str], folder: Path, capsys: pytest.CaptureFixture[str]) -> list[str]:
     """Run a command and each next command that is printed, except commands that open the terminal UI.
 
-    An alternative has the same output, so it is only previewed. A fix that can be added instead of all is also
-    previewed.
+    An alternative writes to the same output, so it is only previewed. If the command offers to add a single fix instead
+    of all fixes, this is also previewed.
 
     Returns:
         The printed commands, without repetitions.

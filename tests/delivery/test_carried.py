@@ -234,7 +234,7 @@ ROWS: Mapping[str, tuple[str, Trait | None, Callable[[Came, Mapping[int, Mesh]],
     "gap": ("gap", Trait.GAPS, gap),
     "empty frame": ("empty", None, empty),
 }
-"""By name: the source, the trait that declares such data (None if every format carries it), and the check."""
+"""For each name: the source, the trait that declares such data (None if every format carries it), and the check."""
 
 
 WORDS = {Trait.GAPS: "frames 3, 4 are missing", Trait.PARTIAL_UVS: "some faces"}
@@ -246,7 +246,7 @@ WHOLE = {
     Trait.CORNER_NORMALS: Trait.NORMALS,
     Trait.SURFACES: Trait.MATERIALS,
 }
-"""If a format doesn't carry the whole of a trait, the whole is named as lost."""
+"""For each trait that is part of another trait, the other trait. It is named as lost if a format carries neither."""
 
 
 @pytest.fixture(scope="module")

@@ -56,7 +56,10 @@ PLAIN = MATERIALS["manta.mtl"]
 
 @dataclass(frozen=True)
 class Case:
-    """`donor` is the content of a mesh file that the fix receives as `from`. `rules` is the text of a rules file."""
+    """Files with a finding, and how to fix it.
+
+    `donor` is the content of a mesh file that the fix receives as `from`. `rules` is the text of a rules file.
+    """
 
     files: Files
     parameters: Mapping[str, object] = field(default_factory=dict)

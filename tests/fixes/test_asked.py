@@ -32,9 +32,12 @@ ASKS: dict[str, tuple[Files, dict[str, object]]] = {
     "opacity-statement": (with_library("Tr 1"), {}),
     "replace-missing-maps": (with_library(LOST), {}),
 }
-"""For each fix, files for which the fix needs another parameter, and the parameters that it already has."""
+"""For each fix, files for which it needs another parameter, and the parameters that are already stated."""
 EXAMPLES = {"every-nth", "retime", "scale", "offset:x=0,y=-1.5,z=0", "uv-turn", "uv-mirror"}
-"""Fixes and options that are only examples, or that would override what the fix found. They answer nothing."""
+"""Fixes and options that are only examples, or that would override what the fix found.
+
+A refusal doesn't offer them as answers.
+"""
 
 
 @pytest.mark.parametrize("name", ASKS)

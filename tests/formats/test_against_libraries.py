@@ -1,8 +1,11 @@
 """Tests of the OBJ reader against other readers and against geometry that is known exactly.
 
-Each reader is used only for what it reads correctly (tested with files). tinyobjloader 2.0.0rc13, triangulation off:
-counts, indices including negative ones, polygon sizes, material of each face. trimesh, process=False: area, volume,
-watertightness. meshio: positive indices.
+Each reader is used only for what it reads correctly (tested with files):
+
+- tinyobjloader 2.0.0rc13 without triangulation: counts, positive and negative indices, polygon sizes, and the material
+  of each face
+- trimesh with process=False: area, volume and watertightness
+- meshio: positive indices
 
 Euler's polyhedron formula: V - E + F = 2 on a sphere, 0 on a torus. Areas: sphere 4 pi r^2, torus 4 pi^2 R r (Pappus).
 """

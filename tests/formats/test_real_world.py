@@ -1,7 +1,7 @@
 """Tests of irregular files from practice.
 
 Source of every row: observed in public data. The expected values were worked out by hand from the OBJ format document
-(Appendix B1, version 3.0). "Absent" means that a slot counts as not given.
+(Appendix B1, version 3.0). "Absent" means that an index counts as not given.
 """
 
 from __future__ import annotations

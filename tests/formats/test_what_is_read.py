@@ -32,7 +32,10 @@ class Came:
 
 Kept = Callable[[Mesh], bool]
 Row = tuple[Any, "Kept | str"]
-"""A file, or a function that makes it. Then a check of the mesh, or words of the sentence about the loss."""
+"""The file, or a function that makes it, and what is expected.
+
+This is a check of the mesh or, if data is lost, words of the sentence about the loss.
+"""
 
 
 def uvs(mesh: Mesh) -> bool:

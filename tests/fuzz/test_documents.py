@@ -207,7 +207,7 @@ def toml_mutations(text: str) -> Iterator[tuple[str, str]]:
 
 
 def test_rules(tmp_path: Path) -> None:
-    """The substitution switches every rule on."""
+    """The substitution uncomments every rule, so that all rules apply."""
     text = re.sub(r"(?m)^# ([\w-]+ = )", r"\1", start_text())
     rules_of(tmp_path, text)
     read = [refused_or_read(lambda t=text: rules_of(tmp_path, t), what) for what, text in toml_mutations(text)]

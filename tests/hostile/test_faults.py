@@ -97,7 +97,10 @@ def test_a_folder_in_turmoil(tmp_path: Path) -> None:
 
 
 def started(inline: int, *words: str | Path) -> subprocess.Popen[str]:
-    """`inline` is the number of bytes of frames above which worker processes read them."""
+    """Start a command.
+
+    `inline` is the minimum total size of the frames, in bytes, for which worker processes read them.
+    """
     code = f"from inspector.sequence.run import collect; collect.INLINE_BYTES = {inline}; " + (
         "from inspector.__main__ import main; raise SystemExit(main())"
     )

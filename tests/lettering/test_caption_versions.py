@@ -104,7 +104,7 @@ def test_boxes_are_in_pixels_of_the_map_from_its_top_left(tmp_path: Path) -> Non
 
 
 def test_letters_at_the_edge_of_the_texture_are_seen(tmp_path: Path) -> None:
-    """By rounding, such letters may start outside the texture, or in the next unit square."""
+    """Because of rounding, such letters may start outside the texture, or in the next unit square."""
     versions = [
         Version(
             f"{width}-{align}", ("HE", "LLO"), colour=(0, 0, 0), outline=(9, 9, 9), outline_width=width, align=align
@@ -396,8 +396,7 @@ def test_letters_end_without_halos(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("number", [12, 15, 19])
 def test_letters_behind_the_lantern_of_the_buoy(demo: Path, number: int) -> None:
-    """The expected share is the number of a letter's pixels with the whole buoy, divided by that with only the
-    label."""
+    """A share is the number of a letter's pixels with the whole buoy, divided by the number with only the label."""
     folder = demo / "buoy"
     scope, series = Scope(folder), scanned(folder)
     (version,) = (one for one in read_captions(folder / "captions.toml", scope) if one.name == "en")

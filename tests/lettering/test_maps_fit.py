@@ -1,5 +1,5 @@
-"""Tests of existing maps. Pillow writes their sizes. The limits for sizes and aspect ratios are common practice, no
-source."""
+"""Tests of existing maps. The maps are written with Pillow. The limits for sizes and aspect ratios are common
+practice, no source."""
 
 from __future__ import annotations
 

@@ -139,7 +139,7 @@ def test_uvs_without_area_are_refused_in_plain_words(tmp_path: Path) -> None:
 
 
 def test_a_few_crammed_faces_ask_for_no_giant_texture(tmp_path: Path) -> None:
-    """The density depends on half of the surface, not on its worst part."""
+    """The UVs span a thousandth of the unit square. At the full density, the texture would be a million pixels wide."""
     crammed = SHEET.edit(uvs=SHEET.uvs * 1e-3)
     fit = fit_sequence(series_of(tmp_path, {1: crammed, 2: crammed}), FitRequest())
     width, height = fit.material.pixels(fit.density)

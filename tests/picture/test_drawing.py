@@ -46,9 +46,9 @@ def test_a_square_fills_its_pixels_and_no_others() -> None:
 
 @pytest.mark.parametrize("angle", [0.0, 40.0, -75.0])
 def test_brightness_is_the_cosine_to_the_light_and_a_rim_on_both_sides(angle: float) -> None:
-    """Brightness follows Lambert's law, with a rim. The light is at (-0.65, 0.6, 0.4) of a camera that looks along
-    -z. Turned about x by the angle, the square has the normal (0, -sin, cos). The rim is a power of 1 minus the
-    cosine to the eye."""
+    """Brightness follows Lambert's law, with a rim. In the coordinates of a camera that looks along -z, the
+    light is at (-0.65, 0.6, 0.4). Turned about x by the angle, the square has the normal (0, -sin, cos). The rim is a
+    power of 1 minus the cosine to the eye."""
     c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
     leaning = (SQUARE + np.array([0.0, 0.0, 2.0])) @ np.array([[1, 0, 0], [0, c, s], [0, -s, c]]) - [0.0, 0.0, 2.0]
     light = np.array([-0.65, 0.6, 0.4])
@@ -144,8 +144,8 @@ def test_lines_have_one_pixel_in_each_column_or_row() -> None:
 
 
 def test_wires_are_cut_at_the_near_plane() -> None:
-    """The wire starts behind the camera and ends in front of it and below. Its visible part therefore runs down from
-    the pixel of its far end."""
+    """The wire starts behind the camera and ends in front of it and below. Its visible part therefore runs
+    downwards from the pixel of its far end."""
     line = np.array([[0.0, -1.0, 5.0], [0.0, -1.0, -2.0]])
     mask = wires(AHEAD, line, np.array([[0, 1]]), SIDE, SIDE)
     assert mask[150:, 100].all()

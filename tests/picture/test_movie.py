@@ -108,7 +108,7 @@ def test_structure_by_ffmpeg(ending: str) -> None:
 
 
 def patch_moves() -> list[Picture]:
-    """The noise stays in place once, and ends in the bottom right corner of the last picture."""
+    """Return pictures of a patch of noise. It moves, stays unchanged once, and ends in the bottom right corner."""
     rng = np.random.default_rng(9)
     pictures = []
     for left, top in [(3, 5), (4, 5), (4, 5), (31, 20), (60, 44)]:

@@ -190,5 +190,8 @@ def test_a_template_without_any_surface_is_paper() -> None:
     ("width", "height", "size"), [(2048, 1024, 29), (7000, 101, 100), (7000, 99, 99), (9000, 5, 12)]
 )
 def test_letters_are_no_larger_than_a_strip_is_wide(width: int, height: int, size: int) -> None:
-    """A seventieth of the longer side is common practice, no source. A label 3,700 pixels high took 90 MB."""
+    """Letters are a seventieth of the longer side (common practice, no source). On a narrow strip, they are smaller.
+
+    A label 3,700 pixels high took 90 MB.
+    """
     assert replace(PLAIN, width=width, height=height).letters == size

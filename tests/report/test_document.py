@@ -143,7 +143,7 @@ def test_counts_and_boxes_agree_with_a_plain_recount(everything: Any, demo: Path
 
 
 def test_an_unreadable_frame_has_no_counts(everything: Any) -> None:
-    """Frame 7 of the demo's broken swim is cut off (demo/defects.py)."""
+    """Frame 7 of the demo's broken manta is cut off (demo/defects.py)."""
     (sequence,) = (one for one in everything["sequences"] if one["name"] == "manta_broken")
     (frame,) = (one for one in sequence["frames"] if one["frame"] == 7)
     for key in ("vertices", "faces", "uvs", "normals", "objects", "box", "drift"):

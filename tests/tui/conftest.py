@@ -14,5 +14,5 @@ __all__ = ["own_cache", "short_tracebacks", "short_waits"]
 
 @pytest.fixture(scope="session")
 def broken(demo: Path) -> FolderInspection:
-    """Return the inspection of the swim with planted defects. Tests may only read it."""
+    """Return the inspection of the demo's broken manta. Tests may only read it."""
     return inspect_folder(demo / "manta_broken")

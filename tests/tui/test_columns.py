@@ -18,7 +18,7 @@ from inspector.tui.widgets.frame_table import LEFT_OUT_WHEN_NARROW, FrameTable
 from tests.helpers.tui.world import ROOT, harbour, sequence, view_of
 
 ALWAYS = {"frame", "worst"}
-"""A table is useless without the number of the frame and its worst finding."""
+"""Columns that are never left out. Without the frame number and the worst finding, a table is useless."""
 
 
 def test_each_sort_letter_chooses_one_column() -> None:

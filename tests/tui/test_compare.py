@@ -158,7 +158,7 @@ async def test_letters_and_shades_are_those_on_the_screen(demo: Path, monkeypatc
 
 
 def test_a_letter_for_each_step_that_is_seen() -> None:
-    """A visible step may fill no cell. The background has no letters."""
+    """A step has a letter even if it fills no cell completely. The background has no letters."""
     cells = cells_for(Depth.TRUE, False, dots=False)[0]
     steps = np.zeros((8, 24), np.int64)
     steps[:, 12:] = 1

@@ -94,9 +94,9 @@ SEVERAL_NAMES: dict[str, set[str]] = {
 }
 """Letters whose names differ between screens.
 
-The first five have the same meaning, as in less and vi. A line in a list is a frame in a picture, and `q` always
-leaves. `v` continues what it opened: it shows the frame, then the frame after a fix. `w` always writes; on the texture
-page, its name shows that it doesn't write the corrected folder.
+The first five have the same meaning everywhere, as in less and vi: a line in a list corresponds to a frame in a
+picture, and `q` always leaves. `v` continues what it opened: it shows the frame, then the frame after a fix. `w` always
+writes; on the texture page, its name shows that it doesn't write the corrected folder.
 """
 
 
@@ -172,9 +172,9 @@ def test_one_action_has_one_name() -> None:
 
 
 def test_nothing_destructive_waits_below_a_screen() -> None:
-    """A key of a screen that is pressed once too often acts on the main screen.
+    """If a key that leaves a screen is pressed once too often, it acts on the main screen.
 
-    There, an action that changes data asks first or can be undone. Otherwise, no other screen uses its key.
+    No other screen uses the keys that read the folder again, watch it, or set the reference frame.
     """
     reads, watches = "r", "L"
     for heading, table in keys.SCREENS.items():

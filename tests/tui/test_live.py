@@ -59,7 +59,7 @@ def _without_uv(line: bytes) -> bytes:
 
 @asynccontextmanager
 async def watching(folder: Path, patch: pytest.MonkeyPatch) -> AsyncIterator[tuple[MeshqcApp, Pilot[int], list[str]]]:
-    """The list has the bells and titles that the app sends."""
+    """Open the app on a folder that it watches. The list contains the bells and titles that the app sends."""
     app = MeshqcApp(folder, Settings(), UNICODE, live=True)
     told: list[str] = []
     patch.setattr(app, "bell", lambda: told.append("bell"))
@@ -218,7 +218,7 @@ def test_a_title_holds_nothing_that_a_terminal_acts_on() -> None:
 
 
 def test_the_rate_is_that_of_frames_that_arrived_while_it_watched() -> None:
-    """In a folder that is already full, all frames arrive in the first look. 3 frames in 30 s are 6 per minute."""
+    """In a folder that is already full, all frames arrive at the first look. 3 frames in 30 s are 6 per minute."""
     there = [5.0] * 20
     settings = Settings(expected=(Fraction(1), Fraction(35)))
     assert live_engine.rate_words(there, settings, 20) == ""

@@ -161,7 +161,7 @@ async def test_a_cut_page_says_that_there_is_more(monkeypatch: pytest.MonkeyPatc
 
 @pytest.mark.parametrize("glyphs", [UNICODE, ASCII])
 async def test_a_list_says_where_there_is_more(monkeypatch: pytest.MonkeyPatch, glyphs: Glyphs) -> None:
-    """The 23 files of 24 frames don't fit, nor do the actions of the main screen."""
+    """Neither the rows of all frames nor the actions of the main screen fit on the screen."""
     up, down = glyphs.beyond
     app = app_on(harbour(), monkeypatch, glyphs)
     async with app.run_test(size=SMALL, notifications=True) as pilot:

@@ -57,7 +57,7 @@ def spoil(file: Path) -> None:
 async def test_a_frame_that_changes_before_the_plan_is_made_loses_no_staged_fix(
     keys: str, changed: Callable[[Path], object], demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The fixes were staged just now, or before the folder was last read."""
+    """The frame changes before the fixes are staged, or before the folder is read again with staged fixes."""
     root = tmp_path / "shot"
     shutil.copytree(demo / "kelp_broken", root)
     async with opened(inspect_folder(root), monkeypatch) as (app, pilot):

@@ -16,7 +16,7 @@ from inspector.tui.pictures.step_letters import lettered
 from inspector.tui.styles import FAINT, STYLES
 
 AA = 4.5
-"""WCAG 2.2, success criterion 1.4.3: contrast of text with its background."""
+"""Minimum contrast of text with its background (WCAG 2.2, success criterion 1.4.3)."""
 
 # xterm's sixteen colours (XTerm-col.ad, from memory). The colours of other terminals differ slightly.
 _DARK = [(0, 0, 0), (205, 0, 0), (0, 205, 0), (205, 205, 0), (0, 0, 238), (205, 0, 205), (0, 205, 205), (229, 229, 229)]
@@ -26,7 +26,7 @@ SYSTEMS = {Depth.TRUE: ColorSystem.TRUECOLOR, Depth.INDEXED: ColorSystem.EIGHT_B
 
 
 def contrast(one: tuple[int, int, int], other: tuple[int, int, int]) -> float:
-    """Source: WCAG 2.2, "contrast ratio"."""
+    """Return the contrast ratio of two colours. Source: WCAG 2.2, "contrast ratio"."""
     light, dark = sorted((luminance(one), luminance(other)), reverse=True)
     return (light + 0.05) / (dark + 0.05)
 

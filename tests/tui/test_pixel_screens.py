@@ -19,7 +19,10 @@ from tests.helpers.tui.screens import app_on, press, resize, until
 SIZE = 64, 18
 PICTURE = 64 * 14  # cells
 SIXEL_ERROR = 16
-"""Maximum error of 255. It is larger than in pictures/test_pixels.py, because the texture has more than 256 colours."""
+"""Maximum error of a colour channel, from 0 to 255.
+
+It is larger than in pictures/test_pixels.py, because the texture has more than 256 colours.
+"""
 
 
 @asynccontextmanager

@@ -239,7 +239,7 @@ def test_curves_name_checks_that_there_are() -> None:
 
 
 async def test_a_curve_is_marked_by_checks_of_its_own_values(monkeypatch: pytest.MonkeyPatch) -> None:
-    """In the harbour, frame 9 has a centre jump and a UV mismatch, and frame 8 has only a mismatch.
+    """In the harbour, frame 9 has a centre jump and a UV mismatch, and frame 8 has only a UV mismatch.
 
     Frame 14 is missing, and frame 20 is frozen.
     """

@@ -125,7 +125,7 @@ async def test_a_reading_that_another_replaces_says_nothing_more(demo: Path, mon
 
 
 async def test_a_finding_that_is_open_while_the_folder_is_read_again(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The frames of the finding are those that are currently shown, whose findings are not known yet."""
+    """While the folder is read again, the problems of its frames are not known."""
     async with opened(harbour(), monkeypatch) as (app, pilot):
         await press(pilot, "n", "enter")
         checked = app.session.views

@@ -267,7 +267,7 @@ FAR = [
 async def test_cameras_that_show_nothing_break_nothing(
     part: str, name: str, value: Any, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch, own_state: Path
 ) -> None:
-    """The numbers have the form of numbers that this program could have written."""
+    """The values have the types of values that the program saves."""
     heights = (None, 1e-99, 9e99) if name == "camera" else (None,)
     for high in heights:
         entry = with_sights()

@@ -57,7 +57,7 @@ async def test_writing(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 async def test_the_plan_and_before_and_after(demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The demo's broken kelp is really written; only the name of the folder differs."""
+    """The corrected folder is really written, but not to the path that the screens show."""
     deliver = engine.deliver
 
     def elsewhere(*words: Any) -> Any:

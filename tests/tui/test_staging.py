@@ -264,7 +264,7 @@ async def test_the_plan_shows_how_far_its_trial_is(broken: FolderInspection, mon
 async def test_every_lossless_fix_is_staged_whatever_was_staged_before(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A fix that was staged for one frame also corrects its findings on the other frames."""
+    """If a fix is already staged for one frame, `e` stages it for all frames that need it."""
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "e")
         plan = app.session.staged.plan

@@ -255,7 +255,7 @@ async def test_a_healthy_sequence_names_the_key_until_both_are_stated(demo: Path
 
 
 async def test_the_cursor_goes_to_what_a_statement_finds(demo: Path) -> None:
-    """No frame after 24 exists. Frame 5, with the cursor, has no finding."""
+    """No frame after 24 exists. The cursor is on frame 5, which has no finding."""
     async with opened_on(demo / "manta") as (app, pilot):
         await press(pilot, "number_sign", "5", "enter")
         await state(pilot, "1-30", "")

@@ -108,7 +108,7 @@ async def test_another_folder(broken: FolderInspection, monkeypatch: pytest.Monk
 
 
 async def test_textures_missing_in_five_sequences(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Before, the task took five keys and reading each list."""
+    """Before, the task took five keys, and the user had to read every list."""
     ones = [
         inspected(sequence(b"shot%d" % number, range(1, 5)), [finding("texture-missing", Severity.ERROR, 1, 2, 3, 4)])
         for number in range(1, 6)

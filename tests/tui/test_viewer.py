@@ -190,7 +190,7 @@ async def test_looks(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) 
 
 
 def flashing_folder(root: Path) -> Path:
-    """A kelp leaf that fills the picture alternates with a leaf that is too small to be visible."""
+    """Write frames in which a leaf that fills the picture alternates with a leaf that is too small to be visible."""
     folder = root / "flash"
     folder.mkdir()
     for number in range(1, 25):
@@ -214,7 +214,10 @@ async def test_playing_goes_on_at_its_rate_and_stops(broken: FolderInspection, m
 
 
 async def test_what_plays_stays_in_the_picture(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The swim leaves a view of its first frame. A view that the user has chosen is not changed."""
+    """In a view of frame 1, the manta swims out of the picture. Playing therefore changes the view to show all frames.
+
+    A view that the user has chosen is not changed.
+    """
     async with viewer(inspect_folder(demo / "manta"), monkeypatch, frame=1) as (app, pilot):
         width, height = shown(app).cells.pixels(shown(app).pane.size.width, shown(app).pane.size.height)
         boxes = np.array([facts.box for facts in shown(app).view.facts]).reshape(-1, 3)
@@ -251,7 +254,7 @@ async def test_playing_before_there_is_a_first_picture(
 async def test_frames_with_findings_say_so_while_it_plays(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """If the first frame has no finding, none of the later findings is chosen."""
+    """If no finding is chosen when playing starts, the findings of later frames are not chosen either."""
     async with viewer(broken, monkeypatch, frame=2) as (app, pilot):
         assert "no finding on this frame" in screen_text(app)
         shown(app).go_to_row(10, moving=True, choose=False)
@@ -386,7 +389,7 @@ def test_memory_is_bounded(broken: FolderInspection, monkeypatch: pytest.MonkeyP
 
 
 def test_what_frames_share_takes_no_more_room(broken: FolderInspection) -> None:
-    """Frames 1 and 2 of the swim differ only in positions and normals."""
+    """Frames 1 and 2 of the demo's broken manta differ only in positions and normals."""
     store = FrameStore(view_of(broken.inspections[0]))
     first = store.frame(0)
     alone = store.bytes

@@ -174,8 +174,8 @@ def test_longer_normals_weigh_no_more() -> None:
 
 
 def test_a_frame_without_positions_of_its_own_gives_the_faces() -> None:
-    """The faces come from a torus of size 7. Halfway between tori of sizes 2 and 3 is a torus of size 2.5. Neither
-    of the two has normals, so the normals are calculated from the faces."""
+    """The faces come from a torus of size 7. Halfway between tori of sizes 2 and 3 is a torus of size 2.5. The
+    tori of sizes 2 and 3 have no normals, so the normals are calculated from the faces."""
     base, wanted = (read_frame(torus(12, 8, large=size).text()) for size in (7.0, 2.5))
     a, b = (
         read_frame(with_faces(mesh, lambda corner: (*corner[:2], -1)).edit(normals=np.empty((0, 3))).text())

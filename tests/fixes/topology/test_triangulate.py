@@ -28,7 +28,7 @@ def test_every_frame_is_cut_alike_and_keeps_its_corners(tmp_path: Path) -> None:
 
 
 def star(points: int) -> Mesh:
-    """Every second corner of the star points inwards. A triangle covers its first notch."""
+    """Return a star and a triangle in its first notch. Every second corner of the star points inwards."""
     angle = np.pi * np.arange(2 * points) / points
     radius = np.where(np.arange(2 * points) % 2, 0.3, 1.0)
     ring = np.column_stack([radius * np.cos(angle), radius * np.sin(angle), np.zeros(2 * points)])

@@ -37,7 +37,7 @@ WORST_SECONDS, WORST_MEGABYTES = 2.0, 300
 
 
 def everything(writer: ArchiveWriter) -> None:
-    """Every feature that the reader supports is in the archive, which has about 8 KB."""
+    """Write every feature that the reader supports. The archive has about 8 KB."""
     reef = add_xform(writer.top, "reef", [1, 6, 0], [[n, 0, 0, 10 * n, 2, 2, 2] for n in range(4)])
     kelp = add_mesh(reef, points=[np.add(CUBE, n) for n in range(4)], faces=CUBE_FACES)
     inside = kelp.geometry.compound("uv", {"geoScope": "fvr"})
@@ -90,7 +90,7 @@ def damaged(data: bytes, source: random.Random) -> bytes:
 
 
 def read_all(path: Path) -> None:
-    """Everything that a listing and an unpacking need is read. Only ArchiveError may be raised."""
+    """Read everything that is needed to list and to unpack the archive. Only ArchiveError may be raised."""
     scene = ArchiveScene(Archive(os.open(path, os.O_RDONLY)))
     clock = clock_of(scene)
     whole, parts = frames_of(scene, clock)

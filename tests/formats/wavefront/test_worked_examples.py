@@ -146,7 +146,10 @@ f 1/1 2/2 3/3 4/4
 
 @dataclass(frozen=True)
 class Example:
-    """`counts` are the numbers of v, vt, vn, faces and corners. `edges` are all edges, and those with only one face."""
+    """An example from the document, and its measures.
+
+    `counts` are the numbers of v, vt, vn, faces and corners. `edges` are the numbers of edges and of boundary edges.
+    """
 
     text: bytes
     counts: tuple[int, int, int, int, int]

@@ -22,7 +22,10 @@ from tests.helpers.tui.pixel_terminal import PixelTerminal
 COLUMNS, ROWS, CELL = 13, 5, (8, 18)
 TOP, LEFT = 2, 3
 SIXEL_ERROR = 6
-"""Maximum error of 255: 2 for 63 levels, 1.3 for percent, and 1 each for rounding down here and in the terminal."""
+"""Maximum error of a colour channel, from 0 to 255.
+
+It is 2 for 63 levels, 1.3 for percent, and 1 each for rounding down here and in the terminal.
+"""
 
 
 def answered(protocol: Protocol, *, tmux: bool = False) -> Graphics:

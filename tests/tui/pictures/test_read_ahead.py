@@ -62,7 +62,10 @@ def test_the_next_frames_are_read_and_no_more(tmp_path: Path, monkeypatch: pytes
 
 
 def test_what_is_read_at_once_is_read_when_it_is_drawn(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A frame that takes more than AHEAD_SHARE of its time is read ahead. At 10 fps, 0.05 s is half of this time."""
+    """Frames are read ahead if reading takes more than a share AHEAD_SHARE of the time between two frames.
+
+    At 10 fps, 0.05 s is half of this time.
+    """
     for reading, ahead in ((0.01, 0), (0.05, 6)):
         folder = tmp_path / str(ahead)
         folder.mkdir()
@@ -120,7 +123,7 @@ def test_where_reading_is_slow_what_is_due_by_then_is_read(tmp_path: Path, monke
 
 
 def one_at_a_time(play: Playing) -> Callable[[int], ReadFrame]:
-    """Stopping the reading ahead gives the screen its turn."""
+    """Return a function that stops the reading ahead, and then reads a frame."""
     really = play.store.read
 
     def read(at: int) -> ReadFrame:
@@ -133,7 +136,7 @@ def one_at_a_time(play: Playing) -> Callable[[int], ReadFrame]:
 def test_where_drawing_is_slow_frames_that_nobody_sees_are_not_read(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """At first, a picture takes the time of three frames, and later the time of one."""
+    """At first, drawing a picture takes as long as three frames last, and later as long as one frame lasts."""
     monkeypatch.setattr(frame_store, "AHEAD_FRAMES", 6)
     monkeypatch.setattr(read_ahead, "AHEAD_FRAMES", 6)
     play = Playing(tmp_path, monkeypatch)

@@ -46,7 +46,7 @@ def test_a_constant_is_a_line() -> None:
 
 
 def test_a_line_that_jumps_reads_as_one_line() -> None:
-    """Neighbouring columns extend to the middle between them (picture.charts.joined)."""
+    """Neighbouring columns with a gap between them are extended to its middle (picture.charts.joined)."""
     assert curve(np.array([0.0, 1.0]), 2, 2, ASCII).lines == [".:", ": "]
 
 
