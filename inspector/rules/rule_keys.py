@@ -160,7 +160,7 @@ _TABLE = (
     RuleKey("textures.colour_spaces", _texts, "a list of names in quotation marks",
         "names of colour spaces; the name of every texture must contain one of them", '["srgb", "raw"]'),
     RuleKey("textures.normal_green", partial(_word, ("up", "down")), '"up" or "down"',
-        "direction of the green channel in normal maps (skipped if a map doesn't show its direction)", '"up"'),
+        "direction of the green channel in normal maps (not checked if a map doesn't show the direction)", '"up"'),
     RuleKey("textures.most_side", _whole, _HOW_MANY, "maximum length of a texture's longer side, in pixels", "4096"),
     RuleKey("textures.power_of_two", _true, "true", "sides of textures must be powers of two, in pixels", "true"),
     RuleKey("captions.readable", _true, "true",

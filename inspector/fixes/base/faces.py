@@ -1,5 +1,8 @@
-"""Replace or drop faces and vertices of a frame. The runs of faces keep their order and their states, such as the
-material."""
+"""Replace or drop faces and vertices of a frame.
+
+A run is a list of consecutive faces with the same states, such as the material. The runs keep their order and their
+states.
+"""
 
 from __future__ import annotations
 

@@ -18,7 +18,7 @@ _SHORTEST = 3
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
-    """Find the length of one cycle. The frames of all cycles must be exactly equal.
+    """Find the length of one cycle. Every later frame must exactly equal the frame one cycle earlier.
 
     Returns:
         A step whose work is the numbers of the frames to drop.

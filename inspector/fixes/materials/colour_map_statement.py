@@ -16,8 +16,8 @@ from inspector.fixes.base.library_edit import restated
 from inspector.names import Name
 
 Misplaced = Set[tuple[Name, bytes]]
-"""Materials with coloured images in the wrong statement: name of the material, and keyword of the statement in lower
-case."""
+"""Materials that use a coloured image in the wrong statement. Each item contains the name of a material, and the
+keyword of the statement in lower case."""
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Misplaced]:

@@ -38,7 +38,7 @@ _MENDED_SHARE = 0.01
 mesh. One such face is always allowed."""
 
 Face = tuple[int, ...]
-"""A face: its run, its number of corners, and its vertices in order, beginning with the lowest index."""
+"""A face: the index of its run, its number of corners, and its vertices in order, beginning with the lowest index."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -49,7 +49,7 @@ def _needed(quarters: set[int]) -> str:
     opposite direction on the surface.
 
     Args:
-        quarters: The angles of all materials, rounded to multiples of 90 degrees.
+        quarters: The angles of lettering on all materials, in degrees, rounded to multiples of 90 degrees.
 
     Raises:
         Refusal: Lettering is upright, or rotated differently on different materials.
@@ -69,7 +69,10 @@ def _angles() -> str:
 
 
 def _turned(degrees: int) -> UvMove:
-    """Return the rotation to the left about (0.5, 0.5). Its numbers are whole, so UVs need no more decimal places."""
+    """Return the map that rotates UVs to the left about (0.5, 0.5).
+
+    The map contains only whole numbers, so the UVs need no more decimal places.
+    """
     cosine, sine = {90: (0.0, 1.0), 180: (-1.0, 0.0), 270: (0.0, -1.0)}[degrees]
     matrix = np.array([[cosine, -sine], [sine, cosine]])
     return UvMove(matrix, 0.5 - matrix @ (0.5, 0.5))
