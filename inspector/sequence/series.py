@@ -125,9 +125,7 @@ class Series:
 
     @cached_property
     def size_ratio(self) -> Floats:
-        """Ratio of each frame's diagonal to that of the reference frame, (n,); NaN if the diagonal of the reference
-        frame is 0.
-        """
+        """Ratio of each frame's bounding-box diagonal to that of the reference frame, (n,); NaN if the latter is 0."""
         base = np.nan if self.reference_index is None else self.diagonals[self.reference_index]
         ratio: Floats = self.diagonals / (base if base > 0 else np.nan)
         return ratio

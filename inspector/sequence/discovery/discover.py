@@ -25,8 +25,8 @@ from inspector.sequence.discovery.numbering import NumberGrid, Numeral, are_subf
 from inspector.sequence.discovery.receipt_file import StatedFrames, stated_frames
 
 MOST_MISSING = 100_000
-"""Maximum number of frames that may be missing from a sequence. This is more than an hour at 24 fps. Numbers that are
-farther apart are dates or serial numbers.
+"""Maximum number of frames that may be missing from a sequence. This is more than an hour at 24 fps. If more are
+missing, the numbers are probably dates or serial numbers.
 """
 
 # A single file counts as a sequence only if its number looks like a frame number. Its other frames may be lost.

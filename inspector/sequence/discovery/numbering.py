@@ -16,9 +16,9 @@ in which every other frame is missing.
 """
 
 UNEVEN_PARTS = 3
-"""Maximum ratio of the largest to the smallest distance between neighbouring sub-frames. With one sample at a quarter
-of each frame, the ratio is 3. If the frames 0001, 0002 ... of a shot were read as ten-thousandths, the ratio would be
-in the thousands.
+"""Maximum ratio of the largest to the smallest distance between neighbouring sub-frames. If each whole frame has one
+sub-frame, a quarter of a frame later, the ratio is 3. If the frames 0001, 0002 ... of a shot were read as
+ten-thousandths, the ratio would be in the thousands.
 """
 
 _DIGITS = b"0123456789"

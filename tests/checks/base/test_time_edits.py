@@ -20,16 +20,17 @@ def slowed(step: float, pace: float) -> Floats:
 
 @pytest.mark.parametrize(("pace", "starts"), [(0.39, []), (0.41, [12]), (0.57, [12]), (0.58, [])])
 def test_what_is_about_half_speed(pace: float, starts: list[int]) -> None:
-    """The path at half speed is a cubic, which leaves 0.047, 0.036, 0.035 and 0.045 of the squared distances at
-    these paces. PACE_LEFT is 0.04."""
+    """At these paces, the squared distances from a path at half speed (a cubic) are 0.047, 0.036, 0.035 and 0.045 of
+    those from a path at full speed. PACE_LEFT is 0.04."""
     angle = slowed(0.3, pace)
     assert slower([motion(np.cos(angle), np.sin(angle))])[0] == starts
 
 
 @pytest.mark.parametrize(("aside", "starts"), [(0.010, [12]), (0.012, [])])
 def test_what_a_sudden_turn_explains_better(aside: float, starts: list[int]) -> None:
-    """The squared distances from a path at half speed are 0.019 and 0.027 of those from an even motion, which is below
-    PACE_LEFT (0.04). Relative to a path with a sudden turn, they are 1.8 and 2.5 times as large. PACE_TURN is 2."""
+    """The squared distances from a path at half speed are 0.019 and 0.027 of those from a path at full speed, which is
+    below PACE_LEFT (0.04). Relative to a path with a sudden turn, they are 1.8 and 2.5 times as large. PACE_TURN is
+    2."""
     angle = slowed(0.15, 0.5)
     turned = aside * np.maximum(0.0, np.arange(24.0) - 11.0)
     assert slower([motion(np.cos(angle), np.sin(angle), turned)])[0] == starts

@@ -238,7 +238,7 @@ print(len(found), sum(facts.readable for _, _, facts in found))
 
 
 def test_a_script_that_cannot_start_workers_reads_by_itself(demo: Path, tmp_path: Path) -> None:
-    """A worker would run a script without `if __name__ == "__main__"` again.
+    """Each worker would run the script again, because the script has no `if __name__ == "__main__"`.
 
     Source: CPython documentation, multiprocessing, programming guidelines.
     """
