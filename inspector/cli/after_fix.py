@@ -86,7 +86,7 @@ class FixRequest:
         return self._changed(all=True)
 
     def answered(self, answer: Answer) -> FixRequest | None:
-        """Return the same request with an option that answers a refusal.
+        """Return the same request with an option that resolves a refusal.
 
         Returns:
             The request; None if the option can't be combined with the other options.
@@ -159,14 +159,14 @@ def steps_after_fix(
 
 
 def steps_after_refusal(request: FixRequest, refusal: Refusal) -> list[str]:
-    """Suggest commands with options that answer the refusal of a fix that the user named.
+    """Suggest commands with options that resolve the refusal of a fix that the user named.
 
     Args:
         request: The command line that was refused.
         refusal: The refusal.
 
     Returns:
-        The commands, each followed by a line about its effect; empty if no option answers the refusal.
+        The commands, each followed by a line about its effect; empty if no option resolves the refusal.
     """
     again = filter(None, map(request.answered, refusal.answers))
     return _lines((one.command, "allows the refused fix; preview with --dry-run") for one in again if _planned(one))
@@ -196,7 +196,7 @@ def _with_every_fix(
 
 
 def _with_answers(request: FixRequest, plan: Plan) -> Iterator[_Suggestion]:
-    """Suggest commands with options that answer the refusals in a plan."""
+    """Suggest commands with options that resolve refusals in a plan."""
     given = Counter(
         pair
         for part in plan.sequences

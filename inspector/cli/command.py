@@ -187,8 +187,7 @@ class Command(Generic[OptionsT]):
         options: Class of the parsed options.
         add_options: Function that adds the options to a parser.
         run: Function that does the work and returns the exit code. It imports slow modules only when it is called.
-        examples: Command lines that work one after the other. They are run in the folder in which `meshqc demo harbour`
-            was run.
+        examples: Command lines that work in this order, in the folder in which `meshqc demo harbour` was run.
         folder: The folder or file that the command works on; None if the command takes no folder or file.
         usage: The words after the folder or file in the usage line; "" for no words.
         notes: Text below the examples, such as exit codes. It is a function if the text depends on other commands.

@@ -122,7 +122,7 @@ def _layout(frames: int, options: PictureOptions, one: tuple[int, int]) -> _Layo
     Args:
         frames: Number of frames.
         options: The options of the command.
-        one: Width and height, in pixels, if only one picture is drawn.
+        one: Width and height of the picture, in pixels, if only one picture is drawn.
     """
     textures = len(options.texture or [0])
     if options.animate:

@@ -18,7 +18,7 @@ FORMS = {
     "stl": "one STL per frame",
     "off": "one OFF per frame",
 }
-"""Value of `--as` -> description of the files that it writes."""
+"""Value of `--as` -> description of the written files."""
 
 
 class FixOptions(shared.ReportOptions):

@@ -120,7 +120,7 @@ class ReportPage:
         plan: The planned fixes, or the applied fixes if there is a delivery; None if no plan could be made.
         no_plan: The reason why no plan could be made; "" if there is a plan.
         delivery: The delivery that was written; None if there is none.
-        after: The corrected sequences, if there is a delivery.
+        after: The corrected sequences; empty if there is no delivery.
         changes: Pictures of fixes, by key of the sequence and id of the fix.
         receipt: The receipt of the delivery, or the receipt in the folder if there is no delivery; None if there is no
             receipt.
