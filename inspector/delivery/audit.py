@@ -174,7 +174,7 @@ def _listed(out: Path) -> Mapping[str, str] | None:
 def _digest(out: Path, path: str) -> str | None:
     """Return the SHA-256 of a file; None if the file can't be read or its path contains a link.
 
-    A link might lead out of the folder.
+    Links are not followed, because they might lead out of the folder.
     """
     place = Path(os.path.realpath(out))
     try:

@@ -72,7 +72,7 @@ def sequence_key(inspection: Inspection) -> str:
 
 
 def lossless_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
-    """Choose the lossless fixes among `all_choices`."""
+    """Return the choices in `all_choices` whose fixes are lossless."""
     return tuple(choice for choice in all_choices(inspection) if fix_by_id(choice.fix).kind is FixKind.LOSSLESS)
 
 

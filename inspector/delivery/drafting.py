@@ -110,7 +110,8 @@ def _plan_sequence(
 ) -> SequencePlan:
     """Make the plan of one sequence.
 
-    If a step turns out to be impossible, the plan is made again without it, so that other fixes can take its frames.
+    If a step turns out to be impossible, the plan is made again without it. Its frames can then be assigned to other
+    fixes.
 
     Args:
         inspection: The inspection of the sequence.

@@ -29,7 +29,7 @@ def fitted(material: Material) -> tuple[Material, tuple[LeftOut, ...]]:
     """Convert a material so that its images are PNG or JPEG and its maps use the channels that glTF reads.
 
     Images in other formats become PNG. Roughness and metallic maps are combined in one image, unless they already are.
-    The same holds for colour and opacity maps. All images must contain their data.
+    The same holds for colour and opacity maps. Each image must contain its data (`Image.data`).
 
     Returns:
         The converted material, and the maps that were left out because their images can't be decoded.
@@ -118,7 +118,7 @@ def _is_in_place(material: Material, one: Map) -> bool:
 
 
 def _rough_and_metal(material: Material, layers: _Layers) -> Iterator[Map]:
-    """Yield the roughness and metallic maps, which use the green and blue channels of one image."""
+    """Yield the roughness and metallic maps, combined in the green and blue channels of one image."""
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
     given = [one for one in (rough, metal) if one is not None]
     if not given:

@@ -159,7 +159,7 @@ reported."""
 
 
 def materials_for(one: Inspection, form: Format) -> tuple[dict[Name, list[Material]], tuple[LeftOut, ...]]:
-    """Collect the materials that the faces of any frame use, converted to what a format can hold.
+    """Collect the materials that the faces of any frame use, and convert them for a format.
 
     Args:
         one: The sequence.

@@ -1,6 +1,6 @@
 """Folders that stay open while files are written to them.
 
-Names are looked up in the open folder, even if the folder's path leads elsewhere in the meantime.
+Names are looked up in the open folder, even if the folder's path now leads elsewhere.
 """
 
 from __future__ import annotations

@@ -177,7 +177,9 @@ def statements_to_json(settings: Settings) -> dict[str, object]:
 
 
 def statements_from_json(given: object) -> Settings:
-    """Convert the result of `statements_to_json` back to statements. The limits are the same as on the command line.
+    """Convert the result of `statements_to_json` back to statements.
+
+    The values have to be within the same limits as on the command line.
 
     Raises:
         TypeError, KeyError, ValueError, ZeroDivisionError: The values are not statements.

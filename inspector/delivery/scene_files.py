@@ -57,7 +57,7 @@ class Form:
 
     @property
     def format(self) -> Format:
-        """The format."""
+        """The format whose id is `id`."""
         return format_by_id(self.id)
 
 
@@ -79,7 +79,9 @@ def limits(form: Form) -> str:
 
 
 def refuse_numbers(form: Form, sequence: Name, numbers: Sequence[Fraction]) -> None:
-    """Check whether a scene file can hold the frame numbers. Any other format can.
+    """Check whether a scene file can hold the frame numbers.
+
+    Formats with one file per frame can hold all frame numbers.
 
     Args:
         form: The format to which the frames are converted.

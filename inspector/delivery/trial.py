@@ -237,7 +237,7 @@ class PlannedScope(Scope):
 
 
 class _PlannedImages(ImageCache):
-    """The images of the corrected folder. Images that a fix makes are not judged."""
+    """The images of the corrected folder. Images that a fix makes are not checked."""
 
     def __init__(self, scope: PlannedScope) -> None:
         super().__init__(scope)

@@ -30,7 +30,7 @@ def motion_box(series: Series) -> Floats:
 
 
 def density_to_fill(series: Series, width: int, across: Floats) -> float:
-    """Calculate the pixels per scene unit at which a texture has as many pixels as a picture that the surface fills.
+    """Calculate the pixels per scene unit that a texture needs for a picture that the surface fills.
 
     The frame in which the surface is narrowest decides, because the picture enlarges the surface most in this frame.
 

@@ -131,8 +131,8 @@ class TextureFit:
 
     Attributes:
         frames: Numbers of the n frames that were measured.
-        left_out: Numbers of the other frames. Their faces or UV indices differ from those of the reference frame, or
-            they can't be read.
+        left_out: Numbers of the frames that were not measured. Their faces or UV indices differ from those of the
+            reference frame, or they can't be read.
         materials: One region per material that has an area in any of the frames.
         regions: The larger UV islands of each material.
         islands: All UV islands of the reference frame.

@@ -1,4 +1,4 @@
-"""Write animated PNG, WebP and GIF files picture by picture, so that memory never holds all pictures.
+"""Write animated PNG, WebP and GIF files picture by picture, so that only a few pictures are in memory at a time.
 
 Pillow compresses each picture as a separate file. This module then copies the compressed pixels into the animation
 file, whose layout it writes itself: PNG (ISO/IEC 15948, third edition, 11.3.6), WebP (RFC 9649, section 2.7) or GIF89a.

@@ -155,7 +155,7 @@ class Camera:
         return replace(self, position=self.target + arm, near=self.near / factor, parallel_height=height)
 
     def zoomed(self, points: Floats, aspect: float) -> Camera:
-        """Return this perspective camera, turned to points and zoomed in until its picture just contains them.
+        """Return this perspective camera, turned towards points and zoomed in until its picture just contains them.
 
         The position is unchanged, so the points are hidden by the same objects as before. If no such view exists, the
         camera is returned unchanged.
@@ -206,7 +206,7 @@ def frame_points(
 ) -> Camera:
     """Find the nearest camera that looks along a direction and sees all points, with MARGIN around them.
 
-    A point is in the picture if its distance to each side of the line of sight is at most t = tan(field of view / 2)
+    A point is in the picture if its sideways distance from the line of sight is at most t = tan(field of view / 2)
     times its depth. For a camera at distance d, this means x - t z <= c + t d and c - t d <= x + t z, where x and z are
     relative to the centre of the points. The extremes of x - t z and x + t z therefore determine the smallest d and the
     camera's sideways position c.

@@ -20,23 +20,23 @@ from inspector.arrays import Floats
 
 FRAGMENTS = 1 << 28
 """Maximum number of pixels that all faces of a picture cover together, whether they are visible or not. It is 32 times
-`limits.DRAWN_PIXELS`, and drawing this many pixels takes about 10 s. Only thousands of large overlapping faces exceed
-it. Their picture is drawn in blocks of pixels, with a note about the blocks.
+`limits.DRAWN_PIXELS`, and drawing this many pixels takes about 10 s. If the faces cover more pixels, the picture is
+drawn in blocks of pixels, with a note about the blocks. This happens only with thousands of large overlapping faces.
 """
 
 Counts = npt.NDArray[np.int64]
 
 _GRID = 4096.0
-"""Number of steps per pixel to which corners are rounded. On this grid, float64 is precise enough to compare the point
-at which an edge crosses a row with the pixel centres exactly, in pictures of up to 8192 pixels per side. Without the
+"""Number of steps per pixel to which corners are rounded. On this grid, float64 is precise enough for exact comparisons
+between pixel centres and the points at which edges cross rows, in pictures of up to 8192 pixels per side. Without the
 grid, a pixel could be counted twice or not at all because of rounding errors.
 """
 
 _HALF = np.float64(0.5)
 
 _BATCH = 1 << 18
-"""Approximate number of pixels in a batch. Arrays of this size stay in the cache of the processor. Batches also bound
-the memory, even if many triangles overlap."""
+"""Approximate number of pixels in a batch. Arrays of this size stay in the cache of the processor. Batches also limit
+the memory that is needed if many triangles overlap."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -209,7 +209,7 @@ def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Flo
 
 
 def _batches(counts: Counts) -> Iterator[tuple[int, int]]:
-    """Yield the start and the stop of ranges of entries.
+    """Split the entries of an array into ranges, and yield the start and the stop of each range.
 
     The counts in a range add up to at most _BATCH, unless the range has only one entry.
     """

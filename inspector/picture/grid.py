@@ -1,7 +1,7 @@
 """Draw a test picture of grey cells, with an arrow that points up.
 
 Each cell has a glyph that looks different in every rotation and in a mirror image. On a mesh, the picture shows at a
-glance whether a texture would be stretched (the cells are square), rotated, mirrored or shifted.
+glance whether a texture would be stretched (undistorted cells are square), rotated, mirrored or shifted.
 """
 
 from __future__ import annotations

@@ -63,7 +63,7 @@ def _open(path: Path) -> BinaryIO:
 
 
 def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | None) -> str | None:
-    """Decide whether an image would take minutes to decode.
+    """Decide whether an image would take too long to decode.
 
     The scans of a JPEG file are counted by their start-of-scan markers (ITU-T T.81, B.2.3). The marker can't occur in
     coded data, because FF is followed there by 0 or by the code of a restart marker.
@@ -84,7 +84,7 @@ def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | 
         scans += (last + piece).count(_START_OF_SCAN)
         last = piece[-1:]
     if scans > _MOST_SCANS or scans * size[0] * size[1] > _MOST_SCANNED:
-        return f"its {scans:,} progressive scans would take minutes to decode"
+        return f"its {scans:,} progressive scans would take too long to decode"
     return None
 
 
@@ -101,7 +101,7 @@ def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Pa
 
     Raises:
         MeshqcError: The file can't be decoded, has more than IMAGE_PIXELS pixels or floating-point pixels, or would
-            take minutes to decode. The message names the file and the cause.
+            take too long to decode. The message names the file and the cause.
     """
     return _decoded(path, open_file, lambda image, _: np.asarray(_on_grey(_smaller(_eight_bits(image, path), longest))))
 
@@ -151,7 +151,7 @@ def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Lay
 
     Raises:
         MeshqcError: The file can't be decoded, has more than IMAGE_PIXELS pixels or floating-point pixels, or would
-            take minutes to decode.
+            take too long to decode.
     """
 
     def finish(image: Image, stream: BinaryIO) -> Layer:
@@ -201,7 +201,7 @@ def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable
     """Decode an image file, and return the result of `finish` for the image and its stream.
 
     Raises:
-        MeshqcError: The file can't be decoded, has more than IMAGE_PIXELS pixels, or would take minutes to decode.
+        MeshqcError: The file can't be decoded, has more than IMAGE_PIXELS pixels, or would take too long to decode.
     """
     from PIL import Image, UnidentifiedImageError
 

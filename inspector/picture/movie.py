@@ -1,7 +1,7 @@
 """Encode animations: animated PNG, GIF and WebP, and MP4 with H.264 (ISO/IEC 14496-12 and 14496-10).
 
-MP4 is encoded by PyAV, which comes with the extra `movie`. All formats are written picture by picture, so that memory
-never holds all pictures.
+MP4 is encoded by PyAV, which comes with the extra `movie`. All formats are written picture by picture, so that only
+a few pictures are in memory at a time.
 """
 
 from __future__ import annotations

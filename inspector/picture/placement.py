@@ -45,7 +45,7 @@ class Placement:
 
     @property
     def what(self) -> str:
-        """Property in which the picture differs from the picture before the fix: `scale` or `position`."""
+        """The property that the fix changes: `scale` or `position`."""
         return "scale" if self._is_scaled else "position"
 
     def put_back(self, positions: Floats) -> Floats:
@@ -61,18 +61,17 @@ class Placement:
 
     @property
     def words_before(self) -> str:
-        """The property that the fix changes, before the fix: for example, `longest side 181 units` or `centre 0 1.5
-        2000`."""
+        """The changed property and its value before the fix: for example, `longest side 181 units`."""
         return f"{self._name} {self._value(self.before)}"
 
     @property
     def words_after(self) -> str:
-        """The property that the fix changes, after the fix: for example, `longest side 1.81 units`."""
+        """The changed property and its value after the fix: for example, `longest side 1.81 units`."""
         return f"{self._name} {self._value(self.after)}"
 
     @property
     def words(self) -> str:
-        """The property after and before the fix: for example, `longest side 1.81 units (before: 181 units)`."""
+        """The changed property and both values: for example, `longest side 1.81 units (before: 181 units)`."""
         return f"{self.words_after} (before: {self._value(self.before)})"
 
     @property

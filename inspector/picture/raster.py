@@ -21,7 +21,7 @@ NONE = -1
 """Value of `Raster.triangle` and `Owners.owner` for a pixel at which no triangle is visible."""
 
 _AT_ONCE = 1 << 18
-"""Number of pixels per batch. Batches bound the memory, because each pixel temporarily takes a few hundred bytes."""
+"""Number of pixels per batch. Batches limit memory use, because each pixel temporarily takes a few hundred bytes."""
 
 
 @dataclass(frozen=True, eq=False)

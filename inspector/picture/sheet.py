@@ -29,7 +29,7 @@ def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13
     """Arrange pictures in rows, each with its caption below it.
 
     Each picture is in the upper left corner of a box. All boxes are as wide as the widest picture and as high as the
-    highest.
+    highest picture.
 
     Args:
         pictures: One or more pictures.

@@ -54,7 +54,7 @@ class Textures:
 
     @classmethod
     def of(cls, pictures: Sequence[Picture]) -> Textures:
-        """Make all sizes of pictures, down to a single pixel.
+        """Make textures from pictures, in all sizes down to a single pixel.
 
         Args:
             pictures: The pictures, (h, w, 3) each.
@@ -324,7 +324,8 @@ def _sampled(
 ) -> Floats:
     """Look up the colours of textures at some of the points. This is the NumPy version of `sample` in pictures.c.
 
-    Each colour is blended from four pixels of a texture, in the size whose pixels are about as large as the picture's.
+    Each colour is blended from four pixels of a texture, in the size whose pixels are about as large as those of
+    the picture.
 
     Args:
         textures: The textures.

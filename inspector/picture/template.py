@@ -278,7 +278,7 @@ def arrow_lines(arrow: Arrow, template: Template) -> Floats:
 
 
 def draw_template(template: Template) -> Picture:
-    """Draw all layers on paper.
+    """Draw all layers on a background in the colour PAPER.
 
     Returns:
         The picture, (height, width, 3).

@@ -16,7 +16,7 @@ from inspector.picture.texture import sampled
 from inspector.picture.wires import line_pixels
 
 _ISLANDS = np.array([(92, 108, 120), (112, 120, 104), (124, 110, 110), (104, 100, 124)])
-"""Colours that the islands take in turn, all close to grey. Without colour, the outlines separate the islands."""
+"""Colours of the islands, used in turn and all close to grey. Without colour, the outlines separate the islands."""
 _OVER_TEXTURE = 0.35
 _NEIGHBOURS = 0.4
 _LIGHT_TEXTURE = 110
@@ -255,7 +255,7 @@ def _unit_square(window: Window, width: int, height: int) -> Mask:
 def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
     """Return the lines at whole numbers of u and v in the window: the borders of the unit square and of its neighbours.
 
-    If the lines would be hardly a pixel apart, there are none.
+    No lines are returned if they would be hardly a pixel apart.
 
     Returns:
         u and v at both ends of each line.
