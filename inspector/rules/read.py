@@ -51,7 +51,7 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
         text = data.decode()
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
-        raise MeshqcError(f"{name}, line {line}: not UTF-8 text") from error
+        raise MeshqcError(f"{name}, line {line}: not UTF-8 text; save the file as UTF-8") from error
     return _RulesReading(name, text, checks).rules(toml_table(text, name, "rules file"), file)
 
 
