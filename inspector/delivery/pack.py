@@ -155,7 +155,7 @@ def _packed(
         digests[SUMS_NAME] = _put(folder, SUMS_NAME, sums_bytes(sorted(digests.items())))
     again = audit(top / whole.name, Settings(), lambda done, of: progress("verifying", done, of))
     if not again.proven:
-        raise MeshqcError(f"{Name.from_path(out)}: changed while it was being packed; no package was written")
+        raise MeshqcError(f"{Name.from_path(out)}: changed while it was being packed; the package was not created")
     staging.ours()
     if place.suffix.lower() == ".zip":
         draft = _zipped(top, digests, progress, cancelled)

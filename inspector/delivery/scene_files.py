@@ -282,7 +282,8 @@ class _Sequence:
         again = FrameReader().read(data, Path(place), _nothing_beside)
         if not np.array_equal(_corner_rows(again), _corner_rows(mesh)):
             raise MeshqcError(
-                f"{Name.from_path(place)}: the mesh that was read back differs from the mesh that was written"
+                f"{Name.from_path(place)}: the mesh that was read back differs from the mesh that was written; "
+                "nothing was delivered"
             )
 
     def _scene(self, scene: SceneFormat) -> Iterator[tuple[str, bytes, list[int]]]:
@@ -324,7 +325,8 @@ class _Sequence:
             number = self._one.series.facts[index].number
             if not _same_scene(_read_again(animation, number), mesh_of(frame, self._materials)):
                 raise MeshqcError(
-                    f"{path.name}, frame {number}: the mesh that was read back differs from the mesh that was written"
+                    f"{path.name}, frame {number}: the mesh that was read back differs from the mesh that was written; "
+                    "nothing was delivered"
                 )
 
     def _all_materials(self) -> tuple[Material, ...]:

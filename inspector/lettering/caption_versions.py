@@ -53,7 +53,8 @@ class CaptionCase:
         version: The version as stated.
         fit: The fit of the sequence, with the box and the picture of this version; None if the version was refused
             because of its box or the size of its texture.
-        base: The base map. None if `fit` is None, unless the version was refused because no box is safe.
+        base: The base map; None if the version was refused because of a stated box or island, or because of the size of
+            its texture.
         size: Width and height of the rendered texture, in pixels; None if `fit` is None.
         refusal: The reason why the version doesn't fit; None if it fits.
         lettered: The drawn version; None if the version doesn't fit.
