@@ -159,7 +159,10 @@ def measure(paths: list[Path], rounds: int, by_name: dict[str, Reader]) -> dict[
 
 @dataclass(frozen=True)
 class Ratio:
-    """How many times as fast an inspection is as a library. `cpu` is None if more processes or threads run."""
+    """How many times as fast an inspection is as a library.
+
+    `cpu` is None unless the inspection runs in one thread with the native core.
+    """
 
     case: str
     ours: str

@@ -145,7 +145,10 @@ def ball(rng: np.random.Generator, rings: int, around: int) -> Surface:
 
 
 def any_surface(seed: int, size: int = 300) -> Surface:
-    """Return a ring, a sheet or a ball without UVs, of quads with about `size` vertices."""
+    """Return a ring, a sheet or a ball without UVs, with about `size` vertices.
+
+    All faces are quads, except for triangles at the poles of a ball.
+    """
     rng = np.random.default_rng([seed, 7])
     side = round(np.sqrt(size))
     kinds: Sequence[Callable[[], Surface]] = (
@@ -157,7 +160,7 @@ def any_surface(seed: int, size: int = 300) -> Surface:
 
 
 def textured_surface(seed: int, size: int = 300) -> Surface:
-    """Return a ring or a sheet with UVs, of quads with about `size` vertices."""
+    """Return a ring or a sheet, made of quads. It has about `size` vertices, and UVs."""
     rng = np.random.default_rng([seed, 11])
     side = round(np.sqrt(size))
     return ring(rng, round(1.4 * side), round(size / (1.4 * side))) if rng.random() < 0.5 else sheet(rng, side, side)
@@ -449,7 +452,7 @@ def shot_of(body: Body, seed: int) -> Shot:
 
 
 def held(take: Take) -> Files:
-    """Return a take in which the motion stops for six frames in the middle and for six at the end."""
+    """Return a take in which the motion stops for six frames in the middle and for six frames at the end."""
     middle = take.frames // 2
     times = [*range(middle), *[middle] * 6, *range(middle, take.frames), *[take.frames - 1] * 6]
     return written(take, [take.at(float(time)) for time in times])

@@ -79,7 +79,7 @@ def corner_text(corner: Corner) -> str:
 
 
 def with_faces(mesh: Mesh, change: Callable[[Corner], Corner], of: Sequence[int] | None = None) -> Mesh:
-    """Return the mesh with every corner changed, or only the corners of the faces `of`."""
+    """Return the mesh with every corner changed, or only the corners of the faces in `of`."""
     chosen = range(len(mesh.faces)) if of is None else of
     faces = (tuple(map(change, face)) if index in chosen else face for index, face in enumerate(mesh.faces))
     return replace(mesh, faces=tuple(faces))

@@ -1,4 +1,4 @@
-"""Functions that the workers of the tests run on a chunk. They are importable, because other processes run them."""
+"""Functions that the tests run on a chunk of frames in workers. Other processes run them, so they are importable."""
 
 from __future__ import annotations
 

@@ -197,7 +197,7 @@ def test_json_is_short_for_format_json(demo: Path) -> None:
 
 
 JUNIT = xmlschema.XMLSchema10(str(Path(__file__).parent / "published/junit-10.xsd"))
-"""Published with the source of pytest 9.0.2 (testing/example_scripts/junit-10.xsd, MIT licence)."""
+"""A schema for JUnit XML, from the source of pytest 9.0.2 (testing/example_scripts/junit-10.xsd, MIT licence)."""
 
 
 @SEQUENCES

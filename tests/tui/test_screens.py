@@ -35,7 +35,7 @@ SHOWN = {
     "plan": (SMALL,),
     "before-and-after": (SMALL,),
 }
-"""There are few screens, so that a small change doesn't require every snapshot to be written again."""
+"""The screens with snapshots, and the sizes. There are few, so that a small change affects few snapshots."""
 
 
 @pytest.mark.parametrize("name", SCREENS)

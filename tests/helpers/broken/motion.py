@@ -15,7 +15,7 @@ from tests.helpers.surfaces import Edit, ring, sequence
 
 
 def stuck(*numbers: int) -> dict[str, bytes]:
-    """Return the shot with these frames replaced by the frame before the first of them."""
+    """Return the shot with these frames replaced by the frame before the first of these frames."""
     return shot(dict.fromkeys(numbers, lambda _: wing(min(numbers) - 1)))
 
 

@@ -77,7 +77,7 @@ FORMS = ("ply", "stl", "off", "glb")
 
 
 def try_commands(folder: Path, work: Path, chance: random.Random) -> list[str]:
-    """Run what all commands run on `folder`.
+    """Do the work of all commands on `folder`.
 
     Args:
         folder: The folder of the sequence.
@@ -125,7 +125,7 @@ def page(result: FolderInspection, plan: Plan | None = None, delivery: Delivery 
 
 
 def fit_and_draw(result: FolderInspection) -> None:
-    """Fit the texture, and draw the template and pictures of two frames, for each sequence."""
+    """For each sequence, fit the texture, draw the template, and draw pictures of two frames."""
     for inspection in result.inspections:
         _fit_and_draw(inspection.series)
 
@@ -162,7 +162,7 @@ def _watch(folder: Path, settings: Settings) -> None:
 
 
 def _choose(result: FolderInspection, chance: random.Random) -> list[Choice]:
-    """Choose fixes as a user might: those that answer findings, or a few by name."""
+    """Choose fixes as a user might: the fixes that answer findings, or a few fixes by name."""
     what = chance.random()
     if what < 0.2:
         return list(lossless_choices(result))

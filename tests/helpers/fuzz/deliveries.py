@@ -243,7 +243,7 @@ def _same_face(corners: Sequence[Corner], was: Sequence[Corner], touched: frozen
 
 
 def _same_positions_by_faces(old: Words, new: Words, touched: frozenset[str]) -> None:
-    """If vertices were removed, the corners of the remaining faces must have the same text as before."""
+    """Check that the positions at the corners of the faces have the same text, even if vertices were removed."""
     if "v" in touched:
         return
     faces = [_by_text(new, face, touched) for face in new.faces]

@@ -1,4 +1,4 @@
-"""Other people's models, downloaded in packages by name.
+"""Third-party models from packages that are downloaded by name.
 
 Only meshes, materials and glTF buffers are extracted, into the test's own folder.
 """

@@ -159,7 +159,7 @@ WORST = {
 
 
 def spoilt(folder: Path, kind: str, full: bool = False) -> Path:
-    """Write a shot of ten frames, damaged in this way."""
+    """Write a shot of ten frames with this kind of damage."""
     one = WORST[kind]
     write(folder, shot(numbers=range(1, 11)))
     one.make(folder, one.full if full else one.small)
