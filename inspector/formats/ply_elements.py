@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -164,13 +165,30 @@ def _columns(table: Floats, element: Element) -> bool:
             if (table[:, column : column + 1] != size).any() or size < 0:
                 return False
             column += 1
-        values = table[:, column : column + size].astype(one.type)
+        try:
+            values = _as_type(table[:, column : column + size], one.type)
+        except OverflowError:
+            return False
         if one.count is None:
             element.values[one.name] = values.reshape(-1)
         else:
             element.values[one.name] = Lists(np.full(len(table), size, np.int64), values.reshape(-1))
         column += size
     return not len(table) or column == table.shape[1]
+
+
+def _as_type(values: Floats, kind: str) -> Column:
+    """Convert numbers to the type of their property.
+
+    Raises:
+        OverflowError: A number is not a value of a type of whole numbers.
+    """
+    if kind[0] != "f":
+        bounds = np.iinfo(kind)
+        if not ((values >= bounds.min) & (values <= bounds.max) & (values == np.floor(values))).all():
+            raise OverflowError
+    with np.errstate(over="ignore"):  # infinity, which a check of the positions reports
+        return values.astype(kind)
 
 
 def _read_text(text: bytes, first_line: int, elements: list[Element]) -> bool:
@@ -183,7 +201,7 @@ def _read_text(text: bytes, first_line: int, elements: list[Element]) -> bool:
         Whether rows hold more values than the header announces.
 
     Raises:
-        UnreadableFrame: There are too few or too many values, or a word is not a number.
+        UnreadableFrame: There are too few or too many values, a word is not a number, or a number doesn't fit its type.
     """
     words = text.split()
     try:
@@ -203,12 +221,34 @@ def _read_text(text: bytes, first_line: int, elements: list[Element]) -> bool:
     raise UnreadableFrame("broken-form", *_odd_word(lines))
 
 
+def _odd_row(lines: list[tuple[int, list[bytes]]], element: Element) -> tuple[int, str]:
+    """Find the first row of an element that can't be read.
+
+    Args:
+        lines: Line number and words of each row; at least one row can't be read.
+        element: The element.
+
+    Returns:
+        The line number, and the reason.
+    """
+    low, high = 0, len(lines)
+    while high - low > 1:
+        middle = (low + high) // 2
+        rows = [row[: _row_length(row, element, number)] for number, row in lines[low:middle]]
+        try:
+            _read_words(list(chain.from_iterable(rows)), [replace(element, rows=len(rows), values={})])
+            low = middle
+        except (ValueError, OverflowError):
+            high = middle
+    return _odd_word(lines[low:high])
+
+
 def _odd_word(lines: list[tuple[int, list[bytes]]]) -> tuple[int, str]:
     """Find the first word that is not a number.
 
     Returns:
-        The line number, and a description of the word. If all words are numbers, the line number is 0, and the
-        description states that a number is out of range.
+        The line number, and a description of the word. If all words are numbers, these are the number of the only line
+        (0 if there are several) and a description of a number that doesn't fit.
     """
     for number, row in lines:
         for word in row:
@@ -216,7 +256,7 @@ def _odd_word(lines: list[tuple[int, list[bytes]]]) -> tuple[int, str]:
                 float(word)
             except ValueError:
                 return number, f"`{Name(word[:40]).display}` is not a number"
-    return 0, "a number is out of range"
+    return (lines[0][0] if len(lines) == 1 else 0), "a number doesn't fit the type that the header declares for it"
 
 
 def _read_rows(lines: list[tuple[int, list[bytes]]], elements: list[Element]) -> bool:
@@ -226,7 +266,7 @@ def _read_rows(lines: list[tuple[int, list[bytes]]], elements: list[Element]) ->
         Whether rows hold more values than the header announces.
 
     Raises:
-        UnreadableFrame: A line has too few values, or a word that is not a number.
+        UnreadableFrame: A line has too few values, a word that is not a number, or a number that doesn't fit its type.
     """
     extra, at = False, 0
     for element in elements:
@@ -238,7 +278,7 @@ def _read_rows(lines: list[tuple[int, list[bytes]]], elements: list[Element]) ->
         try:
             _read_words(needed, [element])
         except (ValueError, OverflowError) as error:
-            raise UnreadableFrame("broken-form", *_odd_word(lines[at : at + element.rows])) from error
+            raise UnreadableFrame("broken-form", *_odd_row(lines[at : at + element.rows], element)) from error
         at += element.rows
     return extra
 
@@ -271,7 +311,7 @@ def _read_words(words: list[bytes], elements: list[Element]) -> int:
 
     Raises:
         UnreadableFrame: There are too few words, or the length of a list is negative.
-        ValueError, OverflowError: A word is not a number, or a number is out of range.
+        ValueError, OverflowError: A word is not a number, or a number doesn't fit the type of its property.
     """
     at = 0
     for element in elements:
@@ -281,7 +321,7 @@ def _read_words(words: list[bytes], elements: list[Element]) -> int:
                 raise UnreadableFrame("too-short")
             table = np.array(words[at:stop], np.float64).reshape(element.rows, len(element.properties))
             for column, one in zip(table.T, element.properties, strict=True):
-                element.values[one.name] = column.astype(one.type)
+                element.values[one.name] = _as_type(column, one.type)
             at = stop
         else:
             at = _words_of_lists(words, at, element)
@@ -296,7 +336,7 @@ def _words_of_lists(words: list[bytes], at: int, element: Element) -> int:
 
     Raises:
         UnreadableFrame: There are too few words, or the length of a list is negative.
-        ValueError, OverflowError: A word is not a number, or a number is out of range.
+        ValueError, OverflowError: A word is not a number, or a number doesn't fit the type of its property.
     """
     cells: list[list[bytes]] = [[] for _ in element.properties]
     sizes: list[list[int]] = [[] for _ in element.properties]
@@ -313,7 +353,7 @@ def _words_of_lists(words: list[bytes], at: int, element: Element) -> int:
             cells[number] += words[at : at + size]
             at += size
     for one, cell, size_list in zip(element.properties, cells, sizes, strict=True):
-        values = np.array(cell, np.float64).astype(one.type)
+        values = _as_type(np.array(cell, np.float64), one.type)
         element.values[one.name] = values if one.count is None else Lists(np.array(size_list, np.int64), values)
     return at
 

@@ -323,12 +323,15 @@ def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tupl
 
 
 def _samples(prim: Any) -> Iterator[float]:
-    """Yield the times at which an attribute of a prim, or a transform of a prim above it, has a sample."""
+    """Yield the times at which an attribute of a prim, or the transform or visibility of a prim above it, has a sample."""
     from pxr import UsdGeom
 
     for attribute in prim.GetAttributes():
         yield from attribute.GetTimeSamples()
     above = prim.GetParent()
     while above and not above.IsPseudoRoot():
-        yield from UsdGeom.Xformable(above).GetTimeSamples() if above.IsA(UsdGeom.Xformable) else ()
+        if above.IsA(UsdGeom.Xformable):
+            yield from UsdGeom.Xformable(above).GetTimeSamples()
+        if above.IsA(UsdGeom.Imageable):
+            yield from UsdGeom.Imageable(above).GetVisibilityAttr().GetTimeSamples()
         above = above.GetParent()

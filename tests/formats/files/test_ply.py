@@ -181,6 +181,26 @@ def test_a_word_that_is_no_number_is_named_with_its_line() -> None:
     assert error.value.problem.places[0].line == len(HEADER) + 3
 
 
+@pytest.mark.parametrize("value", ["300", "-5", "1.7", "nan"])
+@pytest.mark.parametrize("lines", ["one row per line", "rows of different lengths"])
+def test_a_number_that_does_not_fit_its_type_is_named_with_its_line(value: str, lines: str) -> None:
+    """The 1994 document: a `uchar` is an 8-bit unsigned integer. The value must not become a different number."""
+    header = ["format ascii 1.0", "element vertex 3", *(f"property float {axis}" for axis in "xyz")]
+    rows = ["0 0 0 255", f"1 0 0 {value}", "0 1 0 0"]
+    if lines != "one row per line":
+        rows[0] += " 7"
+    with pytest.raises(UnreadableFrame) as error:
+        ply.read(ply_text([*header, "property uchar red"], rows), nowhere)
+    assert error.value.words.endswith("a number doesn't fit the type that the header declares for it")
+    assert error.value.problem.places[0].line == len(header) + 5
+
+
+def test_an_index_that_does_not_fit_its_type_is_refused() -> None:
+    rows = [*ROWS[:-1], ROWS[-1].rsplit(" ", 1)[0] + " 4294967298"]
+    with pytest.raises(UnreadableFrame, match="doesn't fit the type"):
+        ply.read(ply_text(HEADER, rows), nowhere)
+
+
 def test_trimesh_and_meshio_read_what_is_written(tmp_path: Path) -> None:
     mesh = mesh_of(torus(12, 8))
     data = ply.write(mesh)

@@ -19,6 +19,7 @@ from inspector.errors import MeshqcError
 from inspector.formats.animation import Animation, Opening, Take
 from inspector.formats.frame import ABSENT
 from inspector.formats.mesh import Material, Slot
+from inspector.formats.problems import UnreadableFrame
 from inspector.sequence.discovery.animations import open_animation
 from tests.helpers.images import image_file, spots
 from tests.helpers.usd_stages import POINTS, V, add_mesh
@@ -153,6 +154,22 @@ def test_frames_in_which_nothing_is_visible_are_empty_frames(tmp_path: Path) -> 
     (one,) = result.after.inspections
     assert [facts.faces for facts in one.series.facts] == [0, 0, 2, 2]
     assert [finding.check for finding in one.findings if "empty" in finding.check] == ["empty-frames"]
+
+
+def test_a_visibility_above_a_static_mesh_makes_its_frames(tmp_path: Path) -> None:
+    """Visibility is inherited (OpenUSD, UsdGeomImageable): what its samples change is part of the animation."""
+
+    def fill(stage: Usd.Stage) -> None:
+        visibility = UsdGeom.Xform.Define(stage, "/reef").CreateVisibilityAttr()
+        for number, state in ((1, "inherited"), (3, "invisible"), (4, "inherited")):
+            visibility.Set(state, number)
+        add_mesh(stage, "/reef/kelp")
+
+    animation = opened(tmp_path, fill)
+    assert animation.frames == (1, 2, 3, 4)
+    with pytest.raises(UnreadableFrame):
+        animation.mesh(animation.frames[2], Take())
+    assert len(animation.mesh(animation.frames[3], Take()).positions) == len(POINTS)
 
 
 def test_a_sole_sample_between_frames_is_the_frame_before_it(tmp_path: Path) -> None:
