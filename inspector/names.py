@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import unicodedata
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -55,6 +56,16 @@ def amount(value: float, thing: str, form: str = ".4g") -> str:
     """
     shown = f"{value:{form}}"
     return f"{shown} {thing if shown == '1' else thing + 's'}"
+
+
+def joined_words(words: Sequence[str], conjunction: str) -> str:
+    """Join words for a message: `a`, `a or b`, `a, b or c`.
+
+    Args:
+        words: The words.
+        conjunction: The word before the last word: "and" or "or".
+    """
+    return f" {conjunction} ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))
 
 
 @dataclass(frozen=True, order=True)

@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from inspector.arrays import Indices, SmallIndices
 from inspector.formats.frame import ABSENT, Corners
-from inspector.names import Name, counted
+from inspector.names import Name, counted, joined_words
 
 Numbers = npt.NDArray[np.floating[Any]]
 Offsets = npt.NDArray[np.signedinteger[Any]]
@@ -140,7 +140,9 @@ def separate_uvs(layouts: Mapping[Slot, object], used: object) -> list[str]:
         A list with one text for users; an empty list if nothing is lost.
     """
     others = [slot.value for slot, layout in layouts.items() if layout != used]
-    return [f"separate UVs for its {' and '.join(others)} {'map' if len(others) == 1 else 'maps'}"] if others else []
+    if not others:
+        return []
+    return [f"separate UVs for its {joined_words(others, 'and')} {'map' if len(others) == 1 else 'maps'}"]
 
 
 @dataclass(frozen=True, eq=False)

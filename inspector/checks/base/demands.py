@@ -12,10 +12,10 @@ from inspector.checks.base.breach import Breach, Judge
 from inspector.checks.base.caption_demands import CAPTION_JUDGES
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
-from inspector.checks.base.helpers import count_of, files, joined, usable, usable_where
+from inspector.checks.base.helpers import count_of, files, usable, usable_where
 from inspector.checks.base.sizes import STATED_SIZE, agrees
 from inspector.checks.base.texture_demands import TEXTURE_JUDGES
-from inspector.names import Name, amount
+from inspector.names import Name, amount, joined_words
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.measure.facts import FrameFacts
 
@@ -75,8 +75,8 @@ def _corners(context: CheckContext, allowed: tuple[int, ...]) -> Iterator[Breach
             other += indices
             found |= dict.fromkeys(sorted(sizes))
     if other:
-        listed = joined([str(size) for size in sorted(found)[: limits.PLACES_KEPT]], "or")
-        required = joined([str(size) for size in allowed], "or")
+        listed = joined_words([str(size) for size in sorted(found)[: limits.PLACES_KEPT]], "or")
+        required = joined_words([str(size) for size in allowed], "or")
         words = f"the number of corners of some faces is {listed}, but must be {required}"
         fixes = ("triangulate",) if 3 in allowed and min(found) > 3 else ()
         yield Breach(words, sorted(other), max(found), files(context, sorted(other)), fixes)

@@ -140,16 +140,6 @@ def range_of(counts: Collection[int], thing: str) -> str:
     return count_of(most, thing) if least == most else f"{least:,} to {most:,} {plural_of(thing)}"
 
 
-def joined(words: Sequence[str], conjunction: str) -> str:
-    """Join words for a message: `a`, `a or b`, `a, b or c`.
-
-    Args:
-        words: The words.
-        conjunction: The word before the last word: "and" or "or".
-    """
-    return f" {conjunction} ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))
-
-
 _PLURALS = {"vertex": "vertices", "material library": "material libraries"}
 
 

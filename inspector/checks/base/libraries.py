@@ -11,11 +11,11 @@ from inspector import limits
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity, Where
-from inspector.checks.base.helpers import joined, plural_of, usable
+from inspector.checks.base.helpers import plural_of, usable
 from inspector.formats.wavefront.library import Definition, Library
 from inspector.formats.wavefront.library_lines import Statement
 from inspector.formats.wavefront.opacity import last_of
-from inspector.names import Name
+from inspector.names import Name, joined_words
 from inspector.sequence.materials.resolver import FrameMaterials
 
 
@@ -266,7 +266,7 @@ def named(names: Iterable[Name], most: int = 3) -> str:
     distinct = [f"`{name.display}`" for name in dict.fromkeys(names)]
     rest = len(distinct) - most
     listed = [*distinct[:most], f"{rest:,} more"] if rest > 0 else distinct
-    return joined(listed, "and")
+    return joined_words(listed, "and")
 
 
 def name_changes(usual: Iterable[Name], found: Iterable[Name]) -> tuple[str, int, int]:

@@ -11,10 +11,10 @@ from inspector.checks.base.breach import Breach, Judge
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Where
-from inspector.checks.base.helpers import base_facts, count_of, has_whole_uvs, joined
+from inspector.checks.base.helpers import base_facts, count_of, has_whole_uvs
 from inspector.checks.base.libraries import Subject, material_states
 from inspector.checks.base.textures import BUMP, NORMAL, Texture, normal_maps, textures
-from inspector.names import Name
+from inspector.names import Name, joined_words
 from inspector.rules.rule_keys import MAP_KINDS
 
 _SLOTS: Mapping[str, frozenset[bytes]] = {
@@ -119,7 +119,7 @@ def _depth(texture: Texture, allowed: tuple[int, ...]) -> str | None:
     depth = texture.facts.depth
     if not texture.facts.decoded or depth in allowed:
         return None
-    return f"has {count_of(depth, 'bit')} per channel instead of {joined([str(bits) for bits in allowed], 'or')}"
+    return f"has {count_of(depth, 'bit')} per channel instead of {joined_words([str(bits) for bits in allowed], 'or')}"
 
 
 def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
@@ -133,7 +133,7 @@ def _colour_space(texture: Texture, names: tuple[str, ...]) -> str | None:
     words = re.split(r"[^0-9a-z]+", texture.path.stem.casefold())
     if any(name.casefold() in words for name in names):
         return None
-    return f"has no colour space in its file name, which must contain {joined(names, 'or')}"
+    return f"has no colour space in its file name, which must contain {joined_words(names, 'or')}"
 
 
 def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:

@@ -7,11 +7,11 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
-from inspector.checks.base.helpers import joined
 from inspector.checks.base.libraries import spot_finding
 from inspector.checks.base.textures import Usage, usages
 from inspector.formats.format import Trait
 from inspector.formats.wavefront.map_options import FURTHER_MAPS, MAP_STATEMENTS
+from inspector.names import joined_words
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -26,7 +26,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
         )
         spots = [usage.spot for places in met.values() for usage in places]
         noun = "map statement" if len(met) == 1 else "map statements"
-        message = f"the format does not define the {noun} {joined(list(listed), 'and')}"
+        message = f"the format does not define the {noun} {joined_words(list(listed), 'and')}"
         yield spot_finding(context, CHECK.id, Severity.NOTE, message, spots, {"statements": len(met)})
 
 

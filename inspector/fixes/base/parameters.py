@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 
-from inspector.checks.base.helpers import joined
 from inspector.errors import Answer, Refusal
 from inspector.fixes.base.fix import Parameters
-from inspector.names import safe
+from inspector.names import joined_words, safe
 
 
 def number_of(parameters: Parameters, key: str) -> float | None:
@@ -50,7 +49,7 @@ def typed(fix: str, *pairs: str) -> str:
         fix: Id of the fix.
         pairs: The alternatives. Each alternative is one `key=value`, or several separated by commas.
     """
-    return joined([f"`{option} {value}`" for option, value in answers(fix, *pairs)], "or")
+    return joined_words([f"`{option} {value}`" for option, value in answers(fix, *pairs)], "or")
 
 
 def answers(fix: str, *pairs: str) -> tuple[Answer, ...]:

@@ -323,7 +323,9 @@ def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tupl
 
 
 def _samples(prim: Any) -> Iterator[float]:
-    """Yield the times at which an attribute of a prim, or the transform or visibility of a prim above it, has a sample."""
+    """Yield the times of all samples of a prim's attributes, and of the transforms and visibilities of the prims above
+    it.
+    """
     from pxr import UsdGeom
 
     for attribute in prim.GetAttributes():

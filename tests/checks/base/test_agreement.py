@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from inspector.checks.base.helpers import in_diagonals, joined, these_frames, these_have
+from inspector.checks.base.helpers import in_diagonals, these_frames, these_have
 from inspector.checks.base.libraries import Subject, named
-from inspector.names import Name, amount
+from inspector.names import Name, amount, joined_words
 from tests.helpers.sequences import look, shot
 
 
@@ -85,7 +85,7 @@ def test_frames_agree() -> None:
     ("words", "text"), [([], ""), (["8"], "8"), (["8", "16"], "8 or 16"), (["3", "4", "5"], "3, 4 or 5")]
 )
 def test_alternatives(words: list[str], text: str) -> None:
-    assert joined(words, "or") == text
+    assert joined_words(words, "or") == text
 
 
 @pytest.mark.parametrize(
