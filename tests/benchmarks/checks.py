@@ -92,7 +92,7 @@ def measure_times(folder: Path) -> dict[str, float]:
 
 
 def timed(work: Callable[..., Any], name: str, times: dict[str, float]) -> Callable[..., Any]:
-    """An iterator is read to its end, so that its time is included."""
+    """Return `work` with its time added to `times`. An iterator is read to its end, so that its time is included."""
 
     def run(*given: Any) -> Any:
         start = time.process_time()
@@ -105,7 +105,7 @@ def timed(work: Callable[..., Any], name: str, times: dict[str, float]) -> Calla
 
 
 def check_times(folder: Path, rounds: int) -> dict[str, float]:
-    """Work that several checks share counts for each of them."""
+    """Return the seconds that each check takes. Work that several checks share counts for each of them."""
     one = inspect_folder(folder, executor=InlineExecutor()).inspections[0].context
     times = {}
     for check in all_checks():

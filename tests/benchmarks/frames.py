@@ -29,7 +29,7 @@ def sheet(columns: int, rows: int, time: float) -> tuple[Floats, Floats]:
 
 
 def quads(columns: int, rows: int) -> Integers:
-    """Indices start at 1. Corners are counter-clockwise as seen from +y."""
+    """Return quads, (n, 4). Indices start at 1. Corners are counter-clockwise as seen from +y."""
     first = (np.arange(rows - 1)[:, None] * columns + np.arange(columns - 1)).ravel() + 1
     return np.stack([first, first + columns, first + columns + 1, first + 1], axis=-1)
 

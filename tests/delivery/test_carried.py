@@ -169,7 +169,10 @@ def slots(mesh: Mesh) -> set[tuple[str, Slot]]:
 
 
 def has_slot(slot: Slot) -> Callable[[Came, Mapping[int, Mesh]], bool]:
-    """There may be more maps: for a material with an opacity map, GLB adds a white colour map."""
+    """Return a check that all maps in this slot were kept.
+
+    There may be more maps: for a material with an opacity map, GLB adds a white colour map.
+    """
 
     def kept(came: Came, source: Mapping[int, Mesh]) -> bool:
         wanted = {each for mesh in source.values() for each in slots(mesh) if each[1] is slot}
@@ -195,7 +198,10 @@ def gap(came: Came, _: Mapping[int, Mesh]) -> bool:
 
 
 def normals_where_there_were(came: Came, source: Mapping[int, Mesh]) -> bool:
-    """There may be more normals: some formats require a normal at every corner."""
+    """Check that all normals were kept.
+
+    There may be more normals, because some formats require a normal at every corner.
+    """
     found = [(came.frames.get(n), mesh) for n, mesh in source.items()]
     return all(
         back is not None

@@ -44,8 +44,9 @@ def triangles(quads: Indices) -> Indices:
 
 
 def signed_areas(corners: Floats) -> Floats:
-    """The area of a planar quad is half the cross product of its diagonals, positive if its corners are
-    counter-clockwise.
+    """Return the areas of planar quads, positive if their corners are counter-clockwise.
+
+    The area is half the cross product of the diagonals.
     """
     one, other = corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1]
     return (one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]) / 2

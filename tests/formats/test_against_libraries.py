@@ -137,7 +137,10 @@ def test_uvs_agree_with_meshio_where_each_vertex_has_one(tmp_path: Path) -> None
 
 
 def triangles(frame: Frame) -> npt.NDArray[np.int32]:
-    """All polygons here are convex and nearly planar, so they can be split into fans."""
+    """Return the triangles of all faces.
+
+    All polygons here are convex and nearly planar, so they can be split into fans.
+    """
     faces = np.split(frame.corners.v, frame.corners.offsets[1:-1])
     return np.array([(face[0], face[at], face[at + 1]) for face in faces for at in range(1, len(face) - 1)])
 

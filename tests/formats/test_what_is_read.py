@@ -183,7 +183,10 @@ def beside(mode: int) -> bytes:
 
 
 def moved(mesh: Mesh) -> bool:
-    """KHR_texture_transform adds the offset, and its origin is the top left."""
+    """Return whether the UVs are moved by the offset of KHR_texture_transform.
+
+    In glTF, the origin of UVs is the top left corner.
+    """
     return bool(np.allclose(mesh.uvs[mesh.corners.vt], [(0.5, 1), (1.5, 1), (0.5, 0.75)]))
 
 

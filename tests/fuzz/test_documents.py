@@ -75,7 +75,7 @@ def without(document: Any, path: tuple[Any, ...]) -> Any:
 
 
 def mutations(document: Any) -> Iterator[tuple[str, str]]:
-    """Each pair is a description of a change and the text of the changed document."""
+    """Yield pairs: the description of a change, and the text of the changed document."""
     for path in spread(document):
         for value in VALUES:
             yield f"{path} = {str(value)[:40]!r}", json.dumps(changed(document, path, value))
@@ -197,7 +197,7 @@ material = "skin"
 
 
 def toml_mutations(text: str) -> Iterator[tuple[str, str]]:
-    """Each pair is a description of a change and the text of the changed file."""
+    """Yield pairs: the description of a change, and the text of the changed file."""
     lines = text.splitlines()
     for number, line in enumerate(lines):
         key, equals, _ = line.partition(" = ")

@@ -71,7 +71,7 @@ def _skipped_on(folder: Path, good: Mapping[str, bytes], settings: Mapping[str, 
 
 @cache
 def _skipped_usually() -> dict[str, str]:
-    """The usual healthy shot is inspected only once."""
+    """Return the checks that are skipped on the usual healthy shot, which is inspected only once."""
     with TemporaryDirectory() as folder:
         return _skipped_on(Path(folder), shot(), {})
 

@@ -65,7 +65,10 @@ def _edge(a: Point, b: Point, p: Point) -> int:
 
 
 def _top_left(a: Point, b: Point) -> bool:
-    """A top edge is horizontal and runs right, and a left edge runs up. The corners are clockwise on a screen."""
+    """Return whether the edge from `a` to `b` is a top edge or a left edge.
+
+    A top edge is horizontal and runs right, and a left edge runs up. The corners are clockwise on a screen.
+    """
     return b[1] < a[1] or (b[1] == a[1] and b[0] > a[0])
 
 

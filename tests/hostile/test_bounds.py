@@ -21,7 +21,7 @@ SIDE = 400
 
 
 def one_face(corners: int, scattered: bool) -> Frame:
-    """If `scattered`, each triangle of the face is large."""
+    """Return a frame with one face. If `scattered`, each triangle of the face is large."""
     around = np.arange(corners) * 2 * np.pi / corners
     rim = (1 + 0.2 * np.sin(7 * around)) * np.array([np.cos(around), np.sin(around)])
     flat = np.random.default_rng(10).uniform(-1, 1, (corners, 2)) if scattered else rim.T

@@ -79,7 +79,10 @@ class Shot:
         self._before[path.name] = self._before["manta_broken.0002.obj"]
 
     def assert_sound(self) -> None:
-        """An incomplete delivery must have the name of an unfinished delivery, which the next delivery continues."""
+        """Check the source, the delivery and the saved state.
+
+        An incomplete delivery must have the name of an unfinished delivery, which the next delivery continues.
+        """
         assert digests(self.folder) == self._before
         half_done = [path.name for path in self.place.iterdir() if path.name.startswith(".")]
         assert all(re.fullmatch(r"\.out\.[0-9a-f]{8}\.unfinished", name) for name in half_done), half_done
@@ -138,7 +141,10 @@ def _is_one_key(keys: str) -> bool:
 
 
 def assert_ends(terminal: Keyboard, way: str, left: int | None) -> None:
-    """`left` is the exit code if the program is ending already."""
+    """End the program by a signal or a closed terminal, and check its exit code.
+
+    `left` is the exit code if the program is ending already.
+    """
     number = signal.SIGHUP if way == CLOSED else signal.Signals[way]
     there = b"\x1b[?1049h" in terminal.raw
     if way == CLOSED:

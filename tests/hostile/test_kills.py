@@ -34,7 +34,7 @@ class Shot:
     parts: tuple[Path, Path]
 
     def words(self, command: str, out: Path) -> list[str]:
-        """If the command writes anything, it writes to OUT or beside it."""
+        """Return the words of the command line. If the command writes anything, it writes to `out` or beside it."""
         words: dict[str, list[str | Path]] = {
             "fix": [self.source, "--output", out, "--with", "scale:factor=2"],
             "unpack": [self.archive, out],

@@ -27,8 +27,11 @@ def source(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def started(words: list[str | Path], prepare: Callable[[], None], env: dict[str, str]) -> subprocess.Popen[str]:
-    """If files can't grow, the environment must prevent the compilation of modules, because Python keeps incomplete
-    files of compiled modules."""
+    """Start a command.
+
+    If files can't grow, the environment must prevent the compilation of modules, because Python keeps incomplete files
+    of compiled modules.
+    """
     return subprocess.Popen(
         [sys.executable, "-m", "inspector", *map(str, words)],
         env=env,

@@ -86,7 +86,10 @@ raise SystemExit(main())
 
 
 def watched(folder: Path, *words: str | Path) -> subprocess.CompletedProcess[str]:
-    """Every file that meshqc opens and every process that it starts is logged to `folder`/log."""
+    """Run meshqc.
+
+    Every file that it opens and every process that it starts is logged to the file `log` in the folder.
+    """
     code = WATCH.format(log=str(folder / "log"))
     own = {f"XDG_{name}_HOME": str(folder / name.lower()) for name in ("CACHE", "STATE", "CONFIG")}
     return subprocess.run(

@@ -27,7 +27,7 @@ COMMAND = re.compile(r"(?:next: |  or: |details: |to write the frames: |correct 
 
 
 def run_printed(text: str, folder: Path) -> list[list[str]]:
-    """In the shell, `meshqc` only logs its arguments. Return the arguments of each call."""
+    """Run the printed commands in a shell in which `meshqc` only logs its arguments. Return those of each call."""
     tools, log = folder / ".tools", folder / ".log"
     tools.mkdir(exist_ok=True)
     (tools / "meshqc").write_text(f"#!/bin/sh\nprintf '%s\\0' \"$@\" >> {log}\nprintf '\\1' >> {log}\n")
@@ -75,7 +75,7 @@ def test_a_copied_command_runs_only_ours(
 
 
 def turned(mesh: Mesh) -> Mesh:
-    """A lossless fix corrects reversed faces."""
+    """Reverse all faces. A lossless fix corrects this."""
     return mesh.edit(faces=tuple(face[::-1] for face in mesh.faces))
 
 

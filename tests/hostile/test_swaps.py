@@ -173,7 +173,7 @@ def _picture(path: Path) -> bytes | None:
 
 @pytest.fixture
 def victim(tmp_path: Path) -> Path:
-    """The user did not name this folder. Its files have the same names as ours."""
+    """Return a folder that the user did not name. Its files have the same names as ours."""
     names = ("draft", "journal", "manta.0001.obj", "files/manta.0001.obj", "files/textures/skin.png", "skin.png")
     return write(tmp_path / "victim", dict.fromkeys(names, b"precious"))
 

@@ -21,7 +21,7 @@ if not hasattr(os, "geteuid") or os.geteuid():
 
 @pytest.fixture(scope="module")
 def common() -> Iterator[Path]:
-    """Everyone may enter the folder. The shot belongs to root."""
+    """Return a folder that everyone may enter, with a shot that belongs to root."""
     folder = Path(tempfile.mkdtemp(prefix="meshqc-"))
     folder.chmod(0o755)
     write(folder / "in", shot(numbers=range(1, 11)))
@@ -40,7 +40,7 @@ def nobody(common: Path) -> Iterator[Unprivileged]:
 
 @pytest.fixture
 def source(common: Path) -> Iterator[Path]:
-    """Tests remove the permissions of this copy."""
+    """Return a copy of the shot, whose permissions the tests remove."""
     folder = common / "sealed"
     shutil.copytree(common / "in", folder)
     yield folder

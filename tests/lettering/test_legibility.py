@@ -31,7 +31,7 @@ PER_UNIT = 1080 / (2 * DISTANCE * np.tan(np.radians(20)))
 
 
 def turned(mesh: Mesh, degrees: float, axis: int = 1) -> Mesh:
-    """`axis` is x (0), y (1) or z (2). The turn is counter-clockwise if the axis points at the viewer."""
+    """Turn a mesh about x (0), y (1) or z (2), counter-clockwise if the axis points at the viewer."""
     c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
     turn = np.eye(3)
     others = [(1, 2), (2, 0), (0, 1)][axis]

@@ -12,7 +12,7 @@ from tests.helpers.picture_meshes import brute_force
 
 
 def random_triangles(seed: int, number: int, *, step: float) -> Floats:
-    """With a coarse step, many corners are on pixel centres and on each other."""
+    """Return random triangles. With a coarse step, many corners are on pixel centres and on each other."""
     random = np.random.default_rng(seed)
     corners = random.uniform((-6.0, -6.0, 1.0), (22.0, 18.0, 9.0), (number, 3, 3))
     corners[..., :2] = np.round(corners[..., :2] / step) * step

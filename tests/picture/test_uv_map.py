@@ -12,7 +12,7 @@ WHOLE = Window(0.0, 0.0, 1.0, 1.0)
 
 
 def rectangles(*boxes: tuple[float, float, float, float]) -> UvMap:
-    """A rectangle is (left, bottom, right, top). If left > right, it is mirrored."""
+    """Return a UV map of rectangles (left, bottom, right, top). A rectangle with left > right is mirrored."""
     quads = np.array([[[a, b], [c, b], [c, d], [a, d]] for a, b, c, d in boxes])
     triangles = np.stack([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]], axis=1).reshape(-1, 3, 2)
     sides = np.stack([quads, np.roll(quads, -1, axis=1)], axis=2).reshape(-1, 2, 2)

@@ -116,7 +116,7 @@ def assert_same_frames(document: Mapping[str, Any], text: str) -> None:
 
 
 def assert_same_page(document: Mapping[str, Any], text: str) -> None:
-    """The page sorts the sequences, the worst first."""
+    """Check that the page agrees with the document. In the page, the worst sequence comes first."""
     shown = parsed(text)
     (verdict,) = classed(shown, "verdict")
     assert document["verdict"] == {f"{one.attrib['class']}s": int(one.attrib["value"]) for one in verdict.iter("data")}
@@ -167,7 +167,7 @@ SCHEMA = json.loads((files("inspector.report") / "check.schema.json").read_text(
 
 
 def closed(schema: Any) -> Any:
-    """No field may be written without a description."""
+    """Return a JSON schema that allows only the fields that it describes."""
     if isinstance(schema, list):
         return [closed(one) for one in schema]
     if not isinstance(schema, dict):

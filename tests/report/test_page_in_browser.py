@@ -34,7 +34,7 @@ LOOKS = pytest.mark.parametrize(
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    """The tests fail without a browser, so that someone who asks for them learns that they can't be run."""
+    """Start Chromium. Without it, the tests fail instead of being skipped, because they are run only on request."""
     from playwright.sync_api import sync_playwright
 
     chromium = shutil.which("chromium")
@@ -47,7 +47,7 @@ def browser() -> Iterator[Any]:
 
 @pytest.fixture(scope="module")
 def inspected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Two of the four sequences have no errors."""
+    """Return the page about the demo. Two of the four sequences have no errors."""
     page = tmp_path_factory.mktemp("page") / "inspected.html"
     meshqc("check", demo, "--report", page)
     return page

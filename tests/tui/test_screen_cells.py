@@ -64,7 +64,7 @@ class Terminal:
 
 
 def seen(cell: Char) -> Char:
-    """The colour and weight of the ink of a blank cell are invisible."""
+    """Return what is visible of a cell. In a blank cell, the colour and weight of the ink are invisible."""
     if cell.data == " " and not (cell.reverse or cell.underscore):
         return cell._replace(fg="default", bold=False)
     return cell

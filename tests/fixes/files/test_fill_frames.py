@@ -32,7 +32,10 @@ def flipped(mesh: Mesh) -> Mesh:
 
 
 def sets_of_poses(bend: float = 1.7) -> Files:
-    """The distance of each pose from the middle of its neighbours is `bend` times half the distance between them."""
+    """Return a shot that alternates between two heights while it moves along x.
+
+    The distance of each pose from the middle of its neighbours is `bend` times half the distance between them.
+    """
     return move(lambda n: [0.1 * n, 0.1 * bend * (n % 2), 0], range(1, 13))
 
 

@@ -27,7 +27,7 @@ SPAN = 2.0
 
 
 def swum(time: float) -> Floats:
-    """Each vertex moves on its own wave, which has derivatives of every order."""
+    """Return the positions at a time. Each vertex moves on its own wave, which has derivatives of every order."""
     phase = BALL.positions @ [1.0, 2.0, 3.0]
     return BALL.positions + np.stack([np.sin(2 * time + phase), np.cos(3 * time + phase), np.sin(time - phase)], axis=1)
 
@@ -124,7 +124,7 @@ def test_it_touches_positions_and_normals_and_nothing_else(tmp_path: Path) -> No
 
 
 def with_own_normals(mesh: Mesh) -> Frame:
-    """The normals are weighted by angle, as trimesh documents."""
+    """Return the mesh with normals at its vertices. They are weighted by angle, as trimesh documents."""
     frame = read_frame(mesh.text(10))
     normals = vertex_normals(frame.positions, triangulate(frame.corners, frame.positions))
     faces = tuple(tuple((v, vt, v) for v, vt, _ in face) for face in mesh.faces)

@@ -15,8 +15,10 @@ NAME = "manta.0004.obj"
 
 
 def relative(data: bytes) -> bytes:
-    """Relative indices count back from the end of their list (OBJ format document, "Vertex"). Both lists precede all
-    faces."""
+    """Return the text with relative indices, which count back from the end of their list.
+
+    Both lists precede all faces. Source: OBJ format document, "Vertex".
+    """
     lists = [data.count(b"\n" + word) for word in (b"v ", b"vt ")]
 
     def back(match: re.Match[bytes]) -> bytes:

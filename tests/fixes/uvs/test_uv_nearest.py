@@ -24,7 +24,7 @@ def sheet(rows: int, columns: int, bend: float = 0.0) -> Mesh:
 
 
 def tube(around: int, along: int) -> Mesh:
-    """The texture starts and ends at angle 0, with u = angle / 2 pi and v = y."""
+    """Return a tube. Its texture starts and ends at angle 0, with u = angle / 2 pi and v = y."""
     y, a = np.meshgrid(np.linspace(0, 1, along), np.arange(around + 1) / around, indexing="ij")
     row = around + 1
     angle = 2 * np.pi * a[:, :-1].ravel()

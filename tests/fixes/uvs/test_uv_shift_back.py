@@ -27,7 +27,10 @@ def shifted(mesh: Mesh) -> Mesh:
 
 
 def shifted_with_its_list(mesh: Mesh) -> Mesh:
-    """The UVs are inserted at the start of the list, so the faces keep their coordinates."""
+    """Insert UVs at the start of the list, and shift the indices accordingly.
+
+    The faces keep their coordinates.
+    """
     return with_faces(mesh, up_by_three).edit(uvs=np.concatenate([CARD, mesh.uvs]))
 
 

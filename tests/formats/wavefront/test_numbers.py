@@ -34,7 +34,7 @@ EDGES = (
 
 
 def exactly(values: np.ndarray) -> list[int]:
-    """-0.0 differs from 0.0, but all NaNs are the same."""
+    """Return the bits of the values. -0.0 differs from 0.0, but all NaNs are the same."""
     bits = np.where(np.isnan(values), np.nan, values).view(np.int64)
     return bits.ravel().tolist()
 

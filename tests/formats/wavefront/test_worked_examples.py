@@ -174,7 +174,10 @@ EXAMPLES = {
 
 
 def triangles(frame: Frame) -> np.ndarray:
-    """All faces in the examples are convex and planar, so they can be split into fans."""
+    """Return the triangles of all faces.
+
+    All faces in the examples are convex and planar, so they can be split into fans.
+    """
     v, offsets = frame.corners.v, frame.corners.offsets
     return np.array(
         [

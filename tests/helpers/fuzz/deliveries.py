@@ -279,7 +279,7 @@ def _values(old: list[Words], new: Words, steps: Sequence[Step], weights: list[F
 
 
 def _positions(old: list[Words], new: Words, by: Mapping[str, Any], weights: list[Fraction]) -> None:
-    """The tool blends, moves, scales and turns positions in this order."""
+    """Check positions. The tool blends, moves, scales and turns them, in this order."""
     rows = zip(*(one.vertices for one in old), strict=True)
     blended = [tuple(_blend([Fraction(row[at]) for row in several], weights) for at in range(3)) for several in rows]
     room = _rounding([row[:3] for one in old for row in one.vertices])
@@ -385,14 +385,14 @@ def _edges(corners: Sequence[Corner]) -> list[tuple[Corner, Corner]]:
 
 
 def _check_subset(old: Words, new: Words, _: frozenset[str]) -> None:
-    """No face may be added, and the remaining faces must keep their order and their state."""
+    """Check that no face was added, and that the remaining faces have kept their order and their state."""
     left = iter([face.state for face in old.faces])
     assert len(new.faces) <= len(old.faces)
     assert all(face.state in left for face in new.faces)
 
 
 def _check_distinct(old: Words, new: Words, touched: frozenset[str]) -> None:
-    """The first of several faces with the same vertices must be kept."""
+    """Check that the first of several faces with the same vertices was kept."""
     first = {frozenset(corner[0] for corner in face.corners): face for face in reversed(old.faces)}
     wanted = [face for face in old.faces if first[frozenset(corner[0] for corner in face.corners)] is face]
     assert len(new.faces) == len(wanted)
