@@ -22,7 +22,7 @@ from inspector.tui.styles import GOOD_SIGN, SHARED_SIGN
 
 @dataclass(frozen=True)
 class FrameValues:
-    """The values that the columns show for one view.
+    """The values of one sequence that the columns show.
 
     Attributes:
         view: The sequence.
@@ -32,8 +32,11 @@ class FrameValues:
 
     @cached_property
     def drift(self) -> npt.NDArray[np.float64]:
-        """Distance of the centre of each frame's bounding box from the centre of the reference frame's bounding box, in
-        diagonals of that box, (facts,). NaN if either box is missing, or if the diagonal is 0."""
+        """Drift of each frame, in diagonals of the reference frame's bounding box, (facts,).
+
+        Drift is the distance between the centres of the bounding boxes of a frame and of the reference frame. It is NaN
+        if either box is missing, or if the reference frame's diagonal is 0.
+        """
         return self.view.centre_distance()
 
     @cached_property
@@ -69,8 +72,8 @@ class FrameValues:
 
     @cached_property
     def named(self) -> tuple[str, ...]:
-        """The name of each finding in lists: the title of its check or, if the check has several findings, the
-        message of the finding."""
+        """The name of each finding, as lists show it: the title of its check or, if the check has several findings,
+        the message of the finding."""
         times = Counter(finding.check for finding in self.view.findings)
         return tuple(
             title_of(finding.check) if times[finding.check] == 1 else finding.message for finding in self.view.findings

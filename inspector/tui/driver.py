@@ -116,8 +116,8 @@ class AskingDriver(LinuxDriver):
         """Show the screen again, if it was shown before the signal and the terminal still exists.
 
         SIGCONT also arrives if this driver has not paused the program: when the terminal goes away, and after SIGSTOP,
-        which a program can't handle. Textual would then start a second thread that reads keys, and at the end would
-        wait for only one of the two threads.
+        which a program can't handle. A thread is then still reading keys, so the screen is closed first. Otherwise,
+        Textual would start a second thread, and at the end would wait for only one of the two.
         """
         if not (self._must_signal_resume or self._shown) or hung_up():
             return

@@ -33,7 +33,7 @@ class Glyphs:
     beyond: str
 
     def text(self, text: str) -> str:
-        """Escape control characters, and everything but ASCII if the terminal can show only ASCII."""
+        """Escape unsafe characters. If the terminal can show only ASCII, escape all non-ASCII characters as well."""
         shown = safe(text)
         return shown.encode("ascii", "backslashreplace").decode() if self.ascii else shown
 
@@ -41,7 +41,7 @@ class Glyphs:
         """Cut a text, or pad it with blanks, to exactly `width` cells.
 
         Args:
-            text: The text; it is made safe first.
+            text: The text. It is escaped first, as by `text`.
             width: Width in cells.
             right: Whether a shorter text is aligned to the right.
             keep_end: Whether a longer text is cut at its start instead of its end, as for file names.
@@ -72,13 +72,13 @@ class Glyphs:
     def line(self, title: str, width: int, note: str = "") -> str:
         """Return a horizontal line with a title at its left end and a note at its right end, both cut if necessary.
 
-        A short note, such as a key, is not cut if the title can be cut instead. If too little of a note would be
-        visible, it is left out.
+        A short note, such as a key, is not cut if the title can be cut instead. If too little of the note would be
+        visible, the note is left out.
 
         Args:
-            title: The title; it is made safe first.
+            title: The title. It is escaped first, as by `text`.
             width: Width in cells.
-            note: The note; it is made safe first.
+            note: The note. It is escaped first, as by `text`.
         """
         shown, needed = self.text(title), cell_len(self.text(note))
         for_title = width - needed - 7  # cells that the whole note, the line and the blanks leave

@@ -302,8 +302,8 @@ _STEPS = (
     Key(("G", "end"), "edge(1)", "last frame", "Go to the last frame."),
 )
 _FINDS = (*_FRAMES[1:], _FRAMES[0])
-"""The keys of _FRAMES, with the search last. Screens that show one frame need the key for the next problem more often
-than the search."""
+"""The keys of _FRAMES for screens that show one frame. The search is last, because the key for the next problem is
+needed more often on these screens."""
 _CELLS = Key(
     ("C",),
     "cells",
@@ -428,7 +428,7 @@ UV_MAP = (
 )
 COMPARE = (
     Key(
-        ("l",), "look", "display", "Show distances, or both frames textured, shaded or as UV maps.", "l", "texture uvs"
+        ("l",), "look", "display", "Show distances, or both frames: textured, shaded or as UV maps.", "l", "texture uvs"
     ),
     *_CAMERA,
     Key(("enter",), "read", "details", "Show all differences on a page.", "enter"),

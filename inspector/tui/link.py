@@ -21,8 +21,8 @@ ASK = "\x1b[6n"
 and 8.3.14, from memory)."""
 
 LINK_SECONDS = 0.15
-"""Maximum delay of a picture in seconds, compared with an idle connection. If the delay is longer, keys take effect too
-late, so pictures become coarser."""
+"""Maximum extra delay of a picture, in seconds, compared with an idle connection. If the delay is longer, keys take
+effect too late, so pictures become coarser."""
 
 LINK_PICTURE = 0.03
 """Assumed time between two pictures, in seconds, at about 30 pictures per second. It determines how many pictures may

@@ -81,7 +81,7 @@ def last_folder() -> Path | None:
 
 
 def load(folder: Path) -> SavedState:
-    """Return the saved state of a folder; an empty state if nothing was saved, or if it can't be understood."""
+    """Return the saved state of a folder; an empty state if there is no saved state, or if it is not valid."""
     with contextlib.suppress(*_FAULTS):
         return _from_json(_read()["folders"][str(folder)])
     return SavedState()

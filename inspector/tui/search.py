@@ -12,7 +12,8 @@ from inspector.report.frame_rows import SequenceView
 from inspector.tui.columns import title_of
 
 Stop = tuple[int, int]
-"""Position of a row in the table, and index of a finding in the view. The index is -1 if the frame itself matches."""
+"""A match or a problem: the position of its row in the table, and the index of its finding in the view. The index is -1
+if the frame itself matches."""
 
 
 def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:

@@ -63,9 +63,9 @@ class Staged:
 
     Attributes:
         choices: The user's choices.
-        accepted: The last choices from which a plan was made, or could not be made because of a fault.
-        plan: The plan made from `accepted`; None if there is no plan.
-        fault: Why no plan could be made from `accepted`; empty if there is no fault. A refusal is not a fault.
+        accepted: The choices to which `plan` or `fault` belongs.
+        plan: The plan made from these choices; None if there is no plan.
+        fault: Why no plan could be made from these choices; empty if there is no fault. A refusal is not a fault.
         refused: Id of the fix that was added last -> why it was refused; empty if it was not refused.
         tried: Id of the fix that was added last.
         written: The plan from which the last corrected folder was written; None if none was written.
@@ -101,7 +101,7 @@ class Staged:
 def _same_plan(plan: Plan, other: Plan) -> bool:
     """Return whether two plans are based on the same choices, settings and measured frames, and are thus the same.
 
-    The measured frames are the same objects if the folder was only checked again, not read again.
+    The measured frames are compared by identity, because reading the folder again makes new objects.
     """
     if plan.choices != other.choices or plan.inspection.settings != other.inspection.settings:
         return False

@@ -19,7 +19,7 @@ ROOM = 1.06
 """Ratio of the size of a fitted window to the size of the map."""
 
 HEIGHTS = (1e-6, 1e6)
-"""Minimum and maximum height of a window in UV units; outside these limits nothing is visible."""
+"""Minimum and maximum height of a window, in UV units. In a smaller or larger window, nothing would be visible."""
 
 _LARGEST = 1e100  # limit of the numbers in the file; its cube still fits in a float64
 
@@ -39,10 +39,10 @@ class Viewport:
     height: float = ROOM
 
     def window(self, aspect: float) -> Window:
-        """Return the visible part as a window that has the aspect of a picture.
+        """Return the visible part as a window that has the aspect ratio of a picture.
 
         Args:
-            aspect: Width of the picture divided by its height.
+            aspect: Aspect ratio of the picture, width over height.
         """
         half, wide = self.height / 2.0, self.height * aspect / 2.0
         return Window(self.u - wide, self.v - half, self.u + wide, self.v + half)
@@ -213,7 +213,7 @@ def _number(entry: object) -> float:
 
 def _truth(entry: object) -> bool:
     if not isinstance(entry, bool):
-        raise TypeError("not true or false")
+        raise TypeError("neither true nor false")
     return entry
 
 

@@ -161,14 +161,14 @@ async def test_a_scale_of_a_hundredth_is_not_a_dot(demo: Path, monkeypatch: pyte
         assert after[1:] == before[1:]
         assert after[0].strip() == "longest side 0.02542 units (before: 2.542 units)"
         assert " 0.002 units\n" in screen_text(app)
-        assert "Scale all frames (one constant); drawn at its own scale ─" in screen_text(app)
+        assert "Scale all frames (one constant); drawn at the old scale ─" in screen_text(app)
 
         await press(pilot, "tab")
         left, right = halves(picture(app))
         assert (left[0], right[0]) == (" longest side 2.542 units", " longest side 0.02542 units")
         assert left[1:] == right[1:]
         assert any(row.strip() for row in left[1:])
-        assert "Scale all frames (one constant); each side has its own scale" in screen_text(app)
+        assert "Scale all frames (one constant); each picture has its own scale" in screen_text(app)
         for key in ("0", "left", "plus"):  # both sides share a camera, which every key moves
             shown = picture(app)
             await press(pilot, key)
@@ -184,7 +184,7 @@ async def test_an_object_that_comes_from_far_away_is_not_lost(tmp_path: Path, mo
         finding = next(one for one in app.session.views[0].findings if one.check == "far-from-origin")
         await press(pilot, str(finding.fixes.index("offset") + 1), "tab", "tab", "tab", *"origin", "enter")
         await press(pilot, "v", "tab")
-        assert "each side has its own position" in screen_text(app)
+        assert "each picture has its own position" in screen_text(app)
         left, right = halves(picture(app))
         assert left[0].startswith(" centre 2e+06 ")
         assert right[0] == " centre 0 0 0"

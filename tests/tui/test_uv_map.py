@@ -108,7 +108,7 @@ def test_two_faces_on_one_side_are_one_island() -> None:
 def test_a_material_that_no_face_has_gives_an_empty_map() -> None:
     layout = uv_layout(read(SQUARE, [[0, 1, 2, 3]]), Name(b"skin"))
     assert (layout.islands, len(layout.map.face), layout.overlap) == (0, 0, None)
-    assert layout_words(layout) == "no face here has UVs"
+    assert layout_words(layout) == "there are no UVs to show"
 
 
 def test_a_place_holds_all_points_in_either_shape_of_window() -> None:

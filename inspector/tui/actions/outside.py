@@ -63,15 +63,15 @@ def copyable(session: Session) -> list[tuple[str, str]]:
 def editor_command(session: Session, environment: Mapping[str, str]) -> list[str] | None:
     """Return the command that opens the file of the frame under the cursor in the user's editor.
 
-    If the frame has no file, the command opens the first file that the finding names. The line of the finding is given
-    as `+N` (POSIX vi; common in other editors).
+    If the frame has no file, the command opens the first file that the chosen finding names. The line to go to is given
+    as `+N` (POSIX vi; common in other editors). It is the line that the finding names in this file, or line 1.
 
     Args:
-        session: The session, for the frame and the finding.
+        session: The session, which has the frame and the finding.
         environment: Environment variables.
 
     Returns:
-        The program and its arguments; None if there is no file.
+        The program and its arguments; None if there is no file to open.
     """
     finding, path, line = session.finding, _file(session), 1
     for where in finding.where if finding is not None else ():

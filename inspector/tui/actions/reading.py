@@ -62,7 +62,7 @@ class ReadingPart(SessionApp):
     def _post(self) -> engine.Post:
         """Return a function that posts messages, but only until the folder is read or watched again.
 
-        Later messages would be out of date.
+        After that, messages from the earlier thread would be out of date.
         """
         current = self._stop_reading
         return lambda message: self._stop_reading is current and self.post_message(message)
@@ -73,7 +73,7 @@ class ReadingPart(SessionApp):
         Staged fixes are kept. Their plan is made again after the checks.
 
         Args:
-            text: The progress to show at first.
+            text: The progress text to show until the first report.
             live: Whether an export is watched next.
         """
         session = self.session

@@ -28,8 +28,9 @@ _SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 class SessionApp(App[int]):
-    """The app without its actions. For each message, Textual runs the handlers of all base classes, so several parts of
-    the app can handle the same message.
+    """The app without its actions. The parts of the app are subclasses that add the actions.
+
+    Several parts can handle the same message, because Textual runs the handlers of all base classes of the app.
 
     Args:
         session: The open folder.
@@ -72,7 +73,7 @@ class SessionApp(App[int]):
             self.call_after_refresh(self.say, outdated)
 
     def on_cursor_position(self) -> None:
-        """Let the link measure how long the terminal took to answer."""
+        """Measure how long the terminal took to answer."""
         self.session.link.answered()
 
     def on_graphics_known(self, message: GraphicsKnown) -> None:

@@ -33,7 +33,7 @@ class StagingPart(SessionApp):
     _every_lossless: Choices | None = None
     """The choices that include every lossless fix, until their plan is made and reported; None if there are none."""
     _step: Undo | None = None
-    """The step that undoes the last change; None if the change can't be undone."""
+    """The entry in the undo list for the last change; None if the change can't be undone."""
 
     def on_checked(self, message: Checked) -> None:
         """Plan the staged fixes again or, if there are none, the fixes that were staged when the folder was last

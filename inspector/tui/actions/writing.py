@@ -47,7 +47,7 @@ class WritingPart(SessionApp):
         self._stop_writing.set()
 
     def on_planned(self, _: Planned) -> None:
-        """Write the folder `write_next`, unless another plan is already being made."""
+        """Write the folder `write_next`, if it is set and no other plan is being made."""
         if not self.session.staged.planning:
             self._write_planned()
 
@@ -58,7 +58,7 @@ class WritingPart(SessionApp):
         self._stop_waiting()
 
     def _stop_waiting(self) -> None:
-        """Forget the folder to write, unless another plan is already being made."""
+        """Clear `write_next`, unless another plan is already being made."""
         if not self.session.staged.planning:
             self.write_next = None
 

@@ -27,7 +27,7 @@ class CommandList(CursorList):
     """The list of the commands that match the typed text.
 
     Attributes:
-        lines: Displayed key, name, help and action of each command.
+        lines: For each command, the displayed key, the name, the help and the action.
     """
 
     def __init__(self, glyphs: Glyphs) -> None:

@@ -58,7 +58,7 @@ def with_typed(settings: Settings, values: Values) -> Settings:
     """Return the settings with the typed range and size. For a blank value, the delivery rules apply.
 
     Args:
-        settings: The current settings. If the text of a value wasn't changed, the value keeps all its digits.
+        settings: The current settings. A value whose text wasn't changed is kept with all its digits.
         values: The typed values, in which `statements_fault` has found no problem.
     """
     frames, size = values[_FRAMES], values[_SIZE]

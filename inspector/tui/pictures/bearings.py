@@ -103,7 +103,7 @@ def _round_below(most: float) -> float:
 
 
 def ink_on(line: Strip, colour: Colour) -> Style:
-    """Return a style in a colour, or a plain style if the line has no background colours.
+    """Return a style for letters in a colour, or a plain style if the line has no background colours.
 
     Args:
         line: The line to write on.

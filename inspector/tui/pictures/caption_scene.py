@@ -24,8 +24,8 @@ _FINENESS = 4
 """Number of texture pixels per picture pixel, along each side. A finer texture would look the same."""
 
 _ROOM = MARGIN * (1.0 + 1.0 / _BOX_SAMPLES[0])
-"""Size of a close-up as a multiple of the extent of its points. It is larger than MARGIN, because the outermost points
-are half a row or half a column inside the lettering box."""
+"""Size of a close-up as a multiple of the extent of its points. It is larger than for other pictures (MARGIN), because
+the outermost points are half a row or half a column inside the lettering box."""
 
 
 class CaptionLook(enum.Enum):
@@ -38,11 +38,11 @@ class CaptionLook(enum.Enum):
 
 @dataclass(eq=False)
 class Subject:
-    """A caption version on its sequence.
+    """A caption version and its sequence.
 
     Attributes:
         source: The source of the frames, and of the textures of the other materials.
-        lettered: The version as it was drawn.
+        lettered: The version, drawn on its texture.
         material: Displayed name of the material whose texture has the lettering.
     """
 
@@ -87,7 +87,7 @@ class CaptionScene:
         """Draw the picture.
 
         Args:
-            coarseness: Side, in pixels, of the squares of one colour; 1 for a full picture.
+            coarseness: Side, in pixels, of the single-coloured squares of a coarse picture; 1 for full detail.
 
         Raises:
             MeshqcError: The frame can't be read, or the lettering of a close-up is not on the surface.

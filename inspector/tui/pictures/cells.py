@@ -37,7 +37,7 @@ the right of the upper row, 4 and 8 for the middle row, 16 and 32 for the lower 
 "Symbols for Legacy Computing"). The chart leaves out the four combinations for which characters existed before."""
 
 _THIRDS = np.array([[0.75, 0.25, 0.0, 0.0], [0.0, 0.5, 0.5, 0.0], [0.0, 0.0, 0.25, 0.75]], np.float32)
-"""Weights of a cell's four rows of pixels in the colours of its three rows of sixths, (3, 4)."""
+"""Weights with which a cell's four rows of pixels are averaged to its three rows of sixths, (3, 4)."""
 _HALVED = np.array([[0.5, 0.5, 0.0, 0.0], [0.0, 0.0, 0.5, 0.5]], np.float32)
 
 _SLACK = 3 * 8.0**2
@@ -113,7 +113,7 @@ def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> list[Cells]:
 
 
 def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.NDArray[np.float32]) -> list[Strip]:
-    """Convert a picture to cells of up to two colours.
+    """Convert a picture to cells of up to two colours. Each cell consists of parts, such as quarters.
 
     The parts of each cell are divided between the two colours so that the error is smallest. The colour of a part is a
     weighted mean of its pixels, so that edges look soft.
@@ -123,7 +123,7 @@ def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.ND
         depth: The terminal's colours; not Depth.NONE.
         letters: Characters for all combinations of filled parts. The index has one bit for each part, beginning at the
             upper left.
-        rows: Weights of a cell's four rows of pixels in its r rows of parts, (r, 4).
+        rows: Weights with which a cell's four rows of pixels are averaged to its r rows of parts, (r, 4).
 
     Returns:
         h lines of w cells.

@@ -156,7 +156,7 @@ class Palette:
 
 @cache
 def palette_of(depth: Depth) -> Palette:
-    """Return the palette for a terminal's colours, which must not be Depth.NONE. It is made only once."""
+    """Return the palette for a terminal's colours, which must not be Depth.NONE. Each palette is made only once."""
     return Palette(depth)
 
 

@@ -15,12 +15,12 @@ from inspector.errors import MeshqcError
 from inspector.picture.canvas import Picture
 
 PICTURE_SECONDS = 0.05
-"""Maximum time to draw a full picture, in seconds, before moving pictures become coarser. Twenty pictures per second
-still look like motion."""
+"""Maximum time to draw a picture in full detail, in seconds. If drawing takes longer, moving pictures become coarser.
+Twenty pictures per second still look like motion."""
 
 COARSENESS = 2
-"""Side, in pixels, of the squares of one colour in a coarse picture. Moving pictures are coarse if a full picture takes
-too long to draw or to send."""
+"""Side, in pixels, of the single-coloured squares of a coarse picture. Moving pictures are coarse if a picture in full
+detail takes too long to draw or to send."""
 
 STILL_SECONDS = 0.15
 """Time without another request, in seconds, after which a moving picture counts as still. Keys that are held down
@@ -38,7 +38,7 @@ class PictureRequest(Protocol):
         """Draw the picture.
 
         Args:
-            coarseness: Side, in pixels, of the squares of one colour; 1 for a full picture.
+            coarseness: Side, in pixels, of the single-coloured squares of a coarse picture; 1 for full detail.
 
         Raises:
             MeshqcError: The picture can't be drawn.
@@ -80,15 +80,15 @@ class NotPainted(Message):
 class Painter:
     """A painter that posts Painted or NotPainted for the newest request.
 
-    A moving picture is drawn coarsely if a full picture takes too long to draw or to send. Once the picture is still
-    and has been sent, it is drawn again in full.
+    A moving picture is drawn coarsely if a picture in full detail takes too long to draw or to send. Once the picture
+    is still and has been sent, it is drawn again in full detail.
 
     Args:
         post: Function that posts a message.
         work: Function that runs a function in a thread.
 
     Attributes:
-        hurried: Whether full pictures take too long to send.
+        hurried: Whether pictures in full detail take too long to send.
         held: Whether the last picture is still waiting to be sent.
     """
 

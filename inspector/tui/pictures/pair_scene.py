@@ -57,7 +57,7 @@ class PairScene:
         """Draw both pictures.
 
         Args:
-            coarseness: Side, in pixels, of the squares of one colour; 1 for a full picture.
+            coarseness: Side, in pixels, of the single-coloured squares of a coarse picture; 1 for full detail.
 
         Raises:
             MeshqcError: A frame can't be read, or no vertex has a position.
@@ -69,7 +69,7 @@ class PairScene:
             if (placement := right.placement()) is not None:
                 left = replace(left, label=placement.words_before)
                 right = replace(right, label=placement.words_after)
-                note = f"each side has its own {placement.what}"
+                note = f"each picture has its own {placement.what}"
         painted = [one.paint(coarseness) for one in (left, right)]
         wall = Strip([Segment(self.wall, FAINT)], 1)
         rest = Strip([Segment(" " * (self.columns - 1 - 2 * half(self.columns)), PLAIN)])

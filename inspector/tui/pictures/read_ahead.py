@@ -14,9 +14,9 @@ from inspector.tui.pictures.frame_store import AHEAD_FRAMES, FrameStore
 Work = Callable[[], None]
 
 AHEAD_SHARE = 0.3
-"""Minimum time to read a frame, as a share of the time between two frames, for frames to be read ahead. If reading
-takes less, a second thread costs more than it gains: on two busy cores, it reduced the pictures per second from 17 to
-13 (measured)."""
+"""Frames are read ahead only if reading a frame takes at least this share of the time between two frames. If it takes
+less, a second thread costs more than it gains. On two busy cores, a second thread reduced the pictures per second from
+17 to 13 (measured)."""
 
 _TRY = 0.9
 """Step between the frames to read, as a share of the recent step between the frames that were shown. Slightly more
@@ -40,7 +40,7 @@ class PlaybackClock:
     began: float = field(default_factory=time.monotonic)
 
     def due(self) -> float:
-        """Return the number of frames since the start, with fractions."""
+        """Return the number of frames since the start, including the fraction of the current frame."""
         return (time.monotonic() - self.began) * self.rate
 
     def row(self, count: int) -> int:
@@ -91,7 +91,7 @@ class ReadAhead:
         self._running = False
 
     def newest(self, shown: int) -> int | None:
-        """Return the newest frame that is due, comes after `shown`, and can be drawn without reading.
+        """Return the newest frame that is due, comes after frame `shown`, and can be drawn without reading.
 
         If frames are not read ahead, the newest due frame is returned even if it must be read. The caller is assumed to
         show the frame next.

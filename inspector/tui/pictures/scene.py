@@ -108,7 +108,9 @@ class Scene:
     label: str = ""
 
     def placement(self) -> Placement | None:
-        """Return the placement of the frame, if a fix has scaled it or moved it far away; otherwise None.
+        """Return the bounding boxes of the frame before and after a fix that scaled it or moved it far away.
+
+        Return None if no fix has done so.
 
         Raises:
             MeshqcError: The frame can't be read.
@@ -120,7 +122,7 @@ class Scene:
     def positions(self) -> Floats:
         """Return the positions of the vertices as they are drawn, (v, 3), in scene units.
 
-        If a fix has scaled the frame or moved it far away, it is drawn with the size and at the position before the
+        If a fix has scaled the frame or moved it far away, it is drawn with its size and at its position before the
         fix.
 
         Raises:
@@ -133,7 +135,7 @@ class Scene:
         """Draw the picture.
 
         Args:
-            coarseness: Side, in pixels, of the squares of one colour; 1 for a full picture.
+            coarseness: Side, in pixels, of the single-coloured squares of a coarse picture; 1 for full detail.
 
         Raises:
             MeshqcError: A frame that is drawn can't be read, or no vertex has a position.
@@ -144,7 +146,7 @@ class Scene:
         placement, label = self.placement(), self.label
         if placement is not None and not label:
             label = placement.words
-            words = "; ".join(filter(None, [f"drawn at its own {placement.what}", words]))
+            words = "; ".join(filter(None, [f"drawn at the old {placement.what}", words]))
         roomy = has_room(self.columns, self.rows)
         if roomy:
             draw_axes(picture, self.camera, self.cells)
@@ -163,7 +165,7 @@ class Scene:
         Args:
             width: Width of the picture, in pixels.
             height: Height of the picture, in pixels.
-            coarseness: Side, in pixels, of the squares of one colour; 1 for a full picture.
+            coarseness: Side, in pixels, of the single-coloured squares of a coarse picture; 1 for full detail.
 
         Returns:
             The picture, (height, width, 3), and the text to show beside it.
@@ -320,7 +322,7 @@ def grid() -> Picture:
 
 
 def _marks(finding: Finding, number: Fraction, picked: AffectedElements, read: ReadFrame, raster: Raster) -> str:
-    """Describe the marks, as in `E UV index mismatch: 600 faces hatched, 288 visible`."""
+    """Describe the marked faces and vertices, as in `E UV index mismatch: 600 faces hatched, 288 visible`."""
     parts = []
     if len(picked.faces) == read.frame.faces > 0:
         parts.append(f"all {counted(len(picked.faces), 'face')}")

@@ -27,7 +27,7 @@ def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) ->
     Args:
         strips: The lines. They are not changed.
         steps: Step of the ramp for each pixel, (h, w); NO_VALUE for a pixel without a step.
-        ramp: The ramp, for the letters.
+        ramp: The ramp, which has a letter for each step.
         cells: The kind of cells that the picture is shown in.
 
     Returns:
@@ -43,7 +43,8 @@ def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
     """Yield the row, the column and the step of each cell that gets a letter.
 
     These are the cells of a regular grid whose pixels all have the same step. If a step has no such cell, its letter is
-    written in the free cell with the most pixels of that step. If there are several, the middle cell is used.
+    written in the free cell with the most pixels of that step. If several cells have equally many, the middle cell of
+    these is used.
     """
     height, width = steps.shape
     pixels = steps.reshape(height // cells.down, cells.down, width // cells.across, cells.across)

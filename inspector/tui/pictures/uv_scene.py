@@ -73,7 +73,7 @@ class UvScene:
         """Draw the picture.
 
         Args:
-            coarseness: Side, in pixels, of the squares of one colour; 1 for a full picture.
+            coarseness: Side, in pixels, of the single-coloured squares of a coarse picture; 1 for full detail.
 
         Raises:
             MeshqcError: The frame, or the reference frame that it is compared with, can't be read.
@@ -132,7 +132,7 @@ def with_unit_square(uv_map: UvMap) -> Floats:
 def layout_words(layout: UvFigures) -> str:
     r"""Describe the figures of a UV map, as in `12 islands; 40 faces mirrored (\); 3.1% of the area overlaps (/)`."""
     if not layout.islands:
-        return "no face here has UVs"
+        return "there are no UVs to show"
     parts = [counted(layout.islands, "island")]
     mirrored = counted(layout.mirrored, "face")
     parts.append(f"{mirrored} mirrored (\\)" if layout.mirrored else "no mirrored faces")

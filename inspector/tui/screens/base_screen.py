@@ -19,8 +19,8 @@ from inspector.tui.widgets.footer import KeyFooter
 def in_thread(app: App[Any], work: Callable[[], None]) -> None:
     """Run a function in a thread.
 
-    The worker gets a description. Otherwise, keys would have to wait while Textual formats all arguments of the
-    function, such as the facts of 10,000 frames.
+    The thread gets a fixed description. Textual would otherwise describe it by all arguments of the function, such as
+    the facts of 10,000 frames, and keys would have to wait.
 
     Args:
         app: The app.

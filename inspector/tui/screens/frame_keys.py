@@ -136,15 +136,15 @@ class FrameKeys(SessionScreen):
             self._go_to_stop(problems(here[0], self.shown_rows(here[0])), step, none)
 
     def _go_to_stop(self, found: Sequence[Stop], step: int, none: str) -> int | None:
-        """Go to the next or the previous stop, and choose its finding.
+        """Go to the next or the previous match or problem, and choose its finding if it has one.
 
         Args:
-            found: The stops, from the top down.
-            step: 1 for the next stop, -1 for the previous stop.
-            none: The message to show if there is no such stop.
+            found: The matches or the problems, from the top down.
+            step: 1 for the next, -1 for the previous.
+            none: The message to show if there is none in that direction.
 
         Returns:
-            The index of the stop; None if there is none.
+            The index in `found`; None if there is none in that direction.
         """
         here = self.here()
         if here is None:

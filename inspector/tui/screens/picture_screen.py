@@ -249,7 +249,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def aspect(self) -> float:
-        """Aspect of one picture, width over height."""
+        """Aspect ratio of one picture, width over height."""
         width, height = self.cells.pixels(self.picture_columns, self.pane.size.height)
         return width / max(1, height)
 

@@ -131,7 +131,7 @@ class PlotsScreen(FrameKeys):
 
         Args:
             first: First row of the window.
-            size: Number of rows of the window. If the view has no more rows than that, all rows are shown.
+            size: Number of rows of the window. If the view has no more than `size` rows, all rows are shown.
         """
         rows = len(self.view.rows)
         if size >= rows:

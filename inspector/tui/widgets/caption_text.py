@@ -86,7 +86,7 @@ class LegibilityStrip(Widget):
     """One row with a letter for each frame. On a narrow screen, neighbouring frames share a letter.
 
     If the version should be readable in a frame but is not, the frame is shown as an error. If the version need not be
-    readable, the frame is faint. The current frame is reversed.
+    readable, the frame is faint. The current frame is shown in reverse video.
     """
 
     def __init__(self) -> None:

@@ -65,7 +65,7 @@ class Card:
     def add(
         self, lead: str, words: str, lead_style: Style = STRONG, style: Style = PLAIN, *, hang: bool = False
     ) -> None:
-        """Add a paragraph. Its text is made safe.
+        """Add a paragraph. Unsafe characters in its text are escaped.
 
         Args:
             lead: The first words, which have their own style.

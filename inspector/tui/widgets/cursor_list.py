@@ -18,8 +18,8 @@ from inspector.tui.widgets.rule import Rule
 class CursorList(Widget, can_focus=True):
     """A list with a cursor. Subclasses define the number of rows and their text.
 
-    The row under the cursor is marked with `>` (see `marks_cursor`), and reversed if the list has the focus. If there
-    are more rows above or below the visible rows, the first or the last visible row has a sign.
+    The row under the cursor is marked with `>` (see `marks_cursor`). If the list has the focus, this row is in reverse
+    video. If there are more rows above or below the visible rows, the first or the last visible row has a sign.
 
     Attributes:
         cursor: Index of the row under the cursor.
@@ -129,8 +129,10 @@ class CursorList(Widget, can_focus=True):
             self.rule.note = beyond_words(self.top > 0, self._below)
 
     def _sign(self, at: int) -> str:
-        """Return the sign for more rows if this is the first or the last visible row and there are more rows beyond it;
-        otherwise, an empty string."""
+        """Return the sign for more rows if a row has one; otherwise, an empty string.
+
+        The first visible row has a sign if there are more rows above it, and the last if there are more rows below it.
+        """
         if at == self.top > 0:
             return self.glyphs.beyond[0]
         return self.glyphs.beyond[1] if self._below and at == self.top + self.shown_rows - 1 else ""

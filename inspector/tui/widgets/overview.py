@@ -18,8 +18,8 @@ _MARKED = Style(underline=True)
 
 
 class Overview(Widget):
-    """A row of signs. The sign of the frame under the cursor is reversed. The signs of the chosen finding's frames are
-    underlined. Until the sequence is checked, a progress bar shows which frames have been read.
+    """A row of signs. The sign of the frame under the cursor is in reverse video. The signs of the chosen finding's
+    frames are underlined. Until the sequence is checked, a progress bar shows which frames have been read.
     """
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:

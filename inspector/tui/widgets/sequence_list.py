@@ -72,7 +72,7 @@ class SequenceList(CursorList):
             self.refresh(layout=True)
 
     def _texts(self) -> tuple[Callable[[SequenceView], str], ...]:
-        """Return functions for the parts of a row. The last two return the state, in words and in signs."""
+        """Return functions that make the parts of a row. The last two make the state: in words, and in signs."""
         return pattern_text, range_text, files_text, partial(self._state, brief=False), partial(self._state, brief=True)
 
     def _state(self, view: SequenceView, *, brief: bool) -> str:
@@ -154,7 +154,7 @@ def state_text(view: SequenceView, *, checking: bool, brief: bool) -> Text:
 
 
 def _segments(text: Text) -> list[Segment]:
-    """Convert a one-line text to segments. The text is not made safe, so it must not contain text from files."""
+    """Convert a one-line text to segments. Unsafe characters are not escaped, so no text from files is allowed."""
     plain = text.plain
     marks = sorted({0, len(plain), *(edge for span in text.spans for edge in (span.start, span.end))})
     segments = []

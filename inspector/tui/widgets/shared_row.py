@@ -30,8 +30,8 @@ class Shared:
     findings: tuple[tuple[Severity, str], ...]
 
     def fitting(self, width: int) -> Text:
-        """Return the row with as many findings as fit, at least the first, and the number of the other findings. Only
-        signs are in colour."""
+        """Return the text of the row: as many findings as fit, at least the first, then the number of the other
+        findings. Only signs are in colour."""
         for named in range(len(self.findings), 0, -1):
             text = Text(f"{SHARED_SIGN} {self.where}: ", no_wrap=True)
             for at, (severity, title) in enumerate(self.findings[:named]):

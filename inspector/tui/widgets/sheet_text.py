@@ -9,7 +9,7 @@ from inspector.tui.widgets.card import Card
 
 
 def sheet_card(report: FitReport, template: str) -> Card:
-    """Make a card about a texture: its aspect, size, density, coverage and lettering boxes, and when lettering is
+    """Make a card about a texture: its aspect ratio, size, density, coverage and lettering boxes, and when lettering is
     readable.
 
     Args:

@@ -40,7 +40,7 @@ class Page(VerticalScroll, can_focus=True):
     """A page that shows a card. It has no scrollbar, because sending the scrollbar over a slow connection would take
     more bytes than sending the text.
 
-    If there is more text than is visible, the note of the rule above the page is `more` or, if that is empty, the
+    If not all text is visible, the rule above the page shows the note `more`. If `more` is empty, the rule shows the
     directions in which there is more text.
 
     Args:

@@ -127,8 +127,8 @@ def _plan(after: FolderInspection, other: Path) -> tuple[Choices, str]:
     The fixes are taken from a plan that was saved for the previous export. If there is no such plan, they are the fixes
     that were staged when that export was last open.
 
-    If this export has only one sequence, and all fixes are for one sequence, the fixes are assigned to the sequence of
-    this export, even if the names of the sequences differ.
+    The names of the sequences may differ if this export has only one sequence and all fixes are for one sequence. The
+    fixes are then assigned to the sequence of this export.
 
     Returns:
         The fixes, and where they were found, in words. Both are empty if there are no fixes.

@@ -32,7 +32,7 @@ class Fitting(Message):
     Attributes:
         doing: The current stage.
         done: Number of frames done.
-        of: Number of frames in all.
+        of: Total number of frames.
     """
 
     def __init__(self, doing: str, done: int, of: int) -> None:

@@ -127,8 +127,8 @@ def _words(look: FolderState) -> str:
 
 
 class Alarms:
-    """The causes that have raised an alarm. Every new cause raises an alarm, because an export that was wrong from the
-    start can become worse."""
+    """The causes that have raised an alarm. Every new cause raises another alarm, because an export that is already
+    wrong can become worse."""
 
     def __init__(self) -> None:
         self._rung: set[tuple[str, object]] = set()

@@ -113,7 +113,7 @@ class _NoPlan(Message):
 
 
 class PlanRefused(_NoPlan):
-    """The choices were refused."""
+    """A chosen fix was refused, so no plan was made for these choices."""
 
 
 class NotPlanned(_NoPlan):
