@@ -27,7 +27,10 @@ from tests.helpers.command import ROOT
 _BLOCK = re.compile(r"(?:^    .*\n|^\n(?=    ))+", re.MULTILINE)
 _PLACEHOLDER = re.compile(r"\b[A-Z]+(?:_[A-Z]+)*\b")
 _NOT_HERE = ("--cluster", "watch", "kelp.usdc", "--animate", "--sheet")
-"""These lines are only parsed: they need a scheduler, a running export or an extra, or test_help runs them."""
+"""Lines with these words are only parsed.
+
+They need a scheduler, a running export or an extra, or test_help runs them.
+"""
 
 
 def text_of(page: str) -> str:

@@ -87,7 +87,7 @@ def test_a_squeezed_texture_is_said_from_a_stated_side_too(tmp_path: Path, textu
 
 
 UNEVEN = remapped(SHEET, lambda u, v: (u**2, v))
-"""The four columns need aspect ratios of 7.1, 2.4, 1.4 and 1.0 (calculated by hand).
+"""A sheet whose four columns need aspect ratios of 7.1, 2.4, 1.4 and 1.0 (calculated by hand).
 
 A ratio is the width 16 / 4, divided by the column's share of u and by the height 9.
 """

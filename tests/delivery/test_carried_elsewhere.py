@@ -273,7 +273,10 @@ def maps_of_usd(out: Path) -> set[tuple[str, Slot]]:
 
 
 WHITE = ("stem", Slot.COLOUR)
-"""glTF stores opacity in the alpha of the colour image (glTF 2.0, 3.9.2), so the material gets a white image."""
+"""A map that GLB adds.
+
+glTF stores opacity in the alpha of the colour image (glTF 2.0, 3.9.2), so the material gets a white image.
+"""
 
 
 @pytest.mark.parametrize(

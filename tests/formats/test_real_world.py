@@ -21,7 +21,7 @@ NAN = float("nan")
 
 @dataclass(frozen=True)
 class Row:
-    """The arrays are stated only if they differ from those of V and FACE."""
+    """A file and the expected result. The arrays are stated only if they differ from those of V and FACE."""
 
     text: bytes
     problems: Problems = field(default_factory=dict)

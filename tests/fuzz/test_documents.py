@@ -174,7 +174,7 @@ LITERALS = (
     *('""', '"1e999999"', f'"{"9" * 5000}"', '"1/0"', '"../../x"', r'"\u001b[2J\u202e"', f'"{"x" * 100_000}"'),
     *("[]", "[[]]", "[nan, -1]", "{}", "{x = 1}", "[" * 90 + "]" * 90),
 )
-"""Source: TOML 1.0, from the chapter "Integer" to the chapter "Inline Table"."""
+"""Values of every kind. Source: TOML 1.0, from the chapter "Integer" to the chapter "Inline Table"."""
 
 CAPTIONS = """\
 [defaults]

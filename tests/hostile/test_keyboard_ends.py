@@ -25,9 +25,12 @@ CHECKED = "E 15 errors"
 
 @dataclass(frozen=True)
 class State:
-    """`keys` lead to the state, which lasts for `span` seconds. `seen` is on the screen before the first key.
+    """A state of the program.
+
+    `keys` lead to the state, which lasts for `span` seconds. `seen` is on the screen before the first key.
     `inline` is the minimum total size of the frames, in bytes, for which worker processes read them. `left` is the exit
-    code if the program is ending already."""
+    code if the program is ending already.
+    """
 
     seen: str
     keys: tuple[str, ...]

@@ -26,7 +26,10 @@ QUIET = ("merge", "watch")
 
 @dataclass(frozen=True, slots=True)
 class Shot:
-    """`archive` is an animation, and `parts` are two measured parts of the source."""
+    """A shot, and the files that the commands need.
+
+    `archive` is an animation, and `parts` are two measured parts of the source.
+    """
 
     source: Path
     archive: Path

@@ -19,7 +19,7 @@ _BY_HAND = {
     *("long line", "names", "objects", "materials", "image", "NUL bytes"),
     *("socket", "folder", "dangling link", "looping link", "link to a device"),
 }
-"""Kinds that are similar to other kinds or that take long."""
+"""Kinds whose tests are marked as slow, because they are similar to other kinds or take long."""
 
 
 @pytest.mark.parametrize(

@@ -29,7 +29,7 @@ LOOKS = pytest.mark.parametrize(
     ("scheme", "media", "width"),
     [("light", "screen", 1400), ("dark", "screen", 1400), ("dark", "screen", 390), ("light", "print", 794)],
 )
-"""794 pixels are the width of A4 at 96 pixels per inch (CSS Values and Units, "absolute lengths")."""
+"""Ways to show the page. 794 pixels are the width of A4 at 96 pixels per inch (CSS, "absolute lengths")."""
 
 
 @pytest.fixture(scope="module")

@@ -15,7 +15,9 @@ Corner = tuple[int, int | None, int | None]
 
 @dataclass(frozen=True)
 class Face:
-    """`state` has the words of the last `o`, `g`, `usemtl` and `s` statements before the face; "" without such a
+    """A face.
+
+    `state` has the words of the last `o`, `g`, `usemtl` and `s` statements before the face; "" without such a
     statement.
     """
 
@@ -25,7 +27,10 @@ class Face:
 
 @dataclass
 class Words:
-    """The words after each `v`, `vt` and `vn`, and the faces. `rest` has all other lines in order, with comments."""
+    """The content of a file: the words after each `v`, `vt` and `vn`, and the faces.
+
+    `rest` has all other lines in order, with comments.
+    """
 
     vertices: list[tuple[str, ...]] = field(default_factory=list)
     uvs: list[tuple[str, ...]] = field(default_factory=list)
