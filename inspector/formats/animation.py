@@ -88,7 +88,7 @@ _MOST_NAMES = 8
 
 
 def listed_names(names: Iterable[str]) -> str:
-    """Join names from a file with commas, each name once.
+    """Join names from a file, separated by commas. Repeated names are listed only once.
 
     Only the first `_MOST_NAMES` names are listed. If there are more, an ellipsis follows.
     """
@@ -121,7 +121,7 @@ class Animation(Protocol):
         rate: Frame rate, in frames per second.
         rate_source: Where the rate comes from: "file", "samples", "stated" (by the user) or "unknown".
         notes: Content that will be left out, as far as this is known when the file is opened.
-        left_out: Content that was left out of the frames read so far. The counts are numbers of frames.
+        left_out: Content that was left out of the frames read so far, with the number of frames concerned.
     """
 
     meshes: tuple[SceneMesh, ...]
@@ -157,7 +157,7 @@ class Animation(Protocol):
             take: The selection of meshes and UVs, and their conversion.
 
         Returns:
-            Minimum and maximum, (2, 3); None if none of the selected meshes is visible and can be read.
+            Minimum and maximum, (2, 3); None if no selected mesh is both visible and readable.
         """
         ...
 
@@ -210,14 +210,14 @@ class Brief:
 
 
 LARGEST_FRAME = 1_000_000_000
-"""Maximum absolute value of a frame number in a written scene file. Times are float64 numbers. Up to this value,
-they distinguish even the smallest steps between sub-frames. At 24 fps, this frame is 482 days from frame 0.
+"""Maximum absolute value of a frame number in a written scene file. Up to this value, float64 times distinguish
+even the smallest steps between sub-frames. At 24 fps, this frame is 482 days from frame 0.
 """
 
 MOST_FRAMES = 1_000_000
 """Maximum number of frames from the first to the last frame of a scene file, not counting sub-frames. At 24 fps,
-they last more than eleven hours. A file that states more frames is probably damaged, and listing them would exhaust the
-memory.
+this many frames last more than eleven hours. A file that states more frames is probably damaged, and listing them would
+exhaust the memory.
 """
 
 

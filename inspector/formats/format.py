@@ -39,7 +39,7 @@ class Trait(Enum):
 
 CONTENT = tuple(one for one in Trait if one not in (Trait.STATEMENTS, Trait.POLYGONS, Trait.SHARED, Trait.LIBRARIES))
 """The kinds of content that a delivery in another format either keeps, or reports as lost before anything is written.
-In the manual, the table that shows the content kept by each format lists them in this order.
+The table in the manual that shows which content each format keeps uses the same order.
 """
 
 
@@ -96,7 +96,7 @@ class Format:
         scene: Opens and writes files that hold a whole animation; None for formats of frame files.
         leaves: Changes that writing makes although the format could hold the original, in plain words; "" if there are
             none.
-        merges: The kinds of content in `carries` that writing merges, so that a written file doesn't have them.
+        merges: The kinds of content in `carries` that a written file doesn't have, because writing merges them.
     """
 
     id: str

@@ -33,8 +33,8 @@ class Problem:
     Attributes:
         kind: A key of KINDS.
         count: Number of times that the problem occurs.
-        places: The first locations, at most limits.PLACES_KEPT. For left-out content, there is one entry for each kind
-            of content instead.
+        places: The first locations, at most limits.PLACES_KEPT. For the kinds "left-out" and "left-out-seen", these are
+            not locations: there is one entry for each kind of content.
     """
 
     kind: str
@@ -64,9 +64,9 @@ class UnreadableFrame(MeshqcError):
         return KINDS[self.problem.kind] + ("" if text is None else f": {text.display}")
 
     def without_line(self) -> UnreadableFrame:
-        """Return the same error without its line number, unless the number is larger than 1.
+        """Return the same error without a line number of 1, which is only the default.
 
-        A line number of 1 is only the default. A larger number was counted by the reader.
+        A larger line number was counted by the reader, and is kept.
         """
         place = self.problem.places[0]
         reason = None if place.text is None else place.text.text
@@ -109,7 +109,7 @@ KINDS: dict[str, str] = {
     "index-range": "a vertex index for which the file has no vertex",
     "vt-index-range": "a UV index for which the file has no UV",
     "vn-index-range": "a normal index for which the file has no normal",
-    "mixed-corners": "corners of different forms in one face",
+    "mixed-corners": "corners with different kinds of indices in one face",
     "empty-index": "a corner with no index after a slash",
     "degenerate-face": "a face with fewer than three corners",
     "repeated-corner": "a face that uses a vertex more than once",

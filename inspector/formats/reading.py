@@ -132,11 +132,11 @@ class FrameReader:
         return _completed(self._reader.read(source.text), path, source)
 
     def read_to_measure(self, file: ParsedFile) -> Frame:
-        """Read a frame from a parsed file, so that the bytes of the file can be released first.
+        """Read a frame, for measuring only, from a parsed file.
 
         The result can be measured but not written. Its fields are those of the frame that `read` returns, except `data`
         and `blocks`. These two may belong to an excerpt of the text, because the text of a large mesh takes more memory
-        than its arrays.
+        than its arrays. If the file is not OBJ, the caller can release its bytes before this call.
 
         Raises:
             UnreadableFrame: The file as a whole can't be read as a frame.
@@ -200,7 +200,7 @@ class LibraryNames:
         """Begin without any names.
 
         Args:
-            path: The mesh file. The names of the library and of the textures inside the file are derived from its name.
+            path: The mesh file. The names of its library and of the textures inside it are derived from its name.
         """
         self._prefix = b"textures/" + library_name(path).raw.removesuffix(b".mtl") + b"_"
         self._materials: dict[object, Name] = {}
@@ -234,10 +234,10 @@ class LibraryNames:
 
 
 def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
-    """Return the distinct name of a key. The name is chosen on the first call with that key.
+    """Return the distinct name of a key, which is chosen on the first call with that key.
 
-    The name is `wanted`. If another key already has this name in any letter case, a number is inserted before the
-    extension.
+    The name is `wanted`. If another key already has this name in any letter case, a number is inserted before the file
+    name extension.
     """
     if key not in known:
         taken = {name.raw.lower() for name in known.values()}

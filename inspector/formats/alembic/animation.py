@@ -37,7 +37,7 @@ from inspector.names import Name, counted, safe
 from inspector.safe_open import open_scene
 
 _FAR = 64
-"""Maximum distance of an object from the origin, as a multiple of the object's length, for its points to be kept in
+"""Maximum distance from the origin, as a multiple of an object's length, at which the object's points are stored in
 single precision. At this distance, single precision (24 bits) is still accurate to 1 / 100,000 of the length.
 """
 
@@ -129,7 +129,7 @@ class ArchiveAnimation:
             take: The selection of meshes and UVs, and their conversion.
 
         Returns:
-            Minimum and maximum, (2, 3); None if none of the selected meshes is visible and can be read.
+            Minimum and maximum, (2, 3); None if no selected mesh is both visible and readable.
         """
         seconds = self._clock.seconds(number)
         corners = [np.zeros((0, 4))]
@@ -180,7 +180,7 @@ class _Kept:
         return all(getattr(self._sample, name) is getattr(sample, name) for name in names)
 
     def placed(self, points: Numbers, world: Floats) -> Mesh:
-        """Place the mesh in the world. As long as the matrix stays the same, only the array of points is new.
+        """Place the mesh in the world. If the matrix is the same as in the last call, only the array of points is new.
 
         Args:
             points: Points of the frame, in the mesh's own space, (n, 3).
@@ -214,7 +214,7 @@ class _Joined:
     whole: Mesh
 
     def holds(self, pieces: list[Mesh]) -> bool:
-        """Return whether these are the same meshes, except for their positions and colours."""
+        """Return whether the given meshes differ from the joined meshes at most in positions and colours."""
         return len(pieces) == len(self.pieces) and all(
             one.corners is other.corners
             and one.uvs is other.uvs
@@ -277,8 +277,9 @@ def _parts(object_: Name, names: tuple[Name, ...], material_of: Indices) -> Iter
 
 
 def _narrow(positions: Numbers, source: Numbers) -> Numbers:
-    """Convert positions to single precision if the file stores them in single precision, unless the object is so far
-    from the origin that its points would jitter.
+    """Convert positions to single precision if the file stores them so.
+
+    Positions of objects that are very far from the origin are not converted, because the points would jitter.
     """
     if source.dtype != np.float32 or positions.dtype == np.float32 or not len(positions):
         return positions
@@ -312,7 +313,7 @@ _NEVER_SEEN = frozenset(("cameras", "lights"))
 
 
 def _notes(scene: ArchiveScene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftOut]:
-    """Yield the content that will be left out, as far as this is known when the archive is opened."""
+    """Yield a description of content that will be left out, as far as this is known when the archive is opened."""
     cages = sum(one.kind == "cage" for one in meshes)
     if cages:
         some = f"{cages} of {counted(len(meshes), 'mesh', 'meshes')}"

@@ -33,13 +33,11 @@ names would fill the memory.
 LAYOUT_VERSION = 0
 OLDEST_LIBRARY = 9999
 INLINE = 255
-"""Value of the metadata index in a header that contains the metadata itself."""
+"""Value of the metadata index in a header if the header itself contains the metadata."""
 HASHES = 32
-"""Number of bytes after the headers of child objects. They contain hashes of the properties and of the children, which
-readers ignore.
-"""
+"""Size, in bytes, of the hashes that follow the headers of child objects. Readers ignore these hashes."""
 KEY = 16
-"""Number of bytes before the values of a sample. They contain a hash of the values, which readers don't check."""
+"""Size, in bytes, of the hash that precedes the values of a sample. Readers don't check this hash."""
 
 TYPES: tuple[np.dtype[Any], ...] = tuple(
     np.dtype(name) for name in ("?", "u1", "i1", "<u2", "<i2", "<u4", "<i4", "<u8", "<i8", "<f2", "<f4", "<f8")
@@ -230,8 +228,7 @@ class Compound:
             word: The word (see `ogawa`) that refers to the compound's group; 0 if the compound is empty.
 
         Raises:
-            ArchiveError: The group is damaged or is already used by another compound or object, or its headers are so
-                damaged that it isn't clear where the next header begins.
+            ArchiveError: The group is damaged or already in use, or it isn't clear where the next header begins.
         """
         self._archive = archive
         self.headers: dict[str, Header] = {}
@@ -315,7 +312,7 @@ class Object:
 
     @property
     def schema(self) -> str:
-        """The kind of the object; "" for a plain node."""
+        """The kind of the object; "" if the metadata doesn't state it."""
         return self.metadata.get("schema", "")
 
     @property
@@ -554,7 +551,7 @@ def _object_headers(archive: Archive, block: bytes) -> Iterator[tuple[str, Metad
     Raises:
         ArchiveError: The block is so damaged that it isn't clear where the next header begins.
     """
-    cursor = _Cursor(block[:-HASHES], "children")
+    cursor = _Cursor(block[:-HASHES], "child objects")
     while cursor.more():
         name = cursor.name(4)
         index = cursor.number(1)
@@ -566,8 +563,9 @@ def _object_headers(archive: Archive, block: bytes) -> Iterator[tuple[str, Metad
 
 
 def _property_headers(archive: Archive, block: bytes) -> Iterator[Header]:
-    """Yield the descriptions of all properties in a compound. If the next header can still be found, a fault affects
-    only its own property.
+    """Yield the descriptions of all properties in a compound.
+
+    A faulty header affects only its own property, as long as the next header can be found.
 
     Raises:
         ArchiveError: The block is so damaged that it isn't clear where the next header begins.

@@ -244,8 +244,8 @@ class MeshReader:
         Args:
             time: The time, in seconds.
             uv_set: Name of the UV set; None for the main set.
-            blend: Whether to interpolate the points between two samples. This is possible only if both have the same
-                faces.
+            blend: Whether to interpolate the points between two samples. This is possible only if both samples have
+                the same faces.
 
         Raises:
             NoSample: There is no sample at that time, and `blend` is off or the samples can't be interpolated.
@@ -390,7 +390,11 @@ class _FaceSet:
 
 
 def _assigned(node: Object) -> str:
-    """Return the last part of the path of an object's material; "" if there is none, or it can't be read."""
+    """Return the name of an object's material, which is the last part of the material's path.
+
+    Returns:
+        The name; "" if the object has no material, or the path can't be read.
+    """
     assigned = node.properties.property(".material.assign")
     if assigned is None:
         return ""
@@ -508,7 +512,7 @@ def _faces(counts: Values, indices: Values) -> _Faces:
     # The product is computed with Python's integers, because 2^33 faces of 2^31 corners would overflow 64 bits.
     total = int(sizes.sum()) if len(sizes) == 0 or int(sizes.max()) * len(sizes) < 1 << 62 else -1
     if total != len(indices):
-        raise ArchiveError("the numbers of corners of the faces don't add up to the number of indices")
+        raise ArchiveError("the corner counts of the faces don't add up to the number of indices")
     order = turned(sizes)
     v = indices.astype(np.int64)[order]
     lowest, highest = (int(v.min()), int(v.max())) if total else (0, -1)

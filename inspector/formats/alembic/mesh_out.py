@@ -55,7 +55,7 @@ class MeshWriter:
             rate: Frame rate, in frames per second.
             frames: Numbers of all frames that will be added, in ascending order.
             materials: Names of all materials that faces have in any frame.
-            has: Whether faces have UVs, and whether they have normals; None to take both from the first frame.
+            has: Whether faces have UVs, and whether they have normals; None to let the first frame decide.
             colours: Whether points have colours.
         """
         stated = {"FramesPerTimeUnit": f"{float(rate):f}", "_ai_Application": "meshqc"}
@@ -224,7 +224,7 @@ def _box(points: Values) -> Values:
 
 
 def _whole(frame: Fraction, slots: Indices | None, what: str) -> bool:
-    """Return whether all corners have a value; False if there are no corners.
+    """Return True if all corners have a value, and False if no corner has a value or there are no corners.
 
     Args:
         frame: The frame number, for the message.

@@ -126,11 +126,11 @@ class Ogawa:
             return 0, 0
         count = self._length(word, "a group")
         if not 0 < count <= (self.size - word - 8) // 8:
-            raise ArchiveError(f"the number of children of a group is impossible ({count:,})")
+            raise ArchiveError(f"a group has an impossible number of children ({count:,})")
         return word + 8, count
 
     def words(self, start: int, count: int) -> tuple[int, ...]:
-        """Read words of a group that `group_at` located.
+        """Read the words that `group_at` located, or some of them.
 
         Args:
             start: Offset of the first word in the file.
@@ -170,7 +170,7 @@ class Ogawa:
         return self._structure(*self.block_at(word))
 
     def read(self, start: int, size: int) -> bytes:
-        """Read bytes of a block that `block_at` located.
+        """Read the bytes that `block_at` located, or some of them.
 
         Args:
             start: Offset of the first byte in the file.
@@ -187,7 +187,7 @@ class Ogawa:
         return int.from_bytes(self._at(offset, 8), "little")
 
     def _structure(self, start: int, size: int) -> bytes:
-        """Read bytes of groups or headers, and count them against the maximum.
+        """Read bytes of groups or headers. The total number of bytes that this method reads is limited.
 
         In a sound file, each byte needs to be read only once. A file that refers to the same bytes again and again is
         malicious.
@@ -197,7 +197,7 @@ class Ogawa:
             size: Number of bytes.
 
         Raises:
-            TooMuchStructure: The maximum is exceeded.
+            TooMuchStructure: The limit is exceeded.
             ArchiveError: The file was shortened after it was opened.
         """
         self._structure_left -= size

@@ -38,9 +38,9 @@ refused. At 24 fps, 100,000 samples last 69 minutes. Without a limit, a file cou
 """
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
-"""Maximum number of samples per second that is always taken as the frame rate if no frame rate is stated. If a higher
-number is a multiple of a usual frame rate, the usual rate is taken, and the samples between its frames are sub-frames
-(common practice, no source).
+"""Number of samples per second above which samples may be sub-frames. It matters only if no frame rate is stated. If a
+higher number is a multiple of a usual frame rate, the usual rate is the frame rate. In all other cases, the number of
+samples per second is the frame rate (common practice, no source).
 """
 _FRAME_STEPS = 10_000
 """Number of steps per frame to which frame numbers are rounded. Without rounding, a time multiplied by the frame rate
@@ -93,7 +93,7 @@ class Transform:
 
         Args:
             time: The time, in seconds.
-            blend: Whether to interpolate the numbers between two samples.
+            blend: Whether to interpolate between two samples.
 
         Raises:
             NoSample: There is no sample at that time, and `blend` is off or the samples can't be interpolated.
@@ -235,8 +235,8 @@ class Placement:
     def shown(self, time: float) -> bool:
         """Return whether the object is visible at a given time, in seconds.
 
-        A negative value of `visible` means that the object has no visibility of its own. In this case, and without the
-        property, the nearest object above that has a visibility decides. If there is none, the object is visible.
+        If `visible` is missing or negative, the nearest object above with a non-negative value decides. If there is no
+        such object, this object is visible.
 
         Raises:
             ArchiveError: The visibility of an object is damaged.
@@ -438,14 +438,14 @@ class Clock:
     counts: bool = False
 
     def seconds(self, frame: Fraction) -> float:
-        """Return the time of a frame, as the archive states it."""
+        """Return the time of a frame, in seconds. If `counts` is true, this is the frame number itself."""
         return float(frame if self.counts else frame / self.rate)
 
     def frame(self, seconds: float) -> Fraction:
         """Return the frame number at a given time, rounded to a multiple of 1 / `_FRAME_STEPS`.
 
         Args:
-            seconds: The time, as the archive states it.
+            seconds: The time, in seconds; a frame number if `counts` is true.
 
         Raises:
             ArchiveError: The time is too large for any animation.
@@ -510,8 +510,8 @@ def _plain(rate: float) -> Fraction:
 def frames_of(scene: ArchiveScene, clock: Clock) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
     """Find the frames and sub-frames of an archive: the times at which any property that affects a mesh has a sample.
 
-    If no property has more than one sample, the frames are those at the times of the single samples. If these samples
-    have no time either, the archive has only frame 1.
+    If no property has more than one sample, the times of the single samples are used. If these samples have no times,
+    the archive has only frame 1.
 
     Args:
         scene: The scene.

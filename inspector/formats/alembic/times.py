@@ -136,7 +136,7 @@ def _records(block: bytes) -> Iterator[TimeSampling]:
         largest, period, count = _HEAD.unpack_from(block, at)
         at += _HEAD.size
         if not 0 < count <= (len(block) - at) // 8:
-            raise ArchiveError(f"the number of times of a time sampling is impossible ({count:,})")
+            raise ArchiveError(f"a time sampling has an impossible number of times ({count:,})")
         times = struct.unpack_from(f"<{count}d", block, at)
         at += 8 * count
         if not all(map(math.isfinite, times)) or any(after <= before for before, after in pairwise(times)):

@@ -116,7 +116,7 @@ class ArchiveWriter:
         return self._samples[known]
 
     def metadata_index(self, metadata: Metadata) -> tuple[int, bytes]:
-        """Find the index of metadata in the list that headers share. Missing metadata is added if it fits.
+        """Find the index of metadata in the list that headers share. New metadata is added to the list if it fits.
 
         Returns:
             The index, and the bytes that follow the index in a header. If the index is INLINE, the bytes are the

@@ -1,7 +1,7 @@
 """Alembic (.abc): a whole animation in one file, in the Ogawa container.
 
-A file is recognised by its first bytes, which the reference library writes: "Ogawa", or the signature of HDF5. HDF5 is
-the older container, and can't be read.
+A file is recognised by its first bytes: "Ogawa", or the signature of HDF5 (source: the reference library). HDF5 is the
+older container, and can't be read.
 """
 
 from __future__ import annotations

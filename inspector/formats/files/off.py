@@ -75,8 +75,8 @@ def _plain_mesh(data: bytes, keyword: re.Match[bytes]) -> Mesh | None:
     """Read a file in its most common form: one line for the counts, one line per vertex, and one line per face.
 
     Returns:
-        The mesh; None if the file has no vertices or no faces, or a different form, such as colours, comments, or faces
-        with different numbers of corners.
+        The mesh; None if the file has no vertices or no faces, or is not in this form: for example, if it has colours,
+        comments, or faces with different numbers of corners.
     """
     prefix, start = keyword[1], data.find(b"\n", keyword.end()) + 1
     at = data.find(b"\n", start) + 1

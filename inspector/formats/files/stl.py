@@ -120,7 +120,7 @@ def _end_of_lines(piece: bytes) -> int:
     line.
 
     Returns:
-        Position of the first byte after it; 0 if the piece has no whole line.
+        Position of the first byte after the facet or line; 0 if the piece has no whole line.
     """
     last = len(piece) - 1  # a line feed may follow a carriage return at the end
     for end in (*_FACET_ENDS, b"\n", b"\r"):
@@ -134,8 +134,8 @@ def _end_of_lines(piece: bytes) -> int:
 def _bounds(text: bytes) -> Iterator[re.Match[bytes]]:
     """Yield a match of `_SOLID` for each line that begins or ends a solid.
 
-    The lines are found by the letters that `solid` and `endsolid` share. A pattern that is tried at the start of every
-    line takes ten times as long.
+    The lines are found by the letters that `solid` and `endsolid` share. This is ten times as fast as trying a pattern
+    at the start of every line.
     """
     places = sorted(at for word in (b"olid", b"OLID") for at in _places(text, word))
     for at in places:

@@ -84,7 +84,8 @@ class Accessors:
             rows = self._strided(accessor["bufferView"], offset, count, width, dtype, f"accessor {number}")
         elif count > _MOST_WITHOUT_DATA:
             raise UnreadableFrame(
-                "not-supported", reason=f"accessor {number} has {counted(count, 'element')} but no data"
+                "not-supported",
+                reason=f"accessor {number} has {counted(count, 'element')} without data, which is too many",
             )
         else:
             rows = np.zeros((count, width), dtype)

@@ -55,8 +55,9 @@ class Nodes:
         self._worlds: dict[int, Matrix] = {}
 
     def meshes(self) -> Iterator[MeshUse]:
-        """Yield every use of a mesh in the scene, in the order of the document. If the document has no scene, all nodes
-        count.
+        """Yield every use of a mesh in the scene, in the order of the document.
+
+        If the document has no scene, all nodes are used.
 
         Nodes that are marked as invisible (KHR_node_visibility) are left out, together with all nodes below them.
 

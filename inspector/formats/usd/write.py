@@ -1,8 +1,8 @@
 """Writing the frames of a sequence as a stage: one mesh with time samples, UVs and material bindings.
 
 Points have a sample on every frame. Other values, such as faces, UVs and the materials of faces, rarely change, so they
-have samples only around their changes. The first value is the default value, and nothing is interpolated across a
-change.
+have samples only around their changes. The first value is also the default value of its attribute. No value is
+interpolated across a change.
 
 Source: OpenUSD, API documentation of UsdGeomMesh, UsdGeomPrimvar, UsdShadeMaterialBindingAPI; UsdPreviewSurface
 specification.

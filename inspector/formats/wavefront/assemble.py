@@ -160,7 +160,7 @@ class _FacePart:
 
     Attributes:
         block: The block.
-        table: Its corners, as written.
+        table: The corners of the block, as written.
         faces_before: Number of faces before the block.
         so_far: Numbers of vertices, UVs and normals before the block.
     """
@@ -220,8 +220,8 @@ def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog
 
 
 def _offsets(parts: list[_FacePart]) -> Indices:
-    """Return the offsets of all faces, (f + 1,). The offsets of a single block, which may be millions, are not
-    copied.
+    """Return the offsets of all faces, (f + 1,). If there is only one block, its offsets are not copied, because
+    there may be millions.
     """
     if len(parts) == 1:
         return parts[0].table.offsets

@@ -95,7 +95,7 @@ def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, ol
 
 
 def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int, int]:
-    """Find the end of the run of lines with this keyword that begins at `position`.
+    """Find the end of a run of lines with the same keyword.
 
     Returns:
         The byte after the run, and its number of lines.

@@ -121,7 +121,8 @@ SLOTS: Mapping[bytes, Slot] = {statement.lower(): slot for slot, statement in _S
 def compose_library(materials: Iterable[Material]) -> bytes:
     """Write materials as MTL text.
 
-    Only stated numbers are written. The opacity is written only if it is below 1 or in doubt.
+    Only stated numbers are written. If `Material.tr` is set, the opacity is written as `Tr`; otherwise, it is written
+    as `d` if it is below 1.
     """
     lines = []
     for material in materials:
@@ -235,8 +236,8 @@ def _fixed(keyword: bytes, values: Numbers, decimals: int) -> bytes:
     """Write finite numbers with `decimals` decimal places, or with more if they need more.
 
     Rows that need more decimal places get three more, repeatedly. If more than half of the rows need them, all rows get
-    them. A small number of rows is written one number at a time, and so are numbers with more than `_MOST_DECIMALS`
-    decimal places.
+    them. If there are only a few rows, or if they need more than `_MOST_DECIMALS` decimal places, they are written one
+    number at a time.
     """
     if len(values) < _LARGE or decimals > _MOST_DECIMALS:
         return _one_by_one(keyword, values)

@@ -1,8 +1,8 @@
 """Convert a mesh to the frame of its OBJ text, for measuring only.
 
-The text is written and read piece by piece, so that it is never in memory as a whole. The arrays, states and problems
-are the same as for the whole text. The frame keeps only the start of each list of the text, because measuring uses
-no other part of it. Irregular text is left to the reader of whole texts, which finds each problem.
+The text is written and read piece by piece, so that it is never in memory as a whole. The frame keeps only the first
+lines of each block, because measuring uses no other lines. Everything else is as in a frame that is read from the whole
+text. If the text may be irregular, this module makes no frame, and the whole text must be read.
 """
 
 from __future__ import annotations
@@ -57,8 +57,8 @@ class Excerpt:
     """A frame for measuring.
 
     Attributes:
-        frame: The frame. It can't be written, because its data and blocks are those of a text with only the start of
-            each list.
+        frame: The frame. It can't be written, because its data and blocks contain only the first lines of each block of
+            the text.
         lists: The numbers of the frame, by keyword. If the next frame has equal numbers, it reuses them.
     """
 
@@ -173,7 +173,9 @@ def _head(lines: bytes) -> bytes:
 
 
 def _text(mesh: Mesh, library: Name, lists: Mapping[bytes, _List], faces: list[int]) -> Iterator[bytes]:
-    """Yield the text with only the start of each list. The number of faces in each list is appended to `faces`."""
+    """Yield the text with only the first lines of each block. For each block of faces, its number of faces in the whole
+    text is appended to `faces`.
+    """
     yield library_line(mesh, library)
     for one in lists.values():
         yield one.head

@@ -188,11 +188,10 @@ def read_library(data: bytes) -> Library:
 
 
 def merge_libraries(libraries: Sequence[Library]) -> bytes:
-    """Merge libraries. The result has each material once, in the order of first appearance, with its definition as
-    written in its file.
+    """Merge libraries. The result has each material once, in the order of first appearance.
 
-    The lines above the first material come from the first library. File names of maps are not changed; if the libraries
-    are in different folders, the caller must change these names first.
+    Definitions are copied as written. The lines above the first material come from the first library. File names of
+    maps are not changed; if the libraries are in different folders, the caller must change these names first.
 
     Raises:
         MeshqcError: The definitions of a material differ.

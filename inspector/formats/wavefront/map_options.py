@@ -33,7 +33,7 @@ FURTHER_MAPS = {
 """Statements, in lower case, that some writers add, and what their textures hold (common practice, no source)."""
 
 _SWITCHES = frozenset((b"map_aat",))
-"""Statements that begin like a map but don't name a file. `map_aat on` turns on anti-aliasing of textures (MTL File
+"""Statements that begin with `map_` but don't name a file. `map_aat on` turns on anti-aliasing of textures (MTL File
 Formats 4.2, 1995).
 """
 
@@ -125,7 +125,7 @@ def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
 
 
 def _taken(tokens: list[bytes], spare: int) -> int:
-    """Count the words of the option at the start, including the option itself; 0 if the first word isn't an option.
+    """Count the words of the option that begins at the first word; 0 if the first word isn't an option.
 
     Args:
         tokens: The next words, at least one. Four words are enough for any option.

@@ -248,7 +248,7 @@ def _report_statements(text: bytes, blocks: list[Block], log: ProblemLog) -> Non
 def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
     """Check that a file is a complete mesh.
 
-    A file with only comments, or with statements but neither vertices nor faces, is a frame that shows nothing.
+    A file with only comments, or with statements but neither vertices nor faces, is accepted as an empty frame.
 
     Raises:
         UnreadableFrame: More lines have unknown than known statements, the file ends in the middle of a line, there are

@@ -68,8 +68,8 @@ def decimals_of(frame: Frame, keyword: bytes) -> int:
 def recounts_faces(frame: Frame) -> bool:
     """Whether unchanged faces are written again because their indices are relative.
 
-    Relative indices count back from their own line, but changed `vt` and `vn` lines are all moved to one block. To stay
-    the same, the faces get absolute indices.
+    Relative indices count back from their own line, but changed `vt` and `vn` lines are all moved to one block.
+    With absolute indices, the faces still refer to the same elements.
     """
     relative = any(problem.kind == "relative-index" for problem in frame.problems)
     return relative and bool(frame.changed & {b"vt", b"vn"}) and b"f" not in frame.changed

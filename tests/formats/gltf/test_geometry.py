@@ -132,7 +132,7 @@ def broken() -> dict[str, tuple[Document, dict[str, Any], str]]:
         {"bufferView": 9, "componentType": FLOAT, "count": 3, "type": "VEC3"}] * 3)  # fmt: skip
     put("no such node", "item 7 of `nodes`", scenes=[{"nodes": [7]}])
     put("meshes that are a number", "`meshes` is not a list", meshes=7)
-    put("a count of billions", "elements but no data", accessors=[
+    put("a count of billions", "elements without data, which is too many", accessors=[
         {"componentType": FLOAT, "count": 10**12, "type": "VEC3"}] * 3)  # fmt: skip
     put("a node with text for numbers", "`translation` is not a list of 3 numbers", nodes=[
         {"mesh": 0, "translation": ["a", 0, 0]}])  # fmt: skip
