@@ -163,18 +163,30 @@ def put_scenes(
     frames = {_place(one, index) for one in after.inspections for index in range(len(one.series.facts))}
     made: dict[str, WrittenFile] = {}
     total, done = len(frames), 0
+
+    def there(place: str) -> WrittenFile | None:
+        return made.get(place) or (None if place in frames else records.get(place))
+
+    def taken(place: str, data: bytes) -> bool:
+        known = there(place)
+        return known is not None and known.sha256 != sha256(data)
+
     for one in after.inspections:
-        whole = _Sequence(form, one, staging)
+        whole = _Sequence(form, one, staging, taken)
         for place, data, indices in whole.written():
             if cancelled():
                 raise Cancelled("stopped, but finished files are kept; run the same command to resume")
-            if place in made or (place in records and place not in frames):
+            if taken(place, data) or (_is_frame(form, place) and place in made):
                 raise Refusal(
                     f"{Name.from_path(place)}: two files would get this name; give each sequence a folder of its own"
                 )
+            parts = [records[_place(one, index)] for index in indices]
+            if (known := there(place)) is not None:  # a texture with the same content
+                parts.append(known)
             staging.put(place, data)
-            made[place] = _record(place, data, [records[_place(one, index)] for index in indices])
-            done += len(indices)
+            made[place] = _record(place, data, parts)
+            # Textures beside the frames are made from all frames, and are not counted as frames.
+            done += len(indices) if form.format.scene is not None or _is_frame(form, place) else 0
             progress(done, total)
     libraries = {path for path in records if path.lower().endswith(".mtl")}
     # Only scene files use these textures: GLB files contain theirs or have copies beside them, and other formats with
@@ -183,6 +195,10 @@ def put_scenes(
     textures = {path for path in records if path not in frames | libraries} if kept else set()
     staging.keep_only(set(made) | textures)
     return [*made.values(), *(records[path] for path in sorted(textures))]
+
+
+def _is_frame(form: Form, place: str) -> bool:
+    return os.fsencode(place).endswith(form.format.endings)
 
 
 def _place(one: Inspection, index: int) -> str:
@@ -210,11 +226,11 @@ length is set to 1."""
 class _Sequence:
     """One delivered sequence that is being converted."""
 
-    def __init__(self, form: Form, one: Inspection, staging: Staging) -> None:
+    def __init__(self, form: Form, one: Inspection, staging: Staging, taken: Callable[[str, bytes], bool]) -> None:
         unread = [facts for facts in one.series.facts if not facts.readable]
         if unread:
             raise Refusal(f"{unread[0].file.name}: can't be read, so it can't be converted to another format")
-        self._form, self._one, self._staging = form, one, staging
+        self._form, self._one, self._staging, self._taken = form, one, staging, taken
         self._materials = self._all_materials()
         self._double_sided = any(facts.boundary_edges for facts in one.series.facts)
 
@@ -255,12 +271,16 @@ class _Sequence:
         if form.id == "glb" and self._form.unit is not None:  # glTF uses metres (specification 3.4)
             factor = float(METRES[self._form.unit])
         materials, textures = self._materials, dict[str, bytes]()
-        if self._form.share_textures:
-            materials, textures = _with_files(materials)
         relative = self._one.sequence.relative.text
+
+        def placed(name: str) -> str:
+            return posixpath.normpath(posixpath.join(relative, name))
+
+        if self._form.share_textures:
+            materials, textures = _with_files(materials, lambda name, data: self._taken(placed(name), data))
         every = list(range(len(self._one.series.facts)))
         for name, content in textures.items():
-            yield posixpath.normpath(posixpath.join(relative, name)), content, every
+            yield placed(name), content, every
         for index, frame in self._frames():
             mesh = replace(mesh_of(frame, materials), double_sided=self._double_sided)
             if Trait.POLYGONS not in form.carries:
@@ -346,8 +366,15 @@ class _Sequence:
         return tuple(several[0] for several in found.values())
 
 
-def _with_files(materials: Sequence[Material]) -> tuple[tuple[Material, ...], dict[str, bytes]]:
+def _with_files(
+    materials: Sequence[Material], taken: Callable[[str, bytes], bool]
+) -> tuple[tuple[Material, ...], dict[str, bytes]]:
     """Move the images of materials to separate files.
+
+    Args:
+        materials: The materials.
+        taken: Function that receives the path and the content of a file, and returns whether the path already belongs
+            to a file with different content.
 
     Returns:
         The materials, whose images now refer to files; and the content of each file, by path.
@@ -356,9 +383,11 @@ def _with_files(materials: Sequence[Material]) -> tuple[tuple[Material, ...], di
     named: dict[Image, Image] = {}
 
     def put(image: Image) -> Image:
-        if image not in named and image.data is not None:
-            place = free_path("textures", posixpath.basename(image.name.text), files.__contains__)
-            files[place] = image.data
+        data = image.data
+        if image not in named and data is not None:
+            name = posixpath.basename(image.name.text)
+            place = free_path("textures", name, lambda path: path in files or taken(path, data))
+            files[place] = data
             named[image] = Image(Name(os.fsencode(place)))
         return named[image]
 

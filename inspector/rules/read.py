@@ -86,6 +86,9 @@ _QUOTED = re.compile(r"""["](?:[^"\\]|\\.?)*(?:"|$)|'[^']*(?:'|$)""")
 searching a line full of quotation marks would take minutes.
 """
 
+_BETWEEN_KEYS = re.compile(r"[=,{}\[\]]")
+"""The characters between keys, values and inline tables."""
+
 _MOST_TRIES = 20
 """Maximum number of lines to test when searching for the line of a key. Each test parses the text before the line. If
 no line passes, the line of the key's table is searched for in the same way.
@@ -188,8 +191,8 @@ class _RulesReading:
 
 def has_long_key(text: str) -> bool:
     """Return whether a key in TOML has more than MOST_DOTS dots. Dots in quotation marks or comments don't count."""
-    keys = (_QUOTED.sub("", line).partition("=")[0].partition("#")[0] for line in text.split("\n"))
-    return any(key.count(".") > MOST_DOTS for key in keys)
+    lines = (_QUOTED.sub("", line).partition("#")[0] for line in text.split("\n"))
+    return any(key.count(".") > MOST_DOTS for line in lines for key in _BETWEEN_KEYS.split(line))
 
 
 def line_of(text: str, path: tuple[str, ...]) -> int | None:

@@ -180,6 +180,20 @@ def changing() -> Files:
     return frames({1: torus(8, 6), 2: torus(8, 6), 3: torus(9, 7), 4: torus(9, 7)})
 
 
+def test_progress_counts_each_frame_once(demo: Path, tmp_path: Path) -> None:
+    plan = make_plan(inspect_folder(demo / "buoy"), [])
+    told: list[tuple[int, int]] = []
+    deliver(
+        plan,
+        tmp_path / "out",
+        lambda stage, done, of: told.append((done, of)) if stage == "as glb" else None,
+        form=Form("glb", None, None, share_textures=True),
+    )
+    assert len(list((tmp_path / "out/textures").iterdir())) == 2
+    total = len(list((demo / "buoy").glob("*.obj")))
+    assert told == [(done, total) for done in (0, 0, *range(1, total + 1))]
+
+
 def test_changing_topology_is_written_as_time_samples(tmp_path: Path) -> None:
     write(tmp_path / "in", changing())
     delivered(tmp_path / "in", tmp_path / "out", Form("usd"))

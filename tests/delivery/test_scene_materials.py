@@ -203,6 +203,31 @@ def test_shared_textures_are_files_beside_the_frames(
     assert "changed" not in capsys.readouterr().out
 
 
+def test_sequences_share_equal_textures_and_keep_different_textures_of_one_name_apart(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    skins = {"kelp": image_file(IMAGES["skin"]), "jelly": image_file(IMAGES["glow"])}
+    bumps = image_file(IMAGES["bumps"])
+    folder = tmp_path / "in"
+    for name, skin in skins.items():
+        (folder / name).mkdir(parents=True)
+        (folder / name / "skin.png").write_bytes(skin)
+        for number in (1, 2):
+            (folder / f"{name}.{number:04d}.obj").write_bytes(SHEET.replace(b"kelp.mtl", name.encode() + b".mtl"))
+        maps = f"newmtl kelp_blade\nmap_Kd {name}/skin.png\nnorm textures/bumps.png\nnewmtl kelp blade\nKd 1 1 1\n"
+        (folder / f"{name}.mtl").write_text(maps)
+    (folder / "textures").mkdir()
+    (folder / "textures/bumps.png").write_bytes(bumps)
+
+    made = Made(folder, tmp_path / "out", capsys, "--as", "glb", "--share-textures")
+    assert sorted(path.name for path in (made.out / "textures").iterdir()) == ["bumps.png", "skin.png", "skin2.png"]
+    for name, skin in skins.items():
+        uris = {image["uri"] for image in document(made.out / f"{name}.0002.glb")["images"]}
+        assert {(made.out / uri).read_bytes() for uri in uris} == {skin, bumps}
+    assert main(["verify", str(made.out)]) in (0, 1)
+    assert "changed" not in capsys.readouterr().out
+
+
 def test_usd_core_reads_all_maps_colours_and_the_faces_without_uvs(
     source: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

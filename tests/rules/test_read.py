@@ -215,7 +215,16 @@ def test_a_comment_of_many_dots_is_no_key(tmp_path: Path, comment: str) -> None:
 
 @pytest.mark.parametrize(("dots", "long"), [(MOST_DOTS, False), (MOST_DOTS + 1, True)])
 @pytest.mark.parametrize(
-    "line", ["b{} = 1", "'#'{} = '...'", "b{} = 1 # ..", '"=#\\"."{} = ". = ."', '"\u2028"{} = "x"']
+    "line",
+    [
+        "b{} = 1",
+        "y.z = {{b = 1.5, c{} = 2}}",
+        "[b{}]",
+        "'#'{} = '...'",
+        "b{} = 1 # ..",
+        '"=#\\"."{} = ". = ."',
+        '"\u2028"{} = "x"',
+    ],
 )
 def test_a_key_is_long_from_so_many_dots(line: str, dots: int, long: bool) -> None:
     text = "x = 1\r\n" + line.format(".a" * dots) + "\r\n"
