@@ -143,8 +143,8 @@ class Animation(Protocol):
 
         Raises:
             UnreadableFrame: No selected mesh is visible in the frame, or none of the visible meshes can be read.
-            MeshqcError: The file has changed since it was opened; or a visible mesh has no sample at that frame, and
-                `take.blend` is off or the samples can't be interpolated.
+            MeshqcError: The file has changed since it was opened, or a visible mesh has no sample at that frame and
+                can't be interpolated (see `Take.blend`).
         """
         ...
 

@@ -436,7 +436,7 @@ def _parameter(compound: Compound, name: str, extent: int, shown: str) -> Parame
         shown: Name for users.
 
     Returns:
-        The parameter; None if there is no such property, it can't be read, or its type or extent is different.
+        The parameter; None if it is missing, can't be read, or doesn't have the right type and extent.
     """
     header = compound.headers.get(name)
     if header is None:

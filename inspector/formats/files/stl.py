@@ -116,8 +116,9 @@ def _pieces(data: Content) -> Iterator[tuple[int, bytes]]:
 
 
 def _end_of_lines(piece: bytes) -> int:
-    """Find the end of the last whole facet or, if the last `_FACET` bytes contain no end of a facet, of the last whole
-    line.
+    """Find the end of the last whole facet or, if no such end is found, of the last whole line.
+
+    Only the last `_FACET` bytes are searched for the end of a facet.
 
     Returns:
         Position of the first byte after the facet or line; 0 if the piece has no whole line.

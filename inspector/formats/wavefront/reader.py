@@ -268,8 +268,8 @@ def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
 def _ends_mid_line(text: bytes, frame: Frame) -> bool:
     """Whether the last line, which has no line ending, seems to be cut off.
 
-    This is the case if its keyword, a number or a corner seems incomplete, or if it has fewer words than its statement
-    needs or than the previous line.
+    This is the case if its keyword, a number or a corner seems incomplete. It is also the case if the line has too few
+    words: fewer than its statement needs, or fewer than the previous line has.
     """
     last = frame.blocks[-1]
     line = text[text.rfind(b"\n") + 1 :]

@@ -32,7 +32,7 @@ def write_frame(frame: Frame) -> bytes:
     changed and any face has relative indices, all faces are written again.
 
     Raises:
-        MeshqcError: Faces must be written again but one has no legal vertex index, or the number of changed vertices or
+        MeshqcError: A face that must be written again has no legal vertex index, or the number of changed vertices or
             faces differs from the number of their lines.
     """
     if not frame.changed:
