@@ -41,9 +41,11 @@ class FrameValues:
 
     @cached_property
     def size(self) -> npt.NDArray[np.float64]:
-        """Diagonal of each frame's bounding box, relative to the reference frame's diagonal, (facts,). NaN for a
-        frame without a bounding box. All values are NaN until the sequence is checked, and if there is no reference
-        frame or its diagonal is 0."""
+        """Diagonal of each frame's bounding box, relative to the reference frame's diagonal, (facts,).
+
+        NaN for a frame without a bounding box. All values are NaN until the sequence is checked, if there is no
+        reference frame, or if the reference frame's diagonal is 0.
+        """
         series = self.view.series
         return np.full(len(self.view.facts), np.nan) if series is None else series.size_ratio
 
@@ -253,7 +255,7 @@ class Filter:
     Attributes:
         id: Id of the filter in the saved state.
         words: Name of the filter in the drawer and above the table.
-        least: Minimum value of SequenceView.worst for a frame to be shown; NOTHING to show all frames.
+        least: Minimum severity of the frames that are shown (see SequenceView.worst); NOTHING to show all frames.
     """
 
     id: str
@@ -330,7 +332,7 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
 
 
 def severity_on(view: SequenceView, row: int) -> Severity | None:
-    """Return the worst severity of a row; None if there are no findings. Ignore findings that nearly every frame has.
+    """Return the worst severity of a row; None if it has no findings. Findings that nearly every frame has don't count.
 
     Args:
         view: The sequence.

@@ -154,7 +154,7 @@ class Asked:
         return "".join(rest) + text
 
     def nothing_more(self) -> str:
-        """Return the text that was kept back. No more text has arrived, so the text was typed and is not an answer."""
+        """Return the text that was kept back. It was typed, because no more text has arrived to complete an answer."""
         text, self._begun = self._begun, ""
         return text
 

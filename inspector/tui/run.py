@@ -64,8 +64,7 @@ def reopen() -> int:
         The exit code.
 
     Raises:
-        MeshqcError: No folder was open before, or it no longer exists; its delivery rules can't be read; or `run`
-            failed.
+        MeshqcError: There is no earlier folder that still exists, its delivery rules can't be read, or `run` failed.
     """
     folder = saved_state.last_folder()
     if folder is None:

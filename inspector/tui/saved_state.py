@@ -106,7 +106,7 @@ def recent_folders() -> list[Path]:
 def save(folder: Path, saved: SavedState) -> None:
     """Save the state of a folder. If the file can't be written, do nothing.
 
-    The states of other folders are kept, unless the state file can't be understood. If there are too many folders, the
+    The states of other folders are kept, unless the state file is not valid. If there are too many folders, the
     states of the least recently used folders are dropped.
 
     Args:

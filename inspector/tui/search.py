@@ -19,15 +19,15 @@ if the frame itself matches."""
 def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:
     """Find the rows of the table where an error or a warning begins, which means that the row above doesn't have it.
 
-    A finding on 200 consecutive rows has one stop. Two findings that begin on the same row have two stops. A finding
-    that names no frames has its stop on the first row.
+    A finding on 200 consecutive rows is listed once. Two findings that begin on the same row are both listed. A finding
+    that names no frames is listed on the first row.
 
     Args:
         view: The sequence.
         order: Rows of the view in the order of the table.
 
     Returns:
-        The stops, from the top down.
+        The problems, from the top down.
     """
     serious = [at for at, finding in enumerate(view.findings) if finding.severity >= Severity.WARNING]
     return _starts(view, order, serious)
@@ -44,7 +44,7 @@ def matches(view: SequenceView, order: Sequence[int], text: str) -> list[Stop]:
         text: The text to search for. Case is ignored.
 
     Returns:
-        The stops, from the top down. A finding on consecutive rows has one stop.
+        The matches, from the top down. A finding on consecutive rows is listed once.
     """
     wanted = text.casefold()
     found = [at for at, finding in enumerate(view.findings) if _has(finding, wanted)]
@@ -77,13 +77,13 @@ def _starts(view: SequenceView, order: Sequence[int], findings: Sequence[int]) -
 
 
 def next_stop(found: Sequence[Stop], position: int, finding: int | None, step: int) -> Stop | None:
-    """Return the next or the previous stop; None if there is no such stop.
+    """Return the next or the previous match or problem; None if there is none in that direction.
 
     Args:
-        found: The stops, from the top down.
+        found: The matches or the problems, from the top down.
         position: Position of the current row in the table.
         finding: Index of the chosen finding; None if none is chosen.
-        step: Above 0 for the next stop, below 0 for the previous stop.
+        step: Above 0 for the next, below 0 for the previous.
     """
     here = (position, -1 if finding is None else finding)
     at = bisect_right(found, here) if step > 0 else bisect_left(found, here) - 1

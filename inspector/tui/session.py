@@ -306,7 +306,7 @@ class Session:
             self.view_state.arrangement = arrangement
 
     def cameras_of(self, view: SequenceView) -> Cameras:
-        """Return the settings for viewing the pictures of a sequence, which the caller may change."""
+        """Return the settings for viewing the pictures of a sequence. The caller may change these settings."""
         return self.view_state.cameras.setdefault(view.sequence.key, Cameras())
 
     def take_up(self, saved: SavedState) -> None:

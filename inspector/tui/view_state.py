@@ -95,8 +95,8 @@ class Cameras:
     """How the pictures of one sequence are viewed; the screens change these settings.
 
     Attributes:
-        viewer: The viewer.
-        uv_map: The UV map.
+        viewer: The settings of the viewer.
+        uv_map: The settings of the UV map.
     """
 
     viewer: PictureView = field(default_factory=PictureView)

@@ -102,8 +102,7 @@ class ReadingPart(SessionApp):
         self.work(partial(watching, lambda: self._stop_reading is stop))
 
     def on_alarm(self, message: Alarm) -> None:
-        """Raise an alarm: sound the bell, and show the message on the screens and in the terminal's title. Nothing
-        flashes."""
+        """Raise an alarm: sound the bell, and show the message on the screens and in the terminal's title."""
         self.session.status.alarms.append(message.words)
         self.bell()
         self.set_title(f"meshqc: E {message.words.replace('  ', ', ')}")

@@ -30,7 +30,7 @@ class OutputFolder:
         return self.suggested if text == self.shown else Path(text).expanduser().absolute()
 
     def fault(self, text: str) -> str | None:
-        """Return the problem with a typed text; None if no problem is known before the work begins.
+        """Return the problem with a typed text; None if no problem is known before writing begins.
 
         The delivery checks for other problems, and reports the reason if it refuses the path.
         """

@@ -33,7 +33,7 @@ AHEAD_FRAMES = 12
 continues during a short delay of the storage."""
 
 _BLOCK_BYTES = 250
-"""Memory of an entry of `Frame.blocks` with its numbers, in bytes, measured in CPython 3.11 and rounded up."""
+"""Memory of one entry of `Frame.blocks` and of the numbers in it, in bytes (measured in CPython 3.11, rounded up)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -144,8 +144,7 @@ class FrameStore:
         return None if series is None or series.reference_index is None else self.frame(series.reference_index)
 
     def picked_out(self, finding: Finding | None, at: int) -> AffectedElements:
-        """Return the faces and vertices of a frame that a finding is about. They are empty if the finding isn't about
-        this frame.
+        """Return the faces and vertices that a finding is about in a frame; none if the finding isn't about this frame.
 
         Args:
             finding: The finding; None if there is none.

@@ -4,8 +4,8 @@ A picture belongs to the lines that it covers, and moves with them. If another s
 the picture. Repainting the lines sends the picture again. In the kitty graphics protocol, the lines consist of
 characters that represent parts of a picture, and the first line also carries the picture. Inline images and Sixel are
 drawn over cells: a line is blank, and a slice of the picture is then drawn over it. If lines are shown without their
-picture, for example above a question, their cells show it in blocks. Text that is already on the lines, such as letters
-or a scale, is kept.
+picture, for example while a drawer is open below them, their cells show the picture in blocks. Text that is already on
+the lines, such as letters or a scale, is kept.
 """
 
 from __future__ import annotations

@@ -51,8 +51,8 @@ class PlaybackClock:
 class ReadAhead:
     """A reader of the frames that playback will show.
 
-    If reading is slower than the clock, it reads the frame that will be due when reading ends. If drawing or sending is
-    slower, it skips nearly as many frames as playback skips.
+    If reading is slower than the clock, the frame that will be due when reading ends is read next. If drawing or
+    sending is slower, nearly as many frames are skipped in reading as in playback.
 
     Args:
         store: The store that reads frames.

@@ -1,4 +1,4 @@
-"""A texture as the surface uses it: islands, lettering boxes, and arrows that point up."""
+"""A texture as the surface uses it: islands, lettering boxes, and arrows that show which direction is up."""
 
 from __future__ import annotations
 

@@ -38,7 +38,7 @@ class ExportCard(Card):
     changes: tuple[SequenceChange, ...] = ()
 
     def text(self, look: TextStyle) -> Text:
-        """Return the text, wrapped to the width of `look`."""
+        """Return the text in the layout `look`, wrapped to its width."""
         offers = super().text(look)
         return Text(f"{export_text(self.changes, look)}\n").append(offers) if self.changes else offers
 

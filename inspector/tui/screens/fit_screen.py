@@ -56,7 +56,7 @@ class FitCard(Card):
     report: FitReport | None = None
 
     def text(self, look: TextStyle) -> Text:
-        """Return the text, wrapped to the width of `look`."""
+        """Return the text in the layout `look`, wrapped to its width."""
         if self.report is None:
             return super().text(look)
         return Text(fit_text(self.report, look, self.report.fit.material))

@@ -104,7 +104,7 @@ class FrameKeys(SessionScreen):
         self.action_next_match(1)
 
     def action_next_match(self, step: int) -> None:
-        """Go to the next or the previous match of the search. If there is no search, go to a problem.
+        """Go to the next or the previous match of the search. Without a search, go to the next or the previous problem.
 
         Args:
             step: 1 for the next match, -1 for the previous match.

@@ -34,7 +34,8 @@ class ViewerScreen(CameraScreen):
     """A screen that shows one frame, or plays the sequence.
 
     During playback, the clock decides which frame is shown. If reading, drawing or sending a picture takes too long,
-    frames are skipped to keep the rate. The chosen finding doesn't change during playback, so that its marks stay.
+    frames are skipped to keep the rate. The chosen finding doesn't change during playback, so that its marks stay
+    visible.
     """
 
     KEYS = keys.VIEWER

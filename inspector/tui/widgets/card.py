@@ -77,7 +77,7 @@ class Card:
         self.paragraphs.append(Paragraph(safe(lead), safe(words), lead_style, style, hang))
 
     def text(self, look: TextStyle) -> Text:
-        """Return the text, wrapped to the width of `look`."""
+        """Return the text in the layout `look`, wrapped to its width."""
         text = Text()
         for paragraph in self.paragraphs:
             lead = look.plain(paragraph.lead) + (" " if paragraph.lead else "")

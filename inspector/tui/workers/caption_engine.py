@@ -70,7 +70,9 @@ class NotLettered(Message):
 
 
 def find(fit: SequenceFit, resolver: MaterialResolver, post: Post) -> None:
-    """Read the captions file in the folder of the frames or in the inspected folder, and post CaptionsFound.
+    """Read the captions file, and post CaptionsFound.
+
+    The file is in the folder of the frames or, if that folder has none, in the inspected folder.
 
     Args:
         fit: The measured sequence.
@@ -90,8 +92,8 @@ def find(fit: SequenceFit, resolver: MaterialResolver, post: Post) -> None:
 def letter(fit: SequenceFit, version: Version, resolver: MaterialResolver, post: Post, cancelled: Cancel) -> None:
     """Draw a version. If its text fits, judge the version in every frame.
 
-    Post Lettering repeatedly, and Lettered after each of these two steps. If a step fails or is stopped, post
-    NotLettered.
+    Post Lettering repeatedly. Post Lettered after drawing, and again after judging. If one of these steps fails or is
+    stopped, post NotLettered.
 
     Args:
         fit: The measured sequence.

@@ -154,8 +154,8 @@ def left_words(seconds: float, done: int, total: int) -> str:
 
 
 def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: Settings, scope: CheckScope) -> str:
-    """Check the file names, or the frames of each sequence that have been read, and return the tally of the findings
-    in words."""
+    """Check the file names or the frames that have been read, depending on `scope`. Return the tally of the findings in
+    words."""
     of_names = scope is CheckScope.FILES
     read = [(view.sequence, tuple(one for one in view.facts if of_names or not is_unread(one))) for view in views]
     looked = first_look(discovery, read, settings, scope)
