@@ -1,4 +1,4 @@
-"""Represent a command line of `fix`, and suggest the command lines to run next."""
+"""Suggest the commands to run after `fix`."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ class FixRequest:
     Attributes:
         inspection: The inspection of the folder, with the user's statements about it.
         folder: The folder, as the user wrote it.
-        options: The options.
+        options: The options of the command.
         saved: The plan given with `--plan`; None if the option isn't given.
     """
 
@@ -134,7 +134,7 @@ class FixRequest:
 def steps_after_fix(
     request: FixRequest, plan: Plan, after: FolderInspection, out: Path | None, tried: Tried | None = None
 ) -> list[str]:
-    """Suggest a command that writes a plan that was only shown, and commands that correct or show what remains.
+    """Suggest commands that carry out the plan after a dry run, and correct or show the remaining findings.
 
     Args:
         request: The command line that was run.

@@ -1,6 +1,6 @@
-"""Define commands, and parse their options with argparse. Its messages are replaced by plainer messages.
+"""Define commands, and parse their options with argparse. The messages of argparse are replaced by plainer messages.
 
-This module and `inspector.cli.commands` import only what `--help` needs: neither NumPy nor the terminal UI.
+This module and `inspector.cli.commands` import neither NumPy nor the terminal UI, so that `--help` is quick.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ _PLAINER = {
     "one of the arguments": "missing: one of",
     " is required": "",
 }
-"""Wording of argparse in its messages -> our wording."""
+"""Words in the messages of argparse -> plainer words."""
 
 _VALUE = re.compile(r"-(?:\.?\d|[xyz]$)")
 """Pattern for the beginning of a value that looks like an option: a negative number, a direction such as `-1,0,0`, or
@@ -69,7 +69,7 @@ class Group:
 
 
 class _Parser(argparse.ArgumentParser):
-    """A parser that raises UsageError for a mistake. The parser of argparse would end the process."""
+    """A parser that raises UsageError for a mistake, instead of ending the process as the parser of argparse does."""
 
     option_names: list[str]
 

@@ -100,13 +100,13 @@ def _refuse_unknown(discovery: Discovery, options: CompareOptions) -> None:
     asked = [*(options.frame or ()), *([] if options.against is None else [options.against])]
     for number in asked:
         if number not in known:
-            raise MeshqcError(f"there is no frame {frame_text(number)}")
+            raise MeshqcError(f"no sequence has frame {frame_text(number)}")
     if options.corrected is not None and not options.corrected.is_dir():
         raise MeshqcError(f"{safe(str(options.corrected))}: no such folder")
 
 
 def _compare(sequence: FrameSequence, pairs: Sequence[Pair], against: str, style: TextStyle) -> int:
-    """Print the differences between the pairs of a sequence, and return the exit code.
+    """Print the differences between the two frames of each pair, and return the exit code.
 
     Consecutive frames with the same differences are printed together.
     """

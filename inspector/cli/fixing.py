@@ -48,8 +48,8 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
     """Plan the fixes, print the plan, and write and verify the corrected folder.
 
     Returns:
-        Exit code 0, 1 (an error remains, or a finding that the plan was meant to fix) or 2 (no sequence, a failed
-        check, or a refused fix that the options name).
+        Exit code 0, 1 (an error or a finding that the plan was meant to fix remains, or a warning is new) or 2 (there
+        is no sequence, a check failed, or a fix that the options name was refused).
 
     Raises:
         UsageError: The options contradict each other, or an option is missing.
@@ -105,9 +105,9 @@ def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
     elif options.plan is not None:
         why = "the saved plan contains no fix that takes UVs from this file"
     elif options.only is not None:
-        why = "add uv-donor to --only to take UVs from this file"
+        why = "--only doesn't include uv-donor; add uv-donor to --only"
     else:
-        why = f"add {'' if options.all else '--all or '}--with uv-donor to take UVs from this file"
+        why = f"uv-donor is not chosen; add {'' if options.all else '--all or '}--with uv-donor"
     say(f"--uvs-from is not used: {why}")
 
 
@@ -162,7 +162,7 @@ def _form(before: FolderInspection, options: FixOptions) -> Form | None:
 
 
 def _form_text(before: FolderInspection, form: Form | None, style: TextStyle) -> str:
-    """Describe what the copy loses, and what other programs will assume when they read the copy."""
+    """Describe what the corrected frames lose, and what other programs will assume when they read these frames."""
     lost = source_losses(before)
     lines = [] if form is None else _form_lines(before, form)
     lost = lost if form is None else joined(lost, form_losses(before, form.format))
@@ -178,7 +178,7 @@ def _form_lines(before: FolderInspection, form: Form) -> list[str]:
     if textures and not form.share_textures and files > 1:
         size = f"{textures / files / 1e6:.3g} MB of textures, {textures / 1e6:.3g} MB in total"
         lines.append(
-            f"each of the {files:,} files contains {size}; --share-textures writes them once, beside the files"
+            f"each of the {files:,} files contains {size}; --share-textures writes each texture once, beside the files"
         )
     if form.unit is None and form.id == "usd":
         lines.append("no unit is stated (--unit): readers assume 0.01 m per unit")
@@ -186,7 +186,7 @@ def _form_lines(before: FolderInspection, form: Form) -> list[str]:
         lines.append("no unit is stated (--unit): coordinates are written unchanged, and readers assume metres")
     gaps = [number for one in before.inspections for number in one.sequence.missing]
     if gaps and form.id == "usd":
-        lines.append(f"there is no file for {numbers_text(gaps)}; the object is hidden there")
+        lines.append(f"the object is hidden in {numbers_text(gaps)}, because no file exists")
     if form.rate is None and form.id == "abc":
         lines.append("no frame rate is stated (--fps): the samples are written at 24 fps")
     return lines

@@ -61,7 +61,7 @@ class TextureOptions(JudgedOptions):
         fill_width: Width, in pixels, of the picture that the surface should fill.
         material: Name of the material with the lettering.
         sequence: Name of the sequence.
-        stretch: Largest factor by which letters may grow or shrink, above 1.
+        stretch: Largest factor by which letters may grow or shrink. It is above 1.
         lettering_box: Left, bottom, right and top side of the lettering box, as UVs.
         caption: Captions to fit into the lettering box, each on one line.
     """
@@ -137,7 +137,7 @@ def measuring(options: Group) -> Group:
 
 
 def verdict(options: Group) -> None:
-    """Add the options for the format of the verdict, for the page, and for the severity that causes exit code 1."""
+    """Add the options for the report format, the HTML page, and the severity that causes exit code 1."""
     options.add(
         "--format",
         choices=tuple(all_formats()),

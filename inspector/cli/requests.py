@@ -95,9 +95,10 @@ def one_material(fit: SequenceFit) -> None:
 
 
 def _names(series: Series) -> tuple[str, ...]:
-    """Return the names that `--sequence` accepts: the name up to the frame number, and the pattern with the folder.
+    """Return the names by which `--sequence` finds a sequence.
 
-    Each name is accepted as it is in the file system, and as it is displayed.
+    One name is the part of the file names before the frame number. The other name is the pattern with the folder. Each
+    name is accepted as it is in the file system, and as it is displayed.
     """
     sequence = series.sequence
     return sequence.name.text, sequence.name.display, sequence.key, sequence_title(sequence)

@@ -249,7 +249,7 @@ def _words(arguments: Arguments[UnpackOptions]) -> Iterator[str]:
 
 
 def _scaled(animation: Animation, take: Take, box: Floats | None, options: UnpackOptions) -> Take:
-    """Return `take` with the scale that `--unit` or `--scale-to` requires; without these options, unchanged.
+    """Return `take` with the scale that `--unit` or `--scale-to` requires. Without these options, return `take` itself.
 
     Raises:
         UsageError: `--unit` is given, but neither the file nor `--from-unit` states the unit of the file.

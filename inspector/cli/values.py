@@ -65,7 +65,7 @@ def part(text: str) -> tuple[int, int]:
 def path(text: str) -> Path:
     """Read a path.
 
-    Empty text is refused, because it would mean the current folder. It is often the value of a variable that isn't set.
+    Empty text, often the value of a variable that isn't set, is refused. It would mean the current folder.
     """
     if not text:
         raise ArgumentTypeError("expected a path, but the argument is empty")
@@ -81,7 +81,10 @@ def folder(text: str) -> Path:
 
 
 def file(text: str) -> Path:
-    """Read the path of an existing file, and make it absolute, because a saved plan may be used in another folder."""
+    """Read the path of an existing file, and make it absolute.
+
+    A saved plan contains such paths, and may be used in another folder.
+    """
     found = path(text).absolute()
     if not found.is_file():
         raise ArgumentTypeError(f"{text} is not a file")

@@ -173,8 +173,8 @@ def _tube(rings: Floats, columns: int, at: tuple[float, float], caps: tuple[Floa
     Args:
         rings: The points, ring by ring, (r * columns, 3), metres, counter-clockwise as seen from the last ring.
         columns: Number of points on a ring.
-        at: Lower left corner of the tube's side on the sheet, metres.
-        caps: Centres of the tube's two ends on the sheet, metres.
+        at: Lower left corner of the tube's side in the UV layout, metres.
+        caps: Centres of the tube's two ends in the UV layout, metres.
         domes: Height of the middle of each end above its rim, along Y, (2,), metres.
     """
     table = rings.reshape(-1, columns, 3)

@@ -40,7 +40,7 @@ class FrameChange:
 class SequenceChange:
     """The changes of one sequence between two exports.
 
-    If only one export has the sequence, no frames are listed. `new` then contains all findings of an added sequence.
+    If only one export has the sequence, no frames are listed. For an added sequence, `new` contains all findings.
 
     Attributes:
         before: The sequence in the previous export; None if it is new.
@@ -50,7 +50,7 @@ class SequenceChange:
         changed: Frames of both exports whose files differ.
         alike: The number of frames with the same bytes in both exports.
         materials: The changes of materials and textures, in plain words.
-        new: Findings that the previous export did not have on these frames, or had with a lower severity.
+        new: Findings that the previous export did not have on the same frames, or had with a lower severity.
         gone: Findings that only the previous export has.
         still: Findings of both exports.
     """

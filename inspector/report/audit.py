@@ -41,7 +41,7 @@ def audit_text(audit: Audit, style: TextStyle) -> str:
 
 
 def audit_document(audit: Audit) -> Json:
-    """Convert the verification to a JSON document. Bytes in paths that are not UTF-8 become surrogate escapes."""
+    """Convert the verification to a JSON document. In paths, bytes that are not UTF-8 become surrogate escapes."""
     return {
         **head(),
         "folder": Name.from_path(audit.after.root).text,

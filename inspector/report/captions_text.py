@@ -108,7 +108,7 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
             f"({box_words(case.fit.rectangle)}), on {place_words(case.fit)}",
         )
         if case.base.profile:
-            yield "profile", "the base map's ICC profile is kept; colours and contrast are in its colour space"
+            yield "profile", "the base map's ICC profile is kept; it defines the colour space of colours and contrast"
         if case.base.lost:
             yield "lost", "; ".join(case.base.lost)
     if case.lettered is None or case.size is None or case.reading is None:
@@ -124,7 +124,7 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
         worst = int(np.nanargmin(reading.contrast))
         yield (
             "contrast",
-            f"{span(reading.contrast, '.2f')}:1; letters of that size need {reading.needed[worst]:g}:1",
+            f"{span(reading.contrast, '.2f')}:1; letters of this size need at least {reading.needed[worst]:g}:1",
         )
     else:
         seen = bool((reading.seen.seen > 0.0).any())

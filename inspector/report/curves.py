@@ -88,7 +88,7 @@ def _movement(series: Series) -> Floats:
 def centre_speed(series: Series) -> Floats:
     """Return the distance that the centre moved since the previous frame file, in scene units, (files,).
 
-    NaN if the distance is not known, or if the previous file is not exactly one step of the sequence earlier.
+    The distance is NaN if it is not known, or if the previous file is not exactly one step of the sequence earlier.
     """
     moved = np.linalg.norm(np.diff(series.centres, axis=0, prepend=np.nan), axis=1)
     return np.where(series.follows, moved, np.nan)
@@ -98,7 +98,7 @@ def centre_speed(series: Series) -> Floats:
 def fastest_vertex(series: Series) -> Floats:
     """Return the distance that the fastest vertex moved since the previous frame file, in scene units, (files,).
 
-    NaN if the distance is not known, or if the previous file is not exactly one step of the sequence earlier.
+    The distance is NaN if it is not known, or if the previous file is not exactly one step of the sequence earlier.
     """
     return np.where(series.follows, [_farthest(one) for one in series.facts], np.nan)
 

@@ -25,7 +25,7 @@ Json = dict[str, object]
 def folder_document(result: FolderInspection) -> Json:
     """Convert the inspection of a folder to a JSON document.
 
-    Numbers are finite or None. Bytes in names that are not UTF-8 become surrogate escapes. Paths are relative to the
+    Numbers are finite or None. In names, bytes that are not UTF-8 become surrogate escapes. Paths are relative to the
     path under the key `folder`.
     """
     return {
@@ -142,7 +142,7 @@ def _frame(one: Inspection, index: int) -> Json:
 def _drift(series: Series, index: int) -> Json | None:
     """Compare a frame's centre and size with those of the reference frame.
 
-    None if there is no reference frame, or if a bounding box is missing.
+    The result is None if there is no reference frame, or if a bounding box is missing.
     """
     moved = series.drift[index].tolist()
     if series.reference_index is None or not all(map(math.isfinite, moved)):

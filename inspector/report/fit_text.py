@@ -55,7 +55,7 @@ class FitReport:
 
     @property
     def known_map(self) -> MapFit | None:
-        """The first map of the lettering's material whose size is known; None if there is no such map."""
+        """The first map of known size on the material with the lettering; None if there is no such map."""
         material = self.fit.material.material
         return next((one for one in self.maps if one.map.map.material == material and one.size is not None), None)
 

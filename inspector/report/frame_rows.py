@@ -156,12 +156,12 @@ class SequenceView:
     def apart(self) -> npt.NDArray[np.int8]:
         """The highest severity of each row's findings, (rows,), ignoring findings that nearly all rows share.
 
-        NOTHING for a row without other findings.
+        The value is NOTHING for a row without other findings.
         """
         return self.apart_of(None)
 
     def apart_of(self, checks: Collection[str] | None) -> npt.NDArray[np.int8]:
-        """Return the values of `apart` for the findings of some checks only; None for all checks."""
+        """Return the values of `apart`, computed from the findings of `checks`; None stands for all checks."""
         worst = np.full(len(self.rows), NOTHING, np.int8)
         for at, (finding, rows) in enumerate(zip(self.findings, self.rows_by_finding, strict=True)):
             if at not in self.shared and (checks is None or finding.check in checks):
@@ -235,7 +235,7 @@ class SequenceView:
     def centre_distance(self) -> npt.NDArray[np.float64]:
         """Return each frame's drift, in diagonals of the reference frame's bounding box, (files,).
 
-        NaN if the frame has no bounding box, if there is no reference frame, or if this diagonal is 0.
+        The drift is NaN if the frame has no bounding box, if there is no reference frame, or if the diagonal is 0.
         """
         series = self.series
         if series is None or series.reference_index is None:

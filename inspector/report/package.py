@@ -24,7 +24,8 @@ from inspector.report.text import found_words, sequence_range, sequence_title, v
 from inspector.sequence.discovery.settings import frame_text
 
 NOTE, PROOF, CAPTIONS = "HANDOFF.txt", "proof", "captions"
-"""Names of the note, the folder with the page and the proof sheet, and the folder with textures of caption versions."""
+"""Name of the hand-off note, and names of two folders. PROOF contains the page and the proof sheet. CAPTIONS contains
+the textures of the caption versions."""
 
 PAGE_NAME, SHEET_NAME = f"{PROOF}/report.html", f"{PROOF}/sheet.pdf"
 

@@ -15,9 +15,9 @@ from inspector.report.text_style import TextStyle
 from inspector.threshold import Threshold
 
 _KINDS = {
-    FixKind.LOSSLESS: "adds and drops nothing; meshqc fix applies it to every error and warning that it can correct",
-    FixKind.ONE_CONSTANT: "applies one constant to all frames; meshqc fix applies it only with --all or --with",
-    FixKind.CHANGES_DATA: "meshqc fix applies it only with --all or --with",
+    FixKind.LOSSLESS: "adds and drops nothing; used by default if it can correct an error or a warning",
+    FixKind.ONE_CONSTANT: "applies one constant to all frames; to use it, add --all or --with to meshqc fix",
+    FixKind.CHANGES_DATA: "to use it, add --all or --with to meshqc fix",
 }
 
 

@@ -81,7 +81,7 @@ def _derived(one: Inspection) -> Iterator[tuple[str, object]]:
 
 
 def _distinct(one: Inspection) -> list[int]:
-    """Return the index of the first frame with each distinct topology."""
+    """Return, for each distinct topology, the index of the first frame that has it."""
     first: dict[bytes, int] = {}
     for index, facts in enumerate(one.series.facts):
         first.setdefault(facts.topology, index)

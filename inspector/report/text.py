@@ -27,7 +27,7 @@ _REASONS_NAMED = 3
 def verdict_text(result: FolderInspection) -> str:
     """State the verdict: `2 errors, 1 warning, 4 notes`, `clean (...)`, or that no sequence was found.
 
-    If missing UVs are only a note, the verdict adds that no texture can be shown.
+    If missing UVs are reported only as a note, the verdict adds that no texture can be shown.
     """
     if not result.inspections:
         return "no sequence of numbered mesh files here"
@@ -65,13 +65,13 @@ def sequence_lines(one: Inspection, style: TextStyle) -> Iterator[str]:
 def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advice: bool = True) -> Iterator[str]:
     """Describe one finding: check, frames, message and first location.
 
-    For errors and warnings, also state what to do, the reason for the rule, and the fixes.
+    For errors and warnings, also state what to do, the reason for a delivery rule, and the fixes.
 
     Args:
         finding: The finding.
         one: The inspection of its sequence.
         style: The layout of the text.
-        with_advice: Whether to add what to do.
+        with_advice: Whether to state what to do.
     """
     first, *more = style.wrap(
         f"{finding.check}{frames_words(finding.frames, one.sequence)}", " " * TextStyle.SEVERITY_CELLS
@@ -177,7 +177,10 @@ _LEFT_OUT_SHOWN = 5
 
 
 def rest_notes(result: FolderInspection) -> list[str]:
-    """List what was not inspected, and why: files that aren't sequences, and the first few other files and folders."""
+    """List the files and folders that were not inspected, with the reasons.
+
+    Of the files and folders that discovery left out, only the first few are listed.
+    """
     notes = [
         f"{below(one.folder, one.pattern)} ({counted(one.count, 'file')}): {one.reason}" for one in result.not_sequences
     ]

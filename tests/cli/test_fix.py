@@ -412,8 +412,8 @@ def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(
 @pytest.mark.parametrize(
     ("folder", "words", "said"),
     [
-        ("kelp_broken", [], "add --all or --with uv-donor to take UVs from this file"),
-        ("kelp_broken", ["--only", "share-library"], "add uv-donor to --only to take UVs from this file"),
+        ("kelp_broken", [], "uv-donor is not chosen; add --all or --with uv-donor"),
+        ("kelp_broken", ["--only", "share-library"], "--only doesn't include uv-donor; add uv-donor to --only"),
         ("kelp_broken", ["--all"], None),
         ("kelp_broken", ["--with", "uv-donor"], None),
         ("buoy", [], "no finding needs it"),

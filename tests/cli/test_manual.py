@@ -114,7 +114,7 @@ def test_words_of_different_passages_are_not_found_together() -> None:
     assert "start" not in {hit.topic for hit in manual_pages.find(["recognised", "HANDOFF.txt"])}
     words = ["recognised", "qqqq"]
     assert manual_pages.hits_text(words, manual_pages.find(words)).startswith(
-        "no page of the manual has a passage with all of these words: recognised, qqqq;"
+        "no page of the manual has a passage with all of these words (recognised, qqqq);"
     )
 
 

@@ -193,7 +193,7 @@ def test_shared_textures_are_files_beside_the_frames(
     source: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     made = Made(source, tmp_path / "out", capsys, "--as", "glb", "--share-textures")
-    assert "--share-textures writes them once" not in made.said
+    assert "--share-textures writes each texture once" not in made.said
     names = {"bumps.png", "glow.png", "rough_roughness_metallic.png", "skin_opacity.png"}
     assert {path.name for path in (made.out / "textures").iterdir()} == names
     uris = [image["uri"] for image in document(made.out / "kelp.0002.glb")["images"]]

@@ -9,7 +9,7 @@ from inspector.cli.command import PRINTED_EXIT_CODES, Arguments, Command, Group,
 SHELLS = ("bash", "zsh", "fish")
 _FOLDERS = ("FOLDER", "DIR", "OUT", "EXPORT_FOLDER")
 _FILES = ("FILE", "PLAN", "PAGE", "PART")
-"""Beginnings of the metavars that stand for files. The beginnings in `_FOLDERS` stand for folders."""
+"""Beginnings of the metavars that stand for files."""
 
 
 class CompletionOptions(Options):

@@ -32,7 +32,7 @@ class FixOptions(shared.ReportOptions):
         without: Ids of the fixes to leave out.
         only: Fixes given with `--only`, and their parameters; None if the option isn't given.
         plan: File of a saved plan; None if the option isn't given.
-        form: A key of FORMS; None for OBJ frames, written only if there is something to fix.
+        form: A key of FORMS. If None, OBJ frames are written, but only if there is something to fix.
         unit: Unit of length of the scene; None if the option isn't given.
         share_textures: Whether GLB frames refer to texture files instead of containing the textures.
         dry_run: Whether the plan is only shown.
@@ -103,8 +103,8 @@ def run(arguments: Arguments[FixOptions]) -> int:
     """Plan the fixes, and write and verify the corrected folder.
 
     Returns:
-        Exit code 0, 1 (an error remains, or a finding that the plan was meant to fix) or 2 (no sequence, a failed
-        check, or a refused fix that the options name).
+        Exit code 0, 1 (an error or a finding that the plan was meant to fix remains, or a warning is new) or 2 (there
+        is no sequence, a check failed, or a fix that the options name was refused).
     """
     from inspector.cli.fixing import fix_folder
 
@@ -122,14 +122,14 @@ COMMAND = Command(
     usage="--output OUT",
     notes="""\
 exit codes:
-  0  no error remains, nor any finding that the plan was meant to fix
-  1  an error remains, or a finding that the plan was meant to fix (with
-     --dry-run: there is an error)
+  0  no error remains, the plan fixed the findings that it was meant to fix,
+     and there is no new warning
+  1  one of these conditions is not met (with --dry-run: there is an error)
   2  failed (invalid options, an unreadable folder, a failed check, a refused
      fix that --with, --only or --plan names), or stopped with Ctrl-C
 
-Other refused fixes are left out of the plan and listed there as "refused:".
-They don't cause exit code 2.
+Other refused fixes are not applied. The plan lists them as "refused:". They
+don't cause exit code 2.
 """,
     examples=(
         "meshqc fix harbour/kelp_broken --output harbour_kelp",

@@ -33,7 +33,7 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[MergeOptions]) -> int:
-    """Print the verdict on all parts together, and return the exit code as `check` does.
+    """Print the verdict on all parts together, and return the same exit code as `check`.
 
     Raises:
         MeshqcError: A part can't be read, is missing or doesn't match the folder.

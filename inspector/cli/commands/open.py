@@ -25,9 +25,9 @@ class OpenOptions(shared.JudgedOptions):
 
 
 class _ShowVersion(argparse.Action):
-    """Prints the version, and whether the native core is used.
+    """Print the version, and whether the native core is used.
 
-    The native core is imported only when the option is given, because it imports NumPy.
+    The native core imports NumPy, so it is imported only when the option is given.
     """
 
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:

@@ -57,7 +57,7 @@ def run(arguments: Arguments[PackOptions]) -> int:
     """Verify the delivery, and pack it with its proof.
 
     Returns:
-        Exit code 0; 1 if the folder was not packed, because it differs from the delivery or has new findings.
+        Exit code 0; 1 if the folder differs from the delivery or has new findings. Such a folder is not packed.
 
     Raises:
         UsageError: Two files of the package would have the same name.

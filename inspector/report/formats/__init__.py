@@ -34,7 +34,7 @@ def no_progress(_series: Series, _doing: str, _done: int, _total: int) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """The input of a report other than the inspection. Each format uses only some of the attributes.
+    """The input of a report, in addition to the inspection. Each format uses only some of the attributes.
 
     Attributes:
         folder: The inspected folder, as the user typed it.

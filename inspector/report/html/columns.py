@@ -20,7 +20,8 @@ class PageColumn:
     Attributes:
         title: The name of the quantity, with its unit.
         values: The value of each row of the view, (rows,); NaN for no value.
-        marks: The letter before each value; "" for no letter.
+        marks: The letter before each value, such as the letter for the reason why lettering is unreadable; "" for no
+            letter.
         form: Format specification of the numbers.
         span: Minimum range of a plot's vertical axis, so that rounding doesn't look like motion.
     """

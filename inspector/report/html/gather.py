@@ -72,7 +72,7 @@ class Shown:
         appearance: Description of the texture on the surface in the pictures.
         fit: The texture fit; None if the texture fit couldn't be measured.
         thumbnails: Pictures of texture maps, as PNG data by index in `fit.maps`.
-        strips: The caption versions of the sequence.
+        strips: The caption versions of the sequence, with close-ups.
         why: The reasons why contents are missing, by kind of content: "fit", "pictures" or "captions".
         corrected: Whether the sequence is in a delivery.
     """
@@ -300,6 +300,6 @@ def _chosen(shown: Shown, most: int) -> list[int]:
 
 
 def _filled(chosen: Sequence[int], even: Sequence[int], there: Sequence[int], most: int) -> list[int]:
-    """Return frames that extend `chosen` to `most` frames: frames from `even`, then frames from `there`."""
+    """Return the frames that extend `chosen` to `most` frames: first frames from `even`, then frames from `there`."""
     wanted = dict.fromkeys([*even, *there])
     return [index for index in wanted if index not in chosen][: most - len(chosen)]

@@ -121,7 +121,7 @@ def _contents(page: ReportPage) -> Element:
 
 _HEADS = ("sequence", "result", "frames", "rate", "duration", "findings")
 _USUAL_RATE = Fraction(24)
-"""Frame rate, in frames per second, that determines the duration if no rate is stated."""
+"""Frame rate, in frames per second, with which the duration of a sequence is computed if no rate is stated."""
 
 
 def _line(shown: Shown, rate: Fraction | None) -> Element:

@@ -52,8 +52,8 @@ _FIXES = 8
 """Maximum number of fixes per sequence that are shown with pictures of a frame before and after the fix."""
 
 _FIX_FACES = 100_000
-"""Maximum number of faces in the reference frame for fixes to be drawn. With 100,000 faces, writing and reading a frame
-before and after a fix takes about a second.
+"""Maximum number of faces in the reference frame. If it has more, no fix is drawn. With 100,000 faces, writing and
+reading a frame before and after a fix takes about a second.
 """
 
 Progress = Callable[[str, int, int], None]
@@ -172,9 +172,9 @@ def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Fr
 
 
 def _around(frames: Sequence[Frame | None], side: Floats) -> Camera | None:
-    """Place a camera that sees both frames, so that a change of position or size is visible.
+    """Place a camera that sees the frame before and after a fix, so that a change of position or size is visible.
 
-    None if neither frame has a finite position.
+    The result is None if neither frame has a finite position.
     """
     points = np.concatenate([np.zeros((0, 3)), *(frame.positions for frame in frames if frame is not None)])
     known = points[np.isfinite(points).all(axis=1)]

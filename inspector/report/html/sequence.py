@@ -36,7 +36,7 @@ _PIECES = 48
 """Maximum number of letters in the overview. This many letters fit in one row, and are wide enough to be tapped."""
 
 
-_LEGEND = "one letter per part of the sequence, for the worst finding there: {}, . none".format(
+_LEGEND = "each letter shows the worst finding in one part of the sequence: {}; a dot means no finding".format(
     ", ".join(f"{severity.sign} {severity.word}" for severity in reversed(Severity))
 )
 
