@@ -46,8 +46,8 @@ def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Fra
         reference: The reference frame; None if there is none.
 
     Returns:
-        The elements. If no function of the check can be applied to this frame, they are taken from the finding's
-        locations, and are empty if no location is in this frame.
+        The elements that the check's functions find. If no function can be applied to this frame, the elements at the
+        finding's locations in this frame.
     """
     check = check_by_id(finding.check)
     faces = None if check.affected_faces is None else check.affected_faces(frame, reference)

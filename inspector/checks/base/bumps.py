@@ -1,4 +1,4 @@
-"""Find single frames with vertices off the surrounding surface, if the vertex count changes from frame to frame."""
+"""Find single frames with vertices off the surrounding surface, in meshes whose vertex count keeps changing."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def bumps(context: CheckContext) -> dict[int, Pop]:
 
 
 def usual_around(ways: Floats, index: int) -> float:
-    """Return the limit for one frame's distance off the surface. A frame that exceeds its limit stands out.
+    """Return the distance above which the farthest vertex of a frame stands out from those of nearby frames.
 
     Args:
         ways: For each frame, the distance between its farthest vertex and the surface around the vertex, (n,), scene
@@ -55,7 +55,7 @@ def usual_around(ways: Floats, index: int) -> float:
         index: Index of the frame.
 
     Returns:
-        The limit, scene units; infinite if the distances are known on too few nearby frames.
+        The distance, scene units; infinite if the distances are known on too few nearby frames.
     """
     low = max(0, index - JUMP_WINDOW.value)
     around = np.delete(ways[low : index + JUMP_WINDOW.value + 1], index - low)

@@ -123,4 +123,4 @@ CAPTION_JUDGES: Mapping[str, Judge] = {
     "captions.least_height": _judge(_low),
     "captions.least_contrast": _judge(_faint),
 }
-"""The function that judges each key of the delivery rules for captions."""
+"""The functions that judge captions, by key of the delivery rules."""

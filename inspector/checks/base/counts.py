@@ -16,7 +16,7 @@ Count = Callable[[FrameFacts], int]
 
 
 def changes_throughout(context: CheckContext, count: Count) -> bool:
-    """Whether a count changes throughout the sequence because of how the mesh is made, as in a simulation.
+    """Whether a count changes throughout the sequence, as in a simulation.
 
     The count then differs between most neighbouring frames, and each value occurs on fewer than half of the frames. By
     contrast, if the export failed only on a few frames, most frames agree with the reference frame.
@@ -79,7 +79,7 @@ def count_findings(context: CheckContext, check: Check, thing: str, count: Count
 
 
 def _consequences(context: CheckContext, indices: list[int], thing: str) -> str:
-    """Describe other counts that also differ from the reference frame's on these frames; "" if there are none."""
+    """Describe the other counts that differ from the reference frame's on these frames; "" if there are none."""
     base = context.series.reference_facts
     traits: list[tuple[str, Count]] = [
         ("face", lambda facts: facts.faces),

@@ -223,6 +223,6 @@ _OF_SEQUENCES: Mapping[str, Judge] = {
 }
 
 JUDGES: Mapping[str, Judge] = {**_OF_SEQUENCES, **TEXTURE_JUDGES, **CAPTION_JUDGES}
-"""The function that judges each key of the delivery rules. Four keys have no function of their own. Files don't state
-`frames.rate` and `scene.unit`. The function for `scene.up` also judges `scene.height`. The key `captions.picture` only
-sets the picture in which captions are judged."""
+"""The functions that judge a sequence, by key of the delivery rules. Four keys have no function: `frames.rate` and
+`scene.unit`, because files don't state these values; `scene.height`, because the function for `scene.up` judges it; and
+`captions.picture`, because it only sets the picture in which captions are judged."""

@@ -1,4 +1,4 @@
-"""Find frames that have the usual faces, but far longer edges than the frames beside them."""
+"""Find frames that have the reference frame's faces, but far longer edges than the frames beside them."""
 
 from __future__ import annotations
 

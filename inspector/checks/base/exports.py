@@ -102,8 +102,8 @@ def _older_ends(made: npt.NDArray[np.intp]) -> Iterator[tuple[int, int]]:
         made: Index of each frame's export, (n,).
 
     Yields:
-        Start and stop of the longest such run at the end, and then of the longest such run at the beginning; nothing
-        for an end without such a run.
+        Start and stop of each run: first the longest run at the end of the sequence, and then the longest run at the
+        beginning. An end without such a run is left out.
     """
     count = len(made)
     for cut in range(1, count):

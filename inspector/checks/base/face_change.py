@@ -16,9 +16,10 @@ from inspector.threshold import Threshold
 ORDER_FACTOR = Threshold(
     "order-factor",
     1.5,
-    "Ratio between the edge lengths of two frames above which the vertices count as being in a different order, if "
-    "the size of the bounding box changes by less. A random order gives a ratio of about 2 in a mesh of twenty "
-    "vertices, and of 10 or more in real meshes. If the surface really grows, its bounding box grows too.",
+    "Ratio of the edge lengths of two frames. Above this ratio, the vertices count as being in a different order, "
+    "unless a change in the size of the bounding box explains the ratio. A random order gives a ratio of about 2 in a "
+    "mesh of twenty vertices, and of 10 or more in real meshes. If the surface really grows, its bounding box grows "
+    "too.",
 )
 
 Faces = npt.NDArray[np.intp]
@@ -69,10 +70,10 @@ def face_change(reference: Frame, frame: Frame) -> FaceChange:
 
 
 def changed_faces(reference: Frame, frame: Frame) -> Faces:
-    """Find the faces whose size or vertices differ from those of the face with the same index in another frame.
+    """Find the faces of a frame whose size or vertices differ from those of the same face in the reference frame.
 
     Args:
-        reference: The other frame, with the same number of faces.
+        reference: The reference frame, with the same number of faces.
         frame: The frame.
 
     Returns:
@@ -152,8 +153,8 @@ def side_lengths(frame: Frame, corners: Corners) -> Floats:
     """Return the length of the side that starts at each corner, (c,), scene units; 0 if one of its vertices is missing.
 
     Args:
-        frame: The frame that contains the positions.
-        corners: Faces that use the vertices of the frame.
+        frame: The frame whose vertices have the positions.
+        corners: Faces that connect these vertices. They may be the faces of another frame.
     """
     start, end = corners.v, corners.v[next_corner(corners)]
     sides = np.where(((start >= 0) & (end >= 0))[:, None], frame.positions[end] - frame.positions[start], 0.0)

@@ -1,4 +1,4 @@
-"""Make findings about faulty faces and normals. The faults are counted when a frame is measured."""
+"""Make findings about faulty faces and normals, which were counted when the frames were measured."""
 
 from __future__ import annotations
 

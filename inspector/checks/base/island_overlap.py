@@ -17,9 +17,9 @@ from inspector.surface.uv_layout import OVERLAP_CELLS, Box, uv_areas
 from inspector.threshold import Threshold
 
 OVERLAP_PAIRS = 1 << 21
-"""Maximum number of pairs of a face and a cell to examine. This many pairs allow 32 faces per cell of the finest grid,
-and take 0.2 GB of memory. If more faces overlap, as on a brick wall where each brick shows the whole texture, a coarser
-grid is used."""
+"""The texture is divided into a grid of cells. This is the maximum number of pairs of a face and a cell to examine. It
+allows 32 faces per cell of the finest grid, and takes 0.2 GB of memory. If more faces overlap, as on a brick wall where
+each brick shows the whole texture, a coarser grid is used."""
 
 STACKED_SHARE = Threshold(
     "stacked-share",
@@ -114,7 +114,7 @@ def _with_extent(box: Box) -> Box:
 
 
 def _partly(cell: Indices, island: Indices, layers: Indices) -> Flags:
-    """Find cells that one island covers more than once, and cells in which islands overlap only in part.
+    """Find cells with unintended overlap: one island covers the cell more than once, or islands overlap only in part.
 
     Args:
         cell: Index of the cell, for each pair of a face and a cell that the face covers, (p,).
@@ -122,7 +122,7 @@ def _partly(cell: Indices, island: Indices, layers: Indices) -> Flags:
         layers: Number of faces that cover each cell, (n,).
 
     Returns:
-        Whether each cell is such a cell, (n,).
+        Whether each cell has unintended overlap, (n,).
     """
     pairs = np.unique(cell * (int(island.max(initial=0)) + 1) + island)
     cell, island = np.divmod(pairs, int(island.max(initial=0)) + 1)

@@ -1,4 +1,4 @@
-"""Find the frames on which the centre or the size of an object jumps, and whether it jumps back."""
+"""Find jumps of the centre and the size of an object, and distinguish those that are followed by a jump back."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ JUMP_UNDONE = Threshold(
     "jump-undone",
     0.6,
     "Maximum distance that remains after a jump and the jump back, as a share of the sum of their lengths, for the "
-    "two to cancel out. The motion itself adds at most half a jump to each of them; if it added more, the jump would "
-    "not stand out. Two steps of a motion on twos go in the same direction, so they don't cancel out.",
+    "two jumps to cancel out. The motion itself adds at most half a jump to each of them, because otherwise the jumps "
+    "would not stand out. Two steps of a motion on twos don't cancel out, because they go in the same direction.",
     "of both lengths",
 )
 
@@ -32,9 +32,9 @@ JUMP_DIAGONALS = Threshold(
 JUMP_SIZE = Threshold(
     "jump-size",
     1.15,
-    "Minimum change in the diagonal of the bounding box between two frames to count as a jump in size, given as 1 "
-    "plus the share of the usual (median) diagonal. Flapping or breathing changes the bounding box by less from frame "
-    "to frame (common practice, no source).",
+    "Minimum change in the diagonal of the bounding box between two frames to count as a jump in size. The value is 1 "
+    "plus the change as a share of the usual (median) diagonal. Flapping or breathing changes the bounding box by "
+    "less from frame to frame (common practice, no source).",
     settable=True,
 )
 
@@ -73,9 +73,10 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
 def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
     """Find breaks at the two ends of a path.
 
-    A path breaks at an end if the outermost row is off the parabola through the three rows beside it. Its distance must
-    exceed `smallest`, and must be far larger than the distance of any other row near that end. A break along a single
-    axis is enough, so that a sideways jump is found even if the object bounces up and down.
+    A path breaks at an end if the outermost row is off the parabola through the three rows beside it. The row's
+    distance from the parabola must exceed `smallest`, and must be far larger than the same distance of any other row
+    near that end. A break along a single axis is enough, so that a sideways jump is found even if the object bounces up
+    and down.
 
     Args:
         path: Positions, one row per frame, (n, d), finite.
@@ -144,13 +145,13 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
 def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
     """Return the indices of the frames in which jumps are searched for.
 
-    These are the usable frames that have the value. Frozen, turned and mirrored frames are left out, and so are frames
-    with a part of the surface off its path. Leaving out a frozen frame doesn't make the next frame jump, because the
-    step to the next frame is divided by the number of frames that it spans.
+    These are the usable frames that have the value that may jump. Frozen, turned and mirrored frames are left out, and
+    so are frames with a part of the surface off its path. Leaving out a frozen frame doesn't make the next frame jump,
+    because the step to the next frame is divided by the number of frames that it spans.
 
     Args:
         context: The sequence.
-        known: Whether each frame has the value that may jump, (n,).
+        known: Whether each frame has the value, (n,).
     """
     series = context.series
     fits = series.usable & known

@@ -20,8 +20,8 @@ from inspector.threshold import Threshold
 
 FIT_SAMPLES = 4096
 """Maximum number of faces of a material that are measured to judge how a texture fits. If a material has more faces, a
-sample of this size is measured. The sample takes a few milliseconds, and gives shares of the surface that are accurate
-to about 0.01."""
+sample of this size is measured. Measuring it takes a few milliseconds, and shares of the surface are accurate to about
+0.01."""
 
 ASPECT_SPREAD = Threshold(
     "aspect-spread",

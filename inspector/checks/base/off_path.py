@@ -35,17 +35,16 @@ POP_OF_SPEED = Threshold(
     1.5,
     "Distance of a vertex from its path above which the vertex can count as popping, as a multiple of the median step "
     "on the surrounding frames. Motion blur hides smaller distances. On a frame that repeats its neighbour, vertices "
-    "are off their paths by only one step, and the frame is reported as frozen instead.",
+    "are off their paths by only one step. Such a frame is reported as frozen, not as a pop.",
     "median steps",
 )
 POP_SPREADS = Threshold(
     "pop-spreads",
     6.0,
     "Distance of a vertex from its path above which the vertex can count as popping, as a multiple of the spread of "
-    "this distance on the surrounding frames. The spread is 1.4826 times the median absolute deviation, which equals "
-    'the standard deviation of normally distributed noise (Rousseeuw and Croux 1993, "Alternatives to the Median '
-    'Absolute Deviation"). '
-    "Noise alone doesn't reach six spreads.",
+    "this distance on the surrounding frames. The spread is 1.4826 times the median absolute deviation. For normally "
+    'distributed noise, it equals the standard deviation (Rousseeuw and Croux 1993, "Alternatives to the Median '
+    "Absolute Deviation\"). Noise alone doesn't reach six spreads.",
     "spreads",
 )
 POP_SHAPE = Threshold(
@@ -61,14 +60,13 @@ WHOLE_SHARE = Threshold(
     "whole-share",
     0.1,
     "Maximum share of the squared distances from the path that may remain after the whole object is moved and scaled "
-    "back, for the object to count as jumping as a whole. If a larger share remains, only a part of its surface "
-    "jumps.",
+    "back, for the object to count as jumping as a whole. If a larger share remains, only a part of the object jumps.",
 )
 SPIKE_SHARE = Threshold(
     "spike-share",
     0.005,
-    "Maximum share of all vertices that counts as a few. If only a few vertices leap together, they are a spike, not "
-    "a part of the surface.",
+    "Maximum share of all vertices that counts as a few. If only a few vertices leap together, they count as a spike, "
+    "not as a part of the surface.",
     "of the vertices",
 )
 SPIKE_DIAGONALS = Threshold(
@@ -90,7 +88,8 @@ SPIKE_BEYOND = Threshold(
     1.3,
     "A vertex that leaps away from its neighbours and comes straight back can count as a spike if the leap is more "
     "than this many times as long as the longest leap on the surrounding frames. The leap must also exceed "
-    "`jump-factor` times their median leap. Only a fault exceeds both limits (common practice, no source).",
+    "`jump-factor` times the median leap on these frames. Only a fault exceeds both limits (common practice, no "
+    "source).",
 )
 SPIKE_RUN_DIAGONALS = Threshold(
     "spike-run-diagonals",
@@ -167,8 +166,8 @@ def slips(context: CheckContext) -> dict[int, float]:
     """Find frames on which the whole object is off its path.
 
     The motion before and after must be smooth along at least one axis, so that a slip along this axis is found even if
-    the object bounces along another axis. A frame is also found if it shows a neighbouring frame's pose, shifted as a
-    whole, provided that most other movements change the object's shape.
+    the object bounces along another axis. If most movements change the object's shape, a frame is also found if it
+    shows a neighbouring frame's pose, shifted as a whole.
 
     Returns:
         Index of the frame -> distance from the path, or length of the shift, scene units. Empty if there are so many
@@ -199,7 +198,7 @@ def _slips(context: CheckContext) -> dict[int, float]:
 
 
 def _usual_along(path: Floats, index: int) -> float:
-    """Return the limit for a frame's distance off the path along one axis. A frame that exceeds its limit stands out.
+    """Return the distance off the path, along one axis, above which a frame stands out from the surrounding frames.
 
     The three frames on each side of the frame are left out, because the frame itself influences the curves with which
     they are compared. If the camera shakes, every frame is off its path, and no frame stands out.
@@ -209,7 +208,7 @@ def _usual_along(path: Floats, index: int) -> float:
         index: Index of the frame.
 
     Returns:
-        The limit, scene units; infinite if no surrounding frame can be compared.
+        The distance, scene units; infinite if no surrounding frame can be compared.
     """
     near = 3  # number of frames on each side that `off_by` compares
     low, high = index - JUMP_WINDOW.value - near, index + JUMP_WINDOW.value + near + 1
@@ -227,7 +226,7 @@ def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> d
 
     Args:
         followed: Positions, (n, s, 3), scene units.
-        apart: Whether each frame does not directly follow the previous frame, (n,), as returned by `gaps`.
+        apart: Whether there is a gap before each frame, (n,), as returned by `gaps`.
         rounding: Smallest difference that the decimal places in the files can express, scene units.
         least: Length that the shift must exceed, scene units.
 
@@ -280,10 +279,10 @@ def _strays(context: CheckContext) -> dict[int, float]:
 
 
 def _beyond_scaling(off: Floats, here: Floats) -> Floats:
-    """Return the part of the points' offsets that translation and scaling of the points don't explain, (s, 3).
+    """Return the part of the points' offsets that moving and scaling the object doesn't explain, (s, 3).
 
     Args:
-        off: Offsets of the points, (s, 3).
+        off: Offsets of the points from their paths, (s, 3).
         here: Positions of the points, (s, 3).
     """
     off, here = off - off.mean(axis=0), here - here.mean(axis=0)
@@ -480,7 +479,8 @@ def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: flo
         smallest: Distance that both steps must exceed, scene units.
 
     Returns:
-        Indices of the steps out. Empty if there are so many that the sequence is a set of poses.
+        Indices of the steps on which the vertex leaps away. Empty if there are so many that the sequence is a set of
+        poses.
     """
     found = []
     for out in np.flatnonzero((paces[:-1] > smallest) & (paces[1:] > smallest)).tolist():

@@ -1,4 +1,4 @@
-"""Find frames that have the usual faces, but the vertices in a different order.
+"""Find frames that have the reference frame's faces, but list the vertices in a different order.
 
 In such a frame, each moved vertex is at the position that the motion before and after predicts for another vertex. If a
 frame is damaged in a different way, its moved vertices are at positions that are predicted for no vertex.
@@ -24,10 +24,10 @@ from inspector.threshold import Threshold
 ORDER_NEAR = Threshold(
     "order-near",
     2.5,
-    "Maximum distance of a moved vertex from the expected position of another vertex to count as near that position, "
-    "as a multiple of the usual distance. The usual distance is the largest root-mean-square distance of "
-    "vertices from their own expected positions on a surrounding frame. Limbs move less evenly than the body, so some "
-    "vertices are off by twice this distance.",
+    "Maximum distance at which a moved vertex counts as near the expected position of another vertex, as a multiple "
+    "of the usual distance. The usual distance is the largest root-mean-square distance of vertices from their own "
+    "expected positions on a surrounding frame. Limbs move less evenly than the body, so some vertices are off by "
+    "twice the usual distance.",
     "usual distances",
 )
 ORDER_EXACT = Threshold(
@@ -57,10 +57,10 @@ ORDER_SHARE = Threshold(
 ORDER_ONCE = Threshold(
     "order-once",
     0.6,
-    "Minimum number of different expected positions to which the moved vertices are nearest, as a share of the number "
-    "of these vertices, for the order to count as different. If vertices only change places, each vertex is nearest "
-    "to a different position. If each step of the motion is longer than the distance between neighbouring vertices, a "
-    "third of the vertices share their nearest position with another vertex.",
+    "For the order to count as different, the moved vertices must be near different expected positions. This is the "
+    "minimum number of such positions, as a share of the number of moved vertices. If vertices only change places, "
+    "each vertex is near a different position. If each step of the motion is longer than the distance between "
+    "neighbouring vertices, a third of the vertices are nearest to the same position as another vertex.",
     "of the moved vertices",
 )
 
@@ -68,9 +68,9 @@ _QUERIES = 2000
 """Maximum number of moved vertices for which the nearest expected position is searched. If more vertices moved, an
 evenly spaced sample of this size is used."""
 _NEARLY_BEST = 2.0
-"""A frame can be predicted from different sets of other frames. Besides the set with the smallest usual error, sets
-with up to this many times that error are tried. At a bounce, the frames on one side predict the frame, but the mean of
-both sides doesn't."""
+"""A frame can be predicted from different sets of other frames. The set with the smallest usual error is tried first,
+and then sets with up to this many times that error. At a bounce, for example, a set of frames on both sides doesn't
+predict the frame, but a set of frames on one side does."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +93,7 @@ def renumbered_frames(context: CheckContext) -> dict[int, Renumbering]:
     it is off its path, turned or mirrored frames, and frames before, after or between sudden leaps of vertices.
 
     Returns:
-        Index of the frame -> the moved vertices.
+        Index of the frame -> the vertices that moved to the positions of other vertices.
 
     Raises:
         MeshqcError: A file can't be read any more.
@@ -265,14 +265,14 @@ def _weights(times: Floats, nodes: Sequence[int] | Indices, index: int) -> Float
 def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[int, ...]) -> float | None:
     """Measure how far the sampled vertices are from their predicted positions on the surrounding frames.
 
-    Each surrounding frame is predicted from sound frames. These frames are as far before or after it as `nodes` are
-    before or after the frame `index`.
+    Each surrounding frame is predicted from the sound frames that have the same offsets from it as `nodes` have from
+    `index`.
 
     Args:
         context: The sequence.
         sound: Whether each frame is sound, (n,).
         index: Index of the frame to predict.
-        nodes: Indices of the frames from which it is predicted.
+        nodes: Indices of the frames from which the frame `index` is predicted.
 
     Returns:
         The largest root-mean-square distance on a surrounding frame, scene units. None if fewer than two frames can be

@@ -27,8 +27,8 @@ UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
     "Factors between the units in which scenes are built. Each factor is followed by the maximum ratio between the "
     "factor and the actual ratio of a size to the stated size. The factors come from the SI prefixes (BIPM, SI "
     "brochure, 9th edition, table 7), the inch of 2.54 cm and the foot of 30.48 cm (exact since the international "
-    "yard and pound agreement of 1959). A stated size is a rough figure, such as 1.8. With a larger ratio for 2.54, "
-    "an actual factor of 3 would count as inches.",
+    "yard and pound agreement of 1959). The actual ratio may differ from the factor, because a stated size is a rough "
+    "figure, such as 1.8. The maximum for 2.54 is smaller, so that an actual factor of 3 doesn't count as inches.",
 )
 STATED_SIZE = Threshold(
     "stated-size",
@@ -40,9 +40,9 @@ STATED_SIZE = Threshold(
 SAME_SIZE = Threshold(
     "same-size",
     1.05,
-    "Maximum ratio between the sizes of two sequences of one model for the sizes to count as equal. It also applies "
-    "after one size is multiplied by the factor between two units. Poses of one model differ by less; fish of one "
-    "school differ by more (common practice, no source).",
+    "Maximum ratio between the sizes of two sequences of one model for the sizes to count as equal. The same maximum "
+    "applies after one size is multiplied by the factor between two units. Poses of one model differ by less; fish of "
+    "one school differ by more (common practice, no source).",
 )
 
 
@@ -52,7 +52,7 @@ def agrees(size: float, other: float, ratio: float) -> bool:
     Args:
         size: A size above 0.
         other: The other size, above 0, in the same unit.
-        ratio: Maximum ratio between equal sizes, 1 or more.
+        ratio: Maximum ratio between sizes that agree, 1 or more.
     """
     return 1 / ratio <= size / other <= ratio
 

@@ -1,4 +1,4 @@
-"""Find frames that are off their path or exchanged with a neighbour. Undoing such a fault makes the motion smooth.
+"""Find frames that are off their path or exchanged with a neighbour.
 
 A motion is smooth at a frame if the frame is near the mean of its two neighbours. A displaced frame, or a frame in the
 wrong order, makes the motion rough. Undoing that fault makes the motion smooth again. A bounce, a start or a cut is
@@ -27,7 +27,7 @@ ROUGHNESS_LEFT = Threshold(
     "of the squared second differences",
 )
 AROUND = 2
-"""Number of frames on each side of an edit over which roughness is measured."""
+"""Roughness is measured over this number of frames on each side of the replaced or exchanged frames."""
 
 
 def roughness(curve: Floats, low: int, high: int) -> float:
@@ -63,7 +63,7 @@ def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, floa
 
     Args:
         curve: Values over time, (n, d); NaN if a frame has no value.
-        apart: Whether each frame does not directly follow the previous frame, (n,), as returned by `gaps`.
+        apart: Whether there is a gap before each frame, (n,), as returned by `gaps`.
         least: Minimum distance from the curve, in units of the curve.
 
     Returns:
@@ -89,7 +89,7 @@ def exchanged(curve: Floats, apart: Flags) -> list[int]:
 
     Args:
         curve: Values over time, (n, d); NaN if a frame has no value.
-        apart: Whether each frame does not directly follow the previous frame, (n,), as returned by `gaps`.
+        apart: Whether there is a gap before each frame, (n,), as returned by `gaps`.
 
     Returns:
         For each exchange, the index of the first of the two frames.
@@ -131,8 +131,8 @@ def ellipsoids(context: CheckContext) -> Floats:
 
     Returns:
         Positions, (n, 6, 3), scene units. NaN in frames that have no such points or have missing faces. NaN in all
-        frames unless such points were measured on more than half of the frames; they are not measured on frames on
-        which vertices can be followed.
+        frames if the inspection measured such points on no more than half of the frames. It doesn't measure them on
+        frames on which vertices can be followed.
     """
     series = context.series
     points = np.full((len(series.facts), 6, 3), np.nan)
@@ -151,7 +151,10 @@ def ellipsoids(context: CheckContext) -> Floats:
 
 
 def gaps(context: CheckContext) -> Flags:
-    """Whether each frame is not exactly one step after the previous frame, (n,); False for the first frame."""
+    """Whether there is a gap before each frame, (n,); False for the first frame.
+
+    There is a gap if the frame isn't exactly one step after the previous frame.
+    """
     apart = ~context.series.follows
     apart[:1] = False
     return apart
@@ -163,8 +166,8 @@ def incoherent(context: CheckContext) -> Floats | None:
 
     There are two estimates of this motion. The first is the remainder of the positions after subtracting a smooth field
     over the surface. The second is the offset of each vertex from the mean of its neighbours. The estimate that moves
-    more smoothly is returned. Limbs don't move as a smooth field, and the vertices of a small block have no neighbours
-    that move alike. Noise is equally large in both estimates.
+    more smoothly is returned. The first estimate fails for limbs, which don't move as a smooth field. The second fails
+    for small blocks, whose vertices have no neighbours that move alike. Noise is equally large in both estimates.
 
     Returns:
         Offset of each vertex from the surface around it, up to a constant, (n, s, 3), scene units; NaN in frames that

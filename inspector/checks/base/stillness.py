@@ -43,7 +43,7 @@ PACE_SPREAD = Threshold(
     "or three times as long as another. If the ratio is larger, the longer step is a jump.",
 )
 CADENCE_AROUND = 24
-"""Number of frames on each side of a run within which poses are counted: one second at film rates."""
+"""Poses are counted within this number of frames on each side of a run: one second at film rates."""
 
 
 def frozen_frames(context: CheckContext) -> list[int]:
@@ -74,9 +74,11 @@ def _frozen_frames(context: CheckContext) -> list[int]:
 def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]], start: int, held: int) -> bool | None:
     """Find out whether the motion went on during a still run, from three possible timings of the surrounding poses.
 
-    The timing that gives the smoothest path decides. If the motion went on, each pose has the time at which it is first
-    shown. If the motion waited, the extra frames of the run take no time. In the third timing, each frame has its own
-    time. This timing fits a motion that turns back, such as that of a ball thrown up.
+    The timing that gives the smoothest path decides:
+
+    - If the motion went on, each pose has the time at which it is first shown.
+    - If the motion waited, the extra frames of the run take no time.
+    - If the motion turned back during the run, as with a ball thrown up, each frame has its own time.
 
     Args:
         context: The sequence.
@@ -85,7 +87,7 @@ def _smoother_if_it_went_on(context: CheckContext, poses: list[tuple[int, int]],
         held: Number of frames for which poses are usually held.
 
     Returns:
-        Whether the motion went on; None if no timing is clearly smoother.
+        Whether the motion went on; None if no timing gives a clearly smoother path.
     """
     series, followed = context.series, places(context)
     at = next(number for number, pose in enumerate(poses) if pose[0] == start - 1)
@@ -191,7 +193,7 @@ def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
 
 
 def still_runs(series: Series) -> Iterator[tuple[int, int]]:
-    """Yield the runs start:stop of frames that equal the previous frame but have a different frame number."""
+    """Yield the runs, as start:stop, of frames that repeat the previous frame under a different frame number."""
     facts = series.facts
     still = [facts[index].still and facts[index].number != facts[index - 1].number for index in range(len(facts))]
     start = None
@@ -204,11 +206,11 @@ def still_runs(series: Series) -> Iterator[tuple[int, int]]:
 
 
 def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
-    """Whether the step after a still run makes up for the motion that the run missed: about one usual step per frame.
+    """Whether the step after a still run makes up for the motion that the run missed.
 
-    The pace before and after the run shows how long a usual step is. If the step doesn't have about the required
-    length, the pose was held on purpose. The result is also False if the pace or the step is unknown, or if the pace is
-    0.
+    This step must be about as long as one usual step for each frame of the run, plus one usual step. The pace before
+    and after the run shows how long a usual step is. If the step is shorter or longer, the pose was held on purpose.
+    The result is also False if the pace or the step is unknown, or if the pace is 0.
 
     Args:
         steps: Mean distance from the previous frame to each frame, (n,), as returned by `paces`.

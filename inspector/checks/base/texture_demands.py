@@ -210,4 +210,4 @@ TEXTURE_JUDGES: Mapping[str, Judge] = {
     "textures.normal_green": _green,
     "textures.colour_spaces": _each(_colour_space),
 }
-"""The function that judges each key of the delivery rules for textures."""
+"""The functions that judge textures, by key of the delivery rules."""

@@ -1,9 +1,9 @@
 """Find frames that are dropped, exchanged, slowed down or off their path. Undoing such a fault makes the motion smooth.
 
 In any smooth motion, a few frames in a row are near a cubic over time. If frames show the motion at times other than
-those of their frame numbers, they are near a cubic only at the times that they show. A bounce, a start or a cut is not
-near a cubic either, but no change of the times makes it so. The shape of an object is also judged by itself, because an
-object may turn or bend evenly while it bounces.
+those of their frame numbers, they are near a cubic only at the times that they show. No times bring the
+frames at a bounce, a start or a cut near a cubic. The shape of an object is also judged by itself, because an object
+may turn or bend evenly while it bounces.
 """
 
 from __future__ import annotations
@@ -35,21 +35,21 @@ PACE_TURN = Threshold(
 DROPPED_AIM = Threshold(
     "dropped-aim",
     0.33,
-    "Maximum root-mean-square distance, as a share of a long step, by which the sampled vertices may miss the "
-    "direction of the motion before and after that step, for frames to count as dropped there. Motion curves only a "
-    "little over a dropped frame; a jump leads in a different direction.",
+    "Frames can count as dropped at a long step only if the step follows the direction of the motion before and after "
+    "it. The value is the maximum root-mean-square distance by which the sampled vertices may miss this direction, as "
+    "a share of the step. Motion curves only a little over a dropped frame; a jump leads in a different direction.",
     "of the step",
 )
 NEAR = ((4, 3), (3, 2))
-"""Pairs of the number of frames on each side of an edit and the degree of the polynomial that is fitted to them. A
-cubic is fitted to eight frames, and a parabola to six. The parabola also fits at the ends of a sequence and beside a
-bounce."""
+"""The polynomials that are fitted to frames around a fault, as pairs: the number of frames on each side, and the
+degree. A cubic is fitted to eight frames, and a parabola to six. The parabola can also be used near the ends of a
+sequence and beside a bounce."""
 MOST_DROPPED = 8
 """Maximum number of missing frames that can be found between two frames. Over a longer gap, a motion may turn."""
 
 
 Fit = tuple[tuple[float, ...], float | None]
-"""A pair: the time of each frame of a run (NaN for a frame that is left out), and the time of a sudden turn of the
+"""A pair: the times of the frames of a run (NaN for a frame that is left out), and the time of a sudden turn of the
 motion (None for a fit without a turn)."""
 
 
@@ -96,7 +96,7 @@ def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
 
     Args:
         followed: Positions, (n, s, 3), n >= 1, scene units; NaN in frames that can't be compared.
-        apart: Whether each frame does not directly follow the previous frame, (n,), as returned by `gaps`.
+        apart: Whether there is a gap before each frame, (n,), as returned by `gaps`.
         rounding: Smallest difference that the decimal places in the files can express, scene units.
 
     Returns:
@@ -123,7 +123,7 @@ def motion_of(path: Floats, apart: Flags, rounding: float) -> Motion:
 
     Args:
         path: Positions, (n, s, 3), scene units; NaN in frames that can't be compared.
-        apart: Whether each frame does not directly follow the previous frame, (n,), as returned by `gaps`.
+        apart: Whether there is a gap before each frame, (n,), as returned by `gaps`.
         rounding: Smallest difference that the decimal places in the files can express, scene units.
     """
     steps = np.diff(path.reshape(len(path), -1), axis=0)
@@ -177,12 +177,12 @@ def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
 
 @lru_cache(maxsize=512)
 def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Floats:
-    """Return the quadratic form of the steps of k frames that gives the sum of squared residuals, (k - 1, k - 1).
+    """Return the quadratic form, (k - 1, k - 1), that gives the sum of squared residuals from the steps of a run.
 
     The residuals are the differences between the frames' positions and the least-squares fit.
 
     Args:
-        times: The time of each frame, (k,); NaN for a frame that is left out.
+        times: The time of each frame of the run, (k,); NaN for a frame that is left out.
         degree: Degree of the polynomial.
         turn: Time of a sudden turn of the motion; None for a fit without a turn.
     """

@@ -136,7 +136,7 @@ def ending_open(context: CheckContext) -> list[int]:
 
 
 def _edges_changed(facts: FrameFacts, base: FrameFacts) -> int:
-    """Return the sum of the differences from the reference frame in the numbers of boundary and non-manifold edges."""
+    """Return by how much the numbers of boundary and non-manifold edges differ from the reference frame's, in total."""
     return sum(abs(ours - theirs) for ours, theirs in zip(edge_counts(facts), edge_counts(base), strict=True))
 
 
@@ -170,10 +170,10 @@ def sound_surface(context: CheckContext) -> list[int]:
 def mirrored_frames(context: CheckContext) -> list[int]:
     """Return the indices of frames whose vertices are mirrored while their faces are not.
 
-    There are two signs: the volume of a closed surface is on the other side of its faces (`_inverted_frames`), or a
-    reflection explains the step to the frame. If the frame has the reference frame's faces, one sign is enough. If the
-    faces differ, they may be mirrored as well, so both signs are required. If the surface has no inside on most frames,
-    a reflection is enough.
+    Two signs indicate such a frame: the volume of a closed surface is on the other side of its faces
+    (`_inverted_frames`), and a reflection explains the step to the frame. If the frame has the reference frame's faces,
+    one sign is enough. If the faces differ, they may be mirrored as well, so both signs are required. If the surface
+    has no inside on most frames, a reflection is enough.
     """
     side, inverted = context.once(_inverted_frames)
     reflected, same = set(reflected_frames(context)), set(same_surface(context))

@@ -22,9 +22,9 @@ TURN_POINTS = Threshold(
 TURN_MISS = Threshold(
     "turn-miss",
     0.1,
-    "Maximum root-mean-square distance between the sampled vertices and their positions on the previous frame after a "
-    "quarter turn, as a share of the vertices' spread, for the frame to count as turned. The limit leaves room for "
-    "one step of the motion itself.",
+    "Maximum root-mean-square distance between the sampled vertices and their positions on the previous frame, turned "
+    "by 90 degrees, as a share of the vertices' spread. At a larger distance, the frame doesn't count as turned. The "
+    "limit leaves room for one step of the motion itself.",
     "of the spread",
 )
 TURN_BETTER = Threshold(
@@ -39,8 +39,8 @@ MIRROR_MISS = Threshold(
     "mirror-miss",
     0.2,
     "Maximum root-mean-square distance between the sampled vertices and their reflected positions on the previous "
-    "frame (or on the mean of the two neighbouring frames), as a share of the vertices' spread, for the frame to "
-    "count as mirrored. The limit leaves room for one step of the motion itself.",
+    "frame (or on the mean of the two neighbouring frames), as a share of the vertices' spread. At a larger distance, "
+    "the frame doesn't count as mirrored. The limit leaves room for one step of the motion itself.",
     "of the spread",
 )
 MIRROR_BETTER = Threshold(
@@ -54,15 +54,17 @@ MIRROR_FLAT = Threshold(
     "mirror-flat",
     0.02,
     "Minimum root-mean-square distance that must remain after the best rotation for the vertices to count as "
-    "mirrored, as a share of the vertices' spread. A nearly flat object is its own reflection, so less remains.",
+    "mirrored, as a share of the vertices' spread. For a nearly flat object, less remains, because the object is "
+    "nearly its own reflection.",
     "of the spread",
 )
 MIRROR_FACTOR = Threshold(
     "mirror-factor",
     3.0,
     "Multiple of the usual (median) distance that remains after the best rotation. A frame counts as mirrored only if "
-    "the best rotation leaves a larger distance, and the best reflection doesn't. A wing that beats from above to "
-    "below between two frames looks mirrored at every beat; if its tip bends, the movement is not a reflection.",
+    "the best rotation leaves a larger distance than this, and the best reflection doesn't. A wing that beats from "
+    "above to below between two frames looks mirrored at every beat; if its tip bends, the movement is not a "
+    "reflection.",
     "usual distances",
 )
 
@@ -76,7 +78,7 @@ _QUARTER_TURNS = tuple(np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -way], [0.0, way, 0
 
 
 def turned_frames(context: CheckContext) -> tuple[int, ...]:
-    """Return the indices of frames that are turned, compared with most other frames, ascending.
+    """Return the indices, ascending, of frames that are turned compared with most other frames.
 
     No frames are returned if quarter turns between frames are so frequent that they are part of the motion.
     """
@@ -98,7 +100,8 @@ def _turned_frames(context: CheckContext) -> tuple[int, ...]:
 def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
     """Find frames that are turned compared with most other frames.
 
-    After the object is turned, the turn back only needs to fit better than no turn, however far the object moves.
+    Once the object is turned, a turn back is recognised if it fits clearly better than no turn. Its residual may exceed
+    TURN_MISS, because the object may move far at the same time.
 
     Args:
         samples: Positions of the sampled vertices, (n, s, 3).
@@ -162,7 +165,7 @@ def upset_frames(context: CheckContext) -> set[int]:
 
 
 def reflected_frames(context: CheckContext) -> tuple[int, ...]:
-    """Return the indices of frames that are mirrored in any plane, compared with most other frames, ascending.
+    """Return the indices, ascending, of frames that are mirrored in any plane compared with most other frames.
 
     No motion mirrors an object.
     """

@@ -38,7 +38,7 @@ CHECK = Check(
         what="The frames refer to a material library, but no file exists at this path.",
         after_import="All surfaces are grey or white, and textures are missing.",
         what_to_do="If a library in the folder defines the materials, use the fix that points all frames to it. "
-        "Otherwise, export it again, beside the frames.",
+        "Otherwise, export the library again to the folder of the frames.",
     ),
     run=run,
     fixes=("share-library", "neutral-material"),

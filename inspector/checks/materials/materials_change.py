@@ -111,8 +111,8 @@ CHECK = Check(
     rationale=Rationale(
         what="Faces have a different material than in the reference frame, or the libraries of different frames define "
         "the same material differently.",
-        after_import="Colours and textures change on these frames. Some importers read one library for all frames. "
-        "They use its materials throughout, and show the default shader for materials that the library doesn't define.",
+        after_import="Colours and textures change on these frames. Some importers read one library for all frames, "
+        "and show the default shader for materials that this library doesn't define.",
         what_to_do="Give each face one material for the whole animation, and export again. If libraries differ "
         "although the material should stay the same, point all frames to one library with the fix "
         "share-library:library=FILE. If the material should change, animate the material after the import.",

@@ -46,9 +46,9 @@ _SEVERITY = {
     "as height": Severity.NOTE,
     "as colour": Severity.WARNING,
 }
-"""Severity by kind. A colour texture that is used as a normal map is wrong in every picture. A normal map that is
-assigned as a height map is only a note, because many programs write normal maps as height maps, and many readers
-recognize them.
+"""Severity by kind of wrong assignment. A colour texture that is used as a normal map is wrong in every picture. A
+normal map that is assigned as a height map is only a note, because many programs write normal maps as height maps, and
+many readers recognise them.
 """
 
 
@@ -99,10 +99,10 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="The colours of a normal map encode directions of length 1. In tangent space, all of them point outwards. "
-        "Here, a texture that is assigned as a normal map has other colours, or contains object-space normals, which "
-        "don't follow a deforming surface. Or a normal map is assigned as a height map (bump, map_Bump) or as a "
-        "colour map.",
+        what="The colours of a normal map encode directions of length 1. In tangent space, all these directions point "
+        "outwards. Here, a texture that is assigned as a normal map has other colours, or contains object-space "
+        "normals, which don't follow a deforming surface. Or a normal map is assigned as a height map (bump, "
+        "map_Bump) or as a colour map.",
         after_import="The shading of the surface looks crumpled, or the surface is bluish.",
         what_to_do="Assign the right texture, or set the kind of map (normal, height, colour) by hand after the "
         "import.",

@@ -45,8 +45,8 @@ JITTER_WHITE = Threshold(
     "jitter-white",
     -0.4,
     "Maximum correlation between the offsets of a vertex from its path on consecutive frames for the offsets to count "
-    "as jitter. For noise that is independent from frame to frame, the weights of the path give a correlation of -0.8. "
-    "For a swing that takes ten frames or more, it is 0.8.",
+    "as jitter. For noise that is independent from frame to frame, the correlation is -0.8, because each path is "
+    "computed from the neighbouring frames. For a swing that takes ten frames or more, it is 0.8.",
 )
 JITTER_APART = Threshold(
     "jitter-apart",

@@ -63,9 +63,9 @@ NOISE_ROUGHER = Threshold(
     "noise-rougher",
     1.5,
     "Ratio of a frame's roughness to the roughness of the roughest nearby frame, above which the frame can count as "
-    "noisy. Both roughnesses are divided by the mean area of the faces, because on a smooth surface, the distance of a "
-    "vertex from the mean of its neighbours grows with the square of the face size. After the division, a different "
-    "face size changes the roughness by up to an eighth. The ratio is used if vertices can't be followed.",
+    "noisy. The ratio is used if vertices can't be followed. Both roughnesses are divided by the mean area of the "
+    "faces, because even a smooth surface has a larger roughness if its faces are larger. After the division, a "
+    "different face size changes the roughness by up to an eighth.",
 )
 NOISE_ROUGHER_TOO = Threshold(
     "noise-rougher-too",
@@ -104,9 +104,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _rougher_frames(context: CheckContext) -> list[int]:
     """Return the indices of frames whose surface is far rougher than on any nearby frame.
 
-    Roughness is measured only if vertices can't be followed. A frame is left out if its farthest vertex is off by far
-    more than its median vertex, because a few displaced vertices are not noise. No frames are returned if the roughness
-    is known on no more than half of the frames.
+    Roughness is measured only if vertices can't be followed. A frame is left out if its farthest vertex is off the
+    surrounding surface by far more than its median vertex, because a few displaced vertices are not noise. No frames
+    are returned if the roughness is known on no more than half of the frames.
     """
     series = context.series
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
@@ -145,7 +145,7 @@ def is_rougher(rough: Floats, sharp: Floats, index: int) -> bool:
 
 
 def _of_followed(context: CheckContext) -> Iterator[Finding]:
-    """Yield the finding for frames on which vertices are off their paths independently, if vertices can be followed."""
+    """Yield the finding for noisy frames in a sequence whose vertices can be followed."""
     rough, diagonal = context.once(incoherent), float(context.series.diagonals[context.series.reference_index or 0])
     if rough is None or rough.shape[1] < NOISE_POINTS.value or not 0.0 < diagonal < np.inf:
         return

@@ -31,8 +31,8 @@ SCALED = Threshold(
 SCALED_ALIKE = Threshold(
     "scaled-alike",
     0.3,
-    "Maximum difference between the relative changes in the object's several sizes, as a share of their mean, for the "
-    "object to count as scaled. Scaling changes all sizes by the same ratio.",
+    "Maximum difference between the relative changes in the object's sizes (such as its width and height), as a share "
+    "of their mean, for the object to count as scaled. Scaling changes all sizes by the same ratio.",
 )
 SCALED_MOST = Threshold(
     "scaled-most",
@@ -134,11 +134,11 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
 
 
 def most_change(around: Floats, mean: float) -> bool:
-    """Whether most distances change on the middle frame of five, as the sizes do.
+    """Whether most distances change on the middle frame of five in the same way as the sizes of the object.
 
     Args:
         around: Logarithms of the distances on the five frames, (5, d).
-        mean: Mean deviation of the logarithms of the sizes on the middle frame.
+        mean: Logarithm of the ratio of the size on the middle frame to the expected size, averaged over the sizes.
     """
     around = around[:, np.isfinite(around).all(axis=0)]
     shares = (around[2] - replaced(around, 2)) / mean

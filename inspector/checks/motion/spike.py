@@ -54,9 +54,9 @@ STRAY_SHARE = Threshold(
 SPIKE_HOME = Threshold(
     "spike-home",
     3.0,
-    "Ratio of the longest edge at a leaping vertex on a neighbouring frame to the vertex's longest edge on the frame "
-    "itself. A vertex that leaps out makes its own edges longer. If the ratio is larger on both neighbouring frames, "
-    "those frames are wrong, not the frame itself.",
+    "Ratio of the length of a leaping vertex's longest edge on a neighbouring frame to its length on the frame "
+    "itself. A vertex that leaps out makes its edges longer. If this ratio is exceeded on both neighbouring frames, "
+    "these frames are wrong, not the frame itself.",
 )
 
 

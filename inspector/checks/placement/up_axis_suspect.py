@@ -20,9 +20,9 @@ from inspector.threshold import Threshold
 TURN_MISS_TWINS = Threshold(
     "turn-miss-twins",
     0.25,
-    "Maximum root-mean-square distance, as a share of the vertices' spread, by which a quarter turn may miss the "
-    "sampled vertices of another sequence of the same model, for the object to count as turned. The limit is generous, "
-    "because the two sequences may show different poses.",
+    "Maximum root-mean-square distance between the sampled vertices, turned by 90 degrees, and those of another "
+    "sequence of the same model, as a share of the vertices' spread. At a larger distance, the object doesn't count "
+    "as turned. The limit is generous, because the two sequences may show different poses.",
     "of the spread",
 )
 GROUND = Threshold(

@@ -134,7 +134,8 @@ CHECK = Check(
         what="A boundary edge belongs to one face, and a non-manifold edge belongs to three or more faces. Both may be "
         "intended: the rim of a sheet, for example, has boundary edges. On these frames, the numbers of such edges "
         "differ from the reference frame's.",
-        after_import="On these frames, a slit opens along a seam or a fold appears, and smooth shading breaks there.",
+        after_import="On these frames, a slit opens along a seam, or a fold appears. Smooth shading breaks at the "
+        "slit or fold.",
         what_to_do="Look for an operation that welds, mirrors or splits vertices only on some frames. Apply the "
         "operation once to the static model, and export again.",
     ),

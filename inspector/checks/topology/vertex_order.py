@@ -1,4 +1,4 @@
-"""Frames with as many vertices as the reference frame, but in a different order."""
+"""Frames that list the reference frame's vertices in a different order."""
 
 from __future__ import annotations
 

@@ -44,9 +44,10 @@ def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
     A mesh without UVs is complete if it has plain colours, or if only its geometry is needed, as for a collision body
     or a simulation. UVs are required if any of these statements is true:
 
-    - The reference frame has UVs, or a frame lists UVs that no face uses.
+    - The reference frame has UVs, or a frame lists UVs, whether or not a face uses them.
     - The file of a frame contains textures.
-    - A frame uses a material that no library defines, or a library that has maps, is missing or can't be read.
+    - A frame uses a material that no library defines.
+    - A frame refers to a library that has maps, is missing or can't be read.
     - A texture, or a library with maps, is near the frames (see `_texture_beside`).
     - The settings contain a file to take UVs from, or folders of textures.
     - A delivery rule makes the finding an error.
