@@ -199,7 +199,7 @@ MAIN = (
         ("v",),
         "view",
         "view",
-        "Show the frame as a picture; turn the view, or play the sequence.",
+        "Show the frame as a picture, turn the view, or play the sequence.",
         "v",
         "viewer 3d preview",
     ),
@@ -363,7 +363,7 @@ _CAMERA = (
         ("V",),
         "views",
         "view presets",
-        "Look from the front, a side or the top, or at the marked faces; switch perspective on or off.",
+        "Choose a view, such as front, top or the marked faces; switch perspective on or off.",
         synonyms="camera",
     ),
 )

@@ -128,7 +128,7 @@ async def test_no_uvs_and_a_stop_are_told(demo: Path, monkeypatch: pytest.Monkey
     async with fitted(demo / "kelp_broken", monkeypatch) as (app, pilot):
         assert "UVs" in screen_text(app).splitlines()[2]
         await press(pilot, "w")
-        assert "there is no fit yet" in screen_text(app)
+        assert "there are no results yet" in screen_text(app)
     begun = Event()
 
     def slow(_series: object, _wanted: object, _resolver: object, post: fit_engine.Post, cancelled: object) -> None:

@@ -168,7 +168,7 @@ class FitScreen(SessionScreen):
     async def action_read(self) -> None:
         """Show all results, as `meshqc fit` prints them."""
         if self.report is None:
-            self.say("there is no fit yet")
+            self.say("there are no results yet")
             return
         await self.app.push_screen(TextScreen(self.session, self.glyphs, self._title, FitCard(report=self.report)))
 
@@ -176,7 +176,7 @@ class FitScreen(SessionScreen):
         """Show captions on the current material."""
         view = self.session.view
         if self.report is None or view is None:
-            self.say("there is no fit yet")
+            self.say("there are no results yet")
             return
         await self.app.push_screen(CaptionScreen(self.session, self.glyphs, view, self.report.fit))
 
@@ -189,7 +189,7 @@ class FitScreen(SessionScreen):
 
     async def action_material(self) -> None:
         if self.report is None:
-            self.say("there is no fit yet")
+            self.say("there are no results yet")
             return
         names = [display(one.material) for one in self.report.fit.texture.materials]
         now = display(self.report.fit.material.material)
@@ -204,7 +204,7 @@ class FitScreen(SessionScreen):
     async def action_template(self) -> None:
         """Ask for a path, and write a template there. A path that exists or is inside a source folder is refused."""
         if self.report is None:
-            self.say("there is no fit yet")
+            self.say("there are no results yet")
             return
         fitted = self.report.fit
         name = safe(f"{fitted.series.sequence.name.display}_{display(fitted.material.material)}_template.png")

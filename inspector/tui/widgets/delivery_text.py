@@ -38,7 +38,7 @@ def delivery_card(delivery: Delivery) -> Card:
     serious = [finding for finding in findings if finding.severity > Severity.NOTE]
     if serious:
         card.add("", "")
-        card.add("left in the corrected folder:", "")
+        card.add("remaining errors and warnings:", "")
         _findings(card, serious)
     return card
 

@@ -125,7 +125,7 @@ class FrameTable(CursorList):
         """Return the columns that fit, and their widths in cells.
 
         If there is too little space, file names are first shown without the stem of the sequence, then cut. If that is
-        not enough, whole columns are left out. The last column takes the rest of the width.
+        not enough, whole columns are left out. The last column takes the remaining width.
         """
         widths = dict(zip((column.id for column in COLUMNS[:-1]), self._widths, strict=True))
         last = COLUMNS[-1]

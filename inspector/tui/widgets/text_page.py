@@ -47,7 +47,7 @@ class Page(VerticalScroll, can_focus=True):
         glyphs: The characters for the card.
         rule: The rule above the page.
         card: The card; None for an empty card.
-        more: Note of the rule if there is more text, such as a key that shows it; empty for the directions.
+        more: Note of the rule if there is more text, such as a key that shows it; empty to show the directions.
         can_focus: Whether the page can have the focus.
     """
 

@@ -39,7 +39,7 @@ def watch_and_check(
 ) -> None:
     """Watch the folder until `stop` is set, then check the frames that have arrived, if that is wanted.
 
-    Post Read when frames arrive or the progress changes, Alarm once for each cause, and at the end Checked. If the
+    Post Read when frames arrive or the progress changes, Alarm once for each cause, and Checked at the end. If the
     folder can't be read, post Stopped.
 
     Args:

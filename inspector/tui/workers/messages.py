@@ -117,7 +117,7 @@ class PlanRefused(_NoPlan):
 
 
 class NotPlanned(_NoPlan):
-    """The choices were not refused, but no plan could be made from them, for example because a source changed."""
+    """The choices were not refused, but no plan could be made from them, for example because a source file changed."""
 
 
 class Writing(Message):
