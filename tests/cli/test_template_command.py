@@ -69,7 +69,7 @@ def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None
     ],
 )
 def test_the_arrow_points_where_the_scenes_up_lies_in_the_texture(tmp_path: Path, change, way: list[int]) -> None:
-    """Up on the sheet is the direction of v, so the arrow must run along the image of (0, 0) to (0, 1)."""
+    """Up on the sheet is the direction of v. The arrow must point from the changed (0, 0) to the changed (0, 1)."""
     svg = tmp_path / "up.svg"
     assert (
         meshqc("template", folder(tmp_path, remapped(SHEET, change)), "--density", "20", "--output", svg).returncode

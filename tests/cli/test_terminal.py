@@ -95,7 +95,7 @@ def test_what_fits_on_the_disk_in_part_is_no_verdict(unbuffered: bool, demo: Pat
 @UNBUFFERED
 @pytest.mark.parametrize("closed", [">&-", "2>&-", "<&- >&- 2>&-"])
 def test_streams_that_are_closed_from_the_start(closed: str, unbuffered: bool, demo: Path) -> None:
-    """Some queues start commands in this way."""
+    """Some render queues start commands with closed streams."""
     for folder, code in (("manta", 0), ("kelp_broken", 1), ("nowhere", 2)):
         assert redirected(f"check {folder} {closed}", unbuffered, demo).returncode == code
 

@@ -218,7 +218,7 @@ def test_two_frames_with_a_step_are_a_whole_sequence(stage: Path, tmp_path: Path
 
 
 def test_samples_of_a_short_shutter_are_sub_frames(stage: Path, tmp_path: Path) -> None:
-    """The names alone don't show this, because 0001.1 and 0002.1 are not halfway between whole frames."""
+    """The names 0001.1 and 0002.1 alone don't show sub-frames, because they aren't halfway between whole frames."""
     opened = Usd.Stage.Open(str(stage))
     mesh = UsdGeom.Mesh(opened.GetPrimAtPath("/reef/kelp"))
     for time in (1.1, 2.1, 3.1):

@@ -185,7 +185,7 @@ def test_a_frame_written_again_is_judged_again(demo: Path, tmp_path: Path) -> No
 
 
 def test_an_export_is_stopped_for_what_stays_wrong(demo: Path, tmp_path: Path) -> None:
-    """The writing of the file pauses in the middle."""
+    """The exporter pauses in the middle of a file, so the file is incomplete for a while."""
     path = tmp_path / "manta.0001.obj"
     shutil.copytree(demo / "manta/textures", tmp_path / "textures")
     shutil.copy(demo / "manta/manta.mtl", tmp_path)

@@ -221,7 +221,9 @@ def test_a_full_disk(calm: Calm, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("files", range(2, 6))
 def test_a_disk_that_is_full_from_the_start_is_left_as_it_was(calm: Calm, tmp_path: Path, files: int) -> None:
-    """The root folder, the hidden folder, the journal, the folder of files and a draft each need an inode."""
+    """At least five inodes are needed: for the root folder, the hidden folder, the journal, the folder of files, and a
+    draft.
+    """
     with mounted(tmp_path / "small", "-o", f"size=20m,nr_inodes={files - 1}") as small:
         run = meshqc("fix", calm.source, "--output", small / "out", *WORDS)
         assert run.returncode == 2

@@ -83,7 +83,7 @@ LIKE = {
 @pytest.mark.parametrize("case", LIKE)
 @pytest.mark.parametrize("turned", [False, True], ids=["one order", "another order in frame 2"])
 def test_glb_frames_as_obj(case: str, turned: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """If the materials are in a different order in one frame, the conversion may be refused."""
+    """The conversion may be refused only if the two frames have their materials in different orders."""
     faces, source, out = LIKE[case], tmp_path / "in", tmp_path / "out"
     source.mkdir()
     order = list(range(len(faces)))

@@ -236,7 +236,7 @@ def test_names_that_differ_in_case_are_both_delivered_where_the_disk_tells_them_
 def test_names_that_differ_in_case_are_refused_where_the_disk_takes_them_for_one(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The probe is replaced, because this machine can't mount such a file system."""
+    """The probe of the file system is replaced, because this machine can't mount a file system that ignores case."""
     inspection = look_at_all(tmp_path / "in", TWICE)
     monkeypatch.setattr(Staging, "is_case_sensitive", lambda _: False)
     reason = r"Manta\.0001\.obj and manta\.0001\.obj: the file system of .* treats these names as the same"

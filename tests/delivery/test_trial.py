@@ -127,7 +127,7 @@ def test_a_sequence_without_uvs_does_not_get_them_on_some_frames(tmp_path: Path)
 
 
 def test_a_repaired_frame_may_have_what_the_reference_has(tmp_path: Path) -> None:
-    """The warning of the reference frame covers one more frame after the fix."""
+    """After the fix, frame 7 has the same collapsed UVs as the reference frame. The warning about them isn't new."""
     smeared = all_laid(lambda uv: uv * [0, 1] + [0.7, 0])
     before = look_at_all(tmp_path / "in", smeared | {"manta.0007.obj": bare(wing(7)).text()})
     (warning,) = (one for one in before.inspections[0].findings if one.check == "uv-collapsed")

@@ -34,9 +34,9 @@ ASKS: dict[str, tuple[Files, dict[str, object]]] = {
 }
 """For each fix, files for which it needs another parameter, and the parameters that are already stated."""
 EXAMPLES = {"every-nth", "retime", "scale", "offset:x=0,y=-1.5,z=0", "uv-turn", "uv-mirror"}
-"""Fixes and options that are only examples, or that would override what the fix found.
+"""Fixes and options that a refusal doesn't offer as answers.
 
-A refusal doesn't offer them as answers.
+They are only examples, or would override what the fix found.
 """
 
 

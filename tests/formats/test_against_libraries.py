@@ -186,7 +186,7 @@ SIZES = (12, 24, 48)
 def test_areas_come_near_the_exact_ones_with_the_square_of_the_edge(areas: list[float], exact: float) -> None:
     """The area of inscribed facets converges with second order: half the edge length leaves a quarter of the error.
 
-    The relative error is below the square of pi / n.
+    With n facets around the smaller circle, the relative error is below the square of pi / n.
     """
     errors = 1 - np.array(areas) / exact
     assert (errors > 0).all()

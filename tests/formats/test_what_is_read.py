@@ -32,9 +32,9 @@ class Came:
 
 Kept = Callable[[Mesh], bool]
 Row = tuple[Any, "Kept | str"]
-"""The file, or a function that makes it, and what is expected.
+"""A file, or a function that makes it, and the expected result.
 
-This is a check of the mesh or, if data is lost, words of the sentence about the loss.
+The expected result is a check of the mesh. If data is lost, it is words of the sentence about the loss.
 """
 
 
@@ -70,7 +70,7 @@ def has_map(slot: Slot) -> Kept:
 
 
 def ply_text(vertex: str = "", face: str = "", rows: str = "", faces: str = "3 0 1 2", more: str = "") -> bytes:
-    """Return a triangle.
+    """Return a triangle as the text of a PLY file.
 
     Args:
         vertex: Additional properties of vertices.

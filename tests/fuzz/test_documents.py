@@ -1,5 +1,7 @@
-"""Tests of documents that this program writes or reads, changed in every place. The list of values is our own (no
-source)."""
+"""Tests of documents that this program writes or reads, with a change in one place at a time.
+
+The values that are put in are our own choice (no source).
+"""
 
 from __future__ import annotations
 

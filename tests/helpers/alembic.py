@@ -48,7 +48,7 @@ EXAMPLE = bytes.fromhex(
 )
 """An archive with the object `/q`: a quad with UVs and 2 samples, written by hand from the layout of the format.
 
-The reference library reads the values that the tests state.
+The reference library reads from it the values that the tests expect.
 """
 
 MESH = {"schema": "AbcGeom_PolyMesh_v1", "schemaObjTitle": "AbcGeom_PolyMesh_v1:.geom"}
@@ -86,7 +86,7 @@ def scene_at(
 
 @dataclass(frozen=True, slots=True)
 class MeshNode:
-    """A mesh that is being written; `geometry` is the compound of its arrays."""
+    """A mesh that is being written. `geometry` is the compound property that contains its arrays."""
 
     node: ObjectOut
     geometry: CompoundOut

@@ -22,7 +22,7 @@ Marks = tuple[tuple[int, str], ...]
 Place = Callable[[float], Floats]
 
 TUNING_SEEDS = (1, 2)
-"""Seeds of the bodies with which the checks are improved."""
+"""Seeds of the bodies on which the checks are improved."""
 REPORT_SEEDS = (2911, 2912)
 """Seeds of the bodies on which results are reported. Nothing is tuned with them."""
 
@@ -227,7 +227,7 @@ def drift(rng: np.random.Generator, step: float) -> Floats:
 def swimming(surface: Surface, seed: int, size: float = 0.08, period: float = 18.0, step: float = 0.01) -> Place:
     """Return a function that gives the positions at a time.
 
-    The surface bends smoothly by `size` diagonals and drifts by `step` diagonals per frame.
+    The surface bends smoothly by `size`, and drifts by `step` per frame. Both are shares of the surface's diagonal.
     """
     rng = np.random.default_rng([seed, 13])
     bending = Waves(rng, size * surface.diagonal, surface.diagonal, period)
@@ -371,7 +371,7 @@ def bouncing(shape: int, motion: int) -> Take:
     turned, height, first = turn(rng, 4.0), 1.5 * surface.diagonal, float(rng.uniform(11, 15))
 
     def above(time: float) -> float:
-        """Return the height at a time. It follows parabolas, each three quarters as high as the parabola before."""
+        """Return the height at a time. Each bounce is a parabola, three quarters as high as the previous parabola."""
         high, lasts = height, first
         while time >= lasts and high > 1e-3 * height:
             time, high, lasts = time - lasts, 0.75 * high, lasts * np.sqrt(0.75)
@@ -470,7 +470,7 @@ def retimed(take: Take) -> Files:
 
 
 def rescaled(take: Take) -> Files:
-    """Return a take that is 39.37 times as large in all frames, as if metres had become inches."""
+    """Return a take that is 39.37 times as large in all frames, as if metres had been converted to inches."""
     meshes = [take.at(float(time)) for time in range(take.frames)]
     return written(take, [mesh.edit(positions=39.37 * mesh.positions) for mesh in meshes])
 

@@ -1,4 +1,4 @@
-"""Sheets with caption versions, drawn and read."""
+"""Draw caption versions on sheets, and judge them."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def cases_of(
         *versions: The caption versions.
         view: The camera; by default 20 units away, with a field of view of 40 degrees.
         base: The colour map of the material `skin`, (h, w, 3); white by default.
-        density: The texel density to ask for.
+        density: The texel density to ask for, in pixels per unit.
     """
     meshes = mesh if isinstance(mesh, dict) else {1: mesh}
     others = LIBRARY if base is None else LIBRARY | {"base.png": image_file(base)}

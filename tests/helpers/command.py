@@ -100,7 +100,7 @@ def digests(folder: Path) -> dict[str, str]:
 
 
 def harmful(text: str) -> list[str]:
-    """Return the characters on which a terminal acts or that hide text.
+    """Return the characters that control a terminal or hide text.
 
     These are all control characters except the line feed, and format characters such as bidi overrides (Unicode general
     categories Cc and Cf).

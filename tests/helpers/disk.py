@@ -1,7 +1,7 @@
 """A replacement for `os.fsync`, so that tests don't wait for the disk.
 
-It takes about 10 ms to confirm a file, and a run of all tests writes thousands of files. No test sees what would
-survive a power cut. A Python process that a test starts does wait, as a user's process does.
+Each call would take about 10 ms, and a run of all tests writes thousands of files. No test checks what would survive a
+power cut. Python processes that a test starts still wait for the disk, as a user's process does.
 """
 
 from __future__ import annotations

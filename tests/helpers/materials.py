@@ -16,7 +16,7 @@ def library(*lines: str) -> bytes:
 
 
 def with_library(*lines: str, **images: bytes) -> Files:
-    """Return the shot with a different library. Its texture is left out if no line uses it.
+    """Return the shot with a different library. The shot's texture is left out if the library doesn't use it.
 
     `images` are added, each by its name without `.png`.
     """

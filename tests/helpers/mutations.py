@@ -181,7 +181,7 @@ def swap_distant(shot: Shot, random: Random) -> Mutant:
 def duplicated(count: int) -> Callable[[Shot, Random], Mutant]:
     """Return a function that replaces `count` frames with copies of the frame before them.
 
-    The motion goes on during these frames.
+    The motion goes on meanwhile, so the surface jumps after the copies.
     """
 
     def plant(shot: Shot, random: Random) -> Mutant:
@@ -265,14 +265,14 @@ def five_vertices(shot: Shot, positions: Floats, random: Random) -> Floats:
 
 
 def patch(shot: Shot, positions: Floats, random: Random) -> Floats:
-    """Plant a dent: move the twentieth of the vertices that is nearest to a vertex, less towards the rim."""
+    """Plant a dent: displace a twentieth of the vertices, around a random vertex. The rim moves least."""
     away = np.linalg.norm(positions - positions[random.integers(len(positions))], axis=1)
     rim = float(np.sort(away)[min(len(away) - 1, max(1, len(away) // 20))])
     return positions + np.outer(np.clip(1 - away / rim, 0, 1), 0.10 * shot.diagonal * unit(random))
 
 
 def third(shot: Shot, positions: Floats, random: Random) -> Floats:
-    """Displace the third of the vertices that is nearest to one of them."""
+    """Displace a third of the vertices, around a random vertex, by the same distance."""
     away = np.linalg.norm(positions - positions[random.integers(len(positions))], axis=1)
     moved = positions.copy()
     moved[away <= np.quantile(away, 1 / 3)] += 0.3 * shot.diagonal * unit(random)
@@ -428,9 +428,7 @@ def wrong_corner(vertex_of: Callable[[Mesh, Random, Corner], int]) -> Callable[[
 
 
 def another_vertex(mesh: Mesh, random: Random, corner: Corner) -> int:
-    """Choose a vertex that is in none of the faces around the corner. With a vertex of these faces, the area could be
-    zero.
-    """
+    """Choose a vertex that no face around the corner uses. Otherwise, the changed face could have no area."""
     near = {v for face in mesh.faces for v, _, _ in face if corner[0] in [w for w, _, _ in face]}
     return int(random.choice(sorted(set(range(len(mesh.positions))) - near)))
 

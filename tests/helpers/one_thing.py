@@ -27,8 +27,7 @@ def broken(
 ) -> tuple[list[Heard], Inspection]:
     """Check that one check reports a defect, that no other check does, and that the check is silent on a healthy shot.
 
-    test_registry.py requires a call of this function for every check, so all calls together are the matrix of all
-    checks.
+    test_registry.py requires a call of this function for every check.
 
     Args:
         folder: An empty folder.

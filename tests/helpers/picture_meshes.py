@@ -1,4 +1,4 @@
-"""Small meshes, and a second, slow drawing of triangles, for tests of pictures."""
+"""Small meshes and a slow reference rasteriser, for tests of pictures."""
 
 from __future__ import annotations
 

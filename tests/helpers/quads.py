@@ -48,7 +48,7 @@ def quad_frames(quads: Sequence[Quad]) -> Files:
 
 POINT, LINE = ((0.0, 0.0),) * 4, ((0.0, 0.5), (1.0, 0.5), (0.6, 0.5), (0.2, 0.5))
 WITHOUT_AREA = {"point": (POINT, POINT), "line": (LINE, LINE), "one material": (UNIT, POINT)}
-"""UVs of two materials. Neither material has area in UV space, or only one does."""
+"""UVs of two materials, by case. At least one material has no area in UV space."""
 
 
 def flat_frames(uvs: str) -> Files:

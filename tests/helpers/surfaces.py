@@ -55,10 +55,7 @@ def with_face(mesh: Mesh, points: Floats | Sequence[Sequence[float]]) -> Mesh:
 
 
 def drawn(points: Sequence[Sequence[float]], to: Sequence[Sequence[float]], number: int) -> Floats:
-    """Return points (s, 3) that move to another position and back, in three frames each.
-
-    They are at the other position only in frame 5.
-    """
+    """Return points (s, 3) that move to `to` and back. They are there in frame 5, and both moves take three frames."""
     share = max(0.0, 1.0 - abs(number - 5) / 3.0)
     return (1.0 - share) * np.asarray(points, float) + share * np.asarray(to, float)
 

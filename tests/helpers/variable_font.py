@@ -12,7 +12,10 @@ from fontTools.ttLib.tables.TupleVariation import TupleVariation
 HEIGHT = 700
 """Height of a capital in font units, with 1000 units per em."""
 LIGHT, HEAVY = (200, 100), (800, 400)
-"""Two weights, each with the width of the bar in font units. In between, the width is linear (OpenType, "gvar")."""
+"""Two weights, each with the width of the bar in font units.
+
+For weights between these two, the width is interpolated linearly (OpenType, "gvar").
+"""
 
 
 def _bar(width: int) -> Glyph:

@@ -62,9 +62,9 @@ class Outcome(Enum):
     Attributes:
         FOUND: The right cause on the right frames, and nothing else.
         PLACE: The right cause, but on the wrong frames, on the wrong line, or with too low a severity.
-        BESIDE: The right cause, and also something false.
-        WRONG: Only something else.
-        MISSED: Nothing.
+        BESIDE: The right cause, and also a false finding.
+        WRONG: A cause is missing, but something was reported.
+        MISSED: Nothing was reported.
     """
 
     FOUND = "found"

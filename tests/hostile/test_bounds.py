@@ -21,7 +21,7 @@ SIDE = 400
 
 
 def one_face(corners: int, scattered: bool) -> Frame:
-    """Return a frame with one face. If `scattered`, each triangle of the face is large."""
+    """Return a frame with one face. Its corners are on a wavy ring or, if `scattered`, at random points."""
     around = np.arange(corners) * 2 * np.pi / corners
     rim = (1 + 0.2 * np.sin(7 * around)) * np.array([np.cos(around), np.sin(around)])
     flat = np.random.default_rng(10).uniform(-1, 1, (corners, 2)) if scattered else rim.T
@@ -30,7 +30,7 @@ def one_face(corners: int, scattered: bool) -> Frame:
 
 
 def seconds(frame: Frame) -> float:
-    """Return the process time."""
+    """Return the process time of the triangulation, the picture and the UV map."""
     start = time.process_time()
     shape = shape_of(frame, triangulate(frame.corners, frame.positions))
     camera = frame_points(frame.positions, np.array([0.0, 0.0, -1.0]), aspect=1.0)

@@ -1,4 +1,4 @@
-"""Tests of commands that are killed by SIGKILL at random moments and have the same cache."""
+"""Tests of commands that share a cache and are killed by SIGKILL at random moments."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from tests.helpers.sequences import shot, write
 KILLS = 12
 
 QUIET = ("merge", "watch")
-"""Commands that write nothing, or only a page in a single step."""
+"""Commands that write nothing, or only a page, which they write in a single step."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -145,7 +145,7 @@ def test_a_stated_height_is_that_of_capitals_and_must_fit(tmp_path: Path) -> Non
 
 def test_contrast_is_that_of_the_letters_to_what_is_under_them(tmp_path: Path) -> None:
     """#767676 on white has a contrast of 4.54 (tests/picture/test_contrast.py). Half-opaque black on white looks
-    like #808080, 3.95. With an outline, the outline is behind the letters."""
+    like #808080, which has 3.95. With an outline, the outline is behind the letters."""
     grey = (0x76, 0x76, 0x76)
     plain, half, outlined, same = cases_of(
         tmp_path,
@@ -396,7 +396,7 @@ def test_letters_end_without_halos(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("number", [12, 15, 19])
 def test_letters_behind_the_lantern_of_the_buoy(demo: Path, number: int) -> None:
-    """A share is the number of a letter's pixels with the whole buoy, divided by the number with only the label."""
+    """A letter's visible share is its number of pixels on the whole buoy, divided by its number on the label alone."""
     folder = demo / "buoy"
     scope, series = Scope(folder), scanned(folder)
     (version,) = (one for one in read_captions(folder / "captions.toml", scope) if one.name == "en")
@@ -421,7 +421,7 @@ def test_letters_behind_the_lantern_of_the_buoy(demo: Path, number: int) -> None
 
 
 def _letters(case: CaptionCase) -> tuple[np.ndarray, list[int]]:
-    """Return the numbered parts of the ink on the texture, (h, w), and the number of each letter's part."""
+    """Return the number of the letter at each pixel of the texture, (h, w), or 0, and the numbers in reading order."""
     assert case.lettered is not None
     assert case.box is not None
     assert case.base is not None

@@ -1,4 +1,4 @@
-"""Tests of the sign of the axes in pictures."""
+"""Tests of the axes symbol in pictures."""
 
 from __future__ import annotations
 

@@ -45,8 +45,11 @@ def test_mirrored_faces_are_found() -> None:
 
 
 def test_a_face_that_bends_in_is_neither_overlap_nor_mirrored() -> None:
-    """One triangle of the dart is clockwise and outside the face, and cancels the excess of the other. By hand: in
-    the left half, the dart ends where its notch begins."""
+    """The face is a dart. One of its two triangles is clockwise and covers the notch, and the other triangle covers
+    the dart and the notch.
+
+    By hand: (0.2, 0.2) is in the dart, and (0.45, 0.45) is in the notch.
+    """
     dart = np.array([[0.1, 0.1], [0.9, 0.1], [0.3, 0.3], [0.1, 0.9]])
     triangles = dart[[[0, 1, 3], [1, 2, 3]]]
     crooked = UvMap(triangles, np.array([0, 0]), np.array([0, 0]), np.zeros((0, 2, 2)), np.zeros((0, 2, 2)))

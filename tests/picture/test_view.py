@@ -43,8 +43,7 @@ def test_a_spheres_silhouette_in_perspective(ball: tuple[np.ndarray, np.ndarray]
 
 def test_the_near_plane_opens_the_sphere(ball: tuple[np.ndarray, np.ndarray]) -> None:
     """If the near plane cuts the sphere 1 in front of its centre, the inside is seen through a circle of radius
-    sqrt(r^2 - 1). Every depth is behind the plane. The point on the triangle is the point where the pixel's ray has
-    this depth."""
+    sqrt(r^2 - 1). All depths are beyond the plane. The weights of a pixel give the point at its depth on its ray."""
     positions, triangles = ball
     camera = replace(AHEAD, position=np.array([0.0, 0.0, 5.0]), near=4.0)
     raster = view(camera, positions, triangles, SIDE, SIDE)

@@ -91,7 +91,7 @@ def test_a_page_is_free_of_them(page: str) -> None:
 
 
 def test_no_skeleton_is_left_unfinished() -> None:
-    """`tests.helpers.new` puts this mark wherever something has to be written."""
+    """`tests.helpers.new` puts a mark into its skeletons wherever something has to be written."""
     texts = [path for kind in ("*.py", "*.md") for path in (ROOT / "inspector").rglob(kind)]
     texts += (ROOT / "tests").rglob("test_*.py")
     mark = "TO" + "DO"

@@ -234,7 +234,7 @@ def test_junit_names_a_check_that_broke(demo: Path, monkeypatch: pytest.MonkeyPa
 
 
 OWN_FORM = {"json", "html"}
-"""Formats with their own form of names: JSON contains the exact name with escapes, and HTML is markup."""
+"""Formats in which names look different. JSON contains the exact name with escapes, and HTML is markup."""
 
 
 @pytest.mark.parametrize("form", sorted(all_formats().keys() - OWN_FORM))

@@ -158,7 +158,7 @@ async def test_letters_and_shades_are_those_on_the_screen(demo: Path, monkeypatc
 
 
 def test_a_letter_for_each_step_that_is_seen() -> None:
-    """A step has a letter even if it fills no cell completely. The background has no letters."""
+    """Each visible step of the ramp has a letter, even if it fills half of a cell. The background has no letters."""
     cells = cells_for(Depth.TRUE, False, dots=False)[0]
     steps = np.zeros((8, 24), np.int64)
     steps[:, 12:] = 1
@@ -214,7 +214,7 @@ async def test_all_vertices_moved_alike(demo: Path, tmp_path: Path, monkeypatch:
 
 
 def test_a_receipt_leads_nowhere_else(tmp_path: Path) -> None:
-    """A frame made from other frames is not a correction of its neighbour."""
+    """Paths outside the folder, files that aren't frames, and frames blended from other frames are not corrections."""
     files = [
         {"path": "manta.0002.obj", "before": [{"path": "manta.0001.obj"}]},
         {"path": "../secret.obj", "before": [{"path": "manta.0002.obj"}]},
@@ -253,7 +253,7 @@ async def test_textures_and_uv_maps_of_both_frames(broken: FolderInspection, mon
 async def test_frames_that_come_during_the_question_change_nothing(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """In a watched export, the cursor is on the newest frame."""
+    """In a watched export, new frames move the cursor. The question is about the frame that was under it before."""
     async with opened(with_findings(broken), monkeypatch) as (app, pilot):
         (view,) = app.session.views
         short = SequenceView(view.sequence, view.facts[:8], view.inspection)

@@ -94,9 +94,9 @@ SEVERAL_NAMES: dict[str, set[str]] = {
 }
 """Letters whose names differ between screens.
 
-The first five have the same meaning everywhere, as in less and vi: a line in a list corresponds to a frame in a
-picture, and `q` always leaves. `v` continues what it opened: it shows the frame, then the frame after a fix. `w` always
-writes; on the texture page, its name shows that it doesn't write the corrected folder.
+The first five letters have the same meaning everywhere, as in less and vi. A line in a list corresponds to a frame in a
+picture, and `q` always leaves. `v` shows the frame. In the viewer, it also shows the frame after a fix. `w` always
+writes. On the texture page, its name shows that it writes the template, not the corrected folder.
 """
 
 

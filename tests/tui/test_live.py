@@ -59,7 +59,7 @@ def _without_uv(line: bytes) -> bytes:
 
 @asynccontextmanager
 async def watching(folder: Path, patch: pytest.MonkeyPatch) -> AsyncIterator[tuple[MeshqcApp, Pilot[int], list[str]]]:
-    """Open the app on a folder that it watches. The list contains the bells and titles that the app sends."""
+    """Open the app on a folder that it watches. Yield the app, its pilot, and the bells and titles that it sends."""
     app = MeshqcApp(folder, Settings(), UNICODE, live=True)
     told: list[str] = []
     patch.setattr(app, "bell", lambda: told.append("bell"))
@@ -120,7 +120,7 @@ def arrival(number: int, *errors: Finding) -> Arrival:
 
 
 def test_each_cause_rings_once_and_the_newest_is_named() -> None:
-    """A library that was missing from the start is not why frame 30 is worse than the frames before it."""
+    """The library has been missing since frame 1. Only the missing UVs are new in frame 30."""
     alarms = live_engine.Alarms()
     library, uvs = finding("library-missing", Severity.ERROR, *range(1, 31)), finding("no-uvs", Severity.ERROR, 30)
     assert alarms.words(arrival(1, finding("library-missing", Severity.ERROR, 1))).startswith("frame 1: ")
@@ -218,7 +218,7 @@ def test_a_title_holds_nothing_that_a_terminal_acts_on() -> None:
 
 
 def test_the_rate_is_that_of_frames_that_arrived_while_it_watched() -> None:
-    """In a folder that is already full, all frames arrive at the first look. 3 frames in 30 s are 6 per minute."""
+    """Frames that exist at the first look don't count. After that, 3 frames arrive in 30 s, which is 6 per minute."""
     there = [5.0] * 20
     settings = Settings(expected=(Fraction(1), Fraction(35)))
     assert live_engine.rate_words(there, settings, 20) == ""

@@ -144,7 +144,7 @@ async def test_a_refusal_removes_its_own_step_and_not_the_newest(
 async def test_a_refusal_keeps_what_was_staged_and_not_planned_yet(
     keys: str, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Two fixes are staged quickly one after another, or one is staged while others are planned again after reading."""
+    """A second fix is staged while the first fix is being planned, or planned again after the folder was read."""
     waiting, make = "plan_again" if "r" in keys else "plan", engine.plan_again
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "8", "enter", *keys[:-1])

@@ -203,8 +203,8 @@ async def test_a_limit_is_a_line_where_the_axis_reaches_it(
 ) -> None:
     """Frame 16 is enlarged by half (demo/defects.py).
 
-    The axis of the size therefore reaches 1.15 times the usual size, above which a size can be a jump. It doesn't reach
-    the usual size divided by 1.15.
+    The size axis therefore includes the upper limit for a jump, 1.15 times the usual size. It doesn't include the lower
+    limit, the usual size divided by 1.15.
     """
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", *"16", "enter", "d")

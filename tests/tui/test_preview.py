@@ -150,7 +150,7 @@ async def test_before_and_after_beside_each_other(
 
 
 async def test_a_scale_of_a_hundredth_is_not_a_dot(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The manta is 2.542 units long (demo/defects.py)."""
+    """The manta is 2.542 units long (demo/defects.py). The user states a hundredth of this size."""
     monkeypatch.setenv("NO_COLOR", "1")
     async with opened(inspect_folder(demo / "manta", Settings(size=0.02542)), monkeypatch) as (app, pilot):
         await press(pilot, "v")
@@ -263,7 +263,7 @@ async def test_an_older_preview_comes_too_late(broken: FolderInspection, monkeyp
 async def test_a_picture_that_waits_does_not_cover_why_the_next_one_is_missing(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A picture waits on a slow link. The file of the next frame has vanished."""
+    """While a picture waits for a slow link, the next frame can't be read, because its file has vanished."""
     async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
         screen = app.screen
         assert isinstance(screen, ViewerScreen)

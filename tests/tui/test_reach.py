@@ -48,7 +48,7 @@ async def test_j_k_g_and_half_pages_move(monkeypatch: pytest.MonkeyPatch) -> Non
 async def test_copying_sends_the_path_to_the_terminal(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """OSC 52 with base64 (xterm control sequences, from memory)."""
+    """The path is sent in base64 with OSC 52 (xterm control sequences, from memory)."""
     async with opened(broken, monkeypatch) as (app, pilot):
         sent: list[str] = []
         monkeypatch.setattr(type(app), "is_headless", property(lambda _: False))

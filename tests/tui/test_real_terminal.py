@@ -46,7 +46,7 @@ def test_open_find_fix_write_verify(terminal: Terminal, demo: Path, tmp_path: Pa
 
 
 def test_look_play_and_come_back(terminal: Terminal, demo: Path) -> None:
-    """Only a real terminal can misinterpret these keys."""
+    """Only a real terminal can misinterpret keys such as Shift+Left."""
     terminal.open(demo / "manta")
     terminal.wait_for("nothing found")
     terminal.press("v")

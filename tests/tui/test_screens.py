@@ -35,7 +35,7 @@ SHOWN = {
     "plan": (SMALL,),
     "before-and-after": (SMALL,),
 }
-"""The screens with snapshots, and the sizes. There are few, so that a small change affects few snapshots."""
+"""The screens that have snapshots, and their sizes. The list is short, so that a small change affects few snapshots."""
 
 
 @pytest.mark.parametrize("name", SCREENS)

@@ -209,7 +209,7 @@ async def test_a_statement_is_kept_until_the_folder_is_open_again(kelp: Path) ->
 
 
 async def test_what_is_left_blank_is_what_the_delivery_rules_state(kelp: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The value is not saved, because the rules may change."""
+    """A frame range from the rules is not saved, because the rules may change."""
     rules = kelp / "meshqc.toml"
     rules.write_text('[frames]\nrange = "1-15"\n')
     given: list[Settings] = []

@@ -1,6 +1,6 @@
 """Tests of fourteen tasks of a working day, with the number of keys that each takes.
 
-"Before" is from a trial of the first version of these screens. None means that the task was impossible.
+Each number is compared with the number of keys in the first version of these screens, which was counted in a trial.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ class Task:
 
     Attributes:
         keys: The keys to press on the main screen, with Textual's names.
-        before: Number of keys that the task took before. None if it was impossible.
+        before: Number of keys in the first version. None if the task was impossible.
         shown: Words on the screen when the task is done.
     """
 
@@ -64,7 +64,7 @@ async def test_keys_of_a_task(task: Task, broken: FolderInspection, monkeypatch:
 
 
 async def test_the_worst_frame_understood(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The cursor starts on this frame. Before, the task took four keys."""
+    """The cursor starts on this frame. In the first version, the task took four keys."""
     app = app_on(broken, monkeypatch)
     app.session.fresh = True
     async with app.run_test(size=SMALL, notifications=True) as pilot:
@@ -78,7 +78,7 @@ async def test_the_worst_frame_understood(broken: FolderInspection, monkeypatch:
 async def test_every_lossless_fix_written_and_compared(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Writing takes three keys, as before. The comparison with the source takes one more."""
+    """Writing takes three keys, as in the first version. The comparison with the source takes one more key."""
     root = tmp_path / "shot"
     shutil.copytree(demo / "manta_broken", root)
     async with opened(inspect_folder(root), monkeypatch) as (app, pilot):
@@ -90,7 +90,7 @@ async def test_every_lossless_fix_written_and_compared(
 
 
 async def test_an_export_watched(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The task took one key before, too."""
+    """In the first version, the task also took one key."""
     asked: list[Callable[..., object]] = []
     monkeypatch.setattr(live_engine, "watch_and_check", lambda *words: asked.append(words[0]))
     async with opened(broken, monkeypatch) as (_, pilot):
@@ -99,7 +99,7 @@ async def test_an_export_watched(broken: FolderInspection, monkeypatch: pytest.M
 
 
 async def test_another_folder(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Before, the task required a new command line."""
+    """In the first version, the task required a new command line."""
     other = broken.root.parent / "manta"
     saved_state.save(other, saved_state.SavedState())
     async with opened(broken, monkeypatch) as (app, pilot):
@@ -108,7 +108,7 @@ async def test_another_folder(broken: FolderInspection, monkeypatch: pytest.Monk
 
 
 async def test_textures_missing_in_five_sequences(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Before, the task took five keys, and the user had to read every list."""
+    """In the first version, the task took five keys, and the user had to read every list."""
     ones = [
         inspected(sequence(b"shot%d" % number, range(1, 5)), [finding("texture-missing", Severity.ERROR, 1, 2, 3, 4)])
         for number in range(1, 6)
@@ -118,7 +118,7 @@ async def test_textures_missing_in_five_sequences(monkeypatch: pytest.MonkeyPatc
 
 
 async def test_the_editor(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Before, the task was impossible."""
+    """In the first version, the task was impossible."""
     asked: list[object] = []
     monkeypatch.setattr(MeshqcApp, "action_editor", lambda self: asked.append(self.session.row))
     async with opened(broken, monkeypatch) as (_, pilot):

@@ -431,7 +431,7 @@ def test_coarse_while_it_moves_and_full_when_it_stands(monkeypatch: pytest.Monke
 
 
 def test_a_picture_that_may_come_another_is_not_waited_for() -> None:
-    """The painter waits to see whether a coarse picture has to be drawn again in full."""
+    """After a coarse picture, the painter waits before it draws the picture in full. A new request ends the wait."""
     log: list[tuple[str, int]] = []
     painter = Painter(lambda _: None, lambda work: Thread(target=work, daemon=True).start())
     painter.hurried = True

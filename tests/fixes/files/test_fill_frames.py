@@ -227,7 +227,7 @@ def test_refusals(
 
 
 def test_points_without_faces_are_blended(tmp_path: Path) -> None:
-    """No corners refer to the normals."""
+    """The frames have normals, but no corners that refer to them."""
     cloud = {
         n: wing(n).edit(faces=(), uvs=np.empty((0, 2)), normals=wing(n).positions * 0 + [0, 0, 1.0]) for n in (1, 2, 4)
     }
@@ -306,7 +306,7 @@ def test_one_frame_has_its_neighbours_and_several_have_theirs(
 
 
 def test_neighbours_are_taken_as_the_plan_leaves_them(tmp_path: Path) -> None:
-    """The same plan restores the faces of frame 7."""
+    """The same plan restores the faces of frame 7, from which frame 6 is made."""
     files = shot({7: diagonal_turned}, numbers=[1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12])
     inspection = look_at_all(tmp_path / "in", files)
     plan = make_plan(inspection, all_choices(inspection))

@@ -52,8 +52,8 @@ def error(folder: Path, intervals: int, way: str) -> float:
 
 @pytest.mark.parametrize(("way", "order"), [("linear", 2.0), ("smooth", 3.0)])
 def test_the_error_falls_at_the_order_of_theory(tmp_path: Path, way: str, order: float) -> None:
-    """Linear interpolation has second order. Cubic convolution with a = -1/2 has third order if frames beyond the ends
-    are added. It is the Catmull-Rom spline.
+    """Linear interpolation has second order. Cubic convolution with a = -1/2 (the Catmull-Rom spline) has third order
+    if frames beyond the ends are added.
 
     Source: Keys 1981, "Cubic convolution interpolation for digital image processing".
     """

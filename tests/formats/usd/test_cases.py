@@ -157,7 +157,7 @@ def test_frames_in_which_nothing_is_visible_are_empty_frames(tmp_path: Path) -> 
 
 
 def test_a_visibility_above_a_static_mesh_makes_its_frames(tmp_path: Path) -> None:
-    """Visibility is inherited (OpenUSD, UsdGeomImageable): what its samples change is part of the animation."""
+    """A mesh inherits visibility (OpenUSD, UsdGeomImageable), so the samples of its parent's visibility animate it."""
 
     def fill(stage: Usd.Stage) -> None:
         visibility = UsdGeom.Xform.Define(stage, "/reef").CreateVisibilityAttr()

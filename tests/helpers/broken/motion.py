@@ -15,7 +15,7 @@ from tests.helpers.surfaces import Edit, ring, sequence
 
 
 def stuck(*numbers: int) -> dict[str, bytes]:
-    """Return the shot with these frames replaced by the frame before the first of these frames."""
+    """Return a shot that is frozen in these frames. All of them have the pose of the frame before the first of them."""
     return shot(dict.fromkeys(numbers, lambda _: wing(min(numbers) - 1)))
 
 
@@ -33,7 +33,7 @@ def aside(mesh: Mesh) -> Mesh:
 
 
 def scaled(factor: float, about: tuple[float, float, float] | None = None) -> Edit:
-    """Return an edit that scales a mesh about a point, by default the middle of the bounding box."""
+    """Return a function that scales a mesh about a point, by default the middle of the bounding box."""
 
     def edit(mesh: Mesh) -> Mesh:
         middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2 if about is None else np.array(about)

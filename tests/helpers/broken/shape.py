@@ -22,7 +22,7 @@ def backed(mesh: Mesh) -> Mesh:
 def with_ring(corners: int) -> Files:
     """Return the healthy shot with an additional n-gon in every frame.
 
-    The n-gon has `corners` corners, its own vertices, and UVs beside the islands.
+    The n-gon has `corners` corners, its own vertices, and UVs to the right of the wing's UV islands.
     """
     ring = [(cos(tau * at / corners), sin(tau * at / corners)) for at in range(corners)]
     lines = b"".join(b"v %.6f %.6f 0.000000\n" % at for at in ring)

@@ -30,7 +30,7 @@ def with_fin(number: int) -> Mesh:
 
 
 def grown_on(mesh: Mesh) -> Mesh:
-    """Attach two corners of the fin to vertices of the wing. No face uses two of the fin's own vertices."""
+    """Attach two corners of the fin to vertices of the wing. Two of the fin's own vertices are then unused."""
     return with_corners(mesh, [(12, 0, 4), (12, 3, 9)])
 
 

@@ -13,14 +13,14 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 Case = Callable[[Path, random.Random], Iterable[str]]
-"""A function that runs a case in an empty folder. It returns the names of what it tried. The names are counted."""
+"""A function that runs a case in an empty folder. The names of the operations that it returns are counted."""
 
 
 def run_cases(run: Case, first: int, stop: int, seed: int) -> tuple[list[str], Counter[str]]:
     """Run the cases from `first` up to but not including `stop`, with warnings as errors.
 
     Returns:
-        One line per failed case, and how often each name was returned. The lines are also printed immediately.
+        One line per failed case, which is also printed immediately, and how often each name was returned.
     """
     failed: list[str] = []
     tried: Counter[str] = Counter()

@@ -70,7 +70,7 @@ DRAWN = 0.04
 DELIVERED = 0.3
 """Share of the plans that are saved, read again and delivered.
 
-Delivering takes as long as all steps before it, and tests.helpers.fuzz.deliveries does nothing else.
+It is low because delivering takes as long as all steps before it. tests.helpers.fuzz.deliveries delivers every plan.
 """
 
 FORMS = ("ply", "stl", "off", "glb")
@@ -85,7 +85,7 @@ def try_commands(folder: Path, work: Path, chance: random.Random) -> list[str]:
         chance: Chooses settings, fixes and formats.
 
     Returns:
-        What was tried besides reading and checking, and the fixes that were delivered.
+        Names of the operations that were tried, and the ids of the delivered fixes.
     """
     before = _content(folder)
     settings = Settings(size=chance.choice([None, None, 1.0, 1e6]), rate=chance.choice([None, Fraction(24)]))
@@ -176,7 +176,8 @@ def _fix(result: FolderInspection, work: Path, chance: random.Random) -> list[st
     """Plan fixes, deliver some of the plans, audit the deliveries, and compare them with the source.
 
     Returns:
-        What was delivered: the fixes, and the format of the files.
+        "plan", or "delivery" with the ids of the fixes and the format of converted files. Empty if the plan or the
+        delivery was refused, or if there was nothing to deliver.
     """
     choices = _choose(result, chance)
     try:

@@ -78,7 +78,7 @@ def run_case(folder: Path, chance: random.Random) -> frozenset[str]:
     """Deliver a random sequence and compare it with its source.
 
     Returns:
-        The fixes that were applied; empty if the plan was refused.
+        The ids of the applied fixes. Empty if a fix was refused, or if the delivery could not be compared.
     """
     source, out = folder / "in", folder / "out"
     source.mkdir()
@@ -109,7 +109,10 @@ def _plan(result: FolderInspection, chance: random.Random) -> Plan | None:
 
 
 def compare(source: Path, out: Path) -> frozenset[str]:
-    """Compare every delivered frame with its sources. Return the ids of the fixes in the receipt."""
+    """Compare every delivered frame with its sources. Return the ids of the fixes in the receipt.
+
+    If the receipt has a fix that is not in TOUCHES, nothing is compared, and the result is empty.
+    """
     receipt = json.loads((out / "meshqc-receipt.json").read_text())
     steps = receipt["fixes"]
     unknown = {step["fix"] for step in steps} - TOUCHES.keys()
@@ -153,7 +156,9 @@ def _number(name: str) -> int:
 
 
 def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence[Step]) -> list[Fraction]:
-    """Return the weight of each source of a frame, linear in time as the fixes fill-frames and retime state.
+    """Return the weight of each source of a frame.
+
+    The weights are linear in time, as `fill-frames` and `retime` are described to users.
 
     Args:
         name: The file name of the frame.
@@ -177,7 +182,7 @@ def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence
 def _files(
     before: list[str], origins: Mapping[str, list[str]], steps: Sequence[Step], made: Mapping[str, Fraction]
 ) -> None:
-    """Check that every source is used exactly once, except as the fixes state."""
+    """Check that every source is used exactly once and in order, unless a fix drops, reverses or retimes frames."""
     by = {step["fix"]: step["parameters"] for step in steps if step["fix"] in FILES}
     kept = [names[0] for name, names in origins.items() if name not in made]
     wanted = [name for name in sorted(before, key=_number) if _number(name) not in made.values()]
@@ -299,7 +304,7 @@ def _blend(values: Sequence[Fraction], weights: Sequence[Fraction]) -> Fraction:
 
 
 def _rounding(rows: Sequence[Sequence[str]]) -> Fraction:
-    """Return half a unit in the last place of the most precise number, and a little more for binary numbers."""
+    """Return half a unit in the last place of the most precise number, plus 0.2 % for binary rounding."""
     return Fraction(501, 1000 * 10 ** max((_decimals(word) for row in rows for word in row), default=0))
 
 
@@ -308,7 +313,7 @@ def _numbers(row: Sequence[str]) -> tuple[Fraction, ...]:
 
 
 def _turned(rows: Sequence[tuple[Fraction, ...]], by: Mapping[str, Any]) -> Values:
-    """Turn and mirror directions as the fixes up-axis and handedness state.
+    """Turn and mirror directions, as `up-axis` and `handedness` are described to users.
 
     For z up, y becomes z and z becomes -y; for y up, the reverse. Mirroring changes one sign.
     """
@@ -323,7 +328,7 @@ def _turned(rows: Sequence[tuple[Fraction, ...]], by: Mapping[str, Any]) -> Valu
 
 
 def _uv(row: tuple[Fraction, ...], by: Mapping[str, Any]) -> tuple[Fraction, ...]:
-    """Move a UV into the square, then mirror it and turn it counter-clockwise about the middle of the square."""
+    """Move a UV into the unit square, then mirror it and turn it counter-clockwise about the middle."""
     u, v, *depth = row
     if "uv-into-square" in by:
         constants = by["uv-into-square"]
@@ -385,7 +390,7 @@ def _edges(corners: Sequence[Corner]) -> list[tuple[Corner, Corner]]:
 
 
 def _check_subset(old: Words, new: Words, _: frozenset[str]) -> None:
-    """Check that no face was added, and that the remaining faces have kept their order and their state."""
+    """Check that no face was added, and that the remaining faces have kept their order and their `state`."""
     left = iter([face.state for face in old.faces])
     assert len(new.faces) <= len(old.faces)
     assert all(face.state in left for face in new.faces)
@@ -408,7 +413,7 @@ CHECKS: Mapping[str, Callable[[Words, Words, frozenset[str]], None]] = {
     "drop-degenerate-faces": _check_subset,
     "drop-duplicate-faces": _check_distinct,
 }
-"""Checks of the faces and normals of a frame after a fix, in addition to its numbers."""
+"""For some fixes, a check of the faces and normals of a corrected frame. Its numbers are always compared."""
 
 
 if __name__ == "__main__":

@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass, field
 
 Corner = tuple[int, int | None, int | None]
-"""Indices of the vertex, the UV and the normal; they start at 0."""
+"""Indices of the vertex, the UV and the normal, from 0. The UV and the normal are None if they are absent."""
 
 
 @dataclass(frozen=True)

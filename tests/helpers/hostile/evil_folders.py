@@ -40,7 +40,7 @@ def evil_names(place: Path) -> Path:
 
 
 def _png(width: int, height: int, data: bytes = b"") -> bytes:
-    """Return a PNG whose header claims this size, for any data (PNG specification, ISO/IEC 15948)."""
+    """Return a PNG whose header claims this size, regardless of the data (PNG specification, ISO/IEC 15948)."""
 
     def chunk(kind: bytes, data: bytes) -> bytes:
         return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))

@@ -158,7 +158,7 @@ class Keyboard:
         self._master = self._slave = -1
 
     def end(self) -> int:
-        """Read output until the program ends. Check that its session is empty, and return its exit code."""
+        """Read output until the program ends. Check that its session has no process left, and return the exit code."""
         end = time.monotonic() + PATIENCE
         while self.process.poll() is None:
             assert time.monotonic() < end, f"it doesn't end\n{'' if self._master < 0 else self.text()}"

@@ -121,7 +121,7 @@ class Walker:
             assert self.app.screen is not before, f"{BACK} doesn't leave {before}"
 
     async def all_frames(self) -> None:
-        """Return to the main screen and show all frames. If the table were empty, keys would have no effect."""
+        """Return to the main screen and show all frames. Check that a frame is chosen, because many keys need one."""
         await self.back_to(MainScreen)
         await self.press(*ALL_FRAMES)
         assert self.app.screen.query_one(FrameTable).frame_row is not None

@@ -1,4 +1,4 @@
-"""Folders in which frame 7 is the worst of its kind.
+"""Folders in which frame 7 is an extreme case of one kind of damage.
 
 By hand, at full size: `python -m tests.helpers.hostile.worst OUT` writes a folder of each kind. Then run `meshqc check
 OUT/KIND`.

@@ -1,4 +1,4 @@
-"""Random cases for the native core: blocks of numbers and faces, whole and broken, and meshes."""
+"""Random cases for the native core: meshes, and text blocks with intact or broken lines of numbers or faces."""
 
 from __future__ import annotations
 

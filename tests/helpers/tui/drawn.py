@@ -1,4 +1,4 @@
-"""A screen split into what is painted: a grid of parts of cells, dots, and runs of letters."""
+"""A screen split into what is painted: dots, runs of letters, and a grid of parts of cells."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Screens as text, for every comparison with tests/tui/snapshots/, and waiting with a time limit."""
+"""Compare screens as text with tests/tui/snapshots/, and wait for a screen with a time limit."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ PATIENCE = 30.0  # maximum number of seconds that a busy machine may take
 SMALL, MEDIUM, LARGE = (80, 24), (120, 40), (160, 48)
 _FOLDER = Path(__file__).parents[2] / "tui" / "snapshots"
 _WRITE = "MESHQC_WRITE_SCREENS"
-"""Environment variable that makes the helper write the screens again. Look at the difference before you commit it."""
+"""Environment variable that makes `assert_screen` rewrite the snapshots. Review the difference before you commit."""
 
 
 def screen_text(app: App[object]) -> str:

@@ -74,7 +74,7 @@ def named_parts(letter: str, rows: int) -> list[int]:
 
 @pytest.mark.parametrize(("depth", "tolerance"), [(Depth.TRUE, 5), (Depth.INDEXED, 40)])
 def test_a_half_block_shows_its_two_pixels(depth: Depth, tolerance: int) -> None:
-    """With five bits per channel, rounding changes a value by at most 4.2. With 256 colours, the error is at most 40.
+    """Rounding to five bits changes a channel by at most 4.2 of 255. With 256 colours, the error is at most 40.
 
     Values below 96 are left out, because the widest step of the colour cube, 95, would cause an error of 48.
     """

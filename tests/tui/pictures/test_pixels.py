@@ -24,7 +24,7 @@ TOP, LEFT = 2, 3
 SIXEL_ERROR = 6
 """Maximum error of a colour channel, from 0 to 255.
 
-It is 2 for 63 levels, 1.3 for percent, and 1 each for rounding down here and in the terminal.
+It is the sum of 2 for 63 levels, 1.3 for percentages, and 1 each for rounding down here and in the terminal.
 """
 
 
@@ -111,7 +111,7 @@ def test_two_pictures_beside_each_other(protocol: Protocol) -> None:
 
 
 def test_every_line_of_the_next_picture_differs() -> None:
-    """A terminal looks for the characters of a picture only where something is written."""
+    """An unchanged line is not sent, so the terminal would keep the previous picture there."""
     cells, picture = cells_of(Protocol.KITTY), noise()
     pictures = [cells.over(picture, cells.strips(picture)) for _ in range(9)]  # one more than there are ids
     for one, other in zip(pictures[0], pictures[8], strict=True):
@@ -185,7 +185,7 @@ def test_no_pixels_without_colours_or_without_a_protocol() -> None:
 
 @pytest.mark.parametrize("protocol", list(Protocol))
 def test_a_line_that_is_cut_is_cells_alone(protocol: Protocol) -> None:
-    """A cut sequence would be printed as text."""
+    """If a graphics sequence were cut, the terminal would print its rest as text."""
     cells, picture = cells_of(protocol), noise()
     for line in cells.over(picture, cells.strips(picture)):
         assert isinstance(line, PictureLine)

@@ -62,9 +62,9 @@ def test_the_next_frames_are_read_and_no_more(tmp_path: Path, monkeypatch: pytes
 
 
 def test_what_is_read_at_once_is_read_when_it_is_drawn(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Frames are read ahead if reading takes more than a share AHEAD_SHARE of the time between two frames.
+    """Frames are read ahead if reading a frame takes more than AHEAD_SHARE of the time between two frames.
 
-    At 10 fps, 0.05 s is half of this time.
+    At 10 fps, 0.01 s and 0.05 s are shares of 0.1 and 0.5. AHEAD_SHARE is 0.2 here.
     """
     for reading, ahead in ((0.01, 0), (0.05, 6)):
         folder = tmp_path / str(ahead)

@@ -46,7 +46,7 @@ def test_a_constant_is_a_line() -> None:
 
 
 def test_a_line_that_jumps_reads_as_one_line() -> None:
-    """Neighbouring columns with a gap between them are extended to its middle (picture.charts.joined)."""
+    """If there is a gap between neighbouring columns, both are extended to its middle (picture.charts.joined)."""
     assert curve(np.array([0.0, 1.0]), 2, 2, ASCII).lines == [".:", ": "]
 
 
@@ -73,7 +73,7 @@ def test_both_kinds_of_characters() -> None:
 
 
 def test_an_axis_spans_at_least_a_hundredth_of_the_value() -> None:
-    """If the values span more than a hundredth, the axis fits the values."""
+    """If the values span more than a hundredth, the axis extends from the smallest to the largest value."""
     noise = curve(np.array([1.0, 1.0098]), 4, 10, UNICODE)
     assert noise.high - noise.low == pytest.approx(0.010098)
     move = curve(np.array([1.0, 1.0102]), 4, 10, UNICODE)
