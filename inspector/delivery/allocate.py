@@ -35,8 +35,8 @@ class Task:
         refusals: Refusals of the fix, with the frames and the reasons.
         barred: Refusals of the fix on frames where it does harm, according to a trial of the plan. A refusal without
             frames bars the fix on all frames.
-        latest: The frames for which a step was last planned, and that step. Some fixes take seconds to plan, and the
-            step that was planned to assign the frames is often the final step.
+        latest: The frames for which a step was last planned, and that step. The step is kept because it is often the
+            final step, and some fixes take seconds to plan.
     """
 
     choice: Choice
@@ -53,7 +53,7 @@ class Task:
         Args:
             inspection: The inspection of the sequence.
             frames: Frame numbers; None for all frames to which the fix can be applied.
-            before: Steps that are applied first, if the fix makes frames from other frames.
+            before: Steps from whose result the fix starts; empty to start from the source.
 
         Raises:
             Refusal: The fix would have to guess, or is barred on one of these frames.
@@ -121,12 +121,12 @@ def _task(choice: Choice, barred: Sequence[Refused]) -> Task:
         known = ", ".join(fix.parameters) or "none"
         raise Refusal(f"{fix.id} has no parameter {safe(str(unknown[0]))}; valid parameters: {known}")
     if fix.whole and choice.frames is not None:
-        raise Refusal(f"{fix.id} acts on the whole sequence, so frames can't be chosen")
+        raise Refusal(f"{fix.id} acts on the whole sequence, so frames can't be chosen; leave the frames out")
     return Task(choice, fix, barred=() if choice.asked else tuple(one for one in barred if one.fix == fix.id))
 
 
 def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
-    """Return the errors and warnings of the sequence, sorted.
+    """Return the errors and warnings of the sequence in the order in which they are assigned.
 
     Findings that are corrected by making a new frame come first, because a new frame needs no other fix.
     """
@@ -173,7 +173,10 @@ def _share(
     taken: dict[tuple[Claim, Fraction], Task],
     refusals: list[tuple[Task, Refused]],
 ) -> set[Fraction]:
-    """Assign frames to the fix, and return them. Frames whose values another fix sets are removed from `left`."""
+    """Assign frames to the fix, and return them.
+
+    `left` contains the frames that can be assigned. Frames whose values another fix sets are removed from it.
+    """
     free = {frame for frame in left if all(taken.get((claim, frame), task) is task for claim in task.fix.claims)}
     accepted = _accepted(inspection, task, tuple(sorted(free)), refusals)
     task.frames += accepted
@@ -186,7 +189,7 @@ def _candidates(finding: Finding, tasks: Sequence[Task]) -> list[Task]:
     """Return the tasks that can correct a finding, in order of preference.
 
     Fixes with frames that the user chose come first, then lossless fixes, and then other fixes that the user asked for.
-    If a lossless fix can restore the data of a frame, an estimate replaces the data only if the user chose the frame.
+    If a lossless fix can restore the data of a frame, an estimate is used only if the user chose this frame for it.
     """
     named = [task for task in tasks if task.fix.id in finding.fixes]
 
@@ -208,7 +211,7 @@ def _displaced(
         lost = _accepted(inspection, task, tuple(sorted(frames)), [])
         if lost:
             reason = (
-                f"left out: {other.fix.id}, which is lossless, corrects the same findings; use --without "
+                f"left out because {other.fix.id}, which is lossless, corrects the same findings; use --without "
                 f"{other.fix.id} to apply {task.fix.id} instead"
             )
             yield task, Refused(task.fix.id, lost, reason, (("--without", other.fix.id),))
@@ -338,7 +341,7 @@ def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str
         if {one.fix, other.fix} <= asked:
             raise Refusal(f"{one.fix} and {other.fix} both set {values}; choose only one of them")
         loser, winner = sorted((one, other), key=lambda step: _precedence(step, findings, asked))
-        reason = f"left out: {winner.fix} also sets {values}"
+        reason = f"left out because {winner.fix} also sets {values}"
         if winner.fix not in asked:
             reason += f"; use --without {winner.fix} to apply {loser.fix} instead"
         return Refused(loser.fix, () if fix_by_id(loser.fix).whole else tuple(sorted(both)), reason)

@@ -157,7 +157,7 @@ class Corrections:
         }
 
     def changes(self, output: OutputFrame) -> bool:
-        """Whether a step edits a source frame of a delivered frame."""
+        """Whether a step edits at least one of the source frames of a delivered frame."""
         return any(self._steps_of(index) for index in output.sources)
 
     def make(self, output: OutputFrame) -> Made:

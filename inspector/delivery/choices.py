@@ -23,10 +23,10 @@ class Choice:
     Attributes:
         fix: Id of the fix.
         parameters: Parameters of the fix. Missing parameters have their default values.
-        sequence: Key of one sequence (see `sequence_key`). None for all sequences, or only for the sequences that need
-            the fix (see `drafting.for_this_folder`).
-        frames: Frame numbers in the source. If it is None, the fix is applied to the frames of the findings that name
-            it or, if no finding names it, to all frames to which it can be applied.
+        sequence: Key of one sequence (see `sequence_key`). If it is None, `drafting.for_this_folder` decides to which
+            sequences the fix is applied.
+        frames: Frame numbers in the source. None for the frames of the findings that name the fix or, if no finding
+            names the fix, for all frames to which it can be applied.
         asked: Whether the user chose the fix by name. If such a fix can't be applied, no plan is made. Any other fix
             that can't be applied is left out, and the plan records the refusal.
     """
@@ -46,7 +46,7 @@ class Refused:
         fix: Id of the fix.
         frames: Frame numbers in the source; empty for all frames.
         reason: The reason, in plain words.
-        answers: Options with which the user can answer the refusal, as in `Refusal`.
+        answers: Options that resolve the refusal, as in `Refusal`.
     """
 
     fix: str
@@ -72,7 +72,7 @@ def sequence_key(inspection: Inspection) -> str:
 
 
 def lossless_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
-    """Return the choices in `all_choices` whose fixes are lossless."""
+    """Return the choices from `all_choices` whose fixes are lossless."""
     return tuple(choice for choice in all_choices(inspection) if fix_by_id(choice.fix).kind is FixKind.LOSSLESS)
 
 

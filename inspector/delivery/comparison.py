@@ -59,9 +59,9 @@ class _Pair:
     steps: tuple[AnyStep, ...]
 
     def hidden_by(self, finding: Finding) -> list[Finding]:
-        """Return the errors and warnings of the source that may have explained a finding.
+        """Return the errors and warnings of the source that may have hidden a finding.
 
-        A finding that another finding explains is not reported.
+        A finding is hidden (not reported) if another finding explains it.
         """
         explained_by = check_by_id(finding.check).explained_by
         return [one for one in serious(self.plan.inspection) if one.check in explained_by]
@@ -69,8 +69,8 @@ class _Pair:
     def replaced_by(self, finding: Finding) -> Finding | None:
         """Return the finding of the source that a step replaced with this finding; None if no step did so.
 
-        The step is not lossless, and corrected a finding that had explained this finding. Such a step changes data
-        without solving the problem.
+        Such a step is not lossless, and corrects a finding that had hidden this finding. It changes data without
+        solving the problem.
         """
         frames = self.in_source(finding)
         for one in self.hidden_by(finding):
@@ -104,7 +104,7 @@ class Harm:
 
     Attributes:
         key: Key of the sequence.
-        cause: Distinguishes the problem from other problems of the sequence.
+        cause: Value that distinguishes the problem from other problems of the sequence.
         words: Description of the problem, for the reason of a refusal.
         frames: Numbers of the affected frames in the source. Empty if the plan leaves some of them unchanged, or if the
             problem is that only some frames have a trait.

@@ -161,7 +161,7 @@ def refuse_form(plan: Plan, form: Form) -> None:
             ]
             if partial:
                 raise Refusal(
-                    f"{partial[0]}: some faces have UVs and others don't, which {form.format.title} can't hold; "
+                    f"{partial[0]}: only some faces have UVs, and {form.format.title} can't hold such frames; "
                     "choose another format, or add a fix that completes the UVs"
                 )
         if all(step.fix != "renumber" for step in one.steps):

@@ -106,8 +106,8 @@ class Journal:
 def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
     """Open a folder's journal for reading and writing, and lock it until it is closed or the process ends.
 
-    If the file system doesn't support locks, the journal is opened without a lock. Two runs of the same plan would then
-    write the same bytes, and the verification would detect damage.
+    If the file system doesn't support locks, the journal is opened without a lock. The risk is small: two runs of the
+    same plan write the same bytes, and the verification detects damage.
 
     Args:
         folder: The folder.
@@ -127,7 +127,7 @@ def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
 def may_be_ours(folder: OpenFolder, out: str) -> bool:
     """Whether a folder's journal may belong to a delivery named `out`.
 
-    The first line of the journal may be incomplete.
+    If the first line of the journal is incomplete, only the existing part is compared.
 
     Args:
         folder: The folder.
@@ -170,7 +170,10 @@ def _entries(text: bytes) -> dict[str, WrittenFile]:
 
 
 def _still_there(file: io.FileIO, folder: OpenFolder) -> bool:
-    """Whether the journal's name still leads to the open file. The previous owner of the lock may have removed it."""
+    """Whether the journal's name still leads to the open file.
+
+    The previous owner of the lock may have removed the file.
+    """
     status = folder.status(_NAME)
     return status is not None and os.path.samestat(os.fstat(file.fileno()), status)
 

@@ -1,6 +1,6 @@
 """Find content of the source that will be missing from a delivery.
 
-The content is reported before anything is written, in the receipt and in the hand-off note.
+Such content is reported to the user before anything is written. The receipt and the hand-off note list it too.
 """
 
 from __future__ import annotations
@@ -58,7 +58,7 @@ def form_losses(inspection: FolderInspection, form: Format) -> list[SequenceLoss
 
 
 def joined(first: Sequence[SequenceLosses], second: Sequence[SequenceLosses]) -> list[SequenceLosses]:
-    """Merge two lists into a list with one entry for each sequence.
+    """Merge two lists of losses into a list with one entry for each sequence.
 
     Args:
         first: The list whose content comes first.
@@ -99,7 +99,7 @@ def _of_form(one: Inspection, form: Format) -> Iterator[LeftOut]:
         what = f"the fact that {gap} {'is' if len(one.sequence.missing) == 1 else 'are'} missing"
         yield LeftOut(f"{what}; programs that read the file interpolate between the neighbouring frames", seen=True)
     if _some(one, lambda each: each.problem("partial-extras")):
-        yield LeftOut("numbers after x, y and z that only some vertices have, such as colours", seen=True)
+        yield LeftOut("the numbers after x, y and z (such as colours), because only some vertices have them", seen=True)
     if Trait.SURFACES in form.keeps:
         yield from materials_for(one, form)[1]
 
@@ -154,7 +154,7 @@ _PART_OF = {
     Trait.CORNER_NORMALS: Trait.NORMALS,
     Trait.SURFACES: Trait.MATERIALS,
 }
-"""Kinds of content that are part of another kind. If a format doesn't hold the other kind, only that kind is
+"""Kind of content -> the larger kind that includes it. If a format can't hold the larger kind, only the larger kind is
 reported."""
 
 
@@ -184,7 +184,7 @@ def materials_for(one: Inspection, form: Format) -> tuple[dict[Name, list[Materi
 
 
 def _answers(one: Inspection) -> Iterator[tuple[FrameMaterials, FrameFacts]]:
-    """Yield each distinct result of resolving the materials of a frame, with the facts of the first such frame."""
+    """Yield each distinct set of resolved materials, with the facts of the first frame that has it."""
     seen: set[int] = set()
     for index, facts in enumerate(one.series.facts):
         answer = one.context.materials(index)

@@ -183,7 +183,9 @@ def _take(place: Path, name: Callable[[], object]) -> None:
             raise FileExistsError
         name()
     except FileExistsError:
-        raise Refusal(f"{Name.from_path(place)}: was created in the meantime; choose another name") from None
+        raise Refusal(
+            f"{Name.from_path(place)}: the name has been taken in the meantime; choose another name"
+        ) from None
 
 
 def _put(folder: OpenFolder, path: str, content: bytes) -> str:

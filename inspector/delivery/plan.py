@@ -120,7 +120,7 @@ def plan_digest(plan: Plan) -> str:
 def _feed(digest: hashlib._Hash, value: object) -> None:
     """Add a value to a digest. Equal values give equal digests in every process.
 
-    Whether a value contains one object twice or two equal objects makes no difference.
+    A value that contains one object twice and a value that contains two equal objects get the same digest.
     """
     if isinstance(value, np.ndarray):
         digest.update(f"{value.dtype}{value.shape}".encode())

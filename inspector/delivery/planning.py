@@ -43,7 +43,7 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
 
 
 def _without_harm(plan: Plan, choices: Sequence[Choice], barred: Barred, tried: Tried | None) -> Barred:
-    """Find steps without which the plan no longer causes one of its problems.
+    """Find steps to leave out so that one of the problems that the plan causes is solved.
 
     Returns:
         `barred`, extended by these steps; `barred` itself if the plan causes no problem, or if leaving out steps
@@ -82,7 +82,7 @@ def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
 
 
 def _with(barred: Barred, harm: Harm, steps: Iterable[AnyStep]) -> Barred:
-    """Bar steps on the affected frames.
+    """Return `barred`, extended by steps on the frames that a problem affects.
 
     A step that isn't on these frames, or acts on the whole sequence, is barred on all frames.
     """
@@ -90,7 +90,7 @@ def _with(barred: Barred, harm: Harm, steps: Iterable[AnyStep]) -> Barred:
     for step in steps:
         on = harm.frames.intersection(step.frames)
         only = on and not fix_by_id(step.fix).whole
-        more.append(Refused(step.fix, tuple(sorted(on)) if only else (), f"left out: {harm.words}"))
+        more.append(Refused(step.fix, tuple(sorted(on)) if only else (), f"left out because {harm.words}"))
     return {**barred, harm.key: (*barred.get(harm.key, ()), *more)}
 
 

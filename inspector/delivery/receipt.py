@@ -207,7 +207,7 @@ def sums_of(data: bytes) -> dict[str, str]:
         Digest of each file, by path.
 
     Raises:
-        ValueError: A line has a different form, or a path occurs twice.
+        ValueError: A line does not consist of a digest and a path, or a path occurs twice.
     """
     digests = {}
     for line in data.removesuffix(b"\n").split(b"\n") if data else ():

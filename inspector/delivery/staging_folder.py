@@ -277,7 +277,7 @@ class Staging:
             if error.errno not in _TAKEN:
                 raise
             taken = Name.from_path(self.out)
-            raise Refusal(f"{taken}: was created in the meantime; choose another name") from error
+            raise Refusal(f"{taken}: the name has been taken in the meantime; choose another name") from error
         self._parent.sync()
 
     @contextlib.contextmanager
@@ -291,7 +291,10 @@ class Staging:
 
 
 def _state(folder: OpenFolder, name: str) -> _State:
-    """Return the identity and version of a file; None if there is no regular file with this name."""
+    """Return the device, inode, size and modification time of a file.
+
+    None if there is no regular file with this name.
+    """
     status = folder.status(name)
     if status is None or not stat.S_ISREG(status.st_mode):
         return None
@@ -337,8 +340,8 @@ def disk_error(error: OSError, staging: Staging) -> MeshqcError:
     free = f" ({shutil.disk_usage(staging.out.parent).free / 1e6:,.0f} MB free)" if full else ""
     begun = staging.files.is_dir() and any(staging.files.iterdir())
     rest = (
-        f", but finished files are kept in {Name.from_path(staging.folder.name)} beside it; run the same command to "
-        "resume"
+        f", but finished files are kept in the hidden folder {Name.from_path(staging.folder.name)}; run the same "
+        "command to resume"
         if begun
         else ""
     )

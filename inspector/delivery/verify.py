@@ -83,7 +83,7 @@ def compare_untouched(before: bytes, after: bytes, touches: Iterable[bytes], pat
     ours, theirs = _untouched(before, allowed), _untouched(after, allowed)
     if b"".join(ours) != b"".join(theirs):
         raise MeshqcError(
-            f"{Name.from_path(path)}: lines that no fix may change differ from the source; nothing was delivered"
+            f"{Name.from_path(path)}: lines that should be unchanged differ from the source; nothing was delivered"
         )
     return len(ours)
 

@@ -137,7 +137,9 @@ class DeliveryWriter:
 
 
 def source_name(plan: Plan, path: Path) -> str:
-    """Return the name of a source file in the receipt: its path, which is relative if the file is in the source folder.
+    """Return the name of a source file in the receipt.
+
+    The name is the file's path: relative if the file is in the source folder, and otherwise absolute.
 
     Args:
         plan: The plan to carry out.

@@ -41,8 +41,8 @@ def box_from(one: Path, other: Path) -> tuple[tuple[int, int, int, int], tuple[i
     unlike = (np.abs(first.astype(np.int16) - second) > _DIFFERENCE).any(axis=2)
     if not unlike.any():
         raise MeshqcError(
-            f"--box-from: no pixel of {names} differs by more than {_DIFFERENCE} of 255; give two textures with "
-            "different lettering"
+            f"--box-from: no pixel differs between {names} by more than {_DIFFERENCE} (on a scale from 0 to 255); give "
+            "two textures with different lettering"
         )
     rows, columns = np.flatnonzero(unlike.any(axis=1)), np.flatnonzero(unlike.any(axis=0))
     box = int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1

@@ -17,8 +17,8 @@ from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import DIRECTION_SPREAD, UPRIGHT_DEGREES, Reading
 
 _ROUNDING = 1e-6
-"""Tolerance for rounding errors. Text fits if it exceeds its box by at most this share of its size. An excess in
-pixels and a component of a direction count as 0 if they are at most this large.
+"""Tolerance for rounding errors. Text fits if its stated size exceeds the largest possible size by at most this share.
+An excess in pixels and a component of a direction count as 0 if they are at most this large.
 """
 
 

@@ -93,7 +93,7 @@ class CaptionReading:
         seen: Visibility of the ink. `seen.height` is the height of a capital, in pixels of the picture.
         contrast: Contrast ratio (WCAG 2.x) of the letters to their background, (n,): the ratio that nine tenths of the
             visible ink reach. NaN if no ink is visible, or if visible ink is on a transparent background.
-        needed: Contrast ratio that letters of this size need, (n,).
+        needed: Contrast ratio that the letters need at their size in the picture, (n,).
         frames: First and last frame of the range in which the version has to be readable; None for all frames.
         texts: The lines of text.
         by_letter: Visible share of the ink of each letter, (n, k) for k letters. Ink at a grazing angle does not count

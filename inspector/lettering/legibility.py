@@ -114,8 +114,9 @@ class Legibility:
             share_of_height: Height of the letters, as a share of the height of the box.
 
         Returns:
-            The reason for each frame; None if lettering can be read. If too little of the box is visible, the reason is
-            the main cause of that. Otherwise, it is the first reason that applies, in the order of `Obstacle`.
+            The reason for each frame; None if lettering can be read. If too little of the box is visible, this is
+            the reason that makes the largest part of the box invisible. Otherwise, it is the first reason that applies,
+            in the order of `Obstacle`.
         """
         away, outside = 1.0 - self.facing, self.facing - self.hidden - self.seen
         unseen = self.seen < READ_SEEN
@@ -183,7 +184,7 @@ def legibility(
 
 
 LINES_MEASURES = ("seen", "facing", "hidden", "foreshortening", "height", "turned", "mirrored")
-"""Names of the measurements of lettering in a frame, which are attributes of `Legibility`."""
+"""Names of the measurements of lettering in a frame. `Legibility` has an attribute for each of them."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -26,8 +26,8 @@ from inspector.surface.text_direction import Upright
 from inspector.surface.triangles import triangulate
 
 _BLEED_SHARE = 1.0 / 128.0
-"""Width of the bleed, as a share of the longer side of a texture: 8 pixels for 1024 pixels. One pixel of bleed is left
-after the size of the texture has been halved three times (common practice, no source).
+"""Width of the bleed, as a share of the longer side of a texture: 8 pixels if this side has 1024. One pixel of
+bleed is left after the size of the texture has been halved three times (common practice, no source).
 """
 
 _SIDES = ("front", "back", "left", "right")
@@ -35,8 +35,8 @@ _ARROW_SHARE = 0.5
 """Length of an arrow, as a share of the shorter side of the space in which the arrow is drawn."""
 
 _ROOM_SHARE = 0.2
-"""Minimum length of the shorter side of the space for an arrow, as a share of the island's shorter side. In a smaller
-space, the arrow would be too small to see."""
+"""Minimum length of the shorter side of the space for an arrow, as a share of the island's shorter side. A smaller
+space is not used, because the arrow would be too small to see."""
 
 
 def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int] | None = None) -> Template:

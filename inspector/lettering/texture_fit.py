@@ -33,8 +33,8 @@ _ISLANDS_KEPT = 16
 """Maximum number of UV islands per material that are reported by themselves, from the largest to the smallest."""
 
 _LOOKS_AWAY = 0.05
-"""Minimum share of a surface's area that must be left after opposite directions have cancelled out, for the surface to
-face a single side. For a closed surface, only rounding errors are left."""
+"""A surface faces a single side if more than this share of its area is left after opposite directions have cancelled
+out. For a closed surface, only rounding errors are left."""
 
 SHARES = (0.05, 0.5, 0.95)
 """The percentiles in `RegionFit.lengths` and `RegionFit.aspects`, as shares of the surface's area."""

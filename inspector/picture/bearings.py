@@ -30,9 +30,9 @@ _CLEAR = 3
 """Minimum number of pixels between the symbol and the edges of the picture."""
 
 _TOWARDS = 0.3
-"""Maximum length of an arm in the picture, as a share of its full length, for the axis to count as pointing towards or
-away from the eye. The letter of such an axis is beside the centre of the symbol, because the arm is too short to show a
-direction.
+"""An axis counts as pointing towards or away from the eye if the length of its arm in the picture is at most this
+share of the arm's full length. The letter of such an axis is beside the centre of the symbol, because the arm is too
+short to show a direction.
 """
 
 _SMALLEST_SIGN = 120

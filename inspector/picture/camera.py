@@ -20,7 +20,7 @@ edge of the picture."""
 
 _NEAR_SHARE = 1e-3
 """Distance of the near plane as a share of the distance to the target. It is small enough for the camera to move close
-to a surface, and large enough for division by a depth."""
+to a surface, and large enough that depths beyond the plane are safe divisors."""
 
 
 @dataclass(frozen=True, eq=False)

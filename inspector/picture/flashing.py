@@ -3,7 +3,7 @@
 The limits are those of the Web Content Accessibility Guidelines (WCAG) 2.x: success criterion 2.3.1, and "general flash
 and red flash thresholds" in the glossary (from memory). Red flashes are measured as in versions 2.0 and 2.1. Version
 2.2 defines a saturated red in the same way, but measures the distance between two colours in the CIE 1976 chromaticity
-diagram. This distance is not defined for black.
+diagram. This distance is not used here, because it is not defined for black.
 """
 
 from __future__ import annotations

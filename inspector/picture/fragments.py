@@ -86,7 +86,7 @@ def block_of(corners: Floats, width: int, height: int) -> int:
         height: Height of the picture, in pixels.
 
     Returns:
-        The side of a block, in pixels. It is above 1 only for hostile meshes.
+        The side of a block, in pixels. It is above 1 only if there is too much to draw (FRAGMENTS).
     """
     x, y = corners[..., 0], corners[..., 1]
     with np.errstate(all="ignore"):  # corners may be extremely large or not finite

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 _PLATE = 0.72
-"""Opacity of the plate (a filled rectangle) under a label. It makes the label readable on any background, and the
-background remains visible."""
+"""Opacity of the plate (a filled rectangle) under a label. With this opacity, the label is readable on any background,
+and the background remains visible."""
 
 
 @cache

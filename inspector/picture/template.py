@@ -59,7 +59,7 @@ class Arrow:
 
 @dataclass(frozen=True, eq=False)
 class Template:
-    """A texture as the surface uses it. Coordinates are UVs, with the origin at the lower left.
+    """A designer's template: a texture as the surface uses it. Coordinates are UVs, with the origin at the lower left.
 
     Attributes:
         width: Width of the texture, in pixels.

@@ -11,8 +11,8 @@ from inspector.picture.fragments import ranges
 from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
-"""Maximum rounding error of a line's depth, as a share of the depth. Because of this error, a line on a surface may
-seem to be behind the surface. A surface that hides a line is much farther in front of the line."""
+"""Maximum rounding error of a line's depth, as a share of the depth. A line is hidden only if it is farther behind a
+surface than this. A line on the surface, which rounding may put behind it, is therefore still drawn."""
 
 
 def wires(

@@ -131,7 +131,7 @@ def test_the_box_of_existing_artwork(sheets: Path, tmp_path: Path, capsys: pytes
     assert "artwork differs in the box left 100, top 50, right 300, bottom 100, in pixels" in text.replace("\n", " ")
     code, _, told = run(capsys, sheets, *SMALL, "--box-from", pair[0], pair[0])
     assert code == 2
-    assert "differs by more than 8 of 255" in told
+    assert "by more than 8 (on a scale from 0 to 255)" in told
     (tmp_path / "c.png").write_bytes(image_file(plain[:100]))
     code, _, told = run(capsys, sheets, *SMALL, "--box-from", pair[0], tmp_path / "c.png")
     assert "have different sizes (480 x 200 and 480 x 100" in told

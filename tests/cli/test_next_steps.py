@@ -166,7 +166,7 @@ def test_of_the_fixes_that_are_named_each_gets_a_step(demo: Path, capsys: pytest
     assert main([*words, "--all"]) == 1
     plan = capsys.readouterr().out
     assert "  5 align-outlier (changes data: estimates), frames 13, 16\n" in plan
-    assert "  refused: neutral-material, frame 18: left out: it would replace" in plan
+    assert "  refused: neutral-material, frame 18: left out because it would replace" in plan
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -183,9 +183,9 @@ def test_a_frame_number_that_changes_is_followed(tmp_path: Path) -> None:
 def test_a_block_that_no_fix_may_touch_is_held_against_the_source() -> None:
     before = b"# head\nv 0 0 0\nf 1 1 1\n"
     assert compare_untouched(before, before.replace(b"f 1 1 1", b"f 1/1 1/1 1/1"), [b"f"], "a.obj") == 2
-    with pytest.raises(MeshqcError, match="lines that no fix may change differ"):
+    with pytest.raises(MeshqcError, match="lines that should be unchanged differ"):
         compare_untouched(before, before.replace(b"v 0", b"v 1"), [b"f"], "a.obj")
-    with pytest.raises(MeshqcError, match="lines that no fix may change"):
+    with pytest.raises(MeshqcError, match="lines that should be unchanged"):
         compare_untouched(before, before + b"# tail\n", [b"f"], "a.obj")
 
 
@@ -193,7 +193,7 @@ def test_a_fix_that_touches_more_than_it_says_delivers_nothing(tmp_path: Path, m
     inspection = look_at_all(tmp_path / "in", shot({4: bare}))
     plan = make_plan(inspection, lossless_choices(inspection))
     monkeypatch.setattr("inspector.delivery.apply.write_frame", lambda frame: frame.data + b"# signed\n")
-    with pytest.raises(MeshqcError, match="no fix may change"):
+    with pytest.raises(MeshqcError, match="should be unchanged"):
         deliver(plan, tmp_path / "out")
     assert not (tmp_path / "out").exists()
 

@@ -71,7 +71,7 @@ def test_a_folder(out: Path, tmp_path: Path) -> None:
 def test_what_is_there_is_left_as_it_is(out: Path, tmp_path: Path) -> None:
     for name in ("kelp.zip", "package"):
         (tmp_path / name).write_text("mine")
-        with pytest.raises(Refusal, match="created in the meantime"):
+        with pytest.raises(Refusal, match="taken in the meantime"):
             packed(out, tmp_path / name)
         assert (tmp_path / name).read_text() == "mine"
 

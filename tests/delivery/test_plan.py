@@ -134,7 +134,7 @@ def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_p
     assert {choice.fix for choice in every} == {"triangulate", "drop-duplicate-faces"}
     plan = make_plan(inspection, every)
     assert fixes(plan) == ["triangulate"]
-    reason = "left out: triangulate also sets the faces of frames 1-12"
+    reason = "left out because triangulate also sets the faces of frames 1-12"
     (refused,) = plan.sequences[0].refused
     chosen = "; use --without triangulate to apply drop-duplicate-faces instead"
     assert refused == Refused("drop-duplicate-faces", (), reason + chosen)
@@ -144,7 +144,9 @@ def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_p
     plan = make_plan(inspection, [*(one for one in every if one.fix != named.fix), named])
     assert fixes(plan) == ["drop-duplicate-faces"]
     (refused,) = plan.sequences[0].refused
-    assert refused == Refused("triangulate", (), "left out: drop-duplicate-faces also sets the faces of frames 1-12")
+    assert refused == Refused(
+        "triangulate", (), "left out because drop-duplicate-faces also sets the faces of frames 1-12"
+    )
     with pytest.raises(Refusal, match="drop-duplicate-faces and triangulate both set the faces of frames 1-12; choose"):
         make_plan(inspection, [named, Choice("triangulate")])
 
@@ -160,7 +162,7 @@ def test_a_fix_left_out_for_another_is_done_if_that_other_does_harm(tmp_path: Pa
     assert fixes(plan) == ["drop-duplicate-faces"]
     (refused,) = plan.sequences[0].refused
     assert refused.fix == "triangulate"
-    assert refused.reason.startswith("left out: it would add a warning, uv-overlap: ")
+    assert refused.reason.startswith("left out because it would add a warning, uv-overlap: ")
 
 
 def test_what_was_asked_for_by_name_never_replaces_what_a_lossless_fix_restores(tmp_path: Path) -> None:
@@ -171,8 +173,8 @@ def test_what_was_asked_for_by_name_never_replaces_what_a_lossless_fix_restores(
     with pytest.raises(Refusal) as refusal:
         make_plan(inspection, [*lossless_choices(inspection), asked])
     assert str(refusal.value) == (
-        "uv-donor: left out: uv-restore, which is lossless, corrects the same findings; use --without uv-restore "
-        "to apply uv-donor instead"
+        "uv-donor: left out because uv-restore, which is lossless, corrects the same findings; use --without "
+        "uv-restore to apply uv-donor instead"
     )
     assert refusal.value.answers == (("--without", "uv-restore"),)
     plan = make_plan(inspection, [asked])

@@ -214,7 +214,7 @@ def test_what_appears_meanwhile_is_not_touched_and_the_work_cleared_away(tmp_pat
         if (stage, done) == ("check", of):
             (tmp_path / "out").mkdir()
 
-    with pytest.raises(Refusal, match="created in the meantime"):
+    with pytest.raises(Refusal, match="taken in the meantime"):
         deliver(planned, tmp_path / "out", theirs)
     assert list((tmp_path / "out").iterdir()) == []
     assert {path.name for path in tmp_path.iterdir()} == {"in", "out"}

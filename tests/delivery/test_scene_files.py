@@ -258,7 +258,7 @@ def test_a_scene_that_reads_back_otherwise_is_not_delivered(
 def test_what_a_form_cannot_hold_is_refused_and_nothing_is_left(tmp_path: Path) -> None:
     partial = with_faces(torus(9, 7), lambda corner: (corner[0], ABSENT, ABSENT), [2, 3])
     write(tmp_path / "in", frames({1: partial, 2: partial}))
-    with pytest.raises(Refusal, match=r"manta\.0001\.obj: some faces have UVs and others don't"):
+    with pytest.raises(Refusal, match=r"manta\.0001\.obj: only some faces have UVs, and Alembic can't hold"):
         delivered(tmp_path / "in", tmp_path / "out", Form("abc"))
     assert [path.name for path in tmp_path.iterdir()] == ["in"], "before anything was written"
 

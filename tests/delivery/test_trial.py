@@ -76,7 +76,7 @@ def test_a_step_that_adds_a_finding_is_left_out_with_the_finding(tmp_path: Path)
     assert [step.fix for step in plan.steps] == ["uv-restore"]
     (refused,) = plan.sequences[0].refused
     assert refused.fix == "offset"
-    assert refused.reason.startswith("left out: it would add a warning, far-from-origin: ")
+    assert refused.reason.startswith("left out because it would add a warning, far-from-origin: ")
 
 
 def test_a_fix_that_only_replaces_a_finding_with_another_is_left_out(demo: Path, tmp_path: Path) -> None:
@@ -88,7 +88,7 @@ def test_a_fix_that_only_replaces_a_finding_with_another_is_left_out(demo: Path,
     plan = make_plan(inspection, all_choices(inspection))
     reason = {one.reason for one in plan.sequences[0].refused if one.fix == "neutral-material"}
     assert [text[:80] for text in reason] == [
-        "left out: it would replace material-undefined with a warning, materials-change: "[:80]
+        "left out because it would replace material-undefined with a warning, materials-change: "[:80]
     ]
     asked = make_plan(inspection, [*lossless_choices(inspection), Choice("neutral-material")])
     assert [step.frames for step in asked.steps if step.fix == "neutral-material"] == [(18,)]
@@ -123,7 +123,7 @@ def test_a_sequence_without_uvs_does_not_get_them_on_some_frames(tmp_path: Path)
     plan = make_plan(inspection, [some])
     assert plan.steps == ()
     (refused,) = plan.sequences[0].refused
-    assert refused.reason == "left out: frames 3-12 would have faces without UVs, unlike the other frames"
+    assert refused.reason == "left out because frames 3-12 would have faces without UVs, unlike the other frames"
 
 
 def test_a_repaired_frame_may_have_what_the_reference_has(tmp_path: Path) -> None:

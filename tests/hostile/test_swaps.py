@@ -219,7 +219,7 @@ def test_a_link_in_the_place_of_out(tmp_path: Path, victim: Path, planned: Plan)
         if (doing, number) == ("write", 3):
             out.symlink_to(victim)
 
-    with pytest.raises(Refusal, match="created in the meantime"):
+    with pytest.raises(Refusal, match="taken in the meantime"):
         deliver(planned, out, progress)
     assert digests(victim) == before
     assert out.is_symlink()
