@@ -153,11 +153,9 @@ class Series:
     def samples(self) -> Floats:
         """Positions of the vertices that `motion_facts.sampled` chooses, (n, s, 3), in scene units, read-only.
 
-        The positions are NaN in a frame that is not usable, or whose faces differ from the reference frame. If this
-        applies to most frames, each frame may have been triangulated in a different way. The vertices may still have
-        the same numbers in all frames. If there are at least NUMBERING_POINTS vertices, their positions are therefore
-        compared with those in a frame that is already followed. If most frames can then be followed, the remaining
-        frames are compared again with a higher limit, so that a frame that is out of order is followed too.
+        The positions are NaN in a frame that is not usable, or whose faces differ from the reference frame. There is
+        one exception: if most frames differ in faces, the positions in the frames whose vertices still have the same
+        numbers are kept. This is so if each frame was triangulated separately.
         """
         followed = self._of_same_faces(lambda facts: sample_positions(facts.sample))
         if followed.shape[1] >= NUMBERING_POINTS.value and not _most_known(followed):

@@ -11,8 +11,9 @@ from inspector.arrays import Indices, Integers
 def connected(count: int, links: Integers) -> Indices:
     """Find the connected component of each node of a graph.
 
-    Each root is attached to the lowest root that it is linked to, and all paths to roots are shortened. This is
-    repeated until no link joins two different roots (after Shiloach and Vishkin 1982).
+    Each node points to its root, at first to itself. Where a link joins two nodes with different roots, the higher root
+    is made to point to the lower root. This is repeated until all links join nodes with the same root (after Shiloach
+    and Vishkin 1982).
 
     Args:
         count: Number of nodes.

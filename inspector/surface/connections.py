@@ -117,7 +117,7 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
 
 
 def _same_corners(corners: Corners) -> tuple[Indices, Indices]:
-    """Find the faces of `same_corners` by comparing all faces, without a native search for candidates."""
+    """Find the same faces as `same_corners`, with NumPy alone."""
     duplicates: list[Indices] = []
     reversed_duplicates: list[Indices] = []
     for faces, rings in rings_by_size(corners):

@@ -1,4 +1,4 @@
-"""Find the positions of points of the texture on the surface."""
+"""Find where points of the texture are on the surface."""
 
 from __future__ import annotations
 

@@ -86,8 +86,8 @@ def mixed(numbers: Colours) -> Colours:
 def _seen_from_corners(ring: Colours) -> Colours:
     """Calculate a number for each corner of faces from the colours around the face, beginning at that corner.
 
-    The sum of colours times powers is updated from corner to corner, so that the work per corner doesn't depend on the
-    size of the face.
+    The number is a sum over the corners: the colour of each corner times a power of a constant. The sum is updated from
+    corner to corner, so that the work per corner doesn't depend on the size of the face.
 
     Args:
         ring: The colours of the k corners of s faces, (k, s).

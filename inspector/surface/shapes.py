@@ -23,9 +23,9 @@ NO_AREA = Threshold(
     1e-6,
     "Maximum ratio of twice a face's area to the square of its extent for the area to count as zero. A triangle that "
     "is a million times as long as it is high has this ratio. Positions have six or seven digits, so a triangle that "
-    "is meant to have no area can have about this ratio. The square of the extent is the mean square of the distances "
-    "of the other corners from the first corner or, for a quad, of the lengths of its diagonals. In the texture, the "
-    "extent is the longer side of the face's bounding box.",
+    "is meant to have no area can have about this ratio. The square of the extent is the mean of the squared distances "
+    "of all other corners from the first corner. For a quad, it is the mean of the squared lengths of the diagonals. "
+    "In the texture, the extent is the longer side of the face's bounding box.",
 )
 
 NON_PLANAR = Threshold(

@@ -33,8 +33,8 @@ FLAT_TILT = Threshold(
     "flat-tilt",
     0.5,
     "Minimum mean sine of the angle between the surface normal and the scene's up direction. Below this sine, the "
-    "surface counts as flat: it is tilted by less than 30 degrees, so nearly every wave changes the up direction on "
-    "the surface.",
+    "surface counts as flat: it is tilted by less than 30 degrees, so even small waves change which direction on "
+    "the surface is up.",
 )
 
 Direction = tuple[float, float, float]

@@ -151,7 +151,7 @@ def test_a_file_that_changed_meanwhile_is_named(tmp_path: Path) -> None:
     with pytest.raises(MeshqcError, match=r"manta\.0002\.obj: changed"):
         fit_texture(series)
     series.facts[1].file.path.unlink()
-    with pytest.raises(MeshqcError, match=r"manta\.0002\.obj: could be read before"):
+    with pytest.raises(MeshqcError, match=r"manta\.0002\.obj: can't be read any more"):
         fit_texture(series)
 
 

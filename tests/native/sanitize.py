@@ -6,8 +6,7 @@ Run it by hand:
 
 It needs gcc or clang with both sanitizers. The first access outside a buffer, signed overflow or misaligned access ends
 the run with a report and exit code 1. The run starts with mutated buffers. It continues with cases whose results are
-compared with plain Python, then with complete frames, and then with complete sequences that pass through all code that
-reads them.
+compared with plain Python, then with complete frames, and finally with complete scenes.
 """
 
 from __future__ import annotations
@@ -39,7 +38,7 @@ def build(compiler: str, target: Path) -> None:
 
 
 def fuzz(module: Path, options: argparse.Namespace) -> None:
-    """The process must have loaded the sanitizer's runtime."""
+    """Fuzz the native core. The process must have loaded the sanitizer's runtime."""
     name = "inspector._native._core"
     spec = importlib.util.spec_from_loader(name, importlib.machinery.ExtensionFileLoader(name, str(module)))
     assert spec is not None

@@ -52,7 +52,7 @@ at a time, and its sums are off by fewer than 4,200 roundings. In practice, both
 
 @pytest.fixture
 def both(monkeypatch: pytest.MonkeyPatch) -> Both[Result]:
-    """The function returns the results with the native core and without it."""
+    """Return a function that runs another function twice, with the native core and without it."""
 
     def run(function: Callable[[], Result]) -> tuple[Result, Result]:
         native = function()

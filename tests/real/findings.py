@@ -18,7 +18,7 @@ _FRAMES_SHOWN = 8
 
 
 def spans(numbers: Sequence[Fraction]) -> str:
-    """After the first few ranges, only the number of further ranges is given."""
+    """Write frames as ranges. After the first few ranges, only the number of further ranges is given."""
     runs: list[list[Fraction]] = []
     for number in numbers:
         if runs and number - runs[-1][-1] == 1:
@@ -32,7 +32,7 @@ def spans(numbers: Sequence[Fraction]) -> str:
 
 
 def lines(folder: Path) -> Iterator[str]:
-    """A line contains the severity, check, sequence, frames, message and first location of a finding."""
+    """Write each finding as a line: severity, check, sequence, frames, message and first location."""
     result = inspect(folder)
     for inspection in result.inspections:
         name = f"{inspection.sequence.relative.text}/{inspection.sequence.pattern.text}".removeprefix("./")

@@ -76,7 +76,7 @@ def test_the_nearest_file_in_the_folder_or_above_it(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_nobody_may_look_into_has_no_rules(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The error is reported later, when the folder is inspected."""
+    """The search for a rules file ignores the error. The inspection of the folder reports it later."""
 
     def refuse(path: Path) -> bool:
         raise PermissionError(13, "Permission denied", str(path))
@@ -166,7 +166,7 @@ def test_the_line_of_a_key_whatever_stands_around_it() -> None:
 
 
 def test_the_commented_start_is_valid_whole_and_line_by_line(tmp_path: Path) -> None:
-    """The substitution removes the comment marks."""
+    """The substitution removes the comment marks, so that every example is read."""
     text = start_text()
     assert rules_of(tmp_path, text).demands == {}
     assert all(len(line) <= 120 for line in text.splitlines())
@@ -200,7 +200,7 @@ def test_what_can_be_set_is_asked_for_and_is_a_number() -> None:
     ids=["dots", "quotation marks", "lists", "tables", "a key that every line names"],
 )
 def test_small_files_that_would_take_minutes_end_in_a_sentence(tmp_path: Path, text: str, words: str) -> None:
-    """These files were found by trying to attack the reader: 45 KB took 90 s, and deep nesting ended in Python's
+    """These files were found by attacking the TOML reader: 45 KB took 90 s, and deep nesting ended in Python's
     RecursionError."""
     with pytest.raises(MeshqcError, match=words):
         rules_of(tmp_path, text)

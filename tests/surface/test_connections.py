@@ -40,7 +40,7 @@ def test_pieces_and_edges_are_those_of_trimesh(name: str) -> None:
 
 @pytest.mark.parametrize("seed", range(10))
 def test_random_faces_counted_by_hand(seed: int) -> None:
-    """There are few vertices, so many edges and faces coincide."""
+    """The faces use few vertices, so many edges and faces coincide."""
     random = np.random.default_rng(seed)
     faces = [random.permutation(7)[: random.integers(3, 6)].tolist() for _ in range(12)]
     frame = read(plain(random.normal(size=(9, 3)), faces))

@@ -37,7 +37,7 @@ def test_a_long_chain_is_one_component() -> None:
 
 
 def test_the_demo_has_two_islands(demo: Path) -> None:
-    """The islands of the layout are the back with the rim's 70 quads, and the belly. The outline of each island has
+    """One island is the back with the 70 quads of the rim, and the other is the belly. The outline of each island has
     70 sides."""
     islands = find_islands(load_frame(demo / "manta/manta.0001.obj"))
     assert np.bincount(islands.of_face).tolist() == [264 + 70, 264]

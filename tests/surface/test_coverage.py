@@ -24,7 +24,8 @@ def cells_of(hits: object) -> set[tuple[int, int, int]]:
 
 
 def clipped_area(triangle: Floats, low: Floats, high: Floats) -> float:
-    """Source: Sutherland and Hodgman 1974, "Reentrant Polygon Clipping"."""
+    """Return the area of the part of a triangle that is inside a box. Source: Sutherland and Hodgman 1974, "Reentrant
+    Polygon Clipping"."""
     ring = triangle
     for axis, bound, side in ((0, low, 1), (0, high, -1), (1, low, 1), (1, high, -1)):
         kept: list[Floats] = []
@@ -103,7 +104,7 @@ def test_overlap_and_repetition_are_seen() -> None:
 
 
 def test_points_of_the_texture_are_found_on_the_surface() -> None:
-    """On an affine map, the positions are known: (16 u, 9 v)."""
+    """The surface is an affine map of the texture, so the positions are known: (16 u, 9 v)."""
     uv = square(0, 0, 1)
     samples = locate(uv, Rectangle(0.25, 0.5, 0.75, 1.5), rows=4, columns=8)
     places = samples.on(uv[samples.triangle] * [16, 9])

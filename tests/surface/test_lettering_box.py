@@ -56,7 +56,8 @@ def test_a_square_is_safe_whole() -> None:
 
 
 def test_in_a_diamond_it_is_half_of_it() -> None:
-    """In the diamond |x| + |y| <= 1, 4 x y is largest at x = y = 1/2 (inequality of arithmetic and geometric means)."""
+    """A rectangle in the diamond |x| + |y| <= 1 has the area 4 x y, which is largest at x = y = 1/2 (inequality of
+    arithmetic and geometric means)."""
     rectangle = found([[1, 0], [0, 1], [-1, 0], [0, -1]])
     corner = max(abs(rectangle.left), abs(rectangle.right)) + max(abs(rectangle.bottom), abs(rectangle.top))
     assert corner <= 1 + 1e-9
@@ -65,8 +66,8 @@ def test_in_a_diamond_it_is_half_of_it() -> None:
 
 
 def test_in_a_triangle_it_is_half_of_it() -> None:
-    """The largest rectangle on a side of a triangle has half of its area. Source: Pólya 1954, "Mathematics and
-    Plausible Reasoning" I, from memory."""
+    """The largest rectangle on a side of a triangle has half of the triangle's area. Source: Pólya 1954, "Mathematics
+    and Plausible Reasoning" I, from memory."""
     rectangle = found([[0, 0], [4, 0], [1, 2]])
     assert (2 - 2 * 4 / CELLS) * (1 - 2 * 2 / CELLS) <= area(rectangle) <= 2
 

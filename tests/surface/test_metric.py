@@ -69,8 +69,8 @@ def test_a_mirrored_map_has_negative_area() -> None:
 
 
 def test_a_prism_inscribed_in_a_cylinder() -> None:
-    """The lengths are those of the chords, 2 r sin(pi / n) per side. A cylinder of radius r and height h has E = (2
-    pi r)^2 and G = h^2."""
+    """Each side of the prism is a chord of the circle, 2 r sin(pi / n) long. A cylinder of radius r and height h has E
+    = (2 pi r)^2 and G = h^2."""
     r, h, n = 3.0, 5.0, 12
     metric = measured(sheet_mesh(lambda u, v: (r * np.cos(TURN * u), h * v, -r * np.sin(TURN * u)), n, 2))[2]
     assert metric.u_length == pytest.approx(n * 2 * r * np.sin(np.pi / n), abs=1e-6)
@@ -80,8 +80,8 @@ def test_a_prism_inscribed_in_a_cylinder() -> None:
 
 
 def test_a_cone() -> None:
-    """A cone with radius r at its base and height h has E = (2 pi r v)^2, F = 0 and G = r^2 + h^2. v is measured
-    from the tip."""
+    """A cone with radius r at its base and height h has E = (2 pi r v)^2, F = 0 and G = r^2 + h^2, with v measured from
+    the tip."""
     r, h = 2.0, 3.0
     mesh = sheet_mesh(lambda u, v: (r * v * np.cos(TURN * u), h * v, r * v * np.sin(TURN * u)), 300, 20)
     everything = measured(mesh)
@@ -97,7 +97,7 @@ def test_a_cone() -> None:
 
 
 def test_density_on_a_sphere_goes_with_the_cosine_of_latitude() -> None:
-    """With longitude along u and latitude along v, E = (2 pi R cos b)^2 and G = (pi R)^2."""
+    """With longitude along u and latitude b along v, a sphere of radius R has E = (2 pi R cos b)^2 and G = (pi R)^2."""
     radius = 2.0
 
     def globe(u: Floats, v: Floats) -> tuple[Floats, Floats, Floats]:
@@ -129,8 +129,8 @@ def torus_metric(n: int) -> Metric:
 
 
 def test_a_torus_is_approached_with_second_order() -> None:
-    """E = (2 pi (R + r cos b))^2, G = (2 pi r)^2, and the area is 4 pi^2 R r. The mean of (R + r cos b)^2 over the area
-    is R^2 + 3/2 r^2, so L2^2 = 2 pi^2 (R^2 + 5/2 r^2).
+    """A torus has E = (2 pi (R + r cos b))^2, G = (2 pi r)^2, and the area 4 pi^2 R r. The mean of (R + r cos b)^2 over
+    the area is R^2 + 3/2 r^2, so the stretch is L2 = sqrt(2 pi^2 (R^2 + 5/2 r^2)).
 
     The errors of chords and areas of inscribed meshes are proportional to the square of the step (Taylor; do Carmo,
     exercise 1-3-8 for chords).

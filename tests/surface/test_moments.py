@@ -23,8 +23,8 @@ def centre_and_spread(mesh: Mesh) -> tuple[Floats, Floats]:
 
 
 def test_a_rectangle() -> None:
-    """Divided by the area, the second moments of a rectangle with sides a and b are a^2 / 12 and b^2 / 12. Source:
-    any textbook of mechanics (second moments of area)."""
+    """The second moments of a rectangle with sides a and b, divided by its area, are a^2 / 12 and b^2 / 12. Source: any
+    textbook of mechanics (second moments of area)."""
     corners = np.array([[0.0, 0, 0], [6, 0, 0], [6, 2, 0], [0, 2, 0]])
     for faces in ([[0, 1, 2, 3]], [[0, 1, 2], [0, 2, 3]]):
         centre, spread = centre_and_spread(plain(corners, faces))
@@ -33,9 +33,9 @@ def test_a_rectangle() -> None:
 
 
 def test_a_triangle() -> None:
-    """Divided by its area, the second moments of a triangle are the mean of those of the midpoints of its sides. The
-    midpoint rule is exact for products of two coordinates. Source: Strang and Fix 1973, "An Analysis of the Finite
-    Element Method", table 4.1, cited from memory."""
+    """The second moments of a triangle, divided by its area, are the mean of the second moments of the midpoints of its
+    sides. The midpoint rule is exact for products of two coordinates. Source: Strang and Fix 1973, "An Analysis of the
+    Finite Element Method", table 4.1, cited from memory."""
     corners = np.array([[0.3, 0.1, 2.0], [4.0, 1.0, 1.0], [1.0, 3.0, -2.0]])
     middles = (corners + np.roll(corners, 1, axis=0)) / 2.0
     expected = middles.T @ middles / 3.0 - np.outer(corners.mean(axis=0), corners.mean(axis=0))
@@ -55,8 +55,8 @@ def test_a_regular_polygon_is_the_triangles_that_make_it(corners: int) -> None:
 
 
 def test_a_ball_however_it_is_divided() -> None:
-    """On a sphere, the second moment along each axis is a third of the squared radius. Polyhedra are slightly
-    smaller than their sphere."""
+    """Along each axis, the second moment of a sphere, divided by its area, is a third of the squared radius. Polyhedra
+    are slightly smaller than their sphere."""
     for rings, around in ((24, 36), (30, 50)):
         _, spread = centre_and_spread(sphere(rings, around, 2.0))
         assert spread == pytest.approx(np.eye(3) * 4.0 / 3.0, abs=0.03)

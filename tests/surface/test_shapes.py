@@ -22,7 +22,7 @@ def shapes_of(points: Floats, faces: list[list[int]] | None = None) -> Shapes:
 
 
 def shoelace(ring: Floats) -> float:
-    """Source: Meister 1769, cited from memory."""
+    """Return the area of a polygon. Source: Meister 1769, cited from memory."""
     x, y = ring.T
     return float(abs(x @ np.roll(y, -1) - np.roll(x, -1) @ y) / 2)
 
@@ -64,7 +64,8 @@ def test_area_of_random_quads_by_the_shoelace_formula() -> None:
 
 
 def simple(ring: Floats) -> bool:
-    """Two sides cross if each has its ends on different sides of the other."""
+    """Return whether a quad doesn't cross itself. Two sides cross if the ends of each are on different sides of the
+    other."""
 
     def side(a: Floats, b: Floats, c: Floats) -> float:
         return float(np.sign((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])))
@@ -78,8 +79,8 @@ def simple(ring: Floats) -> bool:
 @pytest.mark.parametrize(("depth", "bends"), [(0.5, True), (0.1, True), (0.02, False), (0.0, False), (-0.5, False)])
 @pytest.mark.parametrize("first", range(4))
 def test_a_quad_bends_in_by_more_than_the_share(depth: float, bends: bool, first: int) -> None:
-    """A corner of a unit square is moved across the diagonal. The triangle at this corner then has the area depth /
-    2, and the quad has the area (1 - depth) / 2."""
+    """One corner of a unit square is moved across the diagonal. The triangle between this corner and the diagonal has
+    the area depth / 2, and the quad has the area (1 - depth) / 2."""
     inner = 0.5 - depth / 2
     ring = np.roll([[0.0, 0, 0], [1, 0, 0], [inner, inner, 0], [0, 1, 0]], first, axis=0)
     assert bool(len(shapes_of(ring @ ROTATION.T).concave)) is bends
@@ -88,8 +89,8 @@ def test_a_quad_bends_in_by_more_than_the_share(depth: float, bends: bool, first
 @pytest.mark.parametrize("degrees", [20.0, 50.0, 57.0, 63.0, 80.0])
 @pytest.mark.parametrize("corners", [4, 5])
 def test_a_saddle_is_warped_from_sixty_degrees_on(degrees: float, corners: int) -> None:
-    """Two opposite corners of a unit square are lifted. Over half of the diagonal (0.707), each half rises at half of
-    the angle between their normals (geometry of the square)."""
+    """Two opposite corners of a unit square are lifted until the normals of its halves differ by `degrees`. Each half
+    then rises at half of this angle over half of the diagonal, 0.707 (geometry of the square)."""
     lift = np.sqrt(0.5) * np.tan(np.radians(degrees / 2))
     ring = [[0.0, 0, 0], [1, 0, lift], [1, 1, 0], [0, 1, lift]]
     if corners == 5:
@@ -140,13 +141,13 @@ def test_bad_numbers_and_lacking_vertices_are_passed_over() -> None:
 
 @pytest.mark.parametrize(("high", "zero_area"), [(6.0e-7, True), (6.5e-7, False)])
 def test_from_which_area_a_face_has_one(high: float, zero_area: bool) -> None:
-    """Twice the area must not be below a millionth of the mean square of the sides at one corner. Twice the area is
-    base times height, and the mean is (1 + 0.25) / 2 = 0.625."""
+    """A face has no area if twice its area is less than a millionth of the mean square of the sides at a corner. Here,
+    twice the area is `high`, and the mean is (1 + 0.25) / 2 = 0.625."""
     assert bool(len(shapes_of(np.array([[0, 0, 0], [1, 0, 0], [0.5, high, 0]])).zero_area)) is zero_area
 
 
 @pytest.mark.parametrize(("inwards", "concave"), [(0.04, False), (0.056, True)])
 def test_how_far_a_corner_must_bend_inwards(inwards: float, concave: bool) -> None:
-    """The triangle over the concave corner must have more than a twentieth of the face's area. The triangle has the
-    area `inwards`, and the face 1 - `inwards`, so the limit is 0.048."""
+    """At the corner that bends inwards, the triangle has the area `inwards`, and the face has the area 1 - `inwards`.
+    The face is concave if the triangle has more than a twentieth of its area, so the limit is 0.048."""
     assert bool(len(shapes_of(np.array([[0, 0, 0], [1, inwards, 0], [2, 0, 0], [1, 1, 0]])).concave)) is concave

@@ -39,7 +39,7 @@ def tilted(ring: Floats) -> Floats:
 
 @pytest.mark.parametrize("start", range(4))
 def test_a_quad_that_bends_in_keeps_its_area(start: int) -> None:
-    """The sharpest corner is neither the concave corner nor the opposite one."""
+    """The sharpest corner of the quad is neither the concave corner nor the opposite corner."""
     dart = np.roll(np.array([[0.0, 0], [8, -0.5], [1, 0], [2, 9]]), start, axis=0)
     assert area_of(tilted(dart), [[0, 1, 2, 3]]) == pytest.approx(shoelace(dart))
 
@@ -85,8 +85,8 @@ def test_bad_numbers_and_faces_without_area_still_give_triangles() -> None:
 
 @pytest.mark.parametrize("count", [EAR_CORNERS + 1, 1000, 4096])
 def test_a_face_of_more_corners_than_are_clipped_is_halved(count: int) -> None:
-    """The rim is halved again and again. The areas add up to n / 2 sin(2 pi / n), the area of a regular polygon of
-    radius 1. Each corner is in about 2 log2(n) triangles at most. The first corner of a fan would be in all
+    """The face is a regular polygon of radius 1, so the areas add up to n / 2 sin(2 pi / n). If the outline is halved
+    again and again, each corner is in at most about 2 log2(n) triangles. In a fan, the first corner would be in all
     triangles."""
     around = np.arange(count) * 2 * np.pi / count
     ring = np.column_stack([np.cos(around), np.sin(around), 0 * around])

@@ -33,7 +33,7 @@ def turned(corners: Quad, degrees: float) -> Quad:
 
 
 def mesh_of(*faces: Quad) -> Mesh:
-    """No two faces share vertices."""
+    """Return a mesh in which no two faces share vertices."""
     uvs = np.array([corner for face in faces for corner in face])
     starts = np.cumsum([0, *map(len, faces)])
     rings = [range(start, stop) for start, stop in pairwise(starts)]
@@ -74,7 +74,7 @@ def test_squares_apart_and_half_on_each_other(degrees: float) -> None:
 
 @pytest.mark.parametrize("columns", [2, 5, 17, 65, 129, 257, 300])
 def test_a_side_that_two_faces_share_is_no_overlap(columns: int) -> None:
-    """With some numbers of columns, lines of the grid run through the centres of cells."""
+    """With some numbers of columns, sides of faces run through the centres of cells."""
     u, v = np.meshgrid(np.linspace(0, 1, columns), np.linspace(0, 1, 6))
     uvs = np.stack([u.ravel(), v.ravel()], axis=-1)
     mesh = mapped(np.c_[uvs, np.zeros(len(uvs))], grid_faces(6, columns), uvs)
@@ -84,8 +84,8 @@ def test_a_side_that_two_faces_share_is_no_overlap(columns: int) -> None:
 
 
 def test_a_face_that_bends_in_covers_its_area() -> None:
-    """An L consists of three quarters of a square, 0.75 by the shoelace formula. A fan would also cover the fourth
-    quarter."""
+    """A face in the shape of an L covers three quarters of a square, 0.75 by the shoelace formula. A fan of triangles
+    would also cover the fourth quarter."""
     corner: Quad = [(0, 0), (1, 0), (1, 0.5), (0.5, 0.5), (0.5, 1), (0, 1)]
     frame = read_frame(mesh_of(corner).text())
     assert uv_areas(frame.corners, frame.uvs).tolist() == [0.75]
@@ -125,8 +125,8 @@ def test_faces_without_area() -> None:
 
 @pytest.mark.parametrize(("high", "collapsed"), [(0.9e-6, [0]), (1.1e-6, [])])
 def test_from_which_area_a_face_has_one_in_the_texture(high: float, collapsed: list[int]) -> None:
-    """Twice the area must be more than a millionth of the square of the longer side of the face's box. Here, twice
-    the area is base times height, and the longer side is 1."""
+    """A face has an area in the texture if twice the area is more than a millionth of the square of the longer side of
+    its bounding box. Here, twice the area is `high`, and the longer side is 1."""
     assert laid(mesh_of([(0, 0), (1, 0), (0.5, high)])).collapsed.tolist() == collapsed
 
 
@@ -175,7 +175,7 @@ def test_materials_are_counted_apart_however_they_are_put_together(
 
 
 def test_a_material_for_each_face_costs_no_more_than_one_for_all() -> None:
-    """With a separate grid for each material, the second layout took a minute."""
+    """With a separate grid for each material, measuring the second layout would take a minute."""
     u, v = np.meshgrid(np.linspace(0, 1, 201), np.linspace(0, 1, 201))
     uvs = np.stack([u.ravel(), v.ravel()], axis=-1)
     frame = read_frame(mapped(np.c_[uvs, np.zeros(len(uvs))], grid_faces(201, 201), uvs).text(decimals=9))

@@ -23,7 +23,7 @@ def eye_at(position: list[float], target: list[float], *, parallel: bool = False
 
 
 def seen_by(points: Floats, own: Indices, corners: Floats, eye: Eye) -> list[bool]:
-    """The triangles in `corners`, (t, 3, 3), share no vertex."""
+    """Return which points the eye sees. The triangles in `corners`, (t, 3, 3), share no vertex."""
     positions = np.reshape(corners, (-1, 3))
     return unhidden(points, own, positions, np.arange(len(positions)).reshape(-1, 3), eye).tolist()
 
@@ -76,7 +76,7 @@ def test_on_the_demo_it_is_what_ray_casts_of_trimesh_say(demo: Path, number: int
 
 
 def test_a_surface_seen_edge_on_does_not_hide_itself() -> None:
-    """The ray is in the plane of the triangle, and rounding could put their intersection anywhere."""
+    """The ray is in the plane of the triangle, so rounding could put their intersection anywhere."""
     random = np.random.default_rng(3)
     for triangle in random.normal(size=(200, 3, 3)):
         points = random.dirichlet([1, 1, 1], 1) @ triangle

@@ -1,7 +1,7 @@
 """Open scene files, which hold a whole animation, and describe each file in one line.
 
-For its description, a file is opened in a separate process, because a damaged file can crash the library that reads it,
-and because nothing that the library prints may reach the screen.
+A file is described by a separate process: a damaged file can crash the library that reads it, and what the library
+prints must not reach the screen.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ def open_animation(path: Path, opening: Opening | None = None) -> Animation:
 def describe(path: Path) -> str:
     """Describe the frames and meshes of a scene file and how to use the file, or state why it can't be read.
 
-    The text is safe on any screen.
+    The text can be printed in a terminal as it is.
     """
     try:
         status = path.stat()

@@ -217,9 +217,9 @@ _ADVICE = {
 def discover(root: Path) -> Discovery:
     """Find the sequences in a folder and its subfolders, in the order of their paths. Hidden folders are skipped.
 
-    A single numbered file is a sequence if its number has at least four digits, and if the number is separated from a
-    name (`jelly.0001.obj`) or is the whole name (`0001.obj`). The other frames may have been lost. Any other single
-    file is a still (`kelp2.obj`).
+    A single numbered file may be all that is left of a sequence. It counts as a sequence if its number has at least
+    four digits, and if the number is separated from a name (`jelly.0001.obj`) or is the whole name (`0001.obj`). Any
+    other single file is a still (`kelp2.obj`).
 
     Raises:
         MeshqcError: The root is not a folder, or can't be read.
@@ -273,8 +273,8 @@ def _join_subframes(groups: _Groups, stated: Callable[[bytes], frozenset[Fractio
 
     Args:
         groups: The files by stem and suffix. Changed in place.
-        stated: Returns the frame numbers that a receipt states for a stem. They are needed if a shutter is open for
-            only a tenth of a frame, because such samples don't look like sub-frames.
+        stated: Returns the frame numbers that a receipt states for a stem. They are needed for sub-frames that are all
+            close to the whole frame, such as .00 to .10, because their names alone don't show that they are sub-frames.
     """
     families: defaultdict[_Key, dict[bytes, _Key]] = defaultdict(dict)
     for stem, suffix in groups:
@@ -326,12 +326,12 @@ def _frame_file(member: _Numbered) -> FrameFile:
 
 
 def _runs(members: list[_Numbered]) -> list[list[_Numbered]]:
-    """Split sorted members wherever the numbers of two neighbours differ by more than MOST_MISSING."""
+    """Split sorted files wherever the numbers of two neighbours differ by more than MOST_MISSING."""
     wholes = [member.numeral.order[0] for member in members]
     cuts = [at for at, (before, after) in enumerate(pairwise(wholes), 1) if after - before > MOST_MISSING]
     return [members[start:stop] for start, stop in pairwise([0, *cuts, len(members)])]
 
 
 def _holes(sequence: Sequence) -> Fraction:
-    """Return an upper bound for the number of grid numbers without a file. The numbers are not listed."""
+    """Return an upper bound for the number of missing frames, without listing their numbers."""
     return (sequence.files[-1].number - sequence.files[0].number) / sequence.step - len(sequence.files) + 1

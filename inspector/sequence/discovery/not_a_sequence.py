@@ -23,8 +23,9 @@ frame, breathing changes the size by less than this.
 
 PARTS_SIDE_RATIO = 1.25
 """Ratio of the largest to the smallest factor by which a side of the bounding box changes between two files, above
-which the files differ in proportions. Their positions have no effect. From frame to frame, a splash changes its
-proportions by less at film rates, and a cut changes them only once (common practice, no source).
+which the files differ in proportions. The positions of the boxes have no effect. At film rates, a splash changes its
+proportions by less from frame to frame. An object that is cut in two changes its proportions only once (common
+practice, no source).
 """
 
 PARTS_NET = 0.5
@@ -47,10 +48,11 @@ by chance.
 def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
     """Determine whether numbered files are parts of a model or levels of detail instead of frames.
 
-    Different topology alone proves nothing: in a fluid it changes all the time, and a cut changes it without moving the
-    object. Parts differ from most of their neighbours in topology and number of vertices. In addition, they differ
-    either in position and size, or in proportions (common practice, no source). Levels of detail have the same position
-    and size, and the number of vertices either falls or rises from each file to the next.
+    Different topology alone proves nothing: in a fluid, the topology changes all the time, and cutting an object
+    changes its topology without moving it. Parts differ from most of their neighbours in topology and number of
+    vertices. In addition, they differ either in position and size, or in proportions (common practice, no source).
+    Levels of detail have the same position and size, and the number of vertices either falls or rises from each file to
+    the next.
 
     Args:
         facts: Facts of the files, in order.
@@ -125,7 +127,7 @@ def _side_ratio(boxes: Floats) -> Floats:
 def _overlap(boxes: Floats) -> Floats:
     """Return the shared volume of each pair of bounding boxes divided by their joint volume, (n, 2, 2, 3) -> (n,).
 
-    A side of length 0 counts as very short.
+    A tiny length is added to every side, so that a flat box has a volume too.
     """
     extents = boxes[:, :, 1] - boxes[:, :, 0]
     sliver = np.maximum(1e-9 * extents.max(axis=(1, 2)), np.finfo(float).tiny)

@@ -16,9 +16,9 @@ in which every other frame is missing.
 """
 
 UNEVEN_PARTS = 3
-"""Maximum ratio of the largest to the smallest distance between neighbouring sub-frames. If each whole frame has one
-sub-frame, a quarter of a frame later, the ratio is 3. If the frames 0001, 0002 ... of a shot were read as
-ten-thousandths, the ratio would be in the thousands.
+"""Maximum ratio of the largest to the smallest distance between neighbouring numbers for the numbers to count as
+sub-frames. If each whole frame has one sub-frame, a quarter of a frame later, the ratio is 3. If the frames 0001, 0002
+... of a shot were read as ten-thousandths, the ratio would be in the thousands.
 """
 
 _DIGITS = b"0123456789"
@@ -44,7 +44,7 @@ class Numeral:
 
     @property
     def order(self) -> tuple[int, bytes]:
-        """The key for sorting by number. It compares decimal places digit by digit, because fractions are slow."""
+        """The key for sorting by number. Decimal places are compared as text, which is fast."""
         return int(self.whole), self.part.rstrip(b"0")
 
 
@@ -54,7 +54,7 @@ def fraction_of(part: bytes) -> Fraction:
 
 
 def split_number(base: bytes) -> tuple[bytes, bytes]:
-    """Split off the digits at the end of a name: (b"walk-", b"0001"). A sign belongs to the text.
+    """Split off the digits at the end of a name: (b"walk-", b"0001"). A minus sign is part of the text.
 
     Args:
         base: The file name without its extension.

@@ -1,4 +1,4 @@
-"""The statements of a delivery's receipt about the frames in its folder, for checks. The receipt is written by
+"""Read what the receipt of a delivery states about the frames in its folder. Receipts are written by
 delivery/receipt.py.
 """
 
@@ -56,7 +56,7 @@ class ReceiptMarks:
 
 
 def read_marks(folder: Path) -> ReceiptMarks:
-    """Read the marks of the receipt in `folder`; empty if the folder has no receipt written by meshqc."""
+    """Read the statements of the receipt in `folder`; empty if the folder has no receipt written by meshqc."""
     try:
         receipt = read_receipt(folder)
         scope = Scope(folder)
@@ -89,7 +89,7 @@ def _rate(receipt: Any) -> Fraction | None:
 
 
 def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tuple[FrameFile, ...]:
-    """Find the files that a delivery made from frames, whether or not they exist.
+    """Find the files that a delivery made from source frames. The files need not exist.
 
     If the receipt doesn't mention a frame, its file is assumed to have the same path in the delivery.
 

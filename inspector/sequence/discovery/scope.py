@@ -17,7 +17,7 @@ from inspector.safe_open import open_place, read_place
 
 INDEX_LIMIT = 200_000
 """Maximum number of folder entries to list when a file is searched for by its name alone. Listing them takes about a
-second on a local disk. In a larger root, such as a texture library, files with a similar name may not be found.
+second on a local disk. In a larger root, such as a texture library, some files are not found.
 """
 
 
@@ -149,8 +149,8 @@ class Scope:
             folder: The folder.
 
         Returns:
-            For each of these names, the other names that are equal to it; empty if the folder is outside the roots or
-            can't be listed.
+            For each of these names, the other names that `fold` makes equal to it; empty if the folder is outside the
+            roots or can't be listed.
         """
         if folder not in self._collisions:
             alike: defaultdict[str, list[str]] = defaultdict(list)

@@ -42,7 +42,8 @@ class MaterialMaps:
 
         Args:
             facts: Facts of the frame.
-            frame: The frame; a fix may have changed its materials.
+            frame: The frame. Its own materials are used, because a fix may have changed them since the facts were
+                measured.
 
         Returns:
             A list with the pixels of each map; and, for each face, the index of its map in this list, (f,), -1 for a

@@ -39,7 +39,8 @@ class Status(enum.Enum):
     """How a reference was resolved.
 
     Attributes:
-        FOUND: The file is exactly at the path in the reference, relative to the correct folder.
+        FOUND: The file is exactly at the path in the reference, relative to the folder of the file that contains the
+            reference.
         NEAR: A file was found inside the scope, but not exactly at the path in the reference.
         MISSING: No file was found in any folder that was searched.
         OUTSIDE: No file was found inside the scope, and the path or a link leads out of it. Nothing outside is
@@ -183,7 +184,7 @@ def _resolve_tiles(token: re.Match[bytes], folders: Sequence[Path], scope: Scope
 
     Args:
         token: The token, as found in the name.
-        folders: The folders that the name may be relative to, the correct folder first.
+        folders: The folders that the name may be relative to, in order of preference.
         scope: The folders that may be read.
     """
     before, after = token.string[: token.start()], token.string[token.end() :]
@@ -242,7 +243,7 @@ def _resolve(raw: bytes, folders: Sequence[Path], scope: Scope) -> Target:
 
     Args:
         raw: The reference.
-        folders: The folders that the reference may be relative to, the correct folder first.
+        folders: The folders that the reference may be relative to, in order of preference.
         scope: The folders that may be read.
     """
     if not raw or b"\0" in raw:

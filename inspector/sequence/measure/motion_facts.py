@@ -48,10 +48,10 @@ class Leap:
 
 
 TORN_ALIKE = 0.7
-"""Minimum share of the largest distance at which a vertex counts as about as far off as the farthest vertex. A vertex
-that has a leaping vertex twice among its four neighbours has a share of 1/2, and must not count. The inner vertices of
-a leaping strip of quads have a share of 2/3. The limit is not 2/3, because rounding would then decide whether they
-count.
+"""Minimum distance of a vertex for `Leap.alike` to count the vertex, as a share of the largest distance, in a `tear` or
+a `bump`. A vertex that has a leaping vertex twice among its four neighbours has a share of 1/2, and must not count. The
+inner vertices of a leaping strip of quads have a share of 2/3. The limit is not 2/3, because rounding would then decide
+whether they count.
 """
 
 

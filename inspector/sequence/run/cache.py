@@ -6,8 +6,8 @@ replaced.
 
 A row depends on the file of the frame, the file of the previous frame, and the buffers of both. The row is valid only
 while the paths, sizes, modification times, change times and inodes of these files are unchanged, and only if the digest
-in the row matches its content. Some writes don't change any time until later, such as writes through a memory map.
-Therefore, facts are kept only if all these files were last written more than a minute ago.
+in the row matches its content. Some writes, such as writes through a memory map, change the times of the file only
+later. Therefore, facts are kept only if all these files were last written more than a minute ago.
 """
 
 from __future__ import annotations
@@ -167,7 +167,7 @@ def _open(path: Path) -> sqlite3.Connection:
 
 
 def _depends_on_content(facts: FrameFacts) -> bool:
-    """Whether the facts depend only on the content of the files. A read that failed may succeed next time."""
+    """Whether the facts depend only on the content of the files. False for a failure that the next run may not have."""
     return facts.readable or not any(map(facts.problem, _PASSING))
 
 

@@ -13,7 +13,9 @@ stop takes effect quickly, and the cost of handing over a chunk (under a millise
 """
 
 CHUNK_FRAMES = 64
-"""Maximum number of frames in a chunk. A small frame takes a millisecond, most of which doesn't depend on its size."""
+"""Maximum number of frames in a chunk. Measuring takes about a millisecond even for a tiny frame, so a limit on bytes
+alone would let chunks of tiny frames grow too long.
+"""
 
 Span = tuple[int, int, int]
 """Index of a sequence, and start and stop of consecutive frames in its files."""
@@ -127,7 +129,7 @@ class Schedule:
         return own
 
     def _new_span(self) -> list[int] | None:
-        """Take an untouched span, or the second half of the longest span being measured; None if no frame is left."""
+        """Take the next span, or else half of the longest span being measured; None if no frame is left."""
         if self._spans:
             return self._spans.pop(0)
         longest = max(self._owned.values(), key=lambda span: span[2] - span[1], default=None)

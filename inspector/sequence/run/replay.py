@@ -71,7 +71,9 @@ def replay(
         try:
             frame = reader.read(read_place(place), path, read_place)
         except (UnreadableFrame, OSError) as error:
-            raise MeshqcError(f"{safe(path.name)}: could be read before, but can't be read now") from error
+            raise MeshqcError(
+                f"{safe(path.name)}: can't be read any more; check that it still exists, and inspect the folder again"
+            ) from error
         if frame.faces != series.facts[index].faces or len(frame.positions) != series.facts[index].vertices:
             raise SourceChanged.of(safe(path.name))
         yield frame

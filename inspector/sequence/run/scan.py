@@ -22,9 +22,8 @@ from inspector.sequence.measure.measure import Known, measure
 from inspector.sequence.run.storage import PatientReader, Stalled
 
 AHEAD_BYTES = 32_000_000
-"""Maximum size, in bytes, of a file that is read while the previous frame is measured. Memory can't hold a third large
-frame besides the two in use. For small frames, waiting for the reading thread takes as long as reading. Reading ahead
-saves this wait.
+"""Maximum size, in bytes, of a file that is read while the previous frame is measured. Larger files are not read ahead,
+because a third large frame might not fit in memory besides the two in use.
 """
 
 Cancel = Callable[[], bool]
@@ -84,7 +83,7 @@ class Measurer:
         self._storage.close()
 
     def _read(self, file: FrameFile, before: Frame | None, after: FrameFile | None) -> FrameFacts:
-        """Measure one file. If this fails, the frame has a problem, and the other frames are still read."""
+        """Measure one file. If this fails, the facts contain the reason, and the other frames are still read."""
         self._file = file
         beside: list[FileBeside] = []
         try:

@@ -12,11 +12,13 @@ MIRROR = np.array([1.0, 1.0, -1.0])
 
 
 def cloud(flat: float, noise: float, of_mirrored: float) -> Floats:
-    """`flat` is the share of z in the squared spread. The best rotation to a mirrored cloud leaves a squared residual
-    of four times this share (Kabsch 1976: the sign of the smallest singular value).
+    """Return 12 frames of a cloud of points, one of which is mirrored.
+
+    `flat` is the share of z in the squared spread of the points. If a rotation is fitted to a mirrored cloud, the
+    squared residual is four times this share (Kabsch 1976: the sign of the smallest singular value).
 
     `noise` is the root mean square of the displacement between two frames, as a share of the spread. `of_mirrored` is
-    the same share between the mirrored frame and its neighbours.
+    the same share for the mirrored frame and its neighbours.
     """
     random = np.random.default_rng(5)
     points = random.normal(size=(4000, 3))

@@ -255,8 +255,8 @@ def test_words_of_a_demand(tmp_path: Path, text: str, files: Files, message: str
 
 
 def test_captions_have_to_be_readable(tmp_path: Path) -> None:
-    """#eeeeee on white has a contrast of 1.16:1. Capitals are 211 pixels high at 1920 x 1080, and 21.1 pixels at 192
-    x 108."""
+    """The colour #eeeeee has a contrast of 1.16:1 against white. Capitals are 211 pixels high in a picture of 1920 x
+    1080 pixels, and 21.1 pixels high in a picture of 192 x 108 pixels."""
     folder = lettered_folder(tmp_path / "shot")
     pale = "in a picture of 1920 x 1080 pixels, caption version pale"
     assert breaches(tmp_path, folder, "[captions]\nreadable = true\nleast_contrast = 4.5\nleast_height = 200") == [
@@ -295,8 +295,8 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
 
 
 def test_a_caption_that_is_too_low_on_some_frames_and_not_visible_on_others(tmp_path: Path) -> None:
-    """The object is 10,016 units wide instead of 16. Capitals of 211 pixels shrink to 211 * 16 / 10,016 = 0.3
-    pixels."""
+    """On the last frame, the object is far away along x, so the picture is 10,016 units wide instead of 16. Capitals of
+    211 pixels shrink to 211 * 16 / 10,016 = 0.3 pixels."""
     folder = lettered_folder(tmp_path / "shot")
     last = folder / "manta.0003.obj"
     lines = (line.split() for line in last.read_text().splitlines())

@@ -37,7 +37,8 @@ def test_in_two_places(tmp_path: Path) -> None:
 
 
 def test_of_a_fast_mover_it_is_no_jump(tmp_path: Path) -> None:
-    """The step across the dropped frames is 20 units, which fits a motion of 4 units per frame."""
+    """The object moves by 4 units per frame. Where four frames are dropped, it moves by 20 units, and only
+    `dropped-frames` reports this."""
     places = [4.0 * n for n in range(30) if not 10 <= n < 14]
     assert heard(look(tmp_path, along_x(places))) == [("dropped-frames", "warning", [11.0])]
 
@@ -52,13 +53,14 @@ def test_a_jump_that_stays_is_no_dropped_frame(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("dropped", "found"), [([11, 25], True), ([11, 19, 27], False)])
 def test_a_pose_cut_short_on_twos(dropped: list[int], found: bool, tmp_path: Path) -> None:
-    """Nine tenths of the 22 poses inside the motion must be held for two frames (CADENCE_KEPT)."""
+    """Each dropped frame leaves a pose that is held for one frame instead of two. Nine tenths of the 22 poses inside
+    the motion must be held for two frames (CADENCE_KEPT)."""
     said = heard(look(tmp_path, renumbered(dropped, lambda number: slow(2 * (number // 2)), 48)))
     assert ("dropped-frames" in {check for check, _, _ in said}) is found
 
 
 def test_frames_are_ascending(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A pose is cut short near frame 11, and a frame is dropped near frame 40."""
+    """The finding combines a pose that is cut short near frame 11 with a frame that is dropped near frame 40."""
     monkeypatch.setattr("inspector.checks.files.dropped_frames.dropped", lambda _: {40: 1})
     said = heard(look(tmp_path, renumbered([11], lambda number: slow(2 * (number // 2)), 48)))
     (found,) = [numbers for check, _, numbers in said if check == "dropped-frames"]

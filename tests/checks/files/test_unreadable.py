@@ -54,7 +54,8 @@ def test_a_file_that_ends_early_after_a_whole_line(keyword: bytes, check: str, t
 
 
 def test_a_mesh_that_changes_throughout_and_ends_early(tmp_path: Path) -> None:
-    """Without a sixth of its lines, the frame has vertices without faces. Without its last face, it is only open."""
+    """Without the last sixth of its lines, the frame has vertices that no face uses, so its file ends early. If only
+    the last face is missing, the mesh has a hole."""
     texts = {number: sphere(12 + number, 20 + number, 2.0).text() for number in range(1, 13)}
     lines = texts[5].splitlines(keepends=True)
     cut = b"".join(lines[: 5 * len(lines) // 6])

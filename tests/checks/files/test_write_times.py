@@ -44,6 +44,7 @@ def test_a_pause_that_a_queue_may_make(hours: float, found: bool, tmp_path: Path
 
 @pytest.mark.parametrize(("times", "found"), [(9.5, False), (10.5, True)])
 def test_a_pause_among_pauses(times: float, found: bool, tmp_path: Path) -> None:
-    """SEAM_PAUSES is 10. The other pauses are 1,000 s long."""
+    """The files are written at intervals of 1,000 s, except for one interval that is 9.5 or 10.5 times as long.
+    SEAM_PAUSES is 10."""
     inspection = rewritten(write(tmp_path, shot()), lambda n: 1000 * n + 1000 * (times - 1) * (n > 9))
     assert heard(inspection) == ([("write-times", "note", [10.0, 11.0, 12.0])] if found else [])

@@ -41,14 +41,14 @@ def test_no_directions(image: np.ndarray, tmp_path: Path) -> None:
 
 
 def islands() -> np.ndarray:
-    """The unused space of the texture is black."""
+    """Return a normal map whose unused space is black."""
     image = normals()
     image[:, 20:] = 0
     return image
 
 
 def toned(colour: tuple[int, int, int]) -> np.ndarray:
-    """The colours of sand and sky happen to be unit vectors."""
+    """Return an image in light and dark shades of a colour. The colours of sand and sky happen to be unit vectors."""
     light = np.random.default_rng(2).integers(-12, 13, (20, 64, 1))
     return np.clip(np.array(colour) + light, 0, 255).astype(np.uint8)
 
@@ -78,7 +78,7 @@ def test_a_compressed_normal_map_is_one(quality: int, tmp_path: Path) -> None:
 
 
 def rough(seed: int = 3, width: int = 256, height: int = 80) -> np.ndarray:
-    """Gravel: the slopes change from pixel to pixel."""
+    """Return a normal map of gravel, whose slopes change from pixel to pixel."""
     slopes = np.random.default_rng(seed).normal(size=(height, width, 2))
     normal = np.dstack([slopes, np.ones((height, width))])
     return np.rint((normal / np.linalg.norm(normal, axis=2, keepdims=True) + 1) * 127.5).astype(np.uint8)
@@ -86,8 +86,8 @@ def rough(seed: int = 3, width: int = 256, height: int = 80) -> np.ndarray:
 
 @pytest.mark.parametrize("quality", [90, 50])
 def test_a_rough_normal_map_stays_one_when_it_is_compressed(quality: int, tmp_path: Path) -> None:
-    """With 4:2:0 sampling, JPEG halves the resolution of chroma (ITU-T T.81, A.1.1). Many vectors of the normal map
-    then don't have the length 1."""
+    """With 4:2:0 sampling, JPEG halves the resolution of chroma (ITU-T T.81, A.1.1). Therefore, many vectors of a
+    compressed normal map do not have length 1."""
     compressed = image_file(rough(), "JPEG", quality=quality, subsampling="4:2:0")
     lengths = np.linalg.norm(np.asarray(Image.open(io.BytesIO(compressed)), float) / 127.5 - 1, axis=2)
     assert (np.abs(lengths - 1) > 0.2).mean() > 0.3
@@ -98,14 +98,15 @@ def test_a_rough_normal_map_stays_one_when_it_is_compressed(quality: int, tmp_pa
 def test_only_colours_that_lean_straight_outwards_are_taken_for_one(
     red: int, said: list[Heard], tmp_path: Path
 ) -> None:
-    """A red value of 118 stands for -0.07, and 110 stands for -0.14. NORMAL_STRAIGHT is 0.1."""
+    """The mean of a normal map may lean sideways by 0.1 (NORMAL_STRAIGHT). A red value of 118 stands for -0.07, and 110
+    stands for -0.14."""
     light = np.random.default_rng(2).integers(-60, 61, (20, 64, 1))
     paint = np.clip(np.array((red, 128, 190)) + light, 0, 255).astype(np.uint8)
     assert heard(look(tmp_path, with_library("norm a.png", a=image_file(paint)))) == said
 
 
 def sphere(inward: float) -> np.ndarray:
-    """z is below 0 on the share `inward` of the width (closed form)."""
+    """Return a normal map whose normals point inwards (z below 0) on the share `inward` of the width (closed form)."""
     half = np.linspace(-1, 1, 64)
     longitude = np.pi / 2 * np.where(np.abs(half) < 1 - inward, half / (1 - inward), 1 + (np.abs(half) - 1 + inward))
     latitude = np.linspace(-1.2, 1.2, 20)[:, None]
@@ -115,7 +116,7 @@ def sphere(inward: float) -> np.ndarray:
 
 @pytest.mark.parametrize(("inward", "said"), [(0.2, []), (0.3, [("normal-map", "warning", ALL)])])
 def test_normals_that_point_inwards_are_not_of_tangent_space(inward: float, said: list[Heard], tmp_path: Path) -> None:
-    """NORMAL_INWARD is a quarter. In tangent space, no normals point inwards."""
+    """In a map in tangent space, at most a quarter of the normals may point inwards (NORMAL_INWARD)."""
     inspection = look(tmp_path, with_library("norm a.png", a=image_file(sphere(inward))))
     assert heard(inspection) == said
     if said:
@@ -164,6 +165,7 @@ def test_what_makes_a_named_normal_map_none(measured: dict[str, Any], found: boo
     ("red", "blue", "off"), [(127, 25, False), (127, 26, True), (255, 212, False), (255, 213, True)]
 )
 def test_which_length_is_off(red: int, blue: int, off: bool) -> None:
-    """The lengths of these vectors are 0.804, 0.796, 1.1996 and 1.204. NORMAL_LENGTH_OFF is 0.2."""
+    """In the four cases, the vectors have the lengths 0.804, 0.796, 1.1996 and 1.204. A length may differ from 1 by 0.2
+    (NORMAL_LENGTH_OFF)."""
     pixels = np.array([[red, 127, blue], [red, 128, blue]], np.int64)
     assert bool(coloured(ImageFacts(), pixels).off_length) is off

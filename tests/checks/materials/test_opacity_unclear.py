@@ -77,7 +77,8 @@ def test_our_glb_keeps_the_doubt(lines: tuple[str, ...], kinds: list[str], tmp_p
 
 
 def edited(data: bytes, old: str, new: str) -> bytes:
-    """A GLB file has a header of 12 bytes, then chunks with length and type (glTF 2.0, 4.4)."""
+    """Replace text in the JSON chunk of a GLB file. The file has a header of 12 bytes, then chunks with length and type
+    (glTF 2.0, 4.4)."""
     (length,) = struct.unpack_from("<I", data, 12)
     document = data[20 : 20 + length].decode()
     assert old in document
@@ -99,7 +100,8 @@ def edited(data: bytes, old: str, new: str) -> bytes:
     ],
 )
 def test_no_doubt_is_made_up(old: str, new: str, tmp_path: Path) -> None:
-    """The edited file looks like a file from another writer, or like a file that was changed after the delivery."""
+    """After the edit, the file looks like a file from another writer, or like a file that was changed after the
+    delivery."""
     folder = delivered_as(tmp_path, "glb", "Tr 1")
     for path in folder.glob("*.glb"):
         path.write_bytes(edited(path.read_bytes(), old, new))

@@ -28,7 +28,8 @@ def test_the_motion_went_on(numbers: tuple[int, ...], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("growth", [1.02, 1.08])
 def test_a_copy_of_a_frame_has_its_size(growth: float, tmp_path: Path) -> None:
-    """The factors are below and above 1.05, the limit for a single scaled frame (SCALED)."""
+    """The object grows by 2 % or 8 % per frame, so the copy is too small by as much. The limit for a single scaled
+    frame is 5 % (SCALED)."""
 
     def grown(number: int) -> Mesh:
         mesh = wing(number)
@@ -54,7 +55,7 @@ def test_the_last_frames_equal_are_a_hold(tmp_path: Path) -> None:
 
 
 def test_a_hold_in_front_of_a_gap_is_not_frozen(tmp_path: Path) -> None:
-    """The long step after the hold spans the missing frame."""
+    """The step after the hold is long only because the next frame is missing."""
     files = stuck(5)
     del files["manta.0006.obj"]
     assert heard(look(tmp_path, files)) == [("frozen", "note", [5.0]), ("missing-frames", "error", [6.0])]
@@ -101,6 +102,6 @@ def test_a_late_frame_on_twos(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("step", "went_on"), [(3.9, False), (4.1, True)])
 def test_a_jump_beside_it_says_nothing_about_the_pace(step: float, went_on: bool) -> None:
-    """PACE_SPREAD is 4. If a step is more than four times as long as another step, the longer step is a jump."""
+    """If a step is more than four times as long as another step, the longer step is a jump (PACE_SPREAD)."""
     steps = np.array([np.nan, 1.0, 1.0, 0.0, 2.0, 1.0, step])
     assert motion_went_on(steps, 3, 4) is went_on

@@ -90,8 +90,9 @@ def jittery(folder: Path, motion: Callable[[int], Mesh], decimals: int = 6) -> b
 
 @pytest.mark.parametrize(("way", "found"), [(4.0e-4, False), (6.0e-4, True)])
 def test_from_which_size_it_is_seen(way: float, found: bool, tmp_path: Path) -> None:
-    """The median distance of the noise is 0.89 of its root mean square (Maxwell distribution). A smooth field
-    explains a sixth of the noise. The limit is 5e-4 / (0.89 sqrt(1.94) 5/6) = 4.8e-4."""
+    """By hand: the limit for `way` is 5e-4 / (0.89 sqrt(1.94) 5/6) = 4.8e-4 diagonals. The median distance of the noise
+    is 0.89 of its root mean square (Maxwell distribution). The distance from the cubic path is sqrt(1.94) times the
+    noise. A smooth field explains a sixth of the noise."""
     assert jittery(tmp_path, lambda number: trembling(number, way)) is found
 
 
@@ -103,8 +104,8 @@ def test_rounding_to_two_decimals_is_two_steps_at_most(off: float, found: bool, 
 
 @pytest.mark.parametrize(("own", "found"), [(0.6, False), (0.8, True)])
 def test_how_much_of_it_neighbours_share(own: float, found: bool, tmp_path: Path) -> None:
-    """`own` is the share of the variance that is independent noise. The rest of the motion is the same for all
-    vertices."""
+    """`own` is the share of the variance that is independent noise at each vertex. The rest of the variance is a
+    displacement that all vertices share."""
 
     def shaken(number: int) -> Mesh:
         shake = np.random.default_rng(100 + number).normal(0, 0.02 * np.sqrt(1 - own), 3)
@@ -123,7 +124,8 @@ def test_how_long_it_must_last(frames_in_a_row: int, runs: list[tuple[int, int]]
 
 @pytest.mark.parametrize(("correlation", "white"), [(-0.3, False), (-0.5, True)])
 def test_noise_changes_sides_from_frame_to_frame(correlation: float, white: bool) -> None:
-    """In a first-order series, `correlation` is the correlation of consecutive values. JITTER_WHITE is -0.4."""
+    """`correlation` is the correlation of consecutive values in a first-order series. For noise, it must be below -0.4
+    (JITTER_WHITE)."""
     random = np.random.default_rng(3)
     off = [random.normal(size=(9, 3))]
     for _ in range(800):
@@ -137,8 +139,11 @@ RMS = float(np.sqrt(np.square(np.sin(RING.positions[:, 0] / 3)).mean()))
 def on_twos(
     number: int, way: float, trembles: bool = True, also: float = 0.0, swing: float = 0.5, held: int = 2
 ) -> Mesh:
-    """`way` is the root mean square of the noise, in diagonals. `also` is that of an additional motion on every
-    second frame. `swing` is the amplitude of the motion from pose to pose."""
+    """Return a frame of a ring that holds each pose for `held` frames.
+
+    `way` is the root mean square of the noise, and `also` is the root mean square of an additional motion on every
+    second frame, both in diagonals. `swing` is the amplitude of the motion from pose to pose, in scene units.
+    """
     moved = np.sin(RING.positions[:, :1] / 2 + number // held * 0.7) * [0.0, swing, 0.0]
     moved += also * (number % 2) * np.sin(RING.positions[:, :1] / 3) / RMS * [0.0, DIAGONAL, 0.0]
     noise = np.random.default_rng(number).normal(0, way * DIAGONAL / np.sqrt(3), RING.positions.shape)
@@ -146,7 +151,8 @@ def on_twos(
 
 
 def test_held_poses_that_tremble(tmp_path: Path) -> None:
-    """The median distance of the noise is 0.89 of its root mean square (Maxwell distribution)."""
+    """The finding states the median distance of the noise, which is 0.89 of its root mean square (Maxwell
+    distribution)."""
     inspection = look(tmp_path, shot_of(lambda n: on_twos(n, 0.003)))
     said = [one for one in heard(inspection) if one[1] != "note"]
     assert said == [("jitter", "warning", [float(n) for n in range(2, 24)])]
@@ -161,8 +167,8 @@ def test_by_how_much_held_poses_must_tremble(way: float, found: bool, tmp_path: 
 
 @pytest.mark.parametrize(("numbers", "found"), [((9, 11), False), ((9, 13), False), ((9, 11, 13), True)])
 def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool, tmp_path: Path) -> None:
-    """JITTER_HOLDS is 3. Each frame in `numbers` is the second frame of a pose. The range from 9 to 13 is long enough
-    for a finding."""
+    """Each frame in `numbers` is the second frame of a pose that trembles. At least three poses must tremble
+    (JITTER_HOLDS). The range from frame 9 to 13 alone would be long enough for a finding."""
     files = shot_of(lambda n: on_twos(n, 0.003, n in numbers))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 
@@ -181,26 +187,25 @@ def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool,
     ],
 )
 def test_a_longer_pose_counts_once(held: int, numbers: Collection[int], found: bool, tmp_path: Path) -> None:
-    """Noise on only the middle frame of three displaces the points twice, out and back."""
+    """Noise on only the middle frame of three displaces the points twice, out and back. This counts as one pose that
+    trembles."""
     assert jittery(tmp_path, lambda n: on_twos(n, 0.003, n in numbers, held=held)) is found
 
 
 @pytest.mark.parametrize(("also", "found"), [(0.0018, True), (0.0034, False)])
 def test_held_poses_that_move_on_by_more_than_they_tremble(also: float, found: bool, tmp_path: Path) -> None:
-    """The noise of two frames differs by a root mean square of 0.003 sqrt(2) diagonals. A smooth field explains a third
-    of the square of this difference, so two thirds remain.
-
-    The remainder is half of the total (JITTER_HOLD) if the root mean square of the motion is 0.58 of that of the
-    difference, or 0.0025 diagonals.
-    """
+    """By hand: the noise of two frames differs by a root mean square of 0.003 sqrt(2) = 0.0042 diagonals. A smooth
+    field explains a third of the square of this difference, so two thirds remain. This must be at least half of the
+    square of the whole movement, motion included (JITTER_HOLD). The motion may therefore have a root mean square of
+    0.0042 / sqrt(3) = 0.0025 diagonals."""
     files = shot_of(lambda n: on_twos(n, 0.003, also=also))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 
 
 @pytest.mark.parametrize(("glide", "found"), [(0.0045, False), (0.0065, True)])
 def test_how_far_the_motion_must_go_on_between_held_poses(glide: float, found: bool, tmp_path: Path) -> None:
-    """In each pair of frames, only the second frame has noise. The median of the noise is 0.89 * 0.003 = 0.0027
-    diagonals. The steps between poses must be twice as long, 0.0053 diagonals (JITTER_MOVES_ON)."""
+    """Only the second frame of each pose has noise. The median of the noise is 0.89 * 0.003 = 0.0027 diagonals. The
+    step to the next pose must be twice as long, 0.0053 diagonals (JITTER_MOVES_ON)."""
 
     def gliding_on_twos(number: int) -> Mesh:
         mesh = on_twos(number, 0.003, number % 2 == 1, swing=0.0)

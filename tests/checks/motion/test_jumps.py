@@ -61,14 +61,14 @@ def test_a_frame_aside_of_an_object_that_stands_still(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("factor", [1.5, 0.5, 100, 0.01])
 def test_one_frame_of_another_size(factor: float, tmp_path: Path) -> None:
-    """No motion enlarges or shrinks a single frame by a factor of 100, so it is an error."""
+    """No motion enlarges or shrinks an object by a factor of 100 on a single frame, so this is an error."""
     said, inspection = broken(tmp_path, "size-jump", shot({5: scaled(factor)}))
     assert said == [("size-jump", "warning" if factor in (1.5, 0.5) else "error", [5.0])]
     assert finding_of(inspection, "size-jump").numbers["ratio"] == pytest.approx(factor, rel=0.02)
 
 
 def test_a_frame_scaled_about_the_origin_is_one_cause(tmp_path: Path) -> None:
-    """Scaling about the origin also moves the centre."""
+    """Scaling about the origin also moves the centre, but only `size-jump` reports the frame."""
     said, _ = broken(tmp_path, "size-jump", shot({5: scaled(10, (0, 0, -9))}))
     assert said == [("size-jump", "error", [5.0])]
 
@@ -83,16 +83,19 @@ def test_a_factor_between_units_on_a_part_is_a_warning(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(1.048, False), (1.052, True), (1 / 1.052, True), (1 / 1.048, False)])
 def test_one_frame_slightly_scaled(factor: float, found: bool, tmp_path: Path) -> None:
-    """The distances within the sampled pairs of vertices don't change while the wing flaps. The measured ratio is
-    therefore exactly the factor. SCALED is 1.05."""
+    """The size is measured by the distances between pairs of vertices. The wing flaps without changing these distances,
+    so the measured ratio is exactly the factor. The limit SCALED is 1.05."""
     said = [one for one in heard(look(tmp_path, long({20: scaled(factor)}))) if one[1] != "note"]
     assert said == ([("size-jump", "warning", [20.0])] if found else [])
 
 
 def one_sided(share: float) -> Edit:
-    """Each sampled pair of vertices is parallel to z, in one of the five columns. All pairs have the same length.
-    The quartiles of the lengths are therefore those of the second and the fourth column. The deviations of these two
-    columns differ by `share` of the mean deviation."""
+    """Return an edit that enlarges one side of the wing more than the other.
+
+    The size is measured by the distances between pairs of vertices. Each pair is in one of the five columns of the
+    wing, and all distances are equal. The quartiles are therefore those of the second and the fourth column. The
+    changes of these two columns differ by `share` of the mean change.
+    """
 
     def edit(mesh: Mesh) -> Mesh:
         middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2
@@ -104,7 +107,7 @@ def one_sided(share: float) -> Edit:
 
 @pytest.mark.parametrize(("share", "found"), [(0.0, True), (0.29, True), (-0.29, True), (0.31, False), (-0.31, False)])
 def test_what_grows_on_one_side_is_not_scaled(share: float, found: bool, tmp_path: Path) -> None:
-    """The deviations of the sizes may differ by up to 0.3 of their mean (SCALED_ALIKE)."""
+    """The changes at the two quartiles may differ by up to 0.3 of their mean (SCALED_ALIKE)."""
     said = {one[0] for one in heard(look(tmp_path, long({20: one_sided(share)}))) if one[1] != "note"}
     assert ("size-jump" in said) == found
 
@@ -112,16 +115,16 @@ def test_what_grows_on_one_side_is_not_scaled(share: float, found: bool, tmp_pat
 @pytest.mark.parametrize(("share", "found"), [(0.49, False), (0.51, True)])
 @pytest.mark.parametrize("mean", [0.1, -0.1])
 def test_how_many_distances_change(mean: float, share: float, found: bool) -> None:
-    """Four of thirteen distances change by a share of the mean. The lower quartile is the fourth smallest
-    (SCALED_MOST is 0.5)."""
+    """Four of thirteen distances change by only `share` of the mean change. The lower quartile is the fourth smallest
+    change, which must be at least half of the mean (SCALED_MOST)."""
     around = np.log(np.tile(np.linspace(1.0, 2.0, 13), (5, 1)))
     around[2] += mean * np.where(np.arange(13) % 4 == 0, share, 1.0)
     assert most_change(around, mean) == found
 
 
 def test_a_displaced_part_is_not_scaled() -> None:
-    """A part that is displaced by a tenth of the diagonal increases the quartiles of the distances by nearly the same
-    ratio."""
+    """If a part is displaced by a tenth of the diagonal, the quartiles of the distances increase by nearly the same
+    ratio, as if the object were scaled."""
     take = next(body for body in BODIES if body.name == "rigid").film(1, 1)
     meshes = [take.at(float(time)) for time in range(take.frames)]
     positions = meshes[7].positions.copy()
@@ -132,7 +135,7 @@ def test_a_displaced_part_is_not_scaled() -> None:
 
 
 def test_one_frame_scaled_beside_a_frame_that_is_a_point(tmp_path: Path) -> None:
-    """In a motion that starts at a point, no distance is known on the first frame."""
+    """On the first frame, all vertices are at the same point, so the change in distances is not known."""
     meshes = {
         number: wing(number).edit(positions=(number - 1) / 30 * wing(number).positions) for number in range(1, 31)
     }
@@ -157,15 +160,15 @@ def test_a_size_that_stays(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(1.145, False), (1.155, True), (0.855, False), (0.845, True)])
 def test_from_which_ratio_a_size_that_stays_is_a_jump(factor: float, found: bool, tmp_path: Path) -> None:
-    """The size changes after more than half of the frames, so the median is the size before the change. JUMP_SIZE is
-    0.15."""
+    """The size changes after more than half of the frames, so the median is the size before the change. The new size
+    may differ from the median by 15 % (JUMP_SIZE)."""
     files = move(lambda n: [0, 0, 0.15 * n], LONG, lambda n: scaled(factor if n >= 25 else 1.0)(wing(0)))
     said = [one for one in heard(look(tmp_path, files)) if one[1] != "note"]
     assert said == ([("size-jump", "warning", [25.0])] if found else [])
 
 
 def test_small_slips_stay_below(tmp_path: Path) -> None:
-    """0.04 units are a hundredth of the diagonal."""
+    """The object slips by 0.04 units, a hundredth of its diagonal."""
 
     def slip(mesh: Mesh) -> Mesh:
         return mesh.edit(positions=mesh.positions + np.array([0.04, 0, 0]))
@@ -185,8 +188,8 @@ def test_small_slips_stay_below(tmp_path: Path) -> None:
     ],
 )
 def test_ratios_beyond_float64_break_no_check(usual: float, once: float, more: int, tmp_path: Path) -> None:
-    """The ratios are too large or too small for float64 (IEEE 754). If there are vertices without a face, only the
-    boxes can be compared."""
+    """The ratios of the sizes are too large or too small for float64 (IEEE 754). If vertices are added to some frames,
+    only the bounding boxes can be compared."""
     files = {}
     for number in range(1, 13):
         size = once if number == 6 else usual
@@ -201,8 +204,8 @@ def test_ratios_beyond_float64_break_no_check(usual: float, once: float, more: i
 
 @pytest.mark.parametrize(("distance", "both"), [(1.0, False), (2.7, False), (2.8, True), (6.0, True)])
 def test_a_frame_that_is_scaled_and_moved(distance: float, both: bool, tmp_path: Path) -> None:
-    """A pivot at the rim of the wing explains up to half a diagonal, 2.17 units. A fifth of the displacement is
-    tolerated in addition (JUMP_BESIDE), so the limit is 2.17 / 0.8 = 2.71 units."""
+    """Scaling about a pivot at the rim of the wing explains a displacement of half a diagonal, 2.17 units. A fifth of
+    the displacement may remain unexplained (JUMP_BESIDE), so the limit is 2.17 / 0.8 = 2.71 units."""
 
     def edit(mesh: Mesh) -> Mesh:
         return scaled(2.0)(mesh).edit(positions=scaled(2.0)(mesh).positions + np.array([distance, 0, 0]))
@@ -224,8 +227,11 @@ SIZE = float(np.linalg.norm(np.ptp(wing(0.2).positions, axis=0)))
 
 
 def bouncing(aside: dict[int, float], sideways: float = 0.0) -> dict[str, bytes]:
-    """`aside` is the displacement along x for each frame number, in diagonals. `sideways` is an additional motion
-    along x, as a multiple of the height."""
+    """Return a sequence of a wing that bounces.
+
+    `aside` contains displacements along x by frame number, in diagonals. `sideways` is an additional motion along x, as
+    a multiple of the height.
+    """
     meshes = {}
     for number in LONG:
         high = 0.2 * (number % 13) * (13 - number % 13)
@@ -258,7 +264,8 @@ def test_a_jump_like_those_of_the_motion_itself_is_none(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "checks"), [(1.0, set()), (2.54, {"size-jump"})])
 def test_a_fast_object_of_another_size_does_not_jump_as_well(factor: float, checks: set[str], tmp_path: Path) -> None:
-    """Scaling about the origin also multiplies the position, which explains the displacement."""
+    """Scaling about the origin also multiplies the position. This explains the displacement, so `centre-jump` reports
+    nothing."""
     meshes = {n: wing(0).edit(positions=wing(0.2 * n).positions + np.array([2 * DIAGONAL * n, 0, 0])) for n in LONG}
     meshes[20] = meshes[20].edit(positions=factor * meshes[20].positions)
     said = {one[0] for one in heard(look(tmp_path, MATERIALS | frames(meshes))) if one[1] != "note"}
@@ -266,7 +273,8 @@ def test_a_fast_object_of_another_size_does_not_jump_as_well(factor: float, chec
 
 
 def on_twos(shift: float, number: int = 20, glide: float = 0.0) -> dict[str, bytes]:
-    """`shift` is in diagonals, and `glide` is in units per frame."""
+    """Return a sequence of a wing that holds each pose for two frames. It is displaced by `shift` diagonals on frame
+    `number`, and also moves by `glide` units per frame."""
     meshes = {}
     for n in LONG:
         moved = np.array([0.0, 0.0, shift * SIZE * (n == number) + glide * n])

@@ -22,8 +22,11 @@ def test_noise_on_one_frame(size: float, tmp_path: Path) -> None:
 
 
 def rippling(number: int) -> Mesh:
-    """No smooth field over the surface follows the waves. A vertex is off the mean of its positions on the neighbouring
-    frames by 0.6 % of the diagonal. Relative to the neighbouring vertices, it is off by far less."""
+    """Return a torus with waves around it. No smooth field over the surface follows the waves.
+
+    A vertex is 0.6 % of the diagonal away from the mean of its positions on the neighbouring frames. Relative to the
+    neighbouring vertices, this distance is far smaller.
+    """
     mesh = torus(120, 60)
     around = np.arctan2(mesh.positions[:, 1], mesh.positions[:, 0])
     height = 0.2 * np.sin(8 * around + 2 * np.pi * number / 9)
@@ -44,18 +47,19 @@ def remeshed(number: int, noise: float = 0.0) -> Mesh:
 
 @pytest.mark.parametrize(("times", "found"), [(1.35, False), (1.8, True)])
 def test_noise_on_one_frame_of_a_mesh_that_changes_throughout(times: float, found: bool, tmp_path: Path) -> None:
-    """All frames are noisy, as in a scan. NOISE_ROUGHER is 1.5."""
+    """All frames are noisy, as in a scan. A frame is reported if it is more than 1.5 times as rough as the others
+    (NOISE_ROUGHER)."""
     files = frames({number: remeshed(number, 0.02 * (times if number == 7 else 1.0)) for number in range(1, 21)})
     said = [one for one in heard(look(tmp_path, files)) if one[1] != "note"]
     assert said == [("noisy-frame", "warning", [7.0])] * found
 
 
 def test_a_little_noise_on_a_smooth_mesh_is_not_seen(tmp_path: Path) -> None:
-    """The roughness is about 2.5 times the noise per coordinate. The factor is sqrt(3) for the three axes, times
-    sqrt(2.64), times 0.89 for the median. The squares of the weights of a vertex and its neighbours add up to 2.64.
-    Near the rim, the factor is slightly smaller.
+    """By hand: the roughness is about sqrt(3) sqrt(2.64) 0.89 = 2.5 times the noise per coordinate. There are three
+    axes, the squares of the weights of a vertex and its neighbours add up to 2.64, and 0.89 is the factor for the
+    median. Near the rim, the roughness is slightly lower.
 
-    The diagonal is 1.41 units, and NOISE_LEAST is 0.001 diagonals.
+    The diagonal is 1.41 units, and the roughness must be above 0.001 diagonals (NOISE_LEAST).
     """
 
     def flat(number: int, noise: float) -> Mesh:
@@ -78,15 +82,15 @@ def test_from_which_size_it_is_seen(size: float, found: bool, tmp_path: Path) ->
 
 @pytest.mark.parametrize(("size", "check"), [(0.06, "noisy-frame"), (0.065, "pop")])
 def test_up_to_which_size_it_is_noise(size: float, check: str, tmp_path: Path) -> None:
-    """On a ring of 48 vertices, 0.047 and 0.051 diagonals of the noise remain after a smooth field is subtracted
-    (measured). NOISE_MOST is 0.05."""
+    """After a smooth field is subtracted, 0.047 or 0.051 diagonals of the noise remain (measured). Up to 0.05 diagonals
+    count as noise (NOISE_MOST)."""
     said = [one for one in heard(look(tmp_path, drifting({7: noisy(size)}))) if one[1] != "note"]
     assert said == [(check, "warning", [7.0])]
 
 
 @pytest.mark.parametrize(("share", "check"), [(0.3, "noisy-frame"), (0.2, "pop")])
 def test_how_far_neighbours_must_be_apart(share: float, check: str, tmp_path: Path) -> None:
-    """`share` is the noise's share of the squared distances."""
+    """`share` is the noise's share of the squared distances. The rest is a smooth wave that neighbours share."""
 
     def waving(mesh: Mesh) -> Mesh:
         off = np.random.default_rng(5).normal(size=mesh.positions.shape) * np.sqrt(share / 3)
@@ -129,7 +133,8 @@ def test_a_kink_of_the_whole_motion_is_no_noise(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("points", "found"), [(11, False), (12, True)])
 def test_of_how_many_points_noise_can_be_told(points: int, found: bool, tmp_path: Path) -> None:
-    """The points are off by a hundredth of the fan's diagonal, which is 2.8 units."""
+    """Noise is recognised on at least twelve points. The points of the fan are displaced by a hundredth of its diagonal
+    of 2.8 units."""
     angles = 2 * np.pi * np.arange(points - 1) / (points - 1)
     rim = np.stack([np.cos(angles), np.sin(angles), np.cos(3 * angles) / 4], axis=1)
     still = np.concatenate([[[0.0, 0.0, 0.0]], rim])

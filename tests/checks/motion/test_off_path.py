@@ -37,7 +37,8 @@ def test_a_spike_of_three_frames(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("count", [1, 4, 30])
 def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
-    """The displaced strip is torn off only at its rim, while the whole surface accelerates."""
+    """A strip of vertices is displaced. Only the rim of the strip moves relative to its neighbours. The whole surface
+    also accelerates."""
 
     def ruffled(number: int) -> Mesh:
         mesh = torus(120, 60)
@@ -51,8 +52,8 @@ def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("times", "kind"), [(2.5, "leap"), (3.5, "home")])
 def test_a_vertex_that_is_in_place_on_one_frame_alone(times: float, kind: str, tmp_path: Path) -> None:
-    """On the other frames, the longest edge at the vertex is `times` times as long. Above SPIKE_HOME (3), the other
-    frames count as wrong and can't be used to fill this frame."""
+    """On all other frames, the vertex is displaced, so that its longest edge is `times` times as long. Above a factor
+    of 3 (SPIKE_HOME), the other frames are wrong and can't be used to fill this frame."""
 
     place = ring(0, 24, 12).positions
     sides = [{face[k - 1][0], face[k][0]} for face in ring(0, 24, 12).faces for k in range(4)]
@@ -85,14 +86,15 @@ def test_a_vertex_far_out_throughout(tmp_path: Path) -> None:
 
 
 def beside_ring(number: int, third: float = 1.0) -> Mesh:
-    """`third` is the y coordinate of the third corner of a separate triangle."""
+    """Return a ring and a separate triangle. `third` is the y coordinate of the triangle's third corner."""
     around = with_faces(ring(number, 24, 12), lambda corner: (*corner[:2], ABSENT)).edit(normals=np.empty((0, 3)))
     return with_face(around, [[4, 0, 0], [5, 0, 0], [4, third, 0]])
 
 
 @pytest.mark.parametrize(("far", "count"), [([], 0), ([5], 1), ([5, 17], 2), ([5, 17, 99], 3), (list(range(4)), 0)])
 def test_what_counts_as_stray(far: list[int], count: int) -> None:
-    """A thousandth of the 3,000 vertices is 3 (STRAY_SHARE). Four vertices are a part of the object."""
+    """At most a thousandth of the 3,000 vertices, which is 3, count as stray (STRAY_SHARE). Four vertices count as a
+    part of the object."""
     positions = np.random.default_rng(2).uniform(-1, 1, (3000, 3))
     positions[far] += 1000.0
     assert len(stray_vertices(positions)[0]) == count
@@ -100,7 +102,8 @@ def test_what_counts_as_stray(far: list[int], count: int) -> None:
 
 @pytest.mark.parametrize(("times", "count"), [(9.5, 0), (10.5, 1)])
 def test_how_far_out_a_stray_is(times: float, count: int) -> None:
-    """SPIKE_FAR is 10. Nearer vertices may belong to a fin or a hair."""
+    """A stray vertex is more than ten times as far out as the other vertices (SPIKE_FAR). A nearer vertex may belong to
+    a fin or a hair."""
     positions = np.zeros((20, 3))
     positions[3, 0], positions[8, 1] = 1.0, times
     assert len(stray_vertices(positions)[0]) == count
@@ -137,7 +140,7 @@ def slow(number: int) -> Mesh:
 
 
 def test_a_part_of_many_vertices_seen_by_the_sample(tmp_path: Path) -> None:
-    """Only a few of the 360 displaced vertices are sampled."""
+    """The displaced part has 360 vertices, of which only a few are sampled."""
 
     def with_pop(number: int, way: float = 0.0) -> Mesh:
         mesh = torus(120, 60)
@@ -195,8 +198,8 @@ def test_from_which_distance_a_slip_is_a_pop(diagonals: float, found: bool, tmp_
     [(0.0, 1.0, 1.4, False), (0.0, 1.0, 1.6, True), (1.0, 0.1, 8.7, False), (1.0, 0.1, 9.1, True)],
 )
 def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> None:
-    """The limits are 1.5 steps (POP_OF_SPEED) and six spreads (POP_SPREADS). A spread is 1.4826 times the usual
-    distance."""
+    """To stand out, a vertex must be off its path by more than 1.5 steps (POP_OF_SPEED) and by more than six spreads
+    (POP_SPREADS). A spread is 1.4826 times the usual distance."""
     ways = np.full((15, 1), usual)
     ways[7] = way
     assert stands_out(ways, np.full((14, 1), pace), 7).tolist() == [found]
@@ -205,7 +208,8 @@ def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> 
 @pytest.mark.parametrize(("rest", "found"), [(0.24, True), (0.26, False)])
 @pytest.mark.parametrize("beside", [-1, 1])
 def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
-    """`rest` is an additional offset on one of the neighbouring frames. POP_SHAPE is 0.25."""
+    """The vertex is off by -0.5, 1 and -0.5 on three frames, which is the shape of a pop. `rest` is an additional
+    offset on the frame before or after. POP_SHAPE allows 0.25."""
     off = np.zeros((7, 1, 3))
     off[2:5, 0, 0] = -0.5, 1.0, -0.5
     off[3 + beside, 0, 1] = rest
@@ -213,10 +217,11 @@ def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
 
 
 def sheared(size: float, shift: float = 0.0) -> Edit:
-    """`size` is the root mean square of the shear, and `shift` the length of the shift, in diagonals.
+    """Return an edit that shears and shifts the ring.
 
-    Each vertex moves in proportion to its height z. Over the ring, z and x * z add up to 0. The shear therefore neither
-    moves nor scales the ring. Moving and scaling the ring back leaves the whole shear.
+    `size` is the root mean square of the shear, and `shift` is the length of the shift, both in diagonals. The shear
+    moves each vertex in proportion to its height z. Over the ring, z and x * z add up to 0, so the shear neither moves
+    nor scales the ring, and no move or scale can undo it.
     """
 
     def edit(mesh: Mesh) -> Mesh:
@@ -228,8 +233,8 @@ def sheared(size: float, shift: float = 0.0) -> Edit:
 
 
 def fast(number: int) -> Mesh:
-    """The ring moves by an additional 0.1 diagonals per frame. A vertex that is off by less than 1.5 steps, 0.15
-    diagonals, doesn't pop."""
+    """Return a frame of a ring that moves by an additional 0.1 diagonals per frame. A vertex that is off by less than
+    1.5 steps, which is 0.15 diagonals, does not pop."""
     return ring(number).edit(positions=ring(number).positions + np.array([0.0, 0.0, 0.1 * DIAGONAL * number]))
 
 
@@ -238,8 +243,9 @@ def fast(number: int) -> Mesh:
     [(0.09, ring, "whole"), (0.11, ring, "part"), (0.09, fast, "slip"), (0.11, fast, "surface")],
 )
 def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh], kind: str, tmp_path: Path) -> None:
-    """The root mean square of the displacement is a twentieth of the diagonal. `share` is the shear's share of the
-    squared distances, and the rest is a perpendicular shift. WHOLE_SHARE is 0.1."""
+    """One frame is sheared and shifted. The root mean square of the displacement is a twentieth of the diagonal. The
+    shear's share of the squared distances is `share`. Up to 0.1 (WHOLE_SHARE), the object counts as displaced as a
+    whole."""
     edit = sheared(0.05 * share**0.5, 0.05 * (1.0 - share) ** 0.5)
     inspection = look(tmp_path, sequence(of, {6: edit}))
     assert heard(inspection) == [("pop", "warning", [6.0])]
@@ -248,8 +254,8 @@ def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh]
 
 @pytest.mark.parametrize(("diagonals", "found"), [(0.0028, False), (0.0032, True)])
 def test_how_far_the_whole_surface_may_be_off(diagonals: float, found: bool, tmp_path: Path) -> None:
-    """The ring moves evenly, so a sheared frame is off its path by exactly the shear. SURFACE_OFF is 0.003
-    diagonals. No vertex is off by more than 0.02 diagonals, above which it would pop by itself (POP_DIAGONALS)."""
+    """The ring moves evenly, so a sheared frame is off its path by exactly the shear. The limit SURFACE_OFF is 0.003
+    diagonals. No vertex is off by more than 0.02 diagonals, which would be a pop by itself (POP_DIAGONALS)."""
     inspection = look(tmp_path, sequence(ring, {6: sheared(diagonals)}))
     assert heard(inspection) == [("pop", "warning", [6.0])] * found
     if found:
@@ -275,7 +281,8 @@ def swaying(number: int) -> Mesh:
 
 @pytest.mark.parametrize("odd", [[1], [12], list(range(9, 13))], ids=str)
 def test_scattered_vertices_at_an_end(odd: list[int], tmp_path: Path) -> None:
-    """The path can't be judged there, because frames are missing on one side. But the edges are far longer."""
+    """A frame at an end has neighbours on only one side, so its path can't be judged. But its edges are far longer than
+    on other frames."""
     inspection = look(tmp_path, sequence(swaying, dict.fromkeys(odd, scattered(0.3))))
     assert [one for one in heard(inspection) if one[1] != "note"] == [("pop", "warning", [float(one) for one in odd])]
     finding = finding_of(inspection, "pop")
@@ -285,7 +292,7 @@ def test_scattered_vertices_at_an_end(odd: list[int], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("size", "found"), [(0.09, False), (0.12, True)])
 def test_how_much_longer_the_edges_are(size: float, found: bool, tmp_path: Path) -> None:
-    """ORDER_FACTOR is 1.5."""
+    """The mean edge of the frame must be more than 1.5 times as long as on the frame before (ORDER_FACTOR)."""
     files = sequence(swaying, {12: scattered(size)})
     before, after = (
         float(np.mean([np.linalg.norm(mesh.positions[a[0]] - mesh.positions[b[0]]) for a, b, *_ in mesh.faces]))
@@ -297,8 +304,8 @@ def test_how_much_longer_the_edges_are(size: float, found: bool, tmp_path: Path)
 
 
 def test_noise_with_a_few_far_vertices_is_no_spike(tmp_path: Path) -> None:
-    """All vertices are displaced by more than the length of an edge. A few are displaced much farther, because the
-    tails of Student's distribution with three degrees of freedom are long."""
+    """All vertices are displaced by more than the length of an edge, and a few vertices are displaced much farther. The
+    displacements are drawn from Student's distribution with three degrees of freedom, which has long tails."""
 
     def dense(number: int) -> Mesh:
         mesh = torus(120, 60)

@@ -42,7 +42,7 @@ def body(times: Sequence[float] = range(COUNT), changes: dict[int, Change] | Non
 
 
 def said_of(folder: Path, files: Files) -> list[tuple[str, str, list[float]]]:
-    """Leave out notes, and the findings of `changed-faces`, which are correct here."""
+    """Return the findings except notes and the findings of `changed-faces`, which are correct here."""
     every = [one for one in heard(look(folder, files)) if one[1] != "note"]
     return [one for one in every if one[0] != "changed-faces"]
 
@@ -99,7 +99,7 @@ def test_a_renumbered_frame_is_not_followed(tmp_path: Path) -> None:
 
 
 def test_a_mesh_that_is_renumbered_throughout_is_not_followed(tmp_path: Path) -> None:
-    """A mesher may happen to create the same number of vertices on every frame, but in different orders."""
+    """By chance, a mesher may create the same number of vertices on every frame, but in a different order each time."""
     meshes = {number: shuffled(mesh, number) for number, mesh in body().items()}
     inspection = look(tmp_path, frames(meshes))
     assert np.count_nonzero(inspection.series.followed) == 1

@@ -17,7 +17,8 @@ ACROSS = 12
 
 
 def fine(number: int) -> Mesh:
-    """There are 192 vertices, more than are sampled. Three of them are more than SPIKE_SHARE."""
+    """Return a ring of 192 vertices, more than are sampled. Three of these vertices are a larger share than
+    SPIKE_SHARE."""
     return ring(number, 16, ACROSS)
 
 
@@ -31,7 +32,7 @@ def apart(vertices: int) -> list[int]:
 
 
 def leaps(folder: Path, files: Files) -> list[tuple[str, list[float]]]:
-    """Leave out the findings of other checks, which report the bent faces."""
+    """Return the findings of `spike` and `pop`. Other checks report the bent faces."""
     return [(check, numbers) for check, _, numbers in heard(look(folder, files)) if check in ("spike", "pop")]
 
 
@@ -47,8 +48,8 @@ def test_from_which_distance_a_leap_of_several_frames_is_a_spike(diagonals: floa
 
 @pytest.mark.parametrize(("times", "found"), [(1.29, False), (1.31, True)])
 def test_how_much_farther_a_spike_leaps_than_what_tears_around_it(times: float, found: bool, tmp_path: Path) -> None:
-    """On frame 4, another vertex moves away and stays there. The leap must be 1.3 times as far (SPIKE_BEYOND). If it
-    were twice as far (SPIKE_FACTOR), it would stand out even without coming straight back."""
+    """On frame 4, another vertex moves away and stays there. A leap that comes straight back must be 1.3 times as far
+    as this movement (SPIKE_BEYOND). Any other leap must be twice as far (SPIKE_FACTOR)."""
     one, other, *_ = apart(192)
     moved = lifted([other], 0.2)
     edits = dict.fromkeys(range(4, 13), moved) | {9: lambda mesh: lifted([one], 0.2 * times)(moved(mesh))}
@@ -59,7 +60,8 @@ def test_how_much_farther_a_spike_leaps_than_what_tears_around_it(times: float, 
     ("around", "count", "check"), [(16, 3, "spike"), (16, 4, "pop"), (74, 4, "spike"), (74, 5, "pop")]
 )
 def test_how_many_vertices_are_a_few(around: int, count: int, check: str, tmp_path: Path) -> None:
-    """Three vertices are a few in any mesh (SPIKE_FEW). Of 888 vertices, SPIKE_SHARE is 4.44."""
+    """In any mesh, up to three vertices are a few (SPIKE_FEW). In a mesh of 888 vertices, up to 4.44 vertices are a few
+    (SPIKE_SHARE)."""
     leap = lifted(apart(around * ACROSS)[:count], 0.5)
     said = leaps(tmp_path, sequence(lambda number: ring(number, around, ACROSS), {6: leap}))
     assert said == [(check, [6.0])]
@@ -67,7 +69,7 @@ def test_how_many_vertices_are_a_few(around: int, count: int, check: str, tmp_pa
 
 @pytest.mark.parametrize(("diagonals", "found"), [(0.0099, False), (0.0101, True)])
 def test_from_which_distance_a_leap_of_one_frame_is_a_spike(diagonals: float, found: bool, tmp_path: Path) -> None:
-    """The ring only glides, so any leap that comes straight back stands out. Below twice the limit, a leap doesn't
-    pop, so only the tear shows it."""
+    """The limit is a hundredth of the diagonal. The ring moves evenly, so any leap that comes straight back stands out.
+    A leap of less than two hundredths is not a pop."""
     leap = lifted(apart(192)[:1], diagonals * float(np.linalg.norm(np.ptp(fine(1).positions, axis=0))))
     assert leaps(tmp_path, sequence(fine, {6: leap})) == [("spike", [6.0])] * found

@@ -15,13 +15,13 @@ from tests.helpers.surfaces import ring, sequence, with_corners
 
 
 def unwelded(mesh: Mesh) -> Mesh:
-    """Vertex 3 at the rim is split between its two faces."""
+    """Split vertex 3 at the rim, so that its two faces no longer share it."""
     positions = np.concatenate([mesh.positions, mesh.positions[[2]]])
     return with_corners(mesh.edit(positions=positions), [(2, 0, 20)])
 
 
 def folded(mesh: Mesh) -> Mesh:
-    """A third face is attached to the edge that faces 1 and 2 share."""
+    """Attach a third face to the edge that faces 1 and 2 share."""
     return with_corners(mesh, [(11, 0, 1), (11, 1, 6)])
 
 
@@ -59,7 +59,7 @@ def test_a_lost_face_is_told_of_once(tmp_path: Path) -> None:
 
 
 def with_slit(mesh: Mesh) -> Mesh:
-    """The first face is separated from its neighbours along two edges, which makes four boundary edges."""
+    """Separate the first face from its neighbours along two edges. This makes four boundary edges."""
     positions = np.concatenate([mesh.positions, mesh.positions[[mesh.faces[0][0][0]]]])
     return with_corners(mesh.edit(positions=positions), [(0, 0, len(mesh.positions))])
 

@@ -11,7 +11,7 @@ from tests.helpers.sequences import finding_of, frames, heard, look, shot
 
 
 def triangle_and_pentagon(mesh: Mesh) -> Mesh:
-    """The numbers of faces and corners stay the same."""
+    """Turn two quads into a triangle and a pentagon. The numbers of faces and corners stay the same."""
     one, two = mesh.faces[:2]
     return mesh.edit(faces=(one[:3], (*two, one[3]), *mesh.faces[2:]))
 
@@ -34,7 +34,8 @@ def test_faces_of_other_sizes(tmp_path: Path) -> None:
 
 
 def test_most_frames(tmp_path: Path) -> None:
-    """The reference frame belongs to the larger group of frames."""
+    """Four of twelve frames have changed faces, including the first frame. The reference frame is one of the other
+    eight."""
     files = shot(dict.fromkeys([1, 4, 7, 9], diagonal_turned))
     assert heard(look(tmp_path, files)) == [("changed-faces", "error", [1.0, 4.0, 7.0, 9.0])]
 

@@ -66,7 +66,7 @@ def stretched(points: Floats, time: float) -> Floats:
 
 
 def crumpled(points: Floats, time: float) -> Floats:
-    """The mesh is flattened and rolled up along x, so that its box becomes smaller."""
+    """Flatten the mesh and roll it up along x, so that its bounding box becomes smaller."""
     radius = 4 / (0.01 + 9 * time)
     return np.stack(
         [radius * np.sin(points[:, 0] / radius), radius * np.cos(points[:, 0] / radius), points[:, 2]], axis=1
@@ -92,7 +92,7 @@ def test_a_frame_of_another_size_is_told_of_as_that(tmp_path: Path) -> None:
 
 
 def test_all_frames_in_an_order_of_their_own(tmp_path: Path) -> None:
-    """The first frame is the reference frame."""
+    """Each frame has its own vertex order. The first frame is the reference frame, so all others are reported."""
 
     def own(number: int) -> Mesh:
         order = np.random.default_rng(number).permutation(20)
@@ -106,7 +106,8 @@ def test_all_frames_in_an_order_of_their_own(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("seed", [30, 45])
 def test_an_order_in_which_the_object_looks_smaller(seed: int, tmp_path: Path) -> None:
-    """In these orders, the sampled distances are smaller by similar factors."""
+    """With these seeds, distances between sampled vertices are shorter by similar factors on the shuffled frame, as if
+    the object were smaller."""
 
     def drifting(number: int) -> Mesh:
         mesh = torus(12, 60)

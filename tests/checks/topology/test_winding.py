@@ -43,7 +43,7 @@ def test_normals_that_stay_are_the_same_cause(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("far", [0.0, 1e5])
 def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
-    """Far from the origin, products of coordinates nearly cancel out."""
+    """The volume must be exact even far from the origin, where products of coordinates nearly cancel out."""
 
     def placed(number: int) -> Mesh:
         mesh = ring(number)
@@ -58,7 +58,8 @@ def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(0.91, True), (0.89, False), (1.09, True), (1.11, False)])
 def test_a_frame_that_is_not_quite_mirrored(factor: float, found: bool, tmp_path: Path) -> None:
-    """With two frames, only the volume shows that one is mirrored. The volume may differ by a tenth (MIRROR_KEEPS)."""
+    """If there are only two frames, only the sign of the volume shows that a frame is mirrored. Apart from the sign,
+    the two volumes may differ by a tenth (MIRROR_KEEPS)."""
     ball = sphere(8, 12)
     other = ball.edit(positions=ball.positions * [-(factor ** (1 / 3)), factor ** (1 / 3), factor ** (1 / 3)])
     said = heard(look(tmp_path, frames({1: ball, 2: other})))
@@ -81,14 +82,14 @@ def test_a_displaced_part_is_not_mirrored(number: int, tmp_path: Path) -> None:
 
 
 def test_a_first_frame_that_is_mirrored(tmp_path: Path) -> None:
-    """The first frame is the reference frame."""
+    """The mirrored frame is reported even if it is the reference frame."""
     assert heard(look(tmp_path, sequence(ring, {1: mirrored}))) == [("winding", "error", [1.0])]
 
 
 @pytest.mark.parametrize("size", [0.3, 0.6])
 def test_an_open_surface_mirrored_amid_fast_motion(size: float, tmp_path: Path) -> None:
-    """From frame to frame, the points move nearly as far as such a thin body is from its mirror image. They are only
-    a quarter as far from the mean of the neighbouring frames."""
+    """The body is thin, and its points move nearly as far per frame as a reflection would move them. From the mean of
+    the neighbouring frames, they are only a quarter as far away."""
     x, around = (axis.ravel() for axis in np.meshgrid(np.linspace(-1.5, 1.5, 16), np.linspace(0, 5, 12), indexing="ij"))
 
     def pulsing(number: int) -> Mesh:
@@ -113,7 +114,7 @@ def test_a_closed_surface_turned_to_its_other_side_is_none(tmp_path: Path) -> No
 def test_how_many_frames_of_a_mesh_that_changes_throughout(
     turned: tuple[int, ...], found: bool, tmp_path: Path
 ) -> None:
-    """Balls are reported if at most a tenth of the twenty balls are inside out (SIDE_SHARE)."""
+    """Balls that are inside out are reported if they are at most a tenth of the twenty balls (SIDE_SHARE)."""
     balls = {number: sphere(5 + number % 3, 6 + number % 5) for number in range(1, 21)}
     balls |= {number: wound_back(balls[number], range(len(balls[number].faces))) for number in turned}
     said = [one for one in heard(look(tmp_path, frames(balls))) if one[0] == "winding"]
@@ -122,8 +123,9 @@ def test_how_many_frames_of_a_mesh_that_changes_throughout(
 
 @pytest.mark.parametrize(("share", "found"), [(0.0009, False), (0.0011, True)])
 def test_how_thick_a_closed_sheet_is_that_has_an_inside(share: float, found: bool, tmp_path: Path) -> None:
-    """A closed sheet has an inside if its volume is more than 0.001 of its area to the power of 1.5 (VOLUME_SHARE).
-    A regular polygon with n sides has the area n/2 sin(2 pi/n). The area of the rim is negligible."""
+    """A closed sheet has an inside if its volume is more than 0.001 of its area to the power of 1.5 (VOLUME_SHARE). By
+    hand: each side of the sheet is a regular polygon with n corners and the area n/2 sin(2 pi/n). The area of the rim
+    is negligible."""
 
     def thin(number: int) -> Mesh:
         sides = 5 + number % 4

@@ -37,7 +37,7 @@ def turned_round(mesh: Mesh) -> Mesh:
 
 
 def test_faces_that_look_inward(tmp_path: Path) -> None:
-    """The UVs are reversed too, so the ring looks the same from outside."""
+    """The faces, UVs and normals of a ring are all reversed, so the ring looks the same from outside."""
     assert heard(look(tmp_path / "ring", sequence(ring))) == []
     inside_out = sequence(lambda n: turned_round(ring(n)).edit(normals=-ring(n).normals))
     assert [one for one in heard(look(tmp_path / "inside out", inside_out)) if one[0].startswith("uv-")] == []
@@ -60,7 +60,7 @@ def test_pictures_mark_what_is_mirrored_as_seen_from_outside() -> None:
 
 
 def test_faces_against_their_normals(tmp_path: Path) -> None:
-    """Normals determine the front of an open sheet."""
+    """The faces of an open sheet are reversed, but not its normals, which determine the front."""
     said = heard(look(tmp_path, sequence(lambda n: turned_round(lit(n)))))
     assert [check for check, _, _ in said] == ["reversed-normals"]
 
@@ -84,7 +84,8 @@ def test_faces_back_to_back_are_told_of_alone(tmp_path: Path) -> None:
     ],
 )
 def test_which_share_of_the_layout_is_worth_a_note(share: float, said: list[str], tmp_path: Path) -> None:
-    """`share` is the mirrored square's share of the area of both squares. MIRRORED_SHARE is 0.01."""
+    """`share` is the mirrored square's share of the area of both squares. More than 1 % is reported (MIRRORED_SHARE),
+    and more than 99 % counts as the whole surface."""
     small = 0.8 * (min(share, 1.0 - share) / max(share, 1.0 - share)) ** 0.5
     rings = [[(0.1, 0.1), (0.1 + side, 0.1), (0.1 + side, 0.1 + side), (0.1, 0.1 + side)] for side in (0.8, small)]
     mirrored = rings[int(share < 0.5)]

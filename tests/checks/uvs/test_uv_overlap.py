@@ -20,8 +20,7 @@ NOTE = [("uv-overlap", "note", EVERY)]
 
 
 def test_half_an_island_on_half_of_another(tmp_path: Path) -> None:
-    """The islands extend over u from 0 to 0.4 and from 0.2 to 0.6. A third of the used texture is therefore used
-    twice."""
+    """The two islands extend over u from 0 to 0.4 and from 0.2 to 0.6. Both use the middle third of this range."""
     said, inspection = broken(tmp_path, "uv-overlap", all_laid(moved(-0.3, 0)))
     assert said == [("uv-overlap", "warning", EVERY)]
     numbers = finding_of(inspection, "uv-overlap").numbers
@@ -36,13 +35,14 @@ def test_an_island_wholly_on_another(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("wide", "said"), [(0.0065, []), (0.0095, [("uv-overlap", "warning", EVERY)])])
 def test_how_much_of_the_texture_may_be_shown_twice(wide: float, said: list[Heard], tmp_path: Path) -> None:
-    """The two islands are 0.8 wide together. They overlap by 0.8 % and 1.2 % of this width. OVERLAP_SHARE is 1 %."""
+    """The two islands overlap by 0.8 % or 1.2 % of their total width of 0.8. The limit OVERLAP_SHARE is 1 %."""
     assert heard(look(tmp_path, all_laid(moved(-0.1 - wide, 0)))) == said
 
 
 @pytest.mark.parametrize(("off", "severity"), [(0.036, "note"), (0.044, "warning")])
 def test_from_which_share_an_island_is_stacked_on_another(off: float, severity: str, tmp_path: Path) -> None:
-    """The islands are 0.4 wide, and 9 % and 11 % of their width does not overlap. STACKED_SHARE is 90 %."""
+    """Each island is 0.4 wide, and 91 % or 89 % of its width is on the other island. From 90 % on, islands count as
+    stacked (STACKED_SHARE)."""
     assert heard(look(tmp_path, all_laid(moved(off - 0.5, 0)))) == [("uv-overlap", severity, EVERY)]
 
 

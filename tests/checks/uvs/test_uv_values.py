@@ -22,8 +22,8 @@ def test_an_island_slid(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("way", "found"), [(0.9e-4, False), (1.1e-4, True)])
 def test_from_which_difference_on_uvs_are_others(way: float, found: bool, tmp_path: Path) -> None:
-    """The limit is a ten-thousandth of the texture's width (UV_DIFFERENCE). Half a pixel of a map of 4096 pixels is
-    1.2e-4."""
+    """UVs may differ by a ten-thousandth of the texture's width (UV_DIFFERENCE). For comparison, half a pixel of a map
+    of 4096 pixels is 1.2e-4."""
     assert heard(look(tmp_path, shot({5: slid(way)}))) == [("uv-values", "warning", [5.0])] * found
 
 

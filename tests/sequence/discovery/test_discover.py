@@ -156,13 +156,13 @@ def test_a_few_lost_frames_of_a_regular_sequence_are_missing(
 
 
 def test_grid_beyond_the_files(tmp_path: Path) -> None:
-    """`--frames 1-15` needs the regular frame numbers even where there are no files."""
+    """`--frames 1-15` needs the regular frame numbers before the first file and after the last file."""
     sequence = only(found(tmp_path, *(f"kelp.{number}.obj" for number in range(4, 11, 2))))
     assert sequence.grid.numbers(Fraction(1), Fraction(15)) == (2, 4, 6, 8, 10, 12, 14)
 
 
 def test_subframes_are_exact(tmp_path: Path) -> None:
-    """Source: Python's decimal module."""
+    """Source of the expected numbers: Python's decimal module."""
     texts = ["0001", "0001.25", "0001.5", "0001.75", "0002", "0002.25", "0002.75", "0003"]
     sequence = only(found(tmp_path, *(f"manta.{text}.obj" for text in texts)))
     assert numbers(sequence) == [Fraction(Decimal(text)) for text in texts]
@@ -179,7 +179,7 @@ def test_subframe_beside_its_frame(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("parts", [("0", "5"), ("000", "250", "500", "750"), ("00", "33", "67")])
 def test_whole_frames_may_have_a_part_as_well(tmp_path: Path, parts: tuple[str, ...]) -> None:
-    """A writer may format all numbers in the same way."""
+    """A writer may format all numbers in the same way, so that whole frames have the fraction 0."""
     files = [f"manta.{whole:04}.{part}.obj" for whole in range(1, 7) for part in parts]
     sequence = only(found(tmp_path, *files))
     assert (names(sequence), sequence.missing) == (files, ())
@@ -189,7 +189,8 @@ def test_whole_frames_may_have_a_part_as_well(tmp_path: Path, parts: tuple[str, 
 
 
 def test_frames_of_few_shots_are_no_subframes(tmp_path: Path) -> None:
-    """There are only two shots of two frames, or the frame numbers don't divide a frame evenly."""
+    """The first names are two shots of two frames each. In the other names, the frame numbers don't divide a frame
+    evenly."""
     two = [f"shot.{shot}.{frame}.obj" for shot in (1, 2) for frame in (0, 5)]
     many = [f"cut.{shot:03}.{frame:04}.obj" for shot in range(1, 9) for frame in range(3)]
     assert len(found(tmp_path, *two, *many).sequences) == 2 + 8
@@ -232,7 +233,7 @@ def test_many_long_gaps_do_not_fill_the_memory(tmp_path: Path) -> None:
 
 @given(st.lists(st.integers(0, 99_999), min_size=1, max_size=30, unique=True), st.integers(2, 6))
 def test_padding_is_what_the_format_function_wrote(values: list[int], width: int) -> None:
-    """Source: Python's %0*d."""
+    """Source of the padded numbers: Python's %0*d."""
     texts = [b"%0*d" % (width, value) for value in values]
     padding = padding_of(texts)
     assert [b"%0*d" % (padding, value) for value in values] == texts
@@ -262,7 +263,7 @@ def test_digits_of_other_scripts_are_no_numbers(tmp_path: Path) -> None:
 
 
 def test_what_is_no_regular_file_is_named_and_never_opened(tmp_path: Path) -> None:
-    """Opening a pipe without a writer would block for ever, so this test ends only if it isn't opened."""
+    """If the pipe were opened, the test would never end, because the pipe has no writer."""
     root, outside = tmp_path / "root", tmp_path / "outside"
     outside.mkdir()
     (outside / "secret.obj").write_bytes(b"v 0 0 0\n")
@@ -299,7 +300,7 @@ def test_links_to_folders_are_not_followed_in_circles(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_cannot_be_read_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A replaced function refuses access, because the suite may run as root, who may read everything."""
+    """A replaced function refuses access. The suite may run as root, for whom every folder is readable."""
     found(tmp_path, "shut/manta.1.obj", "shut/manta.2.obj", "open/kelp.1.obj", "open/kelp.2.obj")
     scandir = os.scandir
 

@@ -65,7 +65,7 @@ def test_nothing_to_compare() -> None:
 
 
 def test_flat_boxes_overlap_by_their_area() -> None:
-    """A sheet in a plane has no volume, but it is still at the same position."""
+    """The bounding box of a flat sheet has no volume, but two such boxes can still be at the same position."""
     sheet = [
         replace(GOOD, box=(0.01 * n, 0, 0, 4.0 * (1 + 0.2 * (n % 2)), 0, 3), vertices=n, topology=b"%d" % n)
         for n in range(6)

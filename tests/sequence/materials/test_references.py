@@ -95,7 +95,8 @@ def test_an_absolute_path_inside_is_near(place: Place) -> None:
 
 
 def test_a_backslash_is_never_as_written(place: Place) -> None:
-    """POSIX allows a backslash in a name (POSIX.1-2017, 3.170 Filename), but on other systems it separates folders."""
+    """POSIX allows a backslash in a file name (POSIX.1-2017, 3.170 Filename), but other systems read it as a separator
+    of folders."""
     (place.root / "lib" / "a\\b.png").write_bytes(b"")
     target = place.map(b"a\\b.png")
     assert (target.status, target.how) == (Status.NEAR, "written with backslashes")
@@ -103,7 +104,8 @@ def test_a_backslash_is_never_as_written(place: Place) -> None:
 
 
 def test_accents_coded_otherwise(place: Place) -> None:
-    """The name has a composed é, and the file a decomposed é (Unicode Standard Annex 15, figure 4)."""
+    """The reference has a composed é, and the name of the file has a decomposed é (Unicode Standard Annex 15, figure
+    4)."""
     (place.root / "lib" / "cafe\u0301.png").write_bytes(b"")
     target = place.map("caf\u00e9.png".encode())
     assert (target.status, target.how) == (Status.NEAR, "the name encodes its accents in a different way")
@@ -126,7 +128,8 @@ def test_a_file_that_shares_more_folders_goes_first(place: Place) -> None:
 
 @pytest.mark.parametrize("own", ["lib/skin.png", "lib/tex/skin.png", "frames/skin.png", "frames/tex/skin.png"])
 def test_a_file_beside_the_library_or_the_frames_goes_before_one_elsewhere(tmp_path: Path, own: str) -> None:
-    """A writer means the file beside its files, even if another path matches better (common practice, no source)."""
+    """A file beside the library or the frames is preferred, even if the path of another file matches better (common
+    practice, no source)."""
     elsewhere = "old/show/tex/skin.png"
     place = Place(tmp_path.resolve(), tmp_path)
     for name in (own, elsewhere, "lib/x/skin.png"):
@@ -151,7 +154,7 @@ def test_a_file_beside_the_library_goes_before_one_beside_the_frames(tmp_path: P
 
 @pytest.mark.parametrize("name", [b"Textures\\Skin.PNG", b"C:\\show\\Skin.PNG", b"gone/skin.png"])
 def test_a_sequence_takes_its_own_before_a_neighbours(tmp_path: Path, name: bytes) -> None:
-    """The result is the same as if only this shot were inspected."""
+    """The texture is the same as if only the folder of this sequence were inspected."""
     for shot in ("kelp_v1", "kelp_v2", "kelp_v3"):
         (tmp_path / shot / "textures").mkdir(parents=True)
         (tmp_path / shot / "textures" / "skin.png").write_bytes(b"")
@@ -195,7 +198,7 @@ def test_missing(place: Place, name: bytes) -> None:
      b"\\\\host\\share\\none.png", b"//host/share/none.png", b'"/etc/hostname"', b".."],
 )  # fmt: skip
 def test_outside_by_its_text(place: Place, name: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Access to a path under an automounter would connect to another machine."""
+    """Paths outside the folder must not be accessed. Under an automounter, access would connect to another machine."""
     looked: list[str] = []
     real = os.stat
     monkeypatch.setattr(os, "stat", lambda path, **kw: (looked.append(os.fspath(path)), real(path, **kw))[1])
@@ -321,7 +324,7 @@ def test_search_order_and_bound(place: Place, monkeypatch: pytest.MonkeyPatch) -
 
 
 def test_a_folder_that_cannot_be_read_is_passed(place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A replaced function refuses access, because the suite may run as root, who may read everything."""
+    """A replaced function refuses access. The suite may run as root, for whom every folder is readable."""
     scandir = os.scandir
 
     def refuse(path: Path) -> object:

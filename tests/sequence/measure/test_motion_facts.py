@@ -30,7 +30,7 @@ MOVED = TEXT.replace(b"v 0 0 12", b"v 3 4 24").replace(b"v 3 0 0", b"v 3 0 7").r
 
 
 def test_the_farthest_vertex_its_way_and_how_many_went_half_as_far() -> None:
-    """The distances are 0, 7, 6 and 13 (3, 4, 12); 7 is more than half of 13, and 6 is less."""
+    """The vertices move by 0, 7, 6 and 13 units, the last by (3, 4, 12). Only 7 is more than half of 13."""
     leap = movement(read_frame(MOVED), read_frame(TEXT)).leap
     assert leap == Leap(3, (3.0, 4.0, 12.0), 2)
 
@@ -61,7 +61,7 @@ def test_the_vertex_that_tears_itself_from_its_neighbours(native: bool, monkeypa
 
 
 def test_of_several_that_leap_alike_the_first_stands_for_all() -> None:
-    """Vertices 1, 3, 7 and 9 of the four squares share no edge."""
+    """The four vertices that leap (1, 3, 7 and 9) share no edge."""
     out = movement(read_frame(squares(1, 3, 7, 9).encode()), read_frame(SQUARES.encode())).tear
     back = movement(read_frame(SQUARES.encode()), read_frame(squares(1, 3, 7, 9).encode())).tear
     assert out == Leap(0, (0.0, 0.0, 1.0), 4)
@@ -102,7 +102,7 @@ def test_the_sample_is_spread_over_all(count: int) -> None:
 
 @pytest.mark.parametrize("columns", [64, 100, 128, 300])
 def test_the_sample_of_a_grid_lies_in_all_its_columns(columns: int) -> None:
-    """Every n-th vertex might be in only a few of the columns."""
+    """If every n-th vertex were sampled, all samples might be in a few of the columns."""
     thirds = np.bincount(sampled(columns * 300) % columns * 3 // columns, minlength=3)
     assert thirds.min() >= SAMPLED_VERTICES / 5
 
@@ -114,7 +114,7 @@ def test_a_sample_is_what_the_frame_has() -> None:
 
 @pytest.mark.parametrize("native", [True, False])
 def test_the_relief_is_how_far_a_vertex_is_from_its_neighbours(native: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The middle vertex is lifted by 1 above four neighbours, and a corner has two neighbours."""
+    """The middle vertex has four neighbours and is lifted by 1. A corner has two neighbours."""
     monkeypatch.setattr("inspector._native.active", native and _native.active)
     relief = relief_offsets(sample_relief(read_frame(squares(5).encode())))
     assert relief[4].tolist() == [0.0, 0.0, 1.0]

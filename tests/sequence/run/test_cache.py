@@ -119,7 +119,7 @@ def overwrite_a_hard_link(path: Path, data: bytes) -> None:
 def test_a_frame_of_equal_size_and_time_is_measured_again(
     few: Path, tmp_path: Path, replace: Callable[[Path, bytes], None]
 ) -> None:
-    """`cp -p`, `rsync -t` and archives with fixed dates keep the modification time.
+    """`cp -p`, `rsync -t` and archives with fixed dates keep the modification time, but not the change time.
 
     Source: POSIX, utime sets the change time to now.
     """
@@ -136,7 +136,8 @@ def test_a_frame_of_equal_size_and_time_is_measured_again(
 
 
 def test_a_frame_that_may_still_lie_in_a_dirty_memory_map_is_not_kept(few: Path, tmp_path: Path) -> None:
-    """Writing to a page that is already dirty changes no time until the system has written the page back."""
+    """A write to a page that is already dirty doesn't change the times of the file until the system has written the
+    page back."""
     for path in few.rglob("*.obj"):
         os.utime(path, (time.time() - 30.0,) * 2)
     time.sleep(0.2)
@@ -283,7 +284,8 @@ def test_rows_not_used_for_a_month_are_forgotten(days: float, left: int, few: Pa
 
 @pytest.mark.parametrize(("days", "noted"), [(0.9, False), (1.1, True), (29.9, True), (30.1, True)])
 def test_a_use_counts_once_a_day(days: float, noted: bool, few: Path, tmp_path: Path) -> None:
-    """Half of the rows are used. Unused rows stay until they are a month old."""
+    """Half of the rows are used. The use is recorded if the last record is more than a day old. Unused rows are deleted
+    when they are a month old."""
     sequences = discover(few).sequences
     facts_of(sequences, FactsCache(tmp_path / "cache"))
     before = time.time() - days * DAY

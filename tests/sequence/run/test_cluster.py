@@ -56,7 +56,7 @@ class _Answer:
 
 @pytest.mark.parametrize("answer", [("0.0", MEASUREMENT, ()), (__version__, MEASUREMENT - 1, ()), (), None])
 def test_a_worker_of_another_version_is_refused(answer: object) -> None:
-    """Different measurements would corrupt the cache. The first versions sent facts without a version."""
+    """Facts from a different version would corrupt the cache. The first versions sent facts without a version."""
     with pytest.raises(MeshqcError, match="a different version"):
         measured(_Answer(answer))
 

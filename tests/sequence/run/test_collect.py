@@ -94,7 +94,7 @@ def test_a_schedule_hands_out_each_frame_once_and_keeps_neighbours_together(demo
 
 @given(st.data())
 def test_whatever_somebody_looks_at_each_frame_is_handed_out_once(data: st.DataObject) -> None:
-    """The next worker gets a frame that the user is looking at, unless another worker may have it."""
+    """The next worker gets a frame that the user is looking at, unless another worker may already have it."""
     lengths = data.draw(st.lists(st.integers(1, 20), min_size=1, max_size=3))
     files = [[FrameFile(Fraction(n), Path("manta"), 10, 0) for n in range(many)] for many in lengths]
     looks = st.tuples(st.integers(0, len(files) - 1), st.integers(0, 20), st.integers(0, 25))

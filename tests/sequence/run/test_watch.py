@@ -86,7 +86,7 @@ def test_a_frame_written_again_arrives_again(demo: Path, tmp_path: Path) -> None
 
 
 def test_what_is_done_between_two_looks_delays_the_next_look_by_no_more(demo: Path, tmp_path: Path) -> None:
-    """Checking thousands of new frames takes seconds."""
+    """The work between two polls may take seconds. It must not make the next wait longer."""
     waits: list[float] = []
 
     def wait(seconds: float) -> bool:
