@@ -160,7 +160,7 @@ class Discovery:
         stills: Mesh files without a number, single files whose number doesn't look like a frame number, and files whose
             numbers are too far apart for frames.
         unusual: Entries that are named like a frame but are not regular files inside the folder, and folders that were
-            not read. Each has a reason.
+            not read, each with the reason.
         animations: Scene files, which hold a whole animation.
     """
 

@@ -22,10 +22,10 @@ frame, breathing changes the size by less than this.
 """
 
 PARTS_SIDE_RATIO = 1.25
-"""Ratio of the largest to the smallest factor by which a side of the bounding box changes between two files, above
-which the files differ in proportions. The positions of the boxes have no effect. At film rates, a splash changes its
-proportions by less from frame to frame. An object that is cut in two changes its proportions only once (common
-practice, no source).
+"""Ratio above which two files differ in proportions: the largest factor by which a side of the bounding box changes
+between the files, divided by the smallest such factor. The positions of the boxes have no effect. At film rates, a
+splash changes its proportions by less from frame to frame. An object that is cut in two changes its proportions only
+once (common practice, no source).
 """
 
 PARTS_NET = 0.5

@@ -29,8 +29,8 @@ class ReceiptMarks:
         invented: How added frames were made ("hold", "blend"), by path relative to the folder, with forward slashes.
             Frames that a later export has replaced are not included.
         rate: Frames per second, as stated when the frames were written; None if it was not stated.
-        left_out: Content of a scene file that some frames don't have: its description, whether the picture changes
-            without it, and the paths of these frames.
+        left_out: Content of a scene file that is missing from some frames: for each part, its description, whether the
+            picture changes without it, and the paths of these frames.
         delivered: Whether there is a receipt written by meshqc. If so, numbered files in its folder are frames, however
             much they differ.
         frames: The numbers of all frames of each sequence. The key is the sequence's folder, relative to the receipt's

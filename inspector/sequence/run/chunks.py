@@ -129,7 +129,10 @@ class Schedule:
         return own
 
     def _new_span(self) -> list[int] | None:
-        """Take the next span, or else half of the longest span being measured; None if no frame is left."""
+        """Take a new span.
+
+        If no new span is left, this is the second half of the longest span being measured. None if no frame is left.
+        """
         if self._spans:
             return self._spans.pop(0)
         longest = max(self._owned.values(), key=lambda span: span[2] - span[1], default=None)

@@ -17,7 +17,7 @@ from tests.helpers.sequences import finding_of, shot
 
 
 def _as_ply(text: bytes) -> bytes:
-    """PLY supports only one normal per vertex."""
+    """Convert a frame to PLY, which supports only one normal per vertex."""
     frame = read_frame(text)
     mesh = of_frame(frame)
     faces = [frame.corners.v[start:stop].tolist() for start, stop in pairwise(frame.corners.offsets.tolist())]

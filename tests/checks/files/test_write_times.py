@@ -1,4 +1,4 @@
-"""Tests of `write-times` (common practice, no source)."""
+"""Tests of `write-times`. The expected findings are common practice, no source."""
 
 from __future__ import annotations
 
