@@ -171,10 +171,9 @@ def materials_for(one: Inspection, form: Format) -> tuple[dict[Name, list[Materi
     """
     found: dict[Name, list[Material]] = {}
     losses: list[LeftOut] = []
-    used = {name for facts in one.series.facts for name in facts.materials}
     for answer, facts in _answers(one):
         for material, lost in _materials(one, answer, facts, form):
-            if material.name not in used:
+            if material.name not in facts.materials:  # its maps were not resolved for these frames
                 continue
             whole, more = fitted(material) if form.id == "glb" else (material, ())
             if whole not in found.setdefault(whole.name, []):

@@ -203,6 +203,26 @@ def test_shared_textures_are_files_beside_the_frames(
     assert "changed" not in capsys.readouterr().out
 
 
+@pytest.mark.parametrize(("form", "files"), [("glb", 2), ("usd", 1)])
+def test_a_material_that_a_frame_does_not_use_is_not_another_version(
+    form: str, files: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The second frame uses a different material, and its library defines the first frame's material as well."""
+    folder = tmp_path / "in"
+    folder.mkdir()
+    skin = "newmtl kelp_blade\nmap_Kd skin.png\n"
+    (folder / "kelp.mtl").write_text(skin)
+    (folder / "wet.mtl").write_text(skin + "newmtl wet\nKd 0 0 1\n")
+    (folder / "skin.png").write_bytes(image_file(IMAGES["skin"]))
+    text = b"mtllib %s\nv 0 0 0\nv 1 0 0\nv 1 1 %d\nvt 0 0\nvt 1 0\nvt 1 1\nusemtl %s\nf 1/1 2/2 3/3\n"
+    (folder / "kelp.0001.obj").write_bytes(text % (b"kelp.mtl", 0, b"kelp_blade"))
+    (folder / "kelp.0002.obj").write_bytes(text % (b"wet.mtl", 1, b"wet"))
+    made = Made(folder, tmp_path / "out", capsys, "--as", form)
+    assert len(list(made.out.glob(f"kelp*.{form}*"))) == files
+    assert main(["verify", str(made.out)]) in (0, 1)
+    assert "changed" not in capsys.readouterr().out
+
+
 def test_sequences_share_equal_textures_and_keep_different_textures_of_one_name_apart(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
