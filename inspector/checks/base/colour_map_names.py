@@ -75,7 +75,7 @@ def unnamed_colour_maps(context: CheckContext) -> list[UnnamedMap]:
 
 
 def _misplaced(context: CheckContext) -> set[Name]:
-    """Return the names of materials whose colour map is in the wrong statement. Another check reports them."""
+    """Return the names of materials whose colour map is in the wrong statement (see `colour-map-slot`)."""
     try:
         return {usage.map.map.material for usage in misplaced_colours(textures(context))}
     except NotApplicable:

@@ -32,7 +32,8 @@ class FaceChange:
     Attributes:
         kind: "reversed" (each face that differs lists its vertices in the opposite direction), "renumbered" (the same
             surface, with its vertices in a different order), "reordered" (the same faces in a different order),
-            "reconnected" (faces of the same sizes, with different vertices) or "divided" (faces of different sizes).
+            "reconnected" (the same numbers of corners, but different vertices) or "divided" (different numbers of
+            corners).
         count: Number of faces that differ; the number of all faces if the kind is "reordered". If the kind is
             "renumbered", the number of vertices with a different index, or 0 if it is unknown because the order of the
             faces changed as well.
@@ -70,7 +71,7 @@ def face_change(reference: Frame, frame: Frame) -> FaceChange:
 
 
 def changed_faces(reference: Frame, frame: Frame) -> Faces:
-    """Find the faces of a frame whose size or vertices differ from those of the same face in the reference frame.
+    """Find the faces whose vertices differ from those of the face with the same index in the reference frame.
 
     Args:
         reference: The reference frame, with the same number of faces.
@@ -97,7 +98,7 @@ def _reversed(theirs: Corners, ours: Corners, faces: Faces) -> bool:
 
     Args:
         theirs: The faces of the reference frame.
-        ours: The faces of the frame, with the same sizes.
+        ours: The faces of the frame. Each has as many corners as the reference frame's face with the same index.
         faces: Indices of the faces to compare, (k,).
     """
     sizes = ours.sizes[faces]

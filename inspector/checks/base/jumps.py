@@ -15,9 +15,10 @@ from inspector.threshold import Threshold
 JUMP_UNDONE = Threshold(
     "jump-undone",
     0.6,
-    "Maximum distance that remains after a jump and the jump back, as a share of the sum of their lengths, for the "
-    "two jumps to cancel out. The motion itself adds at most half a jump to each of them, because otherwise the jumps "
-    "would not stand out. Two steps of a motion on twos don't cancel out, because they go in the same direction.",
+    "A jump and the jump back cancel out if the distance that remains is at most this share of the sum of their "
+    "lengths. The motion itself adds at most half a jump to each of them (otherwise, they would not stand out), so up "
+    "to half of the sum may remain. Two steps of a motion on twos don't cancel out, because they go in the same "
+    "direction.",
     "of both lengths",
 )
 

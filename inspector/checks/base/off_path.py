@@ -33,18 +33,18 @@ POP_DIAGONALS = Threshold(
 POP_OF_SPEED = Threshold(
     "pop-of-speed",
     1.5,
-    "Distance of a vertex from its path above which the vertex can count as popping, as a multiple of the median step "
-    "on the surrounding frames. Motion blur hides smaller distances. On a frame that repeats its neighbour, vertices "
-    "are off their paths by only one step. Such a frame is reported as frozen, not as a pop.",
+    "Distance of a vertex from its path, as a multiple of the median step on the surrounding frames. Above this "
+    "multiple, the vertex can count as popping. Motion blur hides smaller distances. On a frame that repeats its "
+    "neighbour, vertices are off their paths by only one step. Such a frame is reported as frozen, not as a pop.",
     "median steps",
 )
 POP_SPREADS = Threshold(
     "pop-spreads",
     6.0,
-    "Distance of a vertex from its path above which the vertex can count as popping, as a multiple of the spread of "
-    "this distance on the surrounding frames. The spread is 1.4826 times the median absolute deviation. For normally "
-    'distributed noise, it equals the standard deviation (Rousseeuw and Croux 1993, "Alternatives to the Median '
-    "Absolute Deviation\"). Noise alone doesn't reach six spreads.",
+    "Distance of a vertex from its path, as a multiple of the spread of this distance on the surrounding frames. "
+    "Above this multiple, the vertex can count as popping. The spread is 1.4826 times the median absolute deviation. "
+    'For normally distributed noise, it equals the standard deviation (Rousseeuw and Croux 1993, "Alternatives to the '
+    "Median Absolute Deviation\"). Noise alone doesn't reach six spreads.",
     "spreads",
 )
 POP_SHAPE = Threshold(
@@ -60,13 +60,13 @@ WHOLE_SHARE = Threshold(
     "whole-share",
     0.1,
     "Maximum share of the squared distances from the path that may remain after the whole object is moved and scaled "
-    "back, for the object to count as jumping as a whole. If a larger share remains, only a part of the object jumps.",
+    "back. If a larger share remains, only a part of the object counts as jumping.",
 )
 SPIKE_SHARE = Threshold(
     "spike-share",
     0.005,
-    "Maximum share of all vertices that counts as a few. If only a few vertices leap together, they count as a spike, "
-    "not as a part of the surface.",
+    "Vertices that leap together count as a spike if they are at most this share of all vertices. If more vertices "
+    "leap together, a part of the surface is off its path.",
     "of the vertices",
 )
 SPIKE_DIAGONALS = Threshold(
@@ -86,10 +86,9 @@ SPIKE_FACTOR = Threshold(
 SPIKE_BEYOND = Threshold(
     "spike-beyond",
     1.3,
-    "A vertex that leaps away from its neighbours and comes straight back can count as a spike if the leap is more "
-    "than this many times as long as the longest leap on the surrounding frames. The leap must also exceed "
-    "`jump-factor` times the median leap on these frames. Only a fault exceeds both limits (common practice, no "
-    "source).",
+    "A vertex may leap away from its neighbours and come straight back. The leap can count as a spike if it is more "
+    "than this many times as long as the longest leap on the surrounding frames. It must also exceed `jump-factor` "
+    "times the median leap on these frames. Only a fault exceeds both limits (common practice, no source).",
 )
 SPIKE_RUN_DIAGONALS = Threshold(
     "spike-run-diagonals",
@@ -101,7 +100,7 @@ SPIKE_RUN_DIAGONALS = Threshold(
 SPIKE_FEW = Threshold(
     "spike-few",
     3,
-    "Number of vertices that always counts as a few, however small the mesh is.",
+    "Up to this many vertices that leap together count as a spike, however small the mesh is.",
     "vertices",
 )
 
@@ -324,7 +323,7 @@ def _pops_and_spikes(context: CheckContext) -> OffPath:
 
 
 def few_vertices(vertices: int) -> float:
-    """Return the maximum number of vertices that count as a few, in a mesh of this many vertices."""
+    """Return the maximum number of vertices that can count as a spike, in a mesh with this many vertices."""
     return max(SPIKE_FEW.value, SPIKE_SHARE.value * vertices)
 
 

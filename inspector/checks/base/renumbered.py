@@ -42,8 +42,8 @@ ORDER_EXACT = Threshold(
 ORDER_APART = Threshold(
     "order-apart",
     3.0,
-    "Minimum distance of a vertex from its own expected position for the vertex to count as moved, as a "
-    "multiple of the distance that counts as near (`order-near`).",
+    "A vertex counts as moved if its distance from its own expected position is larger than this multiple of the "
+    "distance that counts as near (`order-near`).",
     "near distances",
 )
 ORDER_SHARE = Threshold(
@@ -89,8 +89,12 @@ class Renumbering:
 def renumbered_frames(context: CheckContext) -> dict[int, Renumbering]:
     """Find frames that have the reference frame's faces, but the vertices in a different order.
 
-    Only suspicious frames are examined: frames with far longer edges, frames on which a part of the surface or all of
-    it is off its path, turned or mirrored frames, and frames before, after or between sudden leaps of vertices.
+    Only suspicious frames are examined:
+
+    - frames with far longer edges than neighbouring frames
+    - frames on which the surface, or a part of it, is off its path
+    - turned or mirrored frames
+    - frames before, after or between sudden leaps of vertices
 
     Returns:
         Index of the frame -> the vertices that moved to the positions of other vertices.

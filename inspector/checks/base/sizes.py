@@ -24,11 +24,11 @@ FEWEST_STEPS = Threshold(
 UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
     "unit-factors",
     {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15, 25.4: 1.15, 39.37: 1.15},
-    "Factors between the units in which scenes are built. Each factor is followed by the maximum ratio between the "
+    "Factors between the units in which scenes are built. Each factor has a tolerance: the maximum ratio between the "
     "factor and the actual ratio of a size to the stated size. The factors come from the SI prefixes (BIPM, SI "
     "brochure, 9th edition, table 7), the inch of 2.54 cm and the foot of 30.48 cm (exact since the international "
-    "yard and pound agreement of 1959). The actual ratio may differ from the factor, because a stated size is a rough "
-    "figure, such as 1.8. The maximum for 2.54 is smaller, so that an actual factor of 3 doesn't count as inches.",
+    "yard and pound agreement of 1959). The tolerance is needed because a stated size is a rough figure, such as 1.8. "
+    "The tolerance of 2.54 is smaller, so that an actual factor of 3 doesn't count as inches.",
 )
 STATED_SIZE = Threshold(
     "stated-size",

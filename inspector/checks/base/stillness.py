@@ -24,9 +24,9 @@ FROZEN_NEXT_STEP = Threshold(
 FROZEN_OVER_USUAL = Threshold(
     "frozen-over-usual",
     1.25,
-    "The motion counts as having gone on during a frozen run only if the step after the run is more than this many "
-    "times as long as the faster of the paces before and after the run. If the step were compared only with the mean "
-    "pace, a hold between slow and fast motion would be reported.",
+    "Length of the step after a frozen run, as a multiple of the faster of the paces before and after the run. Only "
+    "above this multiple does the motion count as having gone on during the run. If the step were compared only with "
+    "the mean pace, a hold between slow and fast motion would be reported.",
 )
 CADENCE_SHARE = Threshold(
     "cadence-share",
@@ -152,8 +152,8 @@ def _usual_hold(poses: list[tuple[int, int]], at: int) -> int:
 def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
     """Whether few poses near a still run are held at least as long as the pose of the run.
 
-    Two or more long poses in a row are not rare if they include one of the first two or last two poses of the sequence,
-    because a motion may begin or end on threes.
+    Because a motion may begin or end on threes, two or more such long poses in a row don't count as rare if they
+    include one of the first two or last two poses of the sequence.
 
     Args:
         poses: All poses, as start:stop.

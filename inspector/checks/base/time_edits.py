@@ -1,9 +1,9 @@
 """Find frames that are dropped, exchanged, slowed down or off their path. Undoing such a fault makes the motion smooth.
 
 In any smooth motion, a few frames in a row are near a cubic over time. If frames show the motion at times other than
-those of their frame numbers, they are near a cubic only at the times that they show. No times bring the
-frames at a bounce, a start or a cut near a cubic. The shape of an object is also judged by itself, because an object
-may turn or bend evenly while it bounces.
+those of their frame numbers, they are near a cubic only at the times that they show. At a bounce, a start or a cut, the
+frames are not near a cubic at any times. The shape of an object is also judged by itself, because an object may turn or
+bend evenly while it bounces.
 """
 
 from __future__ import annotations
@@ -22,15 +22,17 @@ from inspector.threshold import Threshold
 PACE_LEFT = Threshold(
     "pace-left",
     0.04,
-    "Maximum ratio of the squared distances from a path at half speed to those from a path at full speed, for half "
-    "speed to explain the frames. In an even motion, frames at 0.4 or 0.6 of the full speed have about this ratio.",
+    "Maximum ratio of the squared distances from a path at half speed to those from a path at full speed. At a larger "
+    "ratio, half speed doesn't explain the frames. In an even motion, frames at 0.4 or 0.6 of the full speed have "
+    "about this ratio.",
     "of the squared distances",
 )
 PACE_TURN = Threshold(
     "pace-turn",
     2.0,
-    "Maximum ratio of the squared distances from a path at half speed to those from a path with a sudden turn, for "
-    "half speed to explain the frames. A path with a turn fits more closely, because it has more parameters.",
+    "Maximum ratio of the squared distances from a path at half speed to those from a path with a sudden turn. At a "
+    "larger ratio, half speed doesn't explain the frames. A path with a turn fits more closely, because it has more "
+    "parameters.",
 )
 DROPPED_AIM = Threshold(
     "dropped-aim",
@@ -92,7 +94,7 @@ def _paths(context: CheckContext) -> list[Motion]:
 
 
 def motions(followed: Floats, apart: Flags, rounding: float) -> list[Motion]:
-    """Return the motion of points, and the motion of their shape, which is their positions about their mean.
+    """Return the motion of points, and the motion of their shape (their positions relative to their mean).
 
     Args:
         followed: Positions, (n, s, 3), n >= 1, scene units; NaN in frames that can't be compared.

@@ -60,8 +60,9 @@ JITTER_HOLD = Threshold(
     "jitter-hold",
     0.5,
     "Minimum share of a step's squared distances that must remain after the smooth motion of the surface is "
-    "subtracted, for the step to count as the jitter of a held pose. With noise on 64 sampled vertices, two thirds "
-    "remain, because a cubic field has 20 terms. With smooth motion, hardly anything remains.",
+    "subtracted. If a smaller share remains, the step doesn't count as the jitter of a held pose. With noise on 64 "
+    "sampled vertices, two thirds remain, because a cubic field has 20 terms. With smooth motion, hardly anything "
+    "remains.",
     "of the squared distances",
 )
 JITTER_HOLDS = Threshold(

@@ -31,15 +31,16 @@ SCALED = Threshold(
 SCALED_ALIKE = Threshold(
     "scaled-alike",
     0.3,
-    "Maximum difference between the relative changes in the object's sizes (such as its width and height), as a share "
-    "of their mean, for the object to count as scaled. Scaling changes all sizes by the same ratio.",
+    "Maximum difference between the relative changes in several measures of the object's size, as a share of the mean "
+    "change. At a larger difference, the object doesn't count as scaled, because scaling changes all these measures "
+    "by the same ratio.",
 )
 SCALED_MOST = Threshold(
     "scaled-most",
     0.5,
-    "Minimum relative change that three quarters of the distances between points must reach, as a share of the mean "
-    "change of the object's sizes, for the object to count as scaled. If a part is displaced, the distances within the "
-    "part, and within the rest of the object, stay the same.",
+    "Minimum relative change that three quarters of the distances between points must reach, as a share of the change "
+    "in the object's size. At a smaller change, the object doesn't count as scaled: if only a part is displaced, the "
+    "distances within the part, and within the rest of the object, stay the same.",
     "of the mean change",
 )
 SAME_FACTOR = Threshold(

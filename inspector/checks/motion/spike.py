@@ -40,9 +40,9 @@ from inspector.threshold import Threshold
 SPIKE_FAR = Threshold(
     "spike-far",
     10.0,
-    "Ratio of the distance of a few vertices from the middle of the object to the largest distance of any other "
-    "vertex, above which the few vertices count as strays. Fins, tails and hairs have vertices along their whole "
-    "length, so the ratio is smaller (common practice, no source).",
+    "Ratio of the distance of a few vertices from the middle of the object to the largest such distance of any other "
+    "vertex. Above this ratio, the few vertices count as strays. Fins, tails and hairs have vertices along their "
+    "whole length, so the ratio is smaller (common practice, no source).",
 )
 STRAY_SHARE = Threshold(
     "stray-share",
