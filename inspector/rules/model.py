@@ -79,7 +79,7 @@ class Rules:
     def reason(self, check: str) -> str:
         """Return the reason that the rules state for a check.
 
-        If the check has no reason of its own, the reason of the requirement that it judges is returned.
+        If no reason is stated for the check itself, the reason of the requirement that the check judges is returned.
 
         Args:
             check: Id of the check.

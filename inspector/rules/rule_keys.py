@@ -117,7 +117,7 @@ _ratio = partial(_between, 1.0, 21.0)
 _PRESENCE = ("required", "forbidden")
 _HOW_MANY = "a whole number of at least 1"
 _ALLOWED_PRESENCE = '"required" or "forbidden"'
-_LENGTH = 'a number of scene units or, with scene.unit, "1.8 m"'
+_LENGTH = 'a number of scene units, or a length such as "1.8 m"'
 
 _TABLE = (
     RuleKey("frames.range", partial(_text, values.frame_range), 'a frame range such as "1-240"',
@@ -133,11 +133,12 @@ _TABLE = (
     RuleKey("mesh.faces", _whole, _HOW_MANY, "number of faces of every frame", "598"),
     RuleKey("mesh.most_vertices", _whole, _HOW_MANY, "maximum number of vertices of a frame", "2_000_000"),
     RuleKey("mesh.most_bytes", _whole, _HOW_MANY, "maximum size of a frame's file, in bytes", "200_000_000"),
-    RuleKey("mesh.uvs", partial(_word, _PRESENCE), _ALLOWED_PRESENCE, "UVs on every face, or none", '"required"'),
-    RuleKey("mesh.normals", partial(_word, _PRESENCE), _ALLOWED_PRESENCE, "normals on every face, or none",
-        '"required"'),
-    RuleKey("mesh.materials", partial(_word, _PRESENCE), _ALLOWED_PRESENCE, "a material on every face, or none",
-        '"required"'),
+    RuleKey("mesh.uvs", partial(_word, _PRESENCE), _ALLOWED_PRESENCE,
+        "whether every face must have UVs, or no face may have UVs", '"required"'),
+    RuleKey("mesh.normals", partial(_word, _PRESENCE), _ALLOWED_PRESENCE,
+        "whether every face must have normals, or no face may have normals", '"required"'),
+    RuleKey("mesh.materials", partial(_word, _PRESENCE), _ALLOWED_PRESENCE,
+        "whether every face must have a material, or no face may have a material", '"required"'),
     RuleKey("mesh.material_names", _texts, "a list of names in quotation marks",
         "the only materials that faces may have", '["manta_skin"]'),
     RuleKey("scene.unit", partial(_word, tuple(METRES)), "one of " + ", ".join(f'"{unit}"' for unit in METRES),
@@ -164,12 +165,12 @@ _TABLE = (
     RuleKey("textures.most_side", _whole, _HOW_MANY, "maximum length of a texture's longer side, in pixels", "4096"),
     RuleKey("textures.power_of_two", _true, "true", "sides of textures must be powers of two, in pixels", "true"),
     RuleKey("captions.readable", _true, "true",
-        "every version of captions.toml must fit, and be readable in its frames", "true"),
+        "every caption version in captions.toml must fit, and be readable in its frames", "true"),
     RuleKey("captions.least_height", _whole, _HOW_MANY, "minimum height of capitals in the picture, in pixels", "20"),
     RuleKey("captions.least_contrast", _ratio, "a number from 1 to 21",
         "minimum contrast between letters and their background", "4.5"),
     RuleKey("captions.picture", partial(_text, values.picture_size), 'a size in pixels such as "1920x1080"',
-        "size of the picture in which captions are judged; its up axis is scene.up", '"1280x720"'),
+        "size of the picture in which captions are judged (scene.up points up in it)", '"1280x720"'),
 )  # fmt: skip
 
 KEYS = {key.name: key for key in _TABLE}

@@ -82,7 +82,7 @@ class Assets:
 
     Attributes:
         libraries: Libraries by path. The paths are relative to the delivered folder and have forward slashes. Bytes
-            that can't be decoded become surrogate escapes.
+            of a path that can't be decoded become surrogate escapes.
     """
 
     libraries: Mapping[str, LibraryAsset] = field(default_factory=dict)

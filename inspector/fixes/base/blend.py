@@ -15,8 +15,8 @@ from inspector.surface.triangles import triangulate
 
 _NORMALS_OF_FACES = 1.0
 """Maximum angle, in degrees, between a frame's normals and normals that are computed from its faces. If an angle is
-larger, the frame's normals count as edited. Rounding to four decimal places changes an angle by 0.005 degrees. Less
-than a degree is invisible in the shading (common practice, no source)."""
+larger, the frame's normals count as edited. Angles of less than a degree are invisible in the shading (common practice,
+no source). They may be rounding errors: rounding to four decimal places changes an angle by 0.005 degrees."""
 
 
 def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
@@ -94,7 +94,7 @@ def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIn
     """Compute the weighted mean of the frames' normals at each corner.
 
     Corners share a new normal if they share a normal on every frame. If the mean is zero, the normal of the first frame
-    is used. The mean is zero if opposite normals cancel each other, or if all weights are 0.
+    is used.
 
     Returns:
         Index of each corner's normal, (c,), and unit normals, (g, 3).

@@ -10,7 +10,7 @@ import numpy as np
 from inspector.arrays import Floats, Indices
 
 _AT_ONCE = 1 << 15
-"""Number of points to search together. Pairs of points and boxes then fit in the processor's cache."""
+"""Number of points to search together, small enough for the data of a search to fit in the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,7 +85,7 @@ class TriangleTree:
         return index, best
 
     def _distance(self, leaf: Indices, points: Floats) -> Floats:
-        """Return the distances, (k,), of points, (k, 3), from triangles. A leaf is a box that encloses one triangle."""
+        """Return the distance, (k,), of each point, (k, 3), from the triangle in the box with index `leaf`, (k,)."""
         from trimesh.triangles import closest_point
 
         there: Floats = closest_point(self._triangles[self._order[leaf]], points)  # type: ignore[no-untyped-call]
@@ -121,7 +121,7 @@ def _halved(centres: Floats) -> Indices:
     """Order points, (n, 3), by repeatedly dividing them in half along the longest side of their bounding box.
 
     Returns:
-        Indices of the points. Some indices may occur twice, because the number of indices is a power of two.
+        Indices of the points. The number of indices is a power of two, so some indices may occur twice.
     """
     rows = np.arange(1 << (len(centres) - 1).bit_length())[None] % len(centres)
     while rows.shape[1] > 1:

@@ -29,7 +29,7 @@ def by_angle(frame: Frame, facing: Floats, degrees: float) -> Indices:
     Args:
         frame: The frame.
         facing: Unit normals of the faces, (f, 3).
-        degrees: Maximum angle between the normals of two faces for the edge between them to be soft.
+        degrees: Largest angle at a soft edge. The angle is measured between the normals of the two faces at the edge.
     """
     least = np.cos(np.radians(degrees))
     return _grouped(frame, lambda one, other: np.einsum("ei,ei->e", facing[one], facing[other]) >= least)

@@ -27,11 +27,10 @@ _COMMENT = re.compile(rb"#[^\r\n]*")
 
 
 def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
-    """Return the frame with different faces in the same runs. The material, group and other states of the runs are
-    unchanged.
+    """Return the frame with different faces in the same runs.
 
-    Comments on the lines of faces are dropped. A face that is divided or removed has no line to which its comment could
-    belong.
+    The states of the runs are unchanged. Comments on the lines of faces are dropped, because the line of a face no
+    longer exists if the face is divided or removed.
 
     Args:
         frame: The frame.
@@ -139,7 +138,7 @@ def refuse_mixed_faces(context: CheckContext) -> None:
     Empty and unreadable frames are ignored.
 
     Raises:
-        Refusal: There is such a frame, or no frame can be read.
+        Refusal: A frame differs from the reference frame, or no frame can be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -158,7 +157,7 @@ def refuse_mixed_faces(context: CheckContext) -> None:
 
 
 def refuse_other_users(context: CheckContext) -> None:
-    """Refuse a sequence with points, lines or free-form elements. They refer to vertices, and can't be renumbered.
+    """Refuse a sequence with points, lines or free-form elements, because their vertex indices can't be updated.
 
     Raises:
         Refusal: A frame has such elements.

@@ -19,7 +19,7 @@ _SHARE_OF_DIAGONAL = 1e-6  # rounding moves no vertex by more than this share of
 
 SMALLEST_DIAGONAL = 10.0**-MOST_DECIMALS / _SHARE_OF_DIAGONAL
 """Minimum diagonal of a mesh for which MOST_DECIMALS decimal places are enough, in scene units. On a smaller mesh,
-rounding may move a vertex by more than _SHARE_OF_DIAGONAL of the diagonal."""
+rounding may move a vertex by more than 1e-6 of the diagonal."""
 
 
 def needed_decimals(series: Series, factor: float = 1.0) -> int:
@@ -27,7 +27,7 @@ def needed_decimals(series: Series, factor: float = 1.0) -> int:
 
     Args:
         series: The sequence.
-        factor: The factor by which the positions are scaled first.
+        factor: The factor by which the positions are scaled before they are rounded.
 
     Returns:
         The number of decimal places, at most MOST_DECIMALS; 0 if the scaled diagonal is at least 1e6, or if there is no
@@ -39,10 +39,16 @@ def needed_decimals(series: Series, factor: float = 1.0) -> int:
 
 
 def decimals_for(diagonal: float) -> int:
-    """Return the number of decimal places that keeps rounding errors below 1e-6 of a diagonal, at most MOST_DECIMALS.
+    """Return the number of decimal places that keeps rounding errors below 1e-6 of a diagonal.
 
-    Rounding to d decimal places moves a vertex by at most sqrt(3) / 2 * 10^-d, which is less than 10^-d. The result is
-    0 if the diagonal is at least 1e6, or is not a finite length above 0.
+    Rounding to d decimal places moves a vertex by at most sqrt(3) / 2 * 10^-d, which is less than 10^-d.
+
+    Args:
+        diagonal: Length of the diagonal, scene units.
+
+    Returns:
+        The number of decimal places, at most MOST_DECIMALS; 0 if the diagonal is at least 1e6, or is not a finite
+        length above 0.
     """
     if not (math.isfinite(diagonal) and diagonal > 0):
         return 0

@@ -14,10 +14,10 @@ _PREVIEWED = 3  # maximum number of changes of a step to show
 
 
 def previewed(step: AnyStep) -> tuple[tuple[Change, ...], str]:
-    """Select the changes of a step to show.
+    """Select the changes in a step's preview that are shown.
 
     Returns:
-        The first changes, and a text about the other changes, such as `and 7 more`; "" if all changes are shown.
+        The first changes, and the number of other changes as text, such as `and 7 more`; "" if all are shown.
     """
     more = len(step.preview) - _PREVIEWED
     return step.preview[:_PREVIEWED], f"and {more:,} more" if more > 0 else ""
@@ -49,8 +49,9 @@ def position_changes(context: CheckContext, index: int, change: Callable[[Floats
 
 
 def normal_changes(context: CheckContext, index: int, change: Callable[[Floats], Floats]) -> tuple[Change, ...]:
-    """Return the first normal that the change affects, before and after. If it affects no normal, return the first
-    normal.
+    """Return the first normal that a change affects, before and after the change.
+
+    If the change affects no normal, the frame's first normal is returned.
 
     Args:
         context: The sequence.

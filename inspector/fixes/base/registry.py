@@ -69,9 +69,7 @@ ORDER = (
     "reduce-decimals",
     "drop-executable",
 )
-"""The order in which fixes are planned and applied, regardless of the order in which the user chose them. The order
-is roughly: repeated files and text; faces, UVs and positions; dropped elements; the list of frames; normals; frame
-numbers; materials and textures; names, decimal places and executable statements."""
+"""The order in which fixes are planned and applied, regardless of the order in which the user chose them."""
 
 
 @cache

@@ -26,7 +26,7 @@ def settled(frame: Frame) -> Frame:
 
 
 class Draft:
-    """The text of a frame, divided into blocks. A block is as in the file until its text is replaced.
+    """The text of a frame, divided into blocks whose text can be replaced.
 
     Attributes:
         frame: The frame, with every change of its arrays written into its text.
@@ -90,14 +90,14 @@ class Draft:
 
 
 def with_lines_reordered(frame: Frame, keyword: bytes, order: Indices) -> Frame:
-    """Return the frame with the lines of a keyword in a different order.
+    """Return the frame with all lines that have a given keyword in a different order.
 
     All other bytes, including line endings, stay in place.
 
     Args:
         frame: The frame.
         keyword: Keyword of the lines.
-        order: Old index of each line of the new text, (n,). Every index must occur exactly once.
+        order: Index in the old text for each of these lines in the new text, (n,). Every index must occur exactly once.
     """
     draft = Draft(frame)
     own = {number: draft.lines(number) for number in draft.blocks(keyword)}
@@ -109,7 +109,7 @@ def with_lines_reordered(frame: Frame, keyword: bytes, order: Indices) -> Frame:
 
 
 def with_lines_kept(frame: Frame, keyword: bytes, keep: Flags) -> Frame:
-    """Return the frame without some of the lines of a keyword.
+    """Return the frame with only some of the lines that have a given keyword.
 
     Args:
         frame: The frame.

@@ -30,7 +30,7 @@ UV_DECIMALS = 6
 This is less than 0.01 px on a texture of 16,384 px."""
 
 
-_ALL_EMPTY = "these frames have no vertices"
+_ALL_EMPTY = "the chosen frames have no vertices"
 NAME_DONOR = "name one with from=FILE or --uvs-from FILE"
 
 
@@ -109,7 +109,7 @@ def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | Non
 
 
 def colour_map_aspect(context: CheckContext) -> float | None:
-    """Return the aspect (width over height) of the reference frame's first readable colour map; None if it has none."""
+    """Return the aspect (width over height) of the reference frame's first readable colour map; None without a map."""
     index = context.series.reference_index
     maps = () if index is None else context.materials(index).maps
     for use in maps:

@@ -1,10 +1,10 @@
 """Match the vertices of two frames by connectivity and, if that leaves a choice, by position.
 
-Connectivity distinguishes many vertices: it gives each vertex a colour, and vertices with the same connectivity have
-the same colour (see refinement.py). On a symmetric mesh, such as a sphere, several vertices
-have the same connectivity, and position decides. A vertex that moves by less than half the distance to the nearest
-other vertex with the same connectivity is still nearest to its old position. Each matched vertex helps to distinguish
-its neighbours. These steps are repeated until all vertices are matched or no further vertex can be matched.
+Each vertex gets a colour: vertices with the same connectivity have the same colour (see refinement.py). A vertex
+with a unique colour is matched by its colour. On a symmetric mesh, such as a sphere, several vertices have the same
+colour. Such a vertex is matched by position, if it has moved by less than half the distance to the nearest other vertex
+with the same colour. Each matched vertex then gets a new, unique colour, which helps to distinguish its neighbours.
+These steps are repeated until no further vertex can be matched.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ from inspector.surface.nearest import nearest_alike, spacing_alike
 from inspector.surface.refinement import Colours, Refinement, classes_of, mixed
 
 _OWN = np.uint64(1) << np.uint64(40)
-"""A number above all vertex numbers. If a vertex number is added to it and the sum is passed through `mixed`, the
-result is a colour that only this vertex has."""
+"""A number above all vertex numbers. `mixed` converts the sum of this number and a vertex number into a colour that no
+other vertex has."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,8 +32,8 @@ class Match:
     Attributes:
         order: The frame's vertex for each vertex of the reference frame, (n,); None unless all vertices are matched
             with certainty.
-        ambiguous: Number of vertices that are not matched with certainty; 0 if the faces connect their vertices
-            differently.
+        ambiguous: Number of vertices that are not matched with certainty; 0 if `connected_alike`
+            is false.
         connected_alike: Whether the faces of both frames connect their vertices in the same way.
     """
 
@@ -44,12 +44,12 @@ class Match:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Course:
-    """Positions of the reference frame's vertices at a moment close to the frame.
+    """Positions on an intact frame close to the frame that is matched.
 
     Attributes:
-        places: Positions, (n, 3), scene units.
-        motion: Distance that each vertex may have moved between that moment and the frame, (n,), scene units. It is
-            estimated from the intact frames around that moment.
+        places: Positions of the vertices, (n, 3), scene units, in the order of the reference frame.
+        motion: Distance that each vertex may have moved between the two frames, (n,), scene units. It is estimated from
+            the intact frames before and after the intact frame.
     """
 
     places: Floats
@@ -62,8 +62,8 @@ class Reference:
 
     Attributes:
         corners: Faces of the reference frame, all with three corners or more.
-        connections: Connectivity of its vertices.
-        colours: Colours of its vertices that follow from connectivity alone, (n,).
+        connections: Connectivity of the vertices.
+        colours: Colour of each vertex, (n,). Vertices with the same connectivity have the same colour.
     """
 
     corners: Corners
@@ -84,7 +84,7 @@ def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
 
     Args:
         reference: The reference frame.
-        course: Positions of the reference frame's vertices at a moment close to the frame.
+        course: Positions on an intact frame close to `frame`.
         frame: The frame.
     """
     theirs = Refinement(frame.corners, len(frame.positions))
@@ -125,10 +125,10 @@ def _follow(
 
 
 def _singles(ours: Colours, theirs: Colours) -> Indices:
-    """Match the vertices whose colour is unique.
+    """Match the vertices whose colour no other vertex of their frame has.
 
     Returns:
-        The other mesh's vertex for each vertex, (n,); -1 if the colour of the vertex isn't unique.
+        The frame's vertex for each vertex of the reference frame, (n,); -1 if other vertices have the same colour.
     """
     _, first, uses = np.unique(ours, return_index=True, return_counts=True)
     _, partner = np.unique(theirs, return_index=True)
@@ -169,8 +169,8 @@ def _by_place(
 def _doubtful_pieces(corners: Corners, doubtful: Flags, open_to_doubt: Flags) -> Flags:
     """Find the components in which more than half of the ambiguous vertices are doubtful.
 
-    A different match might fit these components equally well. It would move most vertices of a component, because a
-    rotation leaves only the points on its axis in place.
+    If such a component is rotated onto itself, a different match might fit equally well. Because a rotation moves most
+    vertices, components with only a few doubtful vertices are left out.
 
     Args:
         corners: The faces.

@@ -129,7 +129,8 @@ def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
 def _good(series: Series, wanted: set[Fraction]) -> list[int]:
     """Return the indices of the intact frames from which other frames can be made.
 
-    If most intact frames have the reference frame's faces, only these frames are returned.
+    If most intact frames have the reference frame's faces, only these frames are returned; otherwise, all intact
+    frames. If no frame can be read, the list is empty.
     """
     whole = [index for index, facts in enumerate(series.facts) if facts.number not in wanted and _intact(series, index)]
     if series.reference_index is None:
@@ -163,12 +164,18 @@ def _filling(series: Series, good: list[int], whole: frozenset[int], number: Fra
 
 
 def _based(series: Series, good: list[int], whole: frozenset[int], filling: Filling) -> Filling:
-    """Return the filling with the best first source. It supplies the faces, UVs and materials, which are not blended.
+    """Return the filling with the best frame as its first source, which supplies the faces, UVs and materials.
 
     The best neighbour is the nearest neighbour with the reference frame's materials or, if no neighbour has them, the
-    nearest neighbour. The first source has the faces of the best neighbour. The following frames are preferred, in this
-    order: frames with the UVs and normals of the reference frame, frames with the materials of the best neighbour, the
-    neighbours, and the frames with the nearest numbers. The positions still come from the neighbours.
+    nearest neighbour. The first source must have the same faces as the best neighbour. Of all such frames, the best
+    frame is chosen by the following criteria, the most important first:
+
+    - The UVs and normals are as complete as those of the reference frame.
+    - The materials are those of the best neighbour.
+    - The frame is a neighbour.
+    - The frame number is near.
+
+    The positions still come from the neighbours.
 
     Args:
         series: The sequence.
@@ -292,7 +299,7 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
     does="Creates a missing or broken frame by blending the intact frames around it, or by holding the nearest "
-    "intact frame. If the UVs or normals of these frames are damaged, only their positions are used. Faces, UVs and "
+    "intact frame. If the UVs or normals of these frames are damaged, only the positions are used. Faces, UVs and "
     "materials are then taken from the nearest frame with intact UVs and normals.",
     cost="The true motion on these frames is unknown. The frames are estimates, and are marked as such in the receipt.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),

@@ -33,8 +33,10 @@ class Numbering:
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[Numbering]:
-    """Find the padding and the new number of the first frame, which comes from the parameter `start` or the stated
-    range.
+    """Find the padding and the new number of the first frame.
+
+    The number comes from the parameter `start` or, without it, from `_stated_start`. If neither gives a number, the
+    frames keep their numbers.
 
     Raises:
         Refusal: A parameter is wrong, or no frame would get a new file name.

@@ -18,13 +18,13 @@ _SHORTEST = 3
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
-    """Find the length of one cycle. Every later frame must exactly equal the frame one cycle earlier.
+    """Find the length of one cycle. Every frame after the first cycle must exactly equal the frame one cycle earlier.
 
     Returns:
         A step whose work is the numbers of the frames to drop.
 
     Raises:
-        Refusal: Frames are missing, repeated, empty or unreadable, or the sequence doesn't repeat or doesn't move.
+        Refusal: Frames are missing, repeated, empty or unreadable. The sequence doesn't repeat, or nothing moves.
     """
     series = context.series
     numbers = all_numbers(context)

@@ -51,8 +51,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find faces without a material, and materials that no library defines.
 
     Raises:
-        Refusal: There are no such faces or materials. A library was found, but not exactly where a frame states, or
-            no frame names it (`share-library` corrects this). A chosen frame doesn't exist or can't be read.
+        Refusal: There are no such faces or materials, or `share-library` must be applied first. A chosen frame doesn't
+            exist or can't be read.
     """
     facts = context.series.facts
     readable = tuple(one.number for one in facts if one.filled)
@@ -86,8 +86,11 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _reference_material(context: CheckContext) -> Name | None:
-    """Return the material of all faces of the reference frame; None if the faces have several materials, or some have
-    none."""
+    """Return the material of all faces of the reference frame.
+
+    Returns:
+        The material; None if the faces have different materials, if a face has no material, or if no frame can be read.
+    """
     if context.series.reference_index is None:
         return None
     base = context.series.reference_facts
@@ -98,8 +101,9 @@ def _has_library(context: CheckContext, index: int) -> bool:
     """Return whether a frame refers to a library that can be read.
 
     Raises:
-        Refusal: A library was found, but not exactly where the frame states. No library that a frame names was found,
-            and a library in the folder defines all materials of the frame. `share-library` corrects both.
+        Refusal: `share-library` must be applied first, for one of two reasons. A library was found, but not exactly
+            where the frame states. Or no library that frames name was found, but a library in the folder defines all
+            materials that the frame needs.
     """
     materials = context.materials(index)
     uses = materials.libraries
@@ -169,7 +173,7 @@ def edit_assets(assets: Assets, step: Step[NeutralMaterials], context: CheckCont
 
 
 def _completed(entry: LibraryAsset, text: bytes) -> LibraryAsset:
-    """Return the library with those definitions in `text` that it doesn't have yet."""
+    """Add the definitions in `text` to a library, except definitions of materials that it already defines."""
     known = set(entry.library.materials)
     missing = [one for one in read_library(text).definitions if one.name not in known]
     return extended(entry, b"".join(text[one.start : one.stop] for one in missing)) if missing else entry

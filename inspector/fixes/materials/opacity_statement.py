@@ -62,7 +62,7 @@ def _shown(statement: Statement) -> str:
 
 
 def _restated(statement: Statement, means: str) -> bytes:
-    """Return the equivalent `d` statement."""
+    """Return the `d` statement that is equivalent to a `Tr` statement."""
     words = statement.rest.split()
     value = float(words[0])
     return b"d " + (words[0] if means == OPACITY else b"%.9g" % (1.0 - value))

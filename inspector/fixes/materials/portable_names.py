@@ -121,7 +121,7 @@ def _renamed(texture: TextureAsset, old_folder: str, new_folder: str) -> Texture
 
 
 def _moved(place: str, old_folder: str, new_folder: str) -> str:
-    """Return the new path of a file whose folder may have been renamed as well.
+    """Return the portable path of a file, in a folder that may have a new name.
 
     Args:
         place: Old path of the file.

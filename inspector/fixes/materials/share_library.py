@@ -105,7 +105,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 def _candidates(context: CheckContext) -> list[Candidate]:
     """Return the library files that were found, without libraries inside frame files.
 
-    Libraries that frames name correctly come first. Within each group, the most used library comes first.
+    Libraries that frames name correctly come first, then all other libraries. In both groups, libraries that more
+    frames name come first.
     """
     found: dict[Path, Candidate] = {}
     for index in range(len(context.series.facts)):
@@ -184,9 +185,10 @@ def _stated(context: CheckContext, candidates: Sequence[Candidate], stated: str)
 def _unnamed(context: CheckContext, needed: Sequence[Name]) -> Candidate:
     """Find the only library beside the frames that defines all needed materials, although no frame names it.
 
+    If several libraries define them, or only libraries in other folders, the choice of a library would be a guess.
+
     Raises:
-        Refusal: There is no such library, or several. The choice between several libraries, or of a library in another
-            folder, would be a guess.
+        Refusal: There is no such library, or there are several.
     """
     start = (
         "none of the libraries that the frames name was found"
@@ -241,7 +243,11 @@ def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, s
 
 
 def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
-    """Merge several libraries into one for the path `place`. All maps still lead to their textures from there.
+    """Merge several libraries into one. Its maps still lead to the same textures.
+
+    Args:
+        entries: The libraries and their textures.
+        place: Path of the merged library in the delivered folder.
 
     Raises:
         Refusal: The libraries contradict each other, or can't hold the path of a texture.
@@ -281,7 +287,7 @@ FIX = Fix(
     title="Point all frames to one library",
     kind=FixKind.LOSSLESS,
     does="Points all frames to one material library that defines all their materials. This is an existing library or, "
-    "if none defines them all, a new library merged from several.",
+    "if no library defines them all, a new library merged from several.",
     cost="",
     touches=frozenset({b"mtllib"}),
     claims=frozenset({Claim.LIBRARIES}),

@@ -52,7 +52,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = readable_indices(context, readable if frames is None else frames)
     found = {index: names for index in wanted if (names := _names(context, index))}
     if not found:
-        raise Refusal("no frame has a material name of the reference frame with a different number at the end")
+        raise Refusal("no material name differs from a name in the reference frame only in the number at the end")
     libraries = _together(context, found)
     numbers = context.numbers(list(found))
     old, new = next(iter(libraries.items()))
@@ -60,7 +60,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {},
         numbers,
-        f"give materials of {numbers_text(numbers)} their names on frame {frame_text(series.reference_facts.number)}",
+        f"give materials of {numbers_text(numbers)} their names from frame {frame_text(series.reference_facts.number)}",
         (Change(f"frame {frame_text(numbers[0])}, material", old.display, new.display),),
         work=UnifiedNames({facts[index].number: names for index, names in found.items()}, libraries),
     )

@@ -25,13 +25,13 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.filled)) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if facts[index].normals]
     if not indices:
-        raise Refusal("no frame has normals" if frames is None else "these frames have no normals")
+        raise Refusal("no frame has normals" if frames is None else "the chosen frames have no normals")
     first = context.frame(indices[0])
     saved = len(first.data) - len(write_frame(without_normals(first)))
     numbers = context.numbers(indices)
     return Step(
         FIX.id,
-        {"saved in the first": saved},
+        {"bytes saved in the first file": saved},
         numbers,
         f"drop the normals of {numbers_text(numbers)}, which saves {saved:,} of {len(first.data):,} bytes"
         + (" in the first file" if len(indices) > 1 else ""),

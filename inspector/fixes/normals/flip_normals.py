@@ -35,7 +35,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         raise Refusal(
             "there is no frame on which most normals point to the backs of the faces"
             if frames is None
-            else "these frames have no normals"
+            else "the chosen frames have no normals"
         )
     numbers = context.numbers(indices)
     return Step(

@@ -68,8 +68,8 @@ FIX = Fix(
     id="unit-normals",
     title="Scale normals to length 1",
     kind=FixKind.LOSSLESS,
-    does="Divides every normal by its length. Directions are unchanged, and the length of a normal has no meaning in "
-    "the format.",
+    does="Divides every normal by its length. Directions are unchanged. The length of a normal has no meaning in the "
+    "format, so nothing is lost.",
     cost="",
     touches=frozenset({b"vn"}),
     claims=frozenset({Claim.NORMALS}),

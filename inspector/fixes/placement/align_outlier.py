@@ -106,8 +106,8 @@ def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling
     size-jump allows.
 
     Raises:
-        Refusal: Neither is off by more than allowed, the frame has zero size, or it doesn't have an intact neighbour on
-            each side.
+        Refusal: Neither the position nor the size is off by more than allowed. The frame has zero size, or doesn't have
+            an intact neighbour on each side.
     """
     series = context.series
     before, after, share = _neighbours(series, index, outliers)

@@ -89,7 +89,9 @@ FIX = Fix(
         "x": "offset along x, in units of the source; default: 0",
         "y": "offset along y, in units of the source; default: 0",
         "z": "offset along z, in units of the source; default: 0",
-        "to": "origin, to move the centre of the reference frame's bounding box to 0 0 0; required without an offset",
+        "to": (
+            "origin, to move the centre of the reference frame's bounding box to 0 0 0; required if no offset is given"
+        ),
     },
     whole=True,
     edit_frame=edit_frame,

@@ -64,7 +64,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 def _kinds(facts: FrameFacts) -> list[str]:
     """Return the kinds of problems in a frame that this fix corrects.
 
-    Deprecated statements are included only if all of them are `fo`. The others have no modern spelling.
+    Deprecated statements are included only if all of them are `fo`. Other deprecated statements have no modern
+    spelling.
     """
     found = [problem for problem in facts.problems if facts.filled and problem.kind in _PROBLEMS]
     return [
@@ -110,7 +111,7 @@ def _usual_end(draft: Draft) -> bytes:
 def _plain(lines: list[Line]) -> Iterator[Line]:
     """Yield lines of data without empty indices, and with `f` in place of `fo`.
 
-    Comments at the ends of these lines become separate lines, after all other lines.
+    Comments at the ends of these lines become separate lines after the data.
     """
     comments = []
     for body, end in lines:

@@ -81,8 +81,9 @@ def _counted_up(frame: Frame) -> Frame:
 def _up(frame: Frame, keyword: bytes) -> SmallIndices:
     """Return the UV or normal index of each corner, (c,), increased by 1 if the indices are 0-based.
 
-    The reader has reduced each index by 1, and turned 0 into ABSENT. The indices are 0-based if the largest is then the
-    index of the last element but one. Corners without an index in the file stay ABSENT.
+    The reader assumes indices that start at 1, so it has reduced each index by 1, and turned 0 into ABSENT. If the
+    largest index now refers to the last element but one, the indices count as 0-based. Corners without an index in the
+    file stay ABSENT.
 
     Args:
         frame: The frame.

@@ -37,7 +37,8 @@ class KeptCorners:
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[KeptCorners]:
     """Find repeated corners and degenerate faces.
 
-    A face is degenerate if it has fewer than three corners without the repeated corners, or is folded onto itself.
+    A face is degenerate if it has fewer than three corners after the repeated corners are dropped, or if it is folded
+    onto itself.
 
     Raises:
         Refusal: There is nothing to drop, faces differ between frames, or a corner has no vertex.
@@ -106,7 +107,7 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
     does="Removes faces that have fewer than three corners or are folded onto themselves, and corners that repeat "
-    "the corner before them. Only for sequences with the same faces on all frames.",
+    "the corner before them. Works only if all frames have the same faces.",
     cost="The faces are lost. Later faces are renumbered, in the same way on every frame." + FACE_COMMENTS,
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.FACES}),

@@ -21,8 +21,8 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is whether each vertex is kept, (n,).
 
     Raises:
-        Refusal: There is no such vertex, there are no faces, faces differ between frames or have corners without a
-            vertex, or points, lines or free-form elements use vertices.
+        Refusal: There is no such vertex, or there are no faces. Faces differ between frames, or have corners without a
+            vertex. Points, lines or free-form elements use vertices.
     """
     refuse_mixed_faces(context)
     refuse_other_users(context)
@@ -32,7 +32,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     if not loose:
         raise Refusal("every vertex is used by a face")
     if loose == len(used) or (reference.corners.v == ABSENT).any():
-        raise Refusal("the reference frame has no faces, or a face with a missing vertex")
+        raise Refusal("the reference frame has no faces, or has a face with a missing vertex")
     return Step(
         FIX.id,
         {},
@@ -53,8 +53,8 @@ FIX = Fix(
     title="Drop unused vertices",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
-    does="Removes the vertices that no face uses, and renumbers later vertices. Only for sequences with the same "
-    "faces on all frames.",
+    does="Removes the vertices that no face uses, and renumbers later vertices. Works only if all frames have the "
+    "same faces.",
     cost="The vertices are lost, including any that serve as markers. Later vertices are renumbered, in the same way "
     "on every frame.",
     touches=frozenset({b"v", b"f", b"fo"}),

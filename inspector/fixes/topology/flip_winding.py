@@ -85,17 +85,17 @@ def _candidates(context: CheckContext) -> tuple[Fraction, ...]:
 
 
 def turned_corners(wanted: Corners, found: Corners) -> Indices | None:
-    """Find the corner of `found` for each corner of `wanted`.
+    """Find the frame's corner for each corner of the reference frame.
 
     The meshes match if they have the same faces in the same order. A face may be reversed, and may start at a different
-    corner. A face that reads the same in both directions keeps its direction.
+    corner. If a face fits in both directions, it keeps its direction.
 
     Args:
         wanted: Faces of the reference frame.
         found: Faces of the frame.
 
     Returns:
-        Indices of the corners of `found`, (c,); None if the meshes don't match.
+        Index of the frame's corner for each corner of the reference frame, (c,); None if the meshes don't match.
     """
     if not np.array_equal(wanted.offsets, found.offsets):
         return None

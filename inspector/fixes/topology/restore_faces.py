@@ -30,8 +30,9 @@ from inspector.surface.connections import from_lowest, rings_by_size
 from inspector.surface.edges import next_corner
 
 _LONGER = 1.5
-"""Maximum ratio of the mean side length of the new faces to that of the replaced faces. If a surface is divided
-differently, only diagonals change. If the vertices are in a different order, faces reach across the whole mesh."""
+"""Maximum ratio of the mean side length of the new faces to that of the replaced faces. If the ratio is larger, the
+vertices are probably in a different order, so that the new faces reach across the whole mesh. If a surface is only
+divided differently, the ratio is smaller, because only diagonals change."""
 
 _MENDED_SHARE = 0.01
 """Maximum share of faces that may have one wrong vertex each. If the share is larger, the mesh counts as a different
@@ -55,7 +56,9 @@ class RestoredFaces:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[RestoredFaces]:
-    """Find the frames with different faces, and the UVs and normals of the reference frame's faces on these frames.
+    """Find the frames with different faces, and the faces that replace them.
+
+    The new faces are those of the reference frame, with the UVs and normals of each frame.
 
     Raises:
         Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read. The reference frame or

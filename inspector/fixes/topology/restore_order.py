@@ -120,8 +120,8 @@ def _order(context: CheckContext, index: int, matched: Reference) -> Order:
         match = match_vertices(matched, _course(context, index, centre), placed)
         if not match.connected_alike:
             raise Refusal(
-                "the faces connect the vertices differently than in the reference frame, and no other order of the "
-                "vertices changes that; export the frame again from the same mesh as the reference frame"
+                "the faces connect the vertices differently than in the reference frame, and reordering the "
+                "vertices can't change that; export the frame again from the same mesh as the reference frame"
             )
         if match.order is not None:
             return _whole(reference, frame, match.order)

@@ -58,7 +58,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _donor_beside(context: CheckContext, indices: Sequence[int]) -> tuple[Path, Frame]:
-    """Find the only mesh file beside the frames that belongs to no sequence, and has UVs and the faces of these frames.
+    """Find the donor: the only mesh file beside the frames that has UVs and the same faces.
+
+    Frames of a sequence don't count.
 
     Args:
         context: The sequence.

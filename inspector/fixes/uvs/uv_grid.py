@@ -27,8 +27,8 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.quad_grid import quad_grid
 
 _UP, _AWAY = 1, 2
-"""Indices of the axes y and z. The y axis points up. A level sheet is seen from +z, so its far side is at the top of
-the texture."""
+"""Indices of the axes y and z. The top of the texture is on the +y side of the grid or, if the grid is level, on its -z
+side."""
 
 _LEVEL = 0.2
 """Minimum rise of a grid along y, as a share of its longer side. A grid that rises less counts as level."""
@@ -75,9 +75,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _upright(grid: Indices, positions: Floats) -> Indices:
-    """Rotate the grid of vertices by quarter turns, so that the last row is above the first row.
+    """Rotate the grid of vertices by quarter turns, so that the last row is on the +y side.
 
-    If the grid is level, the last row is behind the first row as seen from +z.
+    If the grid is level, the last row is on the -z side.
     """
     turns = [np.rot90(grid, turn) for turn in range(4)]
     ways = np.array([(positions[turn[-1]] - positions[turn[0]]).mean(axis=0) for turn in turns])
@@ -130,7 +130,8 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
     does="Makes UVs from the rows and columns of a sheet that is one rectangular grid of quads. The UVs are fitted to "
-    "the aspect of the texture. Row numbers increase along +y or, on a level sheet, away from a camera on +z.",
+    "the aspect of the texture. The top of the texture is on the +y side of the sheet or, if the sheet is level, on "
+    "its -z side.",
     cost="The UVs are computed from the grid, and replace the existing UVs. They are evenly spaced: where the rows "
     "or columns are not evenly spaced on the surface, the texture is stretched.",
     touches=frozenset({b"vt", b"f", b"fo"}),

@@ -59,9 +59,14 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
 def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floats, Floats]:
     """Find the scale and shift that centre the bounding box of all UVs in the unit square, as large as possible.
 
-    The aspect that a texture must have is proportional to the length of one unit of u on the surface, divided by the
-    length of one unit of v. Scaling v by r times the scale of u multiplies this aspect by r, so r = aspect / wanted
-    gives the required aspect.
+    UVs require a texture of a certain aspect (width over height), so that it isn't squeezed on the surface. Scaling v
+    by r times the scale of u multiplies the required aspect by r. Therefore, r is the given aspect divided by the
+    aspect that the UVs require now.
+
+    Args:
+        context: The sequence.
+        fit: How a texture fits the surface now.
+        aspect: Width over height of the texture that the scaled UVs require.
 
     Returns:
         Scale and shift, (2,) each.

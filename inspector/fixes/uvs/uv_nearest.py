@@ -35,22 +35,24 @@ diagonal. If the distance is larger, the donor has a different pose, position or
 meaningless."""
 
 _INWARD = 0.02
-"""Distance of the search point from its corner, as a share of the distance from the corner to the middle of the face.
-The UV of the corner comes from the triangle that is closest to the search point. This point is inside the face, so a
-corner at a seam gets the UV on its own side of the seam.
+"""Distance from a corner to its search point, as a share of the distance from the corner to the middle of the face. The
+corner gets its UV from the donor's triangle that is closest to the search point. Because this point is inside the face,
+a corner at a seam gets the UV on its own side of the seam.
 """
 
 _ROUNDING = 1e-12
-"""Maximum distance, as a share of the diagonal, that counts as a rounding error of float64."""
+"""Maximum distance, as a share of the reference frame's diagonal, that counts as a rounding error of float64. Such a
+distance is shown as 0."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
     """Read the donor, and find the UVs of the reference frame's corners on the donor's surface.
 
     Raises:
-        Refusal: No donor is named, or the donor doesn't exist. The donor has no UVs, no surface or a bad number, or is
-            too far away. The faces or positions of the reference frame aren't valid, or faces differ between frames.
-            Every frame has UVs, all chosen frames are empty, or a chosen frame doesn't exist or can't be read.
+        Refusal: No donor is named, or the donor doesn't exist. The donor has no UVs or no surface, has a number that is
+            not finite, or is too far from the reference frame. The faces or positions of the reference frame aren't
+            valid, or faces differ between frames. Every frame has UVs, all chosen frames are empty, or a chosen frame
+            doesn't exist or can't be read.
         MeshqcError: The donor can't be read.
     """
     series = context.series
@@ -141,9 +143,10 @@ class _Surface:
 def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
     """Find the UVs of the reference frame's corners on the donor's surface.
 
-    The triangle closest to the middle of a face also gives a UV for each corner of the face. If this UV is farther from
-    the corner's own UV than the size of the face in the texture, the face crosses a seam. All corners of such a face
-    get the UVs from the triangle at its middle.
+    Each corner has two possible UVs: from the triangle closest to a point near the corner (_INWARD), and from the
+    triangle closest to the middle of the face. If the distance between the two UVs is larger than the face in the
+    texture, the face crosses a seam. All corners of such a face get the UV from the triangle at the middle. On other
+    faces, each corner gets the UV from the triangle near the corner.
 
     Returns:
         UVs of the corners, (c, 2), and whether each face crosses a seam, (f,).

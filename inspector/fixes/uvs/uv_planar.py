@@ -40,9 +40,9 @@ _SIDES: dict[tuple[int, bool], tuple[tuple[int, int], tuple[int, int]]] = {
     (2, True): ((0, 1), (1, 1)),
     (2, False): ((0, -1), (1, 1)),
 }
-"""The coordinate and sign for u and for v, by the axis of the view and whether the view is from the positive end of the
-axis. For the viewer, lettering isn't mirrored. The top of the texture is towards +y. For a view from +y, it is towards
--z, and for a view from -y, towards +z."""
+"""The axes and signs of the coordinates that become u and v, by view. The key of a view is the index of its
+axis, and whether the view is from the positive end of the axis. Lettering isn't mirrored for the viewer. The top of the
+texture is towards +y. If the view is from +y, the top is towards -z; if the view is from -y, the top is towards +z."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
@@ -90,7 +90,8 @@ def _areas(reference: Frame) -> Floats:
     corners = reference.corners
     if not reference.faces or (corners.v == ABSENT).any() or not np.isfinite(reference.positions).all():
         raise Refusal(
-            "the reference frame has no faces, a coordinate that is not a finite number, or a corner without a vertex"
+            "the reference frame has no faces, or it has a corner without a vertex or a coordinate that is not a "
+            "finite number"
         )
     return area_vectors(reference.positions, triangulate(corners, reference.positions))
 
@@ -128,7 +129,7 @@ def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: f
 def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
     """Refuse the projection if more of the surface is edge-on than `uv-collapsed` allows.
 
-    A texture would smear over these faces.
+    A texture would be smeared over edge-on faces.
 
     Raises:
         Refusal: The share of the surface that is edge-on is too large.
@@ -177,7 +178,7 @@ FIX = Fix(
     plan=plan,
     parameters={
         "axis": (
-            "axis to look along: x, y or z, even if faces are then edge-on; default: the axis along which most of the "
+            "axis to look along: x, y or z; faces may then be edge-on; default: the axis along which most of the "
             "surface is visible"
         ),
         "fit": (

@@ -61,7 +61,7 @@ def test_without_a_donor_or_without_need_it_is_refused(tmp_path: Path) -> None:
     path = write(tmp_path, {"rest.obj": wing(0).text()}) / "rest.obj"
     with pytest.raises(Refusal, match="every frame has UVs"):
         plan_for(tmp_path / "whole", shot(), "uv-donor", {"from": str(path)})
-    with pytest.raises(Refusal, match="these frames have no vertices"):
+    with pytest.raises(Refusal, match="the chosen frames have no vertices"):
         plan_for(tmp_path / "empty", shot() | {"manta.0004.obj": b"o manta\n"}, "uv-donor", frames=(4,))
 
 

@@ -89,5 +89,5 @@ def test_what_is_no_grid_is_refused(mesh: Mesh, tmp_path: Path) -> None:
 
 
 def test_chosen_frames_without_vertices_are_refused(tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="these frames have no vertices"):
+    with pytest.raises(Refusal, match="the chosen frames have no vertices"):
         plan_for(tmp_path, files(SHEET) | {"manta.0003.obj": b"o manta\n"}, "uv-grid", frames=(3,))

@@ -104,5 +104,5 @@ def test_refusals(tmp_path: Path, files: dict[str, bytes], parameters: dict[str,
 
 
 def test_chosen_frames_without_vertices_are_refused(tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="these frames have no vertices"):
+    with pytest.raises(Refusal, match="the chosen frames have no vertices"):
         plan_for(tmp_path, shot() | {"manta.0004.obj": b"o manta\n"}, "uv-planar", frames=(4,))
