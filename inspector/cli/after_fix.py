@@ -50,9 +50,10 @@ class FixRequest:
 
     @property
     def choices(self) -> tuple[Choice, ...]:
-        """The chosen fixes: the fixes in the saved plan, the fixes given with `--only`, or the fixes for the findings.
+        """The chosen fixes.
 
-        In the last case, `--normalise`, `--without` and `--with` change the selection.
+        They are given by the saved plan or by `--only`. Without these options, they are the fixes for the findings, and
+        `--normalise`, `--without` and `--with` change this choice.
 
         Raises:
             Refusal: A fix given with `--without` doesn't exist.
@@ -86,10 +87,10 @@ class FixRequest:
         return self._changed(all=True)
 
     def answered(self, answer: Answer) -> FixRequest | None:
-        """Return the same request with an option that resolves a refusal.
+        """Add an option that resolves a refusal.
 
         Returns:
-            The request; None if the option can't be combined with the other options.
+            The changed request; None if the option can't be combined with the other options.
         """
         (option, value), options = answer, self.options
         if option == _INVENT:
@@ -108,7 +109,7 @@ class FixRequest:
         return replace(self, options=FixOptions(**{**vars(self.options), **options}))
 
     def _words(self) -> Iterator[str]:
-        """Yield the options that `fix_command` doesn't add, as words of the command line."""
+        """Yield the options of the request that `fix_command` doesn't write."""
         options = self.options
         if options.all:
             yield "--all"

@@ -88,6 +88,7 @@ class Options(argparse.Namespace):
     """The options of a command.
 
     Options that exist only in some commands have a default here, so that shared code can read them in every command.
+    Except for `folder`, `color` and `no_cache`, an option that isn't given is None.
 
     Attributes:
         folder: The folder or file to work on; the current folder if the command takes no folder or file.
@@ -98,8 +99,8 @@ class Options(argparse.Namespace):
         reference: Number of the reference frame.
         fps: Frames per second.
         uvs_from: Mesh file whose UVs a fix may copy.
-        invent_at_most: Maximum number of frames that a fix may add to a sequence; None for the default.
-        no_cache: Whether the cache of measurements is neither read nor written.
+        invent_at_most: Maximum number of frames that a fix may add to a sequence; None for the default maximum.
+        no_cache: Whether every frame is measured from scratch, and no measurements are saved.
         cluster: Address of a Dask scheduler; None to measure on this machine.
     """
 

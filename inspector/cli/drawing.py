@@ -57,12 +57,13 @@ _FIT_FRAMES = 24
 spaced."""
 
 _LIGHT_ROWS = 90
-"""When flashes are judged, a large picture is reduced, but its shorter side keeps at least this many pixels. `light_of`
-divides each side into eight cells, so the shorter side of a cell in a reduced picture has at least eleven pixels."""
+"""Minimum length, in pixels, of the shorter side of a picture that is reduced before flashes are judged. `light_of`
+divides each side into eight cells, so each side of a cell in a reduced picture has at least eleven pixels."""
 
 _GRID_SIDE = 2048
 _LETTERS = 26
-"""Ratio of the height of a picture to the em of its caption. The em is 14 pixels in a picture 360 pixels high."""
+"""Ratio of the height of a picture to the font size of the text below it. For a picture 360 pixels high, the font size
+is 14 pixels."""
 
 Row = list[Captioned]
 """The pictures of one frame, one per texture."""
@@ -292,7 +293,7 @@ def _say_if_squeezed(name: Name, aspect: float, region: RegionFit, fitting: floa
         name: Name of the texture.
         aspect: Aspect of the texture: width divided by height.
         region: The texture fit of the material.
-        fitting: The fitting aspect.
+        fitting: The aspect that fits the surface.
     """
     if max(aspect / fitting, fitting / aspect) > MAP_SQUEEZE:
         wanted = region.wanted_aspect
@@ -359,7 +360,7 @@ def _animation(
         at, red = flash
         say(
             f"caution: from {captions[at]} on, the picture flashes {'in red ' if red else ''}more than three times per "
-            "second, which can harm people with photosensitive epilepsy; players may repeat the file in an endless loop"
+            "second, which can harm people with photosensitive epilepsy"
         )
     return content
 

@@ -96,7 +96,8 @@ def executor(arguments: Arguments[Options]) -> Iterator[Executor | None]:
 def incomplete(result: FolderInspection) -> str | None:
     """Return the reason why an inspection is incomplete, or None if it is complete.
 
-    A check that failed must not look like a check that found nothing.
+    It is incomplete if there is no sequence or if a check failed, because a check that failed must not look like a
+    check that found nothing.
     """
     if not result.inspections:
         return no_sequence(result.discovery)

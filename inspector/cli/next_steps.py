@@ -102,7 +102,7 @@ def steps_after_compare(folder: Path, other: Path, sequences: Set[str]) -> list[
 
 
 def check_command(folder: Path, settings: Settings) -> str:
-    """Return the command that checks a folder with the same statements and rules.
+    """Return the command that checks a folder with the given statements and rules.
 
     Args:
         folder: The folder, as the user wrote it.
@@ -112,7 +112,7 @@ def check_command(folder: Path, settings: Settings) -> str:
 
 
 def in_terminal_ui(folder: Path, settings: Settings) -> str:
-    """Return the command that shows a folder in the terminal UI, with the same statements.
+    """Return the command that shows a folder in the terminal UI, with the given statements.
 
     Args:
         folder: The folder, as the user wrote it.
@@ -122,7 +122,7 @@ def in_terminal_ui(folder: Path, settings: Settings) -> str:
 
 
 def fix_command(folder: Path, settings: Settings, out: Path) -> str:
-    """Return the command that corrects a folder with the same statements and rules.
+    """Return the command that corrects a folder with the given statements and rules.
 
     Args:
         folder: The folder, as the user wrote it.

@@ -44,7 +44,7 @@ def _view(options: TextureOptions, ruled: View, picture: tuple[int, int] | None)
     """Make a view from the options.
 
     Args:
-        options: The options.
+        options: The options of the command.
         ruled: The view from the delivery rules. It supplies values for options that aren't given.
         picture: Width and height, in pixels, if `--picture` isn't given; None for the size of `ruled`.
 
@@ -66,7 +66,7 @@ def one_series(arguments: Arguments[TextureOptions]) -> Series:
     """Measure the folder, and return the sequence given with `--sequence` or, without this option, the only sequence.
 
     Raises:
-        MeshqcError: There is no sequence, or not exactly one sequence matches.
+        MeshqcError: There is no sequence, no sequence matches, or several sequences match.
     """
     found = measure(arguments)
     named = arguments.options.sequence

@@ -34,8 +34,8 @@ from inspector.sequence.discovery.settings import Settings, frame_json, frame_te
 from inspector.units import METRES
 
 _LARGE = 50.0
-"""Length of the longest side of an object, in scene units, above which the unit is more likely to be the centimetre
-than the metre. A whale can be 30 m long, and a fully grown kelp 45 m (common practice, no source).
+"""Length of the longest side of an object, in scene units. Above this length, the unit is more likely to be the
+centimetre than the metre. A whale can be 30 m long, and a fully grown kelp 45 m (common practice, no source).
 """
 _RATE_SOURCES = {
     "file": "as stated in the file",

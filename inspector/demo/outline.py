@@ -106,7 +106,7 @@ def layout(*, rim_with_belly: bool = False) -> tuple[Floats, Indices]:
     """Make the UV layout of the back, the belly, and the rim's strip. The seam runs along the rim.
 
     Args:
-        rim_with_belly: Whether the strip belongs to the belly's island instead of the back's.
+        rim_with_belly: Whether the strip belongs to the island of the belly instead of the island of the back.
 
     Returns:
         The UVs of the back, the belly, and the outer edge of the strip, (670, 2); and the UV indices at the corners of

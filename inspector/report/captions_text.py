@@ -41,7 +41,7 @@ def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCa
 
 
 def box_text(fit: SequenceFit, box: tuple[int, int, int, int], size: tuple[int, int], style: TextStyle) -> str:
-    """Describe the box in which the files of existing artwork differ, in pixels and in UV.
+    """Describe, in pixels and in UV, the box in which the files of existing artwork differ.
 
     Args:
         fit: The texture fit of the sequence, with the box as its lettering box.
@@ -154,7 +154,7 @@ def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
 
 
 def reads(reading: CaptionReading, at: int) -> str:
-    """Return the texts as they can be read in a frame, with `_` for each letter that is not visible.
+    """Return the texts of a version as they appear in a frame, with `_` for each letter that is not visible.
 
     Args:
         reading: The visibility of the version's letters.

@@ -11,9 +11,10 @@ BLOCK = 14
 
 
 def difference_text(one: Difference) -> str:
-    """Describe the difference of one block: `600 of 600 differ, mean 0.4716, largest 0.7464 units: vertex 12, line 15`.
+    """Describe the difference between two frames in one block of data, such as the vertices.
 
-    Elements and lines are numbered from 1. If the two frames have different counts, the text begins with the counts:
+    An example is `600 of 600 differ, mean 0.4716, largest 0.7464 units: vertex 12, line 15`. Elements and lines are
+    numbered from 1. If the frames have different numbers of elements, the text begins with the two numbers, as in
     `598 instead of 600`.
     """
     here, there = one.counts
@@ -37,5 +38,5 @@ def _place(one: Difference) -> str:
 
 
 def same_words(found: Sequence[Difference]) -> str:
-    """List the blocks without differences, with their counts; "" if there are none."""
+    """List the blocks without differences, each with its number of elements; "" if there are none."""
     return ", ".join(f"{one.block} {one.counts[0]:,}" for one in found if one.same)

@@ -128,7 +128,7 @@ def _sequence(one: SequenceChange, style: TextStyle) -> Iterator[str]:
 
 
 def _library_names(one: SequenceChange, style: TextStyle) -> Iterator[str]:
-    """Describe the frames that name different libraries than before, whether or not they also differ in other ways."""
+    """Describe the frames that name different libraries than before. Some of them may also differ in other ways."""
     numbers = [frame.number for frame in one.changed if any(block.block == LIBRARIES for block in frame.blocks)]
     if not numbers or one.before is None or one.after is None:
         return
@@ -152,7 +152,7 @@ def _kind(frame: FrameChange) -> str:
 
 
 def _farthest(frames: Sequence[FrameChange]) -> Iterator[Difference]:
-    """Yield, for each block, the difference in the frame in which the block differs most."""
+    """Yield, for each block, its difference in the frame in which it differs most."""
     for same in zip(*(frame.blocks for frame in frames), strict=True):
         yield max(same, key=lambda block: (block.most or 0.0, block.differing))
 

@@ -305,7 +305,7 @@ def means_words(seen: Legibility) -> str:
     slant = np.degrees(np.arccos(np.clip(np.nanmin(seen.foreshortening), 0.0, 1.0)))
     share = _percent(float(seen.seen.min()))
     return (
-        f"at worst, {share} of the box is visible, the view is {amount(slant, 'degree', '.0f')} off head-on, and "
+        f"at worst, {share} of the box is visible, the view is {amount(slant, 'degree', '.0f')} from head-on, and "
         f"lines are rotated by {amount(turned, 'degree', '.0f')} in the picture"
     )
 
@@ -330,7 +330,7 @@ def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:
 
 
 def caption_words(fit: SequenceFit, seen: Legibility, caption: CaptionFit) -> str:
-    """Describe the height of a caption's letters, and the frames in which it is readable.
+    """Describe the height of a caption's letters, and the frames in which the caption is readable.
 
     Args:
         fit: The texture fit of the sequence.

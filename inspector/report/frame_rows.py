@@ -20,7 +20,7 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
 
 NOTHING = -1
-"""The value of a row without findings in `SequenceView.worst`."""
+"""The value that `SequenceView.worst` has for a row without findings."""
 
 SHARED_SHARE = 0.9
 """A finding that applies to at least this share of the rows counts as shared by nearly all rows. A finding with a
@@ -28,7 +28,7 @@ smaller share distinguishes rows, because more than one row in ten doesn't have 
 """
 
 FEWEST_SHARING = 4
-"""Minimum number of rows in a sequence for a finding to count as shared by nearly all rows."""
+"""Minimum number of rows in a sequence. If there are fewer, no finding counts as shared by nearly all rows."""
 
 
 Place = tuple[Fraction, int]

@@ -1,4 +1,4 @@
-"""Draw plots in character cells. The marks are letters, so that a plot shows each value and a reason for the value."""
+"""Draw plots in character cells. The height of a letter shows a value; the letter itself shows the reason for it."""
 
 from __future__ import annotations
 

@@ -19,7 +19,7 @@ from inspector.sequence.discovery.settings import frame_text
 _START = f"""\
 # Delivery rules for meshqc: what the receiving side requires. Save them as {FILE_NAME} in the folder of a shot or in
 # a folder above it.
-# Every line is optional. The reason for a rule is shown with the findings of the rule:
+# Every line is optional. A rule can have a reason, which is shown with the findings of the rule:
 #   corners = {{ value = [3, 4], reason = "the renderer splits larger faces in its own way" }}
 # A line `reason = "..."` directly below the name of a table gives the reason for all rules in the table.
 """

@@ -126,7 +126,7 @@ def test_words_to_find_are_separate_or_quoted(words: str, capsys: pytest.Capture
 
 @pytest.mark.parametrize("words", ["fix --find scale", "--find ''"])
 def test_a_search_needs_words_and_no_page(words: str) -> None:
-    with pytest.raises(UsageError, match="--find needs words, and searches all pages"):
+    with pytest.raises(UsageError, match="--find needs words, and can't be combined with a page"):
         ready(["manual", *shlex.split(words)])()
 
 

@@ -28,7 +28,7 @@ class FixOptions(shared.ReportOptions):
         output: The corrected folder; None if the option isn't given.
         add: Fixes given with `--with`, and their parameters.
         all: Whether all fixes for the findings are applied.
-        normalise: The axis that points up in the source; None if nothing is normalised.
+        normalise: The axis that points up in the source, given with `--normalise`; None if the option isn't given.
         without: Ids of the fixes to leave out.
         only: Fixes given with `--only`, and their parameters; None if the option isn't given.
         plan: File of a saved plan; None if the option isn't given.
@@ -60,7 +60,7 @@ def add_options(options: Group) -> None:
     options.add("--output", metavar="OUT", type=values.path, help="new folder for the corrected frames")
     group = options.group("fixes to apply (default: the lossless fixes for the findings)")
     fix = "FIX[:key=value,...]"
-    added = "add this fix, such as replace-missing-maps:by=drop; repeatable; meshqc explain FIX lists its keys"
+    added = "add this fix, such as replace-missing-maps:by=drop; repeatable; meshqc explain FIX lists the keys"
     group.add("--with", dest="add", metavar=fix, type=values.fix, action="append", default=[], help=added)
     group.add("--all", action="store_true", help="add all fixes for the findings, including fixes that change data")
     group.add(

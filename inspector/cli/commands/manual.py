@@ -49,7 +49,7 @@ def run(arguments: Arguments[ManualOptions]) -> int:
     if options.find is not None:
         words = " ".join(options.find).split()
         if options.page is not None or not words:
-            raise UsageError("--find needs words, and searches all pages: meshqc manual --find WORD ...")
+            raise UsageError("--find needs words, and can't be combined with a page; try meshqc manual --find WORD")
         hits = find(words)
         sys.stdout.write(hits_text(words, hits))
         return 0 if hits else 1

@@ -111,7 +111,7 @@ def run(arguments: Arguments[PackOptions]) -> int:
             ours = package_files(Name.from_path(delivery), page, options.unit, line.show, added)
         if delivery in {path.partition("/")[0] for path in ours}:
             raise UsageError(
-                f"{name}: the package has a file or folder of its own with this name; rename the delivered folder"
+                f"{name}: the package contains another file or folder with this name; rename the delivered folder"
             )
         done = pack(arguments.folder, found, place, {**ours, **added}, show)
     if options.captions is not None and not page.sequences:

@@ -13,7 +13,7 @@ class RulesOptions(Options):
     """Options of `rules`.
 
     Attributes:
-        source: Folder with the good sequence from which rules are derived; None to print all rules, commented out.
+        source: Folder with the good sequence from which rules are derived; None to print all rules as comments.
     """
 
     source: Path | None
@@ -31,7 +31,7 @@ def add_options(options: Group) -> None:
 
 
 def run(arguments: Arguments[RulesOptions]) -> int:
-    """Print the rules that a good sequence satisfies, or all rules commented out.
+    """Print the rules that a good sequence satisfies or, without `--from`, all rules as comments.
 
     Returns:
         Exit code 0, or 2 if no rules can be derived: the folder has no sequence, several sequences or errors, or a

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def no_progress(_series: Series, _doing: str, _done: int, _total: int) -> None:
-    """Ignore progress.
+    """Do nothing. This is the default progress callback.
 
     Args:
         _series: The sequence.

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, request: Request) -> str:
-    """Make the page. Frames are read again for pictures and for the texture fit.
+    """Make the HTML page. Frames are read again for pictures and for the texture fit.
 
     Args:
         result: The inspection.
