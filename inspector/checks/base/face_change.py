@@ -154,8 +154,8 @@ def side_lengths(frame: Frame, corners: Corners) -> Floats:
     """Return the length of the side that starts at each corner, (c,), scene units; 0 if one of its vertices is missing.
 
     Args:
-        frame: The frame whose vertices have the positions.
-        corners: Faces that connect these vertices. They may be the faces of another frame.
+        frame: The frame whose positions are used.
+        corners: Faces that use the vertices of this frame. They may come from another frame.
     """
     start, end = corners.v, corners.v[next_corner(corners)]
     sides = np.where(((start >= 0) & (end >= 0))[:, None], frame.positions[end] - frame.positions[start], 0.0)

@@ -473,8 +473,8 @@ def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: flo
     Args:
         paces: For each step, the largest distance per frame that a vertex moves relative to its neighbours, (m,), scene
             units.
-        gap: Function that takes two steps, and returns how far the vertex is from its old position relative to its
-            neighbours after both steps, scene units; infinite if the steps have different farthest vertices.
+        gap: Function that takes two steps. It returns how far the vertex is, after both steps, from its old position
+            relative to its neighbours, scene units; infinite if the steps have different farthest vertices.
         smallest: Distance that both steps must exceed, scene units.
 
     Returns:

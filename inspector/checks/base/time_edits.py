@@ -201,7 +201,7 @@ def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Float
 
 
 def _turning(frames: int) -> list[Fit]:
-    """Return the fits of a run at its own times.
+    """Return the fits that leave the frames of a run at their own times.
 
     The first fit has no sudden turn. Each other fit has a sudden turn at a multiple of half a frame inside the run.
     """

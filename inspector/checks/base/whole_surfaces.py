@@ -1,4 +1,4 @@
-"""Find frames whose faces are complete, if the topology changes and frames can't be compared face by face."""
+"""Find frames whose faces are complete, in meshes whose topology changes from frame to frame."""
 
 from __future__ import annotations
 
