@@ -130,7 +130,7 @@ def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, 
 
 @dataclass(frozen=True, slots=True)
 class Special:
-    """Whether a text contains bytes that need special treatment.
+    """The kinds of bytes in a text that need special treatment.
 
     Attributes:
         nul: Whether it contains a NUL.

@@ -125,7 +125,9 @@ class Series:
 
     @cached_property
     def size_ratio(self) -> Floats:
-        """Ratio of each frame's bounding-box diagonal to that of the reference frame, (n,); NaN if the latter is 0."""
+        """Ratio of each frame's bounding-box diagonal to that of the reference frame, (n,); NaN if the reference
+        frame's diagonal is 0.
+        """
         base = np.nan if self.reference_index is None else self.diagonals[self.reference_index]
         ratio: Floats = self.diagonals / (base if base > 0 else np.nan)
         return ratio
@@ -155,7 +157,7 @@ class Series:
 
         The positions are NaN in a frame that is not usable, or whose faces differ from the reference frame. There is
         one exception: if most frames differ in faces, the positions in the frames whose vertices still have the same
-        numbers are kept. This is so if each frame was triangulated separately.
+        numbers are kept. For example, each frame may have been triangulated separately.
         """
         followed = self._of_same_faces(lambda facts: sample_positions(facts.sample))
         if followed.shape[1] >= NUMBERING_POINTS.value and not _most_known(followed):

@@ -27,7 +27,8 @@ def area_vectors(positions: Floats, triangles: Triangles) -> Floats:
 
 
 def face_normals(positions: Floats, triangles: Triangles, faces: int) -> Floats:
-    """Calculate the unit normals of faces: the directions of the sums of their triangles' area vectors.
+    """Calculate the unit normals of faces. A normal is the direction of the sum of the area vectors of a face's
+    triangles.
 
     Args:
         positions: Positions of the vertices, (n, 3), in scene units.

@@ -130,9 +130,8 @@ def _halves(size: int) -> Indices:
     """Cut a ring of `size` corners by halving its outline.
 
     The first triangle joins the first, the middle and the last corner. The outlines on both sides of the middle corner
-    are cut in the same way, round after round. The triangles are as correct as those of a fan, and faster to draw: all
-    triangles of a fan extend across the face, but these triangles are half as long in each round as in the previous
-    round.
+    are cut in the same way, round after round. The triangles are faster to draw than a fan. All triangles of a fan
+    extend across the face, but these triangles are half as long in each round as in the previous round.
 
     Returns:
         The triangles, (size - 2, 3), as indices from 0 into the ring.

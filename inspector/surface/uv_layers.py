@@ -275,8 +275,8 @@ def _rows(y: Floats) -> Floats:
 
 
 def _steps(ring: Ring, grid: _Grid) -> Iterator[tuple[Indices, Indices, Floats]]:
-    """Find the change of the number of layers at the first cell to the right of each side, in each row that the side
-    crosses.
+    """Find the changes of the number of layers. In each row that a side crosses, the number changes at the first cell
+    to the right of the side.
 
     Yields:
         For each change: the face, as an index into the ring; the position; and the change of the number of layers, (n,)

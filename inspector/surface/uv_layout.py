@@ -1,6 +1,6 @@
 """Measure the layout of faces in the texture, from their UVs alone.
 
-Signed areas are calculated with the shoelace formula, and overlaps with `uv_layers`.
+Signed areas are calculated with the shoelace formula. Overlaps are measured with `uv_layers`.
 """
 
 from __future__ import annotations

@@ -121,7 +121,7 @@ def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indi
     """Yield pairs of a point and a triangle whose box contains the point. Up to PAIRS_TRIED pairs are tested per batch.
 
     Points are sorted along the axis on which fewer of them are within the boxes. On that axis, the points within a box
-    are consecutive, so they are found by bisection. They are then tested along the other axis.
+    are consecutive, so they are found by bisection. These points are then tested along the other axis.
     """
     orders = [ahead[points[ahead, axis].argsort()] for axis in range(2)]
     starts = [points[order, axis].searchsorted(boxes[axis], "left") for axis, order in enumerate(orders)]

@@ -21,7 +21,8 @@ SEEDS = TUNING_SEEDS + REPORT_SEEDS
 
 @dataclass(frozen=True)
 class Cell:
-    """`table` is "defects" or "healthy". `kind` is the name of the defect or of the healthy form."""
+    """A field of the matrix. `table` is "defects" or "healthy". `kind` is the name of the defect or of the healthy
+    form."""
 
     table: str
     kind: str

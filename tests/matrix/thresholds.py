@@ -35,7 +35,7 @@ NOT_JUDGING = "tests/checks/base/test_registry.py"
 """Module in these folders that doesn't judge findings. It compares the texts of `explain`, which contain the value of
 every threshold."""
 FEW = 5
-"""A test that reads no more thresholds than this was written for one of them."""
+"""A test that reads at most this many thresholds was probably written for one of them."""
 BUDGET = 20.0
 """CPU seconds of the tests that run for one change. Two cases just below and just above a threshold take
 milliseconds. A change that only slow tests notice counts as unnoticed."""

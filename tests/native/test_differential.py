@@ -1,4 +1,4 @@
-"""Tests of the native core. Its values equal those of the NumPy code. Its sums differ only by rounding."""
+"""Tests of the native core. Its values must be equal to the values of the NumPy code. Sums may differ by rounding."""
 
 from __future__ import annotations
 

@@ -21,8 +21,11 @@ SEED = 1
 
 
 def judged(sequence: RealSequence, mutations: Iterable[Mutation] = MUTATIONS) -> Iterator[Judged]:
-    """A defect is left out if the sequence doesn't have the data that the defect changes, or if a check that would
-    report the defect already has a finding."""
+    """Plant each defect that fits, and yield how it was judged.
+
+    A defect is left out if the sequence doesn't have the data that the defect changes, or if a check that would report
+    the defect already has a finding.
+    """
     body = real_body(sequence)
     for mutation in mutations:
         answers = frozenset[str]().union(*(CAUSES[cause] for cause in mutation.causes))

@@ -37,7 +37,7 @@ def own(sequence: RealSequence) -> Inspection:
 
 @EVERY
 def test_facts(sequence: RealSequence) -> None:
-    """The expected numbers come from an independent counter."""
+    """The expected numbers were counted independently of this package."""
     if not sequence.frames:
         assert not inspected(sequence.folder).inspections
         return

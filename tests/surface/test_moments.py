@@ -33,9 +33,9 @@ def test_a_rectangle() -> None:
 
 
 def test_a_triangle() -> None:
-    """The second moments of a triangle, divided by its area, are the mean of the second moments of the midpoints of its
-    sides. The midpoint rule is exact for products of two coordinates. Source: Strang and Fix 1973, "An Analysis of the
-    Finite Element Method", table 4.1, cited from memory."""
+    """The second moments of a triangle, divided by its area, are their mean over the midpoints of its three sides. The
+    midpoint rule is exact for products of two coordinates. Source: Strang and Fix 1973, "An Analysis of the Finite
+    Element Method", table 4.1, cited from memory."""
     corners = np.array([[0.3, 0.1, 2.0], [4.0, 1.0, 1.0], [1.0, 3.0, -2.0]])
     middles = (corners + np.roll(corners, 1, axis=0)) / 2.0
     expected = middles.T @ middles / 3.0 - np.outer(corners.mean(axis=0), corners.mean(axis=0))

@@ -112,10 +112,10 @@ def _goes_to_and_fro(boxes: Floats) -> bool:
 
 
 def _side_ratio(boxes: Floats) -> Floats:
-    """Return the ratio of the largest to the smallest factor by which a side changes within each pair, (n, 2, 2, 3) ->
-    (n,).
+    """Return the ratio of the largest to the smallest change of a side in each pair of boxes, (n, 2, 2, 3) -> (n,).
 
-    A side shorter than a hundredth of the longest side of its bounding box counts as that long.
+    A change is the length of the side in one box divided by its length in the other. A side shorter than a hundredth of
+    the longest side of its bounding box counts as that long.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         extents = boxes[:, :, 1] - boxes[:, :, 0]

@@ -17,7 +17,7 @@ content takes ten times as much.
 """
 
 RECEIPT_NAME = "meshqc-receipt.json"
-"""File name of a receipt. It is in the root of a delivery."""
+"""File name of the receipt, which is in the root of a delivery."""
 
 NOT_OURS = (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError, ZeroDivisionError)
 """The errors that reading a receipt can raise if meshqc did not write the file, or if the file was edited."""

@@ -204,9 +204,7 @@ class Scope:
 
 
 def _joined(folder: Path, name: bytes) -> Path:
-    """Return the path folder/name, with `.` and `..` resolved in the text alone. Links are resolved only in the
-    folder.
-    """
+    """Return the path folder/name. Links in the folder are resolved. In the name, only `.` and `..` are resolved."""
     return Path(os.path.normpath(folder.resolve() / os.fsdecode(name)))
 
 

@@ -378,7 +378,7 @@ def _measured(picture: Image, stream: BinaryIO) -> ImageFacts:
 def _middle(picture: Image) -> npt.NDArray[np.float64]:
     """Return the middle of an image as vectors, (h, w, 3).
 
-    Neighbouring pixels of the result are neighbours in the image, unlike those of a sample.
+    Neighbouring pixels of the result are neighbours in the image. In a sample, they are not.
     """
     sides = [min(side, _IMAGE_SAMPLES) for side in picture.size]
     left, top = ((whole - side) // 2 for whole, side in zip(picture.size, sides, strict=True))

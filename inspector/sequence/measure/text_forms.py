@@ -19,7 +19,8 @@ from inspector.names import Name
 
 COMPARED_PAIRWISE = 6
 """Maximum number of corners per face for which comparing all pairs of corners is faster than sorting. Six corners form
-15 pairs, and each pair takes one comparison of whole columns."""
+15 pairs. Each pair is compared for all faces together.
+"""
 
 FORM_NUMBERS = 30
 """Minimum number of coordinates that must all have the same number of decimal places for this number to count as fixed.

@@ -72,9 +72,9 @@ def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> E
 
 
 def may_start_processes() -> bool:
-    """Whether this process is the command `meshqc`.
+    """Whether this process may start worker processes. Only the command `meshqc` may.
 
-    If this process runs a script, each new process would run the script again, or fail to do so.
+    If this process ran a script, each new process would run the script again, or fail to do so.
     """
     spec = getattr(sys.modules.get("__main__"), "__spec__", None)
     return "inspector.__main__" in sys.modules or (spec is not None and spec.name == "inspector.__main__")

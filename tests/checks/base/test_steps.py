@@ -11,8 +11,8 @@ from inspector.checks.base.steps import Jumps, jumps_in
 
 
 def jumps_of(count: int, large: dict[int, float], pairs: Iterable[tuple[int, int]] = ()) -> Jumps:
-    """Most steps have the length 0.1. `large` contains the lengths of the other steps by index, and `pairs` contains
-    the pairs of steps that undo each other."""
+    """Return the jumps among `count` steps. Most steps have the length 0.1. `large` contains the lengths of the other
+    steps by index, and `pairs` contains the pairs of steps that undo each other."""
     steps = np.full(count, 0.1)
     steps[list(large)] = list(large.values())
     undone = set(pairs)

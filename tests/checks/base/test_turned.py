@@ -12,7 +12,7 @@ MIRROR = np.array([1.0, 1.0, -1.0])
 
 
 def cloud(flat: float, noise: float, of_mirrored: float) -> Floats:
-    """Return 12 frames of a cloud of points, one of which is mirrored.
+    """Return 12 frames of a cloud of points. One frame is mirrored.
 
     `flat` is the share of z in the squared spread of the points. If a rotation is fitted to a mirrored cloud, the
     squared residual is four times this share (Kabsch 1976: the sign of the smallest singular value).

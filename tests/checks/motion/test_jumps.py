@@ -273,8 +273,8 @@ def test_a_fast_object_of_another_size_does_not_jump_as_well(factor: float, chec
 
 
 def on_twos(shift: float, number: int = 20, glide: float = 0.0) -> dict[str, bytes]:
-    """Return a sequence of a wing that holds each pose for two frames. It is displaced by `shift` diagonals on frame
-    `number`, and also moves by `glide` units per frame."""
+    """Return a sequence of a wing that holds each pose for two frames. The wing is displaced by `shift` diagonals on
+    frame `number`, and also moves by `glide` units per frame."""
     meshes = {}
     for n in LONG:
         moved = np.array([0.0, 0.0, shift * SIZE * (n == number) + glide * n])

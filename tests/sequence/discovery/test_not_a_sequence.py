@@ -1,4 +1,4 @@
-"""Tests of numbered files that are not a sequence. Source: parts of bodies, and shards, seen in public data."""
+"""Tests of numbered files that are not a sequence. Parts of bodies and shards were seen in public data."""
 
 from __future__ import annotations
 

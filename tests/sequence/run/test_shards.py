@@ -1,4 +1,4 @@
-"""Tests of sequences that a render queue measures in parts. The expected verdict is that of the whole sequence."""
+"""Tests of sequences that a render queue measures in parts. The verdict must be the same as for the whole sequence."""
 
 from __future__ import annotations
 

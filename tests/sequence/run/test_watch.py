@@ -1,4 +1,4 @@
-"""Tests of frames that arrive during the measurement. The expected facts are those of a scan."""
+"""Tests of frames that arrive during the measurement. The expected facts are the facts that a scan measures."""
 
 from __future__ import annotations
 
