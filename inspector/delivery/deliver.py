@@ -151,8 +151,8 @@ def refuse_form(plan: Plan, form: Form) -> None:
         form: The format to which the frames are converted.
 
     Raises:
-        Refusal: Frame numbers are too large or too far apart, and no step renumbers the frames; or a frame has UVs on
-            only some faces, which the format can't hold, and the plan has no steps for its sequence.
+        Refusal: Frame numbers are too large or too far apart, and no step renumbers the frames; or, in a sequence
+            without steps, a frame has UVs on only some faces, and the format can't hold such frames.
     """
     for one in plan.sequences:
         if not one.steps and form.format.scene is not None and Trait.PARTIAL_UVS not in form.format.carries:

@@ -96,7 +96,7 @@ def pack(
 def frames_to_show(
     out: Path, proven: Audit, place: Path, progress: Progress, cancelled: Cancel = never
 ) -> Iterator[FolderInspection]:
-    """Inspect the frames that the pictures of a package show.
+    """Inspect the frames from which the pictures in a package are drawn.
 
     If the delivery consists of scene files, their frames are unpacked beside the package. The unpacked frames are
     removed at the end.

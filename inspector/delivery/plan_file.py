@@ -114,7 +114,7 @@ def _plan_in(path: Path) -> SavedPlan | None:
 
 
 def _given(step: AnyStep) -> dict[str, object]:
-    """Return the step's values for the parameters of its fix. Its other values are recorded only in the receipt."""
+    """Return the step's values for the parameters of its fix. Other values are recorded only in the receipt."""
     known = fix_by_id(step.fix).parameters
     return {key: value for key, value in step.parameters.items() if key in known}
 

@@ -1,4 +1,4 @@
-"""Write the receipt, which records the changes to each file for programs, and the digests for `sha256sum -c`."""
+"""Write the receipt (a record of the changes to each file, for programs) and the digests (for `sha256sum -c`)."""
 
 from __future__ import annotations
 
@@ -116,8 +116,8 @@ def _file(file: WrittenFile, sources: Sequence[tuple[str, str]]) -> Mapping[str,
 def delivered_frames(plan: Plan) -> dict[tuple[str, str], frozenset[Fraction]]:
     """Find the frame numbers of each delivered sequence, by folder and stem of the file names.
 
-    The numbers of frames that are missing from the source, and that no fix makes, are included. They are left out if a
-    fix renumbers the frames without gaps.
+    The numbers of frames that are missing from the source and that no fix makes are included, unless a fix renumbers
+    the frames without gaps.
     """
     found: defaultdict[tuple[str, str], set[Fraction]] = defaultdict(set)
     for one in plan.sequences:
@@ -140,8 +140,8 @@ def _frames(frames: _Frames) -> list[Mapping[str, object]]:
 def settings_after(plan: Plan) -> Settings:
     """Return the user's statements as they apply to the delivery.
 
-    If a fix changes the frame rate, the new rate is stated, or no rate if the sequences have different rates. If a fix
-    changes the frame rate or the frame numbers, neither a frame range nor a reference frame is stated.
+    If a fix changes the frame rate, the new rate is stated; if sequences then have different rates, no rate is stated.
+    If a fix changes the frame rate or the frame numbers, neither a frame range nor a reference frame is stated.
     """
     settings = plan.inspection.settings
     retimed = {
@@ -171,7 +171,7 @@ def left_of(after: FolderInspection) -> list[dict[str, object]]:
 
 
 def left_out_of(lost: Iterable[SequenceLosses]) -> list[dict[str, object]]:
-    """Convert the losses, which are content of the source that is missing from the delivery, to values for JSON.
+    """Convert the losses (source content that is missing from the delivery) to values for JSON.
 
     `seen` states whether the loss changes the picture.
     """

@@ -240,7 +240,7 @@ class Staging:
     def ours(self) -> None:
         """Check that the paths still lead to the open folders.
 
-        Otherwise, code that reads files by path would verify other files.
+        If a path led elsewhere, code that reads files by path would verify the wrong files.
 
         Raises:
             MeshqcError: A path leads elsewhere.

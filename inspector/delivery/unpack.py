@@ -197,7 +197,7 @@ def _digest(path: Path, state: os.stat_result, wanted: UnpackRequest) -> str:
 
 
 def _file_digest(path: Path) -> str:
-    """Return the SHA-256 of a file, which is read in pieces."""
+    """Read a file in pieces, and return its SHA-256."""
     with os.fdopen(open_scene(path), "rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 

@@ -44,8 +44,8 @@ _LONGEST_SIDE = 65_536
 """Maximum coordinate of a lettering box, and maximum height of a capital, in pixels."""
 
 Box = str | int | tuple[int, int, int, int]
-"""A lettering box: `automatic`, the number of a UV island as printed by `meshqc fit`, or left, top, right and bottom in
-pixels from the top left corner of the base map."""
+"""A lettering box: `automatic`; the number of a UV island, as printed by `meshqc fit`; or the left, top, right and
+bottom edges, in pixels from the top left corner of the base map."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -104,8 +104,8 @@ def letter_stretch(metric: Metric, region: RegionFit) -> Floats:
         region: The region that contains the triangles.
 
     Returns:
-        The factor for each triangle, (t,), at least 1. It is infinite if the triangle has an area only on the surface
-        or only in the texture, or if the texture is folded, so that a letter would be mirrored.
+        The factor for each triangle, (t,), at least 1. It is infinite for a triangle that has an area only on the
+        surface or only in the texture, and for a triangle on which the texture is folded and letters are mirrored.
     """
     larger, smaller = metric.singular_values(region.wanted_aspect)
     typical = region.typical_length / np.sqrt(region.wanted_aspect)

@@ -64,8 +64,9 @@ class FitRequest:
     Attributes:
         view: The picture in which lettering is judged.
         density: Pixels per scene unit that the texture has to have; None to calculate this number.
-        fills: Width, in pixels, of a picture that the surface fills. If it is None, the picture of `view` is used. The
-            surface is then at the distance in `view` or, if that is None, fills the picture.
+        fills: Width, in pixels, of a picture that the surface fills. If it is None, the picture of `view` is used.
+            In that picture, the surface is at the distance of `view`; without a distance, the surface fills the
+            picture.
         material: Displayed name of the material that carries the lettering; None to choose a material.
         rectangle: The lettering box, in UV; None to choose a safe box.
         stretch: Maximum factor by which letters may grow or shrink.
@@ -94,8 +95,8 @@ class SequenceFit:
         rectangle: The lettering box, in UV; None if `region` is None.
         shot: The picture in which lettering is judged.
         density: Pixels per scene unit that the texture needs.
-        limited: Whether `density` was reduced because of the maximum size of a texture, so that it is too low for the
-            picture.
+        limited: Whether `density` is too low for the picture, because a higher density would exceed the maximum size
+            of a texture.
     """
 
     series: Series
@@ -141,8 +142,8 @@ def fit_sequence(series: Series, wanted: FitRequest, stage: Stage = silent, canc
         cancelled: Returns whether to stop.
 
     Raises:
-        MeshqcError: The sequence has no UVs with an area or no readable frame, the material doesn't exist, there is no
-            surface under the lettering box, or the density can't be calculated.
+        MeshqcError: The sequence has no readable frame, or no UVs with an area; the material doesn't exist; there is no
+            surface under the lettering box; or the density can't be calculated.
         Cancelled: The work was stopped.
     """
     texture = fit_texture(series, wanted.view.upright, partial(stage, "measuring the surface"), cancelled)
@@ -213,10 +214,10 @@ def _lettering(
     """Choose the region and the box for lettering, and the picture in which lettering is judged.
 
     A stated box is used as it is. Otherwise, the largest safe rectangle is chosen in which lettering is upright and
-    visible in the reference frame, because nobody reads lettering that is hidden or runs upwards. If there is no such
-    rectangle, one rectangle per material is compared: the most visible rectangle in which lettering is upright or,
-    failing that, the most visible rectangle. Of these, the rectangle in which lettering is readable in the most frames
-    is chosen.
+    visible in the reference frame (nobody reads lettering that is hidden or runs upwards). If there is no such
+    rectangle, the best rectangle of each material is compared: the most visible rectangle with upright lettering or, if
+    there is none, the most visible rectangle. The rectangle in which lettering is readable in the most frames is then
+    chosen.
 
     The picture is taken from the stated side or, if none is stated, from the side that the surface in the box faces.
 

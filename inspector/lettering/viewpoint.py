@@ -85,7 +85,7 @@ def upright_of(up: str, front: str | None = None) -> Upright:
     """
     name = front or _FRONTS[up]
     if name.lstrip("-") == up:
-        raise ValueError(f"the front axis must differ from the up axis {up}")
+        raise ValueError(f"the front axis must be perpendicular to the up axis {up}")
     x, y, z = _AXES[name.lstrip("-")]
     sign = -1.0 if name.startswith("-") else 1.0
     return Upright(_AXES[up], (sign * x, sign * y, sign * z))

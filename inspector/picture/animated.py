@@ -129,7 +129,7 @@ ANIMATED: dict[str, Callable[[Iterable[Picture], Fraction], bytes]] = {
 
 
 def _changes(pictures: Iterable[Picture]) -> Iterator[tuple[int, int, Picture]]:
-    """Yield the first picture, then the rectangle of each later picture that contains its changes.
+    """Yield the first picture and then, for each later picture, the rectangle that contains its changes.
 
     Yields:
         Left column, top row and pixels of the rectangle. The column and the row are even, because WebP counts positions

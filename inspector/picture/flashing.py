@@ -29,9 +29,9 @@ _STEP, _DARK = 0.1, 0.8
 the darker state is below 0.8."""
 
 _RED_STEP, _RED_SHARE, _RED_SCALE = 20.0, 0.8, 320.0
-"""A red flash is a pair of opposing changes, by 20 or more, of (R - G - B) x 320, with 0 in place of negative values.
-One of the two states is a saturated red, with an R / (R + G + B) of 0.8 or more. R, G and B are linear, from 0 to 1, as
-for relative luminance. (WCAG counts only changes by more than 20.)"""
+"""A red flash is a pair of opposing changes of max(R - G - B, 0) x 320 by 20 or more. Each change begins or ends with a
+saturated red, whose R / (R + G + B) is 0.8 or more. R, G and B are linear, from 0 to 1, as for relative luminance.
+(WCAG counts only changes by more than 20.)"""
 
 _CHANGES = 6
 """Maximum number of opposing changes allowed within one second. Six changes are three flashes."""

@@ -15,11 +15,11 @@ from inspector.names import amount
 
 _LARGEST = 1e100  # maximum coordinate; its square still fits in a float64
 _FARTHEST = 4.0
-"""Maximum diagonal of the box around both frames, as a multiple of the smaller frame's diagonal, for one camera to show
-both. The smaller frame is then at least a quarter of the picture."""
+"""One camera can show both frames if the diagonal of the box around them is at most this multiple of the smaller
+frame's diagonal. The smaller frame is then at least a quarter of the picture."""
 
 _SAME_SIZE = 1.1
-"""Maximum ratio of the larger to the smaller of the two sizes for a frame to count as moved but not scaled."""
+"""A frame counts as moved but not scaled if the ratio of the larger to the smaller of its two sizes is below this."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,7 +17,7 @@ from inspector.picture.template import Label, Template
 def template_svg(template: Template) -> str:
     """Draw the template as SVG, with a group for each layer. One unit of the SVG is one pixel.
 
-    Compared with `draw_template`, the bleed has no stripes, and labels have no background and are in the viewer's font.
+    Unlike in `draw_template`, the bleed has no stripes. Labels have no background, and are in the viewer's font.
     """
     width, height, line = template.width, template.height, template.line
     surface = _triangles(template.to_pixels(template.triangles))

@@ -74,8 +74,8 @@ def line_pixels(ends: Floats, width: int, height: int) -> Mask:
 def unhidden(pixels: Floats, surface: Raster) -> Mask:
     """Find the points that are in the picture and not hidden by the surface.
 
-    A point's depth is compared with the greatest depth in the nine pixels around the point, because on a slope, the
-    surface at the centre of a pixel can be closer than a point of the surface in the same pixel.
+    A point's depth is compared with the greatest depth of the surface in the nine pixels around the point. With only
+    one pixel, points on a slope could be hidden by mistake, because the surface can be closer at the pixel's centre.
 
     Args:
         pixels: The points, (n, 3): x and y in pixels, and depth.

@@ -144,7 +144,7 @@ def test_the_demo(demo: Path) -> None:
         (["--picture", "99999x99999"], "at most 8,388,608 pixels in total"),
         (["--picture", "0x10"], "width and height"),
         (["--fov", "180"], "below 180"),
-        (["--front", "y"], "the front axis must differ from the up axis"),
+        (["--front", "y"], "the front axis must be perpendicular to the up axis"),
         (["--material", "tail"], "no material with UVs is named `tail`"),
         (["--stretch", "1"], "above 1"),
     ],
