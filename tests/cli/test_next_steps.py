@@ -60,8 +60,8 @@ PRINTED = re.compile(
 def follow(words: list[str], folder: Path, capsys: pytest.CaptureFixture[str]) -> list[str]:
     """Run a command and each next command that is printed, except commands that open the terminal UI.
 
-    An alternative writes to the same output, so it is only previewed. If the command offers to add a single fix instead
-    of all fixes, this is also previewed.
+    Alternatives would write to the same output, so they are only previewed. An alternative is a command after "or:", or
+    a command with a single fix instead of all fixes.
 
     Returns:
         The printed commands, without repetitions.

@@ -30,7 +30,7 @@ FILES = shot({4: bare, 7: lambda mesh: mesh.edit(positions=mesh.positions * 50)}
 
 @pytest.fixture(scope="module")
 def delivery(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the folder of a delivery in which findings are left. No lossless fix corrects a frame's jump in size."""
+    """Return the folder of a delivery in which findings are left, because no lossless fix corrects them."""
     folder = tmp_path_factory.mktemp("delivery")
     inspection = look_at_all(folder / "in", FILES, expected=(1, 14))
     deliver(make_plan(inspection, lossless_choices(inspection)), folder / "out")

@@ -1,4 +1,4 @@
-"""Tests of files with any content. The hostile input has no source: random bytes, and a frame with changed bytes."""
+"""Tests of files with any content: random bytes, and a frame with changed bytes (no source)."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """The causes that a verdict must name, and the checks that report each cause.
 
-The matrix of mutations and the tests with real sequences share this table. If a cause has no check, the
+The tests with planted defects and the tests with real sequences share this table. If a cause has no check, the
 tool can't report it yet.
 """
 

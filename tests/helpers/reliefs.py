@@ -26,7 +26,7 @@ RELIEFS: dict[str, Slopes] = {
 }
 """Reliefs by name. The last three don't show whether green points up or down.
 
-Their slope along x doesn't depend on y, and their slope along y doesn't depend on x.
+The reason is that their slope along x doesn't depend on y, and their slope along y doesn't depend on x.
 """
 
 SILENT = ("ripples along x", "crossing ripples", "nothing")

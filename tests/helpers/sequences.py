@@ -74,9 +74,9 @@ def look_at_all(folder: Path, files: Mapping[str, bytes], **settings: Any) -> Fo
 
 
 def well_formed(finding: Finding) -> None:
-    """Check a finding: its frames are sorted and unique, and only the first places are kept.
+    """Check a finding: its severity, its fixes, its frames, and the number of its places.
 
-    Its severity and fixes are among those that its check declares.
+    The check of the finding must declare the fixes and at least this severity. The frames must be sorted and unique.
     """
     check = check_by_id(finding.check)
     assert finding.severity <= check.severity

@@ -19,7 +19,7 @@ def moved(u: float, v: float) -> Callable[[Floats], Floats]:
 
 
 def laid(change: Callable[[Floats], Floats], first: int = RIGHT) -> Callable[[Mesh], Mesh]:
-    """Return an edit that changes the UVs of a mesh, starting at the index `first`."""
+    """Return a function that changes the UVs of a mesh, starting at the index `first`."""
     return lambda mesh: mesh.edit(uvs=np.concatenate([mesh.uvs[:first], change(mesh.uvs[first:])]))
 
 

@@ -9,7 +9,7 @@ from inspector.sequence.run.watch import FolderState, watch
 
 
 def looks_while(folder: Path, steps: list[Callable[[], object]]) -> Iterator[FolderState]:
-    """Watch the folder. After each look at it, run the next step instead of waiting."""
+    """Watch the folder. Where the watch would wait before it reads the folder again, run the next step."""
     left = list(steps)
 
     def wait(_: float) -> bool:

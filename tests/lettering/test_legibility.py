@@ -143,8 +143,8 @@ def drawn_width(text: str) -> float:
 
 
 def test_captions_of_different_length(tmp_path: Path) -> None:
-    """A box of 0.2 by 0.2 on a texture of 16 by 9 is 16/9 times as wide as high. A line that is w times as wide as a
-    capital is high gets the share (16/9) / w, and at most 1."""
+    """A box of 0.2 by 0.2 on a texture of 16 by 9 is 16/9 times as wide as high. If a line of capitals is w times as
+    wide as high, the capitals can have (16/9) / w of the height of the box, and at most the whole height."""
     found = seen(tmp_path, SHEET, turned(SHEET, 70))
     short, long, endless, none = fit_captions(["AB", "WIDE MANTAS", "x" * 200, " "], found, aspect=16 / 9)
     height = 0.2 * 9 * PER_UNIT

@@ -72,11 +72,12 @@ def test_pixels_for_a_density(tmp_path: Path) -> None:
 
 
 def test_a_globe_wants_the_aspect_of_its_middle_latitude(tmp_path: Path) -> None:
-    """On a globe, |Ss| / |St| = 2 cos b. Half of a sphere's area is below 30 degrees (Archimedes: area is proportional
-    to sin b). Half of it therefore needs more than 2 cos 30, the square root of 3.
+    """At the latitude b, a globe needs the aspect ratio |Ss| / |St| = 2 cos b (see surface/metric.py). Half of its area
+    is below 30 degrees, because the area is proportional to sin b (Archimedes). The median of the aspect ratio is
+    therefore 2 cos 30, the square root of 3.
 
-    The |Ss| of a triangle is that of one end of its row of 1.25 degrees. The error is at most half a row. At 72
-    degrees, this is tan(72) * 0.625 degrees = 3.4 %.
+    A triangle has the |Ss| of one end of its row, which is 1.25 degrees high. The latitude is therefore wrong by at
+    most half a row. At 72 degrees, the relative error is at most tan(72) * 0.625 degrees = 3.4 %.
     """
     fit = one(tmp_path, GLOBE)
     assert fit.wanted_aspect == pytest.approx(np.sqrt(3), rel=0.01)

@@ -51,7 +51,7 @@ def test_playing_leaves_pictures_out_and_keys_are_answered(terminal: SlowTermina
 
 
 KEY_BYTES = 1_000
-"""Maximum number of bytes for a key that moves the cursor on the same screen. They take 0.2 s at RATE."""
+"""Maximum number of bytes for a key that moves the cursor on the same screen. At RATE, they take 0.2 s."""
 PAGE_BYTES = 3_500
 """Maximum number of bytes for a key that changes most of the screen, at 80x24."""
 DOWN, PAGE_DOWN = b"\x1b[B", b"\x1b[6~"

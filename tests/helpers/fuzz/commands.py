@@ -70,7 +70,8 @@ DRAWN = 0.04
 DELIVERED = 0.3
 """Share of the plans that are saved, read again and delivered.
 
-It is low because delivering takes as long as all steps before it. tests.helpers.fuzz.deliveries delivers every plan.
+The share is low because delivering takes as long as all steps before it. In tests.helpers.fuzz.deliveries, every plan
+is delivered.
 """
 
 FORMS = ("ply", "stl", "off", "glb")

@@ -77,7 +77,7 @@ def finding(check: str, severity: Severity, *numbers: float, fixes: tuple[str, .
 
 
 def harbour() -> FolderInspection:
-    """Return 24 frames, of which frame 14 is missing and a few others have findings, and a clean sequence."""
+    """Return a folder with two sequences. In one, frame 14 of 24 is missing, and other frames have findings."""
     manta = sequence(b"manta", [number for number in range(1, 25) if number != 14])
     found = [
         finding("uv-mismatch", Severity.ERROR, 8, 9, fixes=("uv-shift-back", "uv-restore")),

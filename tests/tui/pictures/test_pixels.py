@@ -24,7 +24,7 @@ TOP, LEFT = 2, 3
 SIXEL_ERROR = 6
 """Maximum error of a colour channel, from 0 to 255.
 
-It is the sum of 2 for 63 levels, 1.3 for percentages, and 1 each for rounding down here and in the terminal.
+It is the sum of 2 for 63 levels, 1.3 for percentages, and 1 each for rounding down in the tool and in the terminal.
 """
 
 
