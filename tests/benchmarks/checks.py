@@ -92,7 +92,10 @@ def measure_times(folder: Path) -> dict[str, float]:
 
 
 def timed(work: Callable[..., Any], name: str, times: dict[str, float]) -> Callable[..., Any]:
-    """Return `work` with its time added to `times`. An iterator is read to its end, so that its time is included."""
+    """Return a function that calls `work` and adds the process time to `times`.
+
+    If `work` returns an iterator, it is read to its end, so that its time is included.
+    """
 
     def run(*given: Any) -> Any:
         start = time.process_time()

@@ -37,7 +37,9 @@ def test_a_dry_run_writes_nothing(demo: Path, tmp_path: Path) -> None:
 
 
 def test_a_refused_fix_fails_only_if_it_was_named(demo: Path, tmp_path: Path) -> None:
-    """Source of the exit codes: `fix --help`. By the demo's table, faces of frame 21 are missing."""
+    """By the demo's table, faces of frame 21 are missing, so they can't be restored. Source of the exit codes: `fix
+    --help`.
+    """
     run = fix(demo / "manta_broken", "--output", tmp_path / "unnamed")
     assert "refused: restore-faces, frame 21" in run.stdout
     assert run.returncode == 1

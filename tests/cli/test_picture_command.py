@@ -260,7 +260,7 @@ def test_a_moving_picture_keeps_its_time_over_missing_frames(tmp_path: Path) -> 
 
 
 def test_flashing_is_cautioned_about(tmp_path: Path) -> None:
-    """The sheet alternates with a sheet too small to be visible. At 4 fps, the flashes are slow enough."""
+    """The sheet alternates with a sheet too small to be visible. At 4 fps, this flashes too slowly for a caution."""
     far = SHEET.edit(positions=SHEET.positions * 1e-3)
     folder = write(tmp_path / "in", frames({n: SHEET if n % 2 else far for n in range(1, 25)}))
     words = ["--animate", "--plain", "--from", "front", "--picture", "80x45"]

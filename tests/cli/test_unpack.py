@@ -17,8 +17,8 @@ from tests.helpers.command import meshqc
 
 @pytest.fixture
 def stage(tmp_path: Path) -> Path:
-    """Return the path of a stage with a kelp of one square in ten frames. It states no unit, so centimetres are
-    assumed.
+    """Return the path of a stage with a kelp of one square in ten frames. The stage states no unit, so
+    centimetres are assumed.
     """
     path = tmp_path / "kelp.usda"
     stage = Usd.Stage.CreateNew(str(path))
@@ -260,7 +260,7 @@ def test_a_frame_that_the_file_itself_does_not_have_is_missing(tmp_path: Path) -
 def test_sub_frames_before_and_after_the_whole_frames(
     tmp_path: Path, times: tuple[float, ...], start: int | None, names: list[str]
 ) -> None:
-    """A shutter that is open around the frame writes such sub-frames."""
+    """Such sub-frames are written for a shutter that is open before and after each frame."""
     sampling = TimeSampling(ACYCLIC, tuple(time / 24 for time in times), len(times))
     points = [np.add(SQUARE, time) for time in times]
     archive, out = tmp_path / "kelp.abc", tmp_path / "out"

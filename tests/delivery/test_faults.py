@@ -114,7 +114,7 @@ def folded(number: int, middle: float | None = None) -> bytes:
     """Return two squares with a common edge, in one plane in frame 1 and at right angles in frame 40.
 
     Args:
-        middle: The u of the edge; None leaves UVs out.
+        middle: The u coordinate of the common edge. If None, there are no UVs.
     """
     bend = 0.5 * math.pi * (number - 1) / 39
     x, z = 1.0 + math.cos(bend), math.sin(bend)

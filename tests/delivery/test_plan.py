@@ -127,7 +127,7 @@ def test_a_frame_made_from_others_has_what_a_step_of_all_frames_did_to_those(tmp
 
 
 def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_path: Path) -> None:
-    """The rule that requires triangles is an error, and a duplicate face is a warning."""
+    """A face that breaks the rule for triangles is an error, and a duplicate face is a warning."""
     files = shot(dict.fromkeys(range(1, 13), lambda mesh: mesh.edit(faces=(*mesh.faces, mesh.faces[2]))))
     inspection = look_at_all(tmp_path / "in", files, rules=rules_of(tmp_path, TRIANGLES))
     every = all_choices(inspection)
@@ -152,7 +152,7 @@ def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_p
 
 
 def test_a_fix_left_out_for_another_is_done_if_that_other_does_harm(tmp_path: Path) -> None:
-    """The copy of the face starts at its second corner, so face and copy are cut along different diagonals.
+    """The copy of the face starts at its second corner, so `triangulate` cuts the face and its copy differently.
 
     The triangles then overlap in UV space without being duplicates.
     """

@@ -97,7 +97,7 @@ def test_a_fix_that_only_replaces_a_finding_with_another_is_left_out(demo: Path,
 
 
 def test_a_lossless_fix_may_show_what_another_finding_hid(tmp_path: Path) -> None:
-    """The reversed faces of frame 5 hide the frame's jump in the source."""
+    """In the source, the reversed faces of frame 5 hide the frame's jump."""
 
     def turned_and_far(mesh: Mesh) -> Mesh:
         return wound_back(mesh).edit(positions=mesh.positions + np.array([0.0, 40.0, 0.0]))

@@ -71,7 +71,7 @@ def test_two_runs_write_the_same_bytes(tmp_path: Path) -> None:
 
 
 def test_no_number_lies_where_another_machine_might_round_it_otherwise() -> None:
-    """Implementations of sine differ in the last of 53 bits, and the six decimals must not depend on it."""
+    """Implementations of sine differ in the last of 53 bits, and the six decimals must not depend on this bit."""
     manta, frond = swim.swim(1, "manta"), kelp.rest()
     arrays = [manta.uvs, outline.layout(rim_with_belly=True)[0], frond.positions, frond.normals]
     for frame in swim.FRAMES:
@@ -148,7 +148,7 @@ def test_of_a_demo_that_is_stopped_only_what_was_there_before_is_left(
 
 
 def test_counts_agree_with_tinyobjloader(tmp_path: Path) -> None:
-    """tinyobjloader 2.0rc13, with triangulation off."""
+    """Source: tinyobjloader 2.0rc13, with triangulation off."""
     write_demo(tmp_path)
     reader, config = tinyobjloader.ObjReader(), tinyobjloader.ObjReaderConfig()
     config.triangulate = False

@@ -126,8 +126,8 @@ def test_plans(work: Work) -> None:
 
 
 def test_receipts(work: Work, tmp_path: Path) -> None:
-    """A verification inspects the folder, so it runs for only one of 31 documents. 31 is a prime number, so that
-    every kind of value occurs."""
+    """A verification is slow, because it inspects the folder, so it runs for only one of 31 documents. 31 is a prime
+    number, so that every kind of value occurs."""
     copy = Path(shutil.copytree(work.root / "out", tmp_path / "out"))
     place = copy / "meshqc-receipt.json"
     before = json.loads(place.read_text())

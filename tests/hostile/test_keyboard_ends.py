@@ -226,7 +226,7 @@ def test_ctrl_c_ends_at_once_what_would_be_waited_for(demo: Path, tmp_path: Path
 
 
 def test_left_by_keys_after_hundreds_of_sizes(demo: Path, tmp_path: Path) -> None:
-    """If a key has staged a fix, q asks first."""
+    """If a key has staged a fix, `q` asks before it leaves the program."""
     shot, chance = Shot(demo, tmp_path), random.Random(SEED)
     with shot.open(STATES["a picture is drawn"]) as terminal:
         for name in ("a picture is drawn", "something is typed"):

@@ -91,7 +91,7 @@ def test_a_folder_that_is_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 
 
 def test_a_donor(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
-    """All parameters that name a mesh file read it with the same function."""
+    """One fix is enough, because all fixes read donors with the same function."""
     outside = write(tmp_path / "outside", shot())
     folder = write(tmp_path / "in", {**shot({1: bare}), "rest.obj": (outside / "manta.0001.obj").read_bytes()})
     inspection = inspect_folder(folder, executor=InlineExecutor())

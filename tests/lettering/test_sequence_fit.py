@@ -106,7 +106,7 @@ def test_the_material_that_is_meant_is_looked_at(tmp_path: Path) -> None:
 
 
 def test_comparing_materials_shows_its_progress_and_can_be_stopped(tmp_path: Path) -> None:
-    """From behind, lettering isn't readable on either material in the reference frame, so all frames decide."""
+    """From behind, lettering isn't readable on either material in the reference frame, so all frames are compared."""
     both = second_sheet(SHEET, "fin", [0, 20, 0])
     series = scanned(write(tmp_path, frames({1: both, 2: both})))
     wanted = FitRequest(view=View(side=(0.0, 0.0, -1.0)))

@@ -121,7 +121,7 @@ def patch_moves() -> list[Picture]:
 
 @pytest.mark.parametrize("ending", [".png", ".webp", ".gif"])
 def test_only_what_changed_is_compressed_and_every_picture_is_whole(ending: str) -> None:
-    """Pillow uses the format's own library for WebP."""
+    """The WebP is decoded by Pillow, which uses the format's own library."""
     pictures = patch_moves()
     with Image.open(io.BytesIO(movie_bytes(pictures, Fraction(25), ending))) as image:
         shown = []

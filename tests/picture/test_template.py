@@ -110,7 +110,7 @@ def test_layers_are_transparent_and_make_up_the_template() -> None:
 
 def test_the_safe_box_and_its_margin_are_where_the_lettering_box_is() -> None:
     """On 400 x 200 pixels, u from 0.3 to 0.5 and v from 0.55 to 0.7 are columns 120 to 200 and rows 60 to 90. The
-    margin is a twentieth of these 30 rows inside the box."""
+    margin inside the box is a twentieth of these 30 rows."""
     layers = dict(draw_layers(replace(PLAIN, safe=((0.3, 0.55, 0.5, 0.7),))))
     for name, ink, (top, left, bottom, right) in (
         ("safe", SAFE, (60, 120, 90, 200)),

@@ -73,7 +73,7 @@ DOCUMENT = {
     "not_sequences": [{"folder": str, "pattern": str, "count": int, "reason": str}],
     "not_inspected": [{"file": str, "reason": str}],
 }
-"""The shape of the document. A shape is a type, a tuple of alternatives, a list with one kind of items, or fields."""
+"""The shape of the document. A shape is a type, a tuple of alternatives, a list with one shape, or a dict of shapes."""
 
 
 def assert_shape(value: Any, shape: Any, path: str = "$") -> None:

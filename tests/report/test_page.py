@@ -176,7 +176,7 @@ def test_a_supervisor_sees_pass_or_fail_range_rate_and_duration(demo: Path) -> N
 
 
 def test_fixes_are_seen_before_and_after(demo: Path) -> None:
-    """Frame 3 of the broken manta has no UVs, so it has grey stripes before and the colours of its map after."""
+    """Frame 3 of the broken manta has no UVs. It has grey stripes before the fix, and the colours of its map later."""
     page = parsed(told(demo / "manta_broken"))
     step = next(one for steps in classed(page, "steps") for one in steps if "uv-restore" in words(one))
     before, after = (image_of(figure) for figure in next(classed(step, "pair")))
@@ -185,7 +185,7 @@ def test_fixes_are_seen_before_and_after(demo: Path) -> None:
 
 
 def test_a_step_in_place_is_seen_in_one_view(demo: Path) -> None:
-    """Frame 13 of the broken manta is off its path, so the object is at different positions before and after."""
+    """Frame 13 of the broken manta is off its path, so the fix moves the object to a different position."""
     page = parsed(told(demo / "manta_broken"))
     step = next(one for steps in classed(page, "steps") for one in steps if "align-outlier" in words(one))
     before, after = (image_of(figure) for figure in next(classed(step, "pair")))

@@ -77,7 +77,7 @@ async def test_with_the_frame_before(broken: FolderInspection, monkeypatch: pyte
 
 
 async def test_the_same_frame_is_called_the_same(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Frame 1 is the reference frame."""
+    """Frame 1 is compared with the reference frame, which is frame 1 itself."""
     words = "The frames are the same: no block differs."
     async with viewer(broken, monkeypatch, frame=1, key="c") as (app, pilot):
         await press(pilot, "1")
@@ -253,7 +253,7 @@ async def test_textures_and_uv_maps_of_both_frames(broken: FolderInspection, mon
 async def test_frames_that_come_during_the_question_change_nothing(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """In a watched export, new frames move the cursor. The question is about the frame that was under it before."""
+    """In a watched export, new frames move the cursor. The question still refers to the frame under the old cursor."""
     async with opened(with_findings(broken), monkeypatch) as (app, pilot):
         (view,) = app.session.views
         short = SequenceView(view.sequence, view.facts[:8], view.inspection)

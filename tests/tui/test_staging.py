@@ -179,7 +179,7 @@ async def test_parameters_are_asked_for_and_a_bad_one_is_refused(
 
 
 async def test_a_required_parameter_is_not_left_blank(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The texture is missing, and the fix needs to know what to do about it."""
+    """The texture is missing, and the parameter `by` states what the fix does about it."""
     async with opened(look_at_all(tmp_path, with_library(LOST)), monkeypatch) as (app, pilot):
         await press(pilot, "1")
         text = " ".join(screen_text(app).split())

@@ -108,7 +108,7 @@ async def test_the_frame_and_its_finding_come_along_and_go_back(
 async def test_what_is_checked_while_one_looks_is_taken_up(
     key: str, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The folder is read for the first time, or again, behind the screen."""
+    """While the viewer is open, the folder is read for the first time, or again."""
     none = with_findings(broken)
     async with viewer(none, monkeypatch, key=key) as (app, pilot):
         assert "E" not in screen_text(app).splitlines()[-2]

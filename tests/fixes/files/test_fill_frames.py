@@ -34,7 +34,8 @@ def flipped(mesh: Mesh) -> Mesh:
 def sets_of_poses(bend: float = 1.7) -> Files:
     """Return a shot that alternates between two heights while it moves along x.
 
-    The distance of each pose from the middle of its neighbours is `bend` times half the distance between them.
+    The distance between the previous pose and the next pose is 0.2. The distance of a pose from their middle is
+    0.1 * `bend`.
     """
     return move(lambda n: [0.1 * n, 0.1 * bend * (n % 2), 0], range(1, 13))
 
@@ -167,7 +168,7 @@ def test_normals_are_blended_by_corner_and_have_length_one() -> None:
 
 
 def test_longer_normals_weigh_no_more() -> None:
-    """The square of 1e200 is too large for float64."""
+    """A normal has the length 1e200, whose square is too large for float64."""
     a = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 0 1\nf 1//1 2//1 3//1\n")
     b = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 1000 0\nf 1//1 2//1 3//1\n")
     half = blend([a, b], [0.5, 0.5])
@@ -276,7 +277,7 @@ def test_poses_are_told_from_motion_by_how_far_they_are_off_the_middle(
 
 
 def test_a_note_makes_up_no_frame(tmp_path: Path) -> None:
-    """A motion that stops may be intended and is only a note."""
+    """A motion that stops may be intended, so it is only reported as a note."""
     held = {number: wing(min(number, 8)) for number in range(1, 13)}
     inspection = look_at_all(tmp_path, MATERIALS | frames(held))
     assert {finding.severity.word for finding in inspection.inspections[0].findings} == {"note"}

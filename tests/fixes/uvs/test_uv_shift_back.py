@@ -29,7 +29,7 @@ def shifted(mesh: Mesh) -> Mesh:
 def shifted_with_its_list(mesh: Mesh) -> Mesh:
     """Insert UVs at the start of the list, and shift the indices accordingly.
 
-    The faces keep their coordinates.
+    The corners of the faces keep their UVs.
     """
     return with_faces(mesh, up_by_three).edit(uvs=np.concatenate([CARD, mesh.uvs]))
 

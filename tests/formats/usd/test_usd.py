@@ -296,7 +296,7 @@ def test_instances_in_instances_are_counted_and_refused(tmp_path: Path) -> None:
 def test_nothing_of_the_library_s_own_words_reaches_the_terminal(
     tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    """The messages quote names unchanged, and an escape sequence in a name would act on the terminal."""
+    """The library's messages quote names unchanged, so an escape sequence in a name would act on the terminal."""
     path = tmp_path / "kelp\x1b[2J.usda"
     path.write_text('#usda 1.0\ndef Mesh "kelp" (references = </nowhere\x07>) {}\ndef "b" (references = </gone>) {}\n')
     with contextlib.suppress(MeshqcError):

@@ -21,7 +21,7 @@ FRAMES = 40
 
 
 class Playing:
-    """A sequence that is played by a clock that the test sets. `reading` is the number of seconds per frame."""
+    """A sequence that is played by a clock that the test sets. `reading` is the time in seconds to read a frame."""
 
     def __init__(self, folder: Path, patch: pytest.MonkeyPatch, *, reading: float = 0.0, rate: float = 10.0) -> None:
         corners = "v {} 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n"
