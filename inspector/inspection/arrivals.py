@@ -30,7 +30,8 @@ class Arrival:
         file: The frame's file relative to the watched folder.
         facts: The facts of the frame.
         findings: Errors and warnings that have not been reported for this frame before, worst first.
-        new: Whether the frame has just arrived or been rewritten. If False, a later frame has led to further findings.
+        new: Whether the frame has just arrived or been rewritten. If False, the frame arrived earlier,
+            and a later frame has led to further findings.
     """
 
     file: Name

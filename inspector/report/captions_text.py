@@ -215,7 +215,7 @@ def key_words(reading: CaptionReading) -> str:
 
 
 def verdict_words(case: CaptionCase) -> str:
-    """State whether a version fits and is readable in its range. If not, state in which frames, and why."""
+    """State whether a version fits, and whether it is readable in its range of frames; if not, state where and why."""
     if case.reading is None:
         return f"does not fit: {case.refusal}"
     reading = case.reading
@@ -253,8 +253,8 @@ def place_words(fit: SequenceFit) -> str:
 def span(values: Floats, form: str) -> str:
     """Format the range of the finite values, such as `118 to 123`.
 
-    If the lowest and the highest value look equal, the value appears once: `118`. If no value is finite, the result is
-    `0`.
+    If the lowest and the highest value have the same text, it appears only once: `118`. If no value is finite, the
+    result is `0`.
 
     Args:
         values: The values, (n,).

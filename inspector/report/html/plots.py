@@ -20,8 +20,8 @@ from inspector.sequence.discovery.settings import frame_text
 _WIDTH, _HEIGHT = 640.0, 170.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 12.0, 10.0, 24.0
 MOST_COLUMNS = 566
-"""Maximum number of columns of a plot: one per unit of the drawing. A column that frames share shows the range from the
-lowest to the highest of their values.
+"""Maximum number of columns of a plot: one per unit of the drawing. If several frames share a column, the column
+shows the range of their values.
 """
 
 
@@ -115,7 +115,7 @@ def _said(column: PageColumn, view: SequenceView) -> str:
 
 
 def _y(values: Floats, low: float, high: float) -> Floats:
-    """Return the vertical positions of values, in units of the drawing; the middle if `high` equals `low`."""
+    """Return the vertical positions of values, in units of the drawing; the middle of the plot if `high` is `low`."""
     share = (values - low) / (high - low) if high > low else np.full(len(values), 0.5)
     return np.asarray(_HEIGHT - _BOTTOM - share * (_HEIGHT - _TOP - _BOTTOM))
 
@@ -136,7 +136,7 @@ def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
 
 
 def _scale(low: float, high: float, whole: bool) -> Iterator[Element]:
-    """Draw the scale: round numbers to the left of the plot, with a line at each number. Counts get integers only."""
+    """Draw the scale: round numbers to the left of the plot, with a line at each number. Counts have only integers."""
     levels = ticks(low, high, 4)
     levels = levels[levels == levels.round()] if whole else levels
     texts = [f"{level:,.0f}" if abs(level) >= 1000 else f"{level + 0.0:.4g}" for level in levels]
