@@ -203,7 +203,9 @@ def corners_of(
 
 
 def legal(indices: Offsets, count: int) -> Offsets:
-    """Replace indices that OBJ can't hold with `count`. It is out of range too, so a check still reports these indices.
+    """Replace indices that OBJ can't hold with `count`.
+
+    `count` is out of range too, so a check still reports the index.
 
     Args:
         indices: Indices from 0, of any shape. Indices below 0 or above `count` are replaced.
@@ -252,8 +254,10 @@ def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int
 
     Returns:
         One row for each vertex, (count, c), with zeros for vertices that no corner uses. If there are as many values as
-        vertices, and `slot` equals `v`, this is `values` itself. None if no corner has both a vertex and a value, if a
-        corner has only one of the two, or if the corners of a vertex have different values.
+        vertices, and `slot` equals `v`, this is `values` itself.
+
+        None if the corners of a vertex have different values, if a corner has a vertex but no value or a value but no
+        vertex, or if there are no corners with both.
     """
     if len(values) == count > 0 and np.array_equal(slot, v):
         return values
@@ -324,7 +328,9 @@ def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh
 
 
 def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
-    """Join the vertex colours of meshes. Vertices of a mesh without colours become white, which is the neutral factor.
+    """Join the vertex colours of meshes. Vertices of a mesh without colours become white.
+
+    Colours are factors, so white changes nothing.
 
     Returns:
         Colours of all vertices, (n, 3); empty if no mesh has colours.
@@ -335,8 +341,8 @@ def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
 
 
 _UNIT = 1e-4
-"""Maximum deviation of a normal's length from 1 for the normal to stay as it is. Rounding to four decimal places can
-cause almost this deviation.
+"""A normal whose length deviates from 1 by at most this is not scaled. Rounding to four decimal places can cause almost
+this deviation.
 """
 
 
@@ -387,7 +393,10 @@ _MOST_NAMED = 40
 
 
 def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:
-    """Drop repeated entries. Only the first `_MOST_NAMED` are kept; if there are more, a last entry states how many."""
+    """Drop repeated entries, and shorten the list.
+
+    Only the first `_MOST_NAMED` entries are kept. If there are more, one more entry states how many were cut off.
+    """
     found = tuple(dict.fromkeys(left_out))
     more = found[_MOST_NAMED:]
     if not more:

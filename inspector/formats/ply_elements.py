@@ -31,10 +31,10 @@ _END = re.compile(rb"[\r\n]end_header[ \t]*(?:\r\n|\n|\r)")
 
 @dataclass(frozen=True, slots=True)
 class Lists:
-    """The lists of n rows, one list per row.
+    """The values of a property whose values are lists, for n rows.
 
     Attributes:
-        sizes: Length of each list, (n,) int64.
+        sizes: Length of the list of each row, (n,) int64.
         values: The values of all lists in order.
     """
 
@@ -141,7 +141,7 @@ def _read_plain_text(text: bytes, at: int, elements: list[Element]) -> bool:
     """Fill the elements from text in which each row is a line, and all lists of a property have the same length.
 
     Returns:
-        Whether the text has this form. If not, the values in the elements are meaningless.
+        Whether the text is arranged like this. If not, the values in the elements are meaningless.
     """
     for element in elements:
         found = read_lines(text, at, element.rows) if element.rows else (np.zeros((0, 0)), at)
@@ -367,11 +367,12 @@ def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | Non
     """Fill an element by reading all rows together, if all lists are as long as the lists of the first row.
 
     Returns:
-        The byte after the rows; None if the lengths of lists differ, or rows of this length don't fit in the data.
+        The byte after the rows; None if rows with the lists' lengths of the first row don't fit in the data, or if the
+        lists of another row have different lengths. The values in the element are then meaningless.
 
     Raises:
-        UnreadableFrame: The data ends within the first row or within an element without lists, or the length of a list
-            is negative or not a whole number.
+        UnreadableFrame: The data ends within the first row, or within an element without lists; or a list in the first
+            row has a length that is not a whole number from 0 on.
     """
     fields: list[tuple[Any, ...]] = []
     first = at

@@ -40,8 +40,8 @@ _COLOUR_DECIMALS = 6
 distinguish 65,536 values.
 """
 _COLOUR_ROUNDING = 5e-4
-"""Maximum difference between a colour and a multiple of 1/255 for the colour to be written as a byte. Rounding to three
-decimal places causes differences of up to this value.
+"""A colour that differs from a multiple of 1/255 by at most this is written as a byte. Rounding to three decimal places
+causes differences of up to this value.
 """
 
 
@@ -262,8 +262,8 @@ def _vertex_lines(columns: Sequence[Numbers]) -> bytes:
 def _face_lines(corners: Corners, uvs: Numbers | None) -> bytes:
     """Write a line of text per face: the number of corners, and the vertex indices.
 
-    If UVs are given, the `texcoord` list follows: its length, and its numbers. The list is empty if a corner of the
-    face has no UV.
+    If UVs are given, the `texcoord` list follows: the length of the list, and the UVs of the corners. The list is empty
+    if a corner of the face has no UV.
     """
     v, offsets = corners.v.tolist(), corners.offsets.tolist()
     pairs = [] if uvs is None else [f"{u:.9g} {v:.9g}" for u, v in np.asarray(uvs, np.float32).astype(float)[:, :2]]

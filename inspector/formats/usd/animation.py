@@ -35,13 +35,13 @@ _CENTIMETRE = 0.01  # UsdGeomLinearUnits, the fallback of metersPerUnit
 
 @dataclass(frozen=True)
 class _Contents:
-    """The prims of a stage that matter for a picture, by kind.
+    """The prims of a stage that can be read, and the types of the prims that are left out.
 
     Attributes:
         meshes: Prims of the meshes that may be visible. Prototypes of instancers are not included.
         instancers: Prims of the instancers. Only their copies are visible, not their prototypes.
-        others: Types of the geometric prims that are not meshes.
-        unseen: Types of the cameras and lights.
+        others: Types of the geometric prims that are not meshes, which are left out.
+        unseen: Types of the cameras and lights, which are left out.
     """
 
     meshes: tuple[Any, ...]
@@ -166,7 +166,7 @@ class StageAnimation:
             take: The selection of meshes and UVs, and their conversion.
 
         Returns:
-            Minimum and maximum, (2, 3); None if `mesh` can't read the frame.
+            Minimum and maximum, (2, 3); None if no selected mesh is both visible and readable.
         """
         try:
             positions = self.mesh(number, take).positions
@@ -175,7 +175,7 @@ class StageAnimation:
         return np.array([positions.min(axis=0), positions.max(axis=0)], np.float64) if len(positions) else None
 
     def _notes(self) -> Iterator[LeftOut]:
-        """Yield the content that will be left out, as far as this is known when the stage is opened."""
+        """Yield a description of content that will be left out, as far as this is known when the stage is opened."""
         from pxr import UsdGeom
 
         meshes = self._contents.meshes
@@ -238,8 +238,9 @@ def _is_cage(prim: Any) -> bool:
 
 
 def _metres(stage: Any) -> float:
-    """Return the length of a unit in metres. This is metersPerUnit, which may have any numeric type, or the fallback of
-    0.01 if metersPerUnit is missing or invalid.
+    """Return metersPerUnit, the length of a unit in metres, which may have any numeric type.
+
+    If it is missing or invalid, the length is 0.01, the fallback of OpenUSD.
     """
     stated = stage.GetMetadata("metersPerUnit") if stage.HasAuthoredMetadata("metersPerUnit") else None
     return float(stated) if isinstance(stated, (int, float)) and stated > 0 else _CENTIMETRE
