@@ -44,7 +44,7 @@ def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
     A mesh without UVs is complete if it has plain colours, or if only its geometry is needed, as for a collision body
     or a simulation. UVs are required if any of these statements is true:
 
-    - The reference frame has UVs, or a frame lists UVs, whether or not a face uses them.
+    - A frame lists UVs, even if no face uses them.
     - The file of a frame contains textures.
     - A frame uses a material that no library defines.
     - A frame refers to a library that has maps, is missing or can't be read.
@@ -54,7 +54,7 @@ def _uvs_are_needed(context: CheckContext, everywhere: bool) -> bool:
 
     Args:
         context: The sequence.
-        everywhere: Whether the reference frame has no UVs either.
+        everywhere: Whether the reference frame has no UVs.
     """
     series, rule = context.series, context.settings.rules.checks.get(CHECK.id)
     return (
