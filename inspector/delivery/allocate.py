@@ -300,7 +300,7 @@ def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
 def _without_made_frames(steps: Sequence[AnyStep]) -> list[AnyStep]:
     """Exclude new frames from the steps that act on the whole sequence.
 
-    A new frame is made from frames to which these steps have already been applied.
+    These steps have already been applied to the frames from which a new frame is made.
     """
     made = {
         (claim, frame)

@@ -83,7 +83,8 @@ class _Pair:
     def changed_for(self, check: str) -> frozenset[Fraction]:
         """Return the frames on which a step may change the data that a check uses.
 
-        Checks of motion use only positions.
+        A check of motion uses only positions. For such a check, these are the frames in which a step may move
+        vertices. For any other check, these are all frames that a step touches.
         """
         return self.moved if group_of(check_by_id(check)) == "motion" else self.touched
 

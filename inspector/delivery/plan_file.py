@@ -24,8 +24,8 @@ FORMAT = 2
 def plan_to_json(plan: Plan) -> str:
     """Convert a plan to JSON text.
 
-    The text contains the user's statements about the folder and one choice for each step. The parameters of the choice
-    have the values that the step used.
+    The text contains the user's statements about the folder and one choice for each step. The parameters of a
+    choice have the values that its step used.
     """
     document = {
         "format": FORMAT,
@@ -103,7 +103,7 @@ _PLANS_READ = 50
 """Maximum number of JSON files to search for plans. A folder with more JSON files is not a folder of plans."""
 
 _PLAN_BYTES = 10_000_000
-"""Maximum size of a plan file, bytes. A plan that lists every frame of a long sequence has a tenth of this size."""
+"""Maximum size of a plan file, in bytes. A plan that lists every frame of a long sequence has a tenth of this size."""
 
 
 def _plan_in(path: Path) -> SavedPlan | None:
@@ -122,7 +122,7 @@ def _given(step: AnyStep) -> dict[str, object]:
 def _frames(plan: Plan, key: str, step: AnyStep) -> list[str] | None:
     """Return the step's frames if the user chose them; None if they come from findings.
 
-    The frames that come from findings are left out, because the next export has its own findings.
+    Frames that come from findings are not saved, because the next export has its own findings.
     """
     if not any(one.frames is not None for one in _choices(plan, key, step)):
         return None

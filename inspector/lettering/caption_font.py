@@ -108,7 +108,7 @@ class CaptionFont:
     def missing(self, text: str) -> str:
         """Return the letters of a text for which the font has no glyph, each letter once.
 
-        A letter has no glyph if it looks the same as a code point that is not a character.
+        The font has no glyph for a letter that looks the same as a code point that is not a character.
         """
         none = self._shape(_NO_CHARACTER)
         return "".join(one for one in dict.fromkeys(text) if not one.isspace() and self._shape(one) == none)

@@ -22,7 +22,7 @@ from inspector.picture.canvas import Picture
 _PNG = b"\x89PNG\r\n\x1a\n"
 _QUICK = {"method": 3, "quality": 10}
 """Effort settings of the WebP encoder. Of the fast settings, these make the smallest files (measured on the changed
-rectangles of two demo sequences). With method 0, the files are three times as large."""
+rectangles of two demo sequences). With the fastest method, 0, the files are three times as large."""
 
 _AHEAD = 4
 """Maximum number of pictures that wait to be compressed. Four pictures keep a few cores busy and take little memory."""

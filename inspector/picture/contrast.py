@@ -20,7 +20,7 @@ LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 _SHOWN = np.arange(256) / 255.0
 LINEAR = np.where(_SHOWN <= 0.04045, _SHOWN / 12.92, ((_SHOWN + 0.055) / 1.055) ** 2.4)
 """Linear value of each 8-bit value (IEC 61966-2-1, sRGB). WCAG 2.0 has the threshold 0.03928 instead of 0.04045, but no
-8-bit value is between the two."""
+8-bit value is between the two thresholds, so the result is the same."""
 
 
 def luminance(colours: npt.NDArray[np.uint8]) -> Floats:

@@ -60,7 +60,7 @@ class Flat:
     def of(cls, corners: Floats, width: int, height: int) -> Flat:
         """Select the triangles whose bounding boxes contain a pixel centre.
 
-        In a fine mesh, most triangles contain no pixel centre.
+        This saves time, because most triangles of a fine mesh contain no pixel centre.
 
         Args:
             corners: Corners of the triangles, (t, 3, 3): x and y in pixels, and depth. A triangle with a corner that

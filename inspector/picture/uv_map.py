@@ -255,7 +255,8 @@ def _unit_square(window: Window, width: int, height: int) -> Mask:
 def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
     """Return the lines at whole numbers of u and v in the window: the borders of the unit square and of its neighbours.
 
-    No lines are returned if they would be hardly a pixel apart.
+    No lines are returned if a side of the window is longer than _MOST_SQUARES, because the lines would be too close
+    together.
 
     Returns:
         u and v at both ends of each line.
