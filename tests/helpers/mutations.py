@@ -1,7 +1,7 @@
 """Defects that are planted in healthy shots, one at a time, and what a verdict must report about each defect.
 
 The sizes of the defects were fixed before anything was measured. They are shares of the diagonal of the first frame's
-bounding box. If many vertices move, they are root mean squares.
+bounding box. If many vertices move, the sizes are root mean squares.
 """
 
 from __future__ import annotations

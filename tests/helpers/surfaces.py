@@ -40,7 +40,7 @@ def ring(number: int, around: int = 8, across: int = 6) -> Mesh:
 def with_face(mesh: Mesh, points: Floats | Sequence[Sequence[float]]) -> Mesh:
     """Add a separate face with corners at the points (s, 3).
 
-    Its UVs are a regular polygon in the free strip beside the islands.
+    The UVs of the face are a regular polygon beside the wing's UV islands.
     """
     first, count = len(mesh.positions), len(points)
     placed = np.asarray(points, float) + np.array([0, 0, mesh.positions[:, 2].mean()])

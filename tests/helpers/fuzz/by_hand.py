@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 Case = Callable[[Path, random.Random], Iterable[str]]
-"""A function that runs a case in an empty folder. The names of the operations that it returns are counted."""
+"""A function that runs a case in an empty folder, and returns the names of the operations that it tried."""
 
 
 def run_cases(run: Case, first: int, stop: int, seed: int) -> tuple[list[str], Counter[str]]:

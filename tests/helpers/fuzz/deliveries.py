@@ -158,7 +158,7 @@ def _number(name: str) -> int:
 def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence[Step]) -> list[Fraction]:
     """Return the weight of each source of a frame.
 
-    The weights are linear in time, as `fill-frames` and `retime` are described to users.
+    The weights are linear in time, as the descriptions of `fill-frames` and `retime` state.
 
     Args:
         name: The file name of the frame.
@@ -313,7 +313,7 @@ def _numbers(row: Sequence[str]) -> tuple[Fraction, ...]:
 
 
 def _turned(rows: Sequence[tuple[Fraction, ...]], by: Mapping[str, Any]) -> Values:
-    """Turn and mirror directions, as `up-axis` and `handedness` are described to users.
+    """Turn and mirror directions, as the descriptions of `up-axis` and `handedness` state.
 
     For z up, y becomes z and z becomes -y; for y up, the reverse. Mirroring changes one sign.
     """

@@ -1,4 +1,4 @@
-"""Small random scenes, sound and degenerate, on which everything that reads a sequence is run.
+"""Small random scenes, sound and degenerate, for tests of everything that reads a sequence.
 
 By hand: python -m tests.helpers.fuzz.scenes [--cases 20000] [--seed N] [--first CASE]
 """

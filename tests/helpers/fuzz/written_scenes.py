@@ -38,7 +38,7 @@ class Sheet:
 
 
 def scene(chance: random.Random) -> dict[str, bytes]:
-    """Return the files of a sequence, which starts at kelp.0001.obj, and of its library."""
+    """Return the files of a sequence that starts at kelp.0001.obj, and the file of its library."""
     style = Style(
         end=chance.choice(["\n", "\n", "\r\n"]),
         numbers=chance.choice(["%.6f", "%.4f", "%.3e", "%.9g", "%.2f"]),

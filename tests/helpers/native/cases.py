@@ -66,7 +66,10 @@ def _half_way(rng: random.Random) -> str:
 
 
 def number_block(rng: random.Random) -> tuple[bytes, bytes]:
-    """Return a keyword and lines of it. Most lines have the same form, but sometimes a line or a byte is different."""
+    """Return a keyword, and lines that begin with it.
+
+    Most lines have the same form, but sometimes a line or a byte is different.
+    """
     keyword = rng.choice(KEYWORDS)
     columns = rng.choice((1, 2, 3, 3, 3, 3, 4, 6, 7))
     lines = []
