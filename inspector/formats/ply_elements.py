@@ -368,7 +368,7 @@ def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | Non
 
     Returns:
         The byte after the rows; None if rows with the lists' lengths of the first row don't fit in the data, or if the
-        lists of another row have different lengths. The values in the element are then meaningless.
+        lists of another row have different lengths. In these cases, nothing is filled.
 
     Raises:
         UnreadableFrame: The data ends within the first row, or within an element without lists; or a list in the first
