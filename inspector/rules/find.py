@@ -26,6 +26,6 @@ def find_rules(folder: Path) -> Path | None:
     except (OSError, RuntimeError):
         return None
     if file is not None and place is not None and file.parent == inner and not place.is_relative_to(inner):
-        why = "a link to a file outside the folder, which is not followed; use --rules FILE or --no-rules"
+        why = "a link to a file outside the folder, so it is not followed; use --rules FILE or --no-rules"
         raise MeshqcError(f"{Name.from_path(file)}: {why}")
     return place

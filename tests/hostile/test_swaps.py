@@ -109,7 +109,7 @@ def test_rules(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
     swap(folder / "meshqc.toml", away)
     with pytest.raises(MeshqcError, match="was replaced by a link"):
         load_rules(folder)
-    with pytest.raises(MeshqcError, match="a link to a file outside the folder, which is not followed") as refused:
+    with pytest.raises(MeshqcError, match="a link to a file outside the folder, so it is not followed") as refused:
         load_rules(folder)  # this time, the link exists from the beginning
     assert "secret" not in str(refused.value)
     assert (

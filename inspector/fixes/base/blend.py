@@ -25,8 +25,8 @@ def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
     If the first frame has normals at all corners, the copy gets new normals. They are based on all frames that have
     normals at all corners. If the normals of all these frames agree with normals computed from their faces
     (_NORMALS_OF_FACES), the new normals are computed from the faces at the new positions. Otherwise, the normals were
-    edited, or computed in a different way. The new normals are then blended corner by corner, so that the shading
-    doesn't jump between frames. In both cases, hard edges stay hard.
+    edited, or computed in a different way. In this case, the frames' normals are blended corner by corner, so that the
+    shading doesn't jump between frames. In both cases, hard edges stay hard.
 
     Args:
         frames: Frames with the same faces.

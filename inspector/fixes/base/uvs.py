@@ -57,7 +57,7 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
         parameters: Values that the user gave. The parameter `from` takes precedence over the settings.
 
     Raises:
-        Refusal: No file is named, the file doesn't exist or has no faces, or a corner has no UV.
+        Refusal: No file is named, or the file doesn't exist. The file has no faces, or a corner has no UV.
         MeshqcError: The file can't be read.
     """
     stated = parameters.get("from", context.settings.uvs_from)

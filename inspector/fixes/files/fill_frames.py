@@ -254,7 +254,7 @@ def _not_blended(series: Series, filling: Filling) -> str:
 
 
 def _passed(series: Series, wanted: Collection[Fraction], filling: Filling) -> str:
-    """Describe the frames that are nearer than the sources, and why they aren't used.
+    """Describe the frames that are nearer to the filled frame than its sources, and why they aren't used.
 
     Returns:
         Text such as ` (frames 20-22 are not intact; frame 23 has different faces)`; "" if there are no such frames.

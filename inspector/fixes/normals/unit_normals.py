@@ -26,7 +26,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with normals whose length isn't 1.
 
     Raises:
-        Refusal: There is no such frame, such a frame has a normal of length 0, or a chosen frame doesn't exist or can't
+        Refusal: There is no such frame, or such a frame has a normal of length 0. A chosen frame doesn't exist or can't
             be read.
     """
     facts = context.series.facts

@@ -30,8 +30,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         A step whose work is the offset, (3,), scene units, and the number of decimal places that positions need.
 
     Raises:
-        Refusal: A parameter is missing or wrong, no frame can be read, or the reference frame has no bounding box or is
-            already in position.
+        Refusal: A parameter is missing or wrong, or no frame can be read. The reference frame has no bounding box, or
+            is already in position.
     """
     base = context.series.reference_index
     if base is None:

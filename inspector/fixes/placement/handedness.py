@@ -54,7 +54,7 @@ def mirrored(vectors: Floats, axis: str) -> Floats:
 
 
 def reversed_corners(corners: Corners) -> Indices:
-    """Return the index of the corner that replaces each corner if all faces are reversed, (c,).
+    """Return, for each corner, the index of the corner that replaces it if all faces are reversed, (c,).
 
     The first corner of each face stays first.
     """

@@ -30,7 +30,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         A step whose work is the number of decimal places that positions need.
 
     Raises:
-        Refusal: No frame can be read. No factor follows from the parameters. The factor is 1 or not above 0, or the
+        Refusal: No frame can be read. No factor follows from the parameters. The factor is 1, or is not above 0. The
             scaled mesh would be too small or too large.
     """
     series = context.series

@@ -146,7 +146,7 @@ def _course(context: CheckContext, index: int, centre: bool) -> Course:
     Args:
         context: The sequence.
         index: Index of the frame to match.
-        centre: Whether positions are relative to their mean.
+        centre: Whether to make the positions relative to their mean.
 
     Raises:
         Refusal: No frame with the reference frame's faces is intact.

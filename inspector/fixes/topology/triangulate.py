@@ -32,7 +32,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is the triangles, as indices of the faces' corners.
 
     Raises:
-        Refusal: No frame can be read, all faces are triangles, faces differ between frames, or a face isn't valid or
+        Refusal: No frame can be read, all faces are triangles, or faces differ between frames. A face isn't valid or
             can't be cut.
     """
     refuse_mixed_faces(context)

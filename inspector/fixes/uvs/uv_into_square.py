@@ -95,8 +95,10 @@ def _box(context: CheckContext) -> tuple[Floats, Floats]:
 
 
 def _used_box(frame: Frame) -> Floats:
-    """Return the smallest and the largest u and v of the finite UVs that faces use, (2, 2); inf and -inf if there are
-    none."""
+    """Return the smallest and the largest u and v of the finite UVs that faces use, (2, 2).
+
+    If faces use no finite UV, the smallest values are inf, and the largest values are -inf.
+    """
     used = frame.uvs[frame.corners.vt[frame.corners.vt != ABSENT], :2]
     used = used[np.isfinite(used).all(axis=1)]
     return np.array([used.min(axis=0, initial=np.inf), used.max(axis=0, initial=-np.inf)])
