@@ -12,7 +12,7 @@ from inspector.lettering.caption_versions import CaptionCase, pixel_box
 from inspector.lettering.legibility import READ_PIXELS, READ_SEEN, Obstacle
 from inspector.lettering.sequence_fit import SequenceFit, display
 from inspector.names import Name, amount, counted, safe
-from inspector.report.fit_text import LETTERS, READ, box_words, view_words
+from inspector.report.fit_text import LETTERS, READ, box_words, place_words, view_words
 from inspector.report.letter_plot import letter_strip
 from inspector.report.text import sequence_range, sequence_title
 from inspector.report.text_style import TextStyle
@@ -55,7 +55,7 @@ def box_text(fit: SequenceFit, box: tuple[int, int, int, int], size: tuple[int, 
         f"{size[0]} x {size[1]} pixels"
     )
     if fit.rectangle is not None:
-        words += f" ({box_words(fit.rectangle)}), on {place_words(fit)}"
+        words += f" ({box_words(fit.rectangle)}), on {region_words(fit)}"
     return "\n".join([*style.wrap(words, "artwork differs in the box "), ""])
 
 
@@ -77,7 +77,8 @@ def boxes_text(fit: SequenceFit, style: TextStyle) -> str:
                 f"texture of {size[0]} x {size[1]} pixels ({box_words(area.rectangle)})"
             )
             lines += style.wrap(words, f"  island {area.region.island} of {display(area.region.material)}: ", "    ")
-    lines += style.wrap("no captions.toml beside the frames; add this file to put captions into the boxes above", "  ")
+    next_step = "no captions.toml beside the frames; add this file to put captions into the boxes above"
+    lines += style.wrap(place_words(fit) if fit.rectangle is None else next_step, "  ")
     return "\n".join([*lines, ""])
 
 
@@ -105,7 +106,7 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
         yield (
             "box",
             f"left {left}, top {top}, right {right}, bottom {bottom}, in pixels from the top left corner of {over} "
-            f"({box_words(case.fit.rectangle)}), on {place_words(case.fit)}",
+            f"({box_words(case.fit.rectangle)}), on {region_words(case.fit)}",
         )
         if case.base.profile:
             yield "profile", "the base map's ICC profile is kept; it defines the colour space of colours and contrast"
@@ -242,7 +243,7 @@ def verdict_words(case: CaptionCase) -> str:
     return f"unreadable in {where}: {worst.value}{needed}"
 
 
-def place_words(fit: SequenceFit) -> str:
+def region_words(fit: SequenceFit) -> str:
     """Name the island or material that carries the lettering."""
     region = fit.region
     if region is None:

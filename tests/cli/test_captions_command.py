@@ -148,6 +148,16 @@ def test_without_a_captions_file_the_boxes_are_listed(tmp_path: Path, capsys: py
     assert "no captions.toml beside the frames" in told
 
 
+def test_without_a_safe_box_no_box_is_mentioned(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    sheet = "v 0 0 0\nv %s 0 0\nv %s 1 0\nv 0 1 0\nvt 0 0\nvt 1 0\nvt 1 1\nvt 0 1\nf 1/1 2/2 3/3 4/4\n"
+    for number, width in ((1, 1), (2, 20)):
+        (tmp_path / f"kelp.{number:04}.obj").write_text(sheet % (width, width))
+    code, text, _ = run(capsys, tmp_path, *SMALL)
+    assert code == 0
+    assert "no box is safe in all frames" in text
+    assert "boxes above" not in text
+
+
 def test_a_mistake_in_the_file_is_one_sentence(sheets: Path, tmp_path: Path) -> None:
     file = tmp_path / "captions.toml"
     file.write_text('[[version]]\nname = "a"\ntexts = "\x1b[31mA"\ncolor = "#000000"\n')

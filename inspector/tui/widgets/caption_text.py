@@ -13,7 +13,7 @@ from textual.widget import Widget
 from inspector.checks.base.finding import Severity
 from inspector.lettering.caption_reading import CaptionReading
 from inspector.lettering.caption_versions import CaptionCase
-from inspector.report.captions_text import frame_words, key_words, letters, place_words, span, verdict_words
+from inspector.report.captions_text import frame_words, key_words, letters, region_words, span, verdict_words
 from inspector.report.fit_text import READ
 from inspector.report.letter_plot import columns_of, letter_strip
 from inspector.sequence.discovery.settings import frame_text
@@ -67,7 +67,7 @@ def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
     if case.fit is not None and case.box is not None and case.base is not None:
         left, top, right, bottom = case.box
         over = "the texture" if case.base.name is None else str(case.base.name)
-        yield "box", f"{left}, {top} to {right}, {bottom} px of {over}, on {place_words(case.fit)}"
+        yield "box", f"{left}, {top} to {right}, {bottom} px of {over}, on {region_words(case.fit)}"
     if case.lettered is not None and case.size is not None:
         yield "texture", f"{case.size[0]:,} x {case.size[1]:,} px, capitals {case.lettered.capital:.0f} px high"
         yield "font", case.lettered.font.name
