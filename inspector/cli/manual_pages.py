@@ -153,7 +153,7 @@ def hits_text(words: Sequence[str], hits: Sequence[Hit]) -> str:
     if not hits:
         shown = ", ".join(map(safe, words))
         what = f"contains {shown}" if len(words) == 1 else f"has a passage with all of these words ({shown})"
-        return f"no page of the manual {what}; meshqc manual lists the pages\n"
+        return f"no page of the manual {what}; to list the pages, run meshqc manual\n"
     lines = [line for hit in hits for line in _hit_lines(hit)]
     return "\n".join([*lines, "meshqc manual TOPIC shows a whole page"]) + "\n"
 

@@ -101,7 +101,7 @@ def reading(group: Group) -> None:
         metavar="DIR",
         type=values.folder,
         action="append",
-        help="also read files from this folder, such as textures; repeatable",
+        help="also read files, such as textures, from this folder; repeatable",
     )
     group.add(
         "--reference",

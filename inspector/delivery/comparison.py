@@ -41,10 +41,10 @@ class _Pair:
     Attributes:
         plan: The plan.
         after: Errors and warnings of the delivered frames.
-        number: Frame number in the source of each delivered frame, by delivered frame number.
-        facts: Facts of the delivered frames, by frame number in the source.
+        number: Source frame number of each delivered frame, by delivered frame number.
+        facts: Facts of the delivered frames, by source frame number.
         inherited: For each frame that was made from other frames, the numbers of those frames.
-        touched: Frames that a step changes or makes, by frame number in the source.
+        touched: Source frame numbers of the frames that a step changes or makes.
         moved: Frames among `touched` in which a step may move vertices.
         steps: The steps that may have caused the findings.
     """

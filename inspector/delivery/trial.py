@@ -129,7 +129,7 @@ class _Trial:
         measurer.close()
 
     def _known(self, file: FrameFile, before: FrameFile | None) -> FrameFacts | None:
-        """Return the facts of a frame that need not be measured again; None if the frame must be measured.
+        """Return the facts of a frame as measured in the source; None if the frame must be measured again.
 
         A readable frame must also be measured if the plan changes the frame before it, or puts a different frame there.
         """

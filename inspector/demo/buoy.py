@@ -299,7 +299,7 @@ CAPTIONS = """\
 [defaults]
 material = "buoy_label"
 base = "textures/buoy_label.png"
-box = [32, 28, 448, 172] # left, top, right, bottom in pixels of the base map: inside the two lines
+box = [32, 28, 448, 172] # left, top, right, bottom in pixels of the base map: inside the label's border
 weight = 900
 colour = "#10233f"
 frames = "1-8"

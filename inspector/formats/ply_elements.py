@@ -247,8 +247,8 @@ def _odd_word(lines: list[tuple[int, list[bytes]]]) -> tuple[int, str]:
     """Find the first word that is not a number.
 
     Returns:
-        The line number, and a description of the word. If all words are numbers, these are the number of the only line
-        (0 if there are several) and a description of a number that doesn't fit.
+        The line number, and a description of the word. If every word is a number, the description states that a number
+        doesn't fit its type, and the line number is 0 unless there is only one line.
     """
     for number, row in lines:
         for word in row:

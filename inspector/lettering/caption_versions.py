@@ -261,7 +261,7 @@ def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
     size = round(width * factor), round(height * factor)
     if size[0] * size[1] > IMAGE_PIXELS.value:
         raise Refusal(
-            f"the texture would have {size[0]:,} x {size[1]:,} pixels, which are too many to draw; use a lower "
+            f"the texture would have {size[0]:,} x {size[1]:,} pixels, which is too many to draw; use a lower "
             "--density or --fill-width"
         )
     return size

@@ -64,9 +64,8 @@ class FitRequest:
     Attributes:
         view: The picture in which lettering is judged.
         density: Pixels per scene unit that the texture has to have; None to calculate this number.
-        fills: Width, in pixels, of a picture that the surface fills. If it is None, the picture of `view` is used.
-            In that picture, the surface is at the distance of `view`; without a distance, the surface fills the
-            picture.
+        fills: Width, in pixels, of a picture that the surface fills. None to use the picture of `view` instead: the
+            surface is seen from the distance of `view`, or fills the picture if `view` has no distance.
         material: Displayed name of the material that carries the lettering; None to choose a material.
         rectangle: The lettering box, in UV; None to choose a safe box.
         stretch: Maximum factor by which letters may grow or shrink.

@@ -56,7 +56,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
     width, height = size or material.pixels(fit.density)
     if width * height > IMAGE_PIXELS.value:
         raise Refusal(
-            f"{name}: the template would have {width} x {height} pixels, which are too many to draw; use a lower "
+            f"{name}: the template would have {width} x {height} pixels, which is too many to draw; use a lower "
             "--density or --fill-width"
         )
     longest = max(width, height)

@@ -127,7 +127,7 @@ def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
     yield (
         "density",
         f"at that size, the median density is {_span(middle)} pixels per unit over all frames; "
-        f"{np.nanmin(coarse):.4g} or fewer on the coarsest 5%{_largest(fit, coarse)}, "
+        f"{np.nanmin(coarse):.4g} or fewer on the coarsest 5% of the surface{_largest(fit, coarse)}, "
         f"{np.nanmax(fine):.4g} or more on the finest 5%",
     )
     if material.use is not None:

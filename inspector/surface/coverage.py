@@ -16,8 +16,8 @@ larger than rounding errors, and far smaller than anything visible.
 """
 
 CELLS_TRIED = 1 << 19
-"""Maximum number of cell-triangle pairs to test in one batch, unless a single triangle has more. The temporary arrays
-then take tens of megabytes."""
+"""Maximum number of cell-triangle pairs to test in one batch, unless a single triangle has more. With this many
+pairs, the temporary arrays take tens of megabytes."""
 
 CELLS_AT_MOST = 1 << 26
 """Maximum number of cell-triangle pairs to test for one grid. This many pairs take about 3 s; a grid that needs more is

@@ -1,4 +1,4 @@
-"""Tests of files that are not frames. Source of every row: observed in public data."""
+"""Tests of files that can't be read as frames. All examples were observed in public data."""
 
 from __future__ import annotations
 

@@ -18,7 +18,7 @@ from tests.helpers.meshes import ABSENT, Corner, Floats, Mesh
 from tests.helpers.real import RealSequence
 
 FRAMES = 36
-"""Number of frames from the middle of a sequence: enough for every defect, and few enough to be quick."""
+"""Maximum number of frames to take from the middle of a sequence. They are enough for every defect, and quick."""
 FEWEST = 20
 DIAGONAL = 4.0
 _SAME = 2e-4

@@ -37,7 +37,7 @@ SMALL = replace(VIEW, width=480, height=270)
 
 
 def capital_height(ink: np.ndarray) -> float:
-    """Return the mean height of the stems in a line of H, in pixels. Stems are the tallest columns of each letter."""
+    """Return the mean height, in pixels, of the stems in a line of capital Hs. Stems are a letter's tallest columns."""
     heights = np.array([np.ptp(rows) + 1 if len(rows := np.flatnonzero(column)) else 0 for column in ink.T])
     starts = np.flatnonzero((heights > 0) & (np.roll(heights, 1) == 0))
     letters = [part[: (part == 0).argmax()] for part in np.split(np.append(heights, 0), starts)[1:]]

@@ -253,7 +253,7 @@ async def test_textures_and_uv_maps_of_both_frames(broken: FolderInspection, mon
 async def test_frames_that_come_during_the_question_change_nothing(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """In a watched export, new frames move the cursor. The question still refers to the frame under the old cursor."""
+    """In a watched export, new frames move the cursor. The question still refers to the frame on which it was asked."""
     async with opened(with_findings(broken), monkeypatch) as (app, pilot):
         (view,) = app.session.views
         short = SequenceView(view.sequence, view.facts[:8], view.inspection)

@@ -25,9 +25,9 @@ ORDER_NEAR = Threshold(
     "order-near",
     2.5,
     "Maximum distance at which a moved vertex counts as near the expected position of another vertex, as a multiple "
-    "of the usual distance. The usual distance is the largest root-mean-square distance of vertices from their own "
-    "expected positions on a surrounding frame. Limbs move less evenly than the body, so some vertices are off by "
-    "twice the usual distance.",
+    "of the usual distance. On each surrounding frame, the root-mean-square distance of the vertices from their own "
+    "expected positions is measured; the largest of these values is the usual distance. Limbs move less evenly than "
+    "the body, so some vertices are off by twice the usual distance.",
     "usual distances",
 )
 ORDER_EXACT = Threshold(

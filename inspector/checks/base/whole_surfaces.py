@@ -11,7 +11,7 @@ from inspector.threshold import Threshold
 SIDE_SHARE = Threshold(
     "side-share",
     0.1,
-    "Maximum share of frames with a difference from the other frames for the difference to count as a fault. The "
+    "If at most this share of the frames differ from the others, the difference counts as a fault of these frames. The "
     "limit is needed if the topology changes from frame to frame, because frames then can't be compared face by face.",
     "of the frames",
 )

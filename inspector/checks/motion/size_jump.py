@@ -173,7 +173,7 @@ CHECK = Check(
         "jump. If the ratio is the factor between two units, such as 100 for metres and centimetres, the frame was "
         "probably exported in a different unit, and the finding is an error.",
         after_import="The object suddenly looks larger or smaller, for a few frames or until the end.",
-        what_to_do="Look at the frame. If the size jumps back, the fix can change the size to one between the sizes on "
+        what_to_do="Look at the frame. If the size jumps back, the fix can set it to a value between the sizes on "
         "the neighbouring frames. If the later frames keep the new size, they come from a different export, so export "
         "all frames again.",
     ),

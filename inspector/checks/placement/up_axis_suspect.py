@@ -43,7 +43,7 @@ RISES = Threshold(
     "rises",
     0.75,
     "Minimum ratio of an object's height to its width for the object to count as rising from the ground. Flat objects "
-    "may be on any plane (common practice, no source).",
+    "may have any orientation (common practice, no source).",
     "widths",
 )
 

@@ -17,8 +17,8 @@ from inspector.threshold import Threshold
 OVERLAP_SHARE = Threshold(
     "overlap-share",
     0.01,
-    "Share of the used texture that is shown more than once, above which the overlap is reported. Smaller overlaps are "
-    "at seams or corners, where no lettering is placed.",
+    "Maximum share of the used texture that may be shown more than once. A larger overlap is reported. Smaller "
+    "overlaps are at seams or corners, where no lettering is placed.",
 )
 
 

@@ -98,7 +98,7 @@ def add_options(options: Group) -> None:
         "--size",
         metavar="UNITS",
         type=values.positive,
-        help="expected longest side; a size that suggests a wrong unit is refused",
+        help="expected longest side of the object; a file whose size suggests a wrong unit is refused",
     )
     group.add("--scale-to", metavar="UNITS", type=values.positive, help="scale the longest side to this length")
     group.add("--unit", choices=tuple(METRES), help="convert the unit of the file to this unit")

@@ -98,7 +98,7 @@ FIX = Fix(
     plan=plan,
     parameters={
         "at": "the point to move to the origin: centre (of the bounding box) or ground (the centre of its bottom)",
-        "up": "up axis, y or z; required for ground",
+        "up": "up axis, y or z; required with at=ground",
     },
     required=frozenset({"at"}),
     whole=True,

@@ -52,7 +52,8 @@ class Transform:
     """The local transform of an object.
 
     Attributes:
-        inherits: Property that states whether the transforms of the objects above apply; None if they always apply.
+        inherits: Property that states whether the transforms of the object's ancestors apply; None if they
+            always apply.
         operations: Property with the codes of the operations; None if there are no operations.
         channels: Property with the numbers that the operations use; None if there are no such numbers.
     """
@@ -82,7 +83,7 @@ class Transform:
         yield from (one for one in (self.inherits, self.operations, self.channels) if one is not None)
 
     def alone(self, time: float) -> bool:
-        """Return whether the transforms of the objects above are ignored at a given time, in seconds."""
+        """Return whether the transforms of the object's ancestors are ignored at a given time, in seconds."""
         if self.inherits is None:
             return False
         index = self.inherits.sampling.at(time, self.inherits.header.samples).index
@@ -146,7 +147,7 @@ def _composed(codes: list[int], values: npt.NDArray[np.float64]) -> Matrix:
     if len(values) < Transform._needed(codes):
         raise ArchiveError("a transform has fewer numbers than its operations need")
     if not np.isfinite(values).all():
-        raise ArchiveError("a number of a transform is not finite")
+        raise ArchiveError("a transform contains a number that is not finite")
     whole, at = np.eye(4), 0
     with np.errstate(over="ignore", invalid="ignore"):
         for code in codes:

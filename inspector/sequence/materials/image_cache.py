@@ -51,8 +51,8 @@ NORMAL_SHARE = Threshold(
     "normal-share",
     0.25,
     "Maximum share of a normal map's pixels whose vectors do not have length 1 (see `normal-length-off`). Above "
-    "this share, the pixels do not count as normals, unless the map passes by `normal-straight`. In some maps, the "
-    "unused space between islands is black or white.",
+    "this share, the pixels do not count as normals, unless the map passes because of `normal-straight`. The "
+    "limit is generous, because in some maps, the unused space between islands is black or white.",
 )
 
 NORMAL_LOOKS_SHARE = Threshold(

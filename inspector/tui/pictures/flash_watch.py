@@ -16,7 +16,7 @@ from inspector.picture.flashing import Flash, Flashes, light_of
 from inspector.tui.pictures.scene import Scene
 
 FLASH_LOOK = 1.5
-"""Maximum time spent looking for flashes before playing, in seconds. It is enough for a few seconds of a usual
+"""Maximum time spent looking for flashes before playing, in seconds. It is enough for a few seconds of a typical
 sequence; the other frames are watched while they play."""
 
 _WIDTH, _HEIGHT = 64, 36

@@ -206,7 +206,8 @@ def _overdrawn(
 ) -> list[Strip]:
     """Make blank lines with slices of the picture drawn over them.
 
-    Each slice is sent with the last of its lines. The text on these lines is sent next and written over the slice.
+    Each slice is sent with the last of its lines. The text of the original lines is sent next and written over the
+    slice.
     """
     high = -(-len(lines) // _TMUX_IMAGES) if tmux else 1
     drawn: list[Strip] = []

@@ -57,7 +57,7 @@ class ViewerScreen(CameraScreen):
 
     def action_play(self) -> None:
         if self.session.calm:
-            self.say("playback is off (--calm); step with , and .")
+            self.say("playback is off (--calm); the keys , and . step")
             return
         if self.playing or self._looking:
             self._stop()
@@ -132,7 +132,11 @@ class ViewerScreen(CameraScreen):
 
         what = "saturated red appears" if flash.red else "light and dark alternate"
         title = f"flashing: {what} more than three times per second"
-        lines = ["don't play; step with , and .", f"play at {CALM_RATE:g} fps", f"play at {self.rate:g} fps anyway"]
+        lines = [
+            "don't play (the keys , and . step)",
+            f"play at {CALM_RATE:g} fps",
+            f"play at {self.rate:g} fps anyway",
+        ]
         self.app.push_screen(ChoiceDrawer(self.glyphs, title, lines), done)
 
     def stop_playback(self) -> None:

@@ -22,7 +22,7 @@ from inspector.tui.widgets.card import Card
 
 
 def first_card(reason: str) -> Card:
-    """Make the card to show while there are no captions. It explains the keys for typing and writing captions.
+    """Make the card to show while there are no captions. It explains the keys.
 
     Args:
         reason: Why the captions file can't be read; empty if there is no problem.

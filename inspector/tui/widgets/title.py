@@ -1,4 +1,4 @@
-"""The top row: the folder, and the running work or the tally."""
+"""The top row: the folder, and the work in progress or the numbers of findings."""
 
 from __future__ import annotations
 

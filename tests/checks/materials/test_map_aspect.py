@@ -3,8 +3,9 @@
 If pixels are square on the surface, the aspect ratio of the texture is the length of one unit of u on the surface,
 divided by the length of one unit of v.
 
-The wing is 4 units wide and 1.5 units deep. Each of its two islands is 0.4 wide and 1 high in the texture. The flat
-wing therefore requires 2 / 0.4 / 1.5 = 3.3; the flapping wing requires a little more.
+The wing is 4 units wide and 1.5 units deep. Each of its two UV islands covers half of the width, and is 0.4
+wide and 1 high in the texture. The flat wing therefore requires 2 / 0.4 / 1.5 = 3.3; the flapping wing requires a
+little more.
 """
 
 from __future__ import annotations

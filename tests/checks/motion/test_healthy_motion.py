@@ -141,7 +141,7 @@ def test_sub_frames(whole: str, tmp_path: Path) -> None:
 
 
 def test_normals_numbered_anew_in_every_frame(tmp_path: Path) -> None:
-    """Writers merge equal normals, so the numbers of the normals change although the surface is stable."""
+    """Exporters merge equal normals, so the indices of the normals change although the surface is stable."""
 
     def numbered(frame: int) -> Mesh:
         mesh = wing(frame)

@@ -160,8 +160,8 @@ def test_a_size_that_stays(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(1.145, False), (1.155, True), (0.855, False), (0.845, True)])
 def test_from_which_ratio_a_size_that_stays_is_a_jump(factor: float, found: bool, tmp_path: Path) -> None:
-    """The size changes after more than half of the frames, so the median is the size before the change. The new size
-    may differ from the median by 15 % (JUMP_SIZE)."""
+    """The size changes after more than half of the frames, so the median is the size before the change. A new
+    size that differs from the median by more than 15 % (JUMP_SIZE) is a jump."""
     files = move(lambda n: [0, 0, 0.15 * n], LONG, lambda n: scaled(factor if n >= 25 else 1.0)(wing(0)))
     said = [one for one in heard(look(tmp_path, files)) if one[1] != "note"]
     assert said == ([("size-jump", "warning", [25.0])] if found else [])

@@ -292,7 +292,7 @@ def test_scattered_vertices_at_an_end(odd: list[int], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("size", "found"), [(0.09, False), (0.12, True)])
 def test_how_much_longer_the_edges_are(size: float, found: bool, tmp_path: Path) -> None:
-    """The mean edge of the frame must be more than 1.5 times as long as on the frame before (ORDER_FACTOR)."""
+    """A frame is torn if its mean edge length is more than 1.5 times that of the previous frame (ORDER_FACTOR)."""
     files = sequence(swaying, {12: scattered(size)})
     before, after = (
         float(np.mean([np.linalg.norm(mesh.positions[a[0]] - mesh.positions[b[0]]) for a, b, *_ in mesh.faces]))

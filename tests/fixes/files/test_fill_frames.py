@@ -34,8 +34,7 @@ def flipped(mesh: Mesh) -> Mesh:
 def sets_of_poses(bend: float = 1.7) -> Files:
     """Return a shot that alternates between two heights while it moves along x.
 
-    The distance between the previous pose and the next pose is 0.2. The distance of a pose from their middle is
-    0.1 * `bend`.
+    The poses before and after a pose are 0.2 apart. The pose is 0.1 * `bend` away from their midpoint.
     """
     return move(lambda n: [0.1 * n, 0.1 * bend * (n % 2), 0], range(1, 13))
 
@@ -307,7 +306,7 @@ def test_one_frame_has_its_neighbours_and_several_have_theirs(
 
 
 def test_neighbours_are_taken_as_the_plan_leaves_them(tmp_path: Path) -> None:
-    """The same plan restores the faces of frame 7, from which frame 6 is made."""
+    """One plan restores the faces of frame 7, and then fills frame 6 from frames 5 and 7."""
     files = shot({7: diagonal_turned}, numbers=[1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12])
     inspection = look_at_all(tmp_path / "in", files)
     plan = make_plan(inspection, all_choices(inspection))

@@ -62,7 +62,7 @@ class Keyboard:
         inline: Minimum total size of the frames, in bytes, for which worker processes read them.
         size: Columns and rows of the terminal.
         before: Lines of Python to run before the command.
-        **changes: Changes of the environment.
+        **changes: Environment variables to set.
     """
 
     def __init__(

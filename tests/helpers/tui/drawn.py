@@ -46,7 +46,7 @@ class Run:
 
 @dataclass
 class Drawn:
-    """A screen that was split.
+    """A screen, split into dots, runs of letters, and a grid of parts of cells.
 
     Attributes:
         rows: Number of rows of cells.

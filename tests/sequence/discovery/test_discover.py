@@ -1,4 +1,7 @@
-"""Tests of the discovery of sequences. The naming rules are common practice, no source, unless a test names one."""
+"""Tests of the discovery of sequences.
+
+Unless a test names a source, the naming rules are common practice, no source.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Tests of the files to which references lead. Common practice, no source, unless a test names a source."""
+"""Tests of the files to which references lead.
+
+Unless a test names a source, the rules are common practice, no source.
+"""
 
 from __future__ import annotations
 
