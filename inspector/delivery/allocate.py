@@ -175,7 +175,7 @@ def _share(
 ) -> set[Fraction]:
     """Assign frames to the fix, and return them.
 
-    `left` contains the frames that can be assigned. Frames whose values another fix sets are removed from it.
+    `left` contains the frames that can be assigned. Frames whose values another fix sets are removed from `left`.
     """
     free = {frame for frame in left if all(taken.get((claim, frame), task) is task for claim in task.fix.claims)}
     accepted = _accepted(inspection, task, tuple(sorted(free)), refusals)
@@ -300,7 +300,7 @@ def _gathered(refusals: Iterable[Refused]) -> Iterator[Refused]:
 def _without_made_frames(steps: Sequence[AnyStep]) -> list[AnyStep]:
     """Exclude new frames from the steps that act on the whole sequence.
 
-    These steps have already been applied to the frames from which a new frame is made.
+    A new frame is made from frames to which these steps have already been applied.
     """
     made = {
         (claim, frame)

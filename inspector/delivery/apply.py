@@ -111,7 +111,7 @@ class Made:
     Attributes:
         data: Content of the file.
         fixes: Ids of the fixes, in the order in which they were applied.
-        touches: Keywords of the blocks that those fixes may change.
+        touches: Keywords of the blocks that the fixes may change.
     """
 
     data: bytes

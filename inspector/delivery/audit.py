@@ -120,7 +120,7 @@ def audit(
 
 
 def file_paths(found: Audit) -> list[str]:
-    """Return the sorted paths of all files that the delivery should have, with the receipt and the list of digests."""
+    """Return the sorted paths of all files of the delivery, including the receipt and the list of digests."""
     return sorted({RECEIPT_NAME, SUMS_NAME, *found.receipt.files, *found.receipt.notes})
 
 

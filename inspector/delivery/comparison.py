@@ -43,7 +43,7 @@ class _Pair:
         after: Errors and warnings of the delivered frames.
         number: Source frame number of each delivered frame, by delivered frame number.
         facts: Facts of the delivered frames, by source frame number.
-        inherited: For each frame that was made from other frames, the numbers of those frames.
+        inherited: For each frame that was made from other frames, the numbers of the other frames.
         touched: Source frame numbers of the frames that a step changes or makes.
         moved: Frames among `touched` in which a step may move vertices.
         steps: The steps that may have caused the findings.
@@ -108,7 +108,7 @@ class Harm:
         cause: Value that distinguishes the problem from other problems of the sequence.
         words: Description of the problem, for the reason of a refusal.
         frames: Numbers of the affected frames in the source. Empty if the plan leaves some of them unchanged, or if the
-            problem is that only some frames have a trait.
+            problem is that only some frames have a trait, such as UVs.
     """
 
     key: str
@@ -149,7 +149,7 @@ def compare(plan: Plan, after: FolderInspection) -> Comparison:
 def harms(plan: Plan, after: FolderInspection, complete: Plan | None = None) -> list[Harm]:
     """Find the problems that a plan causes.
 
-    These are new errors and warnings, and traits that only some of the frames then have, such as UVs.
+    These are new errors and warnings, and traits, such as UVs, that only some of the corrected frames have.
 
     Args:
         plan: The plan.

@@ -156,7 +156,7 @@ def _refuse_many_inventions(outputs: OutputFrames, step: AnyStep, most: int | No
     if count <= (share if most is None else most) and (run <= _INVENTED_IN_A_ROW or most is not None):
         return
     limit = (
-        f"by default, the limits are a tenth of the frames ({share:,}) and {_INVENTED_IN_A_ROW} in a row"
+        f"the default limits are a tenth of the frames ({share:,}) and {_INVENTED_IN_A_ROW} in a row"
         if most is None
         else f"the stated limit is {most:,}"
     )

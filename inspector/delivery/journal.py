@@ -28,7 +28,7 @@ class WrittenFile:
             file is outside that folder.
         sha256: SHA-256 of the content that was written.
         fixes: Ids of the fixes that were applied.
-        touches: Keywords of the blocks that those fixes may change.
+        touches: Keywords of the blocks that the fixes may change.
         invented: How the frame was made; None if the file is not an invented frame.
     """
 

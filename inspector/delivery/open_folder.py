@@ -126,7 +126,7 @@ class OpenFolder:
         """Find all entries that are not folders, in this folder and its subfolders.
 
         Args:
-            above: Path from the folder of the first call to this one, with `/` at the end.
+            above: Path from the folder of the first call to this folder, with `/` at the end; empty in the first call.
 
         Yields:
             For each entry, the folder that contains it, its name, and its path from the folder of the first call.
@@ -147,7 +147,7 @@ class OpenFolder:
 
         Args:
             paths: Paths of the files to keep, from the folder of the first call, with `/` between the parts.
-            above: Path from the folder of the first call to this one, with `/` at the end.
+            above: Path from the folder of the first call to this folder, with `/` at the end; empty in the first call.
 
         Raises:
             OSError: A folder can't be read, or an entry can't be removed.

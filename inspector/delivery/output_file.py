@@ -32,8 +32,8 @@ def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, o
 
     Raises:
         Refusal: Something exists at one of the paths, or a path is inside a folder that is read.
-        MeshqcError: A path has a different ending or is given twice, or its folder doesn't exist or can't be written
-            to.
+        MeshqcError: A path is given twice or has an ending that is not allowed, or its folder doesn't exist or can't be
+            written to.
     """
     seen: dict[Path, Path] = {}
     for path in paths:

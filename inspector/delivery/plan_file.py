@@ -80,7 +80,7 @@ def plan_from_json(text: str) -> SavedPlan:
 
 
 def plans_of(export: Path, sequences: Set[str]) -> list[tuple[Path, SavedPlan]]:
-    """Find the plan files in the folder of an export, or beside this folder, that fit the export's sequences.
+    """Find the plan files that fit the sequences of an export, in the export's folder or beside it.
 
     Args:
         export: The folder of the export.

@@ -259,7 +259,8 @@ class _Sequence:
             if len(values) and not np.abs(values).max() <= np.finfo(np.float32).max:
                 name = self._one.series.facts[index].file.name
                 raise Refusal(
-                    f"{name}: a {what} is not a finite number, or is too large for the 32-bit numbers of {form.title}"
+                    f"{name}: a {what} contains a number that is not finite or is too large for the 32-bit numbers of "
+                    f"{form.title}"
                 )
 
     def _files(self) -> Iterator[tuple[str, bytes, list[int]]]:

@@ -115,7 +115,7 @@ class Doubts:
 
         Args:
             news: The new results of the last scan of the folder.
-            now: The current time, seconds.
+            now: The current time, in seconds.
 
         Returns:
             The results, grouped by frame. A frame may have several results, because a later frame may have led to

@@ -52,7 +52,7 @@ class SequenceChange:
         materials: The changes of materials and textures, in plain words.
         new: Findings that the previous export did not have on the same frames, or had with a lower severity.
         gone: Findings that only the previous export has.
-        still: Findings of both exports.
+        still: Findings that both exports have.
     """
 
     before: Inspection | None
@@ -188,9 +188,9 @@ def _described(one: Inspection) -> Mapping[Name, bytes | None]:
 
 
 def _maps(one: Inspection) -> Mapping[tuple[Name, Name], tuple[Name, str]]:
-    """Return the name of each map's texture as written, and the SHA-256 of the texture.
+    """Return the name of each map's texture as written, and the SHA-256 of the texture, by material and statement.
 
-    The keys are the material and the statement. The SHA-256 is "" if the texture was not found or can't be read.
+    The SHA-256 is "" if the texture was not found or can't be read.
     """
     found: dict[tuple[Name, Name], tuple[Name, str]] = {}
     for index in range(len(one.series.facts)):

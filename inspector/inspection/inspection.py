@@ -271,8 +271,8 @@ def first_look(
 
     Args:
         discovery: The sequences and other files found in the folder.
-        some: The sequences with facts. For FRAME, these are the facts of the frames that have been read. For FILES,
-            these are the facts of all frames, of which only the frame number and the file are used.
+        some: Each sequence with facts of its frames. For FRAME, they are the facts of the frames that have been read.
+            For FILES, they are the facts of all frames, and only their frame numbers and files are used.
         settings: The user's statements about the folder.
         scope: FRAME for the checks that judge each frame by itself or compared with the reference frame; FILES for the
             checks that judge file names and frame numbers.

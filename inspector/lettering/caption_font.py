@@ -108,7 +108,8 @@ class CaptionFont:
     def missing(self, text: str) -> str:
         """Return the letters of a text for which the font has no glyph, each letter once.
 
-        The font has no glyph for a letter that looks the same as a code point that is not a character.
+        A font draws all letters without a glyph in the same way. A letter therefore has no glyph if it looks the same
+        as a code point that is not a character.
         """
         none = self._shape(_NO_CHARACTER)
         return "".join(one for one in dict.fromkeys(text) if not one.isspace() and self._shape(one) == none)

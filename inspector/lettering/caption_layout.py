@@ -17,8 +17,9 @@ from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import DIRECTION_SPREAD, UPRIGHT_DEGREES, Reading
 
 _ROUNDING = 1e-6
-"""Tolerance for rounding errors. Text fits if its stated size exceeds the largest possible size by at most this share.
-An excess in pixels and a component of a direction count as 0 if they are at most this large.
+"""Tolerance for rounding errors. Text that is too large by at most this share still fits. If text is too large by at
+most this many pixels in a direction, it counts as not too large in this direction. A component of a unit vector that is
+at most this large counts as 0.
 """
 
 
@@ -66,8 +67,8 @@ def lay_out(
         version: The caption version.
         font: The font of the version.
         rectangle: The lettering box, in UV.
-        reading: How lettering that is upright in the texture reads on this part of the surface.
-        aspect: Width over height of a texture that is not distorted on this part of the surface.
+        reading: How lettering that is upright in the texture reads on the surface in this box.
+        aspect: Width over height of a texture that is not distorted on the surface in this box.
         base: Width and height of the base map, in pixels. The stated height of capitals is in these pixels.
 
     Raises:

@@ -36,7 +36,7 @@ _ROWS_PER_EM, _MOST_ROWS, _MOST_COLUMNS = 12, 96, 400
 about twenty samples are on the ink of each letter."""
 
 _INK = 0.5
-"""Minimum share of a pixel that letters must cover for a sample in the pixel to count as ink."""
+"""A sample counts as ink if letters cover at least this share of its pixel."""
 
 _FAINTEST = 10.0
 """The contrast of a caption is this percentile of the contrasts over its visible ink. Nine tenths of the visible ink
@@ -47,15 +47,16 @@ have at least this contrast (see READ_SEEN).
 LETTER_SEEN = Threshold(
     "letter-seen",
     0.5,
-    "Minimum share of a letter's ink that must be visible. Below this share, the letter is overlooked or mistaken for "
-    "a different letter (common practice, no source). The caption is then unreadable, even if all other letters are "
-    "visible.",
+    "Minimum share of a letter's ink that must be visible. A letter with a smaller visible share is overlooked or "
+    "mistaken for a different letter (common practice, no source). A caption with such a letter counts as unreadable, "
+    "even if all other letters are visible.",
 )
 
 
 _LETTER_COSINE = 0.2
-"""Minimum cosine of the angle between the surface normal and the line of sight for ink to count as visible. At this
-cosine, near the edge of a curved label, letters are squeezed to a fifth of their width (common practice, no source)."""
+"""Ink can count as visible only if the cosine of the angle between the surface normal and the line of sight is at least
+this value. At this value, letters are squeezed to a fifth of their width, as they are near the edge of a curved label
+(common practice, no source)."""
 
 
 @dataclass(frozen=True, eq=False)

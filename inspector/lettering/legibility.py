@@ -22,19 +22,21 @@ from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.visibility import Eye, unhidden
 
 LETTER_SAMPLES = (16, 48)
-"""Numbers of rows and columns of samples over a lettering box. With this many samples, shares are accurate to better
-than 0.01."""
+"""Numbers of rows and columns of samples over a lettering box. With this many samples, shares of the box are accurate
+to better than 0.01."""
 
 READ_SEEN = 0.9
-"""Minimum share of a caption that must be visible. One letter in ten may be hidden (common practice, no source)."""
+"""Lettering can be read only if at least this share of it is visible. One letter in ten may be hidden (common practice,
+no source)."""
 
 _READ_COSINE = 0.5
-"""Minimum mean cosine of the angle between the surface normal and the line of sight for lettering to be legible. Seen
-from 60 degrees to the side, letters have half their width (common practice, no source)."""
+"""Lettering can be read only if the mean cosine of the angle between the surface normal and the line of sight is at
+least this value. At this value, the line of sight is 60 degrees from the normal, and letters are squeezed to half their
+width (common practice, no source)."""
 
 READ_PIXELS = 12.0
-"""Minimum height of a capital for lettering to be legible in motion, in pixels of the picture (common practice, no
-source)."""
+"""Lettering in motion can be read only if its capitals are at least this high, in pixels of the picture (common
+practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,8 +18,9 @@ from inspector.surface.metric import Metric, measure_frame
 from inspector.surface.triangles import Triangles, Triangulator
 
 LETTER_STRETCH = 1.25
-"""Maximum factor by which a letter may grow or shrink, in any direction, within the lettering box. A difference of a
-quarter is visible side by side, but does not look like a different typeface (common practice, no source)."""
+"""Maximum factor by which a letter may grow or shrink, in any direction, within the lettering box. If two letters side
+by side differ in size by a quarter, the difference is visible, but they don't look like different typefaces (common
+practice, no source)."""
 
 _SAFE_CELLS = 256
 """Number of cells along each side of a UV island's bounding box in the search for the lettering box. The sides of the
@@ -47,7 +48,7 @@ class SafeArea:
 
     @property
     def size(self) -> float:
-        """Approximate area of the rectangle on the surface, in square scene units; 0 without a rectangle."""
+        """Approximate area of the rectangle on the surface, in square scene units; 0 if there is no rectangle."""
         if self.rectangle is None:
             return 0.0
         return self.rectangle.width * self.rectangle.height * self.region.typical_length**2

@@ -212,11 +212,11 @@ def _lettering(
 ) -> tuple[RegionFit | None, Rectangle | None, Shot]:
     """Choose the region and the box for lettering, and the picture in which lettering is judged.
 
-    A stated box is used as it is. Otherwise, the largest safe rectangle is chosen in which lettering is upright and
-    visible in the reference frame (nobody reads lettering that is hidden or runs upwards). If there is no such
-    rectangle, the best rectangle of each material is compared: the most visible rectangle with upright lettering or, if
-    there is none, the most visible rectangle. The rectangle in which lettering is readable in the most frames is then
-    chosen.
+    A stated box is used as it is. Otherwise, safe rectangles are tried from the largest to the smallest. The first
+    rectangle in which lettering is upright and visible in the reference frame is chosen, because nobody reads lettering
+    that is hidden or runs upwards. If there is no such rectangle, the best rectangles of the materials are compared,
+    and the rectangle in which lettering is readable in the most frames is chosen. The best rectangle of a material is
+    the most visible rectangle with upright lettering or, if there is none, the most visible rectangle.
 
     The picture is taken from the stated side or, if none is stated, from the side that the surface in the box faces.
 
@@ -346,7 +346,7 @@ def _region_at(series: Series, texture: TextureFit, wanted: FitRequest) -> Regio
     """Find the UV island that contains the largest part of the stated lettering box.
 
     Returns:
-        The region of this island. If the island is too small to have a region, this is the region of its material.
+        The region of this island or, if the island is too small to have a region, the region of its material.
 
     Raises:
         MeshqcError: There is no surface under the box.

@@ -41,8 +41,8 @@ class Appearance:
         wires: Whether the edges of the faces are drawn.
         material: Displayed name of the material to which `texture` and `normals` apply; None for all materials.
         normals: A normal map, (h, w, 3); None for no normal map.
-        own: The materials' own maps. They are used if `texture` or `normals` is None or applies to a different
-            material. None for no maps.
+        own: The materials' own maps, which are used if `texture` or `normals` is None or applies to a different
+            material; None for no maps.
     """
 
     texture: Picture | None = None
@@ -173,8 +173,9 @@ class _CoatMaker:
 
 
 def closeup(fit: SequenceFit, cancelled: Cancel = never) -> Shot:
-    """Move the camera closer without turning it. The picture then shows the lettering box in all frames, with some
-    space around it.
+    """Return a close-up that shows the lettering box in all frames, with some space around it.
+
+    The camera keeps its position. It is turned towards the box and zoomed in.
 
     Args:
         fit: The measured sequence. If there is no lettering box, the picture of the fit is returned.

@@ -33,7 +33,7 @@ _ROWS = 64
 """Number of rows of a picture that are textured at a time."""
 
 _POINT = 400
-"""Minimum height of a picture, in pixels, for points that are larger than one pixel."""
+"""In pictures of at least this height, in pixels, points are drawn larger than one pixel."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,8 +21,8 @@ from inspector.picture.contrast import LINEAR, LUMINANCE
 Mask = npt.NDArray[np.bool_]
 
 _CELLS = 8
-"""Number of cells along each side of the picture. A flash in a single cell counts. WCAG is less strict: it requires
-a flash in a quarter of the field of view."""
+"""Number of cells along each side of the picture. A flash in a single cell counts. WCAG is less strict: a flash
+counts only if it covers a quarter of the field of view."""
 
 _STEP, _DARK = 0.1, 0.8
 """A general flash is a pair of opposing changes of relative luminance by 0.1 or more. In both changes, the luminance of

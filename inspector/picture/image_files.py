@@ -20,9 +20,9 @@ from inspector.threshold import Threshold
 IMAGE_PIXELS = Threshold(
     "image-pixels",
     1 << 26,
-    "Maximum size of a texture that is decoded: 8192 x 8192 pixels, the largest size in common use. At 4 bytes per "
-    "pixel, it takes 270 MB of memory, well within the budget of 1.5 GB. If a texture is larger, only its header is "
-    "read, and a note reports this.",
+    "Maximum size of a texture that is decoded: 8192 x 8192 pixels, the largest size in common use. If a texture is "
+    "larger, only its header is read, and a note reports this. A texture of the maximum size takes 270 MB of memory "
+    "(4 bytes per pixel), well within this tool's memory budget of 1.5 GB.",
     unit="pixels",
 )
 

@@ -90,7 +90,7 @@ def _form(height: int, inside: Callable[[Integers, Integers, int], Mask]) -> Mas
     Args:
         height: Height of the picture, in pixels.
         inside: Function that returns which pixels are part of the mark. Its arguments are the vertical and the
-            horizontal distances of the pixels from the mark's centre, and the largest distance r.
+            horizontal distances of the pixels from the mark's centre, and r, the largest of these distances.
 
     Returns:
         The mask, (2 r + 1, 2 r + 1).

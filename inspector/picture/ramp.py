@@ -20,7 +20,7 @@ _LOW, _HIGH = (0, 95, 175), (255, 215, 95)
 """Colours of the lowest and the highest step: a dark blue and a light yellow, which are also among the 256 terminal
 colours. Colour-blind people can distinguish the steps between them, and lightness increases evenly (the idea of the
 colour map "cividis": Nunez, Anderton and Renslow 2018). The steps differ clearly from each other and from the
-background. Even a picture of letters, which has ten levels of lightness, can therefore show six steps."""
+background. Even a picture made of text characters, which has ten levels of lightness, can therefore show six steps."""
 _UNKNOWN: Colour = (96, 96, 96)
 
 

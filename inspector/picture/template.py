@@ -296,7 +296,7 @@ def draw_template(template: Template) -> Picture:
 def draw_layers(template: Template) -> Iterator[tuple[str, Layer]]:
     """Draw each layer in LAYERS on a transparent background.
 
-    Layers are drawn one at a time, because each layer takes much memory.
+    Layers are drawn one at a time, because each layer takes a lot of memory.
 
     Yields:
         The name and the pixels of each layer.

@@ -12,7 +12,7 @@ from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
 """Maximum rounding error of a line's depth, as a share of the depth. A line is hidden only if it is farther behind a
-surface than this. A line on the surface, which rounding may put behind it, is therefore still drawn."""
+surface than this. A line on the surface is therefore still drawn if rounding puts it behind the surface."""
 
 
 def wires(

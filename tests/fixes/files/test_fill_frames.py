@@ -210,7 +210,7 @@ def test_a_torus_blended_half_way_keeps_outward_normals() -> None:
             GAP,
             {},
             None,
-            r"3 of 13 frames .* the limits are a tenth of the frames \(2\) and 3 in a row; use --invent-at-most 3",
+            r"3 of 13 frames .* default limits are a tenth of the frames \(2\) and 3 in a row; use --invent-at-most 3",
         ),
         (sets_of_poses(), {}, (6,), "the frames appear to be separate poses"),
     ],
