@@ -116,7 +116,7 @@ def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, 
         start: Byte at which a line begins.
         keyword: First word of each line.
         size: Maximum number of corners of a face; the minimum is 3.
-        most: Maximum number of lines, and maximum number of corners, to read.
+        most: Maximum number of lines and maximum number of corners to read.
 
     Returns:
         The run, which may be empty. It ends before the first line in a different form, or when a maximum is reached.

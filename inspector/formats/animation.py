@@ -42,12 +42,12 @@ class SceneMesh:
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """A selection of meshes and UVs in a scene file, and the conversion to apply to them. Both are the same for all
-    frames.
+    """A selection of meshes and UVs in a scene file, and the conversion to apply to them. The same `Take` applies to
+    all frames.
 
     Attributes:
         only: Paths and patterns (such as `*/kelp*`) of the selected meshes. A path also selects the meshes below it. If
-            there are none, all meshes are selected.
+            `only` is empty, all meshes are selected.
         uv_set: Name of the UV set; None for the main set.
         blend: Whether a frame between two samples is interpolated from them.
         scale: Scale factor for all frames.

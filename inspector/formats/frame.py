@@ -125,7 +125,7 @@ class LibraryLine:
     """An `mtllib` line.
 
     Attributes:
-        name: The rest of the line as written. It may contain more than one file name.
+        name: The text after `mtllib` as written. It may contain more than one file name.
         line: Line number, from 1; 0 if the name doesn't come from a line of the file.
     """
 
@@ -226,7 +226,8 @@ class Frame:
             normals: New normals, (k, 3) float64.
             corners: New faces.
             libraries: New `mtllib` lines, which replace all old lines; () for none.
-            decimals: Number of decimal places for writing changed values, by keyword. Other keywords keep theirs.
+            decimals: Number of decimal places for writing changed values, by keyword. For a keyword without an entry,
+                the number in the frame is kept.
         """
         given = {b"v": positions, b"vt": uvs, b"vn": normals, b"f": corners, b"mtllib": libraries}
         for array in (positions, uvs, normals):

@@ -203,12 +203,12 @@ def corners_of(
 
 
 def legal(indices: Offsets, count: int) -> Offsets:
-    """Replace indices that OBJ can't hold with `count`.
+    """Replace indices below 0 or above `count` with `count`, because OBJ can't hold all such indices.
 
-    `count` is out of range too, so a check still reports the index.
+    No element has the index `count`, so a check still reports these indices.
 
     Args:
-        indices: Indices from 0, of any shape. Indices below 0 or above `count` are replaced.
+        indices: Indices from 0, of any shape.
         count: Number of elements to which the indices refer.
     """
     return np.where((indices < 0) | (indices > count), count, indices)
@@ -256,8 +256,8 @@ def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int
         One row for each vertex, (count, c), with zeros for vertices that no corner uses. If there are as many values as
         vertices, and `slot` equals `v`, this is `values` itself.
 
-        None if the corners of a vertex have different values, if a corner has a vertex but no value or a value but no
-        vertex, or if there are no corners with both.
+        None if the corners of a vertex have different values, if a corner has only a vertex or only a value, or if no
+        corner has both.
     """
     if len(values) == count > 0 and np.array_equal(slot, v):
         return values
@@ -341,8 +341,8 @@ def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
 
 
 _UNIT = 1e-4
-"""A normal whose length deviates from 1 by at most this is not scaled. Rounding to four decimal places can cause almost
-this deviation.
+"""A normal is not scaled if its length differs from 1 by at most this value. Rounding to four decimal places can change
+the length by almost this value.
 """
 
 

@@ -367,12 +367,12 @@ def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | Non
     """Fill an element by reading all rows together, if all lists are as long as the lists of the first row.
 
     Returns:
-        The byte after the rows; None if rows with the lists' lengths of the first row don't fit in the data, or if the
-        lists of another row have different lengths. In these cases, nothing is filled.
+        The byte after the rows; None if the lists of another row have different lengths, or if the data is too short
+        for rows that are all as long as the first row. In these cases, nothing is filled.
 
     Raises:
-        UnreadableFrame: The data ends within the first row, or within an element without lists; or a list in the first
-            row has a length that is not a whole number from 0 on.
+        UnreadableFrame: The data ends within the first row or within an element without lists, or the length of a list
+            in the first row is negative or not a whole number.
     """
     fields: list[tuple[Any, ...]] = []
     first = at

@@ -64,7 +64,7 @@ class UnreadableFrame(MeshqcError):
         return KINDS[self.problem.kind] + ("" if text is None else f": {text.display}")
 
     def without_line(self) -> UnreadableFrame:
-        """Return the same error without a line number of 1, which is only the default.
+        """Return the error without its line number if that number is 1, because 1 is only the default.
 
         A larger line number was counted by the reader, and is kept.
         """

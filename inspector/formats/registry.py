@@ -58,8 +58,8 @@ def animations_by_ending() -> dict[bytes, Format]:
 
 
 def format_of(data: Content, ending: bytes) -> Format:
-    """Determine the format of a frame file from its content or, if no format recognises the content, from its
-    extension.
+    """Determine the format of a frame file from its content or, if no format recognises the content, from the file
+    name extension.
 
     Args:
         data: The whole file.

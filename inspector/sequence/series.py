@@ -24,9 +24,9 @@ NUMBERING_KEPT = Threshold(
     "numbering-kept",
     0.25,
     "Maximum change in the distances between sampled vertices, as a share of the change that renumbering the vertices "
-    "would cause. Up to this share, two frames with different faces count as having the same vertices. From one frame "
-    "to the next, motion causes up to a tenth of that change, very fast motion a third, and a different mesh half or "
-    "more.",
+    "would cause. Up to this share, two frames with different faces count as having the same vertices in the same "
+    "order. From one frame to the next, motion causes up to a tenth of that change, very fast motion a third, and a "
+    "different mesh half or more.",
 )
 NUMBERING_LOST = Threshold(
     "numbering-lost",

@@ -18,8 +18,8 @@ from inspector.formats.frame import Frame
 from inspector.surface.triangles import Triangles
 
 _TRIANGLES_AT_ONCE = 8192
-"""Number of triangles to measure in one batch, so that the temporary arrays fit in a core's cache. This size was the
-fastest of 2048 to 65536 (measured).
+"""Number of triangles to measure in one batch, so that the temporary arrays fit in a core's cache. Of the sizes
+from 2048 to 65536, this size was the fastest (measured).
 """
 
 

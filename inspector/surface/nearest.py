@@ -16,19 +16,20 @@ _PAIRS = 1 << 21
 def nearest_alike(
     points: Floats, kinds: Indices, queries: Floats, query_kinds: Indices, within: Floats, apart: bool = False
 ) -> tuple[Indices, Floats]:
-    """Find the nearest point of the same kind for each query.
+    """Find the nearest point of the same kind for each query point.
 
     Args:
         points: The points, (n, 3).
         kinds: The kind of each point, (n,), from 0 to k - 1.
-        queries: The queries, (m, 3).
-        query_kinds: The kind of each query, (m,).
+        queries: The query points, (m, 3).
+        query_kinds: The kind of each query point, (m,).
         within: The distance within which points of each kind must be found, (k,). Points that are farther than this
             distance, or than twice the extent of their kind, may be missed.
-        apart: Whether to ignore points at exactly the position of the query.
+        apart: Whether to ignore points at exactly the position of the query point.
 
     Returns:
-        Indices of the points, (m,), and their distances from the queries, (m,); -1 and inf where no point was found.
+        Indices of the points that were found, (m,), and their distances from the query points, (m,); -1 and inf where
+        no point was found.
     """
     best, index = np.full(len(queries), np.inf), np.full(len(queries), -1)
     size, reach = _cells(points, kinds, len(within))

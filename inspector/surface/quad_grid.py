@@ -73,5 +73,5 @@ def _rows(
 
 
 def _from(quad: list[int], corner: int) -> list[int]:
-    """Return the quad's vertices, starting at a corner."""
+    """Return the quad's vertices, starting at the given corner."""
     return quad[corner:] + quad[:corner]

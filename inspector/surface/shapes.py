@@ -21,28 +21,28 @@ from inspector.threshold import Threshold
 NO_AREA = Threshold(
     "no-area",
     1e-6,
-    "Maximum ratio of twice a face's area to the square of its extent for the area to count as zero. A triangle that "
-    "is a million times as long as it is high has this ratio. Positions have six or seven digits, so a triangle that "
-    "is meant to have no area can have about this ratio. The square of the extent is the mean of the squared distances "
-    "of all other corners from the first corner. For a quad, it is the mean of the squared lengths of the diagonals. "
-    "In the texture, the extent is the longer side of the face's bounding box.",
+    "A face counts as having no area if twice its area, divided by the square of its extent, is at most this value. "
+    "The square of the extent is the mean of the squared distances of all other corners from the first corner. For a "
+    "quad, it is the mean of the squared lengths of the diagonals. In the texture, the extent is the longer side of "
+    "the face's bounding box. A triangle that is a million times as long as it is high has about this ratio. "
+    "Positions have six or seven digits, so a triangle that is meant to have no area can have about this ratio, too.",
 )
 
 NON_PLANAR = Threshold(
     "non-planar",
     0.4,
-    "Maximum ratio of a face's thickness (the extent of its corners perpendicular to the face) to the square root of "
-    "its area for the face to count as planar. Above this ratio, the normals of the two halves of a square quad differ "
-    "by more than 60 degrees, so the diagonal between the halves is visible (geometry of the square; the angle is "
-    "common practice, no source).",
+    "A face counts as planar if its thickness (the extent of its corners perpendicular to the face), divided by the "
+    "square root of its area, is at most this value. Above this value, the normals of the two halves of a square quad "
+    "differ by more than 60 degrees, so the diagonal between the halves is visible (geometry of the square; the angle "
+    "is common practice, no source).",
 )
 
 BENDS_IN = Threshold(
     "bends-in",
     0.05,
-    "Maximum area of the triangle at a corner that bends inwards, as a share of the face's area. If the face has more "
-    "than four corners, it is a share of the area of the largest triangle at any corner. Above this share, the face "
-    "counts as concave. A smaller bend is hardly visible.",
+    "Maximum area of the triangle at a corner that bends inwards, as a share of the face's area. In a face with more "
+    "than four corners, the share refers to the largest triangle at any corner. Above this share, the face counts as "
+    "concave. A smaller bend is hardly visible.",
 )
 
 AGAINST_COSINE = Threshold(

@@ -17,16 +17,17 @@ purpose (common practice, no source)."""
 READ_TURN = Threshold(
     "read-turn",
     45.0,
-    "Maximum angle between lines of text and the picture's horizontal for the text to be readable. Above this angle, "
-    "the lines are closer to vertical than to horizontal.",
+    "Text counts as readable if the angle between its lines and the picture's horizontal is at most this value. At a "
+    "larger angle, the lines are closer to vertical than to horizontal.",
     unit="degrees",
 )
 
 DIRECTION_SPREAD = Threshold(
     "direction-spread",
     0.5,
-    "Maximum spread of the direction of lettering over a surface for which a single angle is given. Above this spread, "
-    "lettering runs in a different direction on half of the surface, so a single angle is meaningless.",
+    "Maximum spread of the direction of lettering over a surface, from 0 (the same everywhere) to 1 (no common "
+    "direction). Up to this spread, a single angle is given. Above it, lettering runs in a different direction on "
+    "half of the surface, so a single angle is meaningless.",
 )
 
 FLAT_TILT = Threshold(

@@ -19,8 +19,8 @@ from inspector.threshold import Threshold
 UV_TILES = Threshold(
     "uv-tiles",
     64,
-    "Maximum number of unit squares over which UVs may extend for UV coverage to be measured. If they extend over more "
-    "unit squares, the texture is taken to be a repeated pattern.",
+    "UV coverage and UV overlap are measured only if the UVs extend over at most this many unit squares. If they "
+    "extend over more unit squares, the texture is taken to be a repeated pattern.",
     unit="squares",
 )
 

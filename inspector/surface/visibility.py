@@ -20,7 +20,7 @@ With this tolerance, no ray slips between two triangles."""
 
 _RAY_START = 1e-6
 """Distance from a point within which a triangle does not hide the point, as a share of the distance to the eye. Such a
-triangle is part of the surface that the point is on, because positions have only six or seven digits."""
+triangle counts as part of the surface that the point is on, because positions have only six or seven digits."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -420,8 +420,8 @@ def _is(one: Property, kind: str, extent: int) -> bool:
 
 
 def _held(one: Property, time: float) -> int:
-    """Return the index of the sample that applies at a given time. A value that isn't interpolated applies until the
-    next sample.
+    """Return the index of the sample that applies at a given time if samples are not interpolated: the last sample at
+    or before that time.
     """
     return one.sampling.at(time, one.header.samples).index
 

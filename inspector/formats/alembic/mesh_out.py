@@ -204,8 +204,8 @@ def _colours(geometry: CompoundOut) -> PropertyOut:
 
 
 def _sampling(rate: Fraction, frames: Sequence[Fraction]) -> TimeSampling:
-    """Make the time sampling of the frames. It is uniform if the frames are evenly spaced; otherwise, every time is
-    listed.
+    """Make the time sampling of the frames. It is uniform if the frames are evenly spaced; otherwise, the time of
+    each sample is listed.
     """
     steps = {after - before for before, after in pairwise(frames)} or {Fraction(1)}
     if len(steps) == 1:

@@ -14,8 +14,8 @@ from inspector.formats.alembic.ogawa import ArchiveError
 from inspector.names import counted
 
 ACYCLIC = sys.float_info.max / 32
-"""The period that marks a sampling as acyclic, which means that every time is listed. The value is the largest float64,
-divided by 32.
+"""The period that marks a sampling as acyclic, which means that the time of each sample is listed. The value is the
+largest float64, divided by 32.
 """
 TOLERANCE = 1e-5
 """Maximum difference, in seconds, up to which a requested time counts as the time of a sample. The value is that of the
@@ -56,7 +56,7 @@ class TimeSampling:
 
     @property
     def acyclic(self) -> bool:
-        """Whether every time is listed."""
+        """Whether the time of each sample is listed."""
         return self.period == ACYCLIC
 
     def time(self, index: int) -> float:
@@ -108,7 +108,7 @@ class TimeSampling:
     def _floor(self, time: float, count: int) -> int:
         """Return the index of the last sample at or before a time, but at most `count` - 2.
 
-        The time must be between those of the first and the last of `count` samples.
+        The time must be between the times of the first and the last of the `count` samples.
         """
         if self.acyclic:
             return min(bisect_right(self.times, time, hi=count) - 1, count - 2)

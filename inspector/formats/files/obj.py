@@ -1,4 +1,7 @@
-"""Wavefront OBJ, read and written by formats/wavefront, which keeps every byte. Source: Appendix B1, version 3.0."""
+"""Wavefront OBJ, read and written by formats/wavefront, which keeps every byte.
+
+Source: the OBJ format document ("Appendix B1", version 3.0).
+"""
 
 from __future__ import annotations
 

@@ -40,8 +40,8 @@ _COLOUR_DECIMALS = 6
 distinguish 65,536 values.
 """
 _COLOUR_ROUNDING = 5e-4
-"""A colour that differs from a multiple of 1/255 by at most this is written as a byte. Rounding to three decimal places
-causes differences of up to this value.
+"""A colour that differs from a multiple of 1/255 by at most this value is written as a byte. Rounding to three decimal
+places causes differences of up to this value.
 """
 
 

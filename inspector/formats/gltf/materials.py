@@ -69,7 +69,8 @@ class Surface:
 
     Attributes:
         material: The material; None for the default material.
-        layout: The UVs that the colour map uses or, if there is no colour map, those that the first map uses.
+        layout: The UVs that the colour map uses or, if there is no colour map, those that the first map uses. Without
+            any map, the UV set is TEXCOORD_0.
         losses: Properties of the material that are not carried over.
     """
 

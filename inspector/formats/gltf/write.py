@@ -40,7 +40,7 @@ class _Writer:
         return len(entries) - 1
 
     def put_once(self, key: str, value: dict[str, Any]) -> int:
-        """Return the index of an entry. The entry is added if there is no equal entry."""
+        """Return the index of an entry in the document's list `key`. It is added if the list has no equal entry."""
         known = (key, json.dumps(value, sort_keys=True))
         if known not in self._known:
             self._known[known] = self.put(key, value)

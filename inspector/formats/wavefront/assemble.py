@@ -87,7 +87,7 @@ def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Fl
 
 
 def _as_uv_problems(problems: tuple[Problem, ...], keyword: bytes) -> tuple[Problem, ...]:
-    """For UVs, change the kind "bad-number" to "bad-uv", because it affects the texture and not the shape."""
+    """Change the kind "bad-number" to "bad-uv" for UVs, because a bad UV affects the texture, not the shape."""
     if keyword != b"vt":
         return problems
     return tuple(replace(one, kind="bad-uv") if one.kind == "bad-number" else one for one in problems)

@@ -48,7 +48,8 @@ def padded(text: bytes) -> Bytes:
 def positions(flags: Flags) -> Positions:
     """Find the flags that are set.
 
-    The result is that of np.flatnonzero. It is found faster if each aligned group of 8 bytes has at most one set flag.
+    The result is that of np.flatnonzero. This function is faster if no aligned group of 8 bytes has more than one set
+    flag.
 
     Args:
         flags: The flags, (n,), where n is a multiple of 8.

@@ -14,8 +14,8 @@ from inspector.threshold import Threshold
 MANY_CORNERS = Threshold(
     "many-corners",
     255,
-    "Maximum number of corners that all readers support in a face. Readers that store this number in one byte overflow "
-    "above 255 (tinyobjloader, issue 150).",
+    "Maximum number of corners of a face that all readers support. A face with more corners is reported. Readers that "
+    "store the number of corners in one byte overflow above 255 (tinyobjloader, issue 150).",
     unit="corners",
 )
 

@@ -12,8 +12,8 @@ from inspector.threshold import Threshold
 OPACITY_DIFFERENCE = Threshold(
     "opacity-difference",
     0.01,
-    "Maximum difference between `d` and `1 - Tr` at which they count as the same opacity. Rounding to two decimal "
-    "places causes a smaller difference, and a difference up to this value is not visible.",
+    "If `d` and `1 - Tr` differ by at most this value, they count as the same opacity. Rounding to two decimal places "
+    "causes a smaller difference, and a difference up to this value is not visible.",
 )
 
 TR = "Tr"

@@ -95,7 +95,9 @@ def _form_positions(frame: Frame, pieces: list[Piece]) -> None:
         pieces[number] = _ended_as(lines, formed, newline)
         row += block.lines
     if row != len(frame.positions):
-        raise MeshqcError(f"the number of vertex lines ({row}) is not the number of vertices ({len(frame.positions)})")
+        raise MeshqcError(
+            f"the number of vertex lines ({row}) differs from the number of vertices ({len(frame.positions)})"
+        )
 
 
 def _with_extras(lines: bytes, values: Floats, decimals: int, newline: bytes) -> bytes:
@@ -119,7 +121,7 @@ def _form_faces(frame: Frame, pieces: list[Piece]) -> None:
     if (corners.v < 0).any():
         raise MeshqcError("a face with an illegal vertex index can't be written again")
     if sum(run.stop - run.start for run in frame.runs) != frame.faces:
-        raise MeshqcError(f"the number of face lines is not the number of faces ({frame.faces})")
+        raise MeshqcError(f"the number of face lines differs from the number of faces ({frame.faces})")
     text = text_of(frame)
     for run in frame.runs:
         block = frame.blocks[run.block]

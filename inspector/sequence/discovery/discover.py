@@ -62,7 +62,7 @@ class FrameFile:
 
     @property
     def place(self) -> Path:
-        """The path with all links resolved when the folder was listed. Only this path may be opened."""
+        """The path, with all links resolved as they were when the folder was listed. Only this path may be opened."""
         return self.target or self.path
 
     @property

@@ -39,9 +39,9 @@ frame, a mesher changes the count by less than this ratio.
 """
 
 PARTS_SHARE = 0.7
-"""Minimum share of the pairs of neighbouring files that must differ like parts (`why_no_sequence`) for the files to
-count as parts. Mirrored pairs are not counted. Not all pairs need to differ, because two parts of a body may be similar
-by chance.
+"""If at least this share of the pairs of neighbouring files differ as parts of a model do (see `why_no_sequence`), the
+files count as parts. Mirrored pairs are not counted. Not all pairs need to differ, because two parts of a body may be
+similar by chance.
 """
 
 

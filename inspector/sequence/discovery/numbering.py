@@ -10,9 +10,9 @@ from itertools import pairwise
 from math import gcd
 
 REGULAR_SHARE = Fraction(9, 10)
-"""Minimum share of the differences between neighbouring numbers that must be equal. If so, their value is the step,
-even if other differences are not multiples of it. Without this rule, a single extra frame would turn a sequence on twos
-into a sequence in which every other frame is missing.
+"""If at least this share of the differences between neighbouring numbers are equal, their value is the step, even if
+other differences are not multiples of it. Without this rule, a single extra frame would turn a sequence on twos into a
+sequence in which every other frame is missing.
 """
 
 UNEVEN_PARTS = 3

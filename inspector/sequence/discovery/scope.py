@@ -130,8 +130,8 @@ class Scope:
         return sorted(alike, key=lambda path: os.fsencode(path.name) != base)
 
     def ending_in(self, endings: Collection[str]) -> list[Path]:
-        """Return the files in the roots with one of these extensions, in no particular order. Extensions are in lower
-        case, with the dot.
+        """Return the files in the roots with one of the given extensions, in no particular order. The extensions are in
+        lower case, with the dot.
         """
         return [path for paths in self._index.values() for path in paths if path.suffix.lower() in endings]
 

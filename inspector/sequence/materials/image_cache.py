@@ -26,7 +26,7 @@ from inspector.threshold import Threshold
 NORMAL_LENGTH_OFF = Threshold(
     "normal-length-off",
     0.2,
-    "Maximum difference between the length of a decoded normal and 1 for the length to count as 1. With eight bits per "
+    "If the length of a decoded normal differs from 1 by at most this value, it counts as 1. With eight bits per "
     "channel, the difference is 0.01; after strong compression and filtering, about 0.1; in a colour map, 0.3 or more "
     "(common practice, no source).",
 )
@@ -34,33 +34,36 @@ NORMAL_LENGTH_OFF = Threshold(
 NORMAL_LEAN = Threshold(
     "normal-lean",
     0.4,
-    "Maximum mean of each sideways component of an image's vectors, and minimum mean of the outward component, for the "
-    "image to be recognised as a normal map. The colours of pale sand and of a blue sky are also vectors of length 1, "
-    "but their sideways components have means of up to 0.5 and 0.6 (common practice, no source).",
+    "An image is recognised as a normal map only if its vectors point outwards on average: the mean outward component "
+    "must be above this value, and each mean sideways component must be smaller in magnitude. The colours of pale "
+    "sand and of a blue sky are also vectors of length 1, but their mean sideways components reach 0.5 and 0.6 "
+    "(common practice, no source).",
 )
 
 NORMAL_STRAIGHT = Threshold(
     "normal-straight",
     0.1,
-    "Maximum mean of each sideways component of a normal map's vectors for the map to pass regardless of their length. "
-    "The mean outward component must also be above `normal-lean`. Strong compression removes the colour of fine, steep "
-    "relief, which changes the lengths but not the means. Among colour maps, only blue-violet maps have such means.",
+    "The lengths of a map's vectors are ignored if each mean sideways component is smaller in magnitude than this "
+    "value, and the mean outward component is above `normal-lean`. Strong compression removes the colour of fine, "
+    "steep relief, which changes the lengths but not the means. Among colour maps, only blue-violet maps have such "
+    "means.",
 )
 
 NORMAL_SHARE = Threshold(
     "normal-share",
     0.25,
-    "Maximum share of a normal map's pixels whose vectors do not have length 1 (see `normal-length-off`). Above "
-    "this share, the pixels do not count as normals, unless the map passes because of `normal-straight`. The "
+    "Maximum share of a normal map's pixels whose vectors do not have length 1 (see `normal-length-off`). Above this "
+    "share, the pixels do not count as normals, unless the lengths are ignored because of `normal-straight`. The "
     "limit is generous, because in some maps, the unused space between islands is black or white.",
 )
 
 NORMAL_LOOKS_SHARE = Threshold(
     "normal-looks-share",
     0.05,
-    "Maximum share of pixels whose vectors point inwards, and of pixels whose vectors do not have length 1, for a "
-    "texture to be recognised as a normal map by its colours alone. Pixels of the most common colour are not counted. "
-    "The limit is stricter than `normal-share`, because nothing else shows that the file is a normal map.",
+    "A texture is recognised as a normal map by its colours alone only if fewer than this share of its pixels have "
+    "vectors that point inwards, and fewer than this share have vectors that do not have length 1. Pixels of the most "
+    "common colour are not counted. The limit is stricter than `normal-share`, because nothing else shows that the "
+    "file is a normal map.",
 )
 
 NORMAL_INWARD = Threshold(

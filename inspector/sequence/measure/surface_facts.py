@@ -21,7 +21,7 @@ from inspector.threshold import Threshold
 NORMAL_LENGTH = Threshold(
     "normal-length",
     0.01,
-    "Maximum difference between a normal's length and 1 for the length to count as 1. Rounding to two decimal places "
+    "If a normal's length differs from 1 by at most this value, it counts as 1. Rounding to two decimal places "
     "changes the length by up to 0.0087, which is 0.005 times the square root of 3.",
 )
 

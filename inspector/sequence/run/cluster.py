@@ -15,7 +15,7 @@ from inspector.sequence.run.executors import Measured, Take, measure_chunk
 from inspector.sequence.run.scan import Cancel, Measurer
 
 CLUSTER_CHUNK_BYTES = 400_000_000
-"""Bytes of frames per task for other machines: 16 to 32 frames of usual size. With tasks of this size, neither the
+"""Bytes of frames per task for other machines: 16 to 32 frames of typical size. With tasks of this size, neither the
 scheduler's 5 ms per task nor the second read of the previous frame matters.
 """
 

@@ -33,7 +33,8 @@ sometimes wait for more than 50 ms. If nothing else runs, reading is not slowed 
 
 WORKER_BYTES = 120_000_000
 """Size of the largest frame, in bytes, above which only one worker is used. A worker holds two frames and their arrays,
-about four times a frame's bytes. With frames of 2 million vertices, two workers would exceed the budget of 1.5 GB.
+about four times a frame's bytes. With frames of 2 million vertices, two workers would exceed the memory budget of
+1.5 GB.
 """
 
 INLINE_BYTES = 60_000_000

@@ -85,7 +85,7 @@ def _rows(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
     except OSError as error:
         raise MeshqcError(f"{safe(str(path))}: {error.strerror}") from error
     except (ValueError, TypeError, KeyError) as error:
-        raise MeshqcError(f"{safe(str(path))}: not a part that `meshqc check --part` wrote") from error
+        raise MeshqcError(f"{safe(str(path))}: not a part file that `meshqc check --part` wrote") from error
     yield from rows
 
 

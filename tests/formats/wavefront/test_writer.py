@@ -148,7 +148,7 @@ def test_a_face_without_a_legal_vertex_is_not_written_anew() -> None:
 
 def test_other_counts_than_the_lines_hold_are_refused() -> None:
     frame: Frame = read_frame(SQUARE)
-    with pytest.raises(MeshqcError, match=r"number of vertex lines \(4\) is not the number of vertices \(3\)"):
+    with pytest.raises(MeshqcError, match=r"number of vertex lines \(4\) differs from the number of vertices \(3\)"):
         write_frame(frame.replace(positions=frame.positions[:3].copy()))
 
 
