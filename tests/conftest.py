@@ -18,7 +18,8 @@ do_not_wait()
 
 @pytest.fixture(autouse=True, scope="session")
 def user_folders(tmp_path_factory: pytest.TempPathFactory) -> None:
-    """Protect the cache and the state of the user who runs the tests."""
+    """Replace the folders for cache, state and settings, so that the tests don't change those of the user who runs
+    them."""
     for variable in ("XDG_CACHE_HOME", "XDG_STATE_HOME", "XDG_CONFIG_HOME"):
         os.environ[variable] = str(tmp_path_factory.mktemp(variable.lower()))
 
@@ -44,7 +45,7 @@ settings.load_profile("meshqc")
 
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return a folder with `manta`, `manta_broken`, `kelp_broken` and `buoy`. Tests may only read it."""
+    """Return a folder that contains `manta`, `manta_broken`, `kelp_broken` and `buoy`. Tests must not change it."""
     folder = tmp_path_factory.mktemp("demo")
     write_demo(folder)
     return folder

@@ -1,4 +1,4 @@
-"""Tests of the demo's table of defects against its files."""
+"""Tests of the demo's table of defects: the files must have the defects in the table."""
 
 from __future__ import annotations
 
@@ -132,7 +132,7 @@ def stray(is_: Groups, was: Groups) -> bool:
 
 
 def frozen(is_: Groups, was: Groups) -> bool:
-    """Return whether the frame repeats frame 9, so that the step to frame 11 is about twice as long as usual."""
+    """Return whether the frame repeats frame 9, and the step to frame 11 is about twice as long as usual."""
     before, after = groups(CLEAN[9]), groups(FILES[file(11)])
     long = np.linalg.norm(moved(after, is_)) / np.linalg.norm(moved(after, was))
     return is_["v"] == before["v"] and is_["vn"] == before["vn"] and 1.8 < long < 2.2

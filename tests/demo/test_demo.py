@@ -71,7 +71,8 @@ def test_two_runs_write_the_same_bytes(tmp_path: Path) -> None:
 
 
 def test_no_number_lies_where_another_machine_might_round_it_otherwise() -> None:
-    """Implementations of sine differ in the last of 53 bits, and the six decimals must not depend on this bit."""
+    """Implementations of sine differ in the last of 53 bits. The six decimal places of the demo's files must not depend
+    on this bit."""
     manta, frond = swim.swim(1, "manta"), kelp.rest()
     arrays = [manta.uvs, outline.layout(rim_with_belly=True)[0], frond.positions, frond.normals]
     for frame in swim.FRAMES:
@@ -109,7 +110,7 @@ def test_a_folder_that_cannot_be_written_is_named(tmp_path: Path) -> None:
 
 
 def test_of_a_demo_that_can_not_be_written_nothing_is_left(tmp_path: Path) -> None:
-    """RLIMIT_FSIZE (setrlimit of POSIX.1-2017) stops a texture, after smaller files were written."""
+    """RLIMIT_FSIZE (setrlimit, POSIX.1-2017) stops the writing of a texture after smaller files were written."""
     sizes = [len(content) for content in demo_files().values()]
     limit = max(sizes) - 1
     assert sizes[0] < limit
@@ -148,7 +149,7 @@ def test_of_a_demo_that_is_stopped_only_what_was_there_before_is_left(
 
 
 def test_counts_agree_with_tinyobjloader(tmp_path: Path) -> None:
-    """Source: tinyobjloader 2.0rc13, with triangulation off."""
+    """The counts are those of tinyobjloader 2.0rc13, with triangulation off."""
     write_demo(tmp_path)
     reader, config = tinyobjloader.ObjReader(), tinyobjloader.ObjReaderConfig()
     config.triangulate = False
@@ -162,7 +163,8 @@ def test_counts_agree_with_tinyobjloader(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", MANTA)
 def test_a_manta_is_closed_and_faces_outward(name: str) -> None:
-    """Sources: trimesh, process=False. A closed surface without a hole has V - E + F = 2 (Euler's formula)."""
+    """The properties are those of trimesh, with process=False. A closed surface that is not pierced by a hole has V - E
+    + F = 2 (Euler's formula)."""
     v, _, vn = faces(name)
     positions, normals = numbers(name, "v"), numbers(name, "vn")
     mesh = trimesh.Trimesh(positions, triangles(v), process=False)
@@ -276,7 +278,8 @@ def test_every_kelp_link_is_dead_and_its_file_lies_elsewhere() -> None:
 
 
 def test_the_buoy_is_closed_and_its_label_has_an_island_of_its_own() -> None:
-    """Source: trimesh, process=False. The bodies are the buoy, its lantern and the bracket between them."""
+    """The properties are those of trimesh, with process=False. The three bodies are the buoy, its lantern and the
+    bracket between them."""
     name = "buoy/buoy.0001.obj"
     v, vt, _ = faces(name)
     mesh = trimesh.Trimesh(numbers(name, "v"), triangles(v), process=False)

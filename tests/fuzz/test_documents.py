@@ -1,6 +1,6 @@
 """Tests of documents that this program writes or reads, with a change in one place at a time.
 
-The values that are put in are our own choice (no source).
+The inserted values are our own choice (no source).
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ def without(document: Any, path: tuple[Any, ...]) -> Any:
 
 
 def mutations(document: Any) -> Iterator[tuple[str, str]]:
-    """Yield pairs: the description of a change, and the text of the changed document."""
+    """Yield pairs of the description of a change and the text of the changed document."""
     for path in spread(document):
         for value in VALUES:
             yield f"{path} = {str(value)[:40]!r}", json.dumps(changed(document, path, value))
@@ -101,7 +101,8 @@ def work(tmp_path_factory: pytest.TempPathFactory) -> Work:
 
 
 def refused_or_read(read: Callable[[], object], what: str) -> bool:
-    """Return whether the document was read instead of refused."""
+    """Return True if the document was read, and False if it was refused in one line. Fail if reading raises any other
+    error."""
     try:
         read()
     except MeshqcError as error:
@@ -199,7 +200,7 @@ material = "skin"
 
 
 def toml_mutations(text: str) -> Iterator[tuple[str, str]]:
-    """Yield pairs: the description of a change, and the text of the changed file."""
+    """Yield pairs of the description of a change and the text of the changed file."""
     lines = text.splitlines()
     for number, line in enumerate(lines):
         key, equals, _ = line.partition(" = ")

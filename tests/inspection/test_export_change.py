@@ -139,7 +139,6 @@ def test_as_text_and_as_json(tmp_path: Path) -> None:
 
 
 def test_the_verdict_names_the_frames_that_are_missing(tmp_path: Path) -> None:
-    """The expected numbers are those of the files that were left out."""
     fewer = changes(tmp_path / "1", shot(), shot(numbers=range(1, 10)))
     assert export_text(fewer, WIDE).endswith("(0 new errors and warnings, 0 gone; frames 10-12 missing)\n")
     jelly = frames({number: wing(number) for number in range(1, 9)}, stem="jelly.")

@@ -37,8 +37,8 @@ every threshold."""
 FEW = 5
 """A test that reads at most this many thresholds was probably written for one of them."""
 BUDGET = 20.0
-"""CPU seconds of the tests that run for one change. Two cases just below and just above a threshold take
-milliseconds. A change that only slow tests notice counts as unnoticed."""
+"""Maximum CPU time, in seconds, of the tests that run for one change. A test of two cases, just below and just above a
+threshold, takes milliseconds. A change that only slow tests notice counts as unnoticed."""
 
 
 class Trial:
@@ -56,7 +56,7 @@ class Trial:
 
     @pytest.hookimpl(wrapper=True)
     def pytest_fixture_setup(self, fixturedef: pytest.FixtureDef[Any]) -> Iterator[None]:
-        """The thresholds that a fixture reads are recorded for every test that uses it, not only for the first."""
+        """Record the thresholds that a fixture reads for every test that uses the fixture, not only for the first."""
         before = set(self._read)
         self._read.clear()
         try:
@@ -139,7 +139,8 @@ class Trial:
 
 
 def in_processes(work: Callable[[Any], Any], tasks: Iterable[Any], jobs: int) -> Iterator[tuple[Any, Any]]:
-    """Yield each task, and what `work` returns for it in a forked process, converted to JSON and back."""
+    """Run each task in a forked process, `jobs` at a time. Yield the task, and what `work` returned for it, converted
+    to JSON and back."""
     left, running = list(enumerate(tasks)), {}
     with tempfile.TemporaryDirectory() as place:
         while left or running:

@@ -21,7 +21,7 @@ SEED = 1
 
 
 def judged(sequence: RealSequence, mutations: Iterable[Mutation] = MUTATIONS) -> Iterator[Judged]:
-    """Plant each defect that fits, and yield how it was judged.
+    """Plant each defect that fits the sequence, and yield how well it was reported.
 
     A defect is left out if the sequence doesn't have the data that the defect changes, or if a check that would report
     the defect already has a finding.

@@ -18,7 +18,8 @@ _FRAMES_SHOWN = 8
 
 
 def spans(numbers: Sequence[Fraction]) -> str:
-    """Write frames as ranges. After the first few ranges, only the number of further ranges is given."""
+    """Return the frame numbers as text, in ranges. After the first few ranges, the text states only how many more there
+    are."""
     runs: list[list[Fraction]] = []
     for number in numbers:
         if runs and number - runs[-1][-1] == 1:
@@ -32,7 +33,8 @@ def spans(numbers: Sequence[Fraction]) -> str:
 
 
 def lines(folder: Path) -> Iterator[str]:
-    """Write each finding as a line: severity, check, sequence, frames, message and first location."""
+    """Yield a line for each finding: severity, check, sequence, frames, message and first location. Sequences without
+    findings, and files that are not part of a sequence, also have a line."""
     result = inspect(folder)
     for inspection in result.inspections:
         name = f"{inspection.sequence.relative.text}/{inspection.sequence.pattern.text}".removeprefix("./")

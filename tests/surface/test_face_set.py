@@ -31,7 +31,7 @@ def test_equal_for_the_same_faces_alone(one: list[list[int]], other: list[list[i
 
 
 def test_a_turned_face_is_another() -> None:
-    """A quad that starts at a different corner is split along its other diagonal, so it counts as different."""
+    """A quad that starts at the next corner is split along its other diagonal, so it counts as a different face."""
     assert face_set(corners([[0, 1, 2, 3]])) != face_set(corners([[1, 2, 3, 0]]))
     assert face_set(corners([[0, 1, 2], [3]])) != face_set(corners([[0, 1], [2, 3]]))
 

@@ -14,7 +14,7 @@ ROTATION = trimesh.transformations.rotation_matrix(1.1, [1, 2, 3])[:3, :3]
 
 
 def centre_and_spread(mesh: Mesh) -> tuple[Floats, Floats]:
-    """Return the centre, (3,), and the second moments about the centre, (3, 3)."""
+    """Return the centre of a surface, (3,), and the second moments about the centre, divided by the area, (3, 3)."""
     measured = moments(read(mesh))
     assert measured is not None
     ends = ellipsoid(measured)

@@ -22,7 +22,7 @@ def test_the_nearest_is_at_the_least_of_all_distances(scale: float, offset: floa
 
 
 def test_a_kind_of_one_point_far_from_the_origin() -> None:
-    """The cells of the grid have a size of 1, so their indices are too large for any integer type."""
+    """At 1e30, the indices of grid cells of size 1 are too large for any integer type."""
     points = np.array([[1e30, -1e30, 0.0], [1e30, -1e30, -0.0], [0.0, 0.0, 0.0]])
     index, far = nearest_alike(points, np.array([0, 0, 1]), points, np.array([0, 0, 1]), np.full(2, np.inf))
     np.testing.assert_array_equal(far, 0.0)

@@ -1,4 +1,4 @@
-"""Tests of the direction of lettering, on sheets on which it is obvious (no source needed)."""
+"""Tests of the direction of lettering. On the sheets in these tests, the direction is obvious (no source needed)."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def reading_of(mesh: Mesh, upright: Upright | None = None) -> Reading:
 
 
 def turned_by(degrees: float) -> Mesh:
-    """Return a wall on which lettering is rotated counter-clockwise. u increases along (cos, sin)."""
+    """Return a wall on which lettering is rotated counter-clockwise by `degrees`. u increases along (cos, sin)."""
     c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
     return remapped(SHEET, lambda u, v: (c * 16 * u + s * 9 * v, -s * 16 * u + c * 9 * v))
 

@@ -23,14 +23,15 @@ def eye_at(position: list[float], target: list[float], *, parallel: bool = False
 
 
 def seen_by(points: Floats, own: Indices, corners: Floats, eye: Eye) -> list[bool]:
-    """Return which points the eye sees. The triangles in `corners`, (t, 3, 3), share no vertex."""
+    """Return whether the eye sees each point. `own` is the index of the triangle that each point is on. The triangles
+    in `corners`, (t, 3, 3), share no vertex."""
     positions = np.reshape(corners, (-1, 3))
     return unhidden(points, own, positions, np.arange(len(positions)).reshape(-1, 3), eye).tolist()
 
 
 def met_by(points: Floats, rays: Floats, triangle: Floats) -> npt.NDArray[np.bool_]:
-    """Return whether rays of full length meet a triangle. The result follows from the equation of its plane and the
-    signs of three volumes."""
+    """Return whether each ray meets a triangle between its start and its end. The result follows from the equation of
+    the triangle's plane and the signs of three volumes."""
     normal = np.cross(triangle[1] - triangle[0], triangle[2] - triangle[0])
     with np.errstate(divide="ignore", invalid="ignore"):
         way = ((triangle[0] - points) @ normal) / (rays @ normal)
@@ -76,7 +77,7 @@ def test_on_the_demo_it_is_what_ray_casts_of_trimesh_say(demo: Path, number: int
 
 
 def test_a_surface_seen_edge_on_does_not_hide_itself() -> None:
-    """The ray is in the plane of the triangle, so rounding could put their intersection anywhere."""
+    """The line of sight is in the plane of the triangle, so rounding could put their intersection anywhere."""
     random = np.random.default_rng(3)
     for triangle in random.normal(size=(200, 3, 3)):
         points = random.dirichlet([1, 1, 1], 1) @ triangle

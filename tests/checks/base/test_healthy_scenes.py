@@ -46,7 +46,7 @@ def kelp(time: float, sway: float = 1.0) -> Mesh:
 def jelly(time: float, strength: float, period: float, sharp: float = 1.0) -> Mesh:
     """Return a frame of a jellyfish that swims.
 
-    If `sharp` is below 1, the bell changes its shape suddenly, and then keeps it until the next change.
+    If `sharp` is below 1, the bell changes its shape suddenly, and keeps the new shape until the next change.
     """
     ball = sphere(10, 12)
     beat = np.sin(2 * np.pi * time / period)

@@ -1,4 +1,4 @@
-"""Tests of the fit of a texture on a surface whose parts differ."""
+"""Tests of how well a texture fits a surface whose parts require different textures."""
 
 from __future__ import annotations
 
@@ -29,9 +29,9 @@ def parts(fine: int) -> Mesh:
 
 @pytest.mark.parametrize("fine", [20, 90])
 def test_a_large_face_counts_by_its_area(fine: int) -> None:
-    """By hand: two thirds of the area require the aspect ratio 2, and one third requires 1. As complex numbers, the
-    directions of the texture add up to 2 + i. This sum has the angle atan(1/2) and the length sqrt(5), so the spread
-    is 1 - sqrt(5) / 3."""
+    """By hand: two thirds of the area require the aspect ratio 2, and one third requires 1. Written as complex numbers
+    and weighted by area, the directions of the texture add up to 2 + i. This sum has the angle atan(1/2) and the length
+    sqrt(5), so the spread is 1 - sqrt(5) / 3."""
     assert (fine**2 > FIT_SAMPLES) is (fine == 90)
     (fit,) = material_fits(read_frame(parts(fine).text())).values()
     assert fit.aspects == pytest.approx((1.0, 2.0, 2.0), abs=1e-3)

@@ -36,8 +36,8 @@ def test_over_how_many_frames_a_value_may_be_elsewhere_and_return(frames: int, o
 
 @pytest.mark.parametrize(("jumps", "found"), [(5, 5), (6, 0)])
 def test_how_many_jumps_make_a_set_of_poses(jumps: int, found: int) -> None:
-    """Five outliers are ten jumps, out and back, and six outliers are twelve jumps. A sequence of 41 frames with more
-    than 41 / 4 = 10.25 jumps counts as a set of poses (JUMPS_OF_A_POSE_SET)."""
+    """Each outlier makes two jumps, out and back, so five outliers make ten jumps, and six outliers make twelve. A
+    sequence of 41 frames with more than 41 / 4 = 10.25 jumps counts as a set of poses (JUMPS_OF_A_POSE_SET)."""
     outs = [3 + 6 * at for at in range(jumps)]
     said = jumps_of(40, {step: 1.0 for out in outs for step in (out, out + 1)}, [(out, out + 1) for out in outs])
     assert len(said.outliers) == found

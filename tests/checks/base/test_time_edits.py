@@ -1,4 +1,4 @@
-"""Tests of frames that show the motion at times other than their numbers state."""
+"""Tests of frames that show the motion at a different time from the one that the frame number states."""
 
 from __future__ import annotations
 
@@ -20,17 +20,16 @@ def slowed(step: float, pace: float) -> Floats:
 
 @pytest.mark.parametrize(("pace", "starts"), [(0.39, []), (0.41, [12]), (0.57, [12]), (0.58, [])])
 def test_what_is_about_half_speed(pace: float, starts: list[int]) -> None:
-    """A path at full speed and a path at half speed (a cubic) are fitted. At these paces, the squared distances from
-    the path at half speed are 0.047, 0.036, 0.035 and 0.045 times those from the path at full speed. The limit
-    PACE_LEFT is 0.04."""
+    """For the four paces, the squared distances from a path at half speed are 0.047, 0.036, 0.035 and 0.045 times those
+    from a path at full speed (measured). At most 0.04 counts as half speed (PACE_LEFT)."""
     angle = slowed(0.3, pace)
     assert slower([motion(np.cos(angle), np.sin(angle))])[0] == starts
 
 
 @pytest.mark.parametrize(("aside", "starts"), [(0.010, [12]), (0.012, [])])
 def test_what_a_sudden_turn_explains_better(aside: float, starts: list[int]) -> None:
-    """A path with a sudden turn is fitted too. The squared distances from a path at half speed are 1.8 and 2.5 times
-    those from the path with the turn. The limit PACE_TURN is 2."""
+    """In the two cases, the squared distances from a path at half speed are 1.8 and 2.5 times those from a path with a
+    sudden turn (measured). At most 2 counts as half speed (PACE_TURN)."""
     angle = slowed(0.15, 0.5)
     turned = aside * np.maximum(0.0, np.arange(24.0) - 11.0)
     assert slower([motion(np.cos(angle), np.sin(angle), turned)])[0] == starts
@@ -38,7 +37,8 @@ def test_what_a_sudden_turn_explains_better(aside: float, starts: list[int]) -> 
 
 @pytest.mark.parametrize(("bend", "found"), [(0.057, {8: 1}), (0.062, {})])
 def test_how_far_a_step_may_lead_aside(bend: float, found: dict[int, int]) -> None:
-    """The step across the gap has the slope `bend`, and the sum of the two neighbouring steps has the slope 7 * bend.
-    The sine of the angle between these two directions is 0.317 and 0.341. The limit DROPPED_AIM is 0.33."""
+    """By hand: the step across the gap has the slope `bend`, and the sum of the two neighbouring steps has the slope 7
+    * bend. In the two cases, the sine of the angle between these directions is 0.317 and 0.341. The limit is 0.33
+    (DROPPED_AIM)."""
     x = np.delete(np.arange(-8.0, 9.0), 8)
     assert dropped([motion(x, bend * x**3)]) == found

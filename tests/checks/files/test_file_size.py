@@ -68,8 +68,8 @@ def test_large_for_a_reason_is_healthy(size: int, tmp_path: Path) -> None:
     ("size", "found"), [(8_300_000, False), (8_400_000, True), (35_000_000, True), (37_500_000, False)]
 )
 def test_from_which_size_and_saving_on_it_is_a_note(size: int, found: bool, tmp_path: Path) -> None:
-    """In the four cases, the twelve files take up 99.6, 100.8, 420 and 450 MB together. The limit WASTE_BYTES is 100
-    MB. The superfluous digits take up 86.4 MB. This must be at least a fifth of the total (WASTE_SHARE), so the total
-    may be up to 432 MB."""
+    """In the four cases, the twelve files take up 99.6, 100.8, 420 and 450 MB together. The note requires at least 100
+    MB (WASTE_BYTES). The superfluous digits take up 86.4 MB, which must be at least a fifth of the total (WASTE_SHARE),
+    so the total may be up to 432 MB."""
     texts = {n: wing(n).text(20) for n in range(1, 13)}
     assert bool(of_large(look(tmp_path, MATERIALS | frames(texts)), size)) is found

@@ -1,5 +1,4 @@
-"""Tests of `leftover-frames`. The file times are those that exports, copies and archives leave (common practice, no
-source)."""
+"""Tests of `leftover-frames`. Exports, copies and archives leave files with such times (common practice, no source)."""
 
 from __future__ import annotations
 

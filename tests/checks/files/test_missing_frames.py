@@ -74,7 +74,7 @@ def test_missing_sub_frames(tmp_path: Path) -> None:
 
 
 def test_a_stated_range_has_the_parts_that_the_frames_have(tmp_path: Path) -> None:
-    """The frames have sub-frames only at a quarter, such as 1.25, so no sub-frames at a half are expected."""
+    """All sub-frames are at a quarter, such as 1.25, so no sub-frame at a half, such as 1.5, is missing."""
     files = {
         name.replace(".obj", part): data
         for name, data in shot().items()

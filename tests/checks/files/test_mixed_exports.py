@@ -1,4 +1,4 @@
-"""Tests of `mixed-exports`. The expected findings are common practice, no source."""
+"""Tests of `mixed-exports`. The expected findings follow common practice (no source)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""Tests of `other-format`. Formats are recognised by the first words that their specifications require."""
+"""Tests of `other-format`. Each format is recognised by the words with which its specification requires a file to
+start."""
 
 from __future__ import annotations
 

@@ -46,7 +46,7 @@ def test_a_file_cut_just_behind_a_whole_line_shows_by_its_neighbours(tmp_path: P
     ("keyword", "check"), [(b"\nf ", "face-count"), (b"\nvt ", "face-count"), (b"\nv ", "unreadable")]
 )
 def test_a_file_that_ends_early_after_a_whole_line(keyword: bytes, check: str, tmp_path: Path) -> None:
-    """A frame with all its vertices and fewer faces may be intended, for example if an object is hidden."""
+    """A frame that has all its vertices but fewer faces may be intended, for example because an object is hidden."""
     inspection = look(tmp_path, shot() | {"manta.0005.obj": WHOLE[: WHOLE.rindex(keyword) + 1]})
     assert [one for one in heard(inspection) if one[1] != "note"] == [(check, "error", [5.0])]
     if check == "unreadable":
@@ -54,8 +54,8 @@ def test_a_file_that_ends_early_after_a_whole_line(keyword: bytes, check: str, t
 
 
 def test_a_mesh_that_changes_throughout_and_ends_early(tmp_path: Path) -> None:
-    """Without the last sixth of its lines, the frame has vertices that no face uses, so its file ends early. If only
-    the last face is missing, the mesh has a hole."""
+    """If the last sixth of the lines is missing, some vertices belong to no face, which shows that the file ends early.
+    If only the last face is missing, the mesh just has a hole."""
     texts = {number: sphere(12 + number, 20 + number, 2.0).text() for number in range(1, 13)}
     lines = texts[5].splitlines(keepends=True)
     cut = b"".join(lines[: 5 * len(lines) // 6])

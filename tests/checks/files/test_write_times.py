@@ -1,4 +1,4 @@
-"""Tests of `write-times`. The expected findings are common practice, no source."""
+"""Tests of `write-times`. The expected findings follow common practice (no source)."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def test_a_pause_that_a_queue_may_make(hours: float, found: bool, tmp_path: Path
 
 @pytest.mark.parametrize(("times", "found"), [(9.5, False), (10.5, True)])
 def test_a_pause_among_pauses(times: float, found: bool, tmp_path: Path) -> None:
-    """The files are written at intervals of 1,000 s, except for one interval that is 9.5 or 10.5 times as long.
-    SEAM_PAUSES is 10."""
+    """The files are written at intervals of 1,000 s, except for one interval that is 9.5 or 10.5 times as long. Above a
+    factor of 10, the interval separates two exports (SEAM_PAUSES)."""
     inspection = rewritten(write(tmp_path, shot()), lambda n: 1000 * n + 1000 * (times - 1) * (n > 9))
     assert heard(inspection) == ([("write-times", "note", [10.0, 11.0, 12.0])] if found else [])

@@ -22,6 +22,6 @@ def test_only_an_ambient_map(tmp_path: Path) -> None:
     "lines", [("map_Ka skin.png", "map_Kd skin.png"), ("map_Ka a.png",), ("map_Ke skin.png",), ("norm b.png",)]
 )
 def test_what_is_usual(lines: tuple[str, ...], tmp_path: Path) -> None:
-    """A grey map in the slot for ambient colour is an occlusion map, not a colour map in the wrong slot."""
+    """A grey map in the slot for the ambient colour is an occlusion map, so it is not reported as a colour map."""
     files = with_library(*lines, a=image_file(spots()[..., 0]), b=NORMALS)
     assert heard(look(tmp_path, files)) == []

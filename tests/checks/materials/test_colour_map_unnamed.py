@@ -1,4 +1,4 @@
-"""Tests of `colour-map-unnamed`. The names are common practice, no source."""
+"""Tests of `colour-map-unnamed`. The names follow common practice (no source)."""
 
 from __future__ import annotations
 

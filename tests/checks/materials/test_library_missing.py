@@ -97,7 +97,7 @@ def test_a_material_used_before_its_library_is_named(tmp_path: Path) -> None:
 
 
 def test_materials_without_any_library(tmp_path: Path) -> None:
-    """Many public data sets have `usemtl None` without a library."""
+    """Many public data sets contain `usemtl None`, but no material library."""
 
     def none(mesh: Mesh) -> Mesh:
         return mesh.edit(head=("o manta",), state=("usemtl None",))

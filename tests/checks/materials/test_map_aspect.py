@@ -3,9 +3,9 @@
 If pixels are square on the surface, the aspect ratio of the texture is the length of one unit of u on the surface,
 divided by the length of one unit of v.
 
-The wing is 4 units wide and 1.5 units deep. Each of its two UV islands covers half of the width, and is 0.4
-wide and 1 high in the texture. The flat wing therefore requires 2 / 0.4 / 1.5 = 3.3; the flapping wing requires a
-little more.
+The wing is 4 units wide and 1.5 units deep. It has two UV islands, each 2 units wide on the wing, and 0.4 wide and 1
+high in the texture. On the flat wing, one unit of u is therefore 2 / 0.4 = 5 units long, and one unit of v is 1.5 units
+long. The required aspect ratio is 5 / 1.5 = 3.3. The flapping wing requires a little more.
 """
 
 from __future__ import annotations
@@ -47,8 +47,8 @@ def test_other_sizes_in_the_same_proportions(image: object, tmp_path: Path) -> N
 
 @pytest.mark.parametrize(("width", "unlike"), [(65, False), (66, True)])
 def test_how_much_two_maps_may_differ_in_their_aspects(width: int, unlike: bool, tmp_path: Path) -> None:
-    """One map is 64 pixels wide. The other map has the same height, and is wider by 1.6 % or 3.1 %. MAP_ASPECTS allows
-    2 %."""
+    """The colour map is 64 pixels wide. The normal map has the same height, but is 1.6 % or 3.1 % wider. Up to 2 % is
+    allowed (MAP_ASPECTS)."""
     files = with_library("map_Kd skin.png", "norm a.png", a=image_file(normals(width, 20)))
     assert bool(heard(look(tmp_path, files))) is unlike
 
@@ -58,8 +58,8 @@ SQUEEZED = [("map-aspect", "note", [1.0, 2.0])]
 
 @pytest.mark.parametrize(("width", "said"), [(58, SQUEEZED), (59, []), (64, []), (70, []), (71, SQUEEZED)])
 def test_a_sheet_wants_its_own_aspect_throughout(width: int, said: list[Heard], tmp_path: Path) -> None:
-    """By hand: the wall requires a texture 64 pixels wide at a height of 48 pixels. The width may differ by a factor of
-    1.1 (MAP_SQUEEZED_THROUGHOUT), so the limits are 64 / 1.1 = 58.2 and 64 * 1.1 = 70.4 pixels."""
+    """By hand: a texture 48 pixels high must be 64 pixels wide to fit the wall. Its width may differ by a factor of 1.1
+    (MAP_SQUEEZED_THROUGHOUT), so the limits are 64 / 1.1 = 58.2 and 64 * 1.1 = 70.4 pixels."""
     sheet = sheet_mesh(wall(4, 3), 4, 4).edit(state=("mtllib a.mtl", "usemtl skin"))
     files = frames({1: sheet, 2: sheet}) | {"a.mtl": b"newmtl skin\nmap_Kd a.png\n"}
     found = heard(look(tmp_path, files | {"a.png": image_file(spots(width, 48))}))
@@ -70,8 +70,8 @@ def test_a_sheet_wants_its_own_aspect_throughout(width: int, said: list[Heard], 
 def test_how_far_a_map_may_be_off_on_a_sheet_that_is_stretched_unevenly(
     width: int, said: list[Heard], tmp_path: Path
 ) -> None:
-    """At a height of 48 pixels, half of the area requires a width of more than 67.8 pixels (from the finding itself).
-    At least two thirds of this width are needed (MAP_SQUEEZED), which is 45.2 pixels."""
+    """A texture 48 pixels high must be 67.8 pixels wide to fit the sheet at the median (stated by the finding itself).
+    Its width may be smaller by a factor of 1.5 (MAP_SQUEEZED), so the limit is 45.2 pixels."""
     sheet = sheet_mesh(lambda u, v: (4 * u + 1.6 * (u * u - u), 3 * v, 0.0 * u), 20, 4)
     sheet = sheet.edit(state=("mtllib a.mtl", "usemtl skin"))
     files = frames({1: sheet, 2: sheet}) | {"a.mtl": b"newmtl skin\nmap_Kd a.png\n"}

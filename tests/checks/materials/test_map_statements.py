@@ -1,5 +1,5 @@
-"""Tests of `map-statements`. Source of the known statements: MTL File Formats 4.2, 1995. The meanings of other
-statements are common practice, no source."""
+"""Tests of `map-statements`. The known statements are those of MTL File Formats 4.2 (1995). The meanings of other
+statements follow common practice (no source)."""
 
 from __future__ import annotations
 

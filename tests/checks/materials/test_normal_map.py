@@ -48,7 +48,8 @@ def islands() -> np.ndarray:
 
 
 def toned(colour: tuple[int, int, int]) -> np.ndarray:
-    """Return an image in light and dark shades of a colour. The colours of sand and sky happen to be unit vectors."""
+    """Return an image in light and dark shades of a colour. Decoded as normals, the colours of sand and sky happen to
+    be unit vectors."""
     light = np.random.default_rng(2).integers(-12, 13, (20, 64, 1))
     return np.clip(np.array(colour) + light, 0, 255).astype(np.uint8)
 
@@ -98,15 +99,16 @@ def test_a_rough_normal_map_stays_one_when_it_is_compressed(quality: int, tmp_pa
 def test_only_colours_that_lean_straight_outwards_are_taken_for_one(
     red: int, said: list[Heard], tmp_path: Path
 ) -> None:
-    """The mean of a normal map may lean sideways by 0.1 (NORMAL_STRAIGHT). A red value of 118 stands for -0.07, and 110
-    stands for -0.14."""
+    """The mean vector of a normal map may lean sideways by up to 0.1 (NORMAL_STRAIGHT). A red value of 118 stands for
+    -0.07, and 110 stands for -0.14."""
     light = np.random.default_rng(2).integers(-60, 61, (20, 64, 1))
     paint = np.clip(np.array((red, 128, 190)) + light, 0, 255).astype(np.uint8)
     assert heard(look(tmp_path, with_library("norm a.png", a=image_file(paint)))) == said
 
 
 def sphere(inward: float) -> np.ndarray:
-    """Return a normal map whose normals point inwards (z below 0) on the share `inward` of the width (closed form)."""
+    """Return a normal map, in closed form, whose normals point inwards (z below 0) on the share `inward` of its
+    width."""
     half = np.linspace(-1, 1, 64)
     longitude = np.pi / 2 * np.where(np.abs(half) < 1 - inward, half / (1 - inward), 1 + (np.abs(half) - 1 + inward))
     latitude = np.linspace(-1.2, 1.2, 20)[:, None]
@@ -165,7 +167,7 @@ def test_what_makes_a_named_normal_map_none(measured: dict[str, Any], found: boo
     ("red", "blue", "off"), [(127, 25, False), (127, 26, True), (255, 212, False), (255, 213, True)]
 )
 def test_which_length_is_off(red: int, blue: int, off: bool) -> None:
-    """In the four cases, the vectors have the lengths 0.804, 0.796, 1.1996 and 1.204. A length may differ from 1 by 0.2
-    (NORMAL_LENGTH_OFF)."""
+    """In the four cases, the vectors have the lengths 0.804, 0.796, 1.1996 and 1.204. A length may differ from 1 by up
+    to 0.2 (NORMAL_LENGTH_OFF)."""
     pixels = np.array([[red, 127, blue], [red, 128, blue]], np.int64)
     assert bool(coloured(ImageFacts(), pixels).off_length) is off

@@ -1,5 +1,5 @@
-"""Tests of `opacity-unclear`. `d` is part of MTL File Formats 4.2 (1995). `Tr` is not, and both of its readings are
-in use."""
+"""Tests of `opacity-unclear`. MTL File Formats 4.2 (1995) defines `d`, but not `Tr`. Some programs read `Tr` as
+opacity, others as transparency."""
 
 from __future__ import annotations
 
@@ -77,8 +77,11 @@ def test_our_glb_keeps_the_doubt(lines: tuple[str, ...], kinds: list[str], tmp_p
 
 
 def edited(data: bytes, old: str, new: str) -> bytes:
-    """Replace text in the JSON chunk of a GLB file. The file has a header of 12 bytes, then chunks with length and type
-    (glTF 2.0, 4.4)."""
+    """Return a GLB file with text replaced in its JSON chunk.
+
+    A GLB file has a header of 12 bytes, followed by chunks. Each chunk starts with its length and its type (glTF 2.0,
+    4.4).
+    """
     (length,) = struct.unpack_from("<I", data, 12)
     document = data[20 : 20 + length].decode()
     assert old in document
@@ -100,8 +103,7 @@ def edited(data: bytes, old: str, new: str) -> bytes:
     ],
 )
 def test_no_doubt_is_made_up(old: str, new: str, tmp_path: Path) -> None:
-    """After the edit, the file looks like a file from another writer, or like a file that was changed after the
-    delivery."""
+    """After the edit, the file looks as if it came from another writer or was changed after the delivery."""
     folder = delivered_as(tmp_path, "glb", "Tr 1")
     for path in folder.glob("*.glb"):
         path.write_bytes(edited(path.read_bytes(), old, new))

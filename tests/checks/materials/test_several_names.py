@@ -21,7 +21,8 @@ def with_material(name: str) -> object:
 
 
 def two(line: str, *more: str) -> str:
-    """Return two materials, `a` and `b`, with the same lines. In the lines, `#` stands for the name of the material."""
+    """Return a library of two materials, `a` and `b`, with the same lines. In the lines, `#` stands for the name of the
+    material."""
     return "".join(
         f"newmtl {name}\n" + "".join(f"{one}\n" for one in (line, *more)).replace("#", name) for name in "ab"
     )

@@ -1,5 +1,5 @@
-"""Tests of `frozen`. Common practice, no source: after a hold, the motion continues at its pace; after a frozen
-frame, one step catches up."""
+"""Tests of `frozen`. After a hold, the motion continues at its pace; after a frozen frame, one step catches up (common
+practice, no source)."""
 
 from __future__ import annotations
 
@@ -28,8 +28,8 @@ def test_the_motion_went_on(numbers: tuple[int, ...], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("growth", [1.02, 1.08])
 def test_a_copy_of_a_frame_has_its_size(growth: float, tmp_path: Path) -> None:
-    """The object grows by 2 % or 8 % per frame, so the copy is too small by as much. The limit for a single scaled
-    frame is 5 % (SCALED)."""
+    """The object grows by 2 % or 8 % per frame, so the copy of the previous frame is too small by the same percentage.
+    A frame that is off by more than 5 % in size could also count as scaled (SCALED)."""
 
     def grown(number: int) -> Mesh:
         mesh = wing(number)
@@ -93,7 +93,7 @@ def test_a_motion_that_goes_over_to_twos_is_drawn_so(tmp_path: Path) -> None:
 
 
 def test_a_late_frame_on_twos(tmp_path: Path) -> None:
-    """The first frame of pose b shows the previous pose: a a a b c c."""
+    """The poses are a a a b c c: the first frame of pose b shows the previous pose."""
     times = [2 * (at // 2) for at in range(24)]
     times[12] = times[11]
     said = [one for one in heard(look(tmp_path, posed(times))) if one[1] != "note"]
@@ -102,6 +102,6 @@ def test_a_late_frame_on_twos(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("step", "went_on"), [(3.9, False), (4.1, True)])
 def test_a_jump_beside_it_says_nothing_about_the_pace(step: float, went_on: bool) -> None:
-    """If a step is more than four times as long as another step, the longer step is a jump (PACE_SPREAD)."""
+    """Beside a frozen frame, a step that is more than four times as long as another step is a jump (PACE_SPREAD)."""
     steps = np.array([np.nan, 1.0, 1.0, 0.0, 2.0, 1.0, step])
     assert motion_went_on(steps, 3, 4) is went_on

@@ -116,7 +116,7 @@ TIMINGS: Mapping[str, Callable[[int, int], float]] = {
 @pytest.mark.parametrize("timing", TIMINGS)
 @pytest.mark.parametrize("seed", range(6))
 def test_a_body_that_moves_and_deforms(seed: int, timing: str, tmp_path: Path) -> None:
-    """No deformation repeats faster than every 2 pi / 0.6 = 10.5 frames."""
+    """The shortest period of a deformation is 2 pi / 0.6 = 10.5 frames."""
     rng = np.random.default_rng(seed)
     body, count, length = torus(12, 8), int(rng.integers(1, 5)), int(rng.integers(12, 40))
     shapes = rng.normal(size=(count, *body.positions.shape)) * rng.uniform(0, 0.3)

@@ -33,8 +33,8 @@ def trembling(number: int, way: float = 0.005) -> Mesh:
 
 
 def test_points_that_tremble(tmp_path: Path) -> None:
-    """By hand: for noise with variance s^2, the mean squared distance from the cubic path is s^2 (1 + (1 + 16 + 16 +
-    1) / 36) = 1.94 s^2."""
+    """By hand: if the noise has the variance s^2, the mean squared distance from the cubic path through the
+    neighbouring frames is s^2 (1 + (1 + 16 + 16 + 1) / 36) = 1.94 s^2."""
     said, inspection = broken(tmp_path, "jitter", shot_of(trembling), good=shot_of(gliding))
     assert [one for one in said if one[1] != "note"] == [("jitter", "warning", [float(n) for n in range(3, 23)])]
     assert finding_of(inspection, "jitter").numbers["diagonals"] == pytest.approx(0.005 * np.sqrt(1.94), rel=0.2)
@@ -90,9 +90,9 @@ def jittery(folder: Path, motion: Callable[[int], Mesh], decimals: int = 6) -> b
 
 @pytest.mark.parametrize(("way", "found"), [(4.0e-4, False), (6.0e-4, True)])
 def test_from_which_size_it_is_seen(way: float, found: bool, tmp_path: Path) -> None:
-    """By hand: the limit for `way` is 5e-4 / (0.89 sqrt(1.94) 5/6) = 4.8e-4 diagonals. The median distance of the noise
-    is 0.89 of its root mean square (Maxwell distribution). The distance from the cubic path is sqrt(1.94) times the
-    noise. A smooth field explains a sixth of the noise."""
+    """By hand: the distance from the cubic path is sqrt(1.94) times the noise. A smooth field explains a sixth of it.
+    The median is 0.89 of the root mean square (Maxwell distribution). The limit for the median is 5e-4 diagonals, so
+    the limit for `way`, the root mean square of the noise, is 5e-4 / (0.89 sqrt(1.94) 5/6) = 4.8e-4 diagonals."""
     assert jittery(tmp_path, lambda number: trembling(number, way)) is found
 
 
@@ -104,8 +104,8 @@ def test_rounding_to_two_decimals_is_two_steps_at_most(off: float, found: bool, 
 
 @pytest.mark.parametrize(("own", "found"), [(0.6, False), (0.8, True)])
 def test_how_much_of_it_neighbours_share(own: float, found: bool, tmp_path: Path) -> None:
-    """`own` is the share of the variance that is independent noise at each vertex. The rest of the variance is a
-    displacement that all vertices share."""
+    """`own` is the share of the variance that comes from independent noise at each vertex. The other part of the
+    variance comes from a displacement that all vertices share."""
 
     def shaken(number: int) -> Mesh:
         shake = np.random.default_rng(100 + number).normal(0, 0.02 * np.sqrt(1 - own), 3)
@@ -124,8 +124,8 @@ def test_how_long_it_must_last(frames_in_a_row: int, runs: list[tuple[int, int]]
 
 @pytest.mark.parametrize(("correlation", "white"), [(-0.3, False), (-0.5, True)])
 def test_noise_changes_sides_from_frame_to_frame(correlation: float, white: bool) -> None:
-    """`correlation` is the correlation of consecutive values in a first-order series. For noise, it must be below -0.4
-    (JITTER_WHITE)."""
+    """`correlation` is the correlation of consecutive values in a first-order autoregressive series. Only values whose
+    correlation is below -0.4 count as noise (JITTER_WHITE)."""
     random = np.random.default_rng(3)
     off = [random.normal(size=(9, 3))]
     for _ in range(800):
@@ -168,7 +168,7 @@ def test_by_how_much_held_poses_must_tremble(way: float, found: bool, tmp_path: 
 @pytest.mark.parametrize(("numbers", "found"), [((9, 11), False), ((9, 13), False), ((9, 11, 13), True)])
 def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool, tmp_path: Path) -> None:
     """Each frame in `numbers` is the second frame of a pose that trembles. At least three poses must tremble
-    (JITTER_HOLDS). The range from frame 9 to 13 alone would be long enough for a finding."""
+    (JITTER_HOLDS). Frames 9 to 13 are a range that is long enough for a finding, even if only two poses tremble."""
     files = shot_of(lambda n: on_twos(n, 0.003, n in numbers))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 
@@ -187,25 +187,26 @@ def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool,
     ],
 )
 def test_a_longer_pose_counts_once(held: int, numbers: Collection[int], found: bool, tmp_path: Path) -> None:
-    """Noise on only the middle frame of three displaces the points twice, out and back. This counts as one pose that
-    trembles."""
+    """If only the middle frame of three has noise, the points move out and back within the pose. This counts as one
+    pose that trembles, not as two."""
     assert jittery(tmp_path, lambda n: on_twos(n, 0.003, n in numbers, held=held)) is found
 
 
 @pytest.mark.parametrize(("also", "found"), [(0.0018, True), (0.0034, False)])
 def test_held_poses_that_move_on_by_more_than_they_tremble(also: float, found: bool, tmp_path: Path) -> None:
-    """By hand: the noise of two frames differs by a root mean square of 0.003 sqrt(2) = 0.0042 diagonals. A smooth
-    field explains a third of the square of this difference, so two thirds remain. This must be at least half of the
-    square of the whole movement, motion included (JITTER_HOLD). The motion may therefore have a root mean square of
-    0.0042 / sqrt(3) = 0.0025 diagonals."""
+    """By hand: the difference between the noise of two frames has a root mean square of 0.003 sqrt(2) = 0.0042
+    diagonals. A smooth field explains a third of the square of this difference, so two thirds remain. At least half of
+    the square of the whole movement, including the motion, must remain (JITTER_HOLD). The square of the motion may
+    therefore be a third of the square of the difference: the root mean square of the motion may be 0.0042 / sqrt(3) =
+    0.0025 diagonals."""
     files = shot_of(lambda n: on_twos(n, 0.003, also=also))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 
 
 @pytest.mark.parametrize(("glide", "found"), [(0.0045, False), (0.0065, True)])
 def test_how_far_the_motion_must_go_on_between_held_poses(glide: float, found: bool, tmp_path: Path) -> None:
-    """Only the second frame of each pose has noise. The median of the noise is 0.89 * 0.003 = 0.0027 diagonals. The
-    step to the next pose must be twice as long, 0.0053 diagonals (JITTER_MOVES_ON)."""
+    """Only the second frame of each pose has noise. The median distance of the noise is 0.89 * 0.003 = 0.0027
+    diagonals. The step to the next pose must be more than twice as long, 0.0053 diagonals (JITTER_MOVES_ON)."""
 
     def gliding_on_twos(number: int) -> Mesh:
         mesh = on_twos(number, 0.003, number % 2 == 1, swing=0.0)

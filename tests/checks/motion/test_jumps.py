@@ -84,7 +84,7 @@ def test_a_factor_between_units_on_a_part_is_a_warning(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("factor", "found"), [(1.048, False), (1.052, True), (1 / 1.052, True), (1 / 1.048, False)])
 def test_one_frame_slightly_scaled(factor: float, found: bool, tmp_path: Path) -> None:
     """The size is measured by the distances between pairs of vertices. The wing flaps without changing these distances,
-    so the measured ratio is exactly the factor. The limit SCALED is 1.05."""
+    so the measured ratio of sizes is exactly `factor`. The limit is 1.05 (SCALED)."""
     said = [one for one in heard(look(tmp_path, long({20: scaled(factor)}))) if one[1] != "note"]
     assert said == ([("size-jump", "warning", [20.0])] if found else [])
 
@@ -92,9 +92,10 @@ def test_one_frame_slightly_scaled(factor: float, found: bool, tmp_path: Path) -
 def one_sided(share: float) -> Edit:
     """Return an edit that enlarges one side of the wing more than the other.
 
-    The size is measured by the distances between pairs of vertices. Each pair is in one of the five columns of the
-    wing, and all distances are equal. The quartiles are therefore those of the second and the fourth column. The
-    changes of these two columns differ by `share` of the mean change.
+    The size is measured by the distances between pairs of vertices. The vertices of a pair are in the same column of
+    the wing, which has five columns. Before the edit, all distances are equal. After the edit, the quartiles of the
+    distances are therefore those of the second and the fourth column. `share` is the difference between the changes of
+    these two columns, divided by the mean change.
     """
 
     def edit(mesh: Mesh) -> Mesh:
@@ -115,8 +116,8 @@ def test_what_grows_on_one_side_is_not_scaled(share: float, found: bool, tmp_pat
 @pytest.mark.parametrize(("share", "found"), [(0.49, False), (0.51, True)])
 @pytest.mark.parametrize("mean", [0.1, -0.1])
 def test_how_many_distances_change(mean: float, share: float, found: bool) -> None:
-    """Four of thirteen distances change by only `share` of the mean change. The lower quartile is the fourth smallest
-    change, which must be at least half of the mean (SCALED_MOST)."""
+    """Four of thirteen distances change by only `share` times the mean change. The lower quartile of the changes is the
+    fourth smallest change, which must be at least half of the mean (SCALED_MOST)."""
     around = np.log(np.tile(np.linspace(1.0, 2.0, 13), (5, 1)))
     around[2] += mean * np.where(np.arange(13) % 4 == 0, share, 1.0)
     assert most_change(around, mean) == found
@@ -124,7 +125,7 @@ def test_how_many_distances_change(mean: float, share: float, found: bool) -> No
 
 def test_a_displaced_part_is_not_scaled() -> None:
     """If a part is displaced by a tenth of the diagonal, the quartiles of the distances increase by nearly the same
-    ratio, as if the object were scaled."""
+    ratio, as they do if the object is scaled."""
     take = next(body for body in BODIES if body.name == "rigid").film(1, 1)
     meshes = [take.at(float(time)) for time in range(take.frames)]
     positions = meshes[7].positions.copy()
@@ -135,7 +136,7 @@ def test_a_displaced_part_is_not_scaled() -> None:
 
 
 def test_one_frame_scaled_beside_a_frame_that_is_a_point(tmp_path: Path) -> None:
-    """On the first frame, all vertices are at the same point, so the change in distances is not known."""
+    """On the first frame, all vertices are at the same point. All distances are zero, so no ratio to them is known."""
     meshes = {
         number: wing(number).edit(positions=(number - 1) / 30 * wing(number).positions) for number in range(1, 31)
     }
@@ -160,8 +161,8 @@ def test_a_size_that_stays(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(1.145, False), (1.155, True), (0.855, False), (0.845, True)])
 def test_from_which_ratio_a_size_that_stays_is_a_jump(factor: float, found: bool, tmp_path: Path) -> None:
-    """The size changes after more than half of the frames, so the median is the size before the change. A new
-    size that differs from the median by more than 15 % (JUMP_SIZE) is a jump."""
+    """The size changes after more than half of the frames, so the median size is the size before the change. A new size
+    that differs from the median by more than 15 % is a jump (JUMP_SIZE)."""
     files = move(lambda n: [0, 0, 0.15 * n], LONG, lambda n: scaled(factor if n >= 25 else 1.0)(wing(0)))
     said = [one for one in heard(look(tmp_path, files)) if one[1] != "note"]
     assert said == ([("size-jump", "warning", [25.0])] if found else [])
@@ -188,8 +189,8 @@ def test_small_slips_stay_below(tmp_path: Path) -> None:
     ],
 )
 def test_ratios_beyond_float64_break_no_check(usual: float, once: float, more: int, tmp_path: Path) -> None:
-    """The ratios of the sizes are too large or too small for float64 (IEEE 754). If vertices are added to some frames,
-    only the bounding boxes can be compared."""
+    """The ratios of the sizes are too large or too small for float64 (IEEE 754). If `more` vertices are added to some
+    frames, only the bounding boxes can be compared."""
     files = {}
     for number in range(1, 13):
         size = once if number == 6 else usual
@@ -204,8 +205,8 @@ def test_ratios_beyond_float64_break_no_check(usual: float, once: float, more: i
 
 @pytest.mark.parametrize(("distance", "both"), [(1.0, False), (2.7, False), (2.8, True), (6.0, True)])
 def test_a_frame_that_is_scaled_and_moved(distance: float, both: bool, tmp_path: Path) -> None:
-    """Scaling about a pivot at the rim of the wing explains a displacement of half a diagonal, 2.17 units. A fifth of
-    the displacement may remain unexplained (JUMP_BESIDE), so the limit is 2.17 / 0.8 = 2.71 units."""
+    """Scaling about a pivot at the rim of the wing explains a displacement of half a diagonal, 2.17 units. Up to a
+    fifth of the displacement may remain unexplained (JUMP_BESIDE), so the limit is 2.17 / 0.8 = 2.71 units."""
 
     def edit(mesh: Mesh) -> Mesh:
         return scaled(2.0)(mesh).edit(positions=scaled(2.0)(mesh).positions + np.array([distance, 0, 0]))
@@ -264,8 +265,8 @@ def test_a_jump_like_those_of_the_motion_itself_is_none(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "checks"), [(1.0, set()), (2.54, {"size-jump"})])
 def test_a_fast_object_of_another_size_does_not_jump_as_well(factor: float, checks: set[str], tmp_path: Path) -> None:
-    """Scaling about the origin also multiplies the position. This explains the displacement, so `centre-jump` reports
-    nothing."""
+    """Scaling about the origin also multiplies the position. The change of size therefore explains the displacement,
+    and `centre-jump` reports nothing."""
     meshes = {n: wing(0).edit(positions=wing(0.2 * n).positions + np.array([2 * DIAGONAL * n, 0, 0])) for n in LONG}
     meshes[20] = meshes[20].edit(positions=factor * meshes[20].positions)
     said = {one[0] for one in heard(look(tmp_path, MATERIALS | frames(meshes))) if one[1] != "note"}

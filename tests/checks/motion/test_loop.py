@@ -61,7 +61,7 @@ def test_how_far_a_motion_that_comes_round_once_was_away(around: int, comes_roun
 
 def test_a_round_of_long_steps_that_is_repeated(tmp_path: Path) -> None:
     """Around a hexagon, the motion is at most two steps away from its start. This is enough if the motion repeats. If
-    only the last frame differs, that frame may be the start of another motion."""
+    only the last frame differs, the motion still repeats, because that frame may be the start of another motion."""
     turns = [16 * (n % 6) / 6 for n in range(12)]
     finding = finding_of(look(tmp_path / "even", circle(turns)), "loop")
     assert (finding.numbers["kind"], finding.message) == ("rounds", "the motion repeats every 6 frames")
@@ -111,14 +111,14 @@ def test_a_last_frame_that_is_the_first_again(off: float, kind: str, tmp_path: P
 @pytest.mark.parametrize(("count", "comes_round"), [(30, True), (29, False)])
 def test_how_wide_the_seam_of_a_loop_may_be(count: int, comes_round: bool, tmp_path: Path) -> None:
     """A circle of 32 steps is left open by three or four steps. The seam is then 2.96 or 3.9 steps long (chord: 2 r
-    sin(angle / 2)). The limit LOOP_SEAM is 3."""
+    sin(angle / 2)). The limit is 3 steps (LOOP_SEAM)."""
     said = heard(look(tmp_path, circle([n / 2 for n in range(count)])))
     assert ("loop" in {check for check, _, _ in said}) is comes_round
 
 
 @pytest.mark.parametrize(("odd", "comes_round"), [((36, 39, 42), True), ((34, 37, 40, 43), False)])
 def test_how_many_frames_may_break_a_cycle(odd: tuple[int, ...], comes_round: bool, tmp_path: Path) -> None:
-    """After the first cycle, a tenth of the 32 frames (3.2 frames) may be off (LOOP_ODD)."""
+    """Of the 32 frames after the first cycle, a tenth may be off, which is 3.2 frames (LOOP_ODD)."""
     turns = [n % 16 + 0.3 * (n in odd) for n in range(48)]
     said = [one for one in look(tmp_path, circle(turns)).findings if one.check == "loop"]
     assert ("rounds" in {one.numbers["kind"] for one in said}) is comes_round

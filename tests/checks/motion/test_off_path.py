@@ -37,8 +37,8 @@ def test_a_spike_of_three_frames(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("count", [1, 4, 30])
 def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
-    """A strip of vertices is displaced. Only the rim of the strip moves relative to its neighbours. The whole surface
-    also accelerates."""
+    """On one frame, a strip of vertices is displaced. Only the rim of the strip moves relative to its neighbours, but
+    all displaced vertices are counted."""
 
     def ruffled(number: int) -> Mesh:
         mesh = torus(120, 60)
@@ -52,8 +52,9 @@ def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("times", "kind"), [(2.5, "leap"), (3.5, "home")])
 def test_a_vertex_that_is_in_place_on_one_frame_alone(times: float, kind: str, tmp_path: Path) -> None:
-    """On all other frames, the vertex is displaced, so that its longest edge is `times` times as long. Above a factor
-    of 3 (SPIKE_HOME), the other frames are wrong and can't be used to fill this frame."""
+    """The vertex is in place on frame 7 only. On all other frames, it is displaced, and its longest edge is `times`
+    times as long as on frame 7. Above a factor of 3 (SPIKE_HOME), the other frames count as wrong, and can't be used to
+    fill frame 7."""
 
     place = ring(0, 24, 12).positions
     sides = [{face[k - 1][0], face[k][0]} for face in ring(0, 24, 12).faces for k in range(4)]
@@ -93,7 +94,7 @@ def beside_ring(number: int, third: float = 1.0) -> Mesh:
 
 @pytest.mark.parametrize(("far", "count"), [([], 0), ([5], 1), ([5, 17], 2), ([5, 17, 99], 3), (list(range(4)), 0)])
 def test_what_counts_as_stray(far: list[int], count: int) -> None:
-    """At most a thousandth of the 3,000 vertices, which is 3, count as stray (STRAY_SHARE). Four vertices count as a
+    """Up to three of the 3,000 vertices, which is a thousandth, count as strays (STRAY_SHARE). Four vertices count as a
     part of the object."""
     positions = np.random.default_rng(2).uniform(-1, 1, (3000, 3))
     positions[far] += 1000.0
@@ -102,8 +103,8 @@ def test_what_counts_as_stray(far: list[int], count: int) -> None:
 
 @pytest.mark.parametrize(("times", "count"), [(9.5, 0), (10.5, 1)])
 def test_how_far_out_a_stray_is(times: float, count: int) -> None:
-    """A stray vertex is more than ten times as far out as the other vertices (SPIKE_FAR). A nearer vertex may belong to
-    a fin or a hair."""
+    """A stray is more than ten times as far out as any other vertex (SPIKE_FAR). A nearer vertex may belong to a fin or
+    a hair."""
     positions = np.zeros((20, 3))
     positions[3, 0], positions[8, 1] = 1.0, times
     assert len(stray_vertices(positions)[0]) == count
@@ -130,7 +131,7 @@ def test_two_pops_near_each_other(tmp_path: Path) -> None:
 
 
 def test_the_object_as_a_whole_slips(tmp_path: Path) -> None:
-    """The displacement is less than a tenth of the diagonal, so the centre doesn't jump."""
+    """The displacement is less than a tenth of the diagonal, so it does not count as a jump of the centre."""
     said = heard(look(tmp_path, sequence(slow, {5: lifted(slice(None), 0.3)})))
     assert said == [("pop", "warning", [5.0])]
 
@@ -209,7 +210,7 @@ def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> 
 @pytest.mark.parametrize("beside", [-1, 1])
 def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
     """The vertex is off by -0.5, 1 and -0.5 on three frames, which is the shape of a pop. `rest` is an additional
-    offset on the frame before or after. POP_SHAPE allows 0.25."""
+    offset on the frame before or after the pop. An offset of up to 0.25 is allowed (POP_SHAPE)."""
     off = np.zeros((7, 1, 3))
     off[2:5, 0, 0] = -0.5, 1.0, -0.5
     off[3 + beside, 0, 1] = rest
@@ -220,8 +221,8 @@ def sheared(size: float, shift: float = 0.0) -> Edit:
     """Return an edit that shears and shifts the ring.
 
     `size` is the root mean square of the shear, and `shift` is the length of the shift, both in diagonals. The shear
-    moves each vertex in proportion to its height z. Over the ring, z and x * z add up to 0, so the shear neither moves
-    nor scales the ring, and no move or scale can undo it.
+    moves each vertex along x in proportion to its height z. Over the ring, z and x * z add up to 0, so the shear can't
+    be undone by a shift or by scaling.
     """
 
     def edit(mesh: Mesh) -> Mesh:
@@ -233,8 +234,8 @@ def sheared(size: float, shift: float = 0.0) -> Edit:
 
 
 def fast(number: int) -> Mesh:
-    """Return a frame of a ring that moves by an additional 0.1 diagonals per frame. A vertex that is off by less than
-    1.5 steps, which is 0.15 diagonals, does not pop."""
+    """Return a frame of a ring that moves by an additional 0.1 diagonals per frame. Because of this motion, a vertex
+    pops only if it is off by more than 1.5 steps, which is 0.15 diagonals."""
     return ring(number).edit(positions=ring(number).positions + np.array([0.0, 0.0, 0.1 * DIAGONAL * number]))
 
 
@@ -243,9 +244,8 @@ def fast(number: int) -> Mesh:
     [(0.09, ring, "whole"), (0.11, ring, "part"), (0.09, fast, "slip"), (0.11, fast, "surface")],
 )
 def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh], kind: str, tmp_path: Path) -> None:
-    """One frame is sheared and shifted. The root mean square of the displacement is a twentieth of the diagonal. The
-    shear's share of the squared distances is `share`. Up to 0.1 (WHOLE_SHARE), the object counts as displaced as a
-    whole."""
+    """One frame is sheared and shifted, by a root mean square of a twentieth of the diagonal. `share` is the share of
+    the shear in the squared distances. Up to 0.1 (WHOLE_SHARE), the object counts as displaced as a whole."""
     edit = sheared(0.05 * share**0.5, 0.05 * (1.0 - share) ** 0.5)
     inspection = look(tmp_path, sequence(of, {6: edit}))
     assert heard(inspection) == [("pop", "warning", [6.0])]
@@ -254,8 +254,8 @@ def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh]
 
 @pytest.mark.parametrize(("diagonals", "found"), [(0.0028, False), (0.0032, True)])
 def test_how_far_the_whole_surface_may_be_off(diagonals: float, found: bool, tmp_path: Path) -> None:
-    """The ring moves evenly, so a sheared frame is off its path by exactly the shear. The limit SURFACE_OFF is 0.003
-    diagonals. No vertex is off by more than 0.02 diagonals, which would be a pop by itself (POP_DIAGONALS)."""
+    """The ring moves evenly, so a sheared frame is off its path by exactly the shear. The limit is 0.003 diagonals
+    (SURFACE_OFF). No vertex is off by more than 0.02 diagonals, which would be a pop by itself (POP_DIAGONALS)."""
     inspection = look(tmp_path, sequence(ring, {6: sheared(diagonals)}))
     assert heard(inspection) == [("pop", "warning", [6.0])] * found
     if found:
@@ -281,8 +281,8 @@ def swaying(number: int) -> Mesh:
 
 @pytest.mark.parametrize("odd", [[1], [12], list(range(9, 13))], ids=str)
 def test_scattered_vertices_at_an_end(odd: list[int], tmp_path: Path) -> None:
-    """A frame at an end has neighbours on only one side, so its path can't be judged. But its edges are far longer than
-    on other frames."""
+    """The first and the last frame have neighbours on only one side, so their paths can't be judged. But if their
+    vertices are scattered, their edges are far longer than on other frames."""
     inspection = look(tmp_path, sequence(swaying, dict.fromkeys(odd, scattered(0.3))))
     assert [one for one in heard(inspection) if one[1] != "note"] == [("pop", "warning", [float(one) for one in odd])]
     finding = finding_of(inspection, "pop")
@@ -304,8 +304,9 @@ def test_how_much_longer_the_edges_are(size: float, found: bool, tmp_path: Path)
 
 
 def test_noise_with_a_few_far_vertices_is_no_spike(tmp_path: Path) -> None:
-    """All vertices are displaced by more than the length of an edge, and a few vertices are displaced much farther. The
-    displacements are drawn from Student's distribution with three degrees of freedom, which has long tails."""
+    """On one frame, all vertices are displaced by more than the length of an edge, and a few vertices are displaced
+    much farther. The displacements are drawn from Student's distribution with three degrees of freedom, which has long
+    tails."""
 
     def dense(number: int) -> Mesh:
         mesh = torus(120, 60)

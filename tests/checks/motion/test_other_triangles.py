@@ -42,7 +42,8 @@ def body(times: Sequence[float] = range(COUNT), changes: dict[int, Change] | Non
 
 
 def said_of(folder: Path, files: Files) -> list[tuple[str, str, list[float]]]:
-    """Return the findings except notes and the findings of `changed-faces`, which are correct here."""
+    """Return the findings, without notes and without the findings of `changed-faces`, which are expected in these
+    tests."""
     every = [one for one in heard(look(folder, files)) if one[1] != "note"]
     return [one for one in every if one[0] != "changed-faces"]
 

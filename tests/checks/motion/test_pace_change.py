@@ -1,5 +1,5 @@
-"""Tests of `pace-change`. Common practice, no source: an animator eases a motion in and out. A time warp or a wrong
-frame rate halves its steps suddenly."""
+"""Tests of `pace-change`. An animator eases a motion in and out; a time warp or a wrong frame rate halves its steps
+suddenly (common practice, no source)."""
 
 from __future__ import annotations
 

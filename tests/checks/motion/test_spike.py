@@ -17,14 +17,14 @@ ACROSS = 12
 
 
 def fine(number: int) -> Mesh:
-    """Return a ring of 192 vertices, more than are sampled. Three of these vertices are a larger share than
+    """Return a ring of 192 vertices, which are more than the sample has. Three of them are a larger share than
     SPIKE_SHARE."""
     return ring(number, 16, ACROSS)
 
 
 def apart(vertices: int) -> list[int]:
-    """Return vertices that aren't sampled and have no common neighbours. Only the surface around such vertices shows
-    that they leap."""
+    """Return indices of vertices that aren't in the sample and have no common neighbours, in a ring of `vertices`
+    vertices. If such a vertex leaps, only the surface around it shows this."""
     seen = set(sampled(vertices).tolist())
     return [
         at for at in range(vertices - 2 * ACROSS) if at not in seen and at // ACROSS % 3 == 0 and at % ACROSS % 3 == 0
@@ -32,14 +32,14 @@ def apart(vertices: int) -> list[int]:
 
 
 def leaps(folder: Path, files: Files) -> list[tuple[str, list[float]]]:
-    """Return the findings of `spike` and `pop`. Other checks report the bent faces."""
+    """Return the findings of `spike` and `pop`. Leaping vertices also bend faces, which other checks report."""
     return [(check, numbers) for check, _, numbers in heard(look(folder, files)) if check in ("spike", "pop")]
 
 
 @pytest.mark.parametrize(("diagonals", "found"), [(0.099, False), (0.101, True)])
 def test_from_which_distance_a_leap_of_several_frames_is_a_spike(diagonals: float, found: bool, tmp_path: Path) -> None:
-    """A part of a healthy object may move a little, wait, and move back. The limit for several frames is therefore a
-    tenth of the diagonal, ten times the limit for one frame."""
+    """A part of a healthy object may move a little, wait, and move back. For a leap of several frames, the limit is
+    therefore a tenth of the diagonal, which is ten times the limit for a leap of one frame."""
     leap = lifted(apart(192)[:1], diagonals * float(np.linalg.norm(np.ptp(fine(1).positions, axis=0))))
     said = leaps(tmp_path / "run", sequence(fine, dict.fromkeys([5, 6, 7], leap)))
     assert said == [("spike", [5.0, 6.0, 7.0])] * found
@@ -48,8 +48,8 @@ def test_from_which_distance_a_leap_of_several_frames_is_a_spike(diagonals: floa
 
 @pytest.mark.parametrize(("times", "found"), [(1.29, False), (1.31, True)])
 def test_how_much_farther_a_spike_leaps_than_what_tears_around_it(times: float, found: bool, tmp_path: Path) -> None:
-    """On frame 4, another vertex moves away and stays there. A leap that comes straight back must be 1.3 times as far
-    as this movement (SPIKE_BEYOND). Any other leap must be twice as far (SPIKE_FACTOR)."""
+    """From frame 4 on, another vertex is displaced. To be a spike, a leap that comes straight back must be 1.3 times as
+    far as this displacement (SPIKE_BEYOND), and any other leap must be twice as far (SPIKE_FACTOR)."""
     one, other, *_ = apart(192)
     moved = lifted([other], 0.2)
     edits = dict.fromkeys(range(4, 13), moved) | {9: lambda mesh: lifted([one], 0.2 * times)(moved(mesh))}
@@ -60,7 +60,7 @@ def test_how_much_farther_a_spike_leaps_than_what_tears_around_it(times: float, 
     ("around", "count", "check"), [(16, 3, "spike"), (16, 4, "pop"), (74, 4, "spike"), (74, 5, "pop")]
 )
 def test_how_many_vertices_are_a_few(around: int, count: int, check: str, tmp_path: Path) -> None:
-    """In any mesh, up to three vertices are a few (SPIKE_FEW). In a mesh of 888 vertices, up to 4.44 vertices are a few
+    """A spike has only a few vertices: up to three in any mesh (SPIKE_FEW), and up to 4.44 in a mesh of 888 vertices
     (SPIKE_SHARE)."""
     leap = lifted(apart(around * ACROSS)[:count], 0.5)
     said = leaps(tmp_path, sequence(lambda number: ring(number, around, ACROSS), {6: leap}))
@@ -69,7 +69,7 @@ def test_how_many_vertices_are_a_few(around: int, count: int, check: str, tmp_pa
 
 @pytest.mark.parametrize(("diagonals", "found"), [(0.0099, False), (0.0101, True)])
 def test_from_which_distance_a_leap_of_one_frame_is_a_spike(diagonals: float, found: bool, tmp_path: Path) -> None:
-    """The limit is a hundredth of the diagonal. The ring moves evenly, so any leap that comes straight back stands out.
-    A leap of less than two hundredths is not a pop."""
+    """A leap of more than a hundredth of the diagonal is a spike, if it stands out. The ring moves evenly, so any leap
+    that comes straight back stands out. Below two hundredths, a leap is not a pop."""
     leap = lifted(apart(192)[:1], diagonals * float(np.linalg.norm(np.ptp(fine(1).positions, axis=0))))
     assert leaps(tmp_path, sequence(fine, {6: leap})) == [("spike", [6.0])] * found

@@ -15,7 +15,7 @@ DIAGONAL = 4.3  # diagonal of the wing (rounded), scene units
 
 
 def test_far_away(tmp_path: Path) -> None:
-    """Above 2^20, single-precision numbers are 2^-3 apart, because 23 binary digits follow the first digit."""
+    """From 2^20 to 2^21, single-precision numbers are 2^-3 apart, because 23 binary digits follow the first digit."""
     said, inspection = broken(tmp_path, "far-from-origin", placed_at(1.5e6))
     assert said == [("far-from-origin", "warning", EVERY)]
     finding = finding_of(inspection, "far-from-origin")

@@ -17,7 +17,7 @@ from tests.helpers.surfaces import EVERY, NUMBERS, lit, ring, sequence
 
 
 def loud(inspection: Inspection) -> list[Heard]:
-    """Return the findings except notes. Here, `uv-turned` adds a note that lettering is rotated."""
+    """Return the findings, without notes. In these tests, `uv-turned` adds a note that lettering is rotated."""
     return [one for one in heard(inspection) if one[1] != "note"]
 
 
@@ -37,8 +37,8 @@ def test_some_frames(numbers: list[int], tmp_path: Path) -> None:
 @pytest.mark.parametrize("forward", [True, False])
 def test_a_frame_amid_fast_motion(forward: bool, tmp_path: Path) -> None:
     """On one side of frame 7, the ring turns by 2 degrees per frame, and on the other side by 15 degrees. This moves
-    the points by 4 % and 26 % of their spread. The quarter turn must fit up to 10 % (TURN_MISS), but the turn back has
-    no such limit."""
+    the points by 4 % and 26 % of their spread. The turn on frame 7 may differ from a quarter turn by up to 10 % of the
+    spread (TURN_MISS). The turn back has no such limit."""
 
     def turning(number: int) -> Mesh:
         at = number if forward else 14 - number
@@ -79,8 +79,8 @@ def test_of_three_sequences_the_odd_one(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("miss", "turned"), [(0.24, True), (0.26, False)])
 def test_how_far_the_pose_of_a_turned_twin_may_differ(miss: float, turned: bool, tmp_path: Path) -> None:
-    """The points are off by `miss` times their spread, in alternating directions, so that their mean doesn't change.
-    The limit TURN_MISS_TWINS is 0.25."""
+    """In the turned sequence, the points are off by `miss` times their spread, in alternating directions, so that their
+    mean does not change. The limit is 0.25 (TURN_MISS_TWINS)."""
     points = np.array([[0.0, 0, 0], [3, 1, 0], [0, 2, 1], [1, 5, 2]])
     off = miss * np.sqrt(np.square(points - points.mean(axis=0)).sum() / 4) * np.array([[1.0], [-1.0], [1.0], [-1.0]])
     posed = points + off * [1.0, 0.0, 0.0]
@@ -118,8 +118,8 @@ def test_healthy_turns(motion: Callable[[int], Mesh], tmp_path: Path) -> None:
 
 
 def post(width: float, high: float, low: float = 0.0, aside: float = 0.0) -> Mesh:
-    """Return a box. `low` is the height of its base above the ground, and `aside` is its distance from the origin along
-    x."""
+    """Return a box, `width` wide and deep. `low` is the height of its base above the ground, and `aside` is its
+    distance from the origin along x."""
     corners = np.array([[x, y, z] for z in (0, 1) for x, y in ((0, 0), (1, 0), (1, 1), (0, 1))], float)
     placed = (corners - [0.5, 0.5, 0.0]) * [width, width, high] + [aside, 0.0, low]
     return plain(placed, [(0, 3, 2, 1), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7)])

@@ -1,4 +1,4 @@
-"""Tests of `extra-numbers`. Source of the weight w in `v x y z w`: format document, appendix B1."""
+"""Tests of `extra-numbers`. The weight w in `v x y z w` is part of the format document, appendix B1."""
 
 from __future__ import annotations
 

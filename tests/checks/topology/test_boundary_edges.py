@@ -47,7 +47,7 @@ def test_an_edge_of_three_faces(tmp_path: Path) -> None:
 
 
 def test_a_seam_that_came_apart(tmp_path: Path) -> None:
-    """A seam that is split has more vertices, so `vertex-count` reports the frame."""
+    """Splitting a seam adds vertices, so `vertex-count` reports the frame."""
     inspection = look(tmp_path, shot({5: unwelded}))
     assert heard(inspection) == [("vertex-count", "error", [5.0])]
     assert "16 boundary edges (reference frame: 14)" in finding_of(inspection, "vertex-count").message

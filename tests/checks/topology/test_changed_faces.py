@@ -41,7 +41,8 @@ def test_most_frames(tmp_path: Path) -> None:
 
 
 def test_a_mesh_of_48_faces_that_changes_throughout(tmp_path: Path) -> None:
-    """Every fifth ball has as many vertices as the first, but different faces."""
+    """Every fifth ball has as many vertices as the first ball. From frame 6 on, the faces start at a different
+    corner."""
     sizes = ((3, 16), (4, 12), (6, 8), (8, 6), (12, 4))
     balls = {number: sphere(*sizes[number % 5]) for number in range(1, 13)}
     for number in range(6, 13):

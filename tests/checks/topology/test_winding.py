@@ -58,8 +58,8 @@ def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(0.91, True), (0.89, False), (1.09, True), (1.11, False)])
 def test_a_frame_that_is_not_quite_mirrored(factor: float, found: bool, tmp_path: Path) -> None:
-    """If there are only two frames, only the sign of the volume shows that a frame is mirrored. Apart from the sign,
-    the two volumes may differ by a tenth (MIRROR_KEEPS)."""
+    """If there are only two frames, only the sign of the volume shows that a frame is mirrored. The absolute values of
+    the two volumes may differ by up to a tenth (MIRROR_KEEPS)."""
     ball = sphere(8, 12)
     other = ball.edit(positions=ball.positions * [-(factor ** (1 / 3)), factor ** (1 / 3), factor ** (1 / 3)])
     said = heard(look(tmp_path, frames({1: ball, 2: other})))
@@ -68,7 +68,7 @@ def test_a_frame_that_is_not_quite_mirrored(factor: float, found: bool, tmp_path
 
 @pytest.mark.parametrize("number", [1, 5, 12])
 def test_a_displaced_part_is_not_mirrored(number: int, tmp_path: Path) -> None:
-    """A displaced part may reverse the sign of the volume. Other checks report the part."""
+    """A displaced part may reverse the sign of the volume, but only other checks must report this."""
 
     def torn(mesh: Mesh) -> Mesh:
         positions = mesh.positions.copy()
@@ -88,8 +88,8 @@ def test_a_first_frame_that_is_mirrored(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("size", [0.3, 0.6])
 def test_an_open_surface_mirrored_amid_fast_motion(size: float, tmp_path: Path) -> None:
-    """The body is thin, and its points move nearly as far per frame as a reflection would move them. From the mean of
-    the neighbouring frames, they are only a quarter as far away."""
+    """The body is thin, and its points move nearly as far per frame as a reflection would move them. But they are only
+    a quarter as far away from their mean positions on the neighbouring frames."""
     x, around = (axis.ravel() for axis in np.meshgrid(np.linspace(-1.5, 1.5, 16), np.linspace(0, 5, 12), indexing="ij"))
 
     def pulsing(number: int) -> Mesh:
@@ -123,7 +123,7 @@ def test_how_many_frames_of_a_mesh_that_changes_throughout(
 
 @pytest.mark.parametrize(("share", "found"), [(0.0009, False), (0.0011, True)])
 def test_how_thick_a_closed_sheet_is_that_has_an_inside(share: float, found: bool, tmp_path: Path) -> None:
-    """A closed sheet has an inside if its volume is more than 0.001 of its area to the power of 1.5 (VOLUME_SHARE). By
+    """A closed sheet has an inside if its volume is more than 0.001 times the power 1.5 of its area (VOLUME_SHARE). By
     hand: each side of the sheet is a regular polygon with n corners and the area n/2 sin(2 pi/n). The area of the rim
     is negligible."""
 

@@ -35,7 +35,7 @@ def test_an_island_wholly_on_another(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("wide", "said"), [(0.0065, []), (0.0095, [("uv-overlap", "warning", EVERY)])])
 def test_how_much_of_the_texture_may_be_shown_twice(wide: float, said: list[Heard], tmp_path: Path) -> None:
-    """The two islands overlap by 0.8 % or 1.2 % of their total width of 0.8. The limit OVERLAP_SHARE is 1 %."""
+    """The two islands overlap by 0.8 % or 1.2 % of their total width of 0.8. Up to 1 % is allowed (OVERLAP_SHARE)."""
     assert heard(look(tmp_path, all_laid(moved(-0.1 - wide, 0)))) == said
 
 
@@ -101,7 +101,8 @@ def test_two_materials_have_a_texture_each(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("materials", [1, 3])
 def test_faces_that_all_show_the_whole_texture(materials: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A few faces are compared on the finest grid. Each of 1,600 faces would cover 65,536 cells there."""
+    """A few faces are compared on the finest grid. 1,600 faces are not, because each of them would cover 65,536 cells
+    of that grid."""
     for side in (5, 41):
         found = island_overlap(wall(side, materials), (0.0, 0.0, 1.0, 1.0))
         assert (found.stacked, found.partly, found.face) == (1.0, 0.0, 0)

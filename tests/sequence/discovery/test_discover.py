@@ -1,6 +1,6 @@
 """Tests of the discovery of sequences.
 
-Unless a test names a source, the naming rules are common practice, no source.
+Unless a test names a source, the naming rules follow common practice (no source).
 """
 
 from __future__ import annotations
@@ -165,7 +165,7 @@ def test_grid_beyond_the_files(tmp_path: Path) -> None:
 
 
 def test_subframes_are_exact(tmp_path: Path) -> None:
-    """Source of the expected numbers: Python's decimal module."""
+    """The expected numbers are those of Python's decimal module."""
     texts = ["0001", "0001.25", "0001.5", "0001.75", "0002", "0002.25", "0002.75", "0003"]
     sequence = only(found(tmp_path, *(f"manta.{text}.obj" for text in texts)))
     assert numbers(sequence) == [Fraction(Decimal(text)) for text in texts]
@@ -236,7 +236,7 @@ def test_many_long_gaps_do_not_fill_the_memory(tmp_path: Path) -> None:
 
 @given(st.lists(st.integers(0, 99_999), min_size=1, max_size=30, unique=True), st.integers(2, 6))
 def test_padding_is_what_the_format_function_wrote(values: list[int], width: int) -> None:
-    """Source of the padded numbers: Python's %0*d."""
+    """The padded numbers are written by Python's %0*d."""
     texts = [b"%0*d" % (width, value) for value in values]
     padding = padding_of(texts)
     assert [b"%0*d" % (padding, value) for value in values] == texts
@@ -266,7 +266,7 @@ def test_digits_of_other_scripts_are_no_numbers(tmp_path: Path) -> None:
 
 
 def test_what_is_no_regular_file_is_named_and_never_opened(tmp_path: Path) -> None:
-    """If the pipe were opened, the test would never end, because the pipe has no writer."""
+    """One of the files is a pipe without a writer. If the pipe were opened, the test would never end."""
     root, outside = tmp_path / "root", tmp_path / "outside"
     outside.mkdir()
     (outside / "secret.obj").write_bytes(b"v 0 0 0\n")
@@ -303,7 +303,8 @@ def test_links_to_folders_are_not_followed_in_circles(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_cannot_be_read_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A replaced function refuses access. The suite may run as root, for whom every folder is readable."""
+    """A replaced function refuses access to the folder. Permissions alone would not, because root, who may run the
+    tests, can read every folder."""
     found(tmp_path, "shut/manta.1.obj", "shut/manta.2.obj", "open/kelp.1.obj", "open/kelp.2.obj")
     scandir = os.scandir
 

@@ -1,6 +1,6 @@
 """Tests of the files to which references lead.
 
-Unless a test names a source, the rules are common practice, no source.
+Unless a test names a source, the rules follow common practice (no source).
 """
 
 from __future__ import annotations
@@ -157,7 +157,7 @@ def test_a_file_beside_the_library_goes_before_one_beside_the_frames(tmp_path: P
 
 @pytest.mark.parametrize("name", [b"Textures\\Skin.PNG", b"C:\\show\\Skin.PNG", b"gone/skin.png"])
 def test_a_sequence_takes_its_own_before_a_neighbours(tmp_path: Path, name: bytes) -> None:
-    """The texture is the same as if only the folder of this sequence were inspected."""
+    """The sequence has the same texture as if only its own folder were inspected."""
     for shot in ("kelp_v1", "kelp_v2", "kelp_v3"):
         (tmp_path / shot / "textures").mkdir(parents=True)
         (tmp_path / shot / "textures" / "skin.png").write_bytes(b"")
@@ -201,7 +201,8 @@ def test_missing(place: Place, name: bytes) -> None:
      b"\\\\host\\share\\none.png", b"//host/share/none.png", b'"/etc/hostname"', b".."],
 )  # fmt: skip
 def test_outside_by_its_text(place: Place, name: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Paths outside the folder must not be accessed. Under an automounter, access would connect to another machine."""
+    """Paths outside the folder must not be accessed. Under an automounter, accessing such a path would connect to
+    another machine."""
     looked: list[str] = []
     real = os.stat
     monkeypatch.setattr(os, "stat", lambda path, **kw: (looked.append(os.fspath(path)), real(path, **kw))[1])
@@ -327,7 +328,8 @@ def test_search_order_and_bound(place: Place, monkeypatch: pytest.MonkeyPatch) -
 
 
 def test_a_folder_that_cannot_be_read_is_passed(place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A replaced function refuses access. The suite may run as root, for whom every folder is readable."""
+    """A replaced function refuses access to the folder. Permissions alone would not, because root, who may run the
+    tests, can read every folder."""
     scandir = os.scandir
 
     def refuse(path: Path) -> object:

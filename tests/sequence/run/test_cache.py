@@ -119,7 +119,7 @@ def overwrite_a_hard_link(path: Path, data: bytes) -> None:
 def test_a_frame_of_equal_size_and_time_is_measured_again(
     few: Path, tmp_path: Path, replace: Callable[[Path, bytes], None]
 ) -> None:
-    """`cp -p`, `rsync -t` and archives with fixed dates keep the modification time, but not the change time.
+    """`cp -p`, `rsync -t` and archives with fixed dates keep the modification time of a file, but not its change time.
 
     Source: POSIX, utime sets the change time to now.
     """
@@ -182,7 +182,8 @@ def test_another_measurement_has_another_version(demo: Path) -> None:
     """The digest covers the kinds of problems and everything that is measured on the demo data, to six digits.
 
     After an intended change, increase MEASUREMENT in facts_json.py, then set both values here. A new kind of problem
-    counts even if the demo data has none: cached frames may have been read without it.
+    also counts as a change, even if the demo data has no such problem: frames may have been cached by a version that
+    doesn't know it.
     """
     rounded: list[list[Any]] = [sorted(KINDS)]
     for (number, index), facts in sorted(facts_of(discover(demo).sequences, FactsCache(None)).items()):
@@ -284,8 +285,8 @@ def test_rows_not_used_for_a_month_are_forgotten(days: float, left: int, few: Pa
 
 @pytest.mark.parametrize(("days", "noted"), [(0.9, False), (1.1, True), (29.9, True), (30.1, True)])
 def test_a_use_counts_once_a_day(days: float, noted: bool, few: Path, tmp_path: Path) -> None:
-    """Half of the rows are used. The use is recorded if the last record is more than a day old. Unused rows are deleted
-    when they are a month old."""
+    """Half of the rows in the cache are used. Their use is recorded if the last record is more than a day old. Unused
+    rows are deleted when they are a month old."""
     sequences = discover(few).sequences
     facts_of(sequences, FactsCache(tmp_path / "cache"))
     before = time.time() - days * DAY

@@ -1,4 +1,5 @@
-"""Tests of sequences that a render queue measures in parts. The verdict must be the same as for the whole sequence."""
+"""Tests of sequences that a render queue measures in parts. The verdict must be the same as if the whole sequence were
+measured at once."""
 
 from __future__ import annotations
 
