@@ -54,10 +54,9 @@ def for_this_folder(inspection: FolderInspection, choices: Iterable[Choice]) -> 
     """Adapt choices to the sequences of a folder.
 
     If the folder has only one sequence, and the choices name only one sequence with a different key, all choices are
-    applied to the folder's sequence. Otherwise, a choice for all sequences becomes one choice for each sequence with an
-    error or a warning that names the fix. There are three cases in which it stays a choice for all sequences: no such
-    sequence exists; frames were chosen; or the fix acts on the whole sequence and has a stated parameter, such as a
-    factor.
+    applied to the folder's sequence. Otherwise, a choice for all sequences is split into one choice for each sequence
+    with an error or a warning that names the fix. The choice is not split if no such sequence exists, if frames were
+    chosen, or if the fix acts on the whole sequence and has a stated parameter, such as a factor.
 
     Raises:
         Refusal: A choice names a sequence that the folder doesn't have.

@@ -92,7 +92,10 @@ def upright_of(up: str, front: str | None = None) -> Upright:
 
 
 def view_under(rules: Rules) -> View:
-    """Return a view with the up axis and the size of the picture from delivery rules."""
+    """Return a view with the up axis and the size of the picture that the delivery rules state.
+
+    Values that the rules don't state are the defaults.
+    """
     up, size = rules.value("scene.up"), rules.value("captions.picture")
     view = View(upright=upright_of(up) if isinstance(up, str) else Upright())
     return replace(view, width=size[0], height=size[1]) if isinstance(size, tuple) else view
