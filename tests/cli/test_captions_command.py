@@ -75,9 +75,9 @@ def test_the_verdict_on_a_single_frame(tmp_path: Path, capsys: pytest.CaptureFix
 
 
 def test_the_size_of_the_texture(sheets: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The sheet fills its texture, so a surface 480 pixels wide in the picture needs a texture of this width.
+    """The sheet fills its texture. If it is 480 pixels wide in the picture, the texture must be 480 pixels wide, too.
 
-    The material's map has 320 x 180 pixels, and the texture is never smaller.
+    The material's colour map has 320 x 180 pixels, and the texture is never smaller than this map.
     """
     for width, size in (("480", [480, 270]), ("160", [320, 180])):
         _, text, _ = run(capsys, sheets, "--fill-width", width, "--version", "en", "--json")
@@ -167,8 +167,8 @@ def test_a_mistake_in_the_file_is_one_sentence(sheets: Path, tmp_path: Path) -> 
 
 
 def test_the_delivery_rules_state_the_picture_here_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Capitals are 211 pixels high in a picture 1920 pixels wide. In a picture a twentieth as wide, they are 10.6
-    pixels high.
+    """In a picture 1920 pixels wide, capitals are 211 pixels high. In a picture 96 pixels wide, they are 10.6 pixels
+    high.
     """
     folder = lettered_folder(tmp_path / "shot")
     (folder / "meshqc.toml").write_text('[captions]\npicture = "96x54"\n')
@@ -184,7 +184,7 @@ def test_the_delivery_rules_state_the_picture_here_too(tmp_path: Path, capsys: p
 
 
 def test_the_delivery_rules_state_what_is_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """With y up, the lettering would be upside down, because +z points down in the texture."""
+    """If y were up, the lettering would be upside down, because +z in the scene points down in the texture."""
     turn = np.array([[-1.0, 0, 0], [0, 0, -1], [0, -1, 0]])  # x to -x, y to -z, z to -y, for a camera at -y
     wall = SHEET.edit(positions=SHEET.positions @ turn.T, state=STATE)
     folder = write(tmp_path / "shot", LIBRARY | {"captions.toml": CAPTIONS.encode()} | frames({1: wall, 2: wall}))

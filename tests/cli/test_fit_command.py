@@ -54,7 +54,7 @@ def test_turned_and_mirrored_are_said(tmp_path: Path, change, aspect: str, words
 
 
 def test_islands_that_are_not_listed_are_counted(tmp_path: Path) -> None:
-    """The separate island of one face takes a ten-thousandth of the texture."""
+    """One face is an island of its own. It takes only a ten-thousandth of the texture, so it is not listed."""
     bit = np.array([[0, 0], [0.01, 0], [0.01, 0.01], [0, 0.01]])
     first = tuple((v, len(SHEET.uvs) + corner, vn) for corner, (v, _, vn) in enumerate(SHEET.faces[0]))
     mesh = SHEET.edit(uvs=np.concatenate([SHEET.uvs, bit]), faces=(first, *SHEET.faces[1:]))
@@ -88,8 +88,9 @@ def test_a_material_that_was_not_stated_is_named_with_the_option(demo: Path) -> 
 
 
 def test_the_material_in_which_lettering_is_readable_longest_is_taken(demo: Path) -> None:
-    """In the reference frame, neither material of the buoy shows lettering. The label is the demo's surface for
-    lettering.
+    """In the reference frame, lettering is readable on neither material of the buoy.
+
+    The demo's lettering is on the label.
     """
 
     def lettering(*words: str) -> dict[str, Any]:
@@ -121,7 +122,7 @@ def test_json_has_the_same_figures(sheet: Path) -> None:
 
 
 def test_the_demo(demo: Path) -> None:
-    """The expected results are those of test_texture_fit.py."""
+    """The expected results are those of tests/lettering/test_texture_fit.py."""
     run = meshqc("fit", demo, "--json")
     document = strict_json(run.stdout)
     found = {one["name"]: one for one in document["sequences"]}

@@ -37,8 +37,9 @@ def test_a_dry_run_writes_nothing(demo: Path, tmp_path: Path) -> None:
 
 
 def test_a_refused_fix_fails_only_if_it_was_named(demo: Path, tmp_path: Path) -> None:
-    """By the demo's table, faces of frame 21 are missing, so they can't be restored. Source of the exit codes: `fix
-    --help`.
+    """According to the demo's table, faces of frame 21 are missing, so they can't be restored.
+
+    Source of the exit codes: `fix --help`.
     """
     run = fix(demo / "manta_broken", "--output", tmp_path / "unnamed")
     assert "refused: restore-faces, frame 21" in run.stdout
@@ -64,7 +65,10 @@ def refused(words: list[str], capsys: pytest.CaptureFixture[str]) -> list[str]:
 def test_the_option_that_answers_a_refusal_is_printed_as_the_next_command(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """By the demo's table, six frames can only be estimated. The faces of frames 20 and 22 are restored."""
+    """According to the demo's table, six frames can only be estimated.
+
+    In frames 20 and 22, the faces can be restored.
+    """
     monkeypatch.chdir(tmp_path)
     shutil.copytree(demo, "harbour")
     start = "meshqc fix harbour/manta_broken --output out"
@@ -112,7 +116,7 @@ def test_after_a_dry_run_the_next_command_carries_out_its_plan(
 
 
 def test_the_options_that_choose_fixes(demo: Path) -> None:
-    """The plans follow from the demo's table of planted defects and the kinds of the fixes."""
+    """The expected plans follow from the demo's table of planted defects and from the kinds of the fixes."""
     folder = demo / "manta_broken"
     exact = [
         "drop-repeated-frames",
@@ -224,7 +228,7 @@ def test_the_kelp_is_corrected_and_proven(kelp: dict[str, Any]) -> None:
 
 
 def test_the_command_that_shows_what_remains_states_the_same(demo: Path, tmp_path: Path) -> None:
-    """Without --frames, the missing frames would not be among the findings."""
+    """If the command didn't state --frames, its findings would not include the missing frames."""
     run = meshqc("fix", demo / "kelp_broken", *KELP, "--all", "--without", "fill-frames", "--output", tmp_path / "out")
     assert run.returncode == 1
     command = next(line for line in run.stdout.splitlines() if line.startswith("next: meshqc "))
@@ -345,7 +349,7 @@ def test_normalise_is_not_for_a_plan_that_names_its_fixes(demo: Path, tmp_path: 
 
 
 def too_large(demo: Path, folder: Path) -> Path:
-    """Return a copy of the buoy that is a hundred times too large. No other finding on it can be fixed."""
+    """Return a copy of the buoy that is a hundred times too large. It has no other finding that can be fixed."""
     big = folder / "big"
     assert main(["fix", str(demo / "buoy"), "--output", str(big), "--only", "scale:factor=100"]) == 0
     return big
@@ -391,7 +395,10 @@ def test_findings_that_no_fix_corrects_are_not_nothing(
 def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The kelp has a planted scale factor of 100. `out` exists by then, so the next command writes to `out_2`."""
+    """The demo's kelp is a hundred times too large.
+
+    The first command creates `out`, so the next command writes to `out_2`.
+    """
     monkeypatch.chdir(tmp_path)
     kelp = demo / "kelp_broken"
     words = ["--size", "1.8", "--with", "offset:to=origin", "--without", "portable-names"]

@@ -83,7 +83,7 @@ def test_help_names_fail_on_only_where_the_option_exists() -> None:
 
 
 def _pasted(line: str, place: Path) -> int:
-    """Run a line and return its exit code. A shell is used only for lines with shell syntax."""
+    """Run a line of a help text, and return its exit code. A shell is used only for lines with shell syntax."""
     if not set("|<>&;*$") & set(line):
         return meshqc(*shlex.split(line)[1:], cwd=place).returncode
     pasted = shlex.join([sys.executable, "-m", "inspector"]) + line.removeprefix("meshqc")

@@ -27,9 +27,9 @@ from tests.helpers.command import ROOT
 _BLOCK = re.compile(r"(?:^    .*\n|^\n(?=    ))+", re.MULTILINE)
 _PLACEHOLDER = re.compile(r"\b[A-Z]+(?:_[A-Z]+)*\b")
 _NOT_HERE = ("--cluster", "watch", "kelp.usdc", "--animate", "--sheet")
-"""Lines with these words are only parsed.
+"""Words of commands that are parsed here but not run.
 
-They need a scheduler, a running export or an extra, or test_help runs them.
+The commands need a scheduler, a running export or an extra, or they are run in test_help.
 """
 
 
@@ -167,7 +167,10 @@ def test_what_is_shown_is_what_is_said(
 
 
 def test_no_two_pages_write_the_same_folder_or_file() -> None:
-    """A reader who follows several pages in one folder would be refused, because the output already exists."""
+    """A reader may follow several pages in one folder.
+
+    If two pages wrote to the same path, the second command would be refused because the path already exists.
+    """
     words = [shlex.split(line) for page in PAGES for block in blocks(page) for line, _ in _lines(block)]
     outputs = [after for line in words for word, after in pairwise(line) if word in ("--output", "--layers")]
     outputs += [line[3] for line in words if line[1:2] == ["unpack"] and len(line) > 3]

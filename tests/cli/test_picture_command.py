@@ -1,6 +1,7 @@
 """Tests of `meshqc picture`. PNGs are decoded with pillow.
 
-The margin is a twentieth (inspector/picture/camera.py), so a sheet of 16 by 9 fills 1 / 1.05 of the picture.
+The height of the view is 1.05 times that of the object (inspector/picture/camera.py). A sheet of 16 by 9 therefore
+fills 1 / 1.05 of the picture in each direction.
 """
 
 from __future__ import annotations
@@ -42,7 +43,7 @@ def decoded(path: Path) -> np.ndarray:
 
 
 def strongest(colour: np.ndarray) -> list[bool]:
-    """Return which of red, green and blue are lit. Shading darkens all three by the same factor."""
+    """Return for each of red, green and blue whether it is lit. Shading darkens all three by the same factor."""
     return (colour > 0.5 * colour.max()).tolist()
 
 
@@ -89,7 +90,8 @@ def test_a_squeezed_texture_is_said_from_a_stated_side_too(tmp_path: Path, textu
 UNEVEN = remapped(SHEET, lambda u, v: (u**2, v))
 """A sheet whose four columns need aspect ratios of 7.1, 2.4, 1.4 and 1.0 (calculated by hand).
 
-A ratio is the width 16 / 4, divided by the column's share of u and by the height 9.
+A column is 16 / 4 units wide and 9 units high. Its aspect ratio is its width, divided by its share of u and by its
+height.
 """
 
 
@@ -217,7 +219,7 @@ def test_the_sign_shows_which_axis_is_taken_to_point_up(tmp_path: Path, up: str,
 
 
 def test_a_normal_map_is_seen_in_the_light(tmp_path: Path) -> None:
-    """The bumps of the map's left half lean to the left, towards the light."""
+    """In the left half of the map, the normals lean to the left, towards the light."""
     left, right = ((np.array([x, 0, 0.8]) + 1) * 127.5 for x in (-0.6, 0.6))
     image = np.zeros((32, 64, 3), np.uint8)
     image[:, :32], image[:, 32:] = left.round(), right.round()
@@ -260,7 +262,10 @@ def test_a_moving_picture_keeps_its_time_over_missing_frames(tmp_path: Path) -> 
 
 
 def test_flashing_is_cautioned_about(tmp_path: Path) -> None:
-    """The sheet alternates with a sheet too small to be visible. At 4 fps, this flashes too slowly for a caution."""
+    """The sheet alternates with a copy that is too small to be visible.
+
+    At 4 fps, there are too few flashes per second for a caution.
+    """
     far = SHEET.edit(positions=SHEET.positions * 1e-3)
     folder = write(tmp_path / "in", frames({n: SHEET if n % 2 else far for n in range(1, 25)}))
     words = ["--animate", "--plain", "--from", "front", "--picture", "80x45"]

@@ -32,10 +32,10 @@ def arrow(svg: Path) -> np.ndarray:
 
 
 def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None:
-    """The sheet covers the middle half of the texture in each direction.
+    """In each direction, the sheet covers the middle half of the texture.
 
-    The texture is 32 x 18 units, or 3840 x 2160 pixels at 120 pixels per unit. The sheet covers columns 960 to 2880 and
-    rows 540 to 1620.
+    The texture is 32 x 18 units, which are 3840 x 2160 pixels at 120 pixels per unit. The sheet therefore covers
+    columns 960 to 2880 and rows 540 to 1620.
     """
     mesh = remapped(SHEET, lambda u, v: (0.25 + u / 2, 0.25 + v / 2))
     source = folder(tmp_path, mesh)
@@ -69,7 +69,10 @@ def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None
     ],
 )
 def test_the_arrow_points_where_the_scenes_up_lies_in_the_texture(tmp_path: Path, change, way: list[int]) -> None:
-    """Up on the sheet is the direction of v. The arrow must point from the changed (0, 0) to the changed (0, 1)."""
+    """Before `change` is applied to the UVs, up on the sheet is the direction of v.
+
+    The arrow must therefore point from `change(0, 0)` to `change(0, 1)`.
+    """
     svg = tmp_path / "up.svg"
     assert (
         meshqc("template", folder(tmp_path, remapped(SHEET, change)), "--density", "20", "--output", svg).returncode

@@ -17,8 +17,9 @@ from tests.helpers.command import meshqc
 
 @pytest.fixture
 def stage(tmp_path: Path) -> Path:
-    """Return the path of a stage with a kelp of one square in ten frames. The stage states no unit, so
-    centimetres are assumed.
+    """Return the path of a stage with a kelp that is a single square, in ten frames.
+
+    The stage states no unit, so centimetres are assumed.
     """
     path = tmp_path / "kelp.usda"
     stage = Usd.Stage.CreateNew(str(path))
@@ -218,7 +219,7 @@ def test_two_frames_with_a_step_are_a_whole_sequence(stage: Path, tmp_path: Path
 
 
 def test_samples_of_a_short_shutter_are_sub_frames(stage: Path, tmp_path: Path) -> None:
-    """The names 0001.1 and 0002.1 alone don't show sub-frames, because they aren't halfway between whole frames."""
+    """1.1 and 2.1 aren't halfway between whole frames, so the names alone don't show that these are sub-frames."""
     opened = Usd.Stage.Open(str(stage))
     mesh = UsdGeom.Mesh(opened.GetPrimAtPath("/reef/kelp"))
     for time in (1.1, 2.1, 3.1):
@@ -260,7 +261,7 @@ def test_a_frame_that_the_file_itself_does_not_have_is_missing(tmp_path: Path) -
 def test_sub_frames_before_and_after_the_whole_frames(
     tmp_path: Path, times: tuple[float, ...], start: int | None, names: list[str]
 ) -> None:
-    """Such sub-frames are written for a shutter that is open before and after each frame."""
+    """Files have such sub-frames if the shutter is open before and after each whole frame."""
     sampling = TimeSampling(ACYCLIC, tuple(time / 24 for time in times), len(times))
     points = [np.add(SQUARE, time) for time in times]
     archive, out = tmp_path / "kelp.abc", tmp_path / "out"

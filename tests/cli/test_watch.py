@@ -26,7 +26,7 @@ __all__ = ["hostile"]
 
 
 def test_a_render_queue_stops_the_export_at_the_first_error(tmp_path: Path) -> None:
-    """fixtures/render_queue.py writes 30 frames, and frame 7 has shifted UV indices."""
+    """fixtures/render_queue.py runs an export of 30 frames. In frame 7, the UV indices are shifted."""
     out = tmp_path / "export"
     run = subprocess.run(
         [sys.executable, ROOT / "fixtures/render_queue.py", out, "1"],
@@ -150,7 +150,10 @@ def test_hostile_names_leave_no_control_byte(hostile: Path) -> None:
 
 
 def test_what_a_later_frame_shows_of_an_earlier_one_is_told_then(demo: Path, tmp_path: Path) -> None:
-    """The first frame differs from the others, which shows only after two equal frames have arrived."""
+    """The frame that arrives first is wrong.
+
+    This is known only when two other frames have arrived that agree with each other.
+    """
 
     def write(number: int, name: str) -> Callable[[], object]:
         source = demo / name / f"{name}.{number:04}.obj"
@@ -185,7 +188,7 @@ def test_a_frame_written_again_is_judged_again(demo: Path, tmp_path: Path) -> No
 
 
 def test_an_export_is_stopped_for_what_stays_wrong(demo: Path, tmp_path: Path) -> None:
-    """The exporter pauses in the middle of a file, so the file is incomplete for a while."""
+    """If the exporter pauses in the middle of a file, the file is incomplete, but only for a while."""
     path = tmp_path / "manta.0001.obj"
     shutil.copytree(demo / "manta/textures", tmp_path / "textures")
     shutil.copy(demo / "manta/manta.mtl", tmp_path)

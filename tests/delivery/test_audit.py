@@ -30,7 +30,7 @@ FILES = shot({4: bare, 7: lambda mesh: mesh.edit(positions=mesh.positions * 50)}
 
 @pytest.fixture(scope="module")
 def delivery(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the folder of a delivery in which findings are left, because no lossless fix corrects them."""
+    """Return the folder of a delivery with findings that no lossless fix corrects."""
     folder = tmp_path_factory.mktemp("delivery")
     inspection = look_at_all(folder / "in", FILES, expected=(1, 14))
     deliver(make_plan(inspection, lossless_choices(inspection)), folder / "out")
@@ -115,7 +115,7 @@ def test_a_list_that_was_written_over_is_disputed_by_the_receipt(copy: Path) -> 
 
 
 def test_a_finding_that_is_new_is_told(copy: Path) -> None:
-    """The finding is removed from the receipt, as if only a later version of the check reported it."""
+    """The test removes a finding from the receipt, as if only a later version of the check reported this finding."""
     path = copy / "meshqc-receipt.json"
     receipt = json.loads(path.read_text())
     receipt["left"] = [one for one in receipt["left"] if one["check"] != "missing-frames"]
@@ -248,7 +248,10 @@ def as_hard_link(copy: Path) -> None:
     ids=["times", "permissions", "hard link", "receipt and list"],
 )
 def test_what_the_manual_says_that_nothing_notices(copy: Path, change: Callable[[Path], object]) -> None:
-    """If one of these changes is noticed one day, the manual's page on verify must be corrected."""
+    """According to the manual, `verify` doesn't notice these changes.
+
+    If it notices one of them in future, the page on `verify` must be corrected.
+    """
     change(copy)
     assert prove(copy).proven
 

@@ -1,6 +1,6 @@
-"""Tests of deliveries in each format, read back: all data is either kept or named as lost.
+"""Tests of deliveries in each format, read back. All data is either kept or named as lost.
 
-Source of what is kept: the declarations of the formats (`Format.carries`), of which the manual makes a table.
+Each format declares the data that it keeps (`Format.carries`). The manual shows these declarations in a table.
 """
 
 from __future__ import annotations

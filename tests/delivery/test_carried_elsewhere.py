@@ -161,7 +161,7 @@ READERS: Mapping[str, tuple[Callable[[Path, int], Found | None], tuple[str, ...]
     "usd": (with_usd, ("points", "UVs", "normals", "colours")),
     "abc": (with_abc, ("points", "UVs", "normals")),
 }
-"""By format: its other reader, and the kinds of values that this reader returns."""
+"""For each format, the other reader and the kinds of values that this reader returns."""
 
 
 def of_source(path: Path) -> Found:

@@ -31,8 +31,8 @@ class Calm:
         before: The digests of the source.
         delivered: The digests of the delivery.
         sizes: The sizes of the delivered files in bytes.
-        first: Seconds until the first file is written.
-        whole: Seconds until the end.
+        first: Seconds from the start of the delivery until the first file is written.
+        whole: Seconds from the start of the delivery until its end.
     """
 
     source: Path
@@ -93,7 +93,7 @@ def assert_completes(calm: Calm, out: Path) -> None:
 
 @pytest.mark.parametrize("kills", [6, pytest.param(60, marks=pytest.mark.slow)])
 def test_a_kill_at_any_moment(calm: Calm, tmp_path: Path, kills: int) -> None:
-    """The latest moment of a kill is adapted to the machine, so that most kills hit a run that is writing."""
+    """The latest moment of a kill is adapted to the machine, so that most runs are killed while they write."""
     out, moments = tmp_path / "out", random.Random(kills)
     hit, latest, amid = 0, calm.whole, 0
     while hit < kills or not amid:
@@ -111,9 +111,12 @@ def test_a_kill_at_any_moment(calm: Calm, tmp_path: Path, kills: int) -> None:
 
 
 def folded(number: int, middle: float | None = None) -> bytes:
-    """Return two squares with a common edge, in one plane in frame 1 and at right angles in frame 40.
+    """Return a frame with two squares that have a common edge.
+
+    The squares are in one plane in frame 1, and at right angles in frame 40.
 
     Args:
+        number: The frame number.
         middle: The u coordinate of the common edge. If None, there are no UVs.
     """
     bend = 0.5 * math.pi * (number - 1) / 39

@@ -170,7 +170,7 @@ def test_a_package_explains_itself_and_is_verified_elsewhere(demo: Path, tmp_pat
 
 
 def test_a_scene_file_is_packed_with_what_its_frames_show(tmp_path: Path) -> None:
-    """The size in the note is that of the frames before the conversion."""
+    """The hand-off note states the size of the frames before the conversion."""
     source = write(tmp_path / "in", shot())
     (reference,) = inspect_folder(source).inspections
     low, high = reference.series.reference_facts.box[:3], reference.series.reference_facts.box[3:]

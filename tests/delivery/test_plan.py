@@ -113,7 +113,10 @@ TRIANGLES = "[mesh]\ncorners = [3]\n"
 
 @pytest.mark.parametrize("asked", [False, True])
 def test_a_frame_made_from_others_has_what_a_step_of_all_frames_did_to_those(tmp_path: Path, asked: bool) -> None:
-    """A blend of two frames of triangles consists of triangles. Source: the descriptions of the fixes."""
+    """Frame 6 is a blend of frames that `triangulate` has already changed, so it consists of triangles, too.
+
+    Source: the descriptions of the fixes.
+    """
     inspection = look_at_all(tmp_path / "in", stuck(6), rules=rules_of(tmp_path, TRIANGLES))
     choices = [Choice("triangulate"), Choice("fill-frames")] if asked else all_choices(inspection)
     plan = make_plan(inspection, choices)
@@ -127,7 +130,10 @@ def test_a_frame_made_from_others_has_what_a_step_of_all_frames_did_to_those(tmp
 
 
 def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_path: Path) -> None:
-    """A face that breaks the rule for triangles is an error, and a duplicate face is a warning."""
+    """A face that isn't a triangle breaks the delivery rule, which is an error.
+
+    A duplicate face is only a warning.
+    """
     files = shot(dict.fromkeys(range(1, 13), lambda mesh: mesh.edit(faces=(*mesh.faces, mesh.faces[2]))))
     inspection = look_at_all(tmp_path / "in", files, rules=rules_of(tmp_path, TRIANGLES))
     every = all_choices(inspection)
@@ -152,9 +158,10 @@ def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_p
 
 
 def test_a_fix_left_out_for_another_is_done_if_that_other_does_harm(tmp_path: Path) -> None:
-    """The copy of the face starts at its second corner, so `triangulate` cuts the face and its copy differently.
+    """Each frame has a copy of a face that starts at the face's second corner.
 
-    The triangles then overlap in UV space without being duplicates.
+    `triangulate` therefore cuts the face and its copy differently. The triangles overlap in UV space, but are not
+    duplicates.
     """
     files = shot(dict.fromkeys(range(1, 13), doubled))
     inspection = look_at_all(tmp_path / "in", files, rules=rules_of(tmp_path, TRIANGLES))
@@ -182,10 +189,10 @@ def test_what_was_asked_for_by_name_never_replaces_what_a_lossless_fix_restores(
 
 
 def test_a_fix_that_was_asked_for_gets_the_frames_that_no_lossless_fix_corrects(demo: Path) -> None:
-    """The frames follow from the demo's table of defects.
+    """The expected frames follow from the demo's table of defects.
 
-    The library of frame 15 exists under another name, and no library defines the material of frame 18. The triangles of
-    frame 20 and the index of frame 22 can be restored.
+    The library of frame 15 exists under another name, but no library defines the material of frame 18. The faces of
+    frames 20 and 22 can be restored.
     """
     inspection = inspect_folder(demo / "manta_broken", Settings(invent_at_most=8))
     others = lossless_choices(inspection)
@@ -212,7 +219,7 @@ def test_on_frames_that_were_chosen_a_finding_is_corrected_once(demo: Path, fix:
 
 
 def test_a_fix_that_was_asked_for_is_applied_to_the_sequences_that_need_it(demo: Path) -> None:
-    """By the demo's tables, only the broken manta has outliers."""
+    """According to the demo's tables, only the broken manta has outliers."""
     inspection = inspect_folder(demo)
     choices = [*lossless_choices(inspection), Choice("align-outlier")]
     steps = {
@@ -236,7 +243,7 @@ def test_an_unknown_fix_is_refused_with_those_there_are(tmp_path: Path) -> None:
 
 
 def test_a_plan_corrects_the_next_export_as_well(tmp_path: Path) -> None:
-    """The expected scale is the one that was calculated for the first export."""
+    """The saved plan contains the scale factor that was calculated for the first export."""
     first = look_at_all(
         tmp_path / "1",
         shot({3: bare} | {n: lambda m: m.edit(positions=m.positions * 100) for n in range(4, 5)}),

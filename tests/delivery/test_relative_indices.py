@@ -19,7 +19,10 @@ _CORNER = re.compile(rb"\d+(?:/\d*)*")
 
 
 def counted_back(text: bytes) -> bytes:
-    """Return the file with relative indices: -1 is the last row so far (OBJ specification, appendix B1)."""
+    """Return the file with relative indices, which count back from the last row before the face.
+
+    The last row is -1 (OBJ specification, appendix B1).
+    """
     rows = {b"v": 0, b"vt": 0, b"vn": 0}
     lines = []
     for line in text.splitlines(keepends=True):

@@ -80,9 +80,9 @@ def test_a_step_that_adds_a_finding_is_left_out_with_the_finding(tmp_path: Path)
 
 
 def test_a_fix_that_only_replaces_a_finding_with_another_is_left_out(demo: Path, tmp_path: Path) -> None:
-    """According to the demo's table, frame 18 has a material that no other frame has.
+    """According to the demo's table, the material of frame 18 is not defined, and no other frame has it.
 
-    The fix defines that material as mid grey, so it still differs from the manta's skin.
+    The fix defines this material as mid grey, so it still differs from the manta's skin.
     """
     inspection = inspect_folder(demo / "manta_broken")
     plan = make_plan(inspection, all_choices(inspection))
@@ -127,7 +127,10 @@ def test_a_sequence_without_uvs_does_not_get_them_on_some_frames(tmp_path: Path)
 
 
 def test_a_repaired_frame_may_have_what_the_reference_has(tmp_path: Path) -> None:
-    """After the fix, frame 7 has the same collapsed UVs as the reference frame. The warning about them isn't new."""
+    """After the fix, frame 7 has the same collapsed UVs as the reference frame.
+
+    The warning about collapsed UVs isn't new, because it already exists for the other frames.
+    """
     smeared = all_laid(lambda uv: uv * [0, 1] + [0.7, 0])
     before = look_at_all(tmp_path / "in", smeared | {"manta.0007.obj": bare(wing(7)).text()})
     (warning,) = (one for one in before.inspections[0].findings if one.check == "uv-collapsed")
@@ -149,7 +152,7 @@ def test_a_held_frame_that_is_seen_to_be_frozen_stops_no_repair_near_it(tmp_path
 
 
 def test_harm_is_not_put_down_to_the_only_step_that_was_not_asked_for(tmp_path: Path) -> None:
-    """The object would be far away without `uv-restore`, too."""
+    """`offset` moves the object far away, with or without `uv-restore`."""
     inspection = look_at_all(tmp_path, shot({3: bare}))
     plan = make_plan(inspection, [*lossless_choices(inspection), Choice("offset", FAR)])
     assert [step.fix for step in plan.steps] == ["uv-restore", "offset"]

@@ -117,7 +117,7 @@ def agrees_with_tinyobjloader(path: Path) -> None:
 
 @pytest.mark.parametrize("name", ["sphere", "wing", "prism of 12 sides"])
 def test_indices_agree_with_meshio(name: str, tmp_path: Path) -> None:
-    """meshio makes a block of each run of faces with the same size."""
+    """meshio puts consecutive faces with the same number of corners into one block."""
     mesh = MESHES[name]
     path = tmp_path / "frame.obj"
     # meshio reads UVs only if there are as many UVs as vertices, so only the vertices are compared.
@@ -167,7 +167,7 @@ def test_eulers_formula_holds_on_what_was_read(mesh: Mesh, expected: int) -> Non
 
 
 def test_a_prism_of_many_sides_has_its_exact_volume() -> None:
-    """An n-gon with circumradius 1 has the area n/2 sin(2 pi / n), and the height is 1."""
+    """The base is an n-gon with circumradius 1, so its area is n/2 sin(2 pi / n). The prism is 1 high."""
     for sides in (12, 32):
         assert solid(prism(sides))[1].volume == pytest.approx(sides / 2 * np.sin(2 * np.pi / sides), abs=1e-9)
 
@@ -184,7 +184,7 @@ SIZES = (12, 24, 48)
     ids=["sphere", "torus"],
 )
 def test_areas_come_near_the_exact_ones_with_the_square_of_the_edge(areas: list[float], exact: float) -> None:
-    """The area of inscribed facets converges with second order: half the edge length leaves a quarter of the error.
+    """The area of inscribed facets converges with second order. If edges are half as long, the error is a quarter.
 
     With n facets around the smaller circle, the relative error is below the square of pi / n.
     """

@@ -49,7 +49,7 @@ def written(kind: str, meshes: dict[int, Mesh], stem: str = "manta.") -> dict[st
 
 
 def ball(frame: int) -> Mesh:
-    """Return a mesh that all formats can represent: triangles without UVs and smoothing."""
+    """Return a mesh that all formats can represent: triangles without UVs or smoothing."""
     ring = torus(12, 8)
     faces = [tuple(corner[0] for corner in face) for face in ring.faces]
     triangles = [cut for a, b, c, d in faces for cut in ((a, b, c), (a, c, d))]

@@ -1,7 +1,7 @@
 """Tests of irregular files from practice.
 
-Source of every row: observed in public data. The expected values were worked out by hand from the OBJ format document
-(Appendix B1, version 3.0). "Absent" means that an index counts as not given.
+Every file has a peculiarity that was observed in public data. The expected values were worked out by hand from the OBJ
+format document (Appendix B1, version 3.0). "Absent" means that an index counts as not given.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ NAN = float("nan")
 
 @dataclass(frozen=True)
 class Row:
-    """A file and the expected result. The arrays are stated only if they differ from those of V and FACE."""
+    """A file and the expected result. The arrays are given only if they differ from those of V and FACE."""
 
     text: bytes
     problems: Problems = field(default_factory=dict)

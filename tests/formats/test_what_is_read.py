@@ -34,7 +34,8 @@ Kept = Callable[[Mesh], bool]
 Row = tuple[Any, "Kept | str"]
 """A file, or a function that makes it, and the expected result.
 
-The expected result is a check of the mesh. If data is lost, it is words of the sentence about the loss.
+The expected result is a function that checks the mesh. If the data is lost, it is instead a part of the sentence about
+the loss.
 """
 
 
@@ -73,11 +74,11 @@ def ply_text(vertex: str = "", face: str = "", rows: str = "", faces: str = "3 0
     """Return a triangle as the text of a PLY file.
 
     Args:
-        vertex: Additional properties of vertices.
-        face: Additional properties of faces.
-        rows: Values of these properties for each vertex, separated by semicolons.
+        vertex: Additional properties of vertices, separated by semicolons.
+        face: Additional properties of faces, separated by semicolons.
+        rows: Values of the additional properties of vertices. The three vertices are separated by semicolons.
         faces: The row of the face.
-        more: "texture" or "edge", to add such data.
+        more: "texture" adds a texture comment, and "edge" adds an edge element.
     """
     each = rows.split(";") if rows else [""] * 3
     lines = [
@@ -138,7 +139,7 @@ def glb(
     primitive: Mapping[str, Any] | None = None,
     **more: Any,
 ) -> Callable[[], bytes]:
-    """Return a function that makes a triangle with this content. All textures are the same image."""
+    """Return a function that makes a GLB of a triangle with this content. All textures use the same image."""
 
     def make() -> bytes:
         document, own = triangle(**(primitive or {}), **({} if material is None else {"material": 0}))
@@ -183,7 +184,7 @@ def beside(mode: int) -> bytes:
 
 
 def moved(mesh: Mesh) -> bool:
-    """Return whether the UVs are moved by the offset of KHR_texture_transform.
+    """Return whether KHR_texture_transform has moved the UVs by its offset.
 
     In glTF, the origin of UVs is the top left corner.
     """
@@ -413,7 +414,7 @@ def read(form: str, make: Any, tmp_path: Path) -> Came:
 
 
 def test_every_format_has_a_table() -> None:
-    """OBJ is tested in wavefront/, and GLB has the same content as glTF."""
+    """OBJ has no table, because it is tested in wavefront/. GLB has none, because its content is that of glTF."""
     assert TABLES.keys() | {"obj", "glb"} == {one.id for one in all_formats()}, "write a table of its rows into TABLES"
 
 

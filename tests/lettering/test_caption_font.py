@@ -1,5 +1,8 @@
-"""Tests of the sizes of captions. References: the fonts' own tables, as read by fontTools. These are outlines (glyf,
-CFF), advances (hmtx) and characters (cmap). Source: OpenType 1.9."""
+"""Tests of the sizes of captions.
+
+The references are the fonts' own tables, read by fontTools: outlines (glyf, CFF), advances (hmtx) and characters
+(cmap). Source: OpenType 1.9.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +22,11 @@ LINES = ("HARBOUR", "g\u00c4jQ")
 
 
 def opened(file: Path | None) -> tuple[CaptionFont, TTFont]:
-    """Return a font as captions use it, and as fontTools reads it. None stands for the tool's own font, in bold."""
+    """Return a font as captions use it, and the same font as fontTools reads it.
+
+    Args:
+        file: Path of the font file. None for the tool's own font, in bold.
+    """
     own = caption_font(file, None, Scope(Path(), ROOTS))
     folder = resources.files("font_source_sans_pro") / "files"
     data = (folder / "SourceSansPro-Bold.ttf").read_bytes() if file is None else file.read_bytes()
@@ -27,8 +34,11 @@ def opened(file: Path | None) -> tuple[CaptionFont, TTFont]:
 
 
 def bounds(font: TTFont, letter: str) -> tuple[float, float, float, float, float]:
-    """Return the left, bottom, right and top of a letter's outline, relative to its origin, and its advance; all in
-    ems."""
+    """Return the box of a letter's outline relative to the letter's origin, and the advance of the letter.
+
+    Returns:
+        Left, bottom, right, top and advance, in ems.
+    """
     glyphs, name = font.getGlyphSet(), font.getBestCmap()[ord(letter)]
     pen = BoundsPen(glyphs)
     glyphs[name].draw(pen)
@@ -47,8 +57,10 @@ def test_a_capital_is_as_high_as_its_outline(name: str) -> None:
 @pytest.mark.parametrize("name", FONTS)
 @pytest.mark.parametrize("line", LINES)
 def test_a_line_is_as_wide_and_high_as_its_outlines(name: str, line: str) -> None:
-    """The width is the sum of the advances, without the space beside the first and the last letter. None of the
-    fonts has a `kern` table, which is the only kerning in basic layout."""
+    """The width is the sum of the advances, without the space before the first and after the last letter.
+
+    In basic layout, only a `kern` table causes kerning, and none of the fonts has this table.
+    """
     own, font = opened(FONTS[name])
     assert "kern" not in font
     each = [bounds(font, letter) for letter in line]

@@ -1,5 +1,7 @@
-"""Tests of caption versions on sheets in front of a pinhole camera. The letters are measured in pictures that the
-tests' own z-buffer draws (helpers/zbuffer.py)."""
+"""Tests of caption versions on sheets in front of a pinhole camera.
+
+The letters are measured in pictures that the tests' own z-buffer draws (helpers/zbuffer.py).
+"""
 
 from __future__ import annotations
 
@@ -37,7 +39,10 @@ SMALL = replace(VIEW, width=480, height=270)
 
 
 def capital_height(ink: np.ndarray) -> float:
-    """Return the mean height, in pixels, of the stems in a line of capital Hs. Stems are a letter's tallest columns."""
+    """Return the mean height, in pixels, of the stems in a line of capital Hs.
+
+    The stems are the tallest columns of a letter.
+    """
     heights = np.array([np.ptp(rows) + 1 if len(rows := np.flatnonzero(column)) else 0 for column in ink.T])
     starts = np.flatnonzero((heights > 0) & (np.roll(heights, 1) == 0))
     letters = [part[: (part == 0).argmax()] for part in np.split(np.append(heights, 0), starts)[1:]]
@@ -144,8 +149,11 @@ def test_a_stated_height_is_that_of_capitals_and_must_fit(tmp_path: Path) -> Non
 
 
 def test_contrast_is_that_of_the_letters_to_what_is_under_them(tmp_path: Path) -> None:
-    """#767676 on white has a contrast of 4.54 (tests/picture/test_contrast.py). Half-opaque black on white looks
-    like #808080, which has 3.95. With an outline, the outline is behind the letters."""
+    """#767676 on white has a contrast of 4.54 (tests/picture/test_contrast.py).
+
+    Half-opaque black on white looks like #808080, which has a contrast of 3.95 with white. If letters have an outline,
+    their contrast is measured against the outline.
+    """
     grey = (0x76, 0x76, 0x76)
     plain, half, outlined, same = cases_of(
         tmp_path,
@@ -229,7 +237,7 @@ def test_without_a_base_map_the_letters_are_on_a_transparent_ground(tmp_path: Pa
 
 
 def letter_columns(case: CaptionCase) -> list[tuple[int, int]]:
-    """Return the first column of each letter in a line, and the column after the last."""
+    """Return, for each letter in a line, its first column and the column after its last column."""
     assert case.lettered is not None
     inked = np.flatnonzero((case.lettered.rendered.pixels[..., 0] < 128).any(axis=0))
     letters = np.split(inked, np.flatnonzero(np.diff(inked) > 1) + 1)
@@ -237,10 +245,11 @@ def letter_columns(case: CaptionCase) -> list[tuple[int, int]]:
 
 
 def test_letters_that_are_hidden_are_named(tmp_path: Path) -> None:
-    """The sheet is 20 units away. A screen one unit in front of it must have 19/20 of a letter's size to hide the
-    letter.
+    """The camera is 20 units away from the sheet. A screen one unit in front of the sheet hides a letter if the screen
+    has 19/20 of the letter's size.
 
-    If one of twelve letters is hidden, more than nine tenths of the text are visible. The text then reads differently.
+    If one of twelve letters is hidden, more than nine tenths of the text are visible. Nevertheless, the text then reads
+    differently.
     """
     (whole,) = cases_of(tmp_path / "whole", SHEET, Version("a", ("HHHHHHHHHHHH",), colour=(0, 0, 0)), view=VIEW)
     assert whole.reading is not None
@@ -264,9 +273,11 @@ def test_letters_that_are_hidden_are_named(tmp_path: Path) -> None:
 
 
 def test_letters_at_a_grazing_angle_are_not_counted(tmp_path: Path) -> None:
-    """A letter is lost if more than half of it is seen at a cosine below 0.2. The cylinder has a radius of 7. The
-    camera is 27 from its axis and 20 from its front. At azimuth a, the cosine is (27 cos a - 7) divided by the
-    distance (law of cosines)."""
+    """A letter is lost if more than half of it is seen at an angle whose cosine is below 0.2.
+
+    The cylinder has a radius of 7. The camera is 27 from its axis and 20 from its front. At azimuth a, the cosine is
+    (27 cos a - 7) divided by the distance from the camera (law of cosines).
+    """
     turn = np.radians(80)
     bent = sheet_mesh(
         lambda u, v: (7 * np.sin(turn * (2 * u - 1)), 4 * v - 2, 7 * np.cos(turn * (2 * u - 1)) - 7), 64, 2
@@ -421,7 +432,12 @@ def test_letters_behind_the_lantern_of_the_buoy(demo: Path, number: int) -> None
 
 
 def _letters(case: CaptionCase) -> tuple[np.ndarray, list[int]]:
-    """Return the number of the letter at each pixel of the texture, (h, w), or 0, and the numbers in reading order."""
+    """Return the position of each letter of a caption in the texture.
+
+    Returns:
+        The number of the letter at each pixel of the texture, (h, w), 0 between letters; and the numbers in reading
+            order.
+    """
     assert case.lettered is not None
     assert case.box is not None
     assert case.base is not None

@@ -131,7 +131,7 @@ def test_a_rectangle_off_the_surface_is_never_seen(tmp_path: Path) -> None:
 
 
 def drawn_width(text: str) -> float:
-    """Return the width of a line's ink divided by the height of an H, both drawn with Pillow."""
+    """Return the width of a line of text divided by the height of an H. Pillow draws and measures both."""
     font = ImageFont.truetype(str(resources.files("font_source_sans_pro") / "files" / "SourceSansPro-Bold.ttf"), 200)
     sizes = []
     for line in (text, "H"):
@@ -143,8 +143,11 @@ def drawn_width(text: str) -> float:
 
 
 def test_captions_of_different_length(tmp_path: Path) -> None:
-    """A box of 0.2 by 0.2 on a texture of 16 by 9 is 16/9 times as wide as high. If a line of capitals is w times as
-    wide as high, the capitals can have (16/9) / w of the height of the box, and at most the whole height."""
+    """The box takes 0.2 x 0.2 of a texture of 16 by 9, so it is 16/9 times as wide as high.
+
+    If a line of capitals is w times as wide as high, the capitals can have (16/9) / w of the height of the box, but at
+    most the whole height.
+    """
     found = seen(tmp_path, SHEET, turned(SHEET, 70))
     short, long, endless, none = fit_captions(["AB", "WIDE MANTAS", "x" * 200, " "], found, aspect=16 / 9)
     height = 0.2 * 9 * PER_UNIT

@@ -1,5 +1,7 @@
-"""Tests of existing maps. The maps are written with Pillow. The limits for sizes and aspect ratios are common
-practice, no source."""
+"""Tests of existing maps. The maps are written with Pillow.
+
+The limits for the size and the aspect ratio of a map are common practice (no source).
+"""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Tests of how the user's settings determine the picture, the density and the lettering area.
 
-Sources: common practice (sheets in proportion) and projective geometry (pinhole camera), as in test_texture_fit.py and
-test_legibility.py.
+The aspect ratio of a flat sheet is common practice (no source). The sizes in the picture follow from projective
+geometry (pinhole camera), as in test_texture_fit.py and test_legibility.py.
 """
 
 from __future__ import annotations

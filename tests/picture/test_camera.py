@@ -15,8 +15,10 @@ CORNERS = np.array([[x, y, z] for x in BOX[:, 0] for y in BOX[:, 1] for z in BOX
 
 
 def test_a_pinhole_of_90_degrees() -> None:
-    """At depth 2, the camera sees a height of 4, because tan 45 degrees = 1. A point 1 up and 1 to the right is
-    therefore a quarter of the height from the middle."""
+    """At depth 2, the camera sees a height of 4, because tan 45 degrees = 1.
+
+    A point at this depth that is 1 up and 1 to the right is therefore a quarter of the height away from the middle.
+    """
     assert AHEAD.project(np.array([[1.0, 1.0, -2.0]]), 200, 100)[0] == pytest.approx([125.0, 25.0, 2.0])
 
 
@@ -91,8 +93,10 @@ def test_pan_and_zoom_in_shares_of_the_picture(parallel: bool) -> None:
 
 
 def test_a_longer_lens_shows_the_same_view_larger() -> None:
-    """The outermost points, half a unit from (1, 0, 0) and at a depth of 10 units from the camera, are at the edge of
-    the picture. The camera stays in place, so points on one line of sight coincide as before."""
+    """The outermost points are half a unit from (1, 0, 0), at a depth of 10 units. They are at the edge of the picture.
+
+    The camera stays in place, so points on one line of sight still coincide.
+    """
     camera = Camera(np.array([0.0, 0, 10]), np.zeros(3), np.array([0.0, 1, 0]))
     points = np.array([[0.5, 0.0, 0], [1.5, 0, 0], [1, 0.25, 0], [1, -0.25, 0]])
     near = camera.zoomed(points, 2.0)

@@ -46,9 +46,12 @@ def test_a_square_fills_its_pixels_and_no_others() -> None:
 
 @pytest.mark.parametrize("angle", [0.0, 40.0, -75.0])
 def test_brightness_is_the_cosine_to_the_light_and_a_rim_on_both_sides(angle: float) -> None:
-    """Brightness follows Lambert's law, with a rim. In the coordinates of a camera that looks along -z, the
-    light is at (-0.65, 0.6, 0.4). Turned about x by the angle, the square has the normal (0, -sin, cos). The rim is a
-    power of 1 minus the cosine to the eye."""
+    """Brightness is the sum of ambient light, Lambert's law and a rim light.
+
+    In the coordinates of a camera that looks along -z, the light is at (-0.65, 0.6, 0.4). Turned about x by the angle,
+    the square has the normal (0, -sin, cos). The rim light is a power of 1 minus the cosine of the angle between the
+    normal and the direction to the eye.
+    """
     c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
     leaning = (SQUARE + np.array([0.0, 0.0, 2.0])) @ np.array([[1, 0, 0], [0, c, s], [0, -s, c]]) - [0.0, 0.0, 2.0]
     light = np.array([-0.65, 0.6, 0.4])
@@ -88,8 +91,10 @@ def test_values_are_shaded_in_steps() -> None:
 
 
 def test_a_ramp_has_even_steps_from_dark_blue_to_light_yellow() -> None:
-    """The weights of lightness are those of ITU-R BT.709. People with the most common kinds of colour blindness can
-    distinguish blue and yellow."""
+    """Lightness is weighted as in ITU-R BT.709.
+
+    People with the most common kinds of colour blindness can distinguish blue and yellow.
+    """
     ramp = Ramp(0.0, 10.0, 5)
     values = np.array([-1.0, 0.0, 1.9, 2.0, 9.9, 10.0, 99.0, np.nan])
     assert ramp.steps(values).tolist() == [0, 0, 0, 1, 4, 4, 4, NO_VALUE]

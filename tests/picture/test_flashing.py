@@ -102,7 +102,10 @@ def test_flashes_of_different_cells_are_not_added_up() -> None:
 
 
 def test_flashes_are_timed_by_when_pictures_are_shown() -> None:
-    """Seven changes are too many within one second. Here, there are 1.02 s or 0.96 s from the first to the seventh."""
+    """Seven changes within one second are too many.
+
+    Here, the seventh change is 1.02 s or 0.96 s after the first.
+    """
     for between, flashes in ((0.17, False), (0.16, True)):
         watch = Flashes()
         found = [watch.add(place * between, np.array([grey(float(place % 2))])) for place in range(8)]

@@ -43,7 +43,7 @@ def test_all_pictures_at_their_rate(ending: str) -> None:
 
 @pytest.mark.parametrize("ending", [".gif", ".mp4"])
 def test_by_another_decoder(ending: str) -> None:
-    """Values may differ by up to 6 of 255, because of video's 8-bit levels and the palette of GIF."""
+    """A decoded value may differ by up to 6 of 255, because MP4 uses fewer levels and GIF uses a palette."""
     data = movie_bytes(PICTURES, Fraction(25), ending)
     with av.open(io.BytesIO(data)) as container:
         (stream,) = container.streams.video
@@ -108,7 +108,10 @@ def test_structure_by_ffmpeg(ending: str) -> None:
 
 
 def patch_moves() -> list[Picture]:
-    """Return pictures of a patch of noise. It moves, stays unchanged once, and ends in the bottom right corner."""
+    """Return pictures of a patch of noise on a plain background.
+
+    The patch moves, once stays where it is, and ends in the bottom right corner.
+    """
     rng = np.random.default_rng(9)
     pictures = []
     for left, top in [(3, 5), (4, 5), (4, 5), (31, 20), (60, 44)]:

@@ -12,7 +12,10 @@ from tests.helpers.picture_meshes import brute_force
 
 
 def random_triangles(seed: int, number: int, *, step: float) -> Floats:
-    """Return random triangles. With a coarse step, many corners are on pixel centres and on each other."""
+    """Return random triangles whose corners are rounded to multiples of a step.
+
+    If the step is coarse, many corners are on pixel centres, and many are at the same point.
+    """
     random = np.random.default_rng(seed)
     corners = random.uniform((-6.0, -6.0, 1.0), (22.0, 18.0, 9.0), (number, 3, 3))
     corners[..., :2] = np.round(corners[..., :2] / step) * step
@@ -42,9 +45,11 @@ def test_random_triangles_as_brute_force(step: float, perspective: bool) -> None
 
 
 def test_too_much_to_draw_is_drawn_in_blocks(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Each of 64 triangles covers 9,600 pixels, half of a picture of 160 x 120. Only a tenth of this work is
-    allowed, so the blocks are ceil(sqrt(10)) = 4 pixels wide. Each block shows the same as the pixel in a picture of
-    40 x 30."""
+    """Each of 64 triangles covers 9,600 pixels, half of a picture of 160 x 120.
+
+    Only a tenth of this work is allowed, so the blocks are ceil(sqrt(10)) = 4 pixels wide. Each block has the same
+    value as the corresponding pixel in a picture of 40 x 30.
+    """
     corners = np.tile(np.array([[0.0, 0.0, 5.0], [160.0, 0.0, 5.0], [0.0, 120.0, 5.0]]), (64, 1, 1))
     corners[:, :, 2] += np.arange(64)[::-1, None]
     monkeypatch.setattr("inspector.picture.fragments.FRAGMENTS", 64 * 9600 // 10)

@@ -1,4 +1,4 @@
-"""Tests of UV maps. Overlaps and mirrored faces are known from the rectangles that the maps are made of."""
+"""Tests of UV maps. The maps consist of rectangles, so overlaps and mirrored faces are known."""
 
 from __future__ import annotations
 

@@ -125,7 +125,10 @@ def test_the_shape_test_can_fail(everything: Any) -> None:
 
 
 def test_counts_and_boxes_agree_with_a_plain_recount(everything: Any, demo: Path) -> None:
-    """Source: OBJ Appendix B1 v3.0, one element per line. The count uses no code of the tool."""
+    """Each element has a line of its own (OBJ Appendix B1 v3.0), so the lines are counted.
+
+    The count uses no code of the tool.
+    """
     checked = 0
     for sequence in everything["sequences"]:
         if sequence["name"] == "manta_broken":
@@ -152,7 +155,7 @@ def test_an_unreadable_frame_has_no_counts(everything: Any) -> None:
 
 
 def test_drift_is_measured_from_the_reference(tmp_path: Path) -> None:
-    """A box of 1 x 2 x 2 units has a diagonal of 3 (Pythagoras), so a shift by (2, 0, 0) is 2/3 of a diagonal."""
+    """The box measures 1 x 2 x 2, so its diagonal is 3 (Pythagoras). A shift by (2, 0, 0) is 2/3 of the diagonal."""
     corners = "v 0 0 0\nv 1 0 0\nv 1 2 0\nv 0 2 0\nv 0 0 2\nv 1 0 2\nv 1 2 2\nv 0 2 2\nf 1 2 3 4\nf 5 6 7 8\n"
     moved = corners.replace("v 1 ", "v 3 ").replace("v 0 ", "v 2 ")
     files = {"jelly.1.obj": corners, "jelly.2.obj": corners, "jelly.3.obj": moved}
@@ -162,10 +165,10 @@ def test_drift_is_measured_from_the_reference(tmp_path: Path) -> None:
 
 
 def test_speed_is_the_way_since_the_frame_before(tmp_path: Path) -> None:
-    """One of four corners moves by (3, 4, 0), which is 5 units (Pythagoras) and 5/4 on average.
+    """In frame 2, one of four corners has moved by (3, 4, 0), which is a distance of 5 (Pythagoras). The mean is 5/4.
 
-    The box grows to 4 x 5, and its centre moves from (1/2, 1/2) to (2, 5/2). Then nothing moves. After a missing frame,
-    there is no speed.
+    The box has grown from 1 x 1 to 4 x 5, so its centre has moved from (1/2, 1/2) to (2, 5/2). In frame 3, nothing
+    moves. Frame 5 has no speed, because frame 4 is missing.
     """
     square = b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nf 1 2 3 4\n"
     drawn = square.replace(b"v 1 1 0", b"v 4 5 0")

@@ -43,7 +43,7 @@ def told(folder: Path, form: str, *words: str) -> str:
 
 
 def rows(text: str) -> list[dict[str, str]]:
-    """Parse CSV with the standard library's reader of RFC 4180."""
+    """Return the rows of a CSV text (RFC 4180), read by the standard library."""
     return list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
 
 
@@ -116,7 +116,10 @@ def assert_same_frames(document: Mapping[str, Any], text: str) -> None:
 
 
 def assert_same_page(document: Mapping[str, Any], text: str) -> None:
-    """Check that the page agrees with the document. In the page, the worst sequence comes first."""
+    """Check that the HTML page has the same numbers and findings as the JSON document.
+
+    The page lists the worst sequence first, so frames are compared by their file names.
+    """
     shown = parsed(text)
     (verdict,) = classed(shown, "verdict")
     assert document["verdict"] == {f"{one.attrib['class']}s": int(one.attrib["value"]) for one in verdict.iter("data")}
@@ -167,7 +170,7 @@ SCHEMA = json.loads((files("inspector.report") / "check.schema.json").read_text(
 
 
 def closed(schema: Any) -> Any:
-    """Return a JSON schema that allows only the fields that it describes."""
+    """Return the JSON schema, changed so that an object may only have the fields that the schema describes."""
     if isinstance(schema, list):
         return [closed(one) for one in schema]
     if not isinstance(schema, dict):
@@ -234,7 +237,7 @@ def test_junit_names_a_check_that_broke(demo: Path, monkeypatch: pytest.MonkeyPa
 
 
 OWN_FORM = {"json", "html"}
-"""Formats in which names look different. JSON contains the exact name with escapes, and HTML is markup."""
+"""Formats in which names look different. JSON contains the exact names with escapes, and HTML contains markup."""
 
 
 @pytest.mark.parametrize("form", sorted(all_formats().keys() - OWN_FORM))

@@ -61,7 +61,10 @@ def test_the_page_loads_nothing_and_every_link_leads_somewhere(demo: Path) -> No
 
 
 def test_the_policy_allows_our_own_style_and_script_alone(demo: Path) -> None:
-    """The policy has the hashes of the text between the tags. Source: Content Security Policy Level 3, W3C."""
+    """The policy contains the hashes of the text inside `<style>` and inside `<script>`.
+
+    Source: Content Security Policy Level 3, W3C.
+    """
     page = parsed(told(demo / "manta"))
     (policy,) = (one.attrib["content"] for one in page.iter("meta") if one.get("http-equiv"))
     rules = dict(rule.split(" ", 1) for rule in policy.split("; "))
@@ -113,7 +116,6 @@ def test_long_sequences_have_a_letter_for_each_piece(tmp_path: Path) -> None:
 
 
 def test_plots_go_through_every_value(tmp_path: Path) -> None:
-    """The mesh moves to 0, 1, 2 and 4 units, and the heights of the points have the same ratios."""
     text = made(write(tmp_path, along_x([0.0, 1.0, 2.0, 4.0])))
     page = parsed(text)
     drift = next(figure for figure in classed(page, "plot") if "drift" in words(figure))
@@ -176,7 +178,10 @@ def test_a_supervisor_sees_pass_or_fail_range_rate_and_duration(demo: Path) -> N
 
 
 def test_fixes_are_seen_before_and_after(demo: Path) -> None:
-    """Frame 3 of the broken manta has no UVs. It has grey stripes before the fix, and the colours of its map later."""
+    """Frame 3 of the broken manta has no UVs.
+
+    It has grey stripes before the fix, and the colours of its colour map after the fix.
+    """
     page = parsed(told(demo / "manta_broken"))
     step = next(one for steps in classed(page, "steps") for one in steps if "uv-restore" in words(one))
     before, after = (image_of(figure) for figure in next(classed(step, "pair")))
@@ -212,7 +217,6 @@ def test_captions_of_all_versions_and_the_textures_are_on_the_page(demo: Path) -
 
 
 def test_rounding_does_not_fill_a_plot(tmp_path: Path) -> None:
-    """A mesh of a few units moves back and forth by a millionth of a unit."""
     page = parsed(made(write(tmp_path, along_x([0.0, 1e-6, 0.0, 1e-6]))))
     drift = next(figure for figure in classed(page, "plot") if "drift" in words(figure))
     (line,) = classed(drift, "line")
@@ -332,7 +336,7 @@ def test_planned_fixes_with_values_before_and_after(demo: Path) -> None:
 def test_a_scaled_frame_is_as_large_as_before_and_states_its_size(demo: Path) -> None:
     """The kelp is 180.81 units long in frame 1 and is scaled by 0.01.
 
-    With the same scale in both pictures, it would be only 3 of 320 pixels long.
+    If both pictures had the same scale, the kelp would be only 3 of 320 pixels long after the fix.
     """
     page = parsed(told(demo / "kelp_broken", *KELP))
     (step,) = [step for steps in classed(page, "steps") for step in steps if "scale (one constant)" in words(step)]

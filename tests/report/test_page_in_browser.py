@@ -29,12 +29,18 @@ LOOKS = pytest.mark.parametrize(
     ("scheme", "media", "width"),
     [("light", "screen", 1400), ("dark", "screen", 1400), ("dark", "screen", 390), ("light", "print", 794)],
 )
-"""Ways to show the page. 794 pixels are the width of A4 at 96 pixels per inch (CSS, "absolute lengths")."""
+"""The colour scheme, the medium and the width of the page in pixels.
+
+At 96 pixels per inch (CSS, "absolute lengths"), A4 paper is 794 pixels wide.
+"""
 
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    """Start Chromium. Without it, the tests fail instead of being skipped, because they are run only on request."""
+    """Start Chromium.
+
+    Without Chromium, the tests fail instead of being skipped, because they are run only on request.
+    """
     from playwright.sync_api import sync_playwright
 
     chromium = shutil.which("chromium")
@@ -47,7 +53,7 @@ def browser() -> Iterator[Any]:
 
 @pytest.fixture(scope="module")
 def inspected(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the page about the demo. Two of the four sequences have no errors."""
+    """Return the path of the page about the demo. Two of its four sequences have no errors."""
     page = tmp_path_factory.mktemp("page") / "inspected.html"
     meshqc("check", demo, "--report", page)
     return page

@@ -1,4 +1,4 @@
-"""Fixtures of the tests of the terminal UI."""
+"""Fixtures for the tests of the terminal UI."""
 
 from __future__ import annotations
 

@@ -53,7 +53,7 @@ async def captions(
 
 
 async def drawn(pilot: Pilot[int]) -> None:
-    """Wait for the picture that is drawn after the first result."""
+    """Wait until the picture is drawn."""
     for _ in range(3):
         await press(pilot)
 
@@ -171,9 +171,9 @@ def test_the_picture_is_that_of_the_camera(tmp_path: Path) -> None:
 
 
 def test_a_close_up_shows_the_same_letters_larger(tmp_path: Path) -> None:
-    """The lettering box is the whole sheet, which takes 0.62 of the picture's height.
+    """The lettering box is the whole sheet. It takes 0.62 of the picture's height.
 
-    In a close-up, the box fills the picture except for a margin.
+    In a close-up, it takes the whole height except for a margin.
     """
     truth, shown = painted(tmp_path, CaptionLook.CLOSE)
     sizes = [np.ptp(np.flatnonzero(ink.any(axis=0))) for ink in (truth, shown)]
@@ -183,7 +183,7 @@ def test_a_close_up_shows_the_same_letters_larger(tmp_path: Path) -> None:
 async def test_nothing_is_typed_before_the_captions_file_is_read(
     sheets: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Typed text would replace the versions in the file, and reading takes a while on slow storage."""
+    """Reading takes a while on slow storage. Text that is typed earlier would replace the versions in the file."""
     read, real = threading.Event(), caption_engine.find
 
     def slow(*words: Any) -> None:

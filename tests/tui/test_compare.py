@@ -63,7 +63,7 @@ async def test_with_a_marked_frame(broken: FolderInspection, monkeypatch: pytest
 
 
 async def test_with_the_frame_before(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Frame 10 is an exact copy of frame 9 (demo.defects)."""
+    """Frame 10 is an exact copy of frame 9 (demo/defects.py)."""
     async with viewer(broken, monkeypatch, frame=10, key="c") as (app, pilot):
         await press(pilot, "2")
         assert "vertices (v) 600" in told(screen_text(app), "the same")
@@ -77,7 +77,6 @@ async def test_with_the_frame_before(broken: FolderInspection, monkeypatch: pyte
 
 
 async def test_the_same_frame_is_called_the_same(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Frame 1 is compared with the reference frame, which is frame 1 itself."""
     words = "The frames are the same: no block differs."
     async with viewer(broken, monkeypatch, frame=1, key="c") as (app, pilot):
         await press(pilot, "1")
@@ -143,7 +142,6 @@ def letters_in(text: str) -> set[str]:
 
 
 async def test_letters_and_shades_are_those_on_the_screen(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The legend lists only the visible shades, from the smallest value."""
     async with viewer(inspect_folder(demo / "manta"), monkeypatch, 5, ASCII, "c") as (app, pilot):
         await press(pilot, "1")
         text = screen_text(app)
@@ -158,7 +156,6 @@ async def test_letters_and_shades_are_those_on_the_screen(demo: Path, monkeypatc
 
 
 def test_a_letter_for_each_step_that_is_seen() -> None:
-    """Each visible step of the ramp has a letter, even if it fills half of a cell. The background has no letters."""
     cells = cells_for(Depth.TRUE, False, dots=False)[0]
     steps = np.zeros((8, 24), np.int64)
     steps[:, 12:] = 1
@@ -214,7 +211,10 @@ async def test_all_vertices_moved_alike(demo: Path, tmp_path: Path, monkeypatch:
 
 
 def test_a_receipt_leads_nowhere_else(tmp_path: Path) -> None:
-    """Paths outside the folder, files that aren't frames, and frames blended from other frames are not corrections."""
+    """The receipt also lists paths outside the folder, files that aren't frames, and a blend of frames.
+
+    None of these is the corrected version of a frame.
+    """
     files = [
         {"path": "manta.0002.obj", "before": [{"path": "manta.0001.obj"}]},
         {"path": "../secret.obj", "before": [{"path": "manta.0002.obj"}]},
@@ -233,7 +233,7 @@ def test_a_receipt_leads_nowhere_else(tmp_path: Path) -> None:
 
 
 async def test_textures_and_uv_maps_of_both_frames(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Frame 9 uses different parts of the texture than the reference frame (demo/defects.py)."""
+    """Frame 9 uses other parts of the texture than the reference frame does (demo/defects.py)."""
     async with viewer(broken, monkeypatch, frame=9, key="c") as (app, pilot):
         await press(pilot, "1", "l", "2")
         assert "textured, frame 9 | reference frame 1" in screen_text(app)
@@ -253,7 +253,10 @@ async def test_textures_and_uv_maps_of_both_frames(broken: FolderInspection, mon
 async def test_frames_that_come_during_the_question_change_nothing(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """In a watched export, new frames move the cursor. The question still refers to the frame on which it was asked."""
+    """In a watched export, new frames move the cursor.
+
+    The open question still refers to the frame that the cursor was on before.
+    """
     async with opened(with_findings(broken), monkeypatch) as (app, pilot):
         (view,) = app.session.views
         short = SequenceView(view.sequence, view.facts[:8], view.inspection)

@@ -89,7 +89,6 @@ async def test_the_corrected_folder_can_be_copied(
 async def test_a_question_does_not_keep_the_progress_open(
     ends: str, broken: FolderInspection, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """While the corrected folder is being written, Ctrl+Q asks whether to quit."""
     go, write = [False], engine.write
 
     def slow(*words: object) -> None:

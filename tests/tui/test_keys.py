@@ -59,7 +59,7 @@ WITH_LISTS = (
     *("Main screen", "Finding", "Plan", "Pages of text", "Texture and lettering", "Captions", "After writing"),
     "Comparison of exports",
 )
-"""Screens with a list or a page that moves with the keys of `Lists and pages`."""
+"""Screens with a list or a page of text, in which the keys of `Lists and pages` move."""
 SCREEN_CLASSES = [
     one
     for module in pkgutil.iter_modules(screens.__path__, f"{screens.__name__}.")
@@ -67,7 +67,7 @@ SCREEN_CLASSES = [
     if inspect.isclass(one) and issubclass(one, SessionScreen) and one.__module__ == module.name
     if "BINDINGS" in vars(one)
 ]
-"""The screens that have keys; the other classes are their base classes."""
+"""The screen classes that have keys. A class without keys is only a base class."""
 
 # tmux and screen use ctrl+b and ctrl+a as prefixes, and terminals use ctrl+s (POSIX general terminal interface: STOP).
 # ctrl+i, ctrl+m and ctrl+h are the bytes of tab, enter and backspace (ECMA-48: HT, CR, BS).
@@ -94,9 +94,11 @@ SEVERAL_NAMES: dict[str, set[str]] = {
 }
 """Letters whose names differ between screens.
 
-The first five letters have the same meaning everywhere, as in less and vi. A line in a list corresponds to a frame in a
-picture, and `q` always leaves. `v` shows the frame. In the viewer, it also shows the frame after a fix. `w` always
-writes. On the texture page, its name shows that it writes the template, not the corrected folder.
+`G`, `g`, `j`, `k` and `q` mean the same everywhere, as in less and vi. Where one screen moves by frames, another moves
+by lines.
+
+`v` shows a frame. In the viewer, it also shows the frame after a fix. `w` writes: the template on the texture page, and
+the corrected folder elsewhere.
 """
 
 
@@ -174,7 +176,8 @@ def test_one_action_has_one_name() -> None:
 def test_nothing_destructive_waits_below_a_screen() -> None:
     """If a key that leaves a screen is pressed once too often, it acts on the main screen.
 
-    No other screen uses the keys that read the folder again, watch it, or set the reference frame.
+    On the main screen, `r` reads the folder again, `L` watches it, and `R` sets the reference frame. Therefore, no
+    other screen may use these keys.
     """
     reads, watches = "r", "L"
     for heading, table in keys.SCREENS.items():

@@ -57,7 +57,7 @@ def test_a_near_terminal_gets_one_picture_after_the_other(way: Way) -> None:
 
 
 def test_a_long_way_that_is_quick_gets_several_at_a_time(way: Way) -> None:
-    """With a delay of 0.1 s and 30 pictures per second, four pictures are on the way and one is being drawn."""
+    """The delay of 0.1 s is 3.3 times LINK_PICTURE. Rounded up, plus 1, this makes five pictures."""
     way.ask(0.1)
     taken = 0
     while way.link.free:

@@ -31,9 +31,14 @@ from tests.helpers.tui.world import facts_of, finding, folder, harbour, inspecte
 
 
 def values_of(title: str, curve: str, *numbers: int) -> np.ndarray:
-    """Return the values of a curve for a box that is two units long, with files of 1000 bytes (world.facts_of).
+    """Return the values of a plot's curve by frame. The mesh is a box two units long, and its files have 1000 bytes.
 
-    In frame n, the box is at x = 0.05 n and y = 0.5 sin(n / 3).
+    In frame n, the box is at x = 0.05 n and y = 0.5 sin(n / 3) (world.facts_of).
+
+    Args:
+        title: Title of the plot.
+        curve: Title of the curve.
+        numbers: Numbers of the frames.
     """
     shot = sequence(b"manta", numbers)
     facts = [replace(one, leap=Leap(3, (0.0, 3.0, 4.0), 1)) for one in facts_of(shot)]

@@ -230,7 +230,7 @@ def halves(text: str) -> tuple[list[str], list[str]]:
 async def test_the_footer_offers_before_and_after_only_where_a_fix_changes_the_frame(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Frame 7 of this shot has no problem. Frame 8 has wrong UV indices."""
+    """`viewer` keeps only findings of two checks. Frame 7 has none of these, and frame 8 has wrong UV indices."""
     async with viewer(broken, monkeypatch, frame=7, look=None) as (app, pilot):
         assert screen_text(app).splitlines()[-1].startswith("l display  arrows turn  , . next frame  + - zoom")
         await press(pilot, "full_stop")
@@ -263,7 +263,7 @@ async def test_an_older_preview_comes_too_late(broken: FolderInspection, monkeyp
 async def test_a_picture_that_waits_does_not_cover_why_the_next_one_is_missing(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """While a picture waits for a slow link, the next frame can't be read, because its file has vanished."""
+    """A picture waits for a slow link. Meanwhile, the file of the next frame vanishes, so this frame can't be read."""
     async with viewer(broken, monkeypatch, frame=9, look=None) as (app, pilot):
         screen = app.screen
         assert isinstance(screen, ViewerScreen)

@@ -226,7 +226,7 @@ def test_a_sequence_with_failed_checks_is_not_called_ready() -> None:
 
 
 async def test_a_thread_that_ends_while_the_app_shuts_down_is_told_nowhere(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The message of the thread may arrive while the screens are removed."""
+    """The thread's message may arrive while the screens are being removed."""
     whole = harbour()
     app = app_on(whole, monkeypatch)
     async with app.run_test(size=SMALL, notifications=True) as pilot:

@@ -64,7 +64,7 @@ class Terminal:
 
 
 def seen(cell: Char) -> Char:
-    """Return what is visible of a cell. In a blank cell, the colour and weight of the ink are invisible."""
+    """Return the cell without what is invisible: in a blank cell, the colour and the weight of the ink."""
     if cell.data == " " and not (cell.reverse or cell.underscore):
         return cell._replace(fg="default", bold=False)
     return cell

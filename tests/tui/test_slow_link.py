@@ -12,7 +12,10 @@ from tests.helpers.tui.slow_terminal import SlowTerminal
 
 RATE = 5_000.0  # bytes per second
 _UNDER_WAY = 16_000
-"""Maximum number of bytes on the way: a picture, an answer to a key, and a new screen, at most 7 KB each (measured)."""
+"""Maximum number of bytes that arrive until the effect of a key is on the screen.
+
+A picture or a screen that is still in transit has at most 7 KB (measured).
+"""
 
 HELD = (
     pytest.param(10_000_000, id="all, as a remote shell does"),
@@ -51,9 +54,9 @@ def test_playing_leaves_pictures_out_and_keys_are_answered(terminal: SlowTermina
 
 
 KEY_BYTES = 1_000
-"""Maximum number of bytes for a key that moves the cursor on the same screen. At RATE, they take 0.2 s."""
+"""Maximum number of bytes that are sent after a key that only moves the cursor. At RATE, they take 0.2 s."""
 PAGE_BYTES = 3_500
-"""Maximum number of bytes for a key that changes most of the screen, at 80x24."""
+"""Maximum number of bytes that are sent after a key that changes most of a screen of 80 x 24 cells."""
 DOWN, PAGE_DOWN = b"\x1b[B", b"\x1b[6~"
 
 

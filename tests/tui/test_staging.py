@@ -179,7 +179,7 @@ async def test_parameters_are_asked_for_and_a_bad_one_is_refused(
 
 
 async def test_a_required_parameter_is_not_left_blank(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The texture is missing, and the parameter `by` states what the fix does about it."""
+    """A texture is missing. The fix requires the parameter `by`, which states what to do about the texture."""
     async with opened(look_at_all(tmp_path, with_library(LOST)), monkeypatch) as (app, pilot):
         await press(pilot, "1")
         text = " ".join(screen_text(app).split())
@@ -264,7 +264,6 @@ async def test_the_plan_shows_how_far_its_trial_is(broken: FolderInspection, mon
 async def test_every_lossless_fix_is_staged_whatever_was_staged_before(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """If a fix is already staged for one frame, `e` stages it for all frames that need it."""
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "e")
         plan = app.session.staged.plan

@@ -33,7 +33,10 @@ RANGE = (Fraction(1), Fraction(15))
 
 @pytest.fixture
 def kelp(demo: Path, tmp_path: Path) -> Path:
-    """Return a folder with 12 of 15 frames. The object is 180.8 units long instead of 1.8 (demo/defects.py)."""
+    """Return a folder with 12 of the kelp's 15 frames (demo/defects.py).
+
+    The kelp is 180.8 units long instead of 1.8.
+    """
     return Path(shutil.copytree(demo / "kelp_broken", tmp_path / "kelp"))
 
 

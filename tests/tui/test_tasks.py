@@ -23,11 +23,11 @@ from tests.helpers.tui.world import finding, folder, inspected, sequence
 
 @dataclass(frozen=True)
 class Task:
-    """A task.
+    """A task on the main screen.
 
     Attributes:
-        keys: The keys to press on the main screen, with Textual's names.
-        before: Number of keys in the first version. None if the task was impossible.
+        keys: The keys to press, with Textual's names.
+        before: Number of keys in the first version of these screens. None if the task was impossible.
         shown: Words on the screen when the task is done.
     """
 
@@ -64,7 +64,7 @@ async def test_keys_of_a_task(task: Task, broken: FolderInspection, monkeypatch:
 
 
 async def test_the_worst_frame_understood(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The cursor starts on this frame. In the first version, the task took four keys."""
+    """The cursor starts on the worst frame. In the first version, the task took four keys."""
     app = app_on(broken, monkeypatch)
     app.session.fresh = True
     async with app.run_test(size=SMALL, notifications=True) as pilot:

@@ -1,4 +1,4 @@
-"""Tests of the UV map. The figures of layouts were counted by hand."""
+"""Tests of the UV map. The expected figures of the layouts were counted by hand."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ async def test_keys_move_zoom_and_fit(broken: FolderInspection, monkeypatch: pyt
 async def test_the_difference_to_the_reference_in_words(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """In frame 8, every UV index is shifted. The frames before it have the UV indices of the reference frame."""
+    """In frame 8, every UV index is shifted. Frame 1 is the reference frame."""
     async with viewer(broken, monkeypatch, key="U") as (app, pilot):
         await press(pilot, "b")
         assert "598 faces moved (striped); frame 1 is the dotted outline" in screen_text(app)

@@ -108,7 +108,6 @@ async def test_the_frame_and_its_finding_come_along_and_go_back(
 async def test_what_is_checked_while_one_looks_is_taken_up(
     key: str, broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """While the viewer is open, the folder is read for the first time, or again."""
     none = with_findings(broken)
     async with viewer(none, monkeypatch, key=key) as (app, pilot):
         assert "E" not in screen_text(app).splitlines()[-2]
@@ -190,7 +189,10 @@ async def test_looks(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) 
 
 
 def flashing_folder(root: Path) -> Path:
-    """Write frames in which a leaf that fills the picture alternates with a leaf that is too small to be visible."""
+    """Write frames in which a leaf alternates between filling the picture and being too small to be visible.
+
+    Return the folder of the frames.
+    """
     folder = root / "flash"
     folder.mkdir()
     for number in range(1, 25):
@@ -214,7 +216,7 @@ async def test_playing_goes_on_at_its_rate_and_stops(broken: FolderInspection, m
 
 
 async def test_what_plays_stays_in_the_picture(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """In a view of frame 1, the manta swims out of the picture. Playing therefore changes the view to show all frames.
+    """The manta swims out of a view that fits frame 1. When playing starts, the view changes to show all frames.
 
     A view that the user has chosen is not changed.
     """
@@ -254,7 +256,6 @@ async def test_playing_before_there_is_a_first_picture(
 async def test_frames_with_findings_say_so_while_it_plays(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """If no finding is chosen when playing starts, the findings of later frames are not chosen either."""
     async with viewer(broken, monkeypatch, frame=2) as (app, pilot):
         assert "no finding on this frame" in screen_text(app)
         shown(app).go_to_row(10, moving=True, choose=False)
@@ -277,7 +278,7 @@ async def test_a_caution_before_what_flashes(tmp_path: Path, monkeypatch: pytest
 
 
 async def test_a_caution_before_what_flashes_in_red(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Red and green have the same relative luminance, 0.21, so there is no general flash."""
+    """The red and the green have the same relative luminance, 0.21, so there is a red flash but no general flash."""
     monkeypatch.setattr(flash_watch, "FLASH_LOOK", 30.0)  # on any machine, however busy
     colours = {"coral": (255, 0, 0), "kelp": (0, 148, 0)}
     for name, colour in colours.items():
@@ -431,7 +432,10 @@ def test_coarse_while_it_moves_and_full_when_it_stands(monkeypatch: pytest.Monke
 
 
 def test_a_picture_that_may_come_another_is_not_waited_for() -> None:
-    """After a coarse picture, the painter waits before it draws the picture in full. A new request ends the wait."""
+    """After a coarse picture, the painter waits a moment before it draws the same picture in full.
+
+    A request for another picture ends the wait.
+    """
     log: list[tuple[str, int]] = []
     painter = Painter(lambda _: None, lambda work: Thread(target=work, daemon=True).start())
     painter.hurried = True

@@ -32,9 +32,9 @@ def flipped(mesh: Mesh) -> Mesh:
 
 
 def sets_of_poses(bend: float = 1.7) -> Files:
-    """Return a shot that alternates between two heights while it moves along x.
+    """Return frames of a mesh that alternates between two heights while it moves along x.
 
-    The poses before and after a pose are 0.2 apart. The pose is 0.1 * `bend` away from their midpoint.
+    Frames n - 1 and n + 1 are 0.2 units apart. Frame n is 0.1 * `bend` units away from their midpoint.
     """
     return move(lambda n: [0.1 * n, 0.1 * bend * (n % 2), 0], range(1, 13))
 
@@ -103,7 +103,6 @@ def uv_state(data: bytes) -> list[bytes]:
 def test_damaged_uvs_of_the_neighbours_are_not_copied(
     tmp_path: Path, before: Callable[[Mesh], Mesh], after: Callable[[Mesh], Mesh], mode: str
 ) -> None:
-    """The expected values come from the healthy shot, whose frames all have the same UVs and faces."""
     healthy = shot()
     files = shot({5: before, 7: after}) | {"manta.0006.obj": b""}
     result = fixed(tmp_path, files, "fill-frames", {"mode": mode})
@@ -119,7 +118,7 @@ def test_damaged_uvs_of_the_neighbours_are_not_copied(
 
 
 def test_the_neighbour_with_intact_uvs_gives_them(tmp_path: Path) -> None:
-    """Frame 8, the nearer neighbour, has no UVs."""
+    """Frames 6 and 7 are missing. The nearer neighbour of frame 7 is frame 8, which has no UVs."""
     files = shot({8: bare}, numbers=[1, 2, 3, 4, 5, 8, 9, 10, 11, 12])
     step = plan_for(tmp_path, files, "fill-frames", frames=(7,)).steps[0]
     assert step.preview[0].after == "33% of frame 5 and 67% of frame 8; faces, UVs and materials from frame 5"
@@ -135,8 +134,10 @@ def test_uvs_that_move_are_those_of_the_nearer_neighbour(tmp_path: Path) -> None
 
 
 def test_no_made_frame_of_the_demo_has_a_new_finding(tmp_path: Path) -> None:
-    """Frames 4, 7, 10 and 19 to 23 are broken or missing. The UVs around three of them are damaged (the demo's
-    table). Frame 1, the reference frame, is healthy."""
+    """Frames 4, 7, 10 and 19 to 23 are broken or missing (the demo's table).
+
+    Frames 4, 7 and 10 have neighbours with damaged UVs. The reference frame, frame 1, is healthy.
+    """
     files = {name.split("/", 1)[1]: data for name, data in demo_files().items() if name.startswith("manta_broken/")}
     result = fixed(tmp_path, files, "fill-frames", invent_at_most=8)
     assert result.step.frames == (4, 7, 10, *range(19, 24))
@@ -167,7 +168,7 @@ def test_normals_are_blended_by_corner_and_have_length_one() -> None:
 
 
 def test_longer_normals_weigh_no_more() -> None:
-    """A normal has the length 1e200, whose square is too large for float64."""
+    """At the end, a normal has the length 1e200. The square of this length is too large for float64."""
     a = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 0 1\nf 1//1 2//1 3//1\n")
     b = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 1000 0\nf 1//1 2//1 3//1\n")
     half = blend([a, b], [0.5, 0.5])
@@ -177,8 +178,10 @@ def test_longer_normals_weigh_no_more() -> None:
 
 
 def test_a_frame_without_positions_of_its_own_gives_the_faces() -> None:
-    """The faces come from a torus of size 7. Halfway between tori of sizes 2 and 3 is a torus of size 2.5. The
-    tori of sizes 2 and 3 have no normals, so the normals are calculated from the faces."""
+    """The first frame has a weight of 0, so only its faces are used. The other two frames are tori of sizes 2 and 3.
+
+    Halfway between them is a torus of size 2.5. They have no normals, so the normals are calculated from the faces.
+    """
     base, wanted = (read_frame(torus(12, 8, large=size).text()) for size in (7.0, 2.5))
     a, b = (
         read_frame(with_faces(mesh, lambda corner: (*corner[:2], -1)).edit(normals=np.empty((0, 3))).text())
@@ -306,7 +309,7 @@ def test_one_frame_has_its_neighbours_and_several_have_theirs(
 
 
 def test_neighbours_are_taken_as_the_plan_leaves_them(tmp_path: Path) -> None:
-    """One plan restores the faces of frame 7, and then fills frame 6 from frames 5 and 7."""
+    """The plan first restores the faces of frame 7, and then fills frame 6 from frames 5 and 7."""
     files = shot({7: diagonal_turned}, numbers=[1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12])
     inspection = look_at_all(tmp_path / "in", files)
     plan = make_plan(inspection, all_choices(inspection))

@@ -27,7 +27,10 @@ SPAN = 2.0
 
 
 def swum(time: float) -> Floats:
-    """Return the positions at a time. Each vertex moves on its own wave, which has derivatives of every order."""
+    """Return the positions at a time in seconds.
+
+    Each vertex moves on a wave of its own, which has derivatives of every order.
+    """
     phase = BALL.positions @ [1.0, 2.0, 3.0]
     return BALL.positions + np.stack([np.sin(2 * time + phase), np.cos(3 * time + phase), np.sin(time - phase)], axis=1)
 
@@ -39,7 +42,7 @@ def swim(intervals: int) -> Files:
 
 
 def error(folder: Path, intervals: int, way: str) -> float:
-    """Return the largest difference between a coordinate of the made frames and the motion at their times."""
+    """Triple the frame rate. Return the largest difference between a coordinate of a new frame and the true motion."""
     result = fixed(folder, swim(intervals), "retime", {"from": 1, "to": 3, "way": way})
     made = {name: data for name, data in result.after.items() if name.endswith(".obj")}
     assert len(made) == 3 * intervals + 1
@@ -124,7 +127,7 @@ def test_it_touches_positions_and_normals_and_nothing_else(tmp_path: Path) -> No
 
 
 def with_own_normals(mesh: Mesh) -> Frame:
-    """Return the mesh with normals at its vertices. They are weighted by angle, as trimesh documents."""
+    """Return the mesh with a normal at each vertex, weighted by angle (as trimesh documents its own vertex normals)."""
     frame = read_frame(mesh.text(10))
     normals = vertex_normals(frame.positions, triangulate(frame.corners, frame.positions))
     faces = tuple(tuple((v, vt, v) for v, vt, _ in face) for face in mesh.faces)

@@ -103,7 +103,10 @@ def islands_of_their_own(mesh: Mesh) -> Mesh:
 
 
 def test_quads_beside_each_other_that_were_cut_keep_the_seams_between_them(tmp_path: Path) -> None:
-    """Only this frame has these UVs, so they can't be taken from the reference frame."""
+    """The UVs of frame 4 differ from those of all other frames.
+
+    They can therefore not be taken from the reference frame.
+    """
 
     def own(mesh: Mesh) -> Mesh:
         whole = islands_of_their_own(mesh)
@@ -140,7 +143,7 @@ def test_two_wrong_corners_of_one_face_are_no_slip(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("wrong", "mended"), [(1, True), (2, False)])
 def test_one_face_in_a_hundred_may_have_a_wrong_corner(tmp_path: Path, wrong: int, mended: bool) -> None:
-    """Of 140 faces, one is less than a hundredth, and two are more."""
+    """The mesh has 140 faces. One face is less than a hundredth of them, and two faces are more."""
     meshes = {number: torus(14, 10, large=2 + number / 50) for number in (1, 2, 3)}
     faces = list(meshes[2].faces)
     for face in range(wrong):

@@ -24,7 +24,7 @@ def sheet(rows: int, columns: int, bend: float = 0.0) -> Mesh:
 
 
 def tube(around: int, along: int) -> Mesh:
-    """Return a tube. Its texture starts and ends at angle 0, with u = angle / 2 pi and v = y."""
+    """Return a tube. The left and the right side of its texture meet at angle 0: u = angle / 2 pi, and v = y."""
     y, a = np.meshgrid(np.linspace(0, 1, along), np.arange(around + 1) / around, indexing="ij")
     row = around + 1
     angle = 2 * np.pi * a[:, :-1].ravel()
@@ -38,7 +38,11 @@ def tube(around: int, along: int) -> Mesh:
 
 
 def given(folder: Path, mesh: Mesh, donor: Mesh) -> tuple[Floats, Floats, str]:
-    """Return the positions and UVs of all corners of the second frame, and the summary of the step."""
+    """Apply `uv-nearest` to two equal frames.
+
+    Returns:
+        The positions and the UVs of all corners of the second frame, and the summary of the step.
+    """
     path = write(folder / "rest", {"rest.obj": donor.text()}) / "rest.obj"
     work = folder / "work"
     work.mkdir()
@@ -51,7 +55,6 @@ def given(folder: Path, mesh: Mesh, donor: Mesh) -> tuple[Floats, Floats, str]:
 
 
 def test_a_sheet_cut_otherwise_gets_the_same_uvs(tmp_path: Path) -> None:
-    """The expected UVs are u = x and v = 1 - z."""
     places, uvs, summary = given(tmp_path, sheet(5, 7), sheet(8, 6))
     assert np.abs(uvs - np.stack([places[:, 0], 1 - places[:, 2]], axis=1)).max() < 2e-6
     assert "at most 0 units away (0.00% of the diagonal); faces across a seam of the donor: 0" in summary
@@ -89,7 +92,7 @@ def test_faces_that_lie_across_a_seam_are_not_torn_and_are_told(tmp_path: Path) 
 
 
 def test_the_tree_finds_what_a_library_finds() -> None:
-    """`trimesh.proximity.closest_point` is accurate to about a millionth of the mesh here."""
+    """Here, `trimesh.proximity.closest_point` is accurate to about a millionth of the mesh's size."""
     ball = sphere(9, 11)
     cut = [(f[0][0], f[i][0], f[i + 1][0]) for f in ball.faces for i in range(1, len(f) - 1)]
     mesh = trimesh.Trimesh(ball.positions * [1.0, 2.0, 0.3], cut, process=False)

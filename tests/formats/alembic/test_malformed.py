@@ -300,7 +300,14 @@ def test_15_headers_that_no_writer_makes(tmp_path: Path, info: int, cause: str) 
 
 
 def with_samples(samples: int, first: int | None = None, last: int | None = None, constant: bool = False) -> bytes:
-    """Return the example with a changed header of the property P. The header has four-byte numbers."""
+    """Return the example with another header of the property P. The numbers in the header have four bytes.
+
+    Args:
+        samples: Number of samples.
+        first: Index of the first sample that differs from the previous sample. None to state no index.
+        last: Index of the last sample that differs from the previous sample. None to state no index.
+        constant: Whether the header states that all samples are equal.
+    """
     numbers = [samples, *([] if first is None or last is None else [first, last]), 1, 1]
     info = 0x002030AA | 0x100 | (0x200 if first is not None else 0) | (0x800 if constant else 0)
     header = struct.pack(f"<I{len(numbers)}I", info, *numbers) + b"P"

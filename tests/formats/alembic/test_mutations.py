@@ -33,11 +33,11 @@ from tests.helpers.alembic import (
 )
 
 WORST_SECONDS, WORST_MEGABYTES = 2.0, 300
-"""Limits for a small file with any content. The memory is that of the whole test process."""
+"""Limits of time and memory for a small file with any content. The memory is that of the whole test process."""
 
 
 def everything(writer: ArchiveWriter) -> None:
-    """Write every feature that the reader supports. The archive has about 8 KB."""
+    """Write an archive that has every feature that the reader supports, in about 8 KB."""
     reef = add_xform(writer.top, "reef", [1, 6, 0], [[n, 0, 0, 10 * n, 2, 2, 2] for n in range(4)])
     kelp = add_mesh(reef, points=[np.add(CUBE, n) for n in range(4)], faces=CUBE_FACES)
     inside = kelp.geometry.compound("uv", {"geoScope": "fvr"})

@@ -43,7 +43,10 @@ def test_modest_rows(numbers: list[float], decimals: int) -> None:
 
 @pytest.mark.parametrize("decimals", range(10))
 def test_half_way(decimals: int) -> None:
-    """Some values are exactly halfway between two rounded results. The others are the next lower and higher values."""
+    """Some values are exactly halfway between two rounded results.
+
+    The others are the float64 values directly below and above them.
+    """
     random = np.random.default_rng(decimals)
     halves = random.integers(0, 2000, 900) / 2.0 ** random.integers(0, decimals + 2, 900)
     near = (random.integers(0, 10**6, 900) + 0.5) / 10.0**decimals
@@ -70,9 +73,9 @@ def test_rows_of_many_pieces() -> None:
 @given(st.text(" \t\r\nv1.-\x1c", max_size=40), st.integers(1, 5))
 @example("", 1)
 def test_words_are_counted_as_split_counts_them(text: str, piece: int) -> None:
-    r"""\x1c is a control character that str.split treats as a space and bytes.split doesn't.
+    r"""The tool treats all control characters as spaces.
 
-    The tool treats all control characters as spaces.
+    str.split treats the control character \x1c as a space, but bytes.split doesn't.
     """
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(digit_words, "PIECE", piece)

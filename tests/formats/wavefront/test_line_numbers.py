@@ -1,6 +1,6 @@
 """Tests of the line numbers in problems, counted from 1 as in editors.
 
-Source: observed in public data. The lines were counted by hand in the text below.
+The problems were observed in public data. Their lines were counted by hand in the text below.
 """
 
 from __future__ import annotations
@@ -97,7 +97,7 @@ def test_a_continued_line_moves_what_is_behind_it_by_its_lines(end: bytes) -> No
 
 
 def test_lines_are_right_after_another_frame_with_other_lines_above() -> None:
-    """The two frames share data, but the data is two lines further down in the first frame."""
+    """The two frames share data, which is two lines further down in the first frame than in the second."""
     reader = ObjReader()
     reader.read(b"# more\n# lines\n" + TEXT)
     problems = reader.read(TEXT).problems

@@ -127,7 +127,10 @@ def test_any_digits(tokens: list[bytes]) -> None:
 
 @pytest.mark.parametrize("digits", [17, 18, 20, 22])
 def test_close_to_half_way(digits: int) -> None:
-    """The decimals are just below the middle between two float64 values, where a wrong last bit would show."""
+    """The written numbers are very close to the middle between two neighbouring float64 values.
+
+    There, a reader that is slightly inexact would choose the wrong neighbour.
+    """
     random = np.random.default_rng(digits)
     below = random.uniform(0.01, 900.0, 600)
     halves = [(Decimal(low) + Decimal(high)) / 2 for low, high in zip(below, np.nextafter(below, np.inf), strict=True)]

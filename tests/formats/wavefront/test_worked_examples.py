@@ -1,9 +1,10 @@
 """Tests of the worked examples in the format document.
 
-Source of every example: OBJ format document ("Appendix B1", version 3.0), section "Examples". The textured square is
-one of these, with a material from the MTL document ("File Formats 4.2", 1995). The texts are from memory. Areas,
-volumes and edges were calculated by hand from the coordinates: a square of side 2 has area 4, and a cube of side 2 has
-area 24 and volume 8. trimesh, process=False, measures the result of reading.
+All examples are from the OBJ format document ("Appendix B1", version 3.0), section "Examples". The textured square has
+a material from the MTL document ("File Formats 4.2", 1995). The texts are from memory.
+
+Areas, volumes and edges were calculated by hand from the coordinates: a square of side 2 has area 4, and a cube of side
+2 has area 24 and volume 8. trimesh (process=False) measures the meshes as read.
 """
 
 from __future__ import annotations
@@ -148,7 +149,12 @@ f 1/1 2/2 3/3 4/4
 class Example:
     """An example from the document, and its measures.
 
-    `counts` are the numbers of v, vt, vn, faces and corners. `edges` are the numbers of edges and of boundary edges.
+    Attributes:
+        text: The text of the file.
+        counts: Numbers of v, vt and vn lines, of faces, and of corners.
+        area: Area of the surface.
+        edges: Number of edges, and number of boundary edges.
+        volume: Volume of the solid. None for an open surface.
     """
 
     text: bytes

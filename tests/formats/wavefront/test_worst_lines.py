@@ -1,4 +1,7 @@
-"""Tests of lines of extreme length. There is no source: a broken writer or an attacker may write such lines."""
+"""Tests of lines of extreme length.
+
+There is no source. A broken writer or an attacker may write such lines.
+"""
 
 from __future__ import annotations
 

@@ -74,9 +74,10 @@ def named_parts(letter: str, rows: int) -> list[int]:
 
 @pytest.mark.parametrize(("depth", "tolerance"), [(Depth.TRUE, 5), (Depth.INDEXED, 40)])
 def test_a_half_block_shows_its_two_pixels(depth: Depth, tolerance: int) -> None:
-    """Rounding to five bits changes a channel by at most 4.2 of 255. With 256 colours, the error is at most 40.
+    """A channel is rounded to five bits, which changes it by at most 4.2 of 255.
 
-    Values below 96 are left out, because the widest step of the colour cube, 95, would cause an error of 48.
+    With 256 colours, the error is at most 40, because values below 96 are left out. Below 96, it could be 48: the
+    widest step of the colour cube is 95.
     """
     picture = noise(20, 30)
     picture[picture < 96] = 96
@@ -95,7 +96,7 @@ def test_a_half_block_shows_its_two_pixels(depth: Depth, tolerance: int) -> None
 
 
 def test_of_256_colours_the_nearest_is_taken() -> None:
-    """The expected colour is the nearest of the 240 colours in rich's palette."""
+    """The expected colour is the nearest of the colours 16 to 255 in rich's palette."""
     from rich._palettes import EIGHT_BIT_PALETTE
 
     table = np.array([EIGHT_BIT_PALETTE[number] for number in range(16, 256)])

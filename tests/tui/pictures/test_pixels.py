@@ -24,7 +24,8 @@ TOP, LEFT = 2, 3
 SIXEL_ERROR = 6
 """Maximum error of a colour channel, from 0 to 255.
 
-It is the sum of 2 for 63 levels, 1.3 for percentages, and 1 each for rounding down in the tool and in the terminal.
+It is the sum of four errors: 2 for the 63 steps of a channel, 1.3 for writing it in percent, and 1 each for rounding
+down in the tool and in the terminal.
 """
 
 
@@ -196,7 +197,7 @@ def test_a_line_that_is_cut_is_cells_alone(protocol: Protocol) -> None:
 
 
 def test_empty_lines_have_the_mean_colour_of_their_cells() -> None:
-    """The mean colour is the background of text that is written on these lines."""
+    """If text is written on an empty line later, the line's colour is the background of the text."""
     picture = blank(COLUMNS * CELL[0], ROWS * CELL[1])
     picture[: CELL[1], : CELL[0] // 2] = 255
     (first, *_), *_ = cells_of(Protocol.SIXEL).strips(picture)

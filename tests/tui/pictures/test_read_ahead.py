@@ -21,7 +21,10 @@ FRAMES = 40
 
 
 class Playing:
-    """A sequence that is played by a clock that the test sets. `reading` is the time in seconds to read a frame."""
+    """A sequence that is played according to a clock that the test sets.
+
+    `reading` is the time, in seconds, that the reading of a frame takes.
+    """
 
     def __init__(self, folder: Path, patch: pytest.MonkeyPatch, *, reading: float = 0.0, rate: float = 10.0) -> None:
         corners = "v {} 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n"
@@ -123,7 +126,7 @@ def test_where_reading_is_slow_what_is_due_by_then_is_read(tmp_path: Path, monke
 
 
 def one_at_a_time(play: Playing) -> Callable[[int], ReadFrame]:
-    """Return a function that reads a frame, but stops the reading ahead first."""
+    """Return a function that ends the reading ahead and then reads a frame."""
     really = play.store.read
 
     def read(at: int) -> ReadFrame:
@@ -136,7 +139,6 @@ def one_at_a_time(play: Playing) -> Callable[[int], ReadFrame]:
 def test_where_drawing_is_slow_frames_that_nobody_sees_are_not_read(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """At first, drawing a picture takes as long as three frames last, and later as long as one frame lasts."""
     monkeypatch.setattr(frame_store, "AHEAD_FRAMES", 6)
     monkeypatch.setattr(read_ahead, "AHEAD_FRAMES", 6)
     play = Playing(tmp_path, monkeypatch)

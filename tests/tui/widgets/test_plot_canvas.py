@@ -46,7 +46,9 @@ def test_a_constant_is_a_line() -> None:
 
 
 def test_a_line_that_jumps_reads_as_one_line() -> None:
-    """If there is a gap between neighbouring columns, both are extended to its middle (picture.charts.joined)."""
+    """If there is a gap between two neighbouring columns, both columns are extended to its middle
+    (picture.charts.joined).
+    """
     assert curve(np.array([0.0, 1.0]), 2, 2, ASCII).lines == [".:", ": "]
 
 

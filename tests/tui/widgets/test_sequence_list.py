@@ -1,4 +1,4 @@
-"""Tests of the list of sequences and of what they share."""
+"""Tests of the list of sequences, and of the findings that several sequences share."""
 
 from __future__ import annotations
 
