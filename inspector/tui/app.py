@@ -72,11 +72,12 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
         await self.push_screen(CommandsDrawer(self.glyphs, screen.query_one(KeyFooter).table), done)
 
     def action_help_quit(self) -> None:
-        """Stop the running work when Ctrl+C is pressed, instead of showing Textual's notification."""
+        """Stop the work in progress when Ctrl+C is pressed, instead of showing Textual's notification."""
         self.action_stop()
 
     def action_stop(self) -> None:
-        """Stop writing, or cancel writing that waits for its plan. Otherwise, stop reading or watching."""
+        """Stop writing the corrected folder, even if writing still waits for the plan. Otherwise, stop reading or
+        watching."""
         if isinstance(self.screen, WritingScreen):
             self.stop_writing()
         elif self.write_next is not None:

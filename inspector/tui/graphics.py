@@ -105,7 +105,7 @@ def passed_on(sequence: str) -> str:
 
 
 class Asked:
-    """The questions to a terminal about pixels, and its answers.
+    """Questions to a terminal about what it can draw, and the answers.
 
     Args:
         environment: Environment variables.

@@ -256,7 +256,7 @@ MAIN = (
         ("z",),
         "app.state",
         "size, range",
-        "State the size and the frame range, which the files alone don't show.",
+        "State the frame range and the object's size, which the files alone don't show.",
         "z",
         "frames statements expected last missing scale units",
     ),
@@ -328,7 +328,7 @@ _BESIDE = Key(
     "split both preview",
 )
 FLIPPING = (_FLIP, _BESIDE)
-"""Keys of a picture that the footer leaves out if no fix is staged or offered."""
+"""Keys for pictures. The footer leaves them out if no fix is staged or offered."""
 _ZOOM = (
     Key(("plus", "equals_sign"), "zoom(1)", "zoom", "Zoom in.", "+ -"),
     Key(("minus",), "zoom(-1)", "zoom out", "Zoom out."),

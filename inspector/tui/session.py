@@ -137,7 +137,7 @@ class Captions:
 
 @dataclass
 class SessionStatus:
-    """The running work, its progress and its alarms.
+    """The work in progress, its progress text and its alarms.
 
     Attributes:
         text: Progress in parts, the most important first, separated by two blanks; empty if nothing is running.
@@ -184,7 +184,7 @@ class Session:
         view_state: The settings of the views.
         staged: The chosen fixes.
         captions: Key of a sequence -> its caption versions, once they have been read.
-        status: The running work.
+        status: The work in progress.
         previous: The state that the previous run saved; empty once the folder is checked and the fixes are restored.
         fresh: Whether the cursor has not been moved yet. If so, it goes to the worst finding once the folder is
             checked.
@@ -335,7 +335,7 @@ class Session:
         )
 
     def offers(self) -> list[Offer]:
-        """Return the fixes for the chosen finding; empty if none is chosen, or until the folder is checked."""
+        """Return the fixes for the chosen finding; empty if no finding is chosen or the folder isn't checked yet."""
         finding, key, staged = self.finding, self.key, self.staged
         if finding is None or key is None:
             return []
@@ -347,7 +347,9 @@ class Session:
         return frozenset() if view is None or key is None else answered(view.findings, key, self.staged.plan)
 
     def choose_for(self, row: int | None) -> None:
-        """Keep the chosen finding if it is on a row. Otherwise choose the finding that is ranked first on that row.
+        """Keep the chosen finding if the row has it. Otherwise choose the finding that is ranked first on the row.
+
+        If the row has no findings, no finding is chosen.
 
         Args:
             row: Row of the view; None to choose no finding.

@@ -134,7 +134,7 @@ async def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path, mo
         await press(pilot, "enter")
         text = screen_text(app)
         assert "frame 8 and the corrected frame in fixed: differences" in text
-        assert "Numbers start at 1; line numbers refer to frame 8." in " ".join(text.split())
+        assert "Elements and lines are numbered from 1; line numbers refer to frame 8." in " ".join(text.split())
 
 
 def letters_in(text: str) -> set[str]:

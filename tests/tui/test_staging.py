@@ -101,7 +101,7 @@ async def test_without_lossless_fixes_none_is_said_to_be_staged(
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "9", "enter", "1", "e")
         assert staged(app)
-        words = "no finding has a lossless fix; 1-9 stages a finding's fix, : lists all commands\n"
+        words = "no finding has a lossless fix; press 1-9 to stage a finding's fix\n"
         assert words in screen_text(app)  # on one line
 
 

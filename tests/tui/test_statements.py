@@ -83,7 +83,7 @@ async def test_missing_end_frames_and_a_wrong_scale_are_found_once_they_are_stat
         assert "frames > 1-15\n" in text
         assert "size > 1.8\n" in text
         await press(pilot, "enter", "u")
-        assert "undone: change of size and range" in screen_text(app)
+        assert "undone: change of frame range and object size" in screen_text(app)
         assert stated(app) == (None, None)
         assert not {"missing-frames", "scale-suspect"} & found(app).keys()
 
@@ -248,7 +248,7 @@ async def test_a_folder_whose_rules_are_wrong_is_not_opened_from_here(kelp: Path
 
 async def test_a_healthy_sequence_names_the_key_until_both_are_stated(demo: Path) -> None:
     async with opened_on(demo / "manta") as (app, pilot):
-        words = "z state the frame range and the size, to find frames that are missing at either end, and a wrong scale"
+        words = "z state the frame range and the object's size, to find missing frames at either end, and a wrong scale"
         assert words in " ".join(screen_text(app).split())
         assert "ready to deliver" not in screen_text(app)  # frames 25-30 may be missing, and the size may be wrong
         await state(pilot, "1-24", "2.542")

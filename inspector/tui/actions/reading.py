@@ -189,23 +189,23 @@ class ReadingPart(SessionApp):
         self._check_with(message.number)
 
     async def action_state(self) -> None:
-        """Ask the user for the frame range and the size, and check the measured frames against them."""
+        """Ask the user for the frame range and the object's size, and check the measured frames against them."""
         session = self.session
         if session.status.live:
-            self.say(f"the size and the frame range can be stated {session.all_checks}")
+            self.say(f"frame range and object size can be stated {session.all_checks}")
             return
 
         def done(values: Values | None) -> None:
             before = session.settings
             if values is not None and (stated := with_typed(before, values)) != before:
-                session.undo.append(Undo("change of size and range", partial(self._check_under, before)))
+                session.undo.append(Undo("change of frame range and object size", partial(self._check_under, before)))
                 session.stated = True
                 self._check_under(stated)
 
         fields = statement_fields(session.settings, session.view)
         of_all = " for all sequences" if len(session.views) > 1 else ""
         await self.push_screen(
-            Prompt(self.glyphs, f"state the frame range and the size{of_all}", fields, statements_fault), done
+            Prompt(self.glyphs, f"state the frame range and the object's size{of_all}", fields, statements_fault), done
         )
 
     def _check_with(self, reference: Fraction | None) -> None:

@@ -199,8 +199,8 @@ class SessionApp(App[int]):
     # Messages to screens
 
     async def on_event(self, event: Event) -> None:
-        """When a key is pressed, remove the message. While the app is ending, ignore keys, because no screen can handle
-        them."""
+        """When a key is pressed, remove the message from the screens. While the app is ending, ignore keys, because no
+        screen can handle them."""
         if isinstance(event, Key) and not event.is_forwarded:
             if self.leaving:
                 return
@@ -221,7 +221,7 @@ class SessionApp(App[int]):
     def session_screens(self) -> list[SessionScreen]:
         """The screens that show the session, the main screen first.
 
-        The list is empty while the app shuts down, because threads may still post messages then.
+        While the app shuts down, the list is empty, so that messages from threads that still run have no effect.
         """
         shown = self.screen_stack if self.is_running else []
         return [screen for screen in shown if isinstance(screen, SessionScreen) and screen.is_mounted]

@@ -31,7 +31,7 @@ class StagingPart(SessionApp):
     _choices_before: Choices = ()
     """The choices before the last change."""
     _every_lossless: Choices | None = None
-    """The choices that include every lossless fix, until their plan is made and reported; None if there are none."""
+    """The choices that include every lossless fix, until their plan has been made and reported; otherwise None."""
     _step: Undo | None = None
     """The entry in the undo list for the last change; None if the change can't be undone."""
 
@@ -53,8 +53,9 @@ class StagingPart(SessionApp):
 
         Args:
             choices: All choices.
-            tried: Id of the fix that is being added; a refusal of the plan is shown for this fix.
-            undo: Name of the change for undo; empty for a change that can't be undone.
+            tried: Id of the fix that is being added; empty if no fix is added. If the plan is refused, the reason is
+                shown for this fix.
+            undo: Name of the change in the undo list; empty for a change that can't be undone.
         """
         staged = self.session.staged
         self._choices_before, self._step = staged.choices, None
@@ -193,7 +194,7 @@ class StagingPart(SessionApp):
         choices = with_lossless(session.staged.choices, lossless)
         if not lossless:
             others = any(finding.fixes for view in session.views for finding in view.findings)
-            more = "; 1-9 stages a finding's fix, : lists all commands" if others else ""
+            more = "; press 1-9 to stage a finding's fix" if others else ""
             self.say(f"no finding has a lossless fix{more}")
         elif choices != session.staged.choices:
             self._every_lossless = choices
@@ -217,7 +218,7 @@ class StagingPart(SessionApp):
 
 
 def _lossless_words(plan: Plan, already: str = "") -> str:
-    """Return which lossless fixes are staged, in words.
+    """Return a message that all or some lossless fixes are staged, or why none can be applied.
 
     Args:
         plan: The plan made from choices that include every lossless fix.

@@ -1,4 +1,4 @@
-"""Actions that write the corrected folder. Messages about a written template are shown here as well."""
+"""Actions that write the corrected folder. This module also shows whether a template was written."""
 
 from __future__ import annotations
 

@@ -24,7 +24,7 @@ class Drawer(ModalScreen[Answer | None], Generic[Answer]):
     Args:
         glyphs: The characters to draw with.
         title: The question.
-        keys: The keys that are shown.
+        keys: The keys that the lowest row shows.
     """
 
     def __init__(self, glyphs: Glyphs, title: str, keys: tuple[Key, ...]) -> None:

@@ -1,4 +1,4 @@
-"""The prompt in which the user states the frame range and the size, which the files alone don't show."""
+"""The prompt in which the user states the frame range and the object's size, which the files alone don't show."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _FRAMES, _SIZE = "frames", "size"
 
 
 def statement_fields(settings: Settings, view: SequenceView | None) -> list[Field]:
-    """Return the fields for the frame range and the size, with the current values.
+    """Return the fields for the frame range and the object's size, with the current values.
 
     The description of each field includes the value that was found in the files, if there is one.
 

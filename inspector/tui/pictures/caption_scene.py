@@ -18,14 +18,15 @@ from inspector.tui.pictures.painter import Painted
 from inspector.tui.pictures.scene import Source, spread
 
 _BOX_SAMPLES = 5, 15
-"""Number of rows and number of columns of the points in the lettering box that a close-up must show."""
+"""Number of rows, and number of columns, of a grid of points in the lettering box. A close-up shows all points of the
+grid that are on the surface."""
 
 _FINENESS = 4
 """Number of texture pixels per picture pixel, along each side. A finer texture would look the same."""
 
 _ROOM = MARGIN * (1.0 + 1.0 / _BOX_SAMPLES[0])
-"""Size of a close-up as a multiple of the extent of its points. It is larger than for other pictures (MARGIN), because
-the outermost points are half a row or half a column inside the lettering box."""
+"""Size of a close-up as a multiple of the extent of the grid's points. It is larger than for other pictures (MARGIN),
+because the outermost points are half a row or half a column inside the lettering box."""
 
 
 class CaptionLook(enum.Enum):
@@ -52,7 +53,7 @@ class Subject:
     _textures: dict[int, Picture] = field(default_factory=dict)
 
     def texture(self, longest: int) -> Picture:
-        """Return the texture with no side longer than `longest` pixels.
+        """Return the texture, made smaller if a side is longer than `longest` pixels.
 
         The texture is kept, because every frame is drawn with it.
         """
@@ -108,7 +109,8 @@ class CaptionScene:
     def _close_up(self, aspect: float) -> Camera:
         """Return the picture's camera, turned to the lettering box and zoomed in.
 
-        The camera's position is unchanged, so that the same parts of the surface hide the box.
+        The camera's position is unchanged. If a part of the surface hides the box in the whole picture, it therefore
+        also hides the box in the close-up.
 
         Raises:
             MeshqcError: The lettering is not on the surface in this frame, or the frame can't be read.

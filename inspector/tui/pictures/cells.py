@@ -41,8 +41,9 @@ _THIRDS = np.array([[0.75, 0.25, 0.0, 0.0], [0.0, 0.5, 0.5, 0.0], [0.0, 0.0, 0.2
 _HALVED = np.array([[0.5, 0.5, 0.0, 0.0], [0.0, 0.0, 0.5, 0.5]], np.float32)
 
 _SLACK = 3 * 8.0**2
-"""Minimum reduction of the squared error, summed over three channels, that justifies a second colour in a cell. It
-corresponds to an error of eight levels per channel, which is one step of a `Palette`."""
+"""A cell gets a second colour only if that reduces the squared error of the cell by more than this value. The error is
+summed over the parts of the cell and three channels. The value corresponds to an error of eight levels in each channel
+of one part. Eight levels are one step of a `Palette`."""
 
 _BRAILLE = 0x2800
 _DOTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], np.uint32)

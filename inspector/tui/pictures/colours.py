@@ -94,7 +94,7 @@ def thresholds(height: int, width: int) -> npt.NDArray[np.float32]:
 
 
 class Palette:
-    """The colours of a terminal, distinguished by 5 bits per channel.
+    """The colours of a terminal. The colours of a picture are reduced to 5 bits per channel.
 
     With more bits, more bytes would be sent to the terminal, and the difference would hardly be visible.
 

@@ -144,7 +144,8 @@ class FrameStore:
         return None if series is None or series.reference_index is None else self.frame(series.reference_index)
 
     def picked_out(self, finding: Finding | None, at: int) -> AffectedElements:
-        """Return the faces and vertices that a finding is about in a frame; none if the finding isn't about this frame.
+        """Return the faces and vertices that a finding is about in a frame; none if there is no finding, or if it
+        isn't about this frame.
 
         Args:
             finding: The finding; None if there is none.

@@ -16,7 +16,7 @@ from inspector.picture.canvas import Picture
 
 PICTURE_SECONDS = 0.05
 """Maximum time to draw a picture in full detail, in seconds. If drawing takes longer, moving pictures become coarser.
-Twenty pictures per second still look like motion."""
+The limit allows 20 pictures per second, which still look like motion."""
 
 COARSENESS = 2
 """Side, in pixels, of the single-coloured squares of a coarse picture. Moving pictures are coarse if a picture in full

@@ -206,8 +206,8 @@ def _overdrawn(
 ) -> list[Strip]:
     """Make blank lines with slices of the picture drawn over them.
 
-    Each slice is sent with the last of its lines. The text of the original lines is sent next and written over the
-    slice.
+    Each slice is sent with the last line that it covers. The text of the original lines is sent after the slice, and
+    written over it.
     """
     high = -(-len(lines) // _TMUX_IMAGES) if tmux else 1
     drawn: list[Strip] = []

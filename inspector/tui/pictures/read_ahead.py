@@ -25,11 +25,12 @@ frames are read than are shown, so that more can be shown as soon as drawing or 
 
 @dataclass(frozen=True, slots=True)
 class PlaybackClock:
-    """A clock that counts frames, beginning at a row of the view. The first row follows the last.
+    """A clock that counts frames, beginning at a row of the view. After the last row of the view
+    comes the first.
 
     Attributes:
         view: The sequence.
-        first: Row of the first frame.
+        first: Row of the view at which the clock begins.
         rate: Frames per second.
         began: Time of the start on the monotonic clock, in seconds.
     """

@@ -46,7 +46,7 @@ class SessionScreen(Screen[None]):
         """Show the session as it is now."""
 
     def follow(self) -> None:
-        """Go to the session's frame, which another screen has changed. A screen without frames does nothing."""
+        """Go to the frame on which another screen has put the cursor. A screen without frames does nothing."""
 
     def kinds_of_cells(self, *, lines: bool) -> list[Cells]:
         """Return the kinds of cells that the terminal can show, the most suitable first.

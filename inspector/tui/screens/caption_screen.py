@@ -45,7 +45,7 @@ from inspector.tui.workers import caption_engine
 from inspector.tui.workers.caption_engine import CaptionsFound, Lettered, Lettering, NotLettered
 
 LEAST_COLUMNS = 60
-"""Minimum width of a screen for showing a picture, in columns. On a narrower screen, there is no space for the text
+"""Minimum width, in columns, of a screen that shows a picture. On a narrower screen, there is no space for the text
 beside the picture."""
 
 _KEPT = 4
@@ -430,7 +430,7 @@ class CaptionScreen(SessionScreen):
         captions.written = captions.versions
         self._show_words()
         command = f"meshqc captions {shlex.quote(str(self.session.root))} --captions {shlex.quote(str(path))}"
-        self.say(f"written: {path.name}; to render the textures: {command} --output DIR")
+        self.say(f"written: {path.name}; to render the textures, run: {command} --output DIR")
 
     def action_stop(self) -> None:
         self._stop.set()

@@ -193,5 +193,9 @@ def _difference_card(found: Sequence[Difference], shades: str, here: str, there:
             card.add(f"x {one.block:<{BLOCK}}", difference_text(one), hang=True)
     if same := same_words(found):
         card.add(f"= {'the same':<{BLOCK}}", same, style=FAINT, hang=True)
-    card.add("", f"{here} compared with {there}. Numbers start at 1; line numbers refer to {here}.", style=FAINT)
+    card.add(
+        "",
+        f"{here} compared with {there}. Elements and lines are numbered from 1; line numbers refer to {here}.",
+        style=FAINT,
+    )
     return card

@@ -32,7 +32,7 @@ class ExportCard(Card):
     """The text of `meshqc compare --with`, and the fixes and rules that can be taken from the previous export.
 
     Attributes:
-        changes: The changes of each sequence.
+        changes: For each sequence, what has changed since the previous export.
     """
 
     changes: tuple[SequenceChange, ...] = ()

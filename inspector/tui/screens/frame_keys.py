@@ -30,7 +30,7 @@ class FrameKeys(SessionScreen):
         raise NotImplementedError
 
     def follow(self) -> None:
-        """Go to the session's frame, which another screen has changed."""
+        """Go to the frame on which another screen has put the cursor."""
         here, frame = self.here(), self.session.selection.frame
         row = None if here is None or frame is None else here[0].row_at(frame)
         if here is not None and row is not None and row != here[1]:
@@ -140,8 +140,8 @@ class FrameKeys(SessionScreen):
 
         Args:
             found: The matches or the problems, from the top down.
-            step: 1 for the next, -1 for the previous.
-            none: The message to show if there is none in that direction.
+            step: 1 for the next match or problem, -1 for the previous.
+            none: The message to show if there is no match or problem in that direction.
 
         Returns:
             The index in `found`; None if there is none in that direction.

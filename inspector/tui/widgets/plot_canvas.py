@@ -15,8 +15,8 @@ from inspector.tui.pictures.cells import braille, text_of
 Dots = npt.NDArray[np.bool_]
 
 LEAST_SPAN = 0.01
-"""Minimum extent of an axis, as a share of the largest absolute value. A change in size or distance of 1 % is hardly
-visible in a picture."""
+"""Minimum extent of an axis, as a share of the largest absolute value. It is 1 %, because a smaller change in size or
+distance is hardly visible in a picture."""
 
 _HALVES = np.array(list(" '.:"))
 """Characters for no dot, the upper dot, the lower dot, and both."""

@@ -36,7 +36,11 @@ def sheet_card(report: FitReport, template: str) -> Card:
     for area in sorted(areas, key=lambda area: area.region.island or 0):
         card.add(f"island {area.region.island}".ljust(9), _island(report, area, size), hang=True)
     if report.lettering is not None:
-        card.add("lettering", f"as high as the box: readable in {read_words(fit, report.lettering[0], 1.0)}", hang=True)
+        card.add(
+            "lettering",
+            f"letters as high as the box are readable in {read_words(fit, report.lettering[0], 1.0)}",
+            hang=True,
+        )
     card.add("", "Positions are in pixels of the texture, from its top left corner.")
     card.add("", template)
     return card

@@ -42,8 +42,9 @@ class Title(Widget):
         """Show the state.
 
         Args:
-            states: Texts about the running work or the tally, the longest first. The first text that leaves space for
-                the folder's name is shown. The parts of a text are separated by two blanks, the most important first.
+            states: Texts about the work in progress or the tally, the longest first. The first text that leaves space
+                for the folder's name is shown. The parts of a text are separated by two blanks, the most important
+                first.
             about: Texts about the sequence, the longest first. The first text that fits is shown.
         """
         if (states, about) != (self._states, self._about):
@@ -83,7 +84,7 @@ class Title(Widget):
 
 
 def state_words(session: Session) -> tuple[str, ...]:
-    """Return texts about the running work or the tally of the whole folder, the longest first.
+    """Return texts about the work in progress or the tally of the whole folder, the longest first.
 
     The most important part of each text is first.
     """

@@ -58,7 +58,7 @@ class Compared(Message):
     """The result of the comparison.
 
     Attributes:
-        changes: The changes of each sequence.
+        changes: For each sequence, what has changed since the previous export.
         choices: The fixes that were planned or staged for the previous export; empty if there are none.
         plan: Where the fixes were found, in words; empty if there are none.
         rules: The delivery rules of the previous export, if it has its own and this export has none; otherwise None.

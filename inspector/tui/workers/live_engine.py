@@ -30,16 +30,16 @@ Measured = Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]]
 
 
 def measured_of(inspection: FolderInspection | None) -> Measured:
-    """Return the facts of an inspection, so that they need not be measured again; empty if there is no inspection."""
+    """Return the sequences of an inspection with their measured facts; empty if there is no inspection."""
     return [(one.sequence, one.series.facts) for one in inspection.inspections] if inspection else []
 
 
 def watch_and_check(
     root: Path, settings: Settings, known: Measured, post: Post, stop: Event, wanted: Callable[[], bool]
 ) -> None:
-    """Watch the folder until `stop` is set, then check the frames that have arrived, if that is wanted.
+    """Watch the folder until `stop` is set. Then check the frames that have arrived, unless `wanted` returns False.
 
-    Post Read when frames arrive or the progress changes, Alarm once for each cause, and Checked at the end. If the
+    Post Read when frames arrive or the progress changes, Alarm once for each cause, and Checked after the check. If the
     folder can't be read, post Stopped.
 
     Args:
