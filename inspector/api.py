@@ -64,7 +64,7 @@ def inspect(
         textures: Further folders that may be read.
         reference: Number of the reference frame, with which the other frames are compared; None for an automatic
             choice.
-        uvs_from: A mesh file with the same faces and with UVs.
+        uvs_from: A mesh file whose UVs a fix may copy.
         rules: A rules file; None for the nearest meshqc.toml in the folder or above it, if there is one.
         workers: Number of processes that read the frames; None to read them in threads of this process. If no process
             can be started, this process reads the frames.

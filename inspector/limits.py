@@ -10,14 +10,14 @@ PLACES_KEPT = 5
 SINGLE_LARGEST = Threshold(
     "single-largest",
     3.4028234663852886e38,
-    "Largest number in single precision (IEEE 754, binary32: (2 - 2^-23) 2^127).",
+    "Largest number in single precision (IEEE 754, binary32: (2 - 2^-23) * 2^127).",
 )
 
 UV_DIFFERENCE = Threshold(
     "uv-difference",
     1e-4,
-    "Difference in a coordinate above which two UVs count as different. Half a pixel on a map of 4096 pixels is "
-    "1.2e-4; rounding to four or more decimal places causes a smaller difference.",
+    "If a coordinate of two UVs differs by more than this value, the UVs count as different. The value is less than "
+    "half a pixel on a map of 4096 pixels (1.2e-4), and more than the rounding error of four or more decimal places.",
     unit="texture widths",
 )
 

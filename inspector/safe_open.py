@@ -20,7 +20,7 @@ FileState = tuple[int, int, int, int]
 
 
 def file_state(status: os.stat_result) -> FileState:
-    """Return the identity of a file's content, without reading the file.
+    """Return four values that together identify the content of a file, without reading the file.
 
     A copy that keeps the old modification time has a different change time, and a file renamed into place has a
     different inode number. If a program writes to a memory-mapped page that is already dirty, none of the four values
@@ -100,7 +100,7 @@ def open_folder_place(place: Path) -> int:
 def refuse_others(folder: Path) -> None:
     """Check that a folder is safe to write to: it is not a link, belongs to this user, and others can't write to it.
 
-    Source: XDG base directory specification 0.8, by which such folders have the mode 0700.
+    Source: XDG base directory specification 0.8, according to which such folders have the mode 0700.
 
     Raises:
         NotADirectoryError: The path is a link, or not a folder.

@@ -52,7 +52,7 @@ class FixRequest:
     def choices(self) -> tuple[Choice, ...]:
         """The chosen fixes.
 
-        They are given by the saved plan or by `--only`. Without these options, they are the fixes for the findings, and
+        They are given by `--plan` or `--only`. Without these options, they are the fixes for the findings, and
         `--normalise`, `--without` and `--with` change this choice.
 
         Raises:

@@ -57,7 +57,7 @@ _FIT_FRAMES = 24
 spaced."""
 
 _LIGHT_ROWS = 90
-"""Minimum length, in pixels, of the shorter side of a picture that is reduced before flashes are judged. `light_of`
+"""Minimum length, in pixels, of a picture's shorter side after the picture is reduced for judging flashes. `light_of`
 divides each side into eight cells, so each side of a cell in a reduced picture has at least eleven pixels."""
 
 _GRID_SIDE = 2048
@@ -287,13 +287,13 @@ def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], argume
 
 
 def _say_if_squeezed(name: Name, aspect: float, region: RegionFit, fitting: float) -> None:
-    """Report a texture if its aspect differs too much from a fitting aspect.
+    """Report a texture if its aspect differs too much from an aspect that fits the surface.
 
     Args:
         name: Name of the texture.
         aspect: Aspect of the texture: width divided by height.
         region: The texture fit of the material.
-        fitting: The aspect that fits the surface.
+        fitting: The aspect that fits the surface: width divided by height.
     """
     if max(aspect / fitting, fitting / aspect) > MAP_SQUEEZE:
         wanted = region.wanted_aspect

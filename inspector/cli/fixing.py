@@ -112,7 +112,7 @@ def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
 
 
 def _with_statements(arguments: Arguments[FixOptions], saved: SavedPlan) -> Arguments[FixOptions]:
-    """Add statements from the saved plan that are missing on the command line, and print them on stderr."""
+    """Add the statements in the saved plan that the command line doesn't make, and print them on stderr."""
     settings = with_statements(arguments.settings, saved.stated)
     given = set(statement_options(arguments.settings))
     taken = [words for words in statement_options(settings) if words not in given]
@@ -186,7 +186,7 @@ def _form_lines(before: FolderInspection, form: Form) -> list[str]:
         lines.append("no unit is stated (--unit): coordinates are written unchanged, and readers assume metres")
     gaps = [number for one in before.inspections for number in one.sequence.missing]
     if gaps and form.id == "usd":
-        lines.append(f"the object is hidden in {numbers_text(gaps)}, because no file exists")
+        lines.append(f"the object is hidden in {numbers_text(gaps)}, for which no file exists")
     if form.rate is None and form.id == "abc":
         lines.append("no frame rate is stated (--fps): the samples are written at 24 fps")
     return lines

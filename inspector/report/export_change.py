@@ -152,7 +152,7 @@ def _kind(frame: FrameChange) -> str:
 
 
 def _farthest(frames: Sequence[FrameChange]) -> Iterator[Difference]:
-    """Yield, for each block, its difference in the frame in which it differs most."""
+    """For each block, yield the difference of the frame in which the block differs most."""
     for same in zip(*(frame.blocks for frame in frames), strict=True):
         yield max(same, key=lambda block: (block.most or 0.0, block.differing))
 

@@ -181,7 +181,9 @@ def _coverage(material: RegionFit) -> str:
         return "the UVs cover many unit squares: the texture is a repeated pattern"
     parts = [f"{_percent(use.used)} of the texture"]
     if use.overlap:
-        parts.append(f"{_percent(use.overlap)} of the island area overlaps: faces there show the same texture pixels")
+        parts.append(
+            f"{_percent(use.overlap)} of the island area overlaps: overlapping faces show the same texture pixels"
+        )
     if use.outside:
         parts.append("UVs extend beyond the unit square, where the texture repeats")
     return "; ".join(parts)

@@ -28,7 +28,7 @@ smaller share distinguishes rows, because more than one row in ten doesn't have 
 """
 
 FEWEST_SHARING = 4
-"""Minimum number of rows in a sequence. If there are fewer, no finding counts as shared by nearly all rows."""
+"""If a sequence has fewer rows than this, no finding counts as shared by nearly all rows."""
 
 
 Place = tuple[Fraction, int]
@@ -148,7 +148,11 @@ class SequenceView:
         return frozenset(at for at, own in enumerate(self.rows_by_finding) if len(own) >= SHARED_SHARE * rows)
 
     def share_words(self, findings: Collection[int]) -> str:
-        """Return `every frame` if all frames with a file have these findings; otherwise, `nearly every frame`."""
+        """Return `every frame` if all frames with a file have all of the findings; otherwise, `nearly every frame`.
+
+        Args:
+            findings: Indices of the findings, at least one.
+        """
         fewest = min(len(self.rows_by_finding[at]) for at in findings)
         return "every frame" if fewest >= len(self.facts) else "nearly every frame"
 
@@ -161,7 +165,7 @@ class SequenceView:
         return self.apart_of(None)
 
     def apart_of(self, checks: Collection[str] | None) -> npt.NDArray[np.int8]:
-        """Return the values of `apart`, computed from the findings of `checks`; None stands for all checks."""
+        """Return the values of `apart`, computed from only the findings of `checks`; None stands for all checks."""
         worst = np.full(len(self.rows), NOTHING, np.int8)
         for at, (finding, rows) in enumerate(zip(self.findings, self.rows_by_finding, strict=True)):
             if at not in self.shared and (checks is None or finding.check in checks):

@@ -14,7 +14,7 @@ shades of these colours.
 """
 
 _LONGEST_WORD = 3
-"""Maximum length of a word, in lines: more than a usual path needs. The middle of a longer word is cut out, so that
+"""Maximum length of a word, in lines: more than a typical path needs. The middle of a longer word is cut out, so that
 binary data doesn't fill the screen.
 """
 

@@ -67,7 +67,7 @@ def toml_table(text: str, name: Name | None, thing: str) -> dict[str, Any]:
         MeshqcError: The text is not valid TOML, or would take too long to parse.
     """
     if has_long_key(text):
-        raise MeshqcError(f"{name}: a key has more than {MOST_DOTS} parts, which is too many for a {thing}")
+        raise MeshqcError(f"{name}: a key has more than {MOST_DOTS} dots, which is too many for a {thing}")
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -119,7 +119,7 @@ class _RulesReading:
             name, path = f"{section}.{key}", (section, key)
             if name not in KEYS:
                 known = [one.partition(".")[2] for one in KEYS if one.startswith(f"{section}.")]
-                self._refuse(path, f"there is no such rule; [{section}] has {', '.join(known)}", known)
+                self._refuse(path, f"there is no such rule; the rules in [{section}] are {', '.join(known)}", known)
             full = written if isinstance(written, dict) else {"value": written}
             self._only(path, full, ("value", "reason"))
             value, reason = full.get("value"), self._reason(path, full.get("reason", "")) or shared

@@ -87,7 +87,8 @@ exit codes:
   1  with --fail-on unreadable: a version doesn't fit, or is unreadable in a
      frame where it must be readable
   2  failed (invalid options, a mistake in the captions file; with --output: a
-     version that doesn't fit, a folder that exists), or stopped with Ctrl-C
+     version that doesn't fit, an output folder that already exists), or
+     stopped with Ctrl-C
 """,
     examples=(
         "meshqc captions harbour/buoy",

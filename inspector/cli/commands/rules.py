@@ -56,7 +56,7 @@ def run(arguments: Arguments[RulesOptions]) -> int:
     if len(result.inspections) > 1:
         return fail(f"{quoted(source)} contains {len(result.inspections)} sequences; name a folder with one sequence")
     if errors := result.count(Severity.ERROR):
-        return fail(f"{quoted(source)} has {counted(errors, 'error')}; see meshqc check {quoted(source)}")
+        return fail(f"{quoted(source)} has {counted(errors, 'error')}; for details: meshqc check {quoted(source)}")
     sys.stdout.write(derived_text(result.inspections[0]))
     return 0
 

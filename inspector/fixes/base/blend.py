@@ -15,8 +15,9 @@ from inspector.surface.triangles import triangulate
 
 _NORMALS_OF_FACES = 1.0
 """Maximum angle, in degrees, between a frame's normals and normals that are computed from its faces. If an angle is
-larger, the frame's normals count as edited. Angles of less than a degree are invisible in the shading (common practice,
-no source). They may be rounding errors: rounding to four decimal places changes an angle by 0.005 degrees."""
+larger, the frame's normals count as edited. A difference of less than a degree is invisible in the shading (common
+practice, no source). It may come from rounding: rounding to four decimal places changes an angle by up to 0.005
+degrees."""
 
 
 def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:

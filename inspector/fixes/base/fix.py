@@ -102,7 +102,7 @@ class Step(Generic[Work]):
         frames: Numbers of the frames to which the step applies, in the source's numbering. Frames that the step makes
             are included.
         summary: Effect of the step on this sequence, in one line.
-        preview: Values before and after the step. `previewed` selects those to show.
+        preview: Values before and after the step. `previewed` selects the values that are shown.
         answers: Ids of the checks whose findings the step corrects.
         work: Results of the plan that the edits need, kept in memory only; None if the edits need none.
     """

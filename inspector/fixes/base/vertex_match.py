@@ -32,8 +32,7 @@ class Match:
     Attributes:
         order: The frame's vertex for each vertex of the reference frame, (n,); None unless all vertices are matched
             with certainty.
-        ambiguous: Number of vertices that are not matched with certainty; 0 if `connected_alike`
-            is false.
+        ambiguous: Number of vertices that are not matched with certainty; 0 if `connected_alike` is false.
         connected_alike: Whether the faces of both frames connect their vertices in the same way.
     """
 
@@ -44,12 +43,12 @@ class Match:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Course:
-    """Positions on an intact frame close to the frame that is matched.
+    """Positions on the intact frame that is nearest in time to the frame to match.
 
     Attributes:
         places: Positions of the vertices, (n, 3), scene units, in the order of the reference frame.
         motion: Distance that each vertex may have moved between the two frames, (n,), scene units. It is estimated from
-            the intact frames before and after the intact frame.
+            the motion between the intact frame and the previous and next intact frames.
     """
 
     places: Floats
@@ -84,7 +83,7 @@ def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
 
     Args:
         reference: The reference frame.
-        course: Positions on an intact frame close to `frame`.
+        course: Positions on the intact frame that is nearest in time to `frame`.
         frame: The frame.
     """
     theirs = Refinement(frame.corners, len(frame.positions))
@@ -175,7 +174,7 @@ def _doubtful_pieces(corners: Corners, doubtful: Flags, open_to_doubt: Flags) ->
     Args:
         corners: The faces.
         doubtful: Whether each vertex may have moved so far that its position doesn't identify it, (n,).
-        open_to_doubt: Whether each vertex is ambiguous: another vertex has the same connectivity, (n,).
+        open_to_doubt: Whether each vertex is ambiguous, because another vertex has the same connectivity, (n,).
 
     Returns:
         Whether each vertex is in such a component, (n,).

@@ -37,10 +37,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         for other in indices[1:]:
             if not _equal(context, indices[0], other):
                 names = f"{context.file_name(indices[0])} and {context.file_name(other)}"
-                raise Refusal(
-                    f"frame {frame_text(number)}: {names} differ, and only you can tell which file is correct; remove "
-                    "the wrong file"
-                )
+                raise Refusal(f"frame {frame_text(number)}: {names} differ; keep only the correct file")
     dropped = [index for indices in repeats.values() for index in indices[1:]]
     return Step(
         FIX.id,

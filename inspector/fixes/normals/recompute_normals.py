@@ -79,7 +79,7 @@ def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> I
         return by_smoothing(reference)
     degrees = number_of(parameters, "hard")
     if degrees is None or not 0.0 <= degrees <= 180.0:
-        raise Refusal("hard must be an angle from 0 to 180 degrees, or the word groups")
+        raise Refusal("hard must be an angle from 0 to 180 degrees, or `groups`")
     return by_angle(reference, face_normals(reference.positions, triangles, reference.faces), degrees)
 
 

@@ -133,8 +133,8 @@ FIX = Fix(
             "the scale factor, such as 0.01 for centimetres read as metres; default: computed from the units or the "
             "size or, without these, the ratio of two units that explains the wrong size"
         ),
-        "from": f"unit of the export, one of {', '.join(METRES)}; required with to",
-        "to": "unit of your scene, from the same list; required with from",
+        "from": f"unit of the export, one of {', '.join(METRES)}; required with `to`",
+        "to": "unit of your scene, from the same list; required with `from`",
         "size": (
             "length of the longest side of the reference frame after scaling, in scene units; default: the length "
             "that follows from the factor or the units"

@@ -240,7 +240,7 @@ class _Filled:
         reference: The reference frame.
         frame: The frame.
         gone: Indices of the frame's faces that are replaced, (k,).
-        fresh: Indices of the corners of new faces in the reference frame, (m,).
+        fresh: Indices, in the reference frame, of the new faces' corners, (m,).
     """
 
     def __init__(self, reference: Frame, frame: Frame, gone: Indices, fresh: Indices) -> None:

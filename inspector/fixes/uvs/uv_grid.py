@@ -31,7 +31,7 @@ _UP, _AWAY = 1, 2
 side."""
 
 _LEVEL = 0.2
-"""Minimum rise of a grid along y, as a share of its longer side. A grid that rises less counts as level."""
+"""If a grid rises along y by less than this share of its longer side, the grid counts as level."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:

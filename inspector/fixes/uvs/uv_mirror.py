@@ -37,7 +37,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
         FIX.id,
         {**parameters, "axis": axis},
         _mirrored(axis),
-        f"mirror all UVs, which swaps {sides} of the texture",
+        f"mirror all UVs, which swaps the {sides} of the texture",
     )
 
 

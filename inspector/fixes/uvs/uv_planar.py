@@ -178,12 +178,12 @@ FIX = Fix(
     plan=plan,
     parameters={
         "axis": (
-            "axis to look along: x, y or z; faces may then be edge-on; default: the axis along which most of the "
-            "surface is visible"
+            "axis to look along: x, y or z; if it is given, faces may be edge-on; default: the axis along which most "
+            "of the surface is visible"
         ),
         "fit": (
-            "own keeps the proportions of the surface, on the colour map or, without one, on a square texture; fill "
-            "fills the unit square, which squeezes the texture; default: own"
+            "own (keep the proportions of the surface on the colour map or, if there is none, on a square texture) or "
+            "fill (fill the unit square, which squeezes the texture); default: own"
         ),
     },
     edit_frame=apply_uv_set,

@@ -17,8 +17,8 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     """Find the quarter turn that makes lettering upright, or use the given turn.
 
     Raises:
-        Refusal: There are no UVs with an area, or the given angle is wrong. If no angle is given: lettering is upright,
-            mirrored, in all directions, or rotated differently on different materials.
+        Refusal: There are no UVs with an area, or the given angle is wrong. If no angle is given: lettering is upright
+            or mirrored, runs in all directions, or is rotated differently on different materials.
     """
     stated = word_of(parameters, "degrees", _QUARTERS)
     fit = fit_of(context)

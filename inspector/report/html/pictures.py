@@ -1,4 +1,4 @@
-"""Draw the pictures of a page: frames before and after a fix, caption versions, thumbnails of textures."""
+"""Draw the pictures of a page: frames before and after a fix, caption versions, and thumbnails of textures."""
 
 from __future__ import annotations
 

@@ -136,7 +136,10 @@ def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
 
 
 def _scale(low: float, high: float, whole: bool) -> Iterator[Element]:
-    """Draw the scale: round numbers to the left of the plot, with a line at each number. Counts have only integers."""
+    """Draw the scale: round numbers to the left of the plot, with a line at each number.
+
+    The scale of a count has only integers.
+    """
     levels = ticks(low, high, 4)
     levels = levels[levels == levels.round()] if whole else levels
     texts = [f"{level:,.0f}" if abs(level) >= 1000 else f"{level + 0.0:.4g}" for level in levels]

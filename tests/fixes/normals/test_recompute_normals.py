@@ -83,7 +83,7 @@ def test_every_frame_has_the_same_indices(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("files", "parameters", "reason"),
     [
-        (shot(), {"hard": "200"}, "from 0 to 180 degrees, or the word groups"),
+        (shot(), {"hard": "200"}, "from 0 to 180 degrees, or `groups`"),
         (shot(), {"weight": "taste"}, "not one of angle, area"),
         (
             shot({4: lambda mesh: mesh.edit(faces=mesh.faces[1:])}),
