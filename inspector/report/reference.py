@@ -15,7 +15,7 @@ from inspector.report.text_style import TextStyle
 from inspector.threshold import Threshold
 
 _KINDS = {
-    FixKind.LOSSLESS: "adds and drops nothing; used by default if it can correct an error or a warning",
+    FixKind.LOSSLESS: "adds nothing and drops nothing; used by default if it can correct an error or a warning",
     FixKind.ONE_CONSTANT: "applies one constant to all frames; to use it, add --all or --with to meshqc fix",
     FixKind.CHANGES_DATA: "to use it, add --all or --with to meshqc fix",
 }

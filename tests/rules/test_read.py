@@ -191,7 +191,7 @@ def test_what_can_be_set_is_asked_for_and_is_a_number() -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("a." * 22_000 + "b = 1\n", "more than 200 parts"),
+        ("a." * 22_000 + "b = 1\n", "more than 200 dots"),
         ('"\\' * 30_000, "not valid TOML"),
         ("x = " + "[" * 5_000, "nested too deeply"),
         ("x = " + "{a = " * 5_000, "nested too deeply"),

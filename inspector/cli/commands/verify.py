@@ -67,7 +67,7 @@ COMMAND = Command(
     folder=Operand("OUT", "folder that meshqc fix wrote; it is never changed"),
     notes="""\
 exit codes:
-  0  the folder is as delivered, with no findings beyond the receipt
+  0  the folder is as delivered, and has no new findings
   1  changed, missing or extra files, or new findings
   2  failed (no readable receipt, a failed check), or stopped with Ctrl-C
 """,

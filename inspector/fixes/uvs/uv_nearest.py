@@ -144,9 +144,9 @@ def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
     """Find the UVs of the reference frame's corners on the donor's surface.
 
     Each corner has two possible UVs: from the triangle closest to a point near the corner (_INWARD), and from the
-    triangle closest to the middle of the face. If the distance between the two UVs is larger than the face in the
-    texture, the face crosses a seam. All corners of such a face get the UV from the triangle at the middle. On other
-    faces, each corner gets the UV from the triangle near the corner.
+    triangle closest to the middle of the face. If the two UVs of a corner are farther apart than the size of the
+    face in the texture, the face crosses a seam. All corners of such a face get the UV from the triangle at the middle.
+    On other faces, each corner gets the UV from the triangle near the corner.
 
     Returns:
         UVs of the corners, (c, 2), and whether each face crosses a seam, (f,).
