@@ -3,9 +3,10 @@
 By hand: python -m tests.benchmarks.checks [--frames N] [--rounds N] [--kind KIND] [--textured]
 
 The frames have 90,000 vertices. Everything runs in one process without a cache, and the process time is measured.
-Both sets of checks run in each round, so that other load on the machine affects both. The results are medians. The
-first twenty checks don't need the measures in LATER, so these are left out of their scan. The time of a measure is
-the time spent in it during a scan. The time of a check is the time that it takes once all facts have been measured."""
+Each round measures the first twenty checks and then all checks, so that other load on the machine affects both. The
+results are medians. The first twenty checks don't need the measures in LATER, so these are left out of their scan. The
+time of a measure is the time spent in it during a scan. The time of a check is the time that it takes once all facts
+have been measured."""
 
 from __future__ import annotations
 
@@ -53,7 +54,7 @@ LATER: dict[str, tuple[object, str, object]] = {
     "header": (measure, "_header_digest", b""),
     "repeated corners": (measure, "_repeated_corners", ()),
 }
-"""For each measure that only later checks need: its module, its function, and the value that replaces it."""
+"""The measures that the first twenty checks don't need: the module, the function, and the value that replaces it."""
 
 
 @contextmanager

@@ -2,8 +2,8 @@
 
 By hand: python -m tests.benchmarks.playing [FRAMES]
 
-No frame is kept from the previous round. Frames are read from the disk as it is, and with a delay of 30 ms
-before each read. Other load on the machine affects the results, so it is printed, together with the process time per
+No frame is kept from the previous round. Everything is measured without and with a delay of 30 ms before each
+read from the disk. Other load on the machine affects the results, so it is printed, together with the process time per
 picture.
 """
 

@@ -114,10 +114,11 @@ async def key_waits(around: int, along: int) -> list[tuple[float, float]]:
 
 
 async def one_wait(app: object, key: str) -> tuple[float, float]:
-    """Press a key. Return the longest pause of the event loop in the next 0.1 s, and its longest work, in milliseconds.
+    """Press a key, and time each turn of the event loop in the next 0.1 s.
 
-    The pause is wall-clock time, which includes other programs and the drawing thread. The work is the CPU time of the
-    loop's own thread.
+    Returns:
+        The longest turn in milliseconds, by the clock and by CPU time. Clock time includes other programs and the
+        drawing thread. CPU time is that of the loop's own thread.
     """
     from textual.events import Key
 

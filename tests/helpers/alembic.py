@@ -48,7 +48,7 @@ EXAMPLE = bytes.fromhex(
 )
 """An archive with the object `/q`: a quad with UVs and 2 samples, written by hand from the layout of the format.
 
-The reference library reads from it the values that the tests expect.
+The tests expect the values that the reference library reads from this archive.
 """
 
 MESH = {"schema": "AbcGeom_PolyMesh_v1", "schemaObjTitle": "AbcGeom_PolyMesh_v1:.geom"}
@@ -111,7 +111,7 @@ def add_mesh(
     """Add a mesh.
 
     Args:
-        parent: The object above the mesh.
+        parent: The parent object of the mesh.
         name: The name of the mesh.
         points: The positions, (n, 3), for each sample.
         faces: The vertices of each face, counter-clockwise. They are stored clockwise, as the format requires.
@@ -135,9 +135,9 @@ def add_xform(
     """Add a transform.
 
     Args:
-        parent: The object above the transform.
+        parent: The parent object of the transform.
         name: The name of the transform.
-        operations: The numbers of the operations, from 0 (scale) to 6 (rotate about z).
+        operations: The code of each operation, from 0 (scale) to 6 (rotate about z).
         samples: The values of all channels, for each sample.
         sampling: The index of the time sampling.
     """

@@ -22,7 +22,7 @@ Marks = tuple[tuple[int, str], ...]
 Place = Callable[[float], Floats]
 
 TUNING_SEEDS = (1, 2)
-"""Seeds of the bodies on which the checks are improved."""
+"""Seeds of the bodies that are used to tune the checks."""
 REPORT_SEEDS = (2911, 2912)
 """Seeds of the bodies on which results are reported. Nothing is tuned with them."""
 
@@ -225,7 +225,7 @@ def drift(rng: np.random.Generator, step: float) -> Floats:
 
 
 def swimming(surface: Surface, seed: int, size: float = 0.08, period: float = 18.0, step: float = 0.01) -> Place:
-    """Return a function that gives the positions at a time.
+    """Return a function that gives the positions of the surface's vertices at a time.
 
     The surface bends smoothly by `size`, and drifts by `step` per frame. Both are shares of the surface's diagonal.
     """
@@ -241,7 +241,7 @@ def smooth(shape: int, motion: int) -> Take:
 
 
 def fast(shape: int, motion: int) -> Take:
-    """Return a body that flaps and flies along a curve. In every frame, it moves by at least half of its diagonal."""
+    """Return a body that flaps and flies along a curve, by about 0.5 to 1.5 times its diagonal per frame."""
     surface, rng = any_surface(shape), np.random.default_rng([motion, 17])
     flapping = Waves(rng, 0.12 * surface.diagonal, surface.diagonal, 9.0)
     speed, across = drift(rng, rng.uniform(0.5, 1.5) * surface.diagonal), drift(rng, 4.0 * surface.diagonal)
@@ -366,7 +366,10 @@ def pieces(shape: int, motion: int) -> Take:
 
 
 def bouncing(shape: int, motion: int) -> Take:
-    """Return a body that falls, bounces three times and is squashed on the ground: a real motion with sudden turns."""
+    """Return a body that falls, bounces three times and is squashed on the ground.
+
+    The motion has sudden turns, but they are not defects.
+    """
     surface, rng = triangulated(any_surface(shape)), np.random.default_rng([motion, 43])
     turned, height, first = turn(rng, 4.0), 1.5 * surface.diagonal, float(rng.uniform(11, 15))
 
@@ -452,25 +455,25 @@ def shot_of(body: Body, seed: int) -> Shot:
 
 
 def held(take: Take) -> Files:
-    """Return a take in which the motion stops for six frames in the middle and for six frames at the end."""
+    """Return the files of the take, with a stop of six frames in the middle and another at the end."""
     middle = take.frames // 2
     times = [*range(middle), *[middle] * 6, *range(middle, take.frames), *[take.frames - 1] * 6]
     return written(take, [take.at(float(time)) for time in times])
 
 
 def looped(take: Take) -> Files:
-    """Return a take that is played forwards, then backwards. The last frame is equal to the first."""
+    """Return the files of the take, played forwards and then backwards. The last frame is equal to the first."""
     times = [*range(take.frames), *range(take.frames - 2, -1, -1)]
     return written(take, [take.at(float(time)) for time in times])
 
 
 def retimed(take: Take) -> Files:
-    """Return a take at four fifths of its speed, as if it had been converted from 24 to 30 fps."""
+    """Return the files of the take at four fifths of its speed, as if it had been converted from 24 to 30 fps."""
     return written(take, [take.at(0.8 * frame) for frame in range(int((take.frames - 1) / 0.8) + 1)])
 
 
 def rescaled(take: Take) -> Files:
-    """Return a take that is 39.37 times as large in all frames, as if metres had been converted to inches."""
+    """Return the files of the take, 39.37 times as large, as if metres had been converted to inches."""
     meshes = [take.at(float(time)) for time in range(take.frames)]
     return written(take, [mesh.edit(positions=39.37 * mesh.positions) for mesh in meshes])
 

@@ -38,7 +38,7 @@ def change(threshold: Threshold[Any], factor: float) -> None:
 
 
 def watch(read: set[str]) -> None:
-    """Record the names of the thresholds in the set `read` whenever this process uses their values."""
+    """From now on, add the name of each threshold whose value this process uses to the set `read`."""
 
     def value(threshold: Threshold[Any]) -> Any:
         read.add(threshold.name)

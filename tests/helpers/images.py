@@ -23,14 +23,20 @@ def image_file(pixels: npt.NDArray[Any] | Image.Image, format: str = "PNG", **op
 
 
 def spots(width: int = 64, height: int = 20) -> Pixels:
-    """Return blue-grey pixels with pale patches, (height, width, 3). The default proportions suit the wing."""
+    """Return blue-grey pixels with pale patches, (height, width, 3).
+
+    With the default size, the texels on the wing are nearly square.
+    """
     x, y = np.meshgrid(np.arange(width), np.arange(height))
     pale = (np.sin(x / 5.0) * np.cos(y / 4.0) > 0.4)[..., None]
     return np.where(pale, (205, 200, 190), (50, 62, 80)).astype(np.uint8) + (x % 3)[..., None].astype(np.uint8)
 
 
 def normals(width: int = 64, height: int = 20) -> Pixels:
-    """Return ripples as a tangent-space normal map. Unit vectors point outward, with -1 to 1 stored as 0 to 255."""
+    """Return ripples as a tangent-space normal map.
+
+    The normals are unit vectors that point outward. Their components, from -1 to 1, are stored as 0 to 255.
+    """
     x, y = np.meshgrid(np.arange(width), np.arange(height))
     slope = np.stack([0.6 * np.cos(x / 3.0), 0.4 * np.sin(y / 4.0), np.ones(x.shape)], axis=-1)
     unit = slope / np.linalg.norm(slope, axis=-1, keepdims=True)

@@ -30,7 +30,10 @@ def with_skin(image: bytes) -> Files:
 
 
 def library_a_frame(texts: dict[int, bytes]) -> Files:
-    """Return a shot with one library per frame, by frame number. The texture is left out if no library uses it."""
+    """Return a shot in which each frame has its own library.
+
+    `texts` has the libraries, by frame number. The texture is left out if no library uses it.
+    """
     meshes = {number: wing(number).edit(head=(f"mtllib manta.{number:04}.mtl", "o manta")) for number in texts}
     libraries = {f"manta.{number:04}.mtl": text for number, text in texts.items()}
     texture = {"skin.png": shot()["skin.png"]} if any(b"skin.png" in text for text in texts.values()) else {}

@@ -24,7 +24,7 @@ class Mesh:
         faces: The corners of each face. A corner is (v, vt, vn), with indices that start at 0; -1 is absent.
         uvs: UVs, (m, 2).
         normals: Normals, (k, 3).
-        head: Lines above the vertices.
+        head: Lines before the vertices.
         state: Lines between the vertices and the faces.
         smooth: The smoothing group of all faces; "" for no such line.
         marks: Lines between the faces, each with the index of the face that follows.
@@ -79,7 +79,7 @@ def corner_text(corner: Corner) -> str:
 
 
 def with_faces(mesh: Mesh, change: Callable[[Corner], Corner], of: Sequence[int] | None = None) -> Mesh:
-    """Return the mesh with every corner changed, or only the corners of the faces in `of`."""
+    """Return the mesh with `change` applied to every corner, or only to the corners of the faces in `of`."""
     chosen = range(len(mesh.faces)) if of is None else of
     faces = (tuple(map(change, face)) if index in chosen else face for index, face in enumerate(mesh.faces))
     return replace(mesh, faces=tuple(faces))

@@ -20,7 +20,7 @@ from tests.helpers.sequences import Files
 Random = np.random.Generator
 
 QUIET_ENDS = 7
-"""Number of frames at each end of a shot in which no defect is planted, except for defects at the ends."""
+"""No defect is planted in this many frames at each end of a shot, unless the kind of defect concerns an end."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,12 +46,12 @@ class Mutation:
 
     Attributes:
         name: What is planted, with its size.
-        causes: The causes that a verdict must name, all of them.
+        causes: A verdict must name all these causes.
         plant: Makes the mutant.
         needs: The traits of a body that the defect relies on.
         level: The minimum severity of the finding.
-        share: Minimum share of the wrong frames that a verdict must name.
-        margin: Maximum distance, in frames, between a wrong frame and a frame that may be named instead.
+        share: A verdict must name at least this share of the wrong frames.
+        margin: Instead of a wrong frame, a verdict may name a frame at most this many frames before or after it.
     """
 
     name: str
@@ -130,12 +130,12 @@ def in_all_frames(change: Callable[[Shot, Mesh, Random], Mesh]) -> Callable[[Sho
 
 
 def moved_by(change: Callable[[Shot, Floats, Random], Floats]) -> Callable[[Shot, Mesh, Random], Mesh]:
-    """Return a change that affects only the positions of a mesh."""
+    """Return a function that changes only the positions of a mesh."""
     return lambda shot, mesh, random: mesh.edit(positions=change(shot, mesh.positions, random))
 
 
 def text_changed(change: Callable[[bytes], bytes]) -> Callable[[Shot, Mesh, Random], bytes]:
-    """Return a change of a frame's text. It checks that the text is different afterwards."""
+    """Return a function that changes the text of a frame and checks that the new text is different."""
 
     def changed(shot: Shot, mesh: Mesh, _: Random) -> bytes:
         old = mesh.text(shot.take.decimals)
@@ -168,7 +168,7 @@ def swap_neighbours(shot: Shot, random: Random) -> Mutant:
 
 
 def swap_distant(shot: Shot, random: Random) -> Mutant:
-    """Swap the first frame after QUIET_ENDS with the frame that differs most from it. Both are away from the ends."""
+    """Swap frame QUIET_ENDS + 1 with the frame that differs most from it, except for frames near the ends."""
     low, high = QUIET_ENDS, len(shot.meshes) - QUIET_ENDS - 1
     places = np.stack([np.r_[mesh.positions.mean(0), mesh.positions.std(0)] for mesh in shot.meshes])
     away = np.linalg.norm(places[low:high] - places[low], axis=1)
@@ -211,7 +211,7 @@ def half_speed(shot: Shot, random: Random) -> Mutant:
 
 
 def held_in_part(shot: Shot, random: Random) -> Mutant:
-    """Hold every pose in a range of eight frames twice as long as elsewhere. The motion goes on at the same pace."""
+    """In a range of eight frames, hold each shown pose twice as long as elsewhere, and skip the poses in between."""
     hold = 2 if "ones" in shot.body.traits else 4
     start = moving(shot, random, margin=9) // hold * hold
     order = [start + (at - start) // hold * hold if start <= at < start + 8 else at for at in range(shot.take.frames)]
@@ -235,7 +235,7 @@ def beyond_the_range(shot: Shot, _: Random) -> Mutant:
 
 
 def off_the_cycle(shot: Shot, random: Random) -> Mutant:
-    """Replace a frame in the last cycle with the pose of two frames later."""
+    """In a frame of the last cycle, show the pose that belongs two frames later."""
     index = len(shot.meshes) - int(random.integers(4, 9))
     return Mutant(with_frames(shot, {index: shot.take.at(index + 2.0)}), (index + 1,))
 
@@ -244,7 +244,10 @@ def off_the_cycle(shot: Shot, random: Random) -> Mutant:
 
 
 def one_vertex(size: float, first: bool = False) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that moves one vertex by `size` diagonals, in the first frame or away from the ends."""
+    """Return a function that moves one vertex by `size` times the diagonal.
+
+    The vertex is in the first frame if `first`; otherwise in a frame away from the ends.
+    """
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = 0 if first else anywhere(shot, random)
@@ -287,7 +290,7 @@ def noisy(size: float) -> Callable[[Shot, Floats, Random], Floats]:
 
 
 def scaled(factor: float) -> Callable[[Shot, Floats, Random], Floats]:
-    """Return a change that scales positions about the origin, as a change of units does."""
+    """Return a function that scales positions about the origin, as a change of units does."""
     return lambda _, positions, __: positions * factor
 
 
@@ -317,9 +320,9 @@ QUARTER_TURN = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
 
 
 def mapped_by(matrix: Floats, in_place: bool = False) -> Callable[[Shot, Mesh, Random], Mesh]:
-    """Return a change that maps positions and normals by an orthogonal matrix (3, 3).
+    """Return a function that maps positions and normals by an orthogonal matrix (3, 3).
 
-    The fixed point is the origin or the middle of the bounding box.
+    The origin stays in place or, with `in_place`, the middle of the bounding box.
     """
 
     def change(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
@@ -333,7 +336,7 @@ def mapped_by(matrix: Floats, in_place: bool = False) -> Callable[[Shot, Mesh, R
 def stated_too_small(factor: float) -> Callable[[Shot, Random], Mutant]:
     """Return a function that scales all frames by `factor`.
 
-    The user states the length of the object's longest side before the scaling.
+    The size that the user states is the length of the longest side before scaling.
     """
 
     def plant(shot: Shot, _: Random) -> Mutant:
@@ -387,7 +390,7 @@ def faces_in_another_order(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def flipped(share: float) -> Callable[[Shot, Mesh, Random], Mesh]:
-    """Return a change that reverses the winding of a share of the faces, but of at least one face."""
+    """Return a function that reverses the winding of a share of the faces, but of at least one face."""
 
     def flip(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
         count = max(1, round(share * len(mesh.faces)))
@@ -444,7 +447,7 @@ def fewer_faces(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def cut(share: float) -> Callable[[bytes], bytes]:
-    """Return a change that cuts the text in the middle of a line. `cut_at_a_line` cuts at the end of a line."""
+    """Return a function that keeps this share of a text. Unlike `cut_at_a_line`, it can cut in the middle of a line."""
     return lambda text: text[: int(share * len(text))].rstrip(b"\n")
 
 
@@ -507,9 +510,9 @@ def without(suffix: str) -> Callable[[Shot, Random], Mutant]:
 
 
 def renamed_material(lasts: bool) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that renames the material `skin` to `skin_1`, in one frame or from one frame to the end.
+    """Return a function that renames the material `skin` to `skin_1` in one frame or, with `lasts`, up to the end.
 
-    The library has both materials, which are equal.
+    Except for their names, the two materials in the library are equal.
     """
 
     def plant(shot: Shot, random: Random) -> Mutant:

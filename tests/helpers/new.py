@@ -364,12 +364,12 @@ KINDS = {"check": _CHECK, "fix": _FIX, "format": _FORMAT, "report": _REPORT, "sc
 
 
 def make(kind: str, name: str, root: Path = ROOT) -> list[Path]:
-    """Write the module and the test, and append the id of a fix to ORDER.
+    """Write the module and the test of something new. For a fix, also append its id to ORDER.
 
     Args:
         kind: A key of KINDS.
         name: The id. For a check or a fix, the group comes first: `shape/sharp-corners`.
-        root: The clone.
+        root: The root folder of the project.
 
     Returns:
         The paths of the module and of the test.

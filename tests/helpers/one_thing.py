@@ -35,7 +35,7 @@ def broken(
         files: The files with the defect.
         good: A healthy shot without the defect, by default the usual healthy shot.
         companions: Other checks that report the defect, with the reason why each of them is right.
-        inspect: How to inspect the folder, if the files alone don't make the defect.
+        inspect: Inspects the folder, for a defect that the content of the files alone doesn't cause.
         **settings: Settings of the inspection.
 
     Returns:
@@ -82,7 +82,7 @@ def every(change: Callable[[bytes], bytes], files: Files | None = None) -> Files
 
 
 def same_form(inspection: Inspection, check: str, kind: str) -> None:
-    """Check the finding of a check on frame 5: its kind, its file, and that every place has a line."""
+    """Check the only finding of a check: its kind, that all places are in frame 5, and that each has a line."""
     finding = finding_of(inspection, check)
     assert finding.numbers["kind"] == kind
     assert {where.file.raw for where in finding.where} == {b"manta.0005.obj"}

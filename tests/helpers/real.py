@@ -40,7 +40,7 @@ class Expectation:
     Attributes:
         cause: A key of the table of causes, or the id of a check.
         severity: "warning" or "error".
-        frames: The frame numbers; None if any frames are right.
+        frames: The frame numbers; None if the finding may be on any frames.
     """
 
     cause: str
@@ -78,7 +78,7 @@ def real_folder() -> Path | None:
 
 
 def real_sequences() -> list[RealSequence]:
-    """Return the sequences in `expected.toml`; empty if the folder doesn't exist."""
+    """Return the sequences in `expected.toml`; empty if MESHQC_REAL doesn't name a folder."""
     root = real_folder()
     if root is None:
         return []

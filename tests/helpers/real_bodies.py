@@ -18,11 +18,11 @@ from tests.helpers.meshes import ABSENT, Corner, Floats, Mesh
 from tests.helpers.real import RealSequence
 
 FRAMES = 36
-"""Maximum number of frames to take from the middle of a sequence. They are enough for every defect, and quick."""
+"""Maximum number of frames to take from the middle of a sequence. This is enough for every defect, and quick."""
 FEWEST = 20
 DIAGONAL = 4.0
 _SAME = 2e-4
-"""Maximum difference between the cycles of a repeated motion, as a share of the diagonal."""
+"""A motion repeats itself if its cycles differ by less than this share of the diagonal."""
 
 Faces = tuple[tuple[Corner, ...], ...]
 

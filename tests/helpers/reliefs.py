@@ -41,7 +41,7 @@ def _radial(x: np.ndarray, y: np.ndarray, along: Callable[[np.ndarray], np.ndarr
 def normal_map(slopes: Slopes, width: int = 256, height: int = 80, green_up: bool = True) -> np.ndarray:
     """Return the normal map (height, width, 3) of a relief.
 
-    The normals are (-dh/dx, -dh/dy, 1), normalised, with -1 to 1 stored as 0 to 255.
+    The normals are (-dh/dx, -dh/dy, 1), normalised. Their components, from -1 to 1, are stored as 0 to 255.
     """
     x, y = np.meshgrid((np.arange(width) + 0.5) / width, 1 - (np.arange(height) + 0.5) / height)
     along, upward = slopes(x, y * height / width)

@@ -21,7 +21,7 @@ def sequence(of: Callable[[int], Mesh], edits: Mapping[int, Edit] | None = None)
 
 
 def lit(number: int) -> Mesh:
-    """Return the wing with a normal at every corner. The normals point down, and so do the faces."""
+    """Return the wing with a normal at every corner. The normals and the front sides of the faces point down."""
     mesh = wing(number)
     faces = tuple(tuple((v, vt, 0) for v, vt, _ in face) for face in mesh.faces)
     return mesh.edit(normals=np.array([[0.0, -1.0, 0.0]]), faces=faces)
@@ -55,7 +55,7 @@ def with_face(mesh: Mesh, points: Floats | Sequence[Sequence[float]]) -> Mesh:
 
 
 def drawn(points: Sequence[Sequence[float]], to: Sequence[Sequence[float]], number: int) -> Floats:
-    """Return points (s, 3) that move to `to` and back. They are there in frame 5, and both moves take three frames."""
+    """Return points (s, 3) that reach `to` in frame 5 and then move back. Each move takes three frames."""
     share = max(0.0, 1.0 - abs(number - 5) / 3.0)
     return (1.0 - share) * np.asarray(points, float) + share * np.asarray(to, float)
 

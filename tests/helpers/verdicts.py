@@ -79,12 +79,13 @@ TODAY = Path(__file__).parents[1] / "matrix" / "not_right_today.toml"
 
 @lru_cache
 def not_right_today() -> dict[str, dict[str, dict[str, list[int]]]]:
-    """Return the seeds of the cases that the tool doesn't judge correctly yet, by kind and by body.
+    """Return the seeds of the cases that the tool doesn't judge correctly yet.
 
-    The keys of the outer dictionary are "defects" and "healthy".
+    The outer keys are "defects" and "healthy". The next keys are the names of the defects, or the forms of the healthy
+    shots. The inner keys are the names of the bodies.
 
-    All entries are meant to be removed. The tests fail if an entry is judged correctly. `python -m tests.matrix.table`
-    writes the table.
+    The tests fail if an entry is judged correctly, so that it is removed. `python -m tests.matrix.table --write` writes
+    the table.
     """
     with TODAY.open("rb") as file:
         table: dict[str, dict[str, dict[str, list[int]]]] = tomllib.load(file)
@@ -93,12 +94,12 @@ def not_right_today() -> dict[str, dict[str, dict[str, list[int]]]]:
 
 @lru_cache(maxsize=64)
 def healthy_checks(body: Body, seed: int) -> frozenset[str]:
-    """Return the checks that already report the healthy body. These are false alarms, which are counted elsewhere."""
+    """Return the checks that report errors or warnings about the healthy body. Other tests count these false alarms."""
     return frozenset(said.check for said in errors_and_warnings(shot_of(body, seed).files))
 
 
 def verdict_on(mutation: Mutation, body: Body, seed: int) -> tuple[Outcome, tuple[Said, ...]]:
-    """Return the outcome and what was reported, without the false alarms of the healthy body."""
+    """Plant a defect. Return the outcome and what was reported, without the false alarms about the healthy body."""
     mutant = mutation.mutant(shot_of(body, seed), seed)
     said = errors_and_warnings(mutant.files, **mutant.settings)
     accepted = frozenset[str]().union(*(CAUSES[cause] for cause in mutation.causes))

@@ -9,7 +9,10 @@ from inspector.sequence.run.watch import FolderState, watch
 
 
 def looks_while(folder: Path, steps: list[Callable[[], object]]) -> Iterator[FolderState]:
-    """Watch the folder. Where the watch would wait before it reads the folder again, run the next step."""
+    """Watch the folder, and yield its states.
+
+    Instead of a wait, the next step runs before each new reading. The watch ends when no step is left.
+    """
     left = list(steps)
 
     def wait(_: float) -> bool:

@@ -99,7 +99,7 @@ def test_a_folder_in_turmoil(tmp_path: Path) -> None:
 def started(inline: int, *words: str | Path) -> subprocess.Popen[str]:
     """Start a command.
 
-    `inline` is the minimum total size of the frames, in bytes, for which worker processes read them.
+    Worker processes read the frames if their total size is at least `inline` bytes.
     """
     code = f"from inspector.sequence.run import collect; collect.INLINE_BYTES = {inline}; " + (
         "from inspector.__main__ import main; raise SystemExit(main())"
@@ -121,7 +121,7 @@ def ended(run: subprocess.Popen[str]) -> int:
 
 
 def members(group: int) -> list[str]:
-    """Return the living processes of a session."""
+    """Return the status and the command line of each living process of a session."""
     rows = subprocess.run(
         ["ps", "-s", str(group), "-o", "stat=,args="], capture_output=True, text=True, check=False, timeout=120
     )
@@ -140,7 +140,7 @@ def members(group: int) -> list[str]:
     ],
 )
 def test_a_signal_at_any_moment(command: str, number: signal.Signals, tmp_path: Path) -> None:
-    """The signal is sent to all processes of the run, as a terminal does for Ctrl-C and for a lost connection."""
+    """All processes of the run receive the signal, as after Ctrl-C or a lost connection in a terminal."""
     folder = write(tmp_path / "in", shot(numbers=range(1, 31)))
     before, out = digests(folder), tmp_path / "out"
     words = ("check", folder) if command == "check" else ("fix", folder, "--output", out, "--with", "scale:factor=2")

@@ -28,8 +28,8 @@ class State:
     """A state of the program.
 
     `keys` lead to the state, which lasts for `span` seconds. `seen` is on the screen before the first key.
-    `inline` is the minimum total size of the frames, in bytes, for which worker processes read them. `left` is the exit
-    code if the program is ending already.
+    Worker processes read the frames if their total size is at least `inline` bytes. `left` is the exit code if the
+    program is already ending in this state; otherwise None.
     """
 
     seen: str
@@ -146,7 +146,7 @@ def _is_one_key(keys: str) -> bool:
 def assert_ends(terminal: Keyboard, way: str, left: int | None) -> None:
     """End the program by a signal or a closed terminal, and check its exit code.
 
-    `left` is the exit code if the program is ending already.
+    `left` is the exit code if the program is already ending; otherwise None.
     """
     number = signal.SIGHUP if way == CLOSED else signal.Signals[way]
     there = b"\x1b[?1049h" in terminal.raw

@@ -26,7 +26,7 @@ from tests.helpers.tui.fixtures import own_cache, short_tracebacks, short_waits 
 from tests.helpers.tui.screens import SMALL, screen_text, until
 
 LOOKS = [kind for kind, row in ROWS.items() if row.over]
-"""The screens that show pictures of frames."""
+"""The screens on which the tests step through all frames."""
 
 
 def test_every_screen_has_a_way_to_it() -> None:

@@ -73,7 +73,6 @@ def test_a_texture_of_gltf(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
 
 
 def test_a_folder_that_is_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Not even the names of the files in the other folder are shown."""
     folder, outside = write(tmp_path / "in" / "deep", shot()), write(tmp_path / "outside", shot())
     (outside / "secret.obj").touch()
     usual = os.scandir
@@ -91,7 +90,7 @@ def test_a_folder_that_is_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 
 
 def test_a_donor(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
-    """One fix is enough, because all fixes read donors with the same function."""
+    """A test of one fix is enough, because all fixes read donors with the same function."""
     outside = write(tmp_path / "outside", shot())
     folder = write(tmp_path / "in", {**shot({1: bare}), "rest.obj": (outside / "manta.0001.obj").read_bytes()})
     inspection = inspect_folder(folder, executor=InlineExecutor())
@@ -131,7 +130,7 @@ def usd_shot(folder: Path) -> Path:
 
 
 def test_a_layer_of_a_stage(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """OpenUSD opens layers by itself."""
+    """OpenUSD opens layers itself, without our functions for opening files."""
     folder, outside = usd_shot(tmp_path / "in"), usd_shot(tmp_path / "outside")
     assert len(open_animation(folder / "kelp.usda").meshes) == 1
     usual = Sdf.Layer.FindOrOpen
@@ -173,7 +172,7 @@ def _picture(path: Path) -> bytes | None:
 
 @pytest.fixture
 def victim(tmp_path: Path) -> Path:
-    """Return a folder that the user did not name. Its files have the same names as ours."""
+    """Return a folder that no command uses. Its files are named like those of a delivery and its staging folder."""
     names = ("draft", "journal", "manta.0001.obj", "files/manta.0001.obj", "files/textures/skin.png", "skin.png")
     return write(tmp_path / "victim", dict.fromkeys(names, b"precious"))
 

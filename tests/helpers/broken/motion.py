@@ -15,7 +15,7 @@ from tests.helpers.surfaces import Edit, ring, sequence
 
 
 def stuck(*numbers: int) -> dict[str, bytes]:
-    """Return a shot that is frozen in these frames. All of them have the pose of the frame before the first of them."""
+    """Return a shot that is frozen in some frames. They all have the pose of the frame before the lowest of `numbers`."""
     return shot(dict.fromkeys(numbers, lambda _: wing(min(numbers) - 1)))
 
 
@@ -48,7 +48,7 @@ SIXTEENTH = 2 * np.pi / 16
 def circle(turns: Sequence[float]) -> Files:
     """Return a shot of the wing on a circle with a radius of 9 units.
 
-    `turns` has one angle per frame, in sixteenths of a turn.
+    `turns` has the position of the wing on the circle for each frame, in sixteenths of a turn.
     """
     return move(lambda n: [9 * np.cos(turns[n] * SIXTEENTH), 9 * np.sin(turns[n] * SIXTEENTH), 0], range(len(turns)))
 

@@ -62,7 +62,7 @@ PARAMETERS: Mapping[str, Sequence[Mapping[str, object]]] = {
     "replace-missing-maps": [{"by": "drop"}, {"by": "grid"}],
     "keep-objects": [{"names": "body"}, {"names": "fin"}],
 }
-"""Parameters to choose from, by fix. The other fixes are tried without parameters."""
+"""Parameters to choose from, by fix. Fixes that are not listed are tried without parameters."""
 
 DRAWN = 0.04
 """Share of the folders for which pictures are drawn. Drawing takes ten times as long as everything else together."""
@@ -177,8 +177,9 @@ def _fix(result: FolderInspection, work: Path, chance: random.Random) -> list[st
     """Plan fixes, deliver some of the plans, audit the deliveries, and compare them with the source.
 
     Returns:
-        "plan", or "delivery" with the ids of the fixes and the format of converted files. Empty if the plan or the
-        delivery was refused, or if there was nothing to deliver.
+        The names of what was tried: "plan" if the plan was not delivered; otherwise "delivery", the ids of the fixes,
+        and the format if the files were converted. Empty if the plan or the delivery was refused, or if there was
+        nothing to deliver.
     """
     choices = _choose(result, chance)
     try:

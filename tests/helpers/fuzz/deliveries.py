@@ -162,7 +162,7 @@ def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence
 
     Args:
         name: The file name of the frame.
-        at: The number of a frame that fills a gap, before it is renumbered.
+        at: The frame number before any renumbering, for a frame that the receipt lists as invented; None for others.
         sources: The source files of the frame.
         steps: The fixes in the receipt.
     """
@@ -182,7 +182,10 @@ def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence
 def _files(
     before: list[str], origins: Mapping[str, list[str]], steps: Sequence[Step], made: Mapping[str, Fraction]
 ) -> None:
-    """Check that every source is used exactly once and in order, unless a fix drops, reverses or retimes frames."""
+    """Check that each source that no fix drops is used once and, after `reverse`, in the right order.
+
+    Nothing is checked after `retime`.
+    """
     by = {step["fix"]: step["parameters"] for step in steps if step["fix"] in FILES}
     kept = [names[0] for name, names in origins.items() if name not in made]
     wanted = [name for name in sorted(before, key=_number) if _number(name) not in made.values()]
@@ -304,7 +307,7 @@ def _blend(values: Sequence[Fraction], weights: Sequence[Fraction]) -> Fraction:
 
 
 def _rounding(rows: Sequence[Sequence[str]]) -> Fraction:
-    """Return half a unit in the last place of the most precise number, plus 0.2 % for binary rounding."""
+    """Return half a unit in the last decimal place of the most precise number, plus 0.2 % for binary rounding."""
     return Fraction(501, 1000 * 10 ** max((_decimals(word) for row in rows for word in row), default=0))
 
 
@@ -390,14 +393,14 @@ def _edges(corners: Sequence[Corner]) -> list[tuple[Corner, Corner]]:
 
 
 def _check_subset(old: Words, new: Words, _: frozenset[str]) -> None:
-    """Check that no face was added, and that the remaining faces have kept their order and their `state`."""
+    """Check that no face was added, and that the `state` of the faces occurs in the same order as before."""
     left = iter([face.state for face in old.faces])
     assert len(new.faces) <= len(old.faces)
     assert all(face.state in left for face in new.faces)
 
 
 def _check_distinct(old: Words, new: Words, touched: frozenset[str]) -> None:
-    """Check that the first of several faces with the same vertices was kept."""
+    """Check that, of several faces with the same vertices, only the first was kept."""
     first = {frozenset(corner[0] for corner in face.corners): face for face in reversed(old.faces)}
     wanted = [face for face in old.faces if first[frozenset(corner[0] for corner in face.corners)] is face]
     assert len(new.faces) == len(wanted)
@@ -413,7 +416,7 @@ CHECKS: Mapping[str, Callable[[Words, Words, frozenset[str]], None]] = {
     "drop-degenerate-faces": _check_subset,
     "drop-duplicate-faces": _check_distinct,
 }
-"""For some fixes, a check of the faces and normals of a corrected frame. Its numbers are always compared."""
+"""By fix, an additional check of the faces and normals of a corrected frame."""
 
 
 if __name__ == "__main__":

@@ -59,7 +59,7 @@ class Keyboard:
     Args:
         *words: The words of the command line.
         place: The folder for cache and state.
-        inline: Minimum total size of the frames, in bytes, for which worker processes read them.
+        inline: Worker processes read the frames if their total size is at least this number of bytes.
         size: Columns and rows of the terminal.
         before: Lines of Python to run before the command.
         **changes: Environment variables to set.
@@ -202,7 +202,7 @@ def foreign(raw: bytes) -> bytes:
 
 
 def members(session: int) -> list[str]:
-    """Return the living processes of a session."""
+    """Return the status and the command line of each living process of a session."""
     rows = subprocess.run(
         ["ps", "-s", str(session), "-o", "stat=,args="], capture_output=True, text=True, check=False, timeout=120
     )

@@ -24,7 +24,7 @@ Said = Callable[..., str]
 
 
 class _Tags(HTMLParser):
-    """Collects the names of tags and attributes. A name from a file of these tests contains "evil"."""
+    """Collects the names of tags and attributes. A name with "evil" in it comes from a test file."""
 
     def __init__(self) -> None:
         super().__init__()

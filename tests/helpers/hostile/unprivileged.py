@@ -23,7 +23,7 @@ from inspector.formats.registry import by_ending as formats_by_ending
 from tests.helpers.command import ROOT, environment
 
 NOBODY = 65534
-"""The user and group that own no files (Linux Standard Base 5.0, "nobody")."""
+"""Id of the user and of the group that own no files (Linux Standard Base 5.0, "nobody")."""
 
 _LATER = ("PIL.PngImagePlugin", "PIL.JpegImagePlugin", "trimesh.exchange.gltf", "encodings.idna")
 """Modules that the command imports only when it needs them."""

@@ -45,7 +45,8 @@ class Row:
 
     Attributes:
         ways: Sequences of keys, each of which leads from the main screen to the screen.
-        over: Sequences of keys to press on the screen. After each of them, all frames are stepped through.
+        over: Sequences of keys to press on the screen before all frames are stepped through, once for each sequence.
+            Empty if the frames are not stepped through.
     """
 
     ways: tuple[Keys, ...]
@@ -157,7 +158,7 @@ class Walker:
             await self.press("home", *["down"] * line, "enter")
 
     async def every_frame(self, kind: AnyScreen) -> None:
-        """Step through all frames of a screen and back to the first, for each pair of its `ways` and `over`."""
+        """For each pair of the screen's `ways` and `over`, step through all frames and back to the first."""
         row = ROWS[kind]
         for way, keys in itertools.product(row.ways, row.over):
             await self.back_to(MainScreen)

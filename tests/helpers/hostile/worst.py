@@ -1,7 +1,7 @@
 """Folders in which frame 7 is an extreme case of one kind of damage.
 
-By hand, at full size: `python -m tests.helpers.hostile.worst OUT` writes a folder of each kind. Then run `meshqc check
-OUT/KIND`.
+By hand, at full size: `python -m tests.helpers.hostile.worst OUT` writes a folder for each kind of
+damage. Then run `meshqc check OUT/KIND`.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ def _frame(data: Callable[[int], bytes]) -> Callable[[Path, int], None]:
 
 
 def _instead(place: Callable[[Path], object]) -> Callable[[Path, int], None]:
-    """Put something other than a file under the frame's name."""
+    """Return a function that replaces frame 7 with something other than a regular file."""
 
     def make(folder: Path, _: int) -> None:
         (folder / FRAME).unlink()

@@ -56,7 +56,7 @@ def run_cases(cases: int, seed: int) -> int:
 
 
 def run_mutations(cases: int, seed: int) -> int:
-    """Run the readers on buffers with a few random bytes changed, while the sanitizers watch."""
+    """Run the readers on buffers with a few random bytes changed. The sanitizers detect wrong memory accesses."""
     rng = random.Random(seed)
     values, doubts, powers = np.empty((64, 3)), np.empty((64, 3), np.int64), _native.powers()
     slots, ends = np.empty((3, 128), np.int32), np.empty(64, np.int64)
@@ -80,7 +80,8 @@ def run_mutations(cases: int, seed: int) -> int:
 def check_numbers(keyword: bytes, text: bytes) -> int:
     """Read the first run of lines and return the number of lines.
 
-    Each number must be what `float` gives, and the run must end at a line that isn't regular.
+    Each number must be what `float` gives. The run may only end at a line that isn't regular, that has an exponent, or
+    that has a number above 1e250.
     """
     columns = max(1, len(text.partition(b"\n")[0].split()) - 1)
     lines = text.count(b"\n") + 1
@@ -99,7 +100,7 @@ def check_numbers(keyword: bytes, text: bytes) -> int:
 def check_faces(text: bytes) -> int:
     """Read the first run of faces and return the number of lines.
 
-    Each index must be what `int` gives, and the run must end at a line that isn't regular.
+    Each index must be what `int` gives. The run may only end at a line that isn't regular.
     """
     lines, corners = text.count(b"\n") + 1, _blanks(text)
     run = _native.read_faces(_exact(text), 0, b"f", 255, (lines, corners))
@@ -166,7 +167,7 @@ def check_blocks(rng: random.Random, keyword: bytes, text: bytes) -> None:
 
 
 def check_mesh(rng: random.Random) -> None:
-    """Check measured counts and extremes against plain Python. Indices out of range must do no harm."""
+    """Compare the measurements of a random mesh with plain Python. Indices out of range must do no harm."""
     one = mesh(rng)
     positions = np.array(one.positions)
     flags = np.zeros(len(one.offsets) - 1, np.uint8)
@@ -195,7 +196,7 @@ def check_mesh(rng: random.Random) -> None:
 
 
 def _check_faces(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
-    """Check components, edges and equal faces against dictionaries.
+    """Compare components, edges and equal faces with plain Python.
 
     Wrong offsets and indices must be refused or do no harm.
     """
@@ -248,7 +249,7 @@ def _check_layout(
     vt: npt.NDArray[np.int32],
     positions: npt.NDArray[np.float64],
 ) -> None:
-    """Check the box and the flags of faces in UV space against NumPy.
+    """Compare the bounding box and the flags of faces in UV space with NumPy.
 
     In each row of the grid, the steps that `add_layers` adds must add up to 0.
     """
@@ -294,9 +295,9 @@ def _must_raise(error: type[Exception], function: Callable[..., object], *argume
 
 
 def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
-    """Check the sorted sides of faces against a dictionary, and components against the links between faces.
+    """Compare the sorted sides of faces with plain Python.
 
-    Neighbours must be indices of existing vertices.
+    Linked faces must be in the same component. Neighbours must be indices of existing vertices.
     """
     spans = [(a, b) if 0 <= a <= b <= len(v) else (0, 0) for a, b in pairwise(offsets)]
     side, face, edge, uses = (np.empty(len(v), np.int32) for _ in range(4))

@@ -44,7 +44,7 @@ def pixels(screen: Drawn) -> np.ndarray:
 def svg(screen: Drawn, title: str) -> str:
     """Return the screen as SVG, with letters as text in the reader's monospaced font.
 
-    A box is a thick line, and one path holds all lines of the same colour and thickness.
+    Each box is drawn as a thick line, and one path contains all lines of the same colour and thickness.
     """
     width, height = screen.columns * WIDE, screen.rows * HIGH
     root = ElementTree.Element("svg", xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {width} {height}", role="img")
@@ -72,9 +72,9 @@ def _text(parent: ElementTree.Element, run: Run, words: re.Match[str]) -> None:
 
 
 def boxes_by_colour(screen: Drawn) -> dict[Colour, list[Box]]:
-    """Return everything that is not a letter. The colour of the paper is left out.
+    """Return the boxes of everything that is not a letter, except for boxes in the colour of the paper.
 
-    Equal neighbours in a row form one box.
+    Neighbours of the same colour in a row form one box.
     """
     boxes: dict[Colour, list[Box]] = {}
     for colour, box in _runs(screen):
@@ -97,7 +97,7 @@ def _runs(screen: Drawn) -> Iterator[tuple[Colour, Box]]:
 
 
 def _runs_of(line: Sequence[Colour]) -> list[tuple[Colour, int, int]]:
-    """Return the colour, the first part and the number of parts of each run of equal neighbours.
+    """Return the colour, the index of the first part, and the number of parts of each run of parts of the same colour.
 
     The colour of the paper is left out.
     """

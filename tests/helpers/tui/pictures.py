@@ -40,7 +40,7 @@ def main() -> None:
 
 
 def set_colours(colours: str) -> None:
-    """Set the colours that the app's terminal can show. Must be called before the app is imported."""
+    """Set the colours that the app's terminal can show. Call this before the app is imported."""
     os.environ.pop("NO_COLOR", None)
     if colours == "none":
         os.environ["NO_COLOR"] = "1"

@@ -36,7 +36,10 @@ _SEQUENCES = re.compile(
 
 
 class _Cells(pyte.Screen):
-    """A screen that records which cells are written. As in terminals, the saved cursor can be restored repeatedly."""
+    """A screen that records which cells are written.
+
+    As in real terminals, a saved cursor can be restored repeatedly.
+    """
 
     def __init__(self, columns: int, rows: int) -> None:
         super().__init__(columns, rows)
@@ -63,10 +66,10 @@ class PixelTerminal:
     Attributes:
         protocols: The graphics protocols that the terminal knows.
         cell: Width and height of a cell in pixels.
-        tmux: Whether tmux is between the program and the terminal. tmux answers for itself, draws no pixels, and passes
-            on what is meant for the terminal.
+        tmux: Whether tmux is between the program and the terminal. tmux answers queries itself, draws no pixels, and
+            passes on what is meant for the terminal.
         images: The pictures of the kitty graphics protocol, by id.
-        answers: The pending answers, as keys. The reader takes them.
+        answers: The answers to the program's queries that the program has not received yet.
         received: Number of bytes of pictures so far.
     """
 
@@ -181,7 +184,10 @@ class PixelTerminal:
         self._draw(picture, np.ones(picture.shape[:2], bool))
 
     def _draw(self, picture: np.ndarray, drawn: np.ndarray) -> None:
-        """Draw at the cursor. In real terminals, the cursor's position after that varies."""
+        """Draw at the cursor, and move the cursor to the top left.
+
+        Real terminals differ in where they leave the cursor, so the program must not rely on its position.
+        """
         top, left = self._cells.cursor.y * self.cell[1], self._cells.cursor.x * self.cell[0]
         high, wide = np.minimum(picture.shape[:2], np.subtract(self._pixels.shape[:2], (top, left))).tolist()
         area = np.s_[top : top + high, left : left + wide]
@@ -190,7 +196,7 @@ class PixelTerminal:
         self._cells.cursor.x = self._cells.cursor.y = 0
 
     def picture(self) -> tuple[np.ndarray, np.ndarray]:
-        """Return the visible pixels of pictures, (h, w, 3), and where there is a picture, (h, w)."""
+        """Return the pixels of the screen, (h, w, 3), and whether each pixel belongs to a picture, (h, w)."""
         pixels, covered = self._pixels.copy(), self._covered.copy()
         wide, high = self.cell
         scaled: dict[int, np.ndarray] = {}
@@ -254,7 +260,7 @@ def _decoded(data: bytes, keys: dict[str, str]) -> np.ndarray:
 
 
 def sixel_picture(words: str) -> tuple[np.ndarray, np.ndarray]:
-    """Decode the data between DCS and ST. Return the picture, (h, w, 3), and where it has a pixel, (h, w)."""
+    """Decode the data between DCS and ST. Return the picture, (h, w, 3), and whether each pixel is set, (h, w)."""
     head, _, data = words.partition("q")
     assert head.split(";")[1] == "1"  # pixels that are not drawn stay as they are
     size = re.match(r'"1;1;(\d+);(\d+)', data)

@@ -33,7 +33,7 @@ class Terminal:
     def open(self, folder: Path, inline: int = INLINE_BYTES) -> None:
         """Run the command on a folder.
 
-        `inline` is the minimum total size of the frames, in bytes, for which worker processes read them.
+        Worker processes read the frames if their total size is at least `inline` bytes.
         """
         code = f"from inspector.sequence.run import collect; collect.INLINE_BYTES = {inline}; {_MAIN}"
         run = f"{sys.executable} -c '{code}' {folder}; echo exit code $?; exec sleep 600"
