@@ -34,7 +34,7 @@ class Take:
     """A body in motion.
 
     Attributes:
-        at: Returns the mesh at a time, in frames from the start. Calls with the same time return the same mesh.
+        at: Returns the mesh at a time, in frames from the start. Calls with the same time return equal meshes.
         frames: Number of frames.
         companions: The content of the other files in the folder, by name.
         decimals: Decimal places of the numbers in the files.

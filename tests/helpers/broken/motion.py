@@ -15,7 +15,10 @@ from tests.helpers.surfaces import Edit, ring, sequence
 
 
 def stuck(*numbers: int) -> dict[str, bytes]:
-    """Return a shot that is frozen in some frames. They all have the pose of the frame before the lowest of `numbers`."""
+    """Return a shot in which the frames `numbers` are frozen.
+
+    They all have the pose of the frame before the first of them.
+    """
     return shot(dict.fromkeys(numbers, lambda _: wing(min(numbers) - 1)))
 
 

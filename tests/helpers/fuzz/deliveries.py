@@ -316,7 +316,7 @@ def _numbers(row: Sequence[str]) -> tuple[Fraction, ...]:
 
 
 def _turned(rows: Sequence[tuple[Fraction, ...]], by: Mapping[str, Any]) -> Values:
-    """Turn and mirror directions, as the descriptions of `up-axis` and `handedness` state.
+    """Turn and mirror positions or normals, as the descriptions of `up-axis` and `handedness` state.
 
     For z up, y becomes z and z becomes -y; for y up, the reverse. Mirroring changes one sign.
     """
