@@ -18,8 +18,7 @@ do_not_wait()
 
 @pytest.fixture(autouse=True, scope="session")
 def user_folders(tmp_path_factory: pytest.TempPathFactory) -> None:
-    """Replace the folders for cache, state and settings, so that the tests don't change those of the user who runs
-    them."""
+    """Replace the user's folders for the cache, the state and the settings, so that the tests don't change them."""
     for variable in ("XDG_CACHE_HOME", "XDG_STATE_HOME", "XDG_CONFIG_HOME"):
         os.environ[variable] = str(tmp_path_factory.mktemp(variable.lower()))
 

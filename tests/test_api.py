@@ -1,4 +1,4 @@
-"""Tests of the four functions for Python, and of the manual's example."""
+"""Tests of the public Python functions, and of the examples in the manual."""
 
 from __future__ import annotations
 

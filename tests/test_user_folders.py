@@ -1,4 +1,4 @@
-"""Tests of a user without a home folder, as in a container."""
+"""Tests of the user's folders, with and without a home folder, and of a limit on threads, as in a container."""
 
 from __future__ import annotations
 

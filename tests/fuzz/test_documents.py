@@ -127,7 +127,7 @@ def test_plans(work: Work) -> None:
 
 
 def test_receipts(work: Work, tmp_path: Path) -> None:
-    """A verification is slow, because it inspects the folder, so it runs for only one of 31 documents. 31 is a prime
+    """Only one of 31 documents is verified, because a verification inspects the folder, which is slow. 31 is a prime
     number, so that every kind of value occurs."""
     copy = Path(shutil.copytree(work.root / "out", tmp_path / "out"))
     place = copy / "meshqc-receipt.json"
@@ -177,7 +177,7 @@ LITERALS = (
     *('""', '"1e999999"', f'"{"9" * 5000}"', '"1/0"', '"../../x"', r'"\u001b[2J\u202e"', f'"{"x" * 100_000}"'),
     *("[]", "[[]]", "[nan, -1]", "{}", "{x = 1}", "[" * 90 + "]" * 90),
 )
-"""Values of every kind. Source: TOML 1.0, from the chapter "Integer" to the chapter "Inline Table"."""
+"""Values of every kind that TOML 1.0 defines, from the chapter "Integer" to the chapter "Inline Table"."""
 
 CAPTIONS = """\
 [defaults]
@@ -210,7 +210,7 @@ def toml_mutations(text: str) -> Iterator[tuple[str, str]]:
 
 
 def test_rules(tmp_path: Path) -> None:
-    """The substitution uncomments every rule, so that all rules apply."""
+    """The rules in the file are commented out. The test uncomments them, so that all of them apply."""
     text = re.sub(r"(?m)^# ([\w-]+ = )", r"\1", start_text())
     rules_of(tmp_path, text)
     read = [refused_or_read(lambda t=text: rules_of(tmp_path, t), what) for what, text in toml_mutations(text)]

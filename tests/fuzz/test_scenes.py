@@ -1,6 +1,7 @@
 """Tests of every operation on random small scenes, and of random deliveries.
 
-To test thousands by hand, run `python -m tests.helpers.fuzz.scenes` and `python -m tests.helpers.fuzz.deliveries`.
+To test thousands of them by hand, run `python -m tests.helpers.fuzz.scenes` and `python -m
+tests.helpers.fuzz.deliveries`.
 """
 
 from __future__ import annotations

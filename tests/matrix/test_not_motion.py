@@ -69,8 +69,8 @@ def test_a_set_of_shapes_has_no_faults_of_motion(seed: int) -> None:
 
 
 def test_a_compilers_object_file_is_called_so(tmp_path: Path) -> None:
-    """A COFF object file has the machine 0x8664 and a section table (Microsoft PE/COFF specification, "COFF File
-    Header")."""
+    """The files start with the header of a COFF object file: the machine type is 0x8664, and a section table follows
+    (Microsoft PE/COFF specification, "COFF File Header")."""
     header = b"\x64\x86\x07\x00" + b"\x10\x2b\x5c\x61" + b"\x00\x40\x00\x00" + b"\x20\x00\x00\x00" + b"\0\0\0\0"
     files = {f"mesh{number}.obj": header + b".text\0\0\0" + bytes(range(256)) * 8 for number in range(1, 5)}
     result = inspect(write(tmp_path, files))

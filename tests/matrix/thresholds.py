@@ -1,10 +1,10 @@
-"""Find changes of thresholds that no test notices.
+"""Find changes to thresholds that no test notices.
 
 Run it by hand: `python -m tests.matrix.thresholds [NAME ...]`. All tests that judge findings run once, and the
 thresholds that each test reads are recorded. Then every threshold that a check declares is halved and doubled, one at a
 time. The tests that read it run until one of them fails, or until BUDGET is spent. Tests that read few other thresholds
-run first. Tests of the checks that declare the threshold follow, and then the fastest tests. Each change is tested in
-its own process, which is forked from a process that has imported everything.
+run first. Next are the tests of the checks that declare the threshold, and then the fastest tests. Each change is
+tested in its own process, which is forked from a process that has imported everything.
 """
 
 from __future__ import annotations
@@ -106,7 +106,8 @@ class Trial:
         return True
 
     def _reads(self, session: pytest.Session) -> tuple[dict[str, set[str]], dict[str, float]]:
-        """Return the thresholds that each test reads, and the CPU seconds that each test takes. All tests must pass."""
+        """Return the thresholds that each test reads, and the CPU seconds that each test takes. End the program if a
+        test fails."""
         modules: dict[Path, list[pytest.Item]] = defaultdict(list)
         for item in session.items:
             modules[item.path].append(item)
@@ -132,7 +133,7 @@ class Trial:
         return reads, seconds
 
     def _run(self, items: Sequence[pytest.Item]) -> Iterator[pytest.Item]:
-        """Yield each test after it has run."""
+        """Run the tests, and yield each test after it has run."""
         for item, following in zip(items, [*items[1:], None], strict=True):
             item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
             yield item

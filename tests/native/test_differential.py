@@ -52,7 +52,7 @@ at a time, and its sums are off by fewer than 4,200 roundings. In practice, both
 
 @pytest.fixture
 def both(monkeypatch: pytest.MonkeyPatch) -> Both[Result]:
-    """Return a function that runs another function twice, with the native core and without it."""
+    """Return a function that runs another function with the native core and without it, and returns both results."""
 
     def run(function: Callable[[], Result]) -> tuple[Result, Result]:
         native = function()
@@ -219,7 +219,7 @@ def test_layers_over_uvs(both: Both[list[tuple[object, ...]]], seed: int) -> Non
 
 
 def fan(size: int) -> str:
-    """Return the faces of a triangle strip over the vertices 1 to `size`."""
+    """Return the `f` lines of a triangle strip over the vertices 1 to `size`."""
     return "".join(f"f {at} {at + 1} {at + 2}\n" for at in range(1, size - 1))
 
 

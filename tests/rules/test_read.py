@@ -76,7 +76,7 @@ def test_the_nearest_file_in_the_folder_or_above_it(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_nobody_may_look_into_has_no_rules(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The search for a rules file ignores the error. The inspection of the folder reports it later."""
+    """The search for a rules file ignores a folder that can't be read. The inspection reports this folder later."""
 
     def refuse(path: Path) -> bool:
         raise PermissionError(13, "Permission denied", str(path))
@@ -166,7 +166,7 @@ def test_the_line_of_a_key_whatever_stands_around_it() -> None:
 
 
 def test_the_commented_start_is_valid_whole_and_line_by_line(tmp_path: Path) -> None:
-    """The substitution removes the comment marks, so that every example is read."""
+    """The examples in the file are commented out. The test uncomments them, so that each of them is read."""
     text = start_text()
     assert rules_of(tmp_path, text).demands == {}
     assert all(len(line) <= 120 for line in text.splitlines())

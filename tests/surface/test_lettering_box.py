@@ -1,4 +1,5 @@
-"""Tests of the safe rectangle. References: brute force, and islands whose largest rectangle is known."""
+"""Tests of the largest rectangle in which lettering is safe. References: brute force, and islands whose largest
+rectangle is known."""
 
 from __future__ import annotations
 

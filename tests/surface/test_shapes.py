@@ -89,8 +89,8 @@ def test_a_quad_bends_in_by_more_than_the_share(depth: float, bends: bool, first
 @pytest.mark.parametrize("degrees", [20.0, 50.0, 57.0, 63.0, 80.0])
 @pytest.mark.parametrize("corners", [4, 5])
 def test_a_saddle_is_warped_from_sixty_degrees_on(degrees: float, corners: int) -> None:
-    """Two opposite corners of a unit square are lifted until the normals of its halves differ by `degrees`. Each half
-    then rises at half of this angle over half of the diagonal, 0.707 (geometry of the square)."""
+    """Two opposite corners of a unit square are lifted until the normals of its halves differ by `degrees`. The slope
+    of each half is then half of this angle, over a length of half a diagonal, 0.707 (geometry of the square)."""
     lift = np.sqrt(0.5) * np.tan(np.radians(degrees / 2))
     ring = [[0.0, 0, 0], [1, 0, lift], [1, 1, 0], [0, 1, lift]]
     if corners == 5:

@@ -175,7 +175,7 @@ def test_materials_are_counted_apart_however_they_are_put_together(
 
 
 def test_a_material_for_each_face_costs_no_more_than_one_for_all() -> None:
-    """With a separate grid for each material, measuring the second layout would take a minute."""
+    """If each material had a separate grid, measuring the layout with a material for each face would take a minute."""
     u, v = np.meshgrid(np.linspace(0, 1, 201), np.linspace(0, 1, 201))
     uvs = np.stack([u.ravel(), v.ravel()], axis=-1)
     frame = read_frame(mapped(np.c_[uvs, np.zeros(len(uvs))], grid_faces(201, 201), uvs).text(decimals=9))

@@ -1,4 +1,4 @@
-"""Tests of held and frozen poses. The expected results follow by hand from the steps before and after."""
+"""Tests of held and frozen poses. The expected results follow by hand from the steps before and after the poses."""
 
 from __future__ import annotations
 

@@ -1,5 +1,5 @@
-"""Tests of `colliding-names`. NFC and NFD are forms of Unicode Standard Annex 15. The differences that file systems
-ignore are listed from memory."""
+"""Tests of `colliding-names`. Unicode Standard Annex 15 defines the forms NFC and NFD. The differences that file
+systems ignore are listed from memory."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Tests of `file-size`. The measured sizes are replaced, because writing 100 MB takes too long."""
+"""Tests of `file-size`. The tests replace the measured sizes, because writing 100 MB takes too long."""
 
 from __future__ import annotations
 

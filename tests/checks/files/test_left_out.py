@@ -1,4 +1,4 @@
-"""Tests of `left-out`. Source for PLY: G. Turk, "The PLY Polygon File Format", 1994."""
+"""Tests of `left-out`. The PLY format is defined in G. Turk, "The PLY Polygon File Format", 1994."""
 
 from __future__ import annotations
 

@@ -62,7 +62,7 @@ def test_one_vertex_off(size: float, number: int, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("size", "found"), [(0.007, False), (0.009, True)])
 def test_from_which_size(size: float, found: bool, tmp_path: Path) -> None:
-    """A vertex counts as off if it is off by more than a hundredth of the diagonal. The measured distance is 1.25 times
+    """A vertex is reported if it is off by more than a hundredth of the diagonal. The measured distance is 1.25 times
     the displacement, because a displaced vertex also changes the offsets of its neighbours."""
     assert bool(warned(tmp_path, falling(changes={12: lifted(size, TIP)}))) is found
 

@@ -28,8 +28,8 @@ def test_the_motion_went_on(numbers: tuple[int, ...], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("growth", [1.02, 1.08])
 def test_a_copy_of_a_frame_has_its_size(growth: float, tmp_path: Path) -> None:
-    """The object grows by 2 % or 8 % per frame, so the copy of the previous frame is too small by the same percentage.
-    A frame that is off by more than 5 % in size could also count as scaled (SCALED)."""
+    """The object grows by 2 % or 8 % per frame, so a copy of the previous frame is too small by about 2 % or 8 %. A
+    single frame whose size is off by more than 5 % could also count as scaled (SCALED)."""
 
     def grown(number: int) -> Mesh:
         mesh = wing(number)

@@ -90,9 +90,10 @@ def jittery(folder: Path, motion: Callable[[int], Mesh], decimals: int = 6) -> b
 
 @pytest.mark.parametrize(("way", "found"), [(4.0e-4, False), (6.0e-4, True)])
 def test_from_which_size_it_is_seen(way: float, found: bool, tmp_path: Path) -> None:
-    """By hand: the distance from the cubic path is sqrt(1.94) times the noise. A smooth field explains a sixth of it.
-    The median is 0.89 of the root mean square (Maxwell distribution). The limit for the median is 5e-4 diagonals, so
-    the limit for `way`, the root mean square of the noise, is 5e-4 / (0.89 sqrt(1.94) 5/6) = 4.8e-4 diagonals."""
+    """By hand: the distance from the cubic path is sqrt(1.94) times the noise. A smooth field explains a sixth of this
+    distance. The median is 0.89 of the root mean square (Maxwell distribution). The limit for the median is 5e-4
+    diagonals, so the limit for `way`, the root mean square of the noise, is 5e-4 / (0.89 sqrt(1.94) 5/6) = 4.8e-4
+    diagonals."""
     assert jittery(tmp_path, lambda number: trembling(number, way)) is found
 
 
@@ -197,8 +198,8 @@ def test_held_poses_that_move_on_by_more_than_they_tremble(also: float, found: b
     """By hand: the difference between the noise of two frames has a root mean square of 0.003 sqrt(2) = 0.0042
     diagonals. A smooth field explains a third of the square of this difference, so two thirds remain. At least half of
     the square of the whole movement, including the motion, must remain (JITTER_HOLD). The square of the motion may
-    therefore be a third of the square of the difference: the root mean square of the motion may be 0.0042 / sqrt(3) =
-    0.0025 diagonals."""
+    therefore be up to a third of the square of the difference. This is a root mean square of 0.0042 / sqrt(3) = 0.0025
+    diagonals."""
     files = shot_of(lambda n: on_twos(n, 0.003, also=also))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 

@@ -108,7 +108,8 @@ def one_sided(share: float) -> Edit:
 
 @pytest.mark.parametrize(("share", "found"), [(0.0, True), (0.29, True), (-0.29, True), (0.31, False), (-0.31, False)])
 def test_what_grows_on_one_side_is_not_scaled(share: float, found: bool, tmp_path: Path) -> None:
-    """The changes at the two quartiles may differ by up to 0.3 of their mean (SCALED_ALIKE)."""
+    """The relative changes of the two quartiles of the distances may differ by up to 0.3 of their mean
+    (SCALED_ALIKE)."""
     said = {one[0] for one in heard(look(tmp_path, long({20: one_sided(share)}))) if one[1] != "note"}
     assert ("size-jump" in said) == found
 
@@ -169,7 +170,7 @@ def test_from_which_ratio_a_size_that_stays_is_a_jump(factor: float, found: bool
 
 
 def test_small_slips_stay_below(tmp_path: Path) -> None:
-    """The object slips by 0.04 units, a hundredth of its diagonal."""
+    """On one frame, the object slips by 0.04 units, which is a hundredth of its diagonal."""
 
     def slip(mesh: Mesh) -> Mesh:
         return mesh.edit(positions=mesh.positions + np.array([0.04, 0, 0]))

@@ -24,8 +24,8 @@ def test_noise_on_one_frame(size: float, tmp_path: Path) -> None:
 def rippling(number: int) -> Mesh:
     """Return a torus with waves that travel around it. No smooth field over the surface follows the waves.
 
-    A vertex is up to 0.6 % of the diagonal away from the mean of its positions on the neighbouring frames. Compared
-    with the neighbouring vertices, it is far less off.
+    A vertex is up to 0.6 % of the diagonal away from the mean of its positions on the neighbouring frames. Its distance
+    from the mean position relative to the neighbouring vertices is far smaller.
     """
     mesh = torus(120, 60)
     around = np.arctan2(mesh.positions[:, 1], mesh.positions[:, 0])
@@ -132,8 +132,8 @@ def test_a_kink_of_the_whole_motion_is_no_noise(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("points", "found"), [(11, False), (12, True)])
 def test_of_how_many_points_noise_can_be_told(points: int, found: bool, tmp_path: Path) -> None:
-    """Noise is recognised on at least twelve points. The mesh is a fan with a diagonal of 2.8 units. On one frame, its
-    points are displaced by a hundredth of the diagonal."""
+    """Noise is recognised only on twelve points or more. The mesh is a fan with a diagonal of 2.8 units. On one frame,
+    its points are displaced by a hundredth of the diagonal."""
     angles = 2 * np.pi * np.arange(points - 1) / (points - 1)
     rim = np.stack([np.cos(angles), np.sin(angles), np.cos(3 * angles) / 4], axis=1)
     still = np.concatenate([[[0.0, 0.0, 0.0]], rim])

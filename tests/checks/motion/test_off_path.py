@@ -94,8 +94,8 @@ def beside_ring(number: int, third: float = 1.0) -> Mesh:
 
 @pytest.mark.parametrize(("far", "count"), [([], 0), ([5], 1), ([5, 17], 2), ([5, 17, 99], 3), (list(range(4)), 0)])
 def test_what_counts_as_stray(far: list[int], count: int) -> None:
-    """Up to three of the 3,000 vertices, which is a thousandth, count as strays (STRAY_SHARE). Four vertices count as a
-    part of the object."""
+    """Up to a thousandth of the vertices can count as strays (STRAY_SHARE), which is three of 3,000. Four vertices
+    count as a part of the object."""
     positions = np.random.default_rng(2).uniform(-1, 1, (3000, 3))
     positions[far] += 1000.0
     assert len(stray_vertices(positions)[0]) == count
@@ -244,8 +244,9 @@ def fast(number: int) -> Mesh:
     [(0.09, ring, "whole"), (0.11, ring, "part"), (0.09, fast, "slip"), (0.11, fast, "surface")],
 )
 def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh], kind: str, tmp_path: Path) -> None:
-    """One frame is sheared and shifted, by a root mean square of a twentieth of the diagonal. `share` is the share of
-    the shear in the squared distances. Up to 0.1 (WHOLE_SHARE), the object counts as displaced as a whole."""
+    """One frame is sheared and shifted. In total, the root mean square of the displacement is a twentieth of the
+    diagonal. `share` is the share of the shear in the squared distances. Up to 0.1 (WHOLE_SHARE), the object counts as
+    displaced as a whole."""
     edit = sheared(0.05 * share**0.5, 0.05 * (1.0 - share) ** 0.5)
     inspection = look(tmp_path, sequence(of, {6: edit}))
     assert heard(inspection) == [("pop", "warning", [6.0])]

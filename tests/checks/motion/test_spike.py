@@ -17,8 +17,8 @@ ACROSS = 12
 
 
 def fine(number: int) -> Mesh:
-    """Return a ring of 192 vertices, which are more than the sample has. Three of them are a larger share than
-    SPIKE_SHARE."""
+    """Return a frame of a ring of 192 vertices. The sample has fewer vertices. Three vertices are a larger share of the
+    ring than SPIKE_SHARE."""
     return ring(number, 16, ACROSS)
 
 

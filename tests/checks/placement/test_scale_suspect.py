@@ -1,7 +1,7 @@
 """Tests of `scale-suspect`.
 
-Sources: SI prefixes (BIPM, SI brochure, 9th edition, table 7: centi 0.01, milli 0.001); the international yard and
-pound agreement of 1959: the inch is 2.54 cm, the foot 30.48 cm.
+Sources: SI prefixes (BIPM, SI brochure, 9th edition, table 7: centi is 0.01, milli is 0.001); the international yard
+and pound agreement of 1959 (an inch is 2.54 cm, a foot is 30.48 cm).
 """
 
 from __future__ import annotations

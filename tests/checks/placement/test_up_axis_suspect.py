@@ -118,8 +118,8 @@ def test_healthy_turns(motion: Callable[[int], Mesh], tmp_path: Path) -> None:
 
 
 def post(width: float, high: float, low: float = 0.0, aside: float = 0.0) -> Mesh:
-    """Return a box, `width` wide and deep. `low` is the height of its base above the ground, and `aside` is its
-    distance from the origin along x."""
+    """Return a box, `width` wide and deep, and `high` tall. `low` is the height of its base above the ground, and
+    `aside` is its distance from the origin along x."""
     corners = np.array([[x, y, z] for z in (0, 1) for x, y in ((0, 0), (1, 0), (1, 1), (0, 1))], float)
     placed = (corners - [0.5, 0.5, 0.0]) * [width, width, high] + [aside, 0.0, low]
     return plain(placed, [(0, 3, 2, 1), (4, 5, 6, 7), (0, 1, 5, 4), (1, 2, 6, 5), (2, 3, 7, 6), (3, 0, 4, 7)])

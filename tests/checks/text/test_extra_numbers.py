@@ -1,4 +1,4 @@
-"""Tests of `extra-numbers`. The weight w in `v x y z w` is part of the format document, appendix B1."""
+"""Tests of `extra-numbers`. The format document, appendix B1, defines the weight w in `v x y z w`."""
 
 from __future__ import annotations
 

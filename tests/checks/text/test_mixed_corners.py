@@ -1,4 +1,4 @@
-"""Tests of `mixed-corners`. All corners of a face must have one form (format document, appendix B1)."""
+"""Tests of `mixed-corners`. All corners of a face must have the same form (format document, appendix B1)."""
 
 from __future__ import annotations
 

@@ -1,5 +1,5 @@
-"""Tests of `uv-mismatch`. A corner refers to a `vt` by its number (format document). The picture stays the same only
-if every corner keeps its coordinates."""
+"""Tests of `uv-mismatch`. A corner refers to a `vt` by its number (format document). The picture stays the same only if
+every corner keeps its UV coordinates."""
 
 from __future__ import annotations
 

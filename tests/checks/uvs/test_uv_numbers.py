@@ -1,4 +1,5 @@
-"""Tests of `uv-numbers`. The UVs are not finite, in the forms that C libraries write (seen in public data)."""
+"""Tests of `uv-numbers`. The UVs in these tests are not finite. They are written as C libraries write them (seen in
+public data)."""
 
 from __future__ import annotations
 

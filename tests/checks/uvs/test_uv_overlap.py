@@ -20,7 +20,8 @@ NOTE = [("uv-overlap", "note", EVERY)]
 
 
 def test_half_an_island_on_half_of_another(tmp_path: Path) -> None:
-    """The two islands extend over u from 0 to 0.4 and from 0.2 to 0.6. Both use the middle third of this range."""
+    """Along u, the two islands extend from 0 to 0.4 and from 0.2 to 0.6. They overlap in the middle third of the whole
+    range."""
     said, inspection = broken(tmp_path, "uv-overlap", all_laid(moved(-0.3, 0)))
     assert said == [("uv-overlap", "warning", EVERY)]
     numbers = finding_of(inspection, "uv-overlap").numbers
@@ -101,8 +102,8 @@ def test_two_materials_have_a_texture_each(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("materials", [1, 3])
 def test_faces_that_all_show_the_whole_texture(materials: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A few faces are compared on the finest grid. 1,600 faces are not, because each of them would cover 65,536 cells
-    of that grid."""
+    """A few faces are compared on the finest grid, but 1,600 faces are not, because each of them would cover 65,536
+    cells of this grid."""
     for side in (5, 41):
         found = island_overlap(wall(side, materials), (0.0, 0.0, 1.0, 1.0))
         assert (found.stacked, found.partly, found.face) == (1.0, 0.0, 0)

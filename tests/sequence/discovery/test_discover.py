@@ -192,8 +192,8 @@ def test_whole_frames_may_have_a_part_as_well(tmp_path: Path, parts: tuple[str, 
 
 
 def test_frames_of_few_shots_are_no_subframes(tmp_path: Path) -> None:
-    """The first names are two shots of two frames each. In the other names, the frame numbers don't divide a frame
-    evenly."""
+    """The `shot` files are two shots of two frames each. The numbers of the `cut` files don't divide a frame evenly, as
+    the numbers of sub-frames would."""
     two = [f"shot.{shot}.{frame}.obj" for shot in (1, 2) for frame in (0, 5)]
     many = [f"cut.{shot:03}.{frame:04}.obj" for shot in range(1, 9) for frame in range(3)]
     assert len(found(tmp_path, *two, *many).sequences) == 2 + 8
@@ -303,8 +303,8 @@ def test_links_to_folders_are_not_followed_in_circles(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_cannot_be_read_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A replaced function refuses access to the folder. Permissions alone would not, because root, who may run the
-    tests, can read every folder."""
+    """A replaced function refuses access to the folder, because the tests may run as root, who can read every
+    folder."""
     found(tmp_path, "shut/manta.1.obj", "shut/manta.2.obj", "open/kelp.1.obj", "open/kelp.2.obj")
     scandir = os.scandir
 

@@ -1,4 +1,5 @@
-"""Tests of numbered files that are not a sequence. Parts of bodies and shards were seen in public data."""
+"""Tests of numbered files that are not a sequence. Numbered shards and numbered parts of bodies were seen in public
+data."""
 
 from __future__ import annotations
 
