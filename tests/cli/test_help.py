@@ -32,7 +32,10 @@ NEEDS: dict[str, tuple[str, Callable[[], object]]] = {
 
 @pytest.mark.parametrize("extra", NEEDS)
 def test_extras_are_named_as_the_manual_installs_them(extra: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The project is installed from a clone, so `meshqc[...]` would install someone else's package."""
+    """The project is installed from a clone.
+
+    `pip install meshqc[...]` would install someone else's package.
+    """
     module, needing = NEEDS[extra]
     monkeypatch.setitem(sys.modules, module, None)
     with pytest.raises(MeshqcError) as refused:

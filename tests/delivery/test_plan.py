@@ -158,7 +158,7 @@ def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_p
 
 
 def test_a_fix_left_out_for_another_is_done_if_that_other_does_harm(tmp_path: Path) -> None:
-    """Each frame has a copy of a face that starts at the face's second corner.
+    """Each frame contains a copy of one of its faces. The copy starts at the second corner of the face.
 
     `triangulate` therefore cuts the face and its copy differently. The triangles overlap in UV space, but are not
     duplicates.

@@ -245,10 +245,10 @@ def letter_columns(case: CaptionCase) -> list[tuple[int, int]]:
 
 
 def test_letters_that_are_hidden_are_named(tmp_path: Path) -> None:
-    """The camera is 20 units away from the sheet. A screen one unit in front of the sheet hides a letter if the screen
-    has 19/20 of the letter's size.
+    """The camera is 20 units away from the sheet.
 
-    If one of twelve letters is hidden, more than nine tenths of the text are visible. Nevertheless, the text then reads
+    A screen one unit in front of the sheet hides a letter if the screen has 19/20 of the letter's size. If one of
+    twelve letters is hidden, more than nine tenths of the text are visible. Nevertheless, the text then reads
     differently.
     """
     (whole,) = cases_of(tmp_path / "whole", SHEET, Version("a", ("HHHHHHHHHHHH",), colour=(0, 0, 0)), view=VIEW)
@@ -432,11 +432,10 @@ def test_letters_behind_the_lantern_of_the_buoy(demo: Path, number: int) -> None
 
 
 def _letters(case: CaptionCase) -> tuple[np.ndarray, list[int]]:
-    """Return the position of each letter of a caption in the texture.
+    """Return which letter of a caption is at each pixel of the texture.
 
     Returns:
-        The number of the letter at each pixel of the texture, (h, w), 0 between letters; and the numbers in reading
-            order.
+        The numbers of the letters, (h, w), 0 for no letter; and the letters' numbers in reading order.
     """
     assert case.lettered is not None
     assert case.box is not None

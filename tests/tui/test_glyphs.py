@@ -44,7 +44,7 @@ def test_a_note_is_cut_before_it_is_left_out() -> None:
 
 
 def test_a_title_gives_way_to_a_short_note() -> None:
-    """A note of up to 12 cells is left out if it would leave fewer than 12 cells for the title. It is never cut."""
+    """A note of up to 12 cells is never cut. It is left out if the title would get fewer than 12 cells."""
     title = "Unreadable or cut-off frame"
     assert UNICODE.line(title, 36, "enter: more.") == "─ Unreadable or cu… ─ enter: more. ─"
     assert UNICODE.line(title, 40, "enter: more ..") == "─ Unreadable or cut-off frame ─ enter… ─"

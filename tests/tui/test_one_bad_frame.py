@@ -17,8 +17,9 @@ FOUND = [
 
 
 def test_what_nearly_all_frames_have_sets_none_apart() -> None:
-    """A problem is shared if at least nine in ten frames have it. In a sequence of fewer than four frames, none is
-    shared.
+    """A problem is shared if at least nine in ten frames have it.
+
+    In a sequence of fewer than four frames, no problem is shared.
     """
     ten = sequence(b"manta", range(1, 11))
     assert view_of(inspected(ten, [finding("no-uvs", Severity.ERROR, *range(1, 10))])).shared == {0}

@@ -125,7 +125,7 @@ async def test_every_lossless_fix_is_called_staged_once_it_is_planned(
 async def test_lossless_fixes_that_are_all_refused_are_not_called_staged(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Frame 21 has lost a face (demo/defects.py). Its only lossless fix can't restore it."""
+    """Frame 21 has lost a face (demo/defects.py). The only lossless fix for this finding can't restore the face."""
     root = Path(shutil.copytree(demo / "manta", tmp_path / "shot"))
     cut = (demo / "manta_broken" / "manta_broken.0021.obj").read_bytes()
     (root / "manta.0021.obj").write_bytes(cut.replace(b"manta_broken.mtl", b"manta.mtl"))
@@ -146,7 +146,10 @@ async def test_lossless_fixes_that_are_all_refused_are_not_called_staged(
 async def test_x_on_a_refusal_unstages_no_step_on_other_frames(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Faces are restored in frames 20 and 22, but not in frame 21, in which some were lost (demo/defects.py)."""
+    """The faces of frames 20 and 22 can be restored.
+
+    For frame 21, the fix is refused, because the frame has lost a face (demo/defects.py).
+    """
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "e")
         await press(pilot, "p", "G")
@@ -193,7 +196,7 @@ async def test_a_required_parameter_is_not_left_blank(tmp_path: Path, monkeypatc
 
 
 async def test_what_is_refused_is_asked_for_again(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """No mesh file beside the frames can be the donor of frame 3's missing UVs."""
+    """No mesh file beside the frames can provide the missing UVs of frame 3."""
     async with opened(broken, monkeypatch) as (app, pilot):
         await go(pilot, 3)
         await press(pilot, "2", "enter")

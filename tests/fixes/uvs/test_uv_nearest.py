@@ -38,7 +38,7 @@ def tube(around: int, along: int) -> Mesh:
 
 
 def given(folder: Path, mesh: Mesh, donor: Mesh) -> tuple[Floats, Floats, str]:
-    """Apply `uv-nearest` to two equal frames.
+    """Apply `uv-nearest` to two equal frames of a mesh, with the UVs of a donor.
 
     Returns:
         The positions and the UVs of all corners of the second frame, and the summary of the step.

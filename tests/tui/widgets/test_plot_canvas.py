@@ -46,8 +46,9 @@ def test_a_constant_is_a_line() -> None:
 
 
 def test_a_line_that_jumps_reads_as_one_line() -> None:
-    """If there is a gap between two neighbouring columns, both columns are extended to its middle
-    (picture.charts.joined).
+    """Two neighbouring columns with a gap between them are both extended to the middle of the gap.
+
+    The function that does this is `picture.charts.joined`.
     """
     assert curve(np.array([0.0, 1.0]), 2, 2, ASCII).lines == [".:", ": "]
 
@@ -75,7 +76,7 @@ def test_both_kinds_of_characters() -> None:
 
 
 def test_an_axis_spans_at_least_a_hundredth_of_the_value() -> None:
-    """If the values span more than a hundredth, the axis extends from the smallest to the largest value."""
+    """If the values differ by more than a hundredth of their size, the axis ends at the smallest and largest value."""
     noise = curve(np.array([1.0, 1.0098]), 4, 10, UNICODE)
     assert noise.high - noise.low == pytest.approx(0.010098)
     move = curve(np.array([1.0, 1.0102]), 4, 10, UNICODE)
