@@ -7,12 +7,12 @@ import numpy as np
 from inspector.arrays import Floats
 
 _CLEAR = 4.0
-"""Minimum ratio of the larger to the smaller squared curl (see `green_up`) for a decision. Rounding to eight bits and
-compression add the same amount to both squared curls."""
+"""A decision is made only if the larger squared curl (see `green_up`) is at least this many times the smaller. Rounding
+to eight bits and compression add the same amount to both squared curls."""
 
 _LEAST = 4e-3
-"""Minimum value of the larger curl for a decision, as a difference between slopes. Slopes that are stored in eight bits
-have errors of about 0.004."""
+"""A decision is made only if the larger curl is at least this value, as a difference between slopes. Slopes that are
+stored in eight bits have errors of about 0.004."""
 
 _STEEP = 0.2
 """Minimum outward component of a normal whose slope is used. With a smaller component, computing the slope would be

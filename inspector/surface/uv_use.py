@@ -16,7 +16,7 @@ USE_CELLS = 512
 has a relative error of a few per cent."""
 
 _OVERLAP_NOISE = 0.01
-"""Maximum overlap, as a share, that sampling errors may cause if nothing overlaps."""
+"""An overlap of at most this share counts as 0, because sampling errors alone may cause it."""
 
 _UNIT_SQUARE = 0.0, 0.0, 1.0, 1.0
 

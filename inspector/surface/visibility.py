@@ -15,8 +15,8 @@ PAIRS_TRIED = 1 << 16
 10 MB."""
 
 _RAY_RIM = 1e-9
-"""Maximum distance by which a ray may miss a triangle and still count as a hit, as a share of the triangle's sides.
-With this tolerance, no ray slips between two triangles."""
+"""A ray counts as hitting a triangle if it misses the triangle by at most this share of the triangle's sides. With this
+tolerance, no ray slips between two triangles."""
 
 _RAY_START = 1e-6
 """Distance from a point within which a triangle does not hide the point, as a share of the distance to the eye. Such a

@@ -38,9 +38,9 @@ refused. At 24 fps, 100,000 samples last 69 minutes. Without a limit, a file cou
 """
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
-"""Number of samples per second above which samples may be sub-frames. It matters only if no frame rate is stated. If a
-higher number is a multiple of a usual frame rate, the usual rate is the frame rate. In all other cases, the number of
-samples per second is the frame rate (common practice, no source).
+"""Maximum number of samples per second that is taken unchanged as the frame rate if no frame rate is stated. With more
+samples per second, some samples may be sub-frames. If the number is a multiple of a usual frame rate, the usual rate is
+taken; otherwise, the number is still taken unchanged (common practice, no source).
 """
 _FRAME_STEPS = 10_000
 """Number of steps per frame to which frame numbers are rounded. Without rounding, a time multiplied by the frame rate

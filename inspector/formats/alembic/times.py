@@ -18,8 +18,8 @@ ACYCLIC = sys.float_info.max / 32
 largest float64, divided by 32.
 """
 TOLERANCE = 1e-5
-"""Maximum difference, in seconds, up to which a requested time counts as the time of a sample. The value is that of the
-reference library.
+"""If a requested time differs from the time of a sample by at most this number of seconds, the two count as equal. The
+value is that of the reference library.
 """
 
 _HEAD = struct.Struct("<IdI")
@@ -31,8 +31,8 @@ class At:
 
     Attributes:
         index: Index of the last sample at or before the time; 0 for a time before the first sample.
-        blend: Share of the interval between this sample and the next that has passed, from 0 to less than 1. It is 0 if
-            the time is that of the sample.
+        blend: Position of the time between this sample and the next sample, from 0 to less than 1. It is 0 at the time
+            of this sample.
     """
 
     index: int

@@ -20,8 +20,8 @@ padded and no attribute uses them.
 """
 
 _MOST_WITHOUT_DATA = 10_000_000
-"""Maximum number of elements in an accessor without data, whose elements are all zero. A few bytes can state billions
-of such elements.
+"""Maximum number of elements in an accessor without data. All elements of such an accessor are zero, so a few bytes can
+state billions of them.
 """
 
 

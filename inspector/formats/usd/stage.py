@@ -20,7 +20,7 @@ from inspector.names import Name, safe
 INSTALL = "OpenUSD needs the extra `usd`: in the clone of meshqc, run pip install '.[usd]'"
 
 _PLACE = re.compile(r":(\d+):\d+: ")
-"""Line and column in usd-core's message about text that it can't parse."""
+"""Pattern of the line and column in usd-core's message about text that it can't parse."""
 _VERSION = re.compile(r"file is (\d+\.\d+\.\d+), software supports (\d+\.\d+\.\d+)")
 
 

@@ -17,8 +17,9 @@ OPACITY_DIFFERENCE = Threshold(
 )
 
 TR = "Tr"
-"""Key for the number of `Tr` in the `extras` of a glTF material and in the `customData` of an OpenUSD material, where
-applications may store data of their own. The formats have no other way to state that an opacity is in doubt.
+"""Key under which the number of `Tr` is stored in the `extras` of a glTF material or the `customData` of an OpenUSD
+material. Applications may store data of their own there. The formats have no other way to state that an opacity is in
+doubt.
 """
 
 _LARGEST = 1e6

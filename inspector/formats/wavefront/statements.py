@@ -6,8 +6,8 @@ Source: the OBJ format document ("Appendix B1", version 3.0), statements by type
 from __future__ import annotations
 
 NUMBER_STATEMENTS: dict[bytes, tuple[int, int]] = {b"v": (3, 7), b"vt": (1, 3), b"vn": (3, 3)}
-"""Minimum and maximum count of numbers after each keyword. In the document, `v` has x y z [w]; some writers add r g
-b.
+"""Minimum and maximum count of numbers after each keyword. In the format document, `v` has x y z [w]; some
+writers add r g b.
 """
 
 FACE_STATEMENTS = frozenset({b"f", b"fo"})

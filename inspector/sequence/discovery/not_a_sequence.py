@@ -11,21 +11,21 @@ from inspector.arrays import Flags, Floats
 from inspector.sequence.measure.facts import FrameFacts
 
 PARTS_OVERLAP = 0.3
-"""Minimum overlap (shared volume divided by joint volume) of two bounding boxes for neighbouring files to count as
-being at the same position. At film rates, even a fast object overlaps itself more than this from frame to frame; parts
-of a body hardly overlap (common practice, no source).
+"""Two files differ in position if the overlap of their bounding boxes (shared volume divided by joint volume) is below
+this value. At film rates, even a fast object overlaps itself more than this from frame to frame; parts of a body hardly
+overlap (common practice, no source).
 """
 
 PARTS_SIZE_RATIO = 1.1
-"""Ratio of the longer to the shorter diagonal of two bounding boxes above which the files differ in size. From frame to
-frame, breathing changes the size by less than this.
+"""Two files differ in size if the ratio of the longer to the shorter diagonal of their bounding boxes is above this
+value. From frame to frame, breathing changes the size by less than this.
 """
 
 PARTS_SIDE_RATIO = 1.25
-"""Ratio above which two files differ in proportions: the largest factor by which a side of the bounding box changes
-between the files, divided by the smallest such factor. The positions of the boxes have no effect. At film rates, a
-splash changes its proportions by less from frame to frame. An object that is cut in two changes its proportions only
-once (common practice, no source).
+"""Two files differ in proportions if their side ratio is above this value. The side ratio is the largest factor by
+which a side of the bounding box changes between the files, divided by the smallest such factor. The positions of the
+boxes have no effect. At film rates, a splash changes its proportions by less from frame to frame. An object that is cut in
+two changes its proportions only once (common practice, no source).
 """
 
 PARTS_NET = 0.5

@@ -16,9 +16,9 @@ sequence in which every other frame is missing.
 """
 
 UNEVEN_PARTS = 3
-"""Maximum ratio of the largest to the smallest distance between neighbouring numbers for the numbers to count as
-sub-frames. If each whole frame has one sub-frame, a quarter of a frame later, the ratio is 3. If the frames 0001, 0002
-... of a shot were read as ten-thousandths, the ratio would be in the thousands.
+"""Numbers count as sub-frames only if the largest distance between neighbouring numbers is at most this many times the
+smallest distance. If each whole frame has one sub-frame, a quarter of a frame later, the ratio is 3. If the frames
+0001, 0002 ... of a shot were read as ten-thousandths, the ratio would be in the thousands.
 """
 
 _DIGITS = b"0123456789"

@@ -48,8 +48,8 @@ class Leap:
 
 
 TORN_ALIKE = 0.7
-"""Minimum distance of a vertex for `Leap.alike` to count the vertex, as a share of the largest distance, in a `tear` or
-a `bump`. A vertex that has a leaping vertex twice among its four neighbours has a share of 1/2, and must not count. The
+"""In a `tear` or a `bump`, `Leap.alike` counts a vertex if its distance is at least this share of the largest distance.
+A vertex that has a leaping vertex twice among its four neighbours has a share of 1/2, and must not count. The
 inner vertices of a leaping strip of quads have a share of 2/3. The limit is not 2/3, because rounding would then decide
 whether they count.
 """

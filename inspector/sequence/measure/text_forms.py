@@ -23,9 +23,9 @@ COMPARED_PAIRWISE = 6
 """
 
 FORM_NUMBERS = 30
-"""Minimum number of coordinates that must all have the same number of decimal places for this number to count as fixed.
-A writer that drops trailing zeros shortens a tenth of its numbers. In 1 of 25 of its files, 30 coordinates have the
-same number of decimal places by chance.
+"""The number of decimal places counts as fixed only if at least this many coordinates were examined, and all have this
+number of decimal places. A writer that drops trailing zeros shortens a tenth of its numbers. In 1 of 25 files of such a
+writer, 30 coordinates have the same number of decimal places by chance.
 """
 
 _ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")

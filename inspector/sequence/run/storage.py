@@ -22,12 +22,12 @@ STALL_SECONDS = 30.0
 practice, no source)."""
 
 STALL_AGAIN_SECONDS = 2.0
-"""Seconds without a byte after which other files count as stalled while a file is stalled. This is shorter than
+"""While a file is stalled, other files count as stalled after this many seconds without a byte. This is shorter than
 STALL_SECONDS, so that the tool soon knows whether the rest of the folder can be read."""
 
 STALLED_FILES = 8
-"""Minimum number of files that must be stalled at the same time for the whole folder to count as stalled. Each stalled
-file blocks a thread."""
+"""If at least this many files are stalled at the same time, the whole folder counts as stalled. Each stalled file
+blocks a thread."""
 
 
 class Stalled(Exception):
