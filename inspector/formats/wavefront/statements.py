@@ -11,7 +11,7 @@ writers add r g b.
 """
 
 FACE_STATEMENTS = frozenset({b"f", b"fo"})
-"""Statements for faces. `fo` is deprecated. It is read like `f`, as the document requires."""
+"""Statements for faces. `fo` is deprecated. It is read like `f`, as the format document requires."""
 
 STATE_STATEMENTS = frozenset({b"g", b"o", b"s", b"usemtl"})
 """Statements that set a state for the faces after them. Each state applies until the same statement sets it again."""

@@ -24,8 +24,8 @@ value. From frame to frame, breathing changes the size by less than this.
 PARTS_SIDE_RATIO = 1.25
 """Two files differ in proportions if their side ratio is above this value. The side ratio is the largest factor by
 which a side of the bounding box changes between the files, divided by the smallest such factor. The positions of the
-boxes have no effect. At film rates, a splash changes its proportions by less from frame to frame. An object that is cut in
-two changes its proportions only once (common practice, no source).
+boxes have no effect. At film rates, a splash changes its proportions by less from frame to frame. An object that is cut
+in two changes its proportions only once (common practice, no source).
 """
 
 PARTS_NET = 0.5
