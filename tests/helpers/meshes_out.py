@@ -31,7 +31,7 @@ def of_frame(frame: Frame, dtype: Any = np.float32) -> Mesh:
 
 
 def triangles_of(mesh: TestMesh) -> trimesh.Trimesh:
-    """Convert the mesh to the type that trimesh's exporters take. Its faces must be triangles."""
+    """Convert a mesh of triangles to the type that trimesh's exporters take."""
     faces = [[corner[0] for corner in face] for face in mesh.faces]
     return trimesh.Trimesh(mesh.positions, faces, process=False)
 

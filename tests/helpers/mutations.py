@@ -83,9 +83,9 @@ def steps_of(shot: Shot) -> Floats:
 
 
 def moving(shot: Shot, random: Random, margin: int = QUIET_ENDS) -> int:
-    """Choose the index of a frame to which the surface moves at least 0.7 times the median step.
+    """Return the index of a random frame, away from the ends of the shot, in which the surface moves.
 
-    The frame is away from the ends of the shot.
+    The surface has moved since the previous frame by at least 0.7 times the median step.
     """
     steps = steps_of(shot)
     usual = float(np.median(steps[steps > 0]))
@@ -401,7 +401,7 @@ def flipped(share: float) -> Callable[[Shot, Mesh, Random], Mesh]:
 
 
 def recut(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
-    """Cut one in twenty pairs of triangles along the other diagonal. All counts stay the same."""
+    """Cut one in twenty pairs of triangles along the other diagonal. No vertex or face is added or removed."""
     pairs = [
         at
         for at in range(len(mesh.faces) - 1)
@@ -447,7 +447,10 @@ def fewer_faces(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def cut(share: float) -> Callable[[bytes], bytes]:
-    """Return a function that keeps this share of a text. Unlike `cut_at_a_line`, it can cut in the middle of a line."""
+    """Return a function that keeps the first `share` of a text.
+
+    Unlike `cut_at_a_line`, it can cut in the middle of a line.
+    """
     return lambda text: text[: int(share * len(text))].rstrip(b"\n")
 
 

@@ -53,7 +53,7 @@ def _film(meshes: tuple[Mesh, ...], shape: int, motion: int) -> Take:
 
 
 def _between(before: Mesh, after: Mesh, share: float) -> Mesh:
-    """Interpolate linearly between two frames. If their vertices don't correspond, return the nearer frame."""
+    """Interpolate linearly between two frames. If their numbers of vertices differ, return the nearer frame."""
     if share == 0.0:
         return before
     if before.positions.shape != after.positions.shape:

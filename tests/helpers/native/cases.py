@@ -138,7 +138,7 @@ class Mesh:
 
 
 def mesh(rng: random.Random) -> Mesh:
-    """Return faces of any shape over few vertices.
+    """Return a random mesh with few vertices and with faces of any shape.
 
     Many faces use a vertex twice, have no area, are concave or are far from planar.
     """

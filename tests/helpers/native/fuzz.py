@@ -381,7 +381,7 @@ def _blanks(text: bytes) -> int:
 def _exact(text: bytes) -> memoryview:
     """Return a buffer of exactly the text's size.
 
-    A bytes object has a further byte, which would hide a read beyond the end.
+    A bytes object has one more byte in memory, which would hide a read beyond the end.
     """
     return memoryview(np.frombuffer(text, np.uint8).copy())
 

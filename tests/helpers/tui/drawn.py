@@ -26,7 +26,7 @@ _SIXTEEN = TerminalTheme(PAPER, INK, _DARK, [*_LIGHT, (255, 255, 255)])
 PART_TOPS = (0, 7, 10, 13, HIGH)
 """Where the four rows of parts of a cell begin, in pixels.
 
-Two rows are half of the cell. The first row, the two middle rows together, and the last row are a third each.
+Two rows are half of the cell. The first row, the two middle rows together, and the last row are about a third each.
 """
 _QUARTERS = {letter: bits for bits, letter in enumerate(" ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█") if bits}
 _DOTS = [(0, 0), (0, 1), (0, 2), (1, 0), (1, 1), (1, 2), (0, 3), (1, 3)]  # column and row of each bit: Unicode, Braille
