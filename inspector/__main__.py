@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 def main(words: Sequence[str] | None = None) -> int:
     """Run a command line.
 
-    Until the command starts, there is nothing to undo, so Ctrl-C ends the process without a message. A
-    KeyboardInterrupt during the imports would print a traceback or, in one of Python's callbacks, be ignored.
+    Until the command starts, there is nothing to undo, so Ctrl-C ends the process without a message. It doesn't raise
+    KeyboardInterrupt, which would print a traceback or, in one of Python's callbacks, be ignored.
 
     Args:
         words: The command line without the program's name; None for the command line of the process.

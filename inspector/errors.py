@@ -73,7 +73,7 @@ class SourceChanged(MeshqcError):
 class Cancelled(MeshqcError):
     """The user stopped the work. No unfinished file or folder has its final name.
 
-    The public functions of the package never raise this. A command raises it when the user presses Ctrl-C.
+    The public functions of the package never raise this error. A command raises it when the user presses Ctrl-C.
 
     Example:
         >>> issubclass(Cancelled, MeshqcError)

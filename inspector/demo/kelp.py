@@ -1,6 +1,6 @@
 """A swaying kelp frond with faults that are common in real deliveries.
 
-All frames have the same faults. The material library and the texture are not at the paths that refer to them.
+All frames have the same faults. The material library and the texture are not at the paths that the files state.
 """
 
 from __future__ import annotations

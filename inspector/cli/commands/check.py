@@ -49,7 +49,7 @@ def run(arguments: Arguments[CheckOptions]) -> int:
 
 
 def _measure_part(arguments: Arguments[CheckOptions], number: int, of: int) -> int:
-    """Print the measurements of the frames in one part, from which `merge` makes the verdict. Return exit code 0."""
+    """Print the measurements of the frames in one part, for `merge`, and return exit code 0."""
     from inspector.cli.inspecting import cache, executor, progress
     from inspector.report.document import json_text
     from inspector.sequence.discovery.discover import discover

@@ -86,7 +86,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _reference_material(context: CheckContext) -> Name | None:
-    """Return the material of all faces of the reference frame.
+    """Return the material that all faces of the reference frame have.
 
     Returns:
         The material; None if the faces have different materials, if a face has no material, or if no frame can be read.

@@ -191,12 +191,12 @@ def _refuse_other_surface(reference: Frame, frame: Frame, new: Indices, gone: In
 
 
 def _sides(corners: Corners, faces: Indices) -> Indices:
-    """Return the corners at which the sides of these faces start, (k,)."""
+    """Return the indices of the corners at which the sides of the given faces start, (k,)."""
     return np.flatnonzero(np.isin(corners.face_of_corner(), faces))
 
 
 def _outline(frame: Frame, faces: Indices) -> set[tuple[int, int, int]]:
-    """Return the sides of these faces, (run, from, to), except sides that two faces of a run share in opposite
+    """Return the sides of the given faces, (run, from, to), except sides that two faces of a run share in opposite
     directions."""
     corners = frame.corners
     start = _sides(corners, faces)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, request: Request) -> str:
-    """Write the findings of each sequence, worst first; "" if there are none. Paths include the inspected folder.
+    """Write the findings of each sequence, the worst first; "" if there are none. Paths include the inspected folder.
 
     If a finding has no line number, line 1 is given. If a finding has no file, as for a missing frame, the first file
     of the sequence is given.

@@ -203,7 +203,7 @@ def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tup
 def _shown(
     result: FolderInspection, start: str, stage: Stage, captions: tuple[Path, Scope] | None = None
 ) -> tuple[Shown, ...]:
-    """Gather the sequences, the worst first. If there are too many, the last sequences have no pictures."""
+    """Gather the sequences, the worst first. If there are more than PAGE_PICTURES, the last have no pictures."""
     ranked = worst_first(result)
     each = max(1, min(_PAGE_SHEET, PAGE_PICTURES // max(1, len(ranked))))
     drawn = PAGE_PICTURES // each
@@ -300,6 +300,6 @@ def _chosen(shown: Shown, most: int) -> list[int]:
 
 
 def _filled(chosen: Sequence[int], even: Sequence[int], there: Sequence[int], most: int) -> list[int]:
-    """Return the frames that extend `chosen` to `most` frames: first frames from `even`, then frames from `there`."""
+    """Return the frames to add to `chosen`, up to a total of `most`: first those in `even`, then those in `there`."""
     wanted = dict.fromkeys([*even, *there])
     return [index for index in wanted if index not in chosen][: most - len(chosen)]
