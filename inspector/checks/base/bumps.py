@@ -14,8 +14,8 @@ from inspector.threshold import Threshold
 BUMP_SHARE = Threshold(
     "bump-share",
     0.05,
-    "Maximum share of the vertices that may be about as far off the surrounding surface as the farthest vertex. If "
-    "more vertices are that far off, the cause is noise, not a spike.",
+    "Vertices that are about as far from the surrounding surface as the farthest vertex count as a spike if they are "
+    "at most this share of all vertices. More vertices count as noise, because noise displaces many vertices.",
     "of the vertices",
 )
 

@@ -16,9 +16,9 @@ from inspector.threshold import Threshold
 FLIP_SHARE = Threshold(
     "flip-share",
     0.01,
-    "Change in the number of concave or non-planar faces between frames, as a share of all faces, above which the "
-    "finding is a warning. Even in correct motion, a few faces in creases become concave or non-planar for a while "
-    "(common practice, no source).",
+    "If the number of concave or non-planar faces changes between frames by more than this share of all faces, the "
+    "finding is a warning. Smaller changes are usual, because even in correct motion, a few faces in creases become "
+    "concave or non-planar for a while (common practice, no source).",
     "of the faces",
 )
 
@@ -34,8 +34,8 @@ def cut_check(
 ) -> Check:
     """Make a check for one kind of face whose appearance depends on how a reader triangulates it.
 
-    The finding is a warning if the number of such faces changes by more than FLIP_SHARE of the reference frame's faces.
-    Triangles that flip between frames would then be visible. Otherwise, the finding is a note.
+    The finding is a warning if the number of such faces changes by more than FLIP_SHARE of the reference frame's faces,
+    because triangles may then flip visibly between frames. Otherwise, the finding is a note.
 
     Args:
         id: Id of the check.

@@ -19,17 +19,18 @@ from inspector.threshold import Threshold
 SEAM_SECONDS = Threshold(
     "seam-seconds",
     3600.0,
-    "Minimum pause between two exports. The frames of one export are usually written within minutes of each other. A "
-    "render queue may pause for longer, so the pause must also exceed `seam-pauses` times the longest pause within an "
-    "export (common practice, no source).",
+    "A pause separates two exports only if it is longer than this, because the frames of one export are usually "
+    "written within minutes of each other. The pause must also meet the condition of `seam-pauses`, because a render "
+    "queue may pause for longer (common practice, no source).",
     unit="seconds",
 )
 
 SEAM_PAUSES = Threshold(
     "seam-pauses",
     10.0,
-    "Ratio of a pause to the longest pause within an export, above which the pause can separate two exports (common "
-    "practice, no source).",
+    "A pause separates two exports only if it is more than this many times as long as the longest pause within an "
+    "export. The limit is relative, because a render queue may also pause for long within an export (common practice, "
+    "no source).",
 )
 
 _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {

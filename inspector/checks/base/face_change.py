@@ -16,10 +16,10 @@ from inspector.threshold import Threshold
 ORDER_FACTOR = Threshold(
     "order-factor",
     1.5,
-    "Ratio of the edge lengths of two frames. Above this ratio, the vertices count as being in a different order, "
-    "unless a change in the size of the bounding box explains the ratio. A random order gives a ratio of about 2 in a "
-    "mesh of twenty vertices, and of 10 or more in real meshes. If the surface really grows, its bounding box grows "
-    "too.",
+    "If the edges of a frame are more than this many times as long as those of another frame, the vertices count as "
+    "being in a different order. A random order makes the edges about 2 times as long in a mesh of twenty vertices, "
+    "and 10 or more times as long in real meshes. Longer edges don't count if a larger bounding box explains them, "
+    "because the surface may really have grown.",
 )
 
 Faces = npt.NDArray[np.intp]
@@ -144,7 +144,7 @@ def _same_degrees(reference: Frame, frame: Frame) -> bool:
 
 
 def _explodes(reference: Frame, frame: Frame) -> bool:
-    """Whether the reference frame's faces, at this frame's positions, have far longer sides than this frame's faces."""
+    """Whether, at this frame's positions, the reference frame's faces have far longer sides than its own faces."""
     own, laid = side_lengths(frame, frame.corners), side_lengths(frame, reference.corners)
     return bool(len(own) and len(laid) and laid.mean() > ORDER_FACTOR.value * own.mean() > 0.0)
 

@@ -17,7 +17,7 @@ from inspector.threshold import Threshold
 MIRRORED_SHARE = Threshold(
     "mirrored-share",
     0.01,
-    "Share of the area in the texture that mirrored faces cover. Below this share, mirrored faces aren't reported. If "
+    "Mirrored faces are reported if they cover at least this share of the surface's area in the texture. If the "
     "unmirrored faces cover less than this share, the whole surface counts as mirrored (common practice, no source).",
     settable=True,
 )

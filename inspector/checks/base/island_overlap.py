@@ -17,16 +17,16 @@ from inspector.surface.uv_layout import OVERLAP_CELLS, Box, uv_areas
 from inspector.threshold import Threshold
 
 OVERLAP_PAIRS = 1 << 21
-"""The texture is divided into a grid of cells. This is the maximum number of pairs of a face and a cell to examine. It
-allows 32 faces per cell of the finest grid, and takes 0.2 GB of memory. If more faces overlap, as on a brick wall where
-each brick shows the whole texture, a coarser grid is used."""
+"""The texture is divided into a grid of cells. This is the maximum number of pairs of a face and a cell to examine: 32
+faces per cell of the finest grid. With this number of pairs, the examination takes 0.2 GB of memory. If more faces
+overlap, as on a brick wall where each brick shows the whole texture, a coarser grid is used."""
 
 STACKED_SHARE = Threshold(
     "stacked-share",
     0.9,
-    "Minimum share of an island that must overlap other islands for the overlap to count as intended, as with "
-    "mirrored halves and repeated parts. Badly packed islands overlap only at their edges (common practice, no "
-    "source).",
+    "An overlap counts as intended if at least this share of an island overlaps other islands, as with mirrored halves "
+    "and repeated parts. Badly packed islands have smaller overlaps, because they overlap only at their edges (common "
+    "practice, no source).",
 )
 
 

@@ -15,9 +15,9 @@ from inspector.threshold import Threshold
 JUMP_UNDONE = Threshold(
     "jump-undone",
     0.6,
-    "A jump and the jump back cancel out if the distance that remains is at most this share of the sum of their "
-    "lengths. The motion itself adds at most half a jump to each of them (otherwise, they would not stand out), so up "
-    "to half of the sum may remain. Two steps of a motion on twos don't cancel out, because they go in the same "
+    "A jump and the jump back cancel out if the distance between the positions before and after them is at most this "
+    "share of the sum of their lengths. This distance may be up to half of the sum, because the motion itself adds up "
+    "to half a jump to each of them. Two steps of a motion on twos don't cancel out, because they go in the same "
     "direction.",
     "of both lengths",
 )
@@ -25,26 +25,27 @@ JUMP_UNDONE = Threshold(
 JUMP_DIAGONALS = Threshold(
     "jump-diagonals",
     0.1,
-    "Minimum distance that the centre of the bounding box must move between two frames to count as jumping. Smaller "
-    "movements don't look like jumps in the picture (common practice, no source).",
+    "The centre of the bounding box counts as jumping only if it moves between two frames by more than this distance. "
+    "Smaller movements don't count, because they don't look like jumps in the picture (common practice, no source).",
     "diagonals of the reference frame",
     settable=True,
 )
 JUMP_SIZE = Threshold(
     "jump-size",
     1.15,
-    "Minimum change in the diagonal of the bounding box between two frames to count as a jump in size. The value is 1 "
-    "plus the change as a share of the usual (median) diagonal. Flapping or breathing changes the bounding box by "
-    "less from frame to frame (common practice, no source).",
+    "The diagonal of the bounding box counts as jumping only if it changes between two frames by more than this. The "
+    "value is 1 plus the change as a share of the usual (median) diagonal, so 1.15 is a change of 15%. Smaller changes "
+    "don't count, because flapping or breathing also changes the bounding box a little from frame to frame (common "
+    "practice, no source).",
     settable=True,
 )
 
 JUMP_BESIDE = Threshold(
     "jump-beside",
     0.2,
-    "Maximum distance of the centre from the position that a jump in size explains, as a share of the centre's jump. "
-    "If the distance is larger, the centre also counts as jumping. Some distance is allowed, because the bounding box "
-    "measures the change in size only roughly.",
+    "Maximum distance between the centre and the position to which a jump in size would move it, as a share of the "
+    "centre's jump. At a larger distance, the centre also counts as jumping. Some distance is allowed, because the "
+    "bounding box measures the change in size only roughly.",
     "of the jump",
 )
 

@@ -26,8 +26,8 @@ sample of this size is measured. Measuring it takes a few milliseconds, and shar
 ASPECT_SPREAD = Threshold(
     "aspect-spread",
     3.0,
-    "Ratio of the 95th to the 5th percentile of the aspects that a surface requires of its texture. Above this ratio, "
-    "the UV layout is stretched so unevenly that no single aspect fits (common practice, no source).",
+    "Maximum ratio of the 95th to the 5th percentile of the aspects that a surface requires of its texture. Above this "
+    "ratio, no single aspect fits, because the UV layout is stretched too unevenly (common practice, no source).",
 )
 
 

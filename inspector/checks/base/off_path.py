@@ -26,41 +26,42 @@ from inspector.threshold import Threshold
 POP_DIAGONALS = Threshold(
     "pop-diagonals",
     0.02,
-    "Distance of a vertex from its path above which the vertex can count as popping. Half this distance is hardly "
-    "visible in motion (common practice, no source).",
+    "A vertex can count as popping only if it is farther than this from its path. Smaller distances don't count, "
+    "because half this distance is hardly visible in motion (common practice, no source).",
     "diagonals of the reference frame",
 )
 POP_OF_SPEED = Threshold(
     "pop-of-speed",
     1.5,
-    "Distance of a vertex from its path, as a multiple of the median step on the surrounding frames. Above this "
-    "multiple, the vertex can count as popping. Motion blur hides smaller distances. On a frame that repeats its "
-    "neighbour, vertices are off their paths by only one step. Such a frame is reported as frozen, not as a pop.",
+    "A vertex can count as popping only if its distance from its path is more than this many times the median step on "
+    "the surrounding frames. Smaller distances don't count, because motion blur hides them. A frame that repeats its "
+    "neighbour is reported as frozen, not as a pop, because its vertices are off their paths by only one step.",
     "median steps",
 )
 POP_SPREADS = Threshold(
     "pop-spreads",
     6.0,
-    "Distance of a vertex from its path, as a multiple of the spread of this distance on the surrounding frames. "
-    "Above this multiple, the vertex can count as popping. The spread is 1.4826 times the median absolute deviation. "
-    'For normally distributed noise, it equals the standard deviation (Rousseeuw and Croux 1993, "Alternatives to the '
-    "Median Absolute Deviation\"). Noise alone doesn't reach six spreads.",
+    "A vertex can count as popping only if its distance from its path is more than this many times the spread of this "
+    "distance on the surrounding frames. The limit is six spreads, because noise alone doesn't reach them. The spread "
+    "is 1.4826 times the median absolute deviation. For normally distributed noise, it equals the standard deviation "
+    '(Rousseeuw and Croux 1993, "Alternatives to the Median Absolute Deviation").',
     "spreads",
 )
 POP_SHAPE = Threshold(
     "pop-shape",
     0.25,
-    "Maximum deviation from the pattern of a pop, as a share of the pop, for a vertex to count as popping. In this "
-    "pattern, both neighbouring frames seem to be off their paths by half as much, in the opposite direction. By "
-    "contrast, at a bounce or a start, only one frame seems to be off its path; in a motion to and fro, all frames "
-    "seem to be off by the same distance.",
+    "On both frames beside a pop, the vertex seems to be off its path by half as much, in the opposite direction. A "
+    "vertex counts as popping only if it deviates from this pattern by at most this share of the pop. Correct motion "
+    "deviates more: at a bounce or a start, only one frame seems to be off its path; in a motion to and fro, all "
+    "frames seem to be off by the same distance.",
     "of the pop",
 )
 WHOLE_SHARE = Threshold(
     "whole-share",
     0.1,
-    "Maximum share of the squared distances from the path that may remain after the whole object is moved and scaled "
-    "back. If a larger share remains, only a part of the object counts as jumping.",
+    "The object counts as jumping as a whole if at most this share of the squared distances from the path remains "
+    "after it is moved and scaled back. If a larger share remains, only a part of the object counts as jumping, "
+    "because the movement of the whole doesn't explain the distances.",
 )
 SPIKE_SHARE = Threshold(
     "spike-share",
@@ -72,35 +73,37 @@ SPIKE_SHARE = Threshold(
 SPIKE_DIAGONALS = Threshold(
     "spike-diagonals",
     0.01,
-    "Minimum distance that a vertex must move away from its neighbours, and back, to count as a spike. This is 10 to "
-    "20 pixels if the object fills a picture 1,000 to 2,000 pixels wide.",
+    "A vertex counts as a spike only if it moves away from its neighbours, and back, by more than this distance. The "
+    "distance is 10 to 20 pixels if the object fills a picture 1,000 to 2,000 pixels wide.",
     "diagonals of the reference frame",
 )
 SPIKE_FACTOR = Threshold(
     "spike-factor",
     2.0,
     "A vertex can count as a spike if it moves away from its neighbours by more than this many times the largest such "
-    "movement on the surrounding frames. A turn or a bend moves neighbouring vertices together, so the largest "
-    "movement changes little from frame to frame (common practice, no source).",
+    "movement on the surrounding frames. Correct motion doesn't reach the limit, because a turn or a bend moves "
+    "neighbouring vertices together (common practice, no source).",
 )
 SPIKE_BEYOND = Threshold(
     "spike-beyond",
     1.3,
     "A vertex may leap away from its neighbours and come straight back. The leap can count as a spike if it is more "
     "than this many times as long as the longest leap on the surrounding frames. It must also exceed `jump-factor` "
-    "times the median leap on these frames. Only a fault exceeds both limits (common practice, no source).",
+    "times the median leap on these frames, because only a fault exceeds both limits (common practice, no source).",
 )
 SPIKE_RUN_DIAGONALS = Threshold(
     "spike-run-diagonals",
     0.1,
-    "Minimum distance that a few vertices must leap to count as a spike that lasts several frames. Even in correct "
-    "motion, a part may move a little, wait, and move back (common practice, no source).",
+    "A few vertices count as a spike that lasts several frames only if they leap by more than this distance. Smaller "
+    "leaps don't count, because even in correct motion, a part may move a little, wait, and move back (common "
+    "practice, no source).",
     "diagonals of the reference frame",
 )
 SPIKE_FEW = Threshold(
     "spike-few",
     3,
-    "Up to this many vertices that leap together count as a spike, however small the mesh is.",
+    "Up to this many vertices that leap together count as a spike, even if they exceed `spike-share`. Small meshes "
+    "need this limit, because in a mesh of fewer than 200 vertices, `spike-share` is less than one vertex.",
     "vertices",
 )
 
@@ -108,8 +111,8 @@ SPIKE_FEW = Threshold(
 SURFACE_OFF = Threshold(
     "surface-off",
     3e-3,
-    "Root-mean-square distance of the whole surface from its path above which a single frame counts as wrong. This is "
-    "6 to 12 pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
+    "A single frame counts as wrong only if the root-mean-square distance of the whole surface from its path is larger "
+    "than this. The distance is 6 to 12 pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
     "diagonals of the reference frame",
 )
 
@@ -164,8 +167,8 @@ def pops_and_spikes(context: CheckContext) -> OffPath:
 def slips(context: CheckContext) -> dict[int, float]:
     """Find frames on which the whole object is off its path.
 
-    The motion before and after must be smooth along at least one axis, so that a slip along this axis is found even if
-    the object bounces along another axis. If most movements change the object's shape, a frame is also found if it
+    It is enough that the motion before and after is smooth along one axis. A slip along this axis is found even if the
+    object bounces along another axis. If most movements change the object's shape, a frame is also found if it
     shows a neighbouring frame's pose, shifted as a whole.
 
     Returns:

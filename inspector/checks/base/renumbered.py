@@ -24,19 +24,19 @@ from inspector.threshold import Threshold
 ORDER_NEAR = Threshold(
     "order-near",
     2.5,
-    "Maximum distance at which a moved vertex counts as near the expected position of another vertex, as a multiple "
-    "of the usual distance. On each surrounding frame, the root-mean-square distance of the vertices from their own "
-    "expected positions is measured; the largest of these values is the usual distance. Limbs move less evenly than "
-    "the body, so some vertices are off by twice the usual distance.",
+    "A moved vertex counts as near the expected position of another vertex if it is at most this many usual distances "
+    "away from it. To find the usual distance, the vertices' root-mean-square distance from their own expected "
+    "positions is measured on each surrounding frame. The usual distance is the largest of these values. The limit is "
+    "above 2, because limbs move less evenly than the body.",
     "usual distances",
 )
 ORDER_EXACT = Threshold(
     "order-exact",
     0.02,
-    "Distance that always counts as near an expected position, as a share of the median distance of the moved vertices "
-    "from their own expected positions. If the motion is less even on a frame than on the surrounding frames, vertices "
-    "miss their expected positions by more than usual. If a part of the surface is reversed in place, its vertices "
-    "miss the expected positions of other vertices by a share of 0.04 or more.",
+    "A vertex always counts as near an expected position at this distance or less. The value is a share of the median "
+    "distance of the moved vertices from their own expected positions. The limit is needed because the motion may be "
+    "less even on a frame than on the surrounding frames. It is below 0.04, because in a part of the surface that is "
+    "reversed in place, vertices miss the expected positions of other vertices by at least that share.",
     "of the distance moved",
 )
 ORDER_APART = Threshold(
@@ -49,18 +49,19 @@ ORDER_APART = Threshold(
 ORDER_SHARE = Threshold(
     "order-share",
     0.9,
-    "Minimum share of the moved vertices that must be near the expected position of another moved vertex, for the "
-    "order to count as different. If a part of the surface is displaced onto another part, at least the vertices at "
-    "its leading edge are not near such a position.",
+    "The order counts as different only if at least this share of the moved vertices are near the expected position of "
+    "another moved vertex. If a part of the surface is displaced onto another part, the share is smaller, because at "
+    "least the vertices at its leading edge are not near such a position.",
     "of the moved vertices",
 )
 ORDER_ONCE = Threshold(
     "order-once",
     0.6,
-    "For the order to count as different, the moved vertices must be near different expected positions. This is the "
-    "minimum number of such positions, as a share of the number of moved vertices. If vertices only change places, "
-    "each vertex is near a different position. If each step of the motion is longer than the distance between "
-    "neighbouring vertices, a third of the vertices are nearest to the same position as another vertex.",
+    "The order counts as different only if the moved vertices are near enough different expected positions. The value "
+    "is the minimum number of these positions, as a share of the number of moved vertices. If vertices only change "
+    "places, the share is 1, because each vertex is near a different position. If each step of the motion is longer "
+    "than the distance between neighbouring vertices, a third of the vertices are nearest to the same position as "
+    "another vertex.",
     "of the moved vertices",
 )
 
@@ -279,8 +280,8 @@ def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[in
         nodes: Indices of the frames from which the frame `index` is predicted.
 
     Returns:
-        The largest root-mean-square distance on a surrounding frame, scene units. None if fewer than two frames can be
-        compared, or if a distance is not finite.
+        A root-mean-square distance is measured on each surrounding frame. The largest of these distances is returned,
+        scene units. None if fewer than two frames can be compared, or if a distance is not finite.
     """
     samples, times, offsets = context.series.samples, context.series.times, np.array(nodes) - index
     low, high = max(0, index - JUMP_WINDOW.value), min(len(sound), index + JUMP_WINDOW.value + 1)

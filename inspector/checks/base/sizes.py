@@ -13,10 +13,10 @@ from inspector.threshold import Threshold
 FEWEST_STEPS = Threshold(
     "fewest-steps",
     10_000,
-    "Minimum number of steps along the object's diagonal. With fewer steps, positions count as too coarse. The size of "
-    "a step is set by the decimal places in the file or by single precision. If the object fills a picture 2,000 to "
-    "4,000 pixels wide and there are fewer than three steps per pixel, slow movements look jerky (common practice, no "
-    "source).",
+    "Positions count as too coarse if there are fewer than this many steps along the object's diagonal. The size of a "
+    "step is set by the decimal places in the file or by single precision. With fewer steps, slow movements look "
+    "jerky, because there are fewer than three steps per pixel if the object fills a picture 4,000 pixels wide (common "
+    "practice, no source).",
     "smallest steps per diagonal",
     settable=True,
 )
@@ -24,25 +24,26 @@ FEWEST_STEPS = Threshold(
 UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
     "unit-factors",
     {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15, 25.4: 1.15, 39.37: 1.15},
-    "Factors between the units in which scenes are built. Each factor has a tolerance: the maximum ratio between the "
-    "factor and the actual ratio of a size to the stated size. The factors come from the SI prefixes (BIPM, SI "
-    "brochure, 9th edition, table 7), the inch of 2.54 cm and the foot of 30.48 cm (exact since the international "
-    "yard and pound agreement of 1959). The tolerance is needed because a stated size is a rough figure, such as 1.8. "
-    "The tolerance of 2.54 is smaller, so that an actual factor of 3 doesn't count as inches.",
+    "Factors between the units in which scenes are built, each with a tolerance. The tolerance is the maximum ratio "
+    "between the factor and the actual ratio of a size to the stated size. It is needed because a stated size is a "
+    "rough figure, such as 1.8. For 2.54, it is smaller, so that a ratio of 3 doesn't count as inches. The factors "
+    "come from the SI prefixes (BIPM, SI brochure, 9th edition, table 7), the inch of 2.54 cm and the foot of 30.48 cm "
+    "(exact since the international yard and pound agreement of 1959).",
 )
 STATED_SIZE = Threshold(
     "stated-size",
     1.15,
-    "Maximum ratio between a size and the stated size for the two to count as equal. Sizes are stated only roughly.",
+    "Maximum ratio between a size and the stated size for the two to count as equal. Some difference is allowed, "
+    "because sizes are stated only roughly.",
     settable=True,
 )
 
 SAME_SIZE = Threshold(
     "same-size",
     1.05,
-    "Maximum ratio between the sizes of two sequences of one model for the sizes to count as equal. The same maximum "
-    "applies after one size is multiplied by the factor between two units. Poses of one model differ by less; fish of "
-    "one school differ by more (common practice, no source).",
+    "Two sequences of one model count as equal in size if the ratio between their sizes is at most this. Some "
+    "difference is allowed, because poses of one model differ a little; fish of one school differ by more (common "
+    "practice, no source). The same limit applies after one size is multiplied by the factor between two units.",
 )
 
 

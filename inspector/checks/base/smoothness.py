@@ -20,9 +20,9 @@ from inspector.threshold import Threshold
 ROUGHNESS_LEFT = Threshold(
     "roughness-left",
     0.15,
-    "Maximum share of the roughness that may remain after one frame is replaced or two frames are exchanged, for "
-    "these frames to count as wrong. The same limit applies if the times of frames are changed. If a frame is replaced "
-    "at a sudden turn, a third of the roughness remains (least squares on three second differences); with noise, two "
+    "Frames count as wrong only if at most this share of the roughness remains after one frame is replaced, two frames "
+    "are exchanged, or the times of frames are changed. The limit is below a third, because a third of the roughness "
+    "remains if a frame at a sudden turn is replaced (least squares on three second differences). With noise, two "
     "thirds remain.",
     "of the squared second differences",
 )
@@ -45,7 +45,7 @@ def roughness(curve: Floats, low: int, high: int) -> float:
 
 
 def replaced(curve: Floats, index: int) -> Floats:
-    """Return the value of one frame that makes the curve smoothest, (d,). It is computed from two values on each side.
+    """Return the value for one frame, (d,), with which the curve is smoothest, from two values on each side.
 
     For evenly spaced values a, b, (c), d, e, it is (-a + 4 b + 4 d - e) / 6. This is Lagrange's interpolation formula,
     which also gives the smallest sum of squared second differences.
@@ -182,8 +182,8 @@ def incoherent(context: CheckContext) -> Floats | None:
 
 
 _OF_FIVE = 1.25**0.5
-"""Factor by which independent noise is larger in the offset of a vertex from the mean of four neighbours than in the
-position of the vertex: the square root of 1 + 4/16."""
+"""Noise in the offset of a vertex from the mean of its four neighbours, as a multiple of the noise in its position. If
+the noise of the five vertices is independent, this is the square root of 1 + 4/16."""
 
 
 def _restlessness(followed: Floats) -> float:

@@ -13,22 +13,23 @@ from inspector.threshold import Threshold
 JUMP_FACTOR = Threshold(
     "jump-factor",
     3.0,
-    "Ratio of a step to the largest step around it, above which the step stands out. Real acceleration may double a "
-    "step from one frame to the next, but doesn't triple it (common practice, no source).",
+    "A step stands out if it is more than this many times as long as the longest step around it. The factor is above "
+    "2, because real acceleration may double a step from one frame to the next, but doesn't triple it (common "
+    "practice, no source).",
 )
 JUMP_WINDOW = Threshold(
     "jump-window",
     8,
     "Number of frames on each side with which a step is compared. It is also the maximum length of a run of frames "
-    "that jumps away and comes back. In a motion on twos, threes or fours, steps recur within 2 to 4 frames, so they "
-    "are not reported as jumps.",
+    "that jumps away and comes back. Steps of a motion on twos, threes or fours are not reported as jumps, because "
+    "similar steps recur within 2 to 4 frames.",
     "frames",
 )
 JUMPS_OF_A_POSE_SET = Threshold(
     "jumps-of-a-pose-set",
     0.25,
-    "Maximum share of frames with a jump for the sequence to count as a motion. Above this share, it "
-    "counts as a set of poses.",
+    "If more than this share of the frames have a jump, the sequence counts as a set of poses, not as a motion. Its "
+    "jumps are not reported, because the frames of a set of poses are meant to differ.",
     "of the frames",
 )
 

@@ -16,31 +16,32 @@ from inspector.threshold import Threshold
 FROZEN_NEXT_STEP = Threshold(
     "frozen-next-step",
     (0.7, 1.4),
-    "Minimum and maximum length of the step after a run of n frozen frames, as a share of n + 1 usual steps. If the "
-    "motion went on during the run, it catches up in one step of about that length. After a hold, the motion "
-    "continues with a usual step or starts slowly.",
+    "Minimum and maximum length of the step after a run of n frozen frames, as a share of n + 1 usual steps, for the "
+    "motion to count as having gone on during the run. The step is then about that long, because it catches up with "
+    "the motion. After a hold, the motion continues with a usual step or starts slowly.",
     "of n + 1 usual steps",
 )
 FROZEN_OVER_USUAL = Threshold(
     "frozen-over-usual",
     1.25,
-    "Length of the step after a frozen run, as a multiple of the faster of the paces before and after the run. Only "
-    "above this multiple does the motion count as having gone on during the run. If the step were compared only with "
-    "the mean pace, a hold between slow and fast motion would be reported.",
+    "The motion counts as having gone on during a frozen run only if the step after the run is more than this many "
+    "times as long as usual. The usual step is that of the faster motion before or after the run, because with the "
+    "mean of the two, a hold between slow and fast motion would be reported.",
 )
 CADENCE_SHARE = Threshold(
     "cadence-share",
     0.25,
-    "Maximum share of the surrounding poses that may be held at least as long as a frozen run. If the share is "
-    "larger, the motion is drawn on twos or threes, or changes between them, and the run is not reported (common "
-    "practice, no source).",
+    "A frozen run is reported only if at most this share of the surrounding poses are held at least as long. If the "
+    "share is larger, the run is not a fault, because the motion is drawn on twos or threes, or changes between them "
+    "(common practice, no source).",
     "of the poses",
 )
 PACE_SPREAD = Threshold(
     "pace-spread",
     4.0,
-    "Maximum ratio of two steps beside a frozen run for both to count as motion. On twos and threes, one step is two "
-    "or three times as long as another. If the ratio is larger, the longer step is a jump.",
+    "Maximum ratio of two steps beside a frozen run for both to count as motion. A ratio of 2 or 3 is allowed, because "
+    "on twos and threes, one step is two or three times as long as another. At a larger ratio, the longer step counts "
+    "as a jump.",
 )
 CADENCE_AROUND = 24
 """Poses are counted within this number of frames on each side of a run: one second at film rates."""
@@ -230,9 +231,10 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
 
 
 def _pace(steps: Floats) -> float:
-    """Return the pace beside a run: the mean of the steps there, because every second step of a motion on twos is zero.
+    """Return the pace beside a run: the mean of the steps there.
 
-    If a step is unknown or a jump, the mean doesn't show how fast the motion is. The nearest step is then returned.
+    A single step doesn't show the pace, because every second step of a motion on twos is zero. If a step is unknown or
+    a jump, the mean doesn't show the pace either, so the nearest step is returned.
 
     Args:
         steps: Lengths of the steps beside the run, the nearest first, (k,).

@@ -22,24 +22,25 @@ from inspector.threshold import Threshold
 PACE_LEFT = Threshold(
     "pace-left",
     0.04,
-    "Maximum ratio of the squared distances from a path at half speed to those from a path at full speed. At a larger "
-    "ratio, half speed doesn't explain the frames. In an even motion, frames at 0.4 or 0.6 of the full speed have "
-    "about this ratio.",
+    "Frames count as being at half speed only if their squared distances from a path at half speed are at most this "
+    "share of those from a path at full speed. The limit is this low, because frames at 0.4 or 0.6 of the full speed "
+    "have about this ratio in an even motion.",
     "of the squared distances",
 )
 PACE_TURN = Threshold(
     "pace-turn",
     2.0,
-    "Maximum ratio of the squared distances from a path at half speed to those from a path with a sudden turn. At a "
-    "larger ratio, half speed doesn't explain the frames. A path with a turn fits more closely, because it has more "
-    "parameters.",
+    "Frames count as being at half speed only if their squared distances from a path at half speed are at most this "
+    "many times those from a path with a sudden turn. The limit is above 1, because a path with a turn has more "
+    "parameters and therefore fits more closely.",
 )
 DROPPED_AIM = Threshold(
     "dropped-aim",
     0.33,
     "Frames can count as dropped at a long step only if the step follows the direction of the motion before and after "
     "it. The value is the maximum root-mean-square distance by which the sampled vertices may miss this direction, as "
-    "a share of the step. Motion curves only a little over a dropped frame; a jump leads in a different direction.",
+    "a share of the step. Some distance is allowed, because motion curves a little over a dropped frame. A jump misses "
+    "by more, because it leads in a different direction.",
     "of the step",
 )
 NEAR = ((4, 3), (3, 2))
@@ -179,7 +180,7 @@ def misfit(path: Floats, times: Sequence[float], degree: int) -> float:
 
 @lru_cache(maxsize=512)
 def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Floats:
-    """Return the quadratic form, (k - 1, k - 1), that gives the sum of squared residuals from the steps of a run.
+    """Return the quadratic form, (k - 1, k - 1), that maps the steps of a run to the sum of squared residuals.
 
     The residuals are the differences between the frames' positions and the least-squares fit.
 

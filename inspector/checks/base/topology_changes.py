@@ -24,17 +24,17 @@ from inspector.threshold import Threshold
 VOLUME_SHARE = Threshold(
     "volume-share",
     1e-3,
-    "Ratio of a closed surface's volume to the power 1.5 of its area, above which the surface has a meaningful "
-    "inside. The largest possible ratio is that of a ball, 0.094. A square plate whose thickness is a hundredth of "
-    "its width has a ratio of 0.0034.",
+    "A closed surface has a meaningful inside only if the ratio of its volume to the power 1.5 of its area is above "
+    "this value. The largest possible ratio is that of a ball, 0.094. The limit is far below it, because even a square "
+    "plate 100 times as wide as it is thick has a meaningful inside, with a ratio of 0.0034.",
 )
 
 MIRROR_KEEPS = Threshold(
     "mirror-keeps",
     0.1,
-    "Maximum change in area and in volume for a frame to count as mirrored because its volume is on the other side of "
-    "its faces. The frame is compared with the nearest frame whose volume is on the usual side. The limit leaves room "
-    "for one step of the motion itself.",
+    "A frame whose volume is on the other side of its faces counts as mirrored if its area and its volume change by at "
+    "most this share. The frame is compared with the nearest frame whose volume is on the usual side. Some change is "
+    "allowed, because the object also moves between the two frames.",
     "of the area or volume",
 )
 

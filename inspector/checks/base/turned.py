@@ -15,56 +15,59 @@ from inspector.threshold import Threshold
 TURN_POINTS = Threshold(
     "turn-points",
     4,
-    "Minimum number of sampled vertices from which a turn can be recognised. Three vertices may agree with a turn by "
-    "chance.",
+    "Minimum number of sampled vertices for recognising a turn. Fewer vertices are not enough, because three vertices "
+    "may agree with a turn by chance.",
     "vertices",
 )
 TURN_MISS = Threshold(
     "turn-miss",
     0.1,
-    "Maximum root-mean-square distance between the sampled vertices and their positions on the previous frame, turned "
-    "by 90 degrees, as a share of the vertices' spread. At a larger distance, the frame doesn't count as turned. The "
-    "limit leaves room for one step of the motion itself.",
+    "To recognise a turn, the sampled vertices on the previous frame are turned by 90 degrees. The frame can count as "
+    "turned if the root-mean-square distance between its vertices and the turned vertices is at most this share of the "
+    "vertices' spread. Some distance is allowed, because the object also moves from one frame to the next.",
     "of the spread",
 )
 TURN_BETTER = Threshold(
     "turn-better",
     2.0,
-    "Ratio of the distance that remains without a turn to the distance that remains after a quarter turn. Above this "
-    "ratio, the frame can count as turned. For an object that is nearly round about x, the two distances are about "
-    "equal.",
+    "A frame can count as turned only if the distance that remains without a turn is more than this many times the "
+    "distance that remains after a quarter turn. The two distances are compared, because they are about equal for an "
+    "object that is nearly round about x.",
 )
 
 MIRROR_MISS = Threshold(
     "mirror-miss",
     0.2,
-    "Maximum root-mean-square distance between the sampled vertices and their reflected positions on the previous "
-    "frame (or on the mean of the two neighbouring frames), as a share of the vertices' spread. At a larger distance, "
-    "the frame doesn't count as mirrored. The limit leaves room for one step of the motion itself.",
+    "To recognise a reflection, the sampled vertices on the previous frame (or on the mean of the two neighbouring "
+    "frames) are reflected. The frame can count as mirrored if the root-mean-square distance between its vertices and "
+    "the reflected vertices is at most this share of the vertices' spread. Some distance is allowed, because the "
+    "object also moves from one frame to the next.",
     "of the spread",
 )
 MIRROR_BETTER = Threshold(
     "mirror-better",
     2.0,
-    "Ratio of the distance that remains after the best rotation to the distance that remains after the best "
-    "reflection. Above this ratio, the frame can count as mirrored. For a flat object, the two distances are equal.",
+    "A frame can count as mirrored only if the distance that remains after the best rotation is more than this many "
+    "times the distance that remains after the best reflection. The two distances are compared, because they are equal "
+    "for a flat object.",
 )
 
 MIRROR_FLAT = Threshold(
     "mirror-flat",
     0.02,
-    "Minimum root-mean-square distance that must remain after the best rotation for the vertices to count as "
-    "mirrored, as a share of the vertices' spread. For a nearly flat object, less remains, because the object is "
-    "nearly its own reflection.",
+    "A frame can count as mirrored only if the root-mean-square distance that remains after the best rotation is more "
+    "than this share of the vertices' spread. A nearly flat object doesn't count as mirrored, because it is nearly its "
+    "own reflection.",
     "of the spread",
 )
 MIRROR_FACTOR = Threshold(
     "mirror-factor",
     3.0,
-    "Multiple of the usual (median) distance that remains after the best rotation. A frame counts as mirrored only if "
-    "the best rotation leaves a larger distance than this, and the best reflection doesn't. A wing that beats from "
-    "above to below between two frames looks mirrored at every beat; if its tip bends, the movement is not a "
-    "reflection.",
+    "The usual distance is the median distance that remains after the best rotation from one frame to the next. A "
+    "frame counts as mirrored only if the distance that remains after the best rotation is more than this many usual "
+    "distances, and the distance that remains after the best reflection is not. The limit is needed because a wing "
+    "that beats from above to below between two frames looks mirrored at every beat. If the wing's tip bends, the "
+    "movement is not a reflection.",
     "usual distances",
 )
 
@@ -100,8 +103,8 @@ def _turned_frames(context: CheckContext) -> tuple[int, ...]:
 def _odd_frames(samples: Floats, frames: list[int]) -> tuple[int, ...]:
     """Find frames that are turned compared with most other frames.
 
-    Once the object is turned, a turn back is recognised if it fits clearly better than no turn. Its residual may exceed
-    TURN_MISS, because the object may move far at the same time.
+    Once the object is turned, a turn back is recognised if it fits clearly better than no turn. The residual of the
+    turn back may exceed TURN_MISS, because the object may move far at the same time.
 
     Args:
         samples: Positions of the sampled vertices, (n, s, 3).

@@ -17,9 +17,9 @@ from inspector.threshold import Threshold
 CADENCE_KEPT = Threshold(
     "cadence-kept",
     0.9,
-    "A shorter pose counts as cut short only if at least this share of the poses is held for the same number of "
-    "frames. Motion that changes between ones, twos and threes has many short poses, so its share is smaller (common "
-    "practice, no source).",
+    "A pose that is held for fewer frames than usual counts as cut short only if at least this share of the poses are "
+    "held for the same number of frames. In motion that changes between ones, twos and threes, the share is smaller, "
+    "because many poses are short (common practice, no source).",
     "of the poses",
 )
 
@@ -70,8 +70,8 @@ CHECK = Check(
     title="Frames dropped, later frames renumbered",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="The motion skips ahead from one frame to the next, and would be smooth with one or more frames in "
-        "between. These frames are missing, but the later frames were renumbered, so the range looks complete.",
+        what="The motion skips ahead from one frame to the next, as if one or more frames in between had been dropped. "
+        "The later frames were renumbered, so the range looks complete.",
         after_import="The motion hitches. After the hitch, everything is early relative to the sound and the plate.",
         what_to_do="Compare the number of frames with the frame range of the scene, and export the sequence again. The "
         "dropped frames can't be recovered from the files.",

@@ -53,7 +53,7 @@ CHECK = Check(
         what="The file is complete but has no vertices. Simulations write empty frames before anything is emitted, and "
         "exporters write them while the object is hidden.",
         after_import="The object is missing on these frames. Some readers stop at a file without a mesh.",
-        what_to_do="If the object should be visible on these frames, export them again, or let the fix fill-frames "
+        what_to_do="If the object should be visible on these frames, export them again, or let the fix `fill-frames` "
         "estimate them from their neighbours. Otherwise, start and end the sequence with frames that have a mesh.",
     ),
     run=run,

@@ -15,8 +15,8 @@ from inspector.threshold import Threshold
 WASTE_BYTES = Threshold(
     "waste-bytes",
     100_000_000,
-    "Minimum total size of a sequence's files for the sequence to be reported. Copying a smaller sequence takes no "
-    "more than about a second.",
+    "Minimum total size of a sequence's files for the sequence to be reported. Smaller sequences are not reported, "
+    "because copying them takes no more than about a second.",
     unit="bytes",
     settable=True,
 )
@@ -24,8 +24,8 @@ WASTE_BYTES = Threshold(
 WASTE_SHARE = Threshold(
     "waste-share",
     0.8,
-    "Maximum ratio of the necessary size to the actual size of the files, for the sequence to be reported. Saving less "
-    "than a fifth is not worth a note.",
+    "A sequence is reported only if its files could be reduced to at most this share of their size. A larger share is "
+    "not reported, because saving less than a fifth is not worth a note.",
     settable=True,
 )
 

@@ -16,7 +16,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if stated is None:
         raise NotApplicable("no frame range was stated (--frames)")
     if stated == context.settings.rules.frames:
-        raise NotApplicable("the frame range is a delivery rule, so the check delivery-rules judges it")
+        raise NotApplicable("the frame range is a delivery rule, so the check `delivery-rules` judges it")
     facts = context.series.facts
     outside = [index for index, one in enumerate(facts) if not stated[0] <= one.number <= stated[1]]
     outside = context.unexplained(outside)

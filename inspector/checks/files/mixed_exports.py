@@ -48,8 +48,8 @@ def _fewer(context: CheckContext, trait: Callable[[FrameFacts], Hashable]) -> tu
     """Find the frames that have the rarer of two values of a trait.
 
     Returns:
-        Indices of the frames, ascending. Empty unless the trait has exactly two values. A trait with more values
-        changes from frame to frame. None doesn't count as a value.
+        Indices of the frames, ascending. Empty unless the trait has exactly two values, because a trait with more
+        values changes from frame to frame. None doesn't count as a value.
     """
     values = {index: trait(context.series.facts[index]) for index in usable(context)}
     counts = Counter(value for value in values.values() if value is not None)

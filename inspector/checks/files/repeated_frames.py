@@ -57,8 +57,8 @@ CHECK = Check(
         "names of some files have a different number of digits or a different extension.",
         after_import="Which of the two files is shown depends on the reader. Files that are named differently are "
         "often not found.",
-        what_to_do="If the two files are identical, the fix drop-repeated-frames drops one of them. If they differ, "
-        "keep only the file of the newer export. The fix renumber gives all files names of the same form.",
+        what_to_do="If the two files are identical, the fix `drop-repeated-frames` drops one of them. If they differ, "
+        "keep only the file of the newer export. The fix `renumber` gives all files names of the same form.",
     ),
     run=run,
     fixes=("drop-repeated-frames", "renumber"),

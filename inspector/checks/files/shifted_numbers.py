@@ -43,8 +43,8 @@ CHECK = Check(
         "amount. For example, the numbers start at 0 instead of 1, or belong to a different cut.",
         after_import="The animation is early or late by a constant number of frames relative to the rest of the shot. "
         "At one end of the shot, frames seem to be missing.",
-        what_to_do="Use the fix renumber and its parameter start=, which sets the first frame number. Don't fill the "
-        "apparent gap, because no frame is missing.",
+        what_to_do="Use the fix `renumber` and its parameter `start`, which sets the first frame number. Don't fill "
+        "the apparent gap, because no frame is missing.",
     ),
     run=run,
     fixes=("renumber",),

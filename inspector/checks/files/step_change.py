@@ -17,8 +17,8 @@ from inspector.threshold import Threshold
 STEP_RUN = Threshold(
     "step-run",
     4,
-    "Minimum number of consecutive equal differences between frame numbers for the difference to count as a step. "
-    "Fewer differences count as missing frames.",
+    "Minimum number of consecutive equal differences between frame numbers for the difference to count as a step. If "
+    "fewer differences are equal, the numbers in between count as missing frames.",
     unit="differences",
 )
 
@@ -72,8 +72,8 @@ CHECK = Check(
         "sub-frames.",
         after_import="In the part with fewer frames, the motion stutters, or runs at a different speed if the reader "
         "ignores the frame numbers.",
-        what_to_do="Export all frames with the same step. Or let the fix fill-frames estimate the missing frames from "
-        "their neighbours.",
+        what_to_do="Export all frames with the same step. Or let the fix `fill-frames` estimate the missing frames "
+        "from their neighbours.",
     ),
     run=run,
     scope=CheckScope.FILES,

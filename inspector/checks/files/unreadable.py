@@ -68,7 +68,7 @@ CHECK = Check(
     rationale=Rationale(
         what="The file can't be opened, is empty, is not a mesh, or ends early.",
         after_import="The import stops at this frame, or the object is missing or torn on this frame.",
-        what_to_do="Export the frame again. If that isn't possible, let the fix fill-frames estimate it from its "
+        what_to_do="Export the frame again. If that isn't possible, let the fix `fill-frames` estimate it from its "
         "neighbours.",
     ),
     run=run,

@@ -15,9 +15,9 @@ from inspector.threshold import Threshold
 LIBRARY_PER_FRAME = Threshold(
     "library-per-frame",
     0.5,
-    "Ratio of the number of libraries to the number of frames. Above this ratio, the export counts as having one "
-    "library per frame. At lower ratios, it is more likely that a few frames refer to a wrong library. This check "
-    "doesn't report such frames.",
+    "The export counts as having one library per frame if the ratio of the number of libraries to the number of frames "
+    "is above this value. A lower ratio is not reported, because it is more likely that a few frames refer to a wrong "
+    "library.",
     settable=True,
 )
 

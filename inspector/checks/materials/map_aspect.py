@@ -18,27 +18,27 @@ from inspector.threshold import Threshold
 MAP_SQUEEZED = Threshold(
     "map-squeezed",
     1.5,
-    "Ratio between a map's aspect and the aspect that the surface requires. Above this ratio, the map counts as "
-    "squeezed. Lower ratios are usual, because most UVs are stretched a little, and painting on the surface "
-    "compensates for the stretch (common practice, no source).",
+    "A map counts as squeezed if the ratio between its aspect and the aspect that the surface requires is above this "
+    "value. Lower ratios are usual, because most UVs are stretched a little, and painting on the surface compensates "
+    "for the stretch (common practice, no source).",
     settable=True,
 )
 
 MAP_SQUEEZED_THROUGHOUT = Threshold(
     "map-squeezed-throughout",
     1.1,
-    "Ratio between a map's aspect and the nearest aspect that any part of the surface requires. The 5% of the "
-    "surface with the lowest aspects and the 5% with the highest aspects are left out. Above this ratio, the map "
-    "counts as squeezed. If a surface stretches the map evenly by a tenth, a circle is visibly not round (common "
-    "practice, no source).",
+    "A map counts as squeezed if the ratio between its aspect and the nearest aspect that any part of the surface "
+    "requires is above this value. The 5% of the surface with the lowest aspects and the 5% with the highest aspects "
+    "are left out. The limit is low, because a circle is visibly not round if the map is stretched evenly by a tenth "
+    "(common practice, no source).",
     settable=True,
 )
 
 MAP_ASPECTS = Threshold(
     "map-aspects",
     1.02,
-    "Ratio of the aspects of two maps of one material. Above this ratio, the maps are reported. Rounding "
-    "to whole pixels alone results in lower ratios.",
+    "Maximum ratio between the aspects of two maps of one material. Maps with a larger ratio are reported. Some "
+    "difference is allowed, because the sides of maps are rounded to whole pixels.",
 )
 
 

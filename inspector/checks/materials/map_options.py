@@ -25,7 +25,7 @@ _DEFAULTS: dict[bytes, tuple[tuple[bytes, ...], ...]] = {
     b"-boost": ((b"0",),),
     b"-imfchan": ((b"l",), (b"m",)),
 }
-"""Default values that are compared as text (MTL File Formats 4.2, 1995). The default of `-imfchan` is `l` for height
+"""Option -> its default values, as text (MTL File Formats 4.2, 1995). The default of `-imfchan` is `l` for height
 maps and `m` for other maps.
 """
 

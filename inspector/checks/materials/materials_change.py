@@ -115,7 +115,7 @@ CHECK = Check(
         "and show the default shader for materials that this library doesn't define.",
         what_to_do="Give each face one material for the whole animation, and export again. If libraries differ "
         "although the material should stay the same, point all frames to one library with the fix "
-        "share-library:library=FILE. If the material should change, animate the material after the import.",
+        "`share-library:library=FILE`. If the material should change, animate the material after the import.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

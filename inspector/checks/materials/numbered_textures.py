@@ -19,16 +19,16 @@ from inspector.threshold import Threshold
 IMAGE_RUN = Threshold(
     "image-run",
     3,
-    "Minimum number of consecutively numbered texture files that count as a series. Two files may be textures for a "
-    "left and a right side.",
+    "Minimum number of consecutively numbered texture files that count as a series. Two files are not enough, because "
+    "they may be textures for a left and a right side.",
     unit="files",
 )
 
 UV_TILE_NUMBERS = Threshold(
     "uv-tile-numbers",
     (1001, 1999),
-    "First and last number in the file names of UV tiles: 1001 for the unit square, 1 more per tile in u and 10 more "
-    "per tile in v (common practice, no source).",
+    "First and last number in the file names of UV tiles. The tile at the unit square has the number 1001. The number "
+    "grows by 1 per tile in u and by 10 per tile in v (common practice, no source).",
 )
 
 

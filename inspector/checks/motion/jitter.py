@@ -23,60 +23,60 @@ from inspector.threshold import Threshold
 JITTER_DIAGONALS = Threshold(
     "jitter-diagonals",
     5e-4,
-    "Minimum distance of the median vertex from its path for jitter to be visible. This is one to two pixels if the "
-    "object fills a picture 2,000 to 4,000 pixels wide.",
+    "Jitter counts as visible only if the median vertex is farther than this from its path. The distance is one to two "
+    "pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
     "diagonals of the reference frame",
 )
 JITTER_ROUNDING = Threshold(
     "jitter-rounding",
     2.0,
-    "Maximum distance of the median vertex from its path that counts as rounding. The check `few-decimals` reports "
-    "rounding that is visible.",
+    "If the median vertex is at most this far from its path, the distance counts as rounding, not as jitter. Visible "
+    "rounding is left out, because the check `few-decimals` reports it.",
     "units of the last decimal place",
 )
 JITTER_RUN = Threshold(
     "jitter-run",
     6,
-    "Minimum number of jittering frames in a row. A single displaced frame disturbs the paths on five frames, so "
-    "shorter runs are not reported.",
+    "Minimum number of consecutive jittering frames for the jitter to be reported. Shorter runs are not reported, "
+    "because a single displaced frame disturbs the paths on five frames.",
     "frames",
 )
 JITTER_WHITE = Threshold(
     "jitter-white",
     -0.4,
-    "Maximum correlation between the offsets of a vertex from its path on consecutive frames for the offsets to count "
-    "as jitter. For noise that is independent from frame to frame, the correlation is -0.8, because each path is "
-    "computed from the neighbouring frames. For a swing that takes ten frames or more, it is 0.8.",
+    "The offsets of a vertex from its path count as jitter only if the correlation between the offsets on consecutive "
+    "frames is at most this value. For noise that is independent from frame to frame, the correlation is -0.8, because "
+    "each path is computed from the neighbouring frames. For a swing that takes ten frames or more, it is 0.8.",
 )
 JITTER_APART = Threshold(
     "jitter-apart",
     0.5,
-    "Ratio of the squared difference between the offsets of an edge's two ends to the sum of the two squared offsets. "
-    "Above this ratio, the two ends count as moving independently. The ratio is 0 if they move together, and about 1 "
-    "if they move independently.",
+    "The two ends of an edge count as moving independently if the squared difference between their offsets is more "
+    "than this share of the sum of their squared offsets. The share is 0 if the ends move together, and about 1 if "
+    "they move independently.",
 )
 
 JITTER_HOLD = Threshold(
     "jitter-hold",
     0.5,
-    "Minimum share of a step's squared distances that must remain after the smooth motion of the surface is "
-    "subtracted. If a smaller share remains, the step doesn't count as the jitter of a held pose. With noise on 64 "
-    "sampled vertices, two thirds remain, because a cubic field has 20 terms. With smooth motion, hardly anything "
+    "A step counts as the jitter of a held pose only if at least this share of its squared distances remains after the "
+    "smooth motion of the surface is subtracted. With noise on 64 sampled vertices, two thirds remain, because the "
+    "smooth motion is a cubic field, whose 20 terms explain a third of the noise. With smooth motion, hardly anything "
     "remains.",
     "of the squared distances",
 )
 JITTER_HOLDS = Threshold(
     "jitter-holds",
     3,
-    "Minimum number of jittering held poses in a row. One or two such poses may be single frames with a different "
-    "fault, so they are not reported.",
+    "Minimum number of consecutive jittering held poses for the jitter to be reported. One or two such poses are not "
+    "reported, because they may be single frames with a different fault.",
     "poses",
 )
 JITTER_MOVES_ON = Threshold(
     "jitter-moves-on",
     2.0,
-    "Ratio of the median step between poses to the median step of the jitter, above which the poses count as held. If "
-    "the ratio is smaller, the motion as a whole shakes.",
+    "Poses count as held only if the median step between poses is more than this many times the median step of the "
+    "jitter. At a smaller ratio, the poses don't count as held, because the motion as a whole shakes.",
 )
 
 _LONGEST_HOLD = 4

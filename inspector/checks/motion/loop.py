@@ -21,37 +21,38 @@ from inspector.threshold import Threshold
 LOOP_EVEN = Threshold(
     "loop-even",
     1.5,
-    "Maximum distance from the last frame to the first for a loop to count as closed (common practice, no source).",
+    "A loop counts as closed if the distance from the last frame to the first is at most this many median steps "
+    "(common practice, no source).",
     "median steps",
 )
 LOOP_SEAM = Threshold(
     "loop-seam",
     3.0,
-    "Maximum distance from the last frame to the first for a loop to count as nearly closed. If the distance is "
-    "larger, the motion is not a loop (common practice, no source).",
+    "A loop counts as nearly closed if the distance from the last frame to the first is at most this many median "
+    "steps. At a larger distance, the motion is not a loop (common practice, no source).",
     "median steps",
 )
 LOOP_AWAY = Threshold(
     "loop-away",
     2.5,
-    "Ratio above which a motion can count as one cycle: the largest distance from the first frame, divided by the "
-    "longest step (including the step from the last frame to the first). At a smaller ratio, the motion hardly leaves "
-    "its start, or leaps back to it. For a cycle of eight frames on a circle, the ratio is 2.6: the diameter divided "
-    "by the chord of 45 degrees.",
+    "A motion can count as one cycle only if its largest distance from the first frame is more than this many times "
+    "its longest step. The step from the last frame to the first is included. At a smaller ratio, the motion hardly "
+    "leaves its start, or leaps back to it. The limit is below 2.6, because a cycle of eight frames on a circle has "
+    "this ratio: the diameter divided by the chord of 45 degrees.",
 )
 
 LOOP_SAME = Threshold(
     "loop-same",
     0.05,
-    "Maximum distance between two frames for their poses to count as equal. Rounding and solver residuals cause "
-    "smaller distances, which are invisible.",
+    "The poses of two frames count as equal if the distance between the frames is at most this. Some distance is "
+    "allowed, because rounding and solver residuals cause small, invisible differences.",
     "median steps",
 )
 LOOP_ODD = Threshold(
     "loop-odd",
     0.1,
-    "Maximum share of the frames after the first cycle that may differ from the frame one cycle earlier, for the "
-    "motion to count as repeating. One frame may always differ.",
+    "A motion counts as repeating if at most this share of the frames after the first cycle differ from the frame one "
+    "cycle earlier. One frame may always differ.",
     "of the frames",
 )
 
@@ -70,7 +71,7 @@ class Seam:
         usual: The median step from one frame to the next.
         longest: The longest step between two frames that are on their path.
         away: The largest distance from the first frame to a frame that is on its path.
-        held: Whether no sampled vertex moves in the first step or in the last step.
+        held: Whether the sampled vertices stay still both in the first step and in the last step.
     """
 
     distance: float

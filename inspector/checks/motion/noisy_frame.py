@@ -23,38 +23,39 @@ from inspector.threshold import Threshold
 NOISE_LEAST = Threshold(
     "noise-least",
     1e-3,
-    "Minimum root-mean-square distance of the vertices from their smooth motion that counts as noise. This is two to "
-    "four pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
+    "A frame can count as noisy only if the root-mean-square distance of its vertices from their smooth motion is "
+    "larger than this. The distance is two to four pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
     "diagonals of the reference frame",
 )
 NOISE_MOST = Threshold(
     "noise-most",
     0.05,
-    "Maximum root-mean-square distance of the vertices from their smooth motion that counts as noise. If the vertices "
-    "are in a different order, the distance is larger.",
+    "A frame can count as noisy only if the root-mean-square distance of its vertices from their smooth motion is at "
+    "most this. A larger distance doesn't count as noise, because it has a different cause, such as a different order "
+    "of the vertices.",
     "diagonals of the reference frame",
 )
 NOISE_APART = Threshold(
     "noise-apart",
     0.8,
-    "Minimum median difference between the offsets of an edge's two ends that counts as noise, as a multiple of the "
-    "root mean square of all offsets. For independent, normally distributed noise, the multiple is 1.26: the square "
-    "root of 2, multiplied by the ratio of a Maxwell distribution's median to its root mean square (0.89). In a dent, "
-    "or in a part with a different pose, neighbouring vertices move together, so the multiple is smaller.",
+    "A frame counts as noisy only if the median difference between the offsets of an edge's two ends is at least this "
+    "many times the root mean square of all offsets. For independent, normally distributed noise, the ratio is 1.26: "
+    "the square root of 2, multiplied by the ratio of a Maxwell distribution's median to its root mean square (0.89). "
+    "In a dent, or in a part with a different pose, the ratio is smaller, because neighbouring vertices move together.",
 )
 NOISE_OF_POP = Threshold(
     "noise-of-pop",
     4.0,
-    "Maximum offset of a single vertex that counts as noise, as a multiple of the root mean square of all offsets. "
-    "Among 64 vertices with normally distributed offsets, the largest offset is two to three times the root mean "
-    "square. If the pose is different or a part is displaced, the largest offset is larger.",
+    "A frame can count as noisy only if the offset of a single displaced vertex is at most this many times the root "
+    "mean square of all offsets. Among 64 vertices with normally distributed offsets, the largest offset is two to "
+    "three times the root mean square. If the pose is different or a part is displaced, the largest offset is larger.",
 )
 
 NOISE_POINTS = Threshold(
     "noise-points",
     12,
-    "Minimum number of sampled vertices for distinguishing noise from a single displaced vertex. With fewer vertices, "
-    "a smooth field explains half of the noise.",
+    "Minimum number of sampled vertices for distinguishing noise from a single displaced vertex. Fewer vertices are "
+    "not enough, because a smooth field then explains half of the noise.",
     "vertices",
 )
 
@@ -62,25 +63,26 @@ NOISE_POINTS = Threshold(
 NOISE_ROUGHER = Threshold(
     "noise-rougher",
     1.5,
-    "Ratio of a frame's roughness to the roughness of the roughest nearby frame, above which the frame can count as "
-    "noisy. The ratio is used if vertices can't be followed. Both roughnesses are divided by the mean area of the "
-    "faces, because even a smooth surface has a larger roughness if its faces are larger. After the division, a "
-    "different face size changes the roughness by up to an eighth.",
+    "If vertices can't be followed, a frame can count as noisy only if it is more than this many times as rough as the "
+    "roughest nearby frame. Both roughnesses are divided by the mean area of the faces, because even a smooth surface "
+    "is rougher if its faces are larger. After the division, a different face size still changes the roughness by up "
+    "to an eighth.",
 )
 NOISE_ROUGHER_TOO = Threshold(
     "noise-rougher-too",
     1.1,
-    "Ratio of a frame's roughness to the roughness of the roughest nearby frame, above which the frame can count as "
-    "noisy. Both roughnesses are divided by the diagonal of the bounding box. Without this second condition, a frame "
-    "with smaller faces would be reported for the usual noise of a scan.",
+    "If vertices can't be followed, a frame must also meet this second condition to count as noisy. Its roughness, "
+    "divided by the diagonal of the bounding box, must be more than this many times that of the roughest nearby frame. "
+    "The condition is needed because otherwise, a frame with smaller faces would be reported for the usual noise of a "
+    "scan.",
 )
 
 NOISE_OF_BUMP = Threshold(
     "noise-of-bump",
     8.0,
-    "Maximum ratio of the farthest vertex's distance from the surrounding surface to the median vertex's distance for "
-    "a frame to count as noisy. Among a thousand vertices with normally distributed offsets, the ratio is about 2.7. "
-    "If a few vertices are displaced, it is larger.",
+    "A frame can count as noisy only if its farthest vertex is at most this many times as far from the surrounding "
+    "surface as its median vertex. Among a thousand vertices with normally distributed offsets, the ratio is about "
+    "2.7. If a few vertices are displaced, the ratio is larger.",
 )
 
 

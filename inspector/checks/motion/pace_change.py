@@ -16,15 +16,15 @@ from inspector.threshold import Threshold
 PACE_RUN = Threshold(
     "pace-run",
     4,
-    "Minimum number of frames in a row at half speed. In shorter runs, other checks report the frames as frozen or as "
-    "off their path.",
+    "Minimum number of consecutive frames at half speed for them to be reported. Shorter runs are left out, because "
+    "other checks report their frames as frozen or as off their path.",
     "frames",
 )
 PACE_MOST = Threshold(
     "pace-most",
     0.5,
-    "Maximum share of the frames in one run at half speed. If more frames have this speed, it is the normal speed of "
-    "the motion.",
+    "A run at half speed is reported only if it contains at most this share of the frames. A longer run is not "
+    "reported, because half speed is then the normal speed of the motion.",
     "of the frames",
 )
 

@@ -24,23 +24,23 @@ from inspector.threshold import Threshold
 SCALED = Threshold(
     "scaled",
     1.05,
-    "Ratio of the object's size on a frame to the size expected from the neighbouring frames, or the inverse ratio. "
-    "Above this ratio, a single frame counts as scaled. Squash and stretch change the sides of the bounding box by "
-    "different ratios, or over several frames (common practice, no source).",
+    "A single frame counts as scaled if the ratio of the object's size to the size expected from the neighbouring "
+    "frames, or the inverse ratio, is above this value. Squash and stretch don't count as scaling, because they change "
+    "the sides of the bounding box by different ratios, or over several frames (common practice, no source).",
 )
 SCALED_ALIKE = Threshold(
     "scaled-alike",
     0.3,
-    "Maximum difference between the relative changes in several measures of the object's size, as a share of the mean "
-    "change. At a larger difference, the object doesn't count as scaled, because scaling changes all these measures "
-    "by the same ratio.",
+    "An object counts as scaled only if the relative changes in several measures of its size differ by at most this "
+    "share of the mean change. Larger differences don't count, because scaling changes all these measures by the same "
+    "ratio.",
 )
 SCALED_MOST = Threshold(
     "scaled-most",
     0.5,
-    "Minimum relative change that three quarters of the distances between points must reach, as a share of the change "
-    "in the object's size. At a smaller change, the object doesn't count as scaled: if only a part is displaced, the "
-    "distances within the part, and within the rest of the object, stay the same.",
+    "An object counts as scaled only if three quarters of the distances between its points change by at least this "
+    "share of the change in its size. If only a part is displaced, fewer distances change, because those within the "
+    "part, and those within the rest of the object, stay the same.",
     "of the mean change",
 )
 SAME_FACTOR = Threshold(

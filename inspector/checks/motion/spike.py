@@ -40,23 +40,23 @@ from inspector.threshold import Threshold
 SPIKE_FAR = Threshold(
     "spike-far",
     10.0,
-    "Ratio of the distance of a few vertices from the middle of the object to the largest such distance of any other "
-    "vertex. Above this ratio, the few vertices count as strays. Fins, tails and hairs have vertices along their "
-    "whole length, so the ratio is smaller (common practice, no source).",
+    "A few vertices count as strays if their distance from the middle of the object is more than this many times the "
+    "largest such distance of any other vertex. Fins, tails and hairs don't reach this ratio, because they have "
+    "vertices along their whole length (common practice, no source).",
 )
 STRAY_SHARE = Threshold(
     "stray-share",
     0.001,
-    "Maximum share of all vertices that can count as strays. A small part of the object that is far away has more "
-    "vertices.",
+    "Maximum share of all vertices that can count as strays. More vertices don't count as strays, because they may be "
+    "a small part of the object that is far away.",
     "of the vertices",
 )
 SPIKE_HOME = Threshold(
     "spike-home",
     3.0,
-    "Ratio of the length of a leaping vertex's longest edge on a neighbouring frame to its length on the frame "
-    "itself. A vertex that leaps out makes its edges longer. If this ratio is exceeded on both neighbouring frames, "
-    "these frames are wrong, not the frame itself.",
+    "If the longest edge of a leaping vertex is more than this many times as long on both neighbouring frames as on "
+    "the frame itself, the neighbouring frames count as wrong, not the frame itself. The length shows which frames are "
+    "wrong, because a vertex that leaps out makes its edges longer.",
 )
 
 
@@ -95,8 +95,8 @@ def _finding(context: CheckContext, kind: str, when: str, spikes: Mapping[int, P
 def _comes_home(context: CheckContext, index: int, vertex: int, spikes: set[int]) -> bool:
     """Whether a leaping vertex is in its proper position on this frame, but not on the nearest frames without a spike.
 
-    The vertex is then near its neighbours on this frame, and far from them on the other frames. A blend of the other
-    frames would break this frame.
+    The vertex is then near its neighbours on this frame, and far from them on the other frames. Replacing this frame
+    with a blend of the other frames would break it.
 
     Args:
         context: The sequence.

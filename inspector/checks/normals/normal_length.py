@@ -34,8 +34,9 @@ CHECK = Check(
         "length, but most readers rely on it.",
         after_import="If the reader doesn't correct the lengths, the shading is too bright or too dark. At normals of "
         "length 0, the shading is black.",
-        what_to_do="Apply the object's scale before the export, or use the fix unit-normals, which scales the normals "
-        "to length 1. Normals of length 0 must be computed again, for example with the fix recompute-normals.",
+        what_to_do="Apply the object's scale before the export, or use the fix `unit-normals`, which scales the "
+        "normals to length 1. Normals of length 0 must be computed again, for example with the fix "
+        "`recompute-normals`.",
     ),
     run=run,
     fixes=("unit-normals", "recompute-normals"),

@@ -23,17 +23,17 @@ from inspector.threshold import Threshold
 TURNED_SHARE = Threshold(
     "turned-share",
     0.9,
-    "Minimum share of faces whose normals point to the back, among a frame's faces with normals, for all normals of "
-    "the frame to count as reversed. A share below 1 is enough, because reversed smoothed normals look correct in "
-    "folds. If the share is smaller than this limit, reversing all normals would damage correct normals.",
+    "All normals of a frame count as reversed if at least this share of the faces with normals have normals that point "
+    "to the back. A share below 1 is enough, because reversed smoothed normals look correct in folds. A smaller share "
+    "is not enough, because reversing all normals would damage the correct normals.",
 )
 
 REVERSED_SHARE = Threshold(
     "reversed-share",
     0.002,
-    "Minimum share of the surface on which normals point to the back, for the finding to be a warning. Smoothed "
-    "normals in sharp folds of intact meshes reach a share of 0.001, which is hardly visible (common practice, no "
-    "source).",
+    "The finding is a warning if normals point to the back on at least this share of the surface. A smaller share is "
+    "only a note, because smoothed normals in sharp folds of intact meshes reach a share of 0.001, which is hardly "
+    "visible (common practice, no source).",
     settable=True,
 )
 

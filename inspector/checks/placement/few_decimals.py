@@ -20,16 +20,17 @@ from inspector.threshold import Threshold
 TICKING_VERTICES = Threshold(
     "ticking-vertices",
     100,
-    "Minimum number of vertices for a low number of decimal places to count as rounding. Smaller meshes may have round "
-    "coordinates on purpose.",
+    "Minimum number of vertices for a low number of decimal places to count as rounding. Smaller meshes are left out, "
+    "because they may have round coordinates on purpose.",
     "vertices",
     settable=True,
 )
 SLANTED_EDGES = Threshold(
     "slanted-edges",
     0.5,
-    "Minimum share of slanted edges (not parallel to an axis) for a low number of decimal places to count as rounding. "
-    "If fewer edges are slanted, the mesh counts as made of blocks, whose points are on a grid on purpose.",
+    "A low number of decimal places counts as rounding only if at least this share of the edges are slanted (not "
+    "parallel to an axis). A mesh with fewer slanted edges is left out, because it is made of blocks, whose points are "
+    "on a grid on purpose.",
     "of the edges",
 )
 

@@ -54,8 +54,8 @@ CHECK = Check(
         "The ratio is often the factor between two units (metre, centimetre, millimetre, inch or foot).",
         after_import="The object is tiny, or so large that it encloses the camera. Lights, depth and motion blur are "
         "wrong.",
-        what_to_do="If the ratio is the factor between two units, use the fix scale, which scales all frames and their "
-        "motion. Otherwise, check the stated size.",
+        what_to_do="If the ratio is the factor between two units, use the fix `scale`, which scales all frames and "
+        "their motion. Otherwise, check the stated size.",
     ),
     run=run,
     fixes=("scale",),

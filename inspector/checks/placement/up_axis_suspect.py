@@ -20,30 +20,32 @@ from inspector.threshold import Threshold
 TURN_MISS_TWINS = Threshold(
     "turn-miss-twins",
     0.25,
-    "Maximum root-mean-square distance between the sampled vertices, turned by 90 degrees, and those of another "
-    "sequence of the same model, as a share of the vertices' spread. At a larger distance, the object doesn't count "
-    "as turned. The limit is generous, because the two sequences may show different poses.",
+    "To recognise a turn, the sampled vertices of another sequence of the same model are turned by 90 degrees. The "
+    "object can count as turned if the root-mean-square distance between its vertices and the turned vertices is at "
+    "most this share of the vertices' spread. The limit is generous, because the two sequences may show different "
+    "poses.",
     "of the spread",
 )
 GROUND = Threshold(
     "ground",
     0.01,
-    "Maximum distance between an object's lowest point and the ground for the object to count as standing on the "
-    "ground. Soles may sink into the ground a little.",
+    "An object counts as standing on the ground if its lowest point is at most this far from the ground. Some distance "
+    "is allowed, because soles may sink into the ground a little.",
     "diagonals of the reference frame",
 )
 STANDS_OVER = Threshold(
     "stands-over",
     0.5,
-    "Maximum distance between an object's centre and the origin, along x and along y, for the object to count as being "
-    "at the origin. Models are built at the origin; an object that has moved away gives no information about its axes.",
+    "An object counts as being at the origin if its centre is at most this far from the origin along x and along y. "
+    "Other objects are not judged, because an object that has moved away from the origin gives no information about "
+    "its axes.",
     "half widths along that axis",
 )
 RISES = Threshold(
     "rises",
     0.75,
-    "Minimum ratio of an object's height to its width for the object to count as rising from the ground. Flat objects "
-    "may have any orientation (common practice, no source).",
+    "An object counts as rising from the ground if its height is at least this many times its width. Flatter objects "
+    "don't count, because they may have any orientation (common practice, no source).",
     "widths",
 )
 
@@ -151,8 +153,8 @@ CHECK = Check(
         "frames or sequences, or stands upright along z, as in scenes with z up.",
         after_import="The object lies on its back or its front. If it is rotated only on some frames, it flips on "
         "those frames.",
-        what_to_do="Export all frames with the same up axis. If all frames are rotated, the fix up-axis rotates all of "
-        "them back. Its parameter to= is the axis that should point up (to=y or to=z).",
+        what_to_do="Export all frames with the same up axis. If all frames are rotated, the fix `up-axis` rotates all "
+        "of them back. Its parameter `to` is the axis that should point up (`to=y` or `to=z`).",
     ),
     run=run,
     fixes=("up-axis",),

@@ -21,8 +21,9 @@ from inspector.threshold import Threshold
 ZERO_AREA_SHARE = Threshold(
     "zero-area-share",
     0.002,
-    "Minimum share of zero-area faces on a frame for the finding to be a warning. A few slivers at the limit of "
-    "rounding, among thousands of faces, are invisible (common practice, no source).",
+    "The finding can be a warning only if at least this share of a frame's faces have no area. A smaller share is a "
+    "note, because a few slivers at the limit of rounding, among thousands of faces, are invisible (common practice, "
+    "no source).",
     "of the faces",
 )
 

@@ -45,7 +45,7 @@ CHECK = Check(
         after_import="Creases and textures flicker on these frames. Selections by face number apply to different "
         "faces.",
         what_to_do="Triangulate the mesh once before the animation, not during the export, and export again. Or let "
-        "the fix fill-frames estimate single frames from their neighbours.",
+        "the fix `fill-frames` estimate single frames from their neighbours.",
     ),
     run=run,
     fixes=("restore-order", "restore-faces", "fill-frames"),

@@ -22,7 +22,7 @@ CHECK = Check(
         what="A frame has more or fewer faces than the reference frame.",
         after_import="A hole or an extra patch appears. Textures and selections that refer to faces by number shift to "
         "other faces.",
-        what_to_do="Export these frames again. Or let the fix fill-frames estimate single frames from their "
+        what_to_do="Export these frames again. Or let the fix `fill-frames` estimate single frames from their "
         "neighbours.",
     ),
     run=run,

@@ -58,7 +58,7 @@ CHECK = Check(
         after_import="Anything that depends on face numbers, such as a selection or colours per face, jumps to other "
         "faces. If the whole mesh has only one material, the picture is not affected.",
         what_to_do="Switch on the export option that keeps the order, and export these frames again. Or use the fix "
-        "restore-faces, which lists the faces in the reference frame's order.",
+        "`restore-faces`, which lists the faces in the reference frame's order.",
     ),
     run=run,
     fixes=("restore-faces", "fill-frames"),

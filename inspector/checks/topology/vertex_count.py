@@ -22,7 +22,7 @@ CHECK = Check(
         what="A frame has more or fewer vertices than the reference frame.",
         after_import="Points no longer correspond from frame to frame: motion blur breaks, and the surface tears.",
         what_to_do="Look for a modifier that changes the mesh over time, and export these frames again. Or let the fix "
-        "fill-frames estimate single frames from their neighbours.",
+        "`fill-frames` estimate single frames from their neighbours.",
     ),
     run=run,
     fixes=("fill-frames",),

@@ -61,7 +61,7 @@ CHECK = Check(
         after_import="Points change places from one frame to the next: motion blur streaks across the object, anything "
         "attached to a point jumps, or the surface bursts into spikes.",
         what_to_do="Switch on the export option that keeps the vertex order, and export these frames again. Or let the "
-        "fix fill-frames estimate single frames from their neighbours.",
+        "fix `fill-frames` estimate single frames from their neighbours.",
     ),
     run=run,
     fixes=("restore-order", "fill-frames"),

@@ -82,7 +82,7 @@ CHECK = Check(
         "the order is reversed or the points are mirrored.",
         after_import="Faces turn black, or vanish if back faces aren't drawn. Lights and bevels affect the wrong side.",
         what_to_do="Look for a negative scale or a reversed mesh on these frames, and export the frames again. Or let "
-        "the fix fill-frames estimate single frames from their neighbours.",
+        "the fix `fill-frames` estimate single frames from their neighbours.",
     ),
     run=run,
     fixes=("flip-winding", "fill-frames"),

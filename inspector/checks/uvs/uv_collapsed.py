@@ -25,8 +25,8 @@ COLLAPSED_OF_SURFACE = Threshold(
     "collapsed-of-surface",
     0.05,
     "If faces without area in the texture make up at least this share of the whole surface, the finding is a warning. "
-    "Caps and inner sides that were never meant to have a texture make up a few hundredths of the surface (common "
-    "practice, no source).",
+    "A smaller share may be intended, because caps and inner sides that were never meant to have a texture make up a "
+    "few hundredths of the surface (common practice, no source).",
     settable=True,
 )
 

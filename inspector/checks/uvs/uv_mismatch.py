@@ -69,9 +69,9 @@ CHECK = Check(
     rationale=Rationale(
         what="The faces are the same as in the reference frame, but their corners use different UV indices.",
         after_import="The texture jumps or is scrambled on these frames, most visibly in lettering.",
-        what_to_do="If all indices are off by the same amount, use the fix uv-shift-back. Otherwise, use the fix "
-        "uv-restore, which restores the UVs from the reference frame. Different indices with the same coordinates are "
-        "harmless.",
+        what_to_do="If all indices are off by the same amount, use the fix `uv-shift-back`. Otherwise, use the fix "
+        "`uv-restore`, which restores the UVs from the reference frame. Different indices with the same coordinates "
+        "are harmless.",
     ),
     run=run,
     fixes=("uv-shift-back", "uv-restore"),

@@ -24,17 +24,17 @@ from inspector.threshold import Threshold
 REPEAT_SPAN = Threshold(
     "repeat-span",
     1.5,
-    "Minimum width or height of the UV layout for the texture to count as repeated on purpose. Layouts that leave the "
-    "square by mistake are about as large as the square (common practice, no source).",
+    "The texture counts as repeated on purpose if the UV layout is at least this wide or high. A layout that leaves "
+    "the unit square by mistake is smaller, because it is about as large as the square (common practice, no source).",
     unit="texture widths",
 )
 
 SHIFTED_SHARE = Threshold(
     "shifted-share",
     0.9,
-    "Minimum share of the UVs in a single square other than the unit square, for the layout as a whole to count as "
-    "moved to that square. A rim that sticks out of the unit square contains less than a tenth of the UVs (common "
-    "practice, no source).",
+    "The layout as a whole counts as moved to a different square if at least this share of the UVs are in that square. "
+    "The limit is this high, because a rim that sticks out of the unit square contains less than a tenth of the UVs "
+    "(common practice, no source).",
 )
 
 _TILED = re.compile(rb"<udim>|<uvtile>|[._]1\d\d\d[._]|_u\d+_v\d+", re.IGNORECASE)
@@ -133,7 +133,7 @@ CHECK = Check(
         after_import="If the reader repeats the texture, the opposite edge of the texture appears beyond the border. "
         "Otherwise, the surface is blank beyond the border, or the outermost pixels are stretched into stripes.",
         what_to_do="If the texture is a pattern, set the import to repeat it. Otherwise, move the UVs into the square "
-        "in the scene. If no texture has been painted for the UVs yet, the fix uv-into-square can move them.",
+        "in the scene. If no texture has been painted for the UVs yet, the fix `uv-into-square` can move them.",
     ),
     run=run,
     fixes=("uv-into-square",),

@@ -18,7 +18,7 @@ OVERLAP_SHARE = Threshold(
     "overlap-share",
     0.01,
     "Maximum share of the used texture that may be shown more than once. A larger overlap is reported. Smaller "
-    "overlaps are at seams or corners, where no lettering is placed.",
+    "overlaps don't matter, because they are at seams or corners, where no lettering is placed.",
 )
 
 

@@ -19,9 +19,9 @@ from inspector.threshold import Threshold
 SWIM_SMOOTH = Threshold(
     "swim-smooth",
     0.0,
-    "Correlation between the UV displacements of two successive steps, below which the UVs count as jittering. In a "
-    "steady drift, the correlation is about 1. In noise, it is about -0.5 (differences of independent values with "
-    "equal variance).",
+    "The UVs count as jittering if the correlation between their displacements in two successive steps is below this "
+    "value. In a steady drift, the correlation is about 1. In noise, it is about -0.5, because the displacements are "
+    "differences of independent values with equal variance.",
 )
 
 
