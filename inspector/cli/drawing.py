@@ -84,6 +84,9 @@ class _Layout:
     paged: bool = False
 
 
+_STILL = (".png", ".pdf")
+
+
 def draw(arguments: Arguments[PictureOptions]) -> int:
     """Draw the frames, write the file, and return exit code 0.
 
@@ -93,7 +96,9 @@ def draw(arguments: Arguments[PictureOptions]) -> int:
         MeshqcError: A frame can't be drawn, or a file can't be read or written.
     """
     options = arguments.options
-    endings = ENDINGS if options.animate else (".png", ".pdf")
+    endings = ENDINGS if options.animate else _STILL
+    if not options.animate and options.output.suffix.lower() in set(ENDINGS) - set(_STILL):
+        raise UsageError(f"--output {Name.from_path(options.output)}: this is a format for movies; add --animate")
     (destination,) = refuse_early([options.output], endings, arguments.scope)
     _refuse_combinations(options)
     series = one_series(arguments)

@@ -14,7 +14,7 @@ from pathlib import Path
 from inspector.delivery.destination import refuse_unwritable
 from inspector.delivery.open_folder import OpenFolder
 from inspector.errors import MeshqcError, Refusal
-from inspector.names import Name
+from inspector.names import Name, joined_words
 from inspector.sequence.discovery.scope import Scope
 
 
@@ -39,7 +39,7 @@ def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, o
     for path in paths:
         name = Name.from_path(path)
         if path.suffix.lower() not in endings:
-            raise MeshqcError(f"{option} {name}: the name must end in {' or '.join(endings)}".lstrip())
+            raise MeshqcError(f"{option} {name}: the name must end in {joined_words(endings, 'or')}".lstrip())
         if path.absolute() in seen:
             raise MeshqcError(f"{option} {name}: given twice".lstrip())
         seen[path.absolute()] = _place(path)
