@@ -203,7 +203,7 @@ def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tup
 def _shown(
     result: FolderInspection, start: str, stage: Stage, captions: tuple[Path, Scope] | None = None
 ) -> tuple[Shown, ...]:
-    """Gather the sequences, the worst first. If there are more than PAGE_PICTURES, the last have no pictures."""
+    """Gather the sequences, the worst first. Only the first PAGE_PICTURES sequences have pictures."""
     ranked = worst_first(result)
     each = max(1, min(_PAGE_SHEET, PAGE_PICTURES // max(1, len(ranked))))
     drawn = PAGE_PICTURES // each
