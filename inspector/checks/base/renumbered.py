@@ -57,11 +57,11 @@ ORDER_SHARE = Threshold(
 ORDER_ONCE = Threshold(
     "order-once",
     0.6,
-    "The order counts as different only if the moved vertices are near enough different expected positions. The value "
-    "is the minimum number of these positions, as a share of the number of moved vertices. If vertices only change "
-    "places, the share is 1, because each vertex is near a different position. If each step of the motion is longer "
-    "than the distance between neighbouring vertices, a third of the vertices are nearest to the same position as "
-    "another vertex.",
+    "The order counts as different only if there are many different expected positions near the moved vertices. The "
+    "value is the minimum number of these positions, as a share of the number of moved vertices. If vertices only "
+    "change places, the share is 1, because each vertex is near a different position. If each step of the motion is "
+    "longer than the distance between neighbouring vertices, a third of the vertices are nearest to the same position "
+    "as another vertex.",
     "of the moved vertices",
 )
 

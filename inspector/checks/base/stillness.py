@@ -25,8 +25,8 @@ FROZEN_OVER_USUAL = Threshold(
     "frozen-over-usual",
     1.25,
     "The motion counts as having gone on during a frozen run only if the step after the run is more than this many "
-    "times as long as usual. The usual step is that of the faster motion before or after the run, because with the "
-    "mean of the two, a hold between slow and fast motion would be reported.",
+    "times as long as the usual step. The usual step is that of the faster motion, either before or after the run. "
+    "With the mean of the two, a hold between slow and fast motion would be reported.",
 )
 CADENCE_SHARE = Threshold(
     "cadence-share",

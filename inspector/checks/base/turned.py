@@ -22,9 +22,10 @@ TURN_POINTS = Threshold(
 TURN_MISS = Threshold(
     "turn-miss",
     0.1,
-    "To recognise a turn, the sampled vertices on the previous frame are turned by 90 degrees. The frame can count as "
-    "turned if the root-mean-square distance between its vertices and the turned vertices is at most this share of the "
-    "vertices' spread. Some distance is allowed, because the object also moves from one frame to the next.",
+    "To recognise a turned frame, the sampled vertices on the previous frame are turned by 90 degrees. The examined "
+    "frame can count as turned if the root-mean-square distance between its vertices and the turned vertices is at "
+    "most this share of the vertices' spread. Some distance is allowed, because the object also moves from one frame "
+    "to the next.",
     "of the spread",
 )
 TURN_BETTER = Threshold(
@@ -38,10 +39,10 @@ TURN_BETTER = Threshold(
 MIRROR_MISS = Threshold(
     "mirror-miss",
     0.2,
-    "To recognise a reflection, the sampled vertices on the previous frame (or on the mean of the two neighbouring "
-    "frames) are reflected. The frame can count as mirrored if the root-mean-square distance between its vertices and "
-    "the reflected vertices is at most this share of the vertices' spread. Some distance is allowed, because the "
-    "object also moves from one frame to the next.",
+    "To recognise a mirrored frame, the sampled vertices on the previous frame (or on the mean of the two neighbouring "
+    "frames) are reflected. The examined frame can count as mirrored if the root-mean-square distance between its "
+    "vertices and the reflected vertices is at most this share of the vertices' spread. Some distance is allowed, "
+    "because the object also moves from one frame to the next.",
     "of the spread",
 )
 MIRROR_BETTER = Threshold(

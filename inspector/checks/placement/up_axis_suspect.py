@@ -20,10 +20,10 @@ from inspector.threshold import Threshold
 TURN_MISS_TWINS = Threshold(
     "turn-miss-twins",
     0.25,
-    "To recognise a turn, the sampled vertices of another sequence of the same model are turned by 90 degrees. The "
-    "object can count as turned if the root-mean-square distance between its vertices and the turned vertices is at "
-    "most this share of the vertices' spread. The limit is generous, because the two sequences may show different "
-    "poses.",
+    "To recognise a turned object, the sampled vertices of another sequence of the same model are turned by 90 "
+    "degrees. The object can count as turned if the root-mean-square distance between its vertices and the turned "
+    "vertices is at most this share of the vertices' spread. The limit is generous, because the two sequences may show "
+    "different poses.",
     "of the spread",
 )
 GROUND = Threshold(
