@@ -61,7 +61,7 @@ ORDER_ONCE = Threshold(
     "value is the minimum number of these positions, as a share of the number of moved vertices. If vertices only "
     "change places, the share is 1, because each vertex is near a different position. If each step of the motion is "
     "longer than the distance between neighbouring vertices, a third of the vertices are nearest to the same position "
-    "as another vertex.",
+    "as another vertex, and the share is about 0.67.",
     "of the moved vertices",
 )
 

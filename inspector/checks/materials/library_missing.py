@@ -37,8 +37,8 @@ CHECK = Check(
     rationale=Rationale(
         what="The frames refer to a material library, but no file exists at this path.",
         after_import="All surfaces are grey or white, and textures are missing.",
-        what_to_do="If a library in the folder defines the materials, use the fix that points all frames to it. "
-        "Otherwise, export the library again to the folder of the frames.",
+        what_to_do="If a library was found that defines the materials, the fix points all frames to it. Otherwise, "
+        "export the library again.",
     ),
     run=run,
     fixes=("share-library", "neutral-material"),

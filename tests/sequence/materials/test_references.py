@@ -70,7 +70,7 @@ def test_a_map_as_written(place: Place, name: bytes, path: str) -> None:
 @pytest.mark.parametrize(
     ("name", "path", "how"),
     [
-        (b"Here.png", "lib/here.png", "the case of the file's name differs"),
+        (b"Here.png", "lib/here.png", "letter case differs"),
         (b"Tex/skin.png", "lib/tex/skin.png", "the case of a folder's name differs"),
         (b"tex\\skin.png", "lib/tex/skin.png", "written with backslashes"),
         (b'"tex/skin.png"', "lib/tex/skin.png", "written in quotation marks"),
@@ -84,7 +84,7 @@ def test_a_map_as_written(place: Place, name: bytes, path: str) -> None:
         (b"\\\\host\\share\\skin.png", "lib/tex/skin.png",
          "written with backslashes; a drive letter or absolute path from another machine; elsewhere in the folder"),
         (b"tex2\\fin.png", "lib/Tex2/Fin.PNG",
-         "written with backslashes; the case of the file's name differs; "
+         "written with backslashes; letter case differs; "
          "the case of a folder's name differs"),
     ],
 )  # fmt: skip
