@@ -39,7 +39,7 @@ def read_file(path: Path) -> bytes:
 
 
 def read_place(place: Path) -> bytes:
-    """Read a regular file at a path that was checked with all its links resolved.
+    """Read a regular file at a path in which all links were resolved, and which was then checked.
 
     If a link has replaced a part of the path since the check, the file is not read.
 

@@ -42,7 +42,7 @@ DEFECTS: tuple[Defect, ...] = (
     Defect("no UVs", (3,), "no-uvs", "error", edited(plants.without_uvs)),
     Defect("a coordinate that is not a number", (4,), "bad-number", "error", plants.bad_number),
     Defect("UVs on some faces only", (5,), "partial-uvs", "error", edited(plants.uvs_in_part)),
-    Defect("a UV index beyond the end", (6,), "uv-index-range", "error", edited(plants.uv_beyond_end)),
+    Defect("UV index out of range", (6,), "uv-index-range", "error", edited(plants.uv_beyond_end)),
     Defect("file cut off", (7,), "unreadable", "error", plants.cut_off),
     Defect("UV indices shifted by four", (8,), "uv-mismatch", "error", edited(plants.uvs_shifted)),
     Defect("UVs reassigned", (9,), "uv-mismatch", "error", edited(plants.uvs_reassigned)),
@@ -59,7 +59,7 @@ DEFECTS: tuple[Defect, ...] = (
     Defect("file left out", (19,), "missing-frames", "error", plants.left_out),
     Defect("different division into faces", (20,), "changed-faces", "error", edited(plants.other_faces)),
     Defect("a face lost", (21,), "face-count", "error", edited(plants.face_lost)),
-    Defect("a vertex index beyond the end", (22,), "index-range", "error", edited(plants.vertex_beyond_end)),
+    Defect("vertex index out of range", (22,), "index-range", "error", edited(plants.vertex_beyond_end)),
     Defect("a stray vertex", (23,), "vertex-count", "error", edited(plants.stray_vertex)),
     Defect("the same frame twice", (24,), "repeated-frames", "warning", plants.twice),
 )  # fmt: skip

@@ -222,7 +222,7 @@ def _read_text(text: bytes, first_line: int, elements: list[Element]) -> bool:
 
 
 def _odd_row(lines: list[tuple[int, list[bytes]]], element: Element) -> tuple[int, str]:
-    """Find the first row of an element that can't be read.
+    """Find the first unreadable row of an element.
 
     Args:
         lines: Line number and words of each row; at least one row can't be read.

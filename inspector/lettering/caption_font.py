@@ -253,9 +253,7 @@ def _axes(font: FreeTypeFont, weight: int | None) -> list[float]:
     try:
         axes = font.get_variation_axes()
     except OSError as error:
-        raise MeshqcError(
-            "the font file has only one weight; leave `weight` out, or use a font file that has this weight"
-        ) from error
+        raise MeshqcError("the font file has only one weight; leave `weight` out, or use a variable font") from error
     values = []
     for axis in axes:
         named = axis["name"] in (b"Weight", "Weight")

@@ -122,7 +122,7 @@ def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
     """
     width, height = material.pixels(fit.density)
     yield "aspect", f"{material.wanted_aspect:.4f} wide to 1 high{_aspect_spread(material)}"
-    yield "size", f"{width} x {height} pixels for {amount(fit.density, 'pixel')} per unit: {wish_words(fit)}"
+    yield "size", f"{width} x {height} pixels, to give {amount(fit.density, 'pixel')} per unit ({wish_words(fit)})"
     coarse, middle, fine = (material.density(width, height)[:, column] for column in range(3))
     yield (
         "density",

@@ -69,7 +69,7 @@ def unit(vectors: Floats) -> Floats:
         vectors: The vectors, (..., 3).
 
     Returns:
-        The scaled vectors, (..., 3); 0 for a vector that has no length or a number that is not finite.
+        The scaled vectors, (..., 3); 0 for a vector whose length is 0, or of which a component is not finite.
     """
     with np.errstate(over="ignore", invalid="ignore"):
         length = np.linalg.norm(vectors, axis=-1, keepdims=True)

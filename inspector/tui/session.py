@@ -140,7 +140,7 @@ class SessionStatus:
     """The work in progress, its progress text and its alarms.
 
     Attributes:
-        text: Progress in parts, the most important first, separated by two blanks; empty if nothing is running.
+        text: Progress in parts, the most important first, separated by two spaces; empty if nothing is running.
         checking: Whether all frames are read and the checks are running.
         live: Whether an export is watched.
         alarms: Texts of the alarms of the watched export, the newest last.

@@ -43,7 +43,10 @@ def decoded(path: Path) -> np.ndarray:
 
 
 def strongest(colour: np.ndarray) -> list[bool]:
-    """Return for each of red, green and blue whether it is lit. Shading darkens all three by the same factor."""
+    """Return, for each of red, green and blue, whether it is more than half as strong as the strongest of them.
+
+    Shading darkens all three by the same factor, so it doesn't change the result.
+    """
     return (colour > 0.5 * colour.max()).tolist()
 
 

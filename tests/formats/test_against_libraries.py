@@ -184,7 +184,8 @@ SIZES = (12, 24, 48)
     ids=["sphere", "torus"],
 )
 def test_areas_come_near_the_exact_ones_with_the_square_of_the_edge(areas: list[float], exact: float) -> None:
-    """The area of inscribed facets converges with second order. If edges are half as long, the error is a quarter.
+    """The area of inscribed facets converges with second order. If the edges are half as long, the error is a
+    quarter as large.
 
     With n facets around the smaller circle, the relative error is below the square of pi / n.
     """

@@ -34,7 +34,7 @@ def lettering(folder: Path) -> str:
 
 
 def second_sheet(mesh: Mesh, material: str, way: list[float]) -> bytes:
-    """Return the text of a mesh that consists of this mesh and a displaced copy.
+    """Return the text of a mesh, followed by the text of a displaced copy.
 
     The copy has a different material, but covers the same part of UV space.
     """

@@ -1,4 +1,4 @@
-"""Tests of missing permissions of a user other than root."""
+"""Tests of missing permissions, run as a user other than root."""
 
 from __future__ import annotations
 

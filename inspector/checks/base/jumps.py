@@ -16,9 +16,9 @@ JUMP_UNDONE = Threshold(
     "jump-undone",
     0.6,
     "A jump and the jump back cancel out if the distance between the positions before and after them is at most this "
-    "share of the sum of their lengths. This distance may be up to half of the sum, because the motion itself adds up "
-    "to half a jump to each of them. Two steps of a motion on twos don't cancel out, because they go in the same "
-    "direction.",
+    "share of the sum of their lengths. The limit is above one half, because the distance is half of the sum if the "
+    "motion moves the object by half the length of a jump during each of them. Two steps of a motion on twos don't "
+    "cancel out, because they go in the same direction.",
     "of both lengths",
 )
 

@@ -66,9 +66,9 @@ MIRROR_FACTOR = Threshold(
     3.0,
     "The usual distance is the median distance that remains after the best rotation from one frame to the next. A "
     "frame counts as mirrored only if the distance that remains after the best rotation is more than this many usual "
-    "distances, and the distance that remains after the best reflection is not. The limit is needed because a wing "
-    "that beats from above to below between two frames looks mirrored at every beat. If the wing's tip bends, the "
-    "movement is not a reflection.",
+    "distances, and the distance that remains after the best reflection is not. The first condition is needed because "
+    "a wing that beats from above to below between two frames looks mirrored at every beat. The second condition is "
+    "needed because the wing's tip may bend; the movement is then not a reflection.",
     "usual distances",
 )
 

@@ -22,8 +22,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield _finding(context, Severity.ERROR, factor, message, CHECK.fixes)
     elif factor is not None:
         message = (
-            f"the object is {_times(factor)} the size that it has in another sequence of the same model: the factor "
-            f"between {units_of(factor)}"
+            f"the object is {_times(factor)} the size that it has in another sequence of the same model, which is "
+            f"the factor between {units_of(factor)}"
         )
         yield _finding(context, Severity.WARNING, factor, message, CHECK.fixes)
     elif stated is not None and not agrees(size, stated, context.limit(STATED_SIZE)):

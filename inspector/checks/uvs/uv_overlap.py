@@ -17,8 +17,8 @@ from inspector.threshold import Threshold
 OVERLAP_SHARE = Threshold(
     "overlap-share",
     0.01,
-    "Maximum share of the used texture that may be shown more than once. A larger overlap is reported. Smaller "
-    "overlaps don't matter, because they are at seams or corners, where no lettering is placed.",
+    "Maximum share of the used part of the texture that may be shown more than once. A larger overlap is "
+    "reported. Smaller overlaps don't matter, because they are at seams or corners, where no lettering is placed.",
 )
 
 
@@ -41,7 +41,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     yield Finding(
         CHECK.id,
         Severity.WARNING if partly else Severity.NOTE,
-        f"{whole:.0%} of the used texture is shown more than once{stacked}",
+        f"{whole:.0%} of the used part of the texture is shown more than once{stacked}",
         context.numbers(frames),
         (Where(context.file_name(frames[0]), line, f"face {overlap.face + 1}"),),
         {"overlap": round(whole, 4), "partly": round(overlap.partly, 4)},

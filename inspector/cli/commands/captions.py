@@ -38,7 +38,12 @@ def add_options(options: Group) -> None:
         help="TOML or CSV file with the caption versions (default: captions.toml beside the frames)",
     )
     options.add("--version", metavar="NAME", action="append", help="check and render only this version; repeatable")
-    options.add("--output", metavar="DIR", type=values.path, help="new folder for the textures, one per version")
+    options.add(
+        "--output",
+        metavar="DIR",
+        type=values.path,
+        help="new folder for the textures; one texture is written per version",
+    )
     options.add(
         "--box-from",
         metavar=("A", "B"),

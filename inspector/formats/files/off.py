@@ -61,7 +61,7 @@ def read(content: Content, _: Beside) -> Mesh:
     if keyword is None:
         raise UnreadableFrame("foreign")
     if keyword[2] or b"4" in keyword[1] or b"n" in keyword[1]:
-        raise UnreadableFrame("not-supported", reason="only three-dimensional text files are supported")
+        raise UnreadableFrame("not-supported", reason="only text files with three-dimensional points are supported")
     plain = _plain_mesh(data, keyword)
     if plain is not None:
         return plain

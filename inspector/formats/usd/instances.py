@@ -12,7 +12,7 @@ from inspector.arrays import Floats
 from inspector.formats.problems import UnreadableFrame
 
 _MOST_COPIES = 200_000
-"""Maximum number of mesh copies in a frame. A small file may define billions of copies."""
+"""Maximum number of mesh copies in a frame. Even a small file can define billions of copies."""
 
 
 @dataclass(frozen=True, slots=True)

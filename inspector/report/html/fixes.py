@@ -106,6 +106,6 @@ def _delivery(delivery: Delivery) -> Iterator[Element]:
             ("verified", proof_words(delivery.proof)),
             ("new findings", "; ".join(finding.message for _, finding in delivery.proof.new)),
             ("the delivery", verdict_text(delivery.after)),
-            ("note for the artist", HANDOFF_NAME),
+            ("hand-off note", HANDOFF_NAME),
         ]
     )

@@ -39,7 +39,7 @@ _VERSION = re.compile(rb"(?<![0-9.:/-])[0-9]{1,2}(?:\.[0-9]{1,3}){1,2}(?![0-9.:/
 
 
 def header_words(frame: Frame) -> bytes:
-    """Return the words that a writer writes in every run, from the comments above the first statement.
+    """Return the words in the comments above the first statement, without text that differs between runs of a writer.
 
     Dates, times and numbers are left out. Version numbers, such as 2.93 or 3.0.1, are moved to the end. Only the first
     FORM_BYTES of the comments are read.

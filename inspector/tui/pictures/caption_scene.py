@@ -1,4 +1,4 @@
-"""A caption version as a picture: its lettering close up on the surface, the whole picture, or only the texture."""
+"""Pictures of a caption version: the lettering close up on the surface, the whole frame, or only the texture."""
 
 from __future__ import annotations
 

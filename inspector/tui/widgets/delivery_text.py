@@ -32,7 +32,7 @@ def delivery_card(delivery: Delivery) -> Card:
     _proof(card, delivery)
     card.add("", "")
     card.add("folder:", safe(str(delivery.out)))
-    card.add("note for the artist:", safe(str(delivery.out / HANDOFF_NAME)))
+    card.add("hand-off note:", safe(str(delivery.out / HANDOFF_NAME)))
     card.add("receipt:", safe(str(delivery.out / RECEIPT_NAME)))
     findings = [finding for one in delivery.after.inspections for finding in one.findings]
     serious = [finding for finding in findings if finding.severity > Severity.NOTE]

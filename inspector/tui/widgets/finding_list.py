@@ -1,5 +1,7 @@
-"""The findings of a sequence, one per line, with `x` if a fix is staged. Findings that nearly every frame has are
-last."""
+"""The findings of a sequence, one per line, with `x` if a fix is staged.
+
+Findings that occur in nearly every frame come last.
+"""
 
 from __future__ import annotations
 

@@ -43,7 +43,7 @@ class Title(Widget):
 
         Args:
             states: Texts about the work in progress or the tally, the longest first. The first text that leaves space
-                for the folder's name is shown. The parts of a text are separated by two blanks, the most important
+                for the folder's name is shown. The parts of a text are separated by two spaces, the most important
                 first.
             about: Texts about the sequence, the longest first. The first text that fits is shown.
         """

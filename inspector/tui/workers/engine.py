@@ -199,7 +199,7 @@ def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
 
 
 def _ready(views: Sequence[SequenceView]) -> tuple[SequenceView, ...]:
-    """Compute the values of the views that take time to compute, so that no key has to wait for them."""
+    """Compute the slow values of the views in advance, so that no key press has to wait for them."""
     for view in views:
         view.compute()
     return tuple(views)

@@ -19,7 +19,7 @@ class Read(Message):
 
     Args:
         views: A view of each sequence.
-        words: Progress in parts, the most important first, separated by two blanks.
+        words: Progress in parts, the most important first, separated by two spaces.
         checking: Whether all frames are read and the checks are running.
     """
 
@@ -45,7 +45,7 @@ class Checked(Message):
 
 
 class Alarm(Message):
-    """A bad frame of an export, described in parts, the most important first, separated by two blanks."""
+    """A bad frame of an export, described in parts, the most important first, separated by two spaces."""
 
     def __init__(self, words: str) -> None:
         super().__init__()

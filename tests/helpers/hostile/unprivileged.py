@@ -31,7 +31,14 @@ _LATER = ("PIL.PngImagePlugin", "PIL.JpegImagePlugin", "trimesh.exchange.gltf", 
 
 @dataclass(frozen=True)
 class Ended:
-    """How a command ended. `opened` are the names of the files and folders that the command opened."""
+    """How a command ended.
+
+    Attributes:
+        code: The exit code.
+        out: The text on stdout.
+        err: The text on stderr.
+        opened: Names of the files and folders that the command opened.
+    """
 
     code: int
     out: str

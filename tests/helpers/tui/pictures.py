@@ -1,4 +1,4 @@
-"""Draw screens as PNG images, to look at: the terminal UI on a folder, after some keys.
+"""Open a folder in the terminal UI, press some keys, and draw the screen as a PNG image.
 
 By hand: python -m tests.helpers.tui.pictures OUT.png FOLDER [KEY ...] [--size 80x24] [--colours
 truecolor|256|standard|none] [--ascii]. Keys have Textual's names (space, full_stop, enter). The key `wait` waits for
