@@ -1,4 +1,4 @@
-"""Benchmarks, run by hand. The algebra library uses one thread, as in the command."""
+"""Benchmarks, run by hand. As in the `meshqc` command, the algebra library uses one thread."""
 
 import os
 

@@ -54,7 +54,10 @@ LATER: dict[str, tuple[object, str, object]] = {
     "header": (measure, "_header_digest", b""),
     "repeated corners": (measure, "_repeated_corners", ()),
 }
-"""The measures that the first twenty checks don't need: the module, the function, and the value that replaces it."""
+"""The measures that the first twenty checks don't need.
+
+Each entry has a module, the name of a function in it, and the value to use instead of the function's result.
+"""
 
 
 @contextmanager

@@ -1,11 +1,11 @@
-"""Measure how long keys wait while 10,000 frames are read, and how many bytes are sent when idle, in a pseudo-terminal.
+"""Measure how long keys wait while 10,000 frames are read, and how many bytes an idle program sends.
 
 By hand: python -m tests.benchmarks.keys [FRAMES]
 
-A key is pressed 0.1 s after the previous key was answered. The answer is that the cursor is on the next frame. The
-time is measured from writing the key to reading this answer from the terminal. It includes the effect of other load
-on the machine, which is printed too. At the end, no key is pressed, and the bytes that the program still sends are
-counted."""
+The program runs in a pseudo-terminal. A key is pressed 0.1 s after the previous key was answered. The answer is that
+the cursor is on the next frame. The time is measured from writing the key to reading this answer from the terminal. It
+includes the effect of other load on the machine, which is printed too. At the end, no key is pressed, and the bytes
+that the program still sends are counted."""
 
 from __future__ import annotations
 
@@ -118,7 +118,7 @@ class Screen:
             self._take(left)
 
     def wait_for_cursor(self, frame: int) -> float:
-        """Press the key that moves down one line, and return the seconds until the cursor is on the frame."""
+        """Press the key that moves down one line, and return the seconds until the cursor is on `frame`."""
         start = time.perf_counter()
         os.write(self._terminal, b"\x1b[B")
         wanted = re.compile(rf">[^0-9\n]*{frame} ")  # there may be a sign between them that the list continues

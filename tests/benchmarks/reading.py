@@ -159,7 +159,7 @@ def measure(paths: list[Path], rounds: int, by_name: dict[str, Reader]) -> dict[
 
 @dataclass(frozen=True)
 class Ratio:
-    """How many times as fast an inspection is as a library.
+    """The time that a library needs, divided by the time of an inspection.
 
     `cpu` is None unless the inspection runs in one thread with the native core.
     """

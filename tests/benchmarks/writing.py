@@ -31,7 +31,7 @@ CASES = (
     ("as many decimals as a float64 may need", 0.3048, 12),
 )
 WARM = 3
-"""The first rounds aren't counted, because they also allocate memory that later rounds reuse."""
+"""Number of first rounds that aren't counted, because they also allocate memory that later rounds reuse."""
 
 
 def seconds(work: Callable[[], object]) -> float:
@@ -47,7 +47,8 @@ def with_numpy(frame: Frame, decimals: int) -> bytes:
 
 
 def measure(frame: Frame, decimals: int, rounds: int) -> tuple[int, float, float]:
-    """Return the number of bytes of the changed block, and the shortest times of `write_frame` and NumPy in seconds."""
+    """Return the number of bytes of the changed block, and the shortest times, in seconds, of `write_frame` and
+    NumPy."""
     block = with_numpy(frame, decimals)
     assert block in write_frame(frame)
     ours, theirs = [], []

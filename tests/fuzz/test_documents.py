@@ -1,4 +1,4 @@
-"""Tests of documents that this program writes or reads, with a change in one place at a time.
+"""Tests of documents that this program writes or reads. Each document is changed in one place.
 
 The inserted values are our own choice (no source).
 """

@@ -36,7 +36,7 @@ def test_each_check_is_found_once_and_has_its_file_or_row() -> None:
     [("spike", "motion"), ("uv-index-range", "uvs"), ("concave-faces", "shape"), ("encoding", "text")],
 )
 def test_the_group_is_the_folder_of_the_module(check: str, group: str) -> None:
-    """The functions of some of these checks are created by code in base/, outside the module of the check."""
+    """The functions of some checks are created by code in base/, outside the module of the check."""
     assert group_of(check_by_id(check)) == group
 
 

@@ -1,4 +1,4 @@
-"""Tests of frames that show the motion at a different time from the one that the frame number states."""
+"""Tests of frames that show the motion at a time that differs from their frame number."""
 
 from __future__ import annotations
 

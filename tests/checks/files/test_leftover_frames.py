@@ -1,4 +1,7 @@
-"""Tests of `leftover-frames`. Exports, copies and archives leave files with such times (common practice, no source)."""
+"""Tests of `leftover-frames`.
+
+The modification times in the tests are like those that exports, copies and archives leave (common practice, no source).
+"""
 
 from __future__ import annotations
 

@@ -1,5 +1,5 @@
-"""Tests of `other-format`. Each format is recognised by the words with which its specification requires a file to
-start."""
+"""Tests of `other-format`. A format is recognised by the words that its specification requires at the start of a
+file."""
 
 from __future__ import annotations
 

@@ -46,7 +46,7 @@ def test_a_file_cut_just_behind_a_whole_line_shows_by_its_neighbours(tmp_path: P
     ("keyword", "check"), [(b"\nf ", "face-count"), (b"\nvt ", "face-count"), (b"\nv ", "unreadable")]
 )
 def test_a_file_that_ends_early_after_a_whole_line(keyword: bytes, check: str, tmp_path: Path) -> None:
-    """A frame that has all its vertices but fewer faces may be intended, for example because an object is hidden."""
+    """If only faces are missing from a frame, this may be intended, for example because an object is hidden."""
     inspection = look(tmp_path, shot() | {"manta.0005.obj": WHOLE[: WHOLE.rindex(keyword) + 1]})
     assert [one for one in heard(inspection) if one[1] != "note"] == [(check, "error", [5.0])]
     if check == "unreadable":

@@ -1,4 +1,4 @@
-"""Tests of `faces-without-material`. A material applies to the faces that follow it (OBJ Appendix B1 v3.0)."""
+"""Tests of `faces-without-material`. A `usemtl` line applies to the faces after it (OBJ Appendix B1 v3.0)."""
 
 from __future__ import annotations
 

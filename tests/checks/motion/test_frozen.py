@@ -102,6 +102,7 @@ def test_a_late_frame_on_twos(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("step", "went_on"), [(3.9, False), (4.1, True)])
 def test_a_jump_beside_it_says_nothing_about_the_pace(step: float, went_on: bool) -> None:
-    """Beside a frozen frame, a step that is more than four times as long as another step is a jump (PACE_SPREAD)."""
+    """If one of the steps beside a frozen frame is more than four times as long as the other, the longer step
+    is a jump (PACE_SPREAD)."""
     steps = np.array([np.nan, 1.0, 1.0, 0.0, 2.0, 1.0, step])
     assert motion_went_on(steps, 3, 4) is went_on

@@ -169,7 +169,7 @@ def test_by_how_much_held_poses_must_tremble(way: float, found: bool, tmp_path: 
 @pytest.mark.parametrize(("numbers", "found"), [((9, 11), False), ((9, 13), False), ((9, 11, 13), True)])
 def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool, tmp_path: Path) -> None:
     """Each frame in `numbers` is the second frame of a pose that trembles. At least three poses must tremble
-    (JITTER_HOLDS). Frames 9 to 13 are a range that is long enough for a finding, even if only two poses tremble."""
+    (JITTER_HOLDS). Two poses are too few, even if they are as far apart as the first and the last of three poses."""
     files = shot_of(lambda n: on_twos(n, 0.003, n in numbers))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 

@@ -137,7 +137,8 @@ def test_a_displaced_part_is_not_scaled() -> None:
 
 
 def test_one_frame_scaled_beside_a_frame_that_is_a_point(tmp_path: Path) -> None:
-    """On the first frame, all vertices are at the same point. All distances are zero, so no ratio to them is known."""
+    """On the first frame, all vertices are at the same point. All distances are zero there, so the ratio of the sizes
+    is unknown."""
     meshes = {
         number: wing(number).edit(positions=(number - 1) / 30 * wing(number).positions) for number in range(1, 31)
     }

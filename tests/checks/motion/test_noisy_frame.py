@@ -24,8 +24,8 @@ def test_noise_on_one_frame(size: float, tmp_path: Path) -> None:
 def rippling(number: int) -> Mesh:
     """Return a torus with waves that travel around it. No smooth field over the surface follows the waves.
 
-    A vertex is up to 0.6 % of the diagonal away from the mean of its positions on the neighbouring frames. Its distance
-    from the mean position relative to the neighbouring vertices is far smaller.
+    A vertex is up to 0.6 % of the diagonal away from the mean of its positions on the neighbouring frames. Neighbouring
+    vertices are off in nearly the same way, so their positions relative to each other change far less.
     """
     mesh = torus(120, 60)
     around = np.arctan2(mesh.positions[:, 1], mesh.positions[:, 0])
@@ -82,8 +82,8 @@ def test_from_which_size_it_is_seen(size: float, found: bool, tmp_path: Path) ->
 
 @pytest.mark.parametrize(("size", "check"), [(0.06, "noisy-frame"), (0.065, "pop")])
 def test_up_to_which_size_it_is_noise(size: float, check: str, tmp_path: Path) -> None:
-    """After a smooth field is subtracted, noise of 0.047 or 0.051 diagonals remains (measured). Above 0.05 diagonals,
-    it does not count as noise (NOISE_MOST)."""
+    """After a smooth field is subtracted, a distance of 0.047 or 0.051 diagonals remains (measured). Above 0.05
+    diagonals, the distance does not count as noise (NOISE_MOST)."""
     said = [one for one in heard(look(tmp_path, drifting({7: noisy(size)}))) if one[1] != "note"]
     assert said == [(check, "warning", [7.0])]
 

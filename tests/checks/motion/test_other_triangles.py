@@ -1,5 +1,5 @@
-"""Tests of motion checks on quads that are cut into different triangles on each frame. Public data contains meshes
-of quads that each export had triangulated differently."""
+"""Tests of motion checks on quads that are cut into different triangles on each frame. In public data, there
+are meshes whose quads are triangulated differently in each file."""
 
 from __future__ import annotations
 

@@ -23,8 +23,8 @@ def fine(number: int) -> Mesh:
 
 
 def apart(vertices: int) -> list[int]:
-    """Return indices of vertices that aren't in the sample and have no common neighbours, in a ring of `vertices`
-    vertices. If such a vertex leaps, only the surface around it shows this."""
+    """Choose vertices of a ring that aren't in the sample and have no common neighbours, and return their indices. If
+    such a vertex leaps, only the surface around it shows this."""
     seen = set(sampled(vertices).tolist())
     return [
         at for at in range(vertices - 2 * ACROSS) if at not in seen and at // ACROSS % 3 == 0 and at % ACROSS % 3 == 0
@@ -60,8 +60,8 @@ def test_how_much_farther_a_spike_leaps_than_what_tears_around_it(times: float, 
     ("around", "count", "check"), [(16, 3, "spike"), (16, 4, "pop"), (74, 4, "spike"), (74, 5, "pop")]
 )
 def test_how_many_vertices_are_a_few(around: int, count: int, check: str, tmp_path: Path) -> None:
-    """A spike has only a few vertices: up to three in any mesh (SPIKE_FEW), and up to 4.44 in a mesh of 888 vertices
-    (SPIKE_SHARE)."""
+    """A spike has only a few vertices: up to three in any mesh (SPIKE_FEW), and up to half a percent of the vertices
+    (SPIKE_SHARE), which is 4.44 of 888 vertices."""
     leap = lifted(apart(around * ACROSS)[:count], 0.5)
     said = leaps(tmp_path, sequence(lambda number: ring(number, around, ACROSS), {6: leap}))
     assert said == [(check, [6.0])]

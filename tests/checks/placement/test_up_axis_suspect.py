@@ -37,8 +37,8 @@ def test_some_frames(numbers: list[int], tmp_path: Path) -> None:
 @pytest.mark.parametrize("forward", [True, False])
 def test_a_frame_amid_fast_motion(forward: bool, tmp_path: Path) -> None:
     """On one side of frame 7, the ring turns by 2 degrees per frame, and on the other side by 15 degrees. This moves
-    the points by 4 % and 26 % of their spread. The turn on frame 7 may differ from a quarter turn by up to 10 % of the
-    spread (TURN_MISS). The turn back has no such limit."""
+    the points by 4 % and 26 % of their spread. On frame 7, the points may be up to 10 % of the spread away from where a
+    quarter turn would move them (TURN_MISS). For the turn back, there is no such limit."""
 
     def turning(number: int) -> Mesh:
         at = number if forward else 14 - number

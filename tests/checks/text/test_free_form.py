@@ -1,4 +1,4 @@
-"""Tests of `free-form`. Source: format document, appendix B1: p, l, curv, surf."""
+"""Tests of `free-form`. Source: format document, appendix B1 (p, l, curv and surf)."""
 
 from __future__ import annotations
 

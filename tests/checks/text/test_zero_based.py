@@ -1,4 +1,4 @@
-"""Tests of `zero-based`. In most programming languages, indices start at 0 (tinyobjloader, issue 140)."""
+"""Tests of `zero-based`. Some exporters count from 0, as most programming languages do (tinyobjloader, issue 140)."""
 
 from __future__ import annotations
 

@@ -88,8 +88,8 @@ def test_a_first_frame_that_is_mirrored(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("size", [0.3, 0.6])
 def test_an_open_surface_mirrored_amid_fast_motion(size: float, tmp_path: Path) -> None:
-    """The body is thin, and its points move nearly as far per frame as a reflection would move them. But the points are
-    only a quarter as far away from their mean positions on the neighbouring frames."""
+    """The body is thin, and its points move nearly as far per frame as a reflection would move them. Measured
+    from their mean positions on the two neighbouring frames, they move only a quarter as far."""
     x, around = (axis.ravel() for axis in np.meshgrid(np.linspace(-1.5, 1.5, 16), np.linspace(0, 5, 12), indexing="ij"))
 
     def pulsing(number: int) -> Mesh:
@@ -123,9 +123,8 @@ def test_how_many_frames_of_a_mesh_that_changes_throughout(
 
 @pytest.mark.parametrize(("share", "found"), [(0.0009, False), (0.0011, True)])
 def test_how_thick_a_closed_sheet_is_that_has_an_inside(share: float, found: bool, tmp_path: Path) -> None:
-    """A closed sheet has an inside if its volume is more than 0.001 times the power 1.5 of its area (VOLUME_SHARE). By
-    hand: each side of the sheet is a regular polygon with n corners and the area n/2 sin(2 pi/n). The area of the rim
-    is negligible."""
+    """A closed sheet has an inside if its volume is more than 0.001 * area**1.5 (VOLUME_SHARE). By hand: each side of
+    the sheet is a regular polygon with n corners and the area n/2 sin(2 pi/n). The area of the rim is negligible."""
 
     def thin(number: int) -> Mesh:
         sides = 5 + number % 4
