@@ -17,7 +17,7 @@ UV_DIFFERENCE = Threshold(
     "uv-difference",
     1e-4,
     "If a coordinate of two UVs differs by more than this value, the UVs count as different. The value is less than "
-    "half a pixel on a map of 4096 pixels (1.2e-4), and more than the rounding error of four or more decimal places.",
+    "half a pixel on a map 4096 pixels wide (1.2e-4), and more than the rounding error of four or more decimal places.",
     unit="texture widths",
 )
 

@@ -48,8 +48,8 @@ def fix_folder(arguments: Arguments[FixOptions]) -> int:
     """Plan the fixes, print the plan, and write and verify the corrected folder.
 
     Returns:
-        Exit code 0, 1 (an error or a finding that the plan was meant to fix remains, or a warning is new) or 2 (there
-        is no sequence, a check failed, or a fix that the options name was refused).
+        Exit code 0, 1 (an error remains, a finding remains that the plan was meant to fix, or a warning is new) or 2
+        (there is no sequence, a check failed, or a fix that the options name was refused).
 
     Raises:
         UsageError: The options contradict each other, or an option is missing.
@@ -101,7 +101,7 @@ def _name_unused_donor(plan: Plan, arguments: Arguments[FixOptions]) -> None:
         return
     options = arguments.options
     if not any(_DONOR_FIXES.intersection(one.fixes) for part in plan.sequences for one in serious(part.inspection)):
-        why = "no finding needs it"
+        why = "no finding needs this file"
     elif options.plan is not None:
         why = "the saved plan contains no fix that takes UVs from this file"
     elif options.only is not None:

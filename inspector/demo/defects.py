@@ -1,7 +1,8 @@
 """The table of the defects planted in `manta_broken`, for the generator and the tests.
 
-Frames 1 and 2 have no defect. The only defect of frame 24 is a second file for this frame. On each side of a frame that
-can't be read, or whose position or shape is wrong, there are two frames with correct positions, for comparison.
+Frames 1 and 2 have no defect. The only defect of frame 24 is a second file for this frame. If a frame
+can't be read, or has a wrong position or shape, the two frames before it and the two frames after it have correct
+positions, for comparison.
 """
 
 from __future__ import annotations

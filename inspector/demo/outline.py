@@ -36,8 +36,8 @@ _CELL = 0.47
 """Size of one cell of the texture on the animal, metres."""
 _MIDDLE_Z = -0.3
 _RIM_IN_UV = 0.012
-"""Width of the rim's strip in the layout, metres. The strip is a little wider there than in the scene, so that it is
-visible."""
+"""Width of the rim's strip in the layout, metres. The strip is a little wider in the layout than in the scene,
+so that it is visible."""
 
 
 def _sheet_numbers() -> Indices:

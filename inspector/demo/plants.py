@@ -37,7 +37,8 @@ class SpoiltFrame:
 Plant = Callable[[SpoiltFrame], Files]
 
 _FACE = 180
-"""The face with the defect, or the first such face. It is on the back of a wing, away from the seam."""
+"""Index of the face with the defect, or of the first face if several faces have the defect. The face is on the back
+of a wing, away from the seam."""
 _VERTEX = 157
 
 

@@ -23,8 +23,8 @@ NOTHING = -1
 """The value that `SequenceView.worst` has for a row without findings."""
 
 SHARED_SHARE = 0.9
-"""A finding that applies to at least this share of the rows counts as shared by nearly all rows. A finding with a
-smaller share distinguishes rows, because more than one row in ten doesn't have it.
+"""A finding that applies to at least this share of the rows counts as shared by nearly all rows. A finding that
+applies to fewer rows distinguishes rows, because more than one row in ten doesn't have this finding.
 """
 
 FEWEST_SHARING = 4

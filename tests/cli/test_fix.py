@@ -37,7 +37,7 @@ def test_a_dry_run_writes_nothing(demo: Path, tmp_path: Path) -> None:
 
 
 def test_a_refused_fix_fails_only_if_it_was_named(demo: Path, tmp_path: Path) -> None:
-    """According to the demo's table, faces of frame 21 are missing, so they can't be restored.
+    """Frame 21 has lost a face (demo/defects.py), and `restore-faces` can't restore it.
 
     Source of the exit codes: `fix --help`.
     """
@@ -425,7 +425,7 @@ def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(
         ("kelp_broken", ["--only", "share-library"], "--only doesn't include uv-donor; add uv-donor to --only"),
         ("kelp_broken", ["--all"], None),
         ("kelp_broken", ["--with", "uv-donor"], None),
-        ("buoy", [], "no finding needs it"),
+        ("buoy", [], "no finding needs this file"),
     ],
 )
 def test_a_file_of_uvs_that_is_not_used_is_named(

@@ -252,7 +252,7 @@ WHOLE = {
     Trait.CORNER_NORMALS: Trait.NORMALS,
     Trait.SURFACES: Trait.MATERIALS,
 }
-"""For some traits, the trait that includes it. If a format carries neither, the including trait is named as lost."""
+"""Trait -> the trait that includes it. If a format carries neither of the two, only the second is named as lost."""
 
 
 @pytest.fixture(scope="module")

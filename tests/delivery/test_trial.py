@@ -80,9 +80,9 @@ def test_a_step_that_adds_a_finding_is_left_out_with_the_finding(tmp_path: Path)
 
 
 def test_a_fix_that_only_replaces_a_finding_with_another_is_left_out(demo: Path, tmp_path: Path) -> None:
-    """According to the demo's table, the material of frame 18 is not defined, and no other frame has it.
+    """According to the demo's table, frame 18 uses a material that is not defined. No other frame uses this material.
 
-    The fix defines this material as mid grey, so it still differs from the manta's skin.
+    The fix defines this material as mid grey, which still differs from the manta's skin.
     """
     inspection = inspect_folder(demo / "manta_broken")
     plan = make_plan(inspection, all_choices(inspection))

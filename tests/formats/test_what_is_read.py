@@ -76,7 +76,7 @@ def ply_text(vertex: str = "", face: str = "", rows: str = "", faces: str = "3 0
     Args:
         vertex: Additional properties of vertices, separated by semicolons.
         face: Additional properties of faces, separated by semicolons.
-        rows: Values of the additional properties of vertices. The three vertices are separated by semicolons.
+        rows: Values of the additional properties of vertices: three rows, separated by semicolons.
         faces: The row of the face.
         more: "texture" adds a texture comment, and "edge" adds an edge element.
     """

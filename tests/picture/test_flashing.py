@@ -1,5 +1,6 @@
-"""Tests of flashes as defined in the Web Content Accessibility Guidelines 2.x, 2.3.1 (from memory). A flash is more
-than three pairs of opposing changes within one second.
+"""Tests of flashes as defined in the Web Content Accessibility Guidelines 2.x, 2.3.1 (from memory).
+
+A flash is a pair of opposing changes. More than three flashes within one second are too many.
 
 A general change is a difference of at least 0.1 in relative luminance, with the darker image below 0.8. A red change is
 a difference of more than 20 in (R - G - B) x 320, with negative values set to 0. In one of its images, R / (R + G + B)

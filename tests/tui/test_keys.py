@@ -59,7 +59,7 @@ WITH_LISTS = (
     *("Main screen", "Finding", "Plan", "Pages of text", "Texture and lettering", "Captions", "After writing"),
     "Comparison of exports",
 )
-"""Screens with a list or a page of text, in which the keys of `Lists and pages` move."""
+"""Screens with a list or a page of text, in which the keys of `Lists and pages` move the cursor or the page."""
 SCREEN_CLASSES = [
     one
     for module in pkgutil.iter_modules(screens.__path__, f"{screens.__name__}.")

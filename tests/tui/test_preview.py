@@ -61,7 +61,7 @@ async def test_the_look_suits_the_finding_unless_one_is_chosen(
 async def test_a_finding_on_all_faces_hides_none_of_them(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """In frame 8, every UV index is off by four. In frame 9, 334 faces have different UVs (demo/defects.py)."""
+    """In frame 8, every UV index is off by four. In frame 9, 334 faces have wrong UVs (demo/defects.py)."""
     async with viewer(broken, monkeypatch, frame=8) as (app, pilot):
         assert "E UV index mismatch: all 598 faces" in screen_text(app)
         marked = picture(app)
@@ -230,7 +230,7 @@ def halves(text: str) -> tuple[list[str], list[str]]:
 async def test_the_footer_offers_before_and_after_only_where_a_fix_changes_the_frame(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """`viewer` keeps only findings of two checks. Frame 7 has none of these, and frame 8 has wrong UV indices."""
+    """`viewer` keeps only findings of two checks. Frame 7 has no such finding, and frame 8 has wrong UV indices."""
     async with viewer(broken, monkeypatch, frame=7, look=None) as (app, pilot):
         assert screen_text(app).splitlines()[-1].startswith("l display  arrows turn  , . next frame  + - zoom")
         await press(pilot, "full_stop")

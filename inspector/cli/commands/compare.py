@@ -11,7 +11,7 @@ from inspector.cli.command import Arguments, Command, Group, Operand, Options, T
 
 
 class CompareOptions(Options):
-    """Options of `compare`. Exactly one of `against`, `corrected` and `other` is given; the others are None.
+    """Options of `compare`. Exactly one of `against`, `corrected` and `other` is given; the remaining two are None.
 
     Attributes:
         against: Number of the frame that each frame is compared with.

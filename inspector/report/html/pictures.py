@@ -52,8 +52,8 @@ _FIXES = 8
 """Maximum number of fixes per sequence that are shown with pictures of a frame before and after the fix."""
 
 _FIX_FACES = 100_000
-"""Maximum number of faces in the reference frame. If it has more, no fix is drawn. With 100,000 faces, writing and
-reading a frame before and after a fix takes about a second.
+"""Maximum number of faces in the reference frame. If the frame has more, no fix is drawn. With 100,000 faces, writing
+and reading a frame before and after a fix takes about a second.
 """
 
 Progress = Callable[[str, int, int], None]

@@ -40,9 +40,9 @@ def test_faces_without_a_material_get_that_of_the_reference(tmp_path: Path) -> N
 
 
 def test_after_a_fix_that_joins_blocks_the_material_is_before_the_first_face(tmp_path: Path) -> None:
-    """`uv-mirror` joins the UVs, which are in several blocks of the file, into one block.
+    """The UVs are in several blocks of the file.
 
-    The blocks after it are renumbered.
+    `uv-mirror` joins them into one block, so the later blocks get new numbers.
     """
     files = {}
     for number in (1, 2, 3):

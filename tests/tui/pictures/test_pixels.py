@@ -186,7 +186,7 @@ def test_no_pixels_without_colours_or_without_a_protocol() -> None:
 
 @pytest.mark.parametrize("protocol", list(Protocol))
 def test_a_line_that_is_cut_is_cells_alone(protocol: Protocol) -> None:
-    """If a graphics sequence were cut, the terminal would print its rest as text."""
+    """If a graphics sequence were cut, the terminal would print the rest of it as text."""
     cells, picture = cells_of(protocol), noise()
     for line in cells.over(picture, cells.strips(picture)):
         assert isinstance(line, PictureLine)

@@ -126,7 +126,7 @@ def test_where_reading_is_slow_what_is_due_by_then_is_read(tmp_path: Path, monke
 
 
 def one_at_a_time(play: Playing) -> Callable[[int], ReadFrame]:
-    """Return a function that ends the reading ahead and then reads a frame."""
+    """Return a function that stops reading ahead and then reads a frame."""
     really = play.store.read
 
     def read(at: int) -> ReadFrame:
