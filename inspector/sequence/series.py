@@ -38,8 +38,9 @@ NUMBERING_LOST = Threshold(
 NUMBERING_POINTS = Threshold(
     "numbering-points",
     12,
-    "Minimum number of sampled vertices for distinguishing renumbering from motion. With fewer vertices, equal "
-    "distances can occur by chance.",
+    "Minimum number of sampled vertices for distinguishing renumbering from motion. With fewer sampled vertices, "
+    "frames with different faces do not count as having the same vertices, because equal distances can occur by "
+    "chance.",
     "vertices",
 )
 

@@ -35,10 +35,10 @@ class TextureAsset:
     """The texture of one map in a library.
 
     Attributes:
-        target: The image file that the map leads to; for an image inside a frame's file, the frame's file.
+        target: The file that the map leads to. If the texture is inside a frame's file, this is the frame's file.
         place: Path of the texture in the delivered folder; None if the texture isn't delivered. For UV tiles, the path
             of the first tile.
-        content: Bytes of an image that a fix made, or that is inside a frame's file; None for any other image.
+        content: Bytes of the texture if a fix made it, or if it is inside a frame's file; otherwise None.
     """
 
     target: Target
@@ -198,7 +198,7 @@ def _texture(line: MapLine, folder: Path, context: CheckContext) -> TextureAsset
 
 
 def assets_of(context: CheckContext, indices: Iterable[int]) -> Assets:
-    """Return the libraries that the given frames name, with their textures.
+    """Return the libraries that the given frames name, and the textures of these libraries.
 
     A library is left out if it can't be read, is inside a frame's file, is outside the inspected folder, or isn't
     exactly where the frame states.
@@ -232,7 +232,7 @@ def source_assets(context: CheckContext) -> Assets:
 
 
 def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
-    """Make one library from all materials that are inside frame files, with the textures inside these files.
+    """Make one library from all materials and textures that are inside frame files.
 
     Returns:
         The library by path; an empty dictionary if no frame file contains materials.

@@ -10,7 +10,7 @@ import numpy as np
 from inspector.arrays import Floats, Indices
 
 _AT_ONCE = 1 << 15
-"""Number of points to search together, small enough for the data of a search to fit in the processor's cache."""
+"""Number of points to process together, small enough that the data of one search fits in the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -19,7 +19,7 @@ soft, (e,)."""
 
 
 def all_soft(frame: Frame) -> Indices:
-    """Return the group of each corner, (c,), if all edges are soft: one group per vertex."""
+    """Return the group of each corner, (c,), for a mesh whose edges are all soft. Each vertex is one group."""
     return np.unique(frame.corners.v, return_inverse=True)[1].reshape(-1).astype(np.int64)
 
 

@@ -104,7 +104,7 @@ class Step(Generic[Work]):
         summary: Effect of the step on this sequence, in one line.
         preview: Values before and after the step. `previewed` selects the values that are shown.
         answers: Ids of the checks whose findings the step corrects.
-        work: Results of the plan that the edits need, kept in memory only; None if the edits need none.
+        work: Data that the plan passes to the edits, kept in memory only; None if the edits need no data.
     """
 
     fix: str

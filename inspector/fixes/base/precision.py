@@ -30,8 +30,8 @@ def needed_decimals(series: Series, factor: float = 1.0) -> int:
         factor: The factor by which the positions are scaled before they are rounded.
 
     Returns:
-        The number of decimal places, at most MOST_DECIMALS; 0 if the scaled diagonal is at least 1e6, or if there is no
-        reference frame or its size is zero.
+        The number of decimal places, at most MOST_DECIMALS; 0 if the scaled diagonal is at least 1e6, or if the
+        reference frame is missing or has zero size.
     """
     return (
         0 if series.reference_index is None else decimals_for(float(series.diagonals[series.reference_index]) * factor)
@@ -67,8 +67,7 @@ def position_decimals(frame: Frame, needed: int, more: int = 0) -> dict[bytes, i
 
 
 def exact_decimals(values: Floats, least: int) -> int:
-    """Return the smallest number of decimal places that keeps every value exactly; MOST_DECIMALS if fewer aren't
-    enough.
+    """Return the smallest number of decimal places at which rounding changes no value, at most MOST_DECIMALS.
 
     Args:
         values: The values, in an array of any shape.

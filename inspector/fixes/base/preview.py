@@ -14,7 +14,7 @@ _PREVIEWED = 3  # maximum number of changes of a step to show
 
 
 def previewed(step: AnyStep) -> tuple[tuple[Change, ...], str]:
-    """Select the changes in a step's preview that are shown.
+    """Select the changes to show from a step's preview.
 
     Returns:
         The first changes, and the number of other changes as text, such as `and 7 more`; "" if all are shown.

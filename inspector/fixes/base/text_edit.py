@@ -97,7 +97,8 @@ def with_lines_reordered(frame: Frame, keyword: bytes, order: Indices) -> Frame:
     Args:
         frame: The frame.
         keyword: Keyword of the lines.
-        order: Index in the old text for each of these lines in the new text, (n,). Every index must occur exactly once.
+        order: For each of these lines in the new text, its position among these lines in the old text, from 0, (n,).
+            Every position must occur exactly once.
     """
     draft = Draft(frame)
     own = {number: draft.lines(number) for number in draft.blocks(keyword)}

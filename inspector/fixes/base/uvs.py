@@ -41,7 +41,7 @@ class UvSet:
     Attributes:
         uvs: Coordinates, (m, 2 or 3).
         vt: Index in `uvs` of each corner's UV, (c,).
-        decimals: Number of decimal places that keeps all coordinates exactly.
+        decimals: Number of decimal places to write.
     """
 
     uvs: Floats
@@ -124,7 +124,7 @@ def colour_map_aspect(context: CheckContext) -> float | None:
 
 
 def uv_set_of(frame: Frame) -> UvSet:
-    """Return the UVs of a frame, with enough decimal places to keep them exactly."""
+    """Return the UVs of a frame, and the number of decimal places that they need."""
     return UvSet(frame.uvs, frame.corners.vt, exact_decimals(frame.uvs, frame.source_decimals.get(b"vt", 0)))
 
 

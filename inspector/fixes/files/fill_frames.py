@@ -22,11 +22,11 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
 
 POSES_BEND = 1.15
-"""Maximum median bend of a motion. If it is larger, the frames count as unrelated poses. The bend of a frame is its
-distance from the mean of its neighbours, divided by half the distance between these neighbours. Smooth motion gives
-about 0.5 or less. Held frames and animation on twos give 1. Unrelated poses give the square root of 3, because the mean
-of two independent points has half their variance. The measured medians are 0.06 to 0.51 on 17 real motions, and
-1.31 and 1.72 on two real sets of poses."""
+"""Maximum median bend of a motion. If the median is larger, the frames count as unrelated poses. The bend of a frame
+is its distance from the mean of its neighbours, divided by half the distance between these neighbours. Smooth motion
+gives about 0.5 or less. Held frames and animation on twos give 1. Unrelated poses give the square root of 3, because
+the mean of two independent points has half their variance. The measured medians are 0.06 to 0.51 on 17 real motions,
+and 1.31 and 1.72 on two real sets of poses."""
 _LEAST_BENDS = 3
 """Minimum number of bends above 0 that are needed to recognise a set of poses. With fewer such bends, the
 frames count as a motion."""

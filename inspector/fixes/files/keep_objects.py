@@ -102,7 +102,7 @@ def _refuse_other_states(context: CheckContext) -> None:
 def edit_frame(frame: Frame, step: Step[KeptElements], _: Fraction) -> Frame:
     """Drop the faces and vertices of a frame that are not kept.
 
-    The `o` and `g` lines of other objects stay. If such a line were removed, the blocks before and after it could
+    The `o` and `g` lines of dropped faces stay. If such a line were removed, the blocks before and after it could
     become one block.
     """
     return with_vertices_kept(with_faces_kept(frame, step.work.faces), step.work.vertices)

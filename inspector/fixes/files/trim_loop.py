@@ -62,7 +62,7 @@ def _length(context: CheckContext) -> int | None:
 
 
 def _equal(context: CheckContext, one: int, other: int) -> bool:
-    """Return whether two frames are the same mesh. Their files are read only if they have the same faces."""
+    """Return whether two frames are the same mesh. The files are read only if the frames have the same faces."""
     facts = context.series.facts
     return facts[one].topology == facts[other].topology and same_mesh(context.frame(one), context.frame(other))
 

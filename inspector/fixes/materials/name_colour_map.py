@@ -28,7 +28,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is the image for each material.
 
     Raises:
-        Refusal: No image has a matching name, or each such material has more than one matching image.
+        Refusal: No material without a colour map has exactly one matching image.
     """
     try:
         found = unnamed_colour_maps(context)

@@ -1,4 +1,4 @@
-"""Use the statement `norm` for normal maps that are named as bump maps."""
+"""Use the statement `norm` for normal maps that are stated as bump maps."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ FIX = Fix(
     id="norm-statement",
     title="Use norm for normal maps",
     kind=FixKind.LOSSLESS,
-    does="Uses `norm`, the statement for normal maps, for bump maps whose images hold normals. Maps with options "
+    does="Uses `norm`, the statement for normal maps, for bump maps that hold normals. Maps with options "
     "other than `-bm 1`, the default strength, are unchanged.",
     cost="",
     touches=frozenset(),

@@ -185,7 +185,8 @@ def _stated(context: CheckContext, candidates: Sequence[Candidate], stated: str)
 def _unnamed(context: CheckContext, needed: Sequence[Name]) -> Candidate:
     """Find the only library beside the frames that defines all needed materials, although no frame names it.
 
-    If several libraries define them, or only libraries in other folders, the choice of a library would be a guess.
+    If several such libraries are beside the frames, or if such libraries are only in other folders, the choice of a
+    library would be a guess.
 
     Raises:
         Refusal: There is no such library, or there are several.
@@ -243,7 +244,7 @@ def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, s
 
 
 def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
-    """Merge several libraries into one. Its maps still lead to the same textures.
+    """Merge several libraries into one. The maps still lead to the same textures.
 
     Args:
         entries: The libraries and their textures.
@@ -274,7 +275,7 @@ def edit_frame(frame: Frame, step: Step[SharedLibrary], _: Fraction) -> Frame:
 
 
 def edit_assets(assets: Assets, step: Step[SharedLibrary], context: CheckContext) -> Assets:
-    """Keep the libraries that other frames still name, and add the shared library."""
+    """Keep the libraries that unchanged frames name, and add the shared library."""
     work = step.work
     others = (index for index in range(len(context.series.facts)) if index not in work.touched)
     still_named = assets_of(context, others).libraries

@@ -64,7 +64,7 @@ def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
     Args:
         context: The sequence.
         base: Index of the reference frame.
-        up: Index of the up axis, for the bottom of the box; None for the box itself.
+        up: Index of the up axis for the centre of the bottom; None for the centre of the whole box.
 
     Returns:
         The vector, (3,), scene units, rounded to the decimal places of the reference frame.

@@ -141,7 +141,7 @@ def _refuse_unfit(frame: Frame, reference: Frame) -> None:
 
 
 def _course(context: CheckContext, index: int, centre: bool) -> Course:
-    """Find the positions on the nearest intact frame, and how far the vertices may have moved between the two frames.
+    """Find the positions on the nearest intact frame, and how far each vertex may have moved from there.
 
     Args:
         context: The sequence.

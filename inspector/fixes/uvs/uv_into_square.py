@@ -59,8 +59,8 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
 def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floats, Floats]:
     """Find the scale and shift that centre the bounding box of all UVs in the unit square, as large as possible.
 
-    UVs require a texture of a certain aspect (width over height), so that it isn't squeezed on the surface. Scaling v
-    by r times the scale of u multiplies the required aspect by r. Therefore, r is the given aspect divided by the
+    UVs require a texture of a certain aspect (width over height). Any other texture is squeezed on the surface. Scaling
+    v by r times the scale of u multiplies the required aspect by r. Therefore, r is the given aspect divided by the
     aspect that the UVs require now.
 
     Args:

@@ -17,8 +17,8 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     """Find the quarter turn that makes lettering upright, or use the given turn.
 
     Raises:
-        Refusal: There are no UVs with an area, or the given angle is wrong. If no angle is given: lettering is upright
-            or mirrored, runs in all directions, or is rotated differently on different materials.
+        Refusal: There are no UVs with an area, or the given angle is wrong. No angle is given, and
+            lettering is upright or mirrored, runs in all directions, or is rotated differently on different materials.
     """
     stated = word_of(parameters, "degrees", _QUARTERS)
     fit = fit_of(context)
@@ -45,7 +45,7 @@ def _quarter(degrees: float) -> int:
 def _needed(quarters: set[int]) -> str:
     """Return the rotation of the UVs, in degrees, that makes lettering upright.
 
-    The rotation equals the angle by which lettering is rotated, because rotating UVs rotates the picture in the
+    The rotation equals the angle by which lettering is rotated, because rotating UVs rotates the texture in the
     opposite direction on the surface.
 
     Args:

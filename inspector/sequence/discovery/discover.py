@@ -273,8 +273,9 @@ def _join_subframes(groups: _Groups, stated: Callable[[bytes], frozenset[Fractio
 
     Args:
         groups: The files by stem and suffix. Changed in place.
-        stated: Returns the frame numbers that a receipt states for a stem. They are needed for sub-frames that are all
-            close to the whole frame, such as .00 to .10, because their names alone don't show that they are sub-frames.
+        stated: Returns the frame numbers that a receipt states for a stem. These numbers are needed if the
+            sub-frames are all close to the whole frame, such as .00 to .10. File names alone don't show that such files
+            are sub-frames.
     """
     families: defaultdict[_Key, dict[bytes, _Key]] = defaultdict(dict)
     for stem, suffix in groups:

@@ -13,7 +13,7 @@ from inspector.sequence.discovery.settings import fraction_of_json
 
 RECEIPT_BYTES = 1 << 27
 """Maximum size of a receipt, in bytes. At about 200 bytes per file, this is enough for 600,000 files. In memory, the
-content takes ten times as much.
+content takes ten times as much space.
 """
 
 RECEIPT_NAME = "meshqc-receipt.json"
@@ -23,8 +23,8 @@ NOT_OURS = (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionE
 """The errors that reading a receipt can raise if meshqc did not write the file, or if the file was edited."""
 
 StatedFrames = Mapping[tuple[str, str], frozenset[Fraction]]
-"""The numbers of all frames of each sequence. The key is the sequence's folder, relative to the receipt's folder, and
-its stem.
+"""The numbers of all frames of each sequence. The key consists of the sequence's folder, relative to the receipt's
+folder, and the sequence's stem.
 """
 
 
@@ -42,7 +42,7 @@ def read_receipt(folder: Path) -> Any:
 
 
 def frames_in(receipt: Any) -> StatedFrames:
-    """Return the frame numbers that a receipt states; empty for a receipt of an earlier version, which states none.
+    """Return the frame numbers that a receipt states; empty for a receipt of an earlier version without frame numbers.
 
     The receipt may contain anything, so this may raise any of NOT_OURS.
     """

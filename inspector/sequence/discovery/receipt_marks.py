@@ -33,8 +33,8 @@ class ReceiptMarks:
             picture changes without it, and the paths of these frames.
         delivered: Whether there is a receipt written by meshqc. If so, numbered files in its folder are frames, however
             much they differ.
-        frames: The numbers of all frames of each sequence. The key is the sequence's folder, relative to the receipt's
-            folder, and its stem.
+        frames: The numbers of all frames of each sequence. The key consists of the sequence's folder, relative to the
+            receipt's folder, and the sequence's stem.
     """
 
     invented: Mapping[str, str] = field(default_factory=dict)

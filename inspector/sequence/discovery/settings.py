@@ -26,8 +26,8 @@ class Settings:
         reference: Number of the reference frame.
         rate: Frames per second, for the hand-off note.
         uvs_from: A mesh file whose UVs a fix may copy.
-        invent_at_most: Maximum number of frames that one fix may add to a sequence; None for a tenth of the
-            sequence's frames, and at most three in a row.
+        invent_at_most: Maximum number of frames that one fix may add to a sequence; if None, at most
+            a tenth of the sequence's frames, and at most three frames in a row.
         rules: Delivery rules of the receiving side.
     """
 

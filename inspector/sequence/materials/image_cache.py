@@ -35,9 +35,9 @@ NORMAL_LEAN = Threshold(
     "normal-lean",
     0.4,
     "An image is recognised as a normal map only if its vectors point outwards on average: the mean outward component "
-    "must be above this value, and each mean sideways component must be smaller in magnitude. The colours of pale "
-    "sand and of a blue sky are also vectors of length 1, but their mean sideways components reach 0.5 and 0.6 "
-    "(common practice, no source).",
+    "must be above this value, and each mean sideways component must be smaller in magnitude than this value. The "
+    "colours of pale sand and of a blue sky are also vectors of length 1, but their mean sideways components reach 0.5 "
+    "and 0.6 (common practice, no source).",
 )
 
 NORMAL_STRAIGHT = Threshold(
@@ -190,7 +190,7 @@ class ImageFacts:
 
     @property
     def is_not_tangent(self) -> bool:
-        """Whether too many normals point inwards for a map in tangent space; False for a map with `flat_blue`."""
+        """Whether more normals point inwards than in a map in tangent space; False for a map with `flat_blue`."""
         return self.decoded and not self.flat_blue and self.inward > NORMAL_INWARD.value
 
 
@@ -251,7 +251,7 @@ class ImageCache:
     def _bounded(self, header: ImageFacts, decode: Callable[[], ImageFacts]) -> ImageFacts:
         """Return the facts of the decoded image.
 
-        If the header is damaged, or decoding would exceed a limit, these are only the facts of the header.
+        If the header is damaged, or decoding would exceed a limit, only the facts of the header are returned.
         """
         if header.size is None or not header.decoded:
             return header

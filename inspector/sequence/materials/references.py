@@ -58,7 +58,7 @@ class Target:
     """The file that a reference leads to.
 
     Attributes:
-        status: How it was resolved.
+        status: How the reference was resolved.
         path: The file, for FOUND and NEAR; the first tile of a texture of several UV tiles.
         how: The problem, for NEAR and OUTSIDE; otherwise None.
         rivals: Other files that fit equally well. Choosing between them and `path` would be a guess.

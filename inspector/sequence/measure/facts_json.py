@@ -41,7 +41,7 @@ _NAMES = ("objects", "materials", "groups", "images")
 
 
 def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
-    """Convert facts to JSON. Floats are kept exactly (repr).
+    """Convert facts to JSON. Floats lose no precision (repr).
 
     The number and the file of the frame are left out, because the code that reads the facts knows them.
     """

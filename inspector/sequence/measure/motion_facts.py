@@ -39,7 +39,8 @@ class Leap:
             `tear`, this displacement minus the mean displacement of the vertex's neighbours. In a `bump`, the vertex's
             offset from the mean of its neighbours, minus the mean of the neighbours' own such offsets.
         alike: Number of vertices with about the same distance, including this vertex. "About the same" means at least
-            half of the largest distance in a `leap`, and at least `TORN_ALIKE` of it in a `tear` or a `bump`.
+            half of the largest distance in a `leap`, and at least `TORN_ALIKE` times the largest distance in a `tear`
+            or a `bump`.
     """
 
     vertex: int
@@ -157,9 +158,9 @@ def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap 
     """Measure how rough the surface is.
 
     For each vertex, the offset from the mean of its neighbours is compared with the mean of the neighbours' own
-    offsets. A smooth surface bends similarly around neighbouring vertices, so the two are nearly equal. Noise, or a
-    vertex off the surface, makes the difference large. Vertices at the rim of a surface are left out, because they have
-    neighbours on only one side.
+    offsets. A smooth surface bends similarly around neighbouring vertices, so both offsets are nearly equal. Noise, or
+    a vertex off the surface, makes the difference large. Vertices at the rim of a surface are left out, because they
+    have neighbours on only one side.
 
     Returns:
         The median length of these differences, in scene units, and the vertex with the largest difference. Both are

@@ -34,8 +34,8 @@ _TABLE = "CREATE TABLE IF NOT EXISTS facts (key BLOB PRIMARY KEY, measured INTEG
 
 _WRITTEN_BACK = 60.0
 """Minimum age, in seconds since the last write, at which a file's times identify its content. Linux writes changed
-pages of a memory map back after 30 s, checked every 5 s (vm.dirty_expire_centisecs, vm.dirty_writeback_centisecs); the
-next write then sets the times again. FAT stores times in steps of 2 s.
+pages of a memory map back after 30 s, and looks for such pages every 5 s (vm.dirty_expire_centisecs,
+vm.dirty_writeback_centisecs). The next write then sets the times again. FAT stores times in steps of 2 s.
 """
 
 _CLOCK_GRAIN = 0.1

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from inspector.sequence.discovery.discover import FrameFile
 
 CHUNK_BYTES = 16_000_000
-"""Bytes of frames per chunk for a worker, about 50 ms of work. With chunks of this size, progress is shown often, a
-stop takes effect quickly, and the cost of handing over a chunk (under a millisecond) does not matter.
+"""Bytes of frames per chunk for a worker. Measuring a chunk takes about 50 ms. With chunks of this size, progress is
+shown often, a stop takes effect quickly, and the cost of handing over a chunk (under a millisecond) does not matter.
 """
 
 CHUNK_FRAMES = 64
@@ -21,8 +21,8 @@ Span = tuple[int, int, int]
 """Index of a sequence, and start and stop of consecutive frames in its files."""
 
 Urgent = Callable[[], Span | None]
-"""Returns the frames that the user is looking at, which take precedence over all others; None if there are no such
-frames."""
+"""Function that returns the frames that the user is looking at, or None if there are no such frames. These frames take
+precedence over all other frames."""
 
 
 def nobody_looks() -> None:
@@ -131,7 +131,10 @@ class Schedule:
     def _new_span(self) -> list[int] | None:
         """Take a new span.
 
-        If no new span is left, this is the second half of the longest span being measured. None if no frame is left.
+        If no new span is left, the second half of the longest span being measured is taken.
+
+        Returns:
+            The span; None if no frame is left.
         """
         if self._spans:
             return self._spans.pop(0)

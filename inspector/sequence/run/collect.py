@@ -1,4 +1,4 @@
-"""Collect the facts of all frames of all sequences, from the cache or measured, as they become available."""
+"""Collect the facts of all frames of all sequences. Facts that the cache doesn't have are measured."""
 
 from __future__ import annotations
 

@@ -16,8 +16,8 @@ from inspector.sequence.run.chunks import CHUNK_BYTES, Chunk
 from inspector.sequence.run.scan import Cancel, Measurer, scan
 
 Take = Callable[[Chunk | None], Chunk | None]
-"""Returns a worker's next chunk. Its argument is the worker's previous chunk, None for the first call. Returns None if
-no chunk is left.
+"""Function that returns a worker's next chunk, or None if no chunk is left. It receives the worker's previous chunk, or
+None in the first call.
 """
 
 Measured = tuple[FrameFacts, ...]

@@ -40,9 +40,9 @@ def _main_hidden() -> Iterator[None]:
     """Keep new processes from running the user's script again.
 
     By default, multiprocessing imports the main module in each process, because the module may define the function to
-    run. The functions used here can be imported without it. A script without `if __name__ == "__main__"` would run
-    again in each process, and a script on standard input would fail. Only one thread at a time hides the main module;
-    otherwise, one thread would restore it while another thread is still starting its process.
+    run. The functions used here can be imported without the main module. A script without `if __name__ == "__main__"`
+    would run again in each process, and a script on standard input would fail. Only one thread at a time hides the main
+    module; otherwise, one thread would restore it while another thread is still starting its process.
     """
     with _STARTING:
         main = sys.modules["__main__"].__dict__

@@ -1,4 +1,7 @@
-"""Measure a folder in parts, on any render queue. Each part is a file; merging the parts reads no frame again."""
+"""Measure a folder in parts, on any render queue.
+
+The facts of each part are written to a file. Merging these files reads no frame again.
+"""
 
 from __future__ import annotations
 
@@ -64,7 +67,7 @@ def merge_parts(
     Args:
         paths: The part files.
         root: The inspected folder.
-        sequences: Its sequences.
+        sequences: The sequences of the folder.
 
     Raises:
         MeshqcError: A part file can't be read, was not written by this version, or is damaged; a frame is in no part;
