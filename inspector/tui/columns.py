@@ -22,7 +22,7 @@ from inspector.tui.styles import GOOD_SIGN, SHARED_SIGN
 
 @dataclass(frozen=True)
 class FrameValues:
-    """The values of one sequence that the columns show.
+    """The values that the columns show for one sequence.
 
     Attributes:
         view: The sequence.
@@ -170,7 +170,7 @@ def title_of(check: str) -> str:
 def _worst_order(values: FrameValues, row: int) -> tuple[int, int]:
     """Return a sort key that puts rows with the worst severity first. Ignore findings that nearly every frame has.
 
-    Among rows with the same severity, those whose highest-ranked finding is on the fewest rows are first.
+    Among rows with the same severity, a row whose worst finding is on fewer rows comes first.
     """
     view = values.view
     places = view.ranked_on_row(row)
@@ -332,7 +332,7 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
 
 
 def severity_on(view: SequenceView, row: int) -> Severity | None:
-    """Return the worst severity of a row; None if it has no findings. Findings that nearly every frame has don't count.
+    """Return the worst severity of a row, ignoring findings that nearly every frame has; None if there is no other.
 
     Args:
         view: The sequence.

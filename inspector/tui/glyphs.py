@@ -1,4 +1,4 @@
-"""The characters to draw with, for UTF-8 terminals and for ASCII terminals, and text adapted to each set."""
+"""The characters that UTF-8 and ASCII terminals can show, and text adapted to these characters."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class Glyphs:
         return shown.encode("ascii", "backslashreplace").decode() if self.ascii else shown
 
     def fit(self, text: str, width: int, *, right: bool = False, keep_end: bool = False) -> str:
-        """Cut a text, or pad it with blanks, to exactly `width` cells.
+        """Cut a text, or pad it with spaces, to exactly `width` cells.
 
         Args:
             text: The text. It is escaped first, as by `text`.
@@ -97,7 +97,7 @@ ASCII = Glyphs(ascii=True, rule="-", wall="|", more="~", bar="#.", beyond="^v")
 
 
 def beyond_words(above: bool, below: bool) -> str:
-    """Return the directions in which there is more to see, as in `more above and below`; empty if there is no more.
+    """Return the directions in which there is more to see, such as `more above and below`; empty if there is no more.
 
     Args:
         above: Whether there is more above.

@@ -89,7 +89,7 @@ class Graphics:
     def protocol(self) -> Protocol | None:
         """The protocol to use; None if there is none.
 
-        Sixel needs the size of a cell in pixels; the others scale a picture to its cells.
+        Sixel needs the size of a cell in pixels. The other protocols scale a picture to its cells.
         """
         if self.kitty and self.placeholders:
             return Protocol.KITTY
@@ -154,7 +154,10 @@ class Asked:
         return "".join(rest) + text
 
     def nothing_more(self) -> str:
-        """Return the text that was kept back. It was typed, because no more text has arrived to complete an answer."""
+        """Return the text that was kept back.
+
+        No more text has arrived to complete an answer, so the user must have typed this text.
+        """
         text, self._begun = self._begun, ""
         return text
 

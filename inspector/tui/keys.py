@@ -84,7 +84,7 @@ _COMMANDS = Key(
     ("colon",),
     "app.commands",
     "more",
-    "Find a command by name, or type a frame number to go there.",
+    "Find a command by name, or go to a frame by its number.",
     ":",
     "actions menu",
 )
@@ -235,7 +235,7 @@ MAIN = (
         ("c",),
         "compare",
         "compare",
-        "Compare the frame with another frame, or with a corrected folder.",
+        "Compare the frame with another frame, or with its corrected version.",
         synonyms="diff",
     ),
     Key(
@@ -249,7 +249,7 @@ MAIN = (
         ("R",),
         "reference",
         "set reference",
-        "Make this the reference frame, with which all other frames are compared.",
+        "Make this frame the reference frame, with which all others are compared.",
         synonyms="base",
     ),
     Key(
@@ -261,7 +261,7 @@ MAIN = (
         "frames statements expected last missing scale units",
     ),
     Key(("r",), "app.again", "read again", "Read the folder again; staged fixes are kept.", synonyms="reload refresh"),
-    Key(("L",), "app.live", "live", "Watch an export into this folder, with an alarm for errors.", synonyms="watch"),
+    Key(("L",), "app.live", "live", "Watch an export into this folder; errors raise an alarm.", synonyms="watch"),
     Key(
         ("a",),
         "app.alarms",
@@ -280,7 +280,7 @@ MAIN = (
 
 
 def _footer_of(*actions: str) -> tuple[Key, ...]:
-    """Return the main screen's keys for these actions, followed by the keys for the command list, help and leaving."""
+    """Return the main screen's keys for some actions, followed by the keys for the command list, help and leaving."""
     by_action = {key.action: key for key in MAIN}
     wanted = [by_action[action] for action in (*actions, "app.commands", "app.help", "app.leave")]
     return tuple(replace(key, footer=key.footer or key.shown) for key in wanted)
@@ -328,7 +328,7 @@ _BESIDE = Key(
     "split both preview",
 )
 FLIPPING = (_FLIP, _BESIDE)
-"""Keys for pictures. The footer leaves them out if no fix is staged or offered."""
+"""Keys for showing the frame after a fix. The footer leaves these keys out if no fix is staged or offered."""
 _ZOOM = (
     Key(("plus", "equals_sign"), "zoom(1)", "zoom", "Zoom in.", "+ -"),
     Key(("minus",), "zoom(-1)", "zoom out", "Zoom out."),

@@ -209,7 +209,7 @@ def _styled(style: Style, numbers: str) -> Style | None:
 
 @lru_cache(maxsize=4096)
 def _on_blank(style: Style) -> Style:
-    """Return the part of a style that is visible on a blank."""
+    """Return the part of a style that is visible on a space."""
     return style if style.attributes & _ON_BLANKS else Style(back=style.back)
 
 

@@ -83,7 +83,7 @@ def next_stop(found: Sequence[Stop], position: int, finding: int | None, step: i
         found: The matches or the problems, from the top down.
         position: Position of the current row in the table.
         finding: Index of the chosen finding; None if none is chosen.
-        step: Above 0 for the next, below 0 for the previous.
+        step: Above 0 to search forward, below 0 to search backward.
     """
     here = (position, -1 if finding is None else finding)
     at = bisect_right(found, here) if step > 0 else bisect_left(found, here) - 1

@@ -162,7 +162,7 @@ class Undo:
     """A step that can be undone.
 
     Attributes:
-        name: Name of the step, for the message.
+        name: Name of the step in messages.
         restore: Restores the state from before the step.
     """
 

@@ -70,7 +70,7 @@ def strip_of(segments: Iterable[Segment], width: int) -> Strip:
 
     Args:
         segments: The styled text of the line.
-        width: Width of the line in cells. Longer text is cut; shorter text is padded with blanks.
+        width: Width of the line in cells. Longer text is cut; shorter text is padded with spaces.
     """
     styled = [Segment(segment.text, segment.style or PLAIN) for segment in segments]
     return Strip(styled).adjust_cell_length(width, PLAIN).simplify()

@@ -1,4 +1,7 @@
-"""Find out whether the terminal has a screen, uses UTF-8, accepts text and still exists; make its title sequence."""
+"""Find out whether the terminal has a screen, uses UTF-8, accepts text and still exists.
+
+This module also makes the sequence that sets the title of the terminal.
+"""
 
 from __future__ import annotations
 

@@ -61,11 +61,11 @@ def copyable(session: Session) -> list[tuple[str, str]]:
 
 
 def editor_command(session: Session, environment: Mapping[str, str]) -> list[str] | None:
-    """Return the command that opens the file of the frame under the cursor in the user's editor.
+    """Return the command that opens a file in the user's editor.
 
-    If the frame has no file, the command opens the first file that the chosen finding names. The line to go to is given
-    as `+N` (POSIX vi; common in other editors). It is the line that the finding names in this file; line 1 if it names
-    none.
+    The file belongs to the frame under the cursor. If the frame has no file, the command opens the first file that the
+    chosen finding names. The line to go to is given as `+N` (POSIX vi; common in other editors). It is the line that
+    the finding names in this file, or line 1 if the finding names no line.
 
     Args:
         session: The session, which has the frame and the finding.

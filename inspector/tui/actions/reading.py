@@ -23,7 +23,7 @@ from inspector.tui.workers.messages import Alarm, Checked, Read, ReferenceChosen
 
 
 class ReadingPart(SessionApp):
-    """The part of the app that reads the folder in a thread, or watches an export into it.
+    """The part of the app that reads the folder, or watches an export into the folder, in a thread.
 
     Args:
         session: The open folder.
@@ -123,7 +123,7 @@ class ReadingPart(SessionApp):
         await self.push_screen(TextScreen(self.session, self.glyphs, title, card))
 
     def _go_to_first_file(self) -> None:
-        """Put the cursor on the frame file that the program was opened with."""
+        """Put the cursor on the frame whose file was opened."""
         file = self._first_file
         if file is None or not self.session.views:
             return

@@ -176,7 +176,7 @@ class SessionApp(App[int]):
         If everything is written, or if the user agrees, call `leave`.
 
         Args:
-            words: The text of the answer that means leaving.
+            words: Text of the answer with which the user agrees.
             leave: Leaves the folder.
         """
         captions = any(typed.unwritten for typed in self.session.captions.values())

@@ -27,7 +27,7 @@ class StagingPart(SessionApp):
     """The part of the app that stages fixes, and starts a thread that makes a plan from them."""
 
     _typed: Values | None = None
-    """The typed parameters of the fix that was added last; empty or None if there are none."""
+    """The typed parameters of the fix that was added last; empty or None if no parameters were typed."""
     _choices_before: Choices = ()
     """The choices before the last change."""
     _every_lossless: Choices | None = None
@@ -218,7 +218,7 @@ class StagingPart(SessionApp):
 
 
 def _lossless_words(plan: Plan, already: str = "") -> str:
-    """Return a message that all or some lossless fixes are staged, or why none can be applied.
+    """Return a message: all or some lossless fixes are staged, or none can be applied, with the reasons.
 
     Args:
         plan: The plan made from choices that include every lossless fix.

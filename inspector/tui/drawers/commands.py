@@ -107,7 +107,7 @@ class CommandsDrawer(Drawer[str]):
         self._show_help()
 
     def _show_help(self) -> None:
-        """Show the complete help of the command under the cursor if it is cut off in the list; otherwise, show
+        """If the help of the command under the cursor is cut off in the list, show all of it; otherwise, show
         nothing."""
         chosen = self._list.lines[self._list.cursor] if self._list.lines else None
         is_cut = chosen is not None and len(chosen[2]) > self.size.width - _BEFORE_HELP

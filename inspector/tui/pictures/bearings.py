@@ -55,7 +55,8 @@ def with_scale(strips: list[Strip], camera: Camera, cells: Cells, factor: float 
         strips: The lines of the picture. They are not changed.
         camera: The picture's camera.
         cells: The kind of cells that the picture is shown in.
-        factor: Scene units per unit of the camera. It is 1 unless the frame is drawn larger or smaller than it is.
+        factor: Scene units per unit of the camera. It is 1 unless the frame is drawn larger or
+            smaller than its true size.
 
     Returns:
         The new lines.

@@ -24,7 +24,8 @@ detail takes too long to draw or to send."""
 
 STILL_SECONDS = 0.15
 """Time without another request, in seconds, after which a moving picture counts as still. It is longer
-than the interval at which a held key repeats, about 25 to 30 times per second (common practice, no source)."""
+than the time between two repeats of a held key, which repeats about 25 to 30 times per second (common practice, no
+source)."""
 
 
 class PictureRequest(Protocol):
@@ -49,7 +50,7 @@ class Painted(Message):
     """A picture as lines of the screen, with the text to show beside it.
 
     Args:
-        order: The request. It includes the camera that was chosen for it.
+        order: The request, including the chosen camera.
         picture: The picture as it was drawn, (h, w, 3).
         strips: The lines of the screen.
         words: The text to show beside the picture.

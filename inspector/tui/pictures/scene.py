@@ -66,7 +66,7 @@ def source_of(session: Session, view: SequenceView) -> Source:
     """Make a source that has not read anything yet.
 
     Args:
-        session: The session, for the folder and its settings.
+        session: The session, which has the folder and its settings.
         view: The sequence.
     """
     resolver = MaterialResolver(Scope(session.root, session.settings.textures))
@@ -138,7 +138,7 @@ class Scene:
             coarseness: Side, in pixels, of the single-coloured squares of a coarse picture; 1 for full detail.
 
         Raises:
-            MeshqcError: A frame that is drawn can't be read, or no vertex has a position.
+            MeshqcError: A frame can't be read, or no vertex has a position.
         """
         if self.camera is None or self.whole:
             return self.with_camera().paint(coarseness)
@@ -171,7 +171,7 @@ class Scene:
             The picture, (height, width, 3), and the text to show beside it.
 
         Raises:
-            MeshqcError: A frame that is drawn can't be read, or no vertex has a position.
+            MeshqcError: A frame can't be read, or no vertex has a position.
         """
         if self.camera is None:  # playback began before the first picture was drawn
             return self.with_camera().picture(width, height, coarseness)

@@ -42,9 +42,9 @@ def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) ->
 def _places(steps: Steps, cells: Cells) -> Iterator[tuple[int, int, int]]:
     """Yield the row, the column and the step of each cell that gets a letter.
 
-    These are the cells of a regular grid whose pixels all have the same step. If a step has no such cell, its letter is
-    written in the free cell with the most pixels of that step. If several cells have equally many, the middle cell of
-    these is used.
+    A cell of a regular grid gets a letter if all its pixels have the same step. If a step has no such cell, its letter
+    is written in the free cell with the most pixels of that step. If several cells have equally many such pixels, the
+    middle one is used.
     """
     height, width = steps.shape
     pixels = steps.reshape(height // cells.down, cells.down, width // cells.across, cells.across)

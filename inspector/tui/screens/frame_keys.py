@@ -140,11 +140,11 @@ class FrameKeys(SessionScreen):
 
         Args:
             found: The matches or the problems, from the top down.
-            step: 1 for the next match or problem, -1 for the previous.
+            step: 1 to go forward, -1 to go back.
             none: The message to show if there is no match or problem in that direction.
 
         Returns:
-            The index in `found`; None if there is none in that direction.
+            The index in `found` of the match or problem; None if there is none in that direction.
         """
         here = self.here()
         if here is None:

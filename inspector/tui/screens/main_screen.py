@@ -301,7 +301,7 @@ class MainScreen(FrameKeys):
         await self._look_with(lambda view, row: PlotsScreen(self.session, self.glyphs, view, row))
 
     async def action_fit(self) -> None:
-        """Show which texture and lettering the sequence needs, if the sequence has been checked."""
+        """Show which texture and lettering fit the sequence, if the sequence has been checked."""
         from inspector.tui.screens.opened import FitScreen
 
         view = self.session.view

@@ -127,7 +127,7 @@ class PlotsScreen(FrameKeys):
         self.show_place()
 
     def _see(self, first: int, size: int) -> None:
-        """Set the window, moved so that it doesn't extend beyond the frames.
+        """Set the window. If it would extend beyond the frames, move it.
 
         Args:
             first: First row of the window.

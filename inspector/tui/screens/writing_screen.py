@@ -20,7 +20,7 @@ from inspector.tui.workers.messages import Writing
 _BAR = 40
 _STEPS = {
     "write": "writing files",
-    "read back": "reading the files back and comparing",
+    "read back": "reading the files back and comparing them",
     "check": "checking the written frames",
 }
 """Id of a stage in `deliver` -> its name on the screen, in the order of the stages."""

@@ -128,7 +128,7 @@ def _laid_out(reading: CaptionReading, room: int) -> tuple[str, list[Style], lis
     """Lay out a strip.
 
     Args:
-        reading: The reading.
+        reading: The visibility of the letters in each frame.
         room: Width of the strip in cells.
 
     Returns:

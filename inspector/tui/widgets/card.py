@@ -151,7 +151,7 @@ def add_preview(card: Card, step: AnyStep, indent: str) -> None:
     Args:
         card: The card.
         step: The step.
-        indent: Blanks before each line.
+        indent: Spaces before each line.
     """
     changes, more = previewed(step)
     for change in changes:

@@ -1,4 +1,4 @@
-"""A list of rows with a cursor. Only visible rows are drawn, so 10,000 rows take no more time than a few."""
+"""A list of rows with a cursor. Only visible rows are drawn, so 10,000 rows take no more time than a few rows."""
 
 from __future__ import annotations
 
@@ -131,7 +131,8 @@ class CursorList(Widget, can_focus=True):
     def _sign(self, at: int) -> str:
         """Return the sign for more rows if a row has one; otherwise, an empty string.
 
-        The first visible row has a sign if there are more rows above it, and the last if there are more rows below it.
+        The first visible row has a sign if there are more rows above it. The last visible row has a sign if there are
+        more rows below it.
         """
         if at == self.top > 0:
             return self.glyphs.beyond[0]

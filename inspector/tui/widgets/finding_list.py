@@ -1,6 +1,6 @@
-"""The findings of a sequence, one per line, with `x` if a fix is staged.
+"""The findings of a sequence, one per line.
 
-Findings that occur in nearly every frame come last.
+A finding has the sign `x` if a fix is staged for it. Findings that occur in nearly every frame come last.
 """
 
 from __future__ import annotations

@@ -37,7 +37,7 @@ def help_card(glyphs: Glyphs, table: tuple[Key, ...]) -> Card:
     the other screens.
 
     Args:
-        glyphs: The characters, for the signs.
+        glyphs: The characters for the signs.
         table: The keys of the current screen.
     """
     card = Card()

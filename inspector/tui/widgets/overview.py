@@ -1,4 +1,4 @@
-"""The strip: the whole sequence in one row, with a sign for each part of it. It shows where there are problems."""
+"""The strip: the whole sequence as one row of signs, which shows where there are problems."""
 
 from __future__ import annotations
 

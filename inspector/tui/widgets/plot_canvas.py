@@ -15,7 +15,7 @@ from inspector.tui.pictures.cells import braille, text_of
 Dots = npt.NDArray[np.bool_]
 
 LEAST_SPAN = 0.01
-"""Minimum extent of an axis, as a share of the largest absolute value. It is 1 %, because a smaller change in size or
+"""Minimum extent of an axis, as a share of the largest absolute value. It is 1%, because a smaller change in size or
 distance is hardly visible in a picture."""
 
 _HALVES = np.array(list(" '.:"))

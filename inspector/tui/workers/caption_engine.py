@@ -76,7 +76,7 @@ def find(fit: SequenceFit, resolver: MaterialResolver, post: Post) -> None:
 
     Args:
         fit: The measured sequence.
-        resolver: The resolver, for the folders that may be read.
+        resolver: Has the list of folders that may be read.
         post: Posts a message.
     """
     scope = resolver.scope
@@ -98,7 +98,7 @@ def letter(fit: SequenceFit, version: Version, resolver: MaterialResolver, post:
     Args:
         fit: The measured sequence.
         version: The version.
-        resolver: The resolver, for colour maps and the folders that may be read.
+        resolver: Finds colour maps, and has the list of folders that may be read.
         post: Posts a message.
         cancelled: Returns whether to stop.
     """

@@ -219,7 +219,7 @@ def _tried(post: Post, wanted: Callable[[], bool]) -> Tried:
 
 
 def reason_of(error: MeshqcError) -> str:
-    """Return the message of an error. If reading the folder again can help, the message names the key for this."""
+    """Return the message of an error. If a file has changed, the message names the key that reads the folder again."""
     return f"{error} (press r on the main screen)" if isinstance(error, SourceChanged) else str(error)
 
 

@@ -1,4 +1,4 @@
-"""Work on textures in a thread: measure which texture and lettering a sequence needs, and write the template."""
+"""Work on textures in a thread: find out which texture and lettering fit a sequence, and write the template."""
 
 from __future__ import annotations
 
@@ -73,14 +73,14 @@ class TemplateDone(Message):
 
 
 def fit(series: Series, wanted: FitRequest, resolver: MaterialResolver, post: Post, cancelled: Cancel) -> None:
-    """Read the frames of a sequence again, and measure which texture and lettering it needs.
+    """Read the frames of a sequence again, and find out which texture and lettering fit the sequence.
 
     Post Fitting repeatedly, then Fitted or NotFitted.
 
     Args:
         series: The sequence.
         wanted: The user's statements about texture and lettering.
-        resolver: The resolver, for texture maps and the folders that may be read.
+        resolver: Finds texture maps, and has the list of folders that may be read.
         post: Posts a message.
         cancelled: Returns whether to stop.
     """

@@ -99,7 +99,7 @@ class Planning(Message):
 
 
 class _NoPlan(Message):
-    """Why there is no plan for these choices.
+    """Why no plan was made from the choices.
 
     Args:
         choices: The choices for which a plan was wanted.
@@ -113,7 +113,7 @@ class _NoPlan(Message):
 
 
 class PlanRefused(_NoPlan):
-    """A chosen fix was refused, so no plan was made for these choices."""
+    """A chosen fix was refused, so no plan was made from the choices."""
 
 
 class NotPlanned(_NoPlan):
@@ -157,7 +157,7 @@ class NotWritten(Message):
 
 
 class ReferenceChosen(Message):
-    """The user wants all frames compared with this frame."""
+    """The user wants all frames compared with another reference frame."""
 
     def __init__(self, number: Fraction) -> None:
         super().__init__()
