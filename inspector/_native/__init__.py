@@ -45,7 +45,7 @@ def description() -> str:
     if active:
         return "native core"
     if _BUILT and not _FITS:
-        return "NumPy only: the native core was built for a different version; build it again"
+        return "NumPy only: the native core was built for a different version of meshqc; build it again"
     return f"NumPy only: {SWITCH} is 0" if _BUILT else "NumPy only: the native core was not built"
 
 
@@ -130,13 +130,13 @@ def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, 
 
 @dataclass(frozen=True, slots=True)
 class Special:
-    """The kinds of bytes in a text that need special treatment.
+    """Whether a text contains bytes that need special treatment.
 
     Attributes:
-        nul: Whether it contains a NUL.
-        carriage_return: Whether it contains a carriage return.
-        backslash: Whether it contains a backslash.
-        beyond_ascii: Whether it contains a byte above 127.
+        nul: Whether the text contains a NUL.
+        carriage_return: Whether the text contains a carriage return.
+        backslash: Whether the text contains a backslash.
+        beyond_ascii: Whether the text contains a byte above 127.
     """
 
     nul: bool
@@ -146,7 +146,7 @@ class Special:
 
 
 def find_special(text: bytes) -> Special:
-    """Search for all kinds of bytes that need special treatment."""
+    """Search a text for bytes that need special treatment."""
     if active:
         flags = core.find_special(text)
         return Special(*(bool(flags & bit) for bit in (1, 2, 4, 8)))

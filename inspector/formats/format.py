@@ -94,8 +94,8 @@ class Format:
             package doesn't write.
         alone: Whether a file can always be read without other files.
         scene: Opens and writes files that hold a whole animation; None for formats of frame files.
-        leaves: Changes that writing makes although the format could hold the original, in plain words; "" if there are
-            none.
+        leaves: Description, in plain words, of the changes that writing makes although the format could hold the
+            original content; "" if there are none.
         merges: The kinds of content in `carries` that a written file doesn't have, because writing merges them.
     """
 

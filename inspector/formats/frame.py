@@ -144,19 +144,19 @@ class Frame:
         positions: Positions of the vertices, (n, 3) float64, scene units; NaN if a number is bad or missing.
         uvs: The UVs, (m, 2 or 3) float64.
         normals: The normals, (k, 3) float64.
-        corners: The faces, as indices into these three arrays.
+        corners: The faces, as indices into `positions`, `uvs` and `normals`.
         runs: The faces of each block, with their material, group, object and smoothing group.
         libraries: The `mtllib` lines.
         problems: The problems that the reader found.
         encoding: The original encoding of a recoded file; None for all other files.
         source_decimals: Maximum number of decimal places in the file, by keyword.
         decimals: Number of decimal places for writing changed values, by keyword. For a keyword without an entry,
-            `source_decimals` is used, or 6 if that is 0 or missing.
+            the number in `source_decimals` is used; if that number is 0 or missing, 6 is used.
         changed: Keywords whose values differ from `data`. The writer replaces the lines of these keywords.
         format: Id of the file's format (formats/registry.py).
         library: The materials inside the file as MTL text; b"" if the format has none.
         images: Names of the textures inside the file, as they appear in `library`.
-        image_digest: Digest of the names and bytes of these textures; b"" if there are none.
+        image_digest: Digest of the names and bytes of the textures inside the file; b"" if there are none.
         colours: Red, green and blue of each vertex, (n, 3) float64, 0 to 1. Empty unless every vertex has exactly three
             numbers after x, y and z (common practice, no source).
 

@@ -35,7 +35,7 @@ class Image:
 
 
 class Slot(Enum):
-    """The property of a material that a map controls. The value is the word shown to users."""
+    """The material property that a map controls. The value is the word shown to users."""
 
     COLOUR = "colour"
     OPACITY = "opacity"
@@ -118,7 +118,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """Content of a file that was left out when the file was read or converted.
+    """Content that was left out when a file was read or converted.
 
     Attributes:
         what: The content in plain words, such as "the opacity of vertex colours".
@@ -389,13 +389,13 @@ def with_face_normals(mesh: Mesh) -> tuple[Numbers, SmallIndices]:
 
 
 _MOST_NAMED = 40
-"""Maximum number of entries to list. A file may have a hundred thousand materials."""
+"""Maximum number of entries to list. A file can have a hundred thousand materials."""
 
 
 def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:
     """Drop repeated entries, and shorten the list.
 
-    Only the first `_MOST_NAMED` entries are kept. If there are more, one more entry states how many were cut off.
+    Only the first `_MOST_NAMED` entries are kept. If entries are cut off, an additional entry states their number.
     """
     found = tuple(dict.fromkeys(left_out))
     more = found[_MOST_NAMED:]

@@ -181,7 +181,7 @@ def _as_type(values: Floats, kind: str) -> Column:
     """Convert numbers to the type of their property.
 
     Raises:
-        OverflowError: A number is not a value of a type of whole numbers.
+        OverflowError: A number doesn't fit the type.
     """
     if kind[0] != "f":
         bounds = np.iinfo(kind)

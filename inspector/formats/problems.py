@@ -33,8 +33,8 @@ class Problem:
     Attributes:
         kind: A key of KINDS.
         count: Number of times that the problem occurs.
-        places: The first locations, at most limits.PLACES_KEPT. For the kinds "left-out" and "left-out-seen", these are
-            not locations: there is one entry for each kind of content.
+        places: The first locations, at most limits.PLACES_KEPT. In formats other than OBJ,
+            "left-out" and "left-out-seen" have no locations: the `text` of each entry describes the left-out content.
     """
 
     kind: str

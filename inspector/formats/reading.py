@@ -135,8 +135,8 @@ class FrameReader:
         """Read a frame, for measuring only, from a parsed file.
 
         The result can be measured but not written. Its fields are those of the frame that `read` returns, except `data`
-        and `blocks`. These two may belong to an excerpt of the text, because the text of a large mesh takes more memory
-        than its arrays. If the file is not OBJ, the caller can release its bytes before this call.
+        and `blocks`. These two fields may belong to an excerpt of the text, because the text of a large mesh takes more
+        memory than its arrays. If the file is not OBJ, the caller can release its bytes before this call.
 
         Raises:
             UnreadableFrame: The file as a whole can't be read as a frame.
@@ -200,7 +200,7 @@ class LibraryNames:
         """Begin without any names.
 
         Args:
-            path: The mesh file. The names of its library and of the textures inside it are derived from its name.
+            path: Path of the mesh file. The names of embedded and tiled textures are derived from its file name.
         """
         self._prefix = b"textures/" + library_name(path).raw.removesuffix(b".mtl") + b"_"
         self._materials: dict[object, Name] = {}

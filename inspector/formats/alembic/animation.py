@@ -255,7 +255,7 @@ def _of_points(normals: Numbers, vn: Indices, v: Indices, points: int) -> tuple[
         points: Number of points.
 
     Returns:
-        The normals, and the index of each corner's normal. Both are returned unchanged if the corners at any point have
+        The normals, and the index of each corner's normal. Both are returned unchanged if any point has corners with
         different normals, or if there are no more normals than points.
     """
     if len(normals) <= points:
@@ -313,7 +313,7 @@ _NEVER_SEEN = frozenset(("cameras", "lights"))
 
 
 def _notes(scene: ArchiveScene, meshes: tuple[SceneMesh, ...]) -> Iterator[LeftOut]:
-    """Yield a description of content that will be left out, as far as this is known when the archive is opened."""
+    """Yield the content that will be left out, as far as it is known when the archive is opened."""
     cages = sum(one.kind == "cage" for one in meshes)
     if cages:
         some = f"{cages} of {counted(len(meshes), 'mesh', 'meshes')}"

@@ -27,7 +27,7 @@ deep.
 """
 MAX_PATH = 1024
 """Maximum number of characters in an object's path. Without a limit, a small file of deeply nested objects with long
-names would fill the memory.
+names could use up all memory.
 """
 
 LAYOUT_VERSION = 0
@@ -35,14 +35,14 @@ OLDEST_LIBRARY = 9999
 INLINE = 255
 """Value of the metadata index in a header if the header itself contains the metadata."""
 HASHES = 32
-"""Size, in bytes, of the hashes that follow the headers of child objects. Readers ignore these hashes."""
+"""Total size, in bytes, of the hashes that follow the headers of child objects. Readers ignore these hashes."""
 KEY = 16
 """Size, in bytes, of the hash that precedes the values of a sample. Readers don't check this hash."""
 
 TYPES: tuple[np.dtype[Any], ...] = tuple(
     np.dtype(name) for name in ("?", "u1", "i1", "<u2", "<i2", "<u4", "<i4", "<u8", "<i8", "<f2", "<f4", "<f8")
 )
-"""NumPy types of the value types 0 to 11. The value types 12 and 13 are strings."""
+"""NumPy dtypes of the value types 0 to 11. The value types 12 and 13 are strings."""
 STRING, WIDE_STRING = 12, 13
 
 Metadata = Mapping[str, str]

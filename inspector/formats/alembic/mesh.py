@@ -94,7 +94,7 @@ class _LastResult(Generic[T]):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Faces:
-    """The faces of one sample, after they were checked.
+    """The checked faces of one sample.
 
     Attributes:
         sizes: Number of corners of each face, (f,).
@@ -219,7 +219,10 @@ class MeshReader:
         yield from (one.faces for one in self._sets)
 
     def bounds(self, time: float) -> Values | None:
-        """Return the bounding box that the file states for a given time, in seconds. The stated box may be wrong.
+        """Return the bounding box that the file states for a given time. The stated box may be wrong.
+
+        Args:
+            time: The time, in seconds.
 
         Returns:
             Minimum and maximum, (2, 3); None if no box is stated, or the box is damaged, empty or implausibly large.
@@ -235,7 +238,11 @@ class MeshReader:
         return box.reshape(2, 3)
 
     def uv_set(self, name: str | None) -> Parameter | None:
-        """Return the UV set with the given name, or the main set if `name` is None; None if there is no such set."""
+        """Return the UV set with the given name; None if it doesn't exist.
+
+        Args:
+            name: Name of the UV set; None for the main set.
+        """
         return next((one for one in self.uv_sets if name is None or one.name == name), None)
 
     def sample(self, time: float, uv_set: str | None = None, blend: bool = False) -> MeshSample:
@@ -548,8 +555,8 @@ def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, poin
 
     Args:
         parameter: The parameter.
-        number: Index of the sample of the values.
-        index: Index of the sample of the indices.
+        number: Index of the sample that contains the values.
+        index: Index of the sample that contains the indices.
         faces: The faces of the mesh.
         points: Number of points of the mesh.
 

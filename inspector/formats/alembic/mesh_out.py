@@ -95,7 +95,7 @@ class MeshWriter:
             has = self._has  # an empty frame shows nothing, so nothing is missing
         if self._has not in (None, has):
             raise Refusal(
-                f"frame {float(frame):.14g} differs from other frames in whether it has UVs or normals; "
+                f"only some frames have UVs or normals (frame {float(frame):.14g} differs from other frames); "
                 "Alembic needs them in all frames or in none"
             )
         if self._has is None:

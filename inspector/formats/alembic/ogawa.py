@@ -25,7 +25,7 @@ _HDF5 = b"\x89HDF\r\n\x1a\n"
 _POINTER = b"version https://git-lfs"
 _STRUCTURE_FACTOR = 4
 """Maximum number of bytes that are read as structure (groups and headers), as a multiple of the file's size. In a
-sound file without shared headers, each byte is read at most once.
+valid file without shared headers, each byte is read at most once.
 """
 _STRUCTURE_MORE = 1 << 20
 """Number of bytes added to the maximum that `_STRUCTURE_FACTOR` gives, so that a small file isn't refused because of a
@@ -189,7 +189,7 @@ class Ogawa:
     def _structure(self, start: int, size: int) -> bytes:
         """Read bytes of groups or headers. The total number of bytes that this method reads is limited.
 
-        In a sound file, each byte needs to be read only once. A file that refers to the same bytes again and again is
+        In a valid file, each byte needs to be read only once. A file that refers to the same bytes again and again is
         malicious.
 
         Args:

@@ -38,12 +38,12 @@ refused. At 24 fps, 100,000 samples last 69 minutes. Without a limit, a file cou
 """
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
-"""Maximum number of samples per second that is taken unchanged as the frame rate if no frame rate is stated. With more
-samples per second, some samples may be sub-frames. If the number is a multiple of a usual frame rate, the usual rate is
-taken; otherwise, the number is still taken unchanged (common practice, no source).
+"""If no frame rate is stated, and the number of samples per second is at most this value, it is used as the frame rate.
+If the number is larger, some samples may be sub-frames. If it is a multiple of a usual frame rate, the usual rate is
+used; otherwise, the number itself is used (common practice, no source).
 """
 _FRAME_STEPS = 10_000
-"""Number of steps per frame to which frame numbers are rounded. Without rounding, a time multiplied by the frame rate
+"""Frame numbers are rounded to a multiple of 1 / `_FRAME_STEPS`. Without rounding, a time multiplied by the frame rate
 would rarely be a whole number.
 """
 
@@ -83,7 +83,11 @@ class Transform:
         yield from (one for one in (self.inherits, self.operations, self.channels) if one is not None)
 
     def alone(self, time: float) -> bool:
-        """Return whether the transforms of the object's ancestors are ignored at a given time, in seconds."""
+        """Return whether the transforms of the object's ancestors are ignored at a given time.
+
+        Args:
+            time: The time, in seconds.
+        """
         if self.inherits is None:
             return False
         index = self.inherits.sampling.at(time, self.inherits.header.samples).index
@@ -234,10 +238,13 @@ class Placement:
         return self._world
 
     def shown(self, time: float) -> bool:
-        """Return whether the object is visible at a given time, in seconds.
+        """Return whether the object is visible at a given time.
 
         If `visible` is missing or negative, the nearest object above with a non-negative value decides. If there is no
         such object, this object is visible.
+
+        Args:
+            time: The time, in seconds.
 
         Raises:
             ArchiveError: The visibility of an object is damaged.
@@ -439,7 +446,7 @@ class Clock:
     counts: bool = False
 
     def seconds(self, frame: Fraction) -> float:
-        """Return the time of a frame, in seconds. If `counts` is true, this is the frame number itself."""
+        """Return the time of a frame, in seconds; the frame number itself if `counts` is true."""
         return float(frame if self.counts else frame / self.rate)
 
     def frame(self, seconds: float) -> Fraction:

@@ -18,8 +18,8 @@ ACYCLIC = sys.float_info.max / 32
 largest float64, divided by 32.
 """
 TOLERANCE = 1e-5
-"""If a requested time differs from the time of a sample by at most this number of seconds, the two count as equal. The
-value is that of the reference library.
+"""If a requested time differs from the time of a sample by at most this number of seconds, the two times count as
+equal. The value is that of the reference library.
 """
 
 _HEAD = struct.Struct("<IdI")

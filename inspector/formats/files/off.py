@@ -120,7 +120,7 @@ def _mesh(
         whole: Whether all colour values are written without a decimal point.
         sizes: Number of corners of each face, (f,).
         indices: Vertex index of each corner, as in the file, (c,).
-        left_out: Other content of the file that is left out.
+        left_out: Other content that is left out.
     """
     has_normals, has_uvs = b"N" in prefix, prefix.startswith(b"ST")
     at = 6 if has_normals else 3

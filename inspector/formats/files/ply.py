@@ -118,7 +118,7 @@ def _is_colour(column: Column | Lists | None) -> bool:
 
 
 def _left_out(file: PlyFile) -> Iterator[LeftOut]:
-    """Yield the content of the file that is left out of the mesh."""
+    """Yield the content of the file that the mesh doesn't include."""
     known = {
         "vertex": {"x", "y", "z", "nx", "ny", "nz", *(one for pair in _UV_PAIRS for one in pair)},
         "face": {*_INDICES, "texcoord"},
@@ -148,7 +148,7 @@ def _left_out(file: PlyFile) -> Iterator[LeftOut]:
         yield LeftOut("surplus values at the ends of rows")
     for comment in file.comments:
         if comment.startswith("TextureFile "):
-            yield LeftOut(f"the texture in the line `comment {comment}`", seen=True)
+            yield LeftOut(f"the texture named in the line `comment {comment}`", seen=True)
 
 
 def _faces(element: Element | None) -> tuple[Offsets, Offsets]:

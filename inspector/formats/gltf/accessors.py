@@ -15,8 +15,8 @@ Array = npt.NDArray[Any]
 
 _COMPONENTS = {5120: "<i1", 5121: "<u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
 _WIDTHS = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT4": 16}
-"""Number of components per element, by the element's type. MAT2 and MAT3 are not included, because their columns are
-padded and no attribute uses them.
+"""Number of components per element, by the element's type. MAT2 and MAT3 are not included, because no attribute
+uses them and their columns are padded.
 """
 
 _MOST_WITHOUT_DATA = 10_000_000

@@ -118,7 +118,7 @@ class Materials:
 
         Returns:
             Three values: the image (None if the texture refers to no image), whether the texture is clamped in both
-            directions, and whether it is mirrored or wrapped differently in the two directions.
+            directions, and whether its wrapping is mirrored or differs between the two directions.
 
         Raises:
             UnreadableFrame: The document breaks the specification.

@@ -1,5 +1,5 @@
-"""Writing a mesh as a GLB file. The maps of its materials must be in the channels that the format reads, as prepared by
-`delivery/gltf_maps.py`.
+"""Writing a mesh as a GLB file. The maps of its materials must already be in the channels that the format reads
+(see `delivery/gltf_maps.py`).
 
 Source: Khronos, glTF 2.0 specification: 3.6 (buffers), 3.7 (geometry), 3.9 (materials), 4 (GLB).
 """
@@ -40,7 +40,10 @@ class _Writer:
         return len(entries) - 1
 
     def put_once(self, key: str, value: dict[str, Any]) -> int:
-        """Return the index of an entry in the document's list `key`. It is added if the list has no equal entry."""
+        """Return the index of an entry in the document's list `key`.
+
+        The entry is added if the list has no equal entry.
+        """
         known = (key, json.dumps(value, sort_keys=True))
         if known not in self._known:
             self._known[known] = self.put(key, value)

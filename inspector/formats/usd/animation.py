@@ -26,7 +26,7 @@ from inspector.formats.usd.stage import open_stage
 from inspector.names import counted, safe
 
 _MOST_PRIMS = 200_000
-"""Maximum number of prims that are visited in a stage. Instances inside instances multiply, so a small file may expand
+"""Maximum number of prims that are visited in a stage. Instances inside instances multiply, so a small file can expand
 to billions of prims.
 """
 
@@ -175,7 +175,7 @@ class StageAnimation:
         return np.array([positions.min(axis=0), positions.max(axis=0)], np.float64) if len(positions) else None
 
     def _notes(self) -> Iterator[LeftOut]:
-        """Yield a description of content that will be left out, as far as this is known when the stage is opened."""
+        """Yield the content that will be left out, as far as it is known when the stage is opened."""
         from pxr import UsdGeom
 
         meshes = self._contents.meshes
@@ -187,7 +187,7 @@ class StageAnimation:
         if count and not self._instances:
             first = safe(str(self._contents.instancers[0].GetPath()))
             which = first if count == 1 else f"{count:,} prims, such as {first}"
-            yield LeftOut(f"copies made by point instancers ({which}); --instances includes them", seen=True)
+            yield LeftOut(f"copies made by point instancers ({which}); to include them, use --instances", seen=True)
         if self._contents.others:
             yield LeftOut(f"objects that are not meshes: {', '.join(self._contents.others)}", seen=True)
         if self._contents.unseen:
@@ -218,7 +218,7 @@ class StageAnimation:
         return SceneMesh(str(prim.GetPath()), "cage" if _is_cage(prim) else "mesh", uv_sets=tuple(sets))
 
     def _first_losses(self, prim: Any) -> Sequence[LeftOut]:
-        """Return the content of a mesh that is left out in the first frame."""
+        """Return the content that is left out of a mesh in the first frame."""
         time = self._first_time()
         with suppress(UnreadableFrame):  # reported when the frame is read
             return read_geometry(prim, time, self._bound(prim, time)).left_out
@@ -286,7 +286,7 @@ def _contents(stage: Any) -> _Contents:
 
 
 def _groups(prim: Any) -> int:
-    """Count the subsets of a mesh's faces that are not used to bind materials."""
+    """Count a mesh's face subsets that are not used to bind materials."""
     from pxr import UsdGeom, UsdShade
 
     subsets = UsdGeom.Subset.GetAllGeomSubsets(UsdGeom.Imageable(prim))

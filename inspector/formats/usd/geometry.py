@@ -222,7 +222,7 @@ def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[
 def _places(interpolation: str, corners: Corners) -> Offsets:
     """Return the index of the element whose value each corner uses, (c,).
 
-    It depends on the interpolation of the primvar (UsdGeomPrimvar, "Interpolation of geometric primvars").
+    The index depends on the interpolation of the primvar (UsdGeomPrimvar, "Interpolation of geometric primvars").
     """
     match interpolation:
         case "constant":

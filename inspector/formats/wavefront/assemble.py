@@ -221,7 +221,7 @@ def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog
 
 def _offsets(parts: list[_FacePart]) -> Indices:
     """Return the offsets of all faces, (f + 1,). If there is only one block, its offsets are not copied, because
-    there may be millions.
+    there can be millions of them.
     """
     if len(parts) == 1:
         return parts[0].table.offsets

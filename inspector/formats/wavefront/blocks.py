@@ -116,7 +116,7 @@ def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int
 
 
 def _plain_lines(octets: Bytes, start: int, keyword: bytes) -> tuple[int, int]:
-    """Count the consecutive complete lines from `start` on that begin with the keyword and a blank.
+    """Count the consecutive complete lines from `start` on that begin with the keyword and a space or tab.
 
     Returns:
         The number of lines, and the byte after the last line.
@@ -143,8 +143,8 @@ def _plain_lines(octets: Bytes, start: int, keyword: bytes) -> tuple[int, int]:
 def _begins_with(
     piece: Bytes, starts: npt.NDArray[np.intp], ends: npt.NDArray[np.intp], keyword: bytes
 ) -> npt.NDArray[np.bool_]:
-    """Whether each line of the piece begins with the keyword and a blank. A comment needs no blank after its `#`, and a
-    blank line must be empty.
+    """Whether each line of the piece begins with the keyword and a space or tab. A comment needs no space or tab after
+    its `#`, and a blank line must be empty.
     """
     if keyword == BLANK:
         return np.asarray(ends == starts)

@@ -82,7 +82,7 @@ def part_lines(parts: Iterable[Part]) -> Iterator[tuple[bytes, int, int]]:
 
     Yields:
         The lines that set the object and the material of the part, if these differ from those of the previous part; the
-        first face of the part; the face after its last face.
+        first face of the part; and the face after its last face.
     """
     before = Part(0, 0)
     for part in parts:
@@ -161,8 +161,8 @@ def plain_name(name: Name) -> bytes:
     """Change a name so that it fits on a line of OBJ or MTL.
 
     Returns:
-        The name without blanks at its ends. Control characters and trailing backslashes are replaced with underscores.
-        If nothing is left, the name is `unnamed`.
+        The name without white space at its ends. Control characters and trailing backslashes are replaced with
+        underscores. If nothing is left, the name is `unnamed`.
     """
     return _NOT_IN_NAMES.sub(b"_", name.raw.strip()) or b"unnamed"
 
@@ -214,8 +214,8 @@ def _decimals(values: Numbers) -> int:
     Returns:
         For float32, enough decimal places to distinguish all numbers as large as the largest of `values`. For float64,
         the smallest number of decimal places with which more than 15 of 16 rows are read back unchanged. Most float64
-        numbers come from decimal text, so a small number is usually enough. If even `_MOST_DECIMALS` are not enough, a
-        larger number is returned.
+        numbers come from decimal text, so few decimal places are usually enough. If even `_MOST_DECIMALS` are not
+        enough, a larger value is returned.
     """
     if values.dtype.itemsize <= 4:
         whole = len(str(int(max(values.max(), -values.min()))))
@@ -235,9 +235,8 @@ def _held(values: Numbers, decimals: int) -> Flags:
 def _fixed(keyword: bytes, values: Numbers, decimals: int) -> bytes:
     """Write finite numbers with `decimals` decimal places, or with more if they need more.
 
-    Rows that need more decimal places get three more, repeatedly. If more than half of the rows need them, all rows get
-    them. If there are only a few rows, or if they need more than `_MOST_DECIMALS` decimal places, they are written one
-    number at a time.
+    Rows that need more decimal places get 3, 6, 9, ... more. If more than half of the rows need more, all rows get 3
+    more. A few rows, or rows that need more than `_MOST_DECIMALS` decimal places, are written one number at a time.
     """
     if len(values) < _LARGE or decimals > _MOST_DECIMALS:
         return _one_by_one(keyword, values)

@@ -136,7 +136,7 @@ def _colour(words: list[bytes]) -> tuple[float, float, float] | None:
     """Convert the words of a colour, `r [g b]`. If green or blue is missing, both equal red.
 
     Returns:
-        Red, green and blue; None if there are no words, or one is not a number.
+        Red, green and blue; None if there are no words, or a word is not a number.
     """
     if not words or not all(map(is_number, words[:3])):
         return None

@@ -15,7 +15,7 @@ Positions = npt.NDArray[np.int64]
 Words = npt.NDArray[np.uint64]
 
 MARGIN = 32
-"""Minimum number of blanks before and after a padded text. They allow whole words to be loaded around each byte of the
+"""Minimum number of spaces before and after a padded text. They allow whole words to be loaded around each byte of the
 text.
 """
 
@@ -32,7 +32,7 @@ _JOINS = tuple(
 
 
 def padded(text: bytes) -> Bytes:
-    """Pad a text with MARGIN blanks before it and at least MARGIN blanks after it.
+    """Pad a text with MARGIN spaces before it and at least MARGIN spaces after it.
 
     Returns:
         The bytes, (n,) uint8, where n is a multiple of 8.
@@ -75,7 +75,7 @@ def digit_flags(text: Bytes) -> Flags:
 
 
 def count_words(text: bytes) -> int:
-    """Count the words in a text. Words are separated by bytes up to 0x20 (the blank).
+    """Count the words in a text. Words are separated by bytes up to 0x20 (the space).
 
     The result equals len(text.split()) unless the text has control characters other than white space. This function
     takes a tenth of the time.

@@ -28,7 +28,7 @@ def read_faces(text: Span, keyword: bytes = b"f") -> FaceTable:
 
     Args:
         text: The lines.
-        keyword: First word of each line, after optional blanks.
+        keyword: First word of each line, after optional white space.
 
     Raises:
         LongLine: A line is longer than LINE_BYTES, which is longer than any face needs.

@@ -1,7 +1,7 @@
 """Read face lines without irregularities, a whole piece at a time. This is the fast path.
 
-The bytes of a piece are digits, slashes, signs, blanks and keywords. First, their order is checked for the whole piece.
-Then each number is read at its last digit. The byte after a number shows whether its corner ends there.
+The bytes of a piece are digits, slashes, signs, white space and keywords. First, their order is checked for the whole
+piece. Then each number is read at its last digit. The byte after a number shows whether its corner ends there.
 """
 
 from __future__ import annotations

@@ -96,9 +96,9 @@ class Library:
         """Content of each material in a normal form, for comparison. If a name is defined more than once, its first
         definition is used.
 
-        The normal form ignores comments, blanks, the order of different statements, the letter case of keywords, and
-        different ways to write the same number. In the path of a map, a backslash equals a slash. Everything else makes
-        a difference: maps with the same name in two folders may be different textures.
+        The normal form ignores comments, white space, the order of different statements, the letter case of keywords,
+        and different ways to write the same number. In the path of a map, a backslash equals a slash. Everything else
+        makes a difference: maps with the same name in two folders may be different textures.
         """
         return {definition.name: definition.body for definition in reversed(self.definitions)}
 
@@ -131,8 +131,8 @@ class Library:
             names: New names, by index in `maps`.
 
         Raises:
-            Refusal: A library can't hold one of the names, for example because it contains a line ending, has blanks at
-                its ends, or is empty.
+            Refusal: A library can't hold one of the names, for example because it contains a line ending, has white
+                space at its ends, or is empty.
         """
         if not names:
             return self
@@ -149,14 +149,14 @@ class Library:
         changed = read_library(b"".join([*pieces, self.data[at:]]))
         for index, name in names.items():
             if len(changed.maps) != len(self.maps) or changed.maps[index].name.raw != name:
-                raise Refusal(f"a library can't hold the file name `{Name(name)}`: it would be read differently")
+                raise Refusal(f"a library can't hold the file name `{Name(name)}`: the name would be read differently")
         return changed
 
 
 def read_library(data: bytes) -> Library:
     r"""Read a library. Faults are recorded as problems and raise no error.
 
-    Lines end only at \r and \n, and words only at ASCII blanks. A name extends to the end of its line, so it may
+    Lines end only at \r and \n, and words only at ASCII white space. A name extends to the end of its line, so it may
     contain `#`. Keywords may be in any letter case (common practice, no source).
 
     Source: MTL File Formats 4.2, 1995.

@@ -26,7 +26,7 @@ class Statement:
         line_start: First byte of the line in the data.
         written: The keyword as written.
         keyword: The keyword in lower case.
-        rest: The text after the keyword, without blanks at the ends.
+        rest: The text after the keyword, without white space at the ends.
         rest_start: First byte of `rest` in the data.
     """
 
@@ -59,7 +59,7 @@ def decoded(data: bytes, log: ProblemLog) -> bytes:
 
 
 def joined(data: bytes) -> bytes:
-    """Join continued lines: the backslash and the line ending after it become blanks.
+    """Join continued lines: the backslash and the line ending after it become spaces.
 
     All other bytes keep their positions. Comments can't be continued.
     """
@@ -77,8 +77,8 @@ def statements_of(
 ) -> Iterator[Statement]:
     r"""Yield the statements of a library, or of a part of it, in order.
 
-    Lines end only at \r and \n, and words only at ASCII blanks. A statement that is continued over several lines has
-    the number of its first line.
+    Lines end only at \r and \n, and words only at ASCII white space. A statement that is continued over several lines
+    has the number of its first line.
 
     Args:
         data: Content of the library.

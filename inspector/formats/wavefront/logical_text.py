@@ -137,7 +137,7 @@ def block_spans(data: bytes, blocks: Sequence[Block]) -> list[tuple[int, int]]:
 def _wide_without_mark(head: bytes) -> str | None:
     """Return the encoding of UTF-16 text without a byte-order mark; None for any other text.
 
-    In such text, every ASCII letter has a NUL on the same side.
+    In UTF-16, every ASCII letter has a NUL on the same side.
     """
     low, high = head[0::2], head[1::2]
     if len(head) < 2 or (0 in low) == (0 in high):
@@ -189,7 +189,7 @@ def _even_line_ends(data: bytes, log: ProblemLog) -> bytes:
 
 
 def _join_continued(text: bytes, log: ProblemLog) -> bytes:
-    """Replace each backslash at the end of a line with a blank, and move the line ending after the logical line.
+    """Replace each backslash at the end of a line with a space, and move the line ending after the logical line.
 
     The text keeps its length, and each logical line keeps its line number. If the last line of the file has no line
     ending, none is added, because a missing line ending shows that the file was cut off.

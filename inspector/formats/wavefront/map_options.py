@@ -88,7 +88,7 @@ def names_a_file(keyword: bytes, rest: bytes) -> bool:
 def split_after(name: bytes) -> tuple[bytes, AfterName]:
     """Split a file name from the misplaced text after it: options and a comment.
 
-    Both are recognised only after a file name extension, because names may contain blanks, `-` and `#`.
+    Both are recognised only after a file name extension, because names may contain spaces, `-` and `#`.
     """
     match = _AFTER_NAME.fullmatch(name)
     if match is None:
@@ -108,7 +108,7 @@ def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
     """Split the text after the keyword of a map into options and file name.
 
     The name starts at the first word that is neither a known option nor an argument of an option, or at the last word.
-    It extends to the end of the line, blanks included.
+    It extends to the end of the line, including spaces.
 
     Returns:
         The words of the options, and the index in `rest` at which the name starts.

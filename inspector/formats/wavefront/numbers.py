@@ -28,7 +28,7 @@ def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTab
 
     Args:
         text: The lines.
-        keyword: First word of each line, after optional blanks.
+        keyword: First word of each line, after optional white space.
         least: Minimum count of numbers in a statement.
         most: Maximum count of numbers in a statement. Further numbers are dropped and reported.
 

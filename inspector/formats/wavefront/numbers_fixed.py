@@ -1,9 +1,9 @@
 """Read numbers that all have the same number of decimal places, in lines laid out like the first line. This is the fast
 path.
 
-Integers below 2^53 and powers of ten up to 10^22 are exact in float64, and IEEE division rounds correctly. Their
-quotient is therefore the number that a correctly rounding parser returns (W. D. Clinger, How to read floating point
-numbers accurately, 1990).
+Integers below 2^53 and powers of ten up to 10^22 are exact in float64, and IEEE division rounds correctly. The
+quotient of two such numbers is therefore the number that a correctly rounding parser returns (W. D. Clinger, How to
+read floating point numbers accurately, 1990).
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ class FixedForm:
         """Store the layout.
 
         Args:
-            lead: The text before the first number: blanks and the keyword.
+            lead: The text before the first number: white space and the keyword.
             gaps: The text after each number. After the last number, this is the line ending and the `lead` of the next
                 line.
             decimals: Number of decimal places of each number.
@@ -54,8 +54,8 @@ class FixedForm:
             keyword: First word of the line.
 
         Returns:
-            The layout; None if the line contains anything but the keyword, blanks, and numbers with the same number of
-            decimal places.
+            The layout; None if the line contains anything but the keyword, white space, and numbers with the same
+            number of decimal places.
         """
         numbers = list(_NUMBER.finditer(line))
         if not numbers:

@@ -37,7 +37,7 @@ class _Tokens:
         starts: First byte of the number.
         ends: The byte after the last byte of the number.
         negative: Whether there is a minus sign.
-        point: The byte after the digits before the decimal point, whether or not there is a point.
+        point: The byte of the decimal point; if there is no point, the byte after the digits.
         whole: Number of digits before the point.
         fraction: Number of digits after the point.
         exponent: Value of the exponent; 0 if there is none.
@@ -61,8 +61,8 @@ def read_general(piece: bytes, keyword: bytes) -> tuple[Floats, int] | None:
 
     Returns:
         The numbers, (n, c) float64, and the maximum number of decimal places. None if a line is blank, has a comment,
-        has a different count of numbers, or contains anything but finite numbers. Also None if an exponent has more
-        than 8 digits.
+        or contains anything but finite numbers, if the lines have different counts of numbers, or if an exponent has
+        more than 8 digits.
     """
     text = padded(piece)
     bounds = _token_bounds(text, keyword, len(piece.partition(b"\n")[0].split()) - 1)
@@ -150,7 +150,7 @@ def _owners(marks: Positions, begins: Positions, ends: Positions) -> Positions |
     """Find the word that contains each mark: each decimal point, or each letter e of an exponent.
 
     Returns:
-        Index of the word of each mark; None unless every mark is in a word, and no two are in the same word.
+        Index of the word of each mark; None unless every mark is in a word, and no two marks are in the same word.
     """
     if len(marks) == len(begins):
         owners: Positions = np.arange(len(marks))

@@ -169,7 +169,7 @@ def _assemble(
 
 
 def rest_of_line(line: bytes, keyword: bytes) -> Name:
-    """Return the text after the keyword of a line, without the blanks around it. Names may contain blanks and `#`.
+    """Return the text after the keyword of a line, without the white space around it. Names may contain spaces and `#`.
 
     Args:
         line: The line.
@@ -251,8 +251,8 @@ def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
     A file with only comments, or with statements but neither vertices nor faces, is accepted as an empty frame.
 
     Raises:
-        UnreadableFrame: More lines have unknown than known statements, the file ends in the middle of a line, there are
-            faces but no vertices, or there are neither statements nor comments.
+        UnreadableFrame: More lines have unknown statements than known statements, the file ends in the middle of a
+            line, there are faces but no vertices, or there are neither statements nor comments.
     """
     known = sum(block.lines for block in frame.blocks if block.keyword in statements.KNOWN - {b"", b"#"})
     unknown = sum(problem.count for problem in frame.problems if problem.kind == "unknown-statement")

@@ -119,7 +119,7 @@ def _with_extras(lines: bytes, values: Floats, decimals: int, newline: bytes) ->
 def _form_faces(frame: Frame, pieces: list[Piece]) -> None:
     corners = frame.corners
     if (corners.v < 0).any():
-        raise MeshqcError("a face with an illegal vertex index can't be written again")
+        raise MeshqcError("a face with an illegal vertex index can't be rewritten")
     if sum(run.stop - run.start for run in frame.runs) != frame.faces:
         raise MeshqcError(f"the number of face lines differs from the number of faces ({frame.faces})")
     text = text_of(frame)

@@ -153,7 +153,7 @@ def test_what_is_read_past_is_named() -> None:
         "vertex properties: quality": False,
         "face colours": True,
         "the PLY element `tristrips`": True,
-        "the texture in the line `comment TextureFile skin.png`": True,
+        "the texture named in the line `comment TextureFile skin.png`": True,
     }
     opaque = [row.replace("128", "255") for row in rows]
     assert "opacity" not in str(ply.read(ply_text(header, opaque), nowhere).left_out)

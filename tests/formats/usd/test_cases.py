@@ -95,7 +95,7 @@ def test_prototypes_of_an_instancer_are_no_meshes_and_its_copies_are_when_asked(
 
     animation = opened(tmp_path, fill)
     assert [one.path for one in animation.meshes] == ["/kelp"]
-    assert said(animation) == {"copies made by point instancers (/bubbles); --instances includes them": True}
+    assert said(animation) == {"copies made by point instancers (/bubbles); to include them, use --instances": True}
     whole = open_animation(tmp_path / "kelp.usda", Opening(instances=True))
     assert said(whole) == {}
     positions = whole.mesh(ONE, Take()).positions
