@@ -127,8 +127,8 @@ def test_plans(work: Work) -> None:
 
 
 def test_receipts(work: Work, tmp_path: Path) -> None:
-    """Only one of 31 documents is verified, because a verification inspects the folder, which is slow. 31 is a prime
-    number, so that every kind of value occurs."""
+    """Of the changed receipts, only one in 31 is verified, because a verification inspects the folder, which is slow.
+    31 is a prime number, so that every kind of value occurs."""
     copy = Path(shutil.copytree(work.root / "out", tmp_path / "out"))
     place = copy / "meshqc-receipt.json"
     before = json.loads(place.read_text())

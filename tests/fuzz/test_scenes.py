@@ -1,6 +1,6 @@
 """Tests of every operation on random small scenes, and of random deliveries.
 
-To test thousands of them by hand, run `python -m tests.helpers.fuzz.scenes` and `python -m
+To test thousands of scenes and deliveries by hand, run `python -m tests.helpers.fuzz.scenes` and `python -m
 tests.helpers.fuzz.deliveries`.
 """
 

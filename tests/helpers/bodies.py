@@ -34,7 +34,7 @@ class Take:
     """A body in motion.
 
     Attributes:
-        at: Returns the mesh at a time, in frames from the start. Calls with the same time return equal meshes.
+        at: Returns the mesh at a given time, in frames from the start. Calls with the same time return equal meshes.
         frames: Number of frames.
         companions: The content of the other files in the folder, by name.
         decimals: Decimal places of the numbers in the files.
@@ -185,7 +185,7 @@ def plain_take(surface: Surface, place: Place, frames: int = 36, decimals: int =
 
 
 def materials(*names: str) -> Files:
-    """Return a library `manta.mtl` with these materials, and a texture for each material."""
+    """Return a library `manta.mtl` with materials of these names, and a texture for each material."""
     text = "".join(f"newmtl {name}\nKd 0.8 0.8 0.8\nmap_Kd {name}.png\n" for name in names)
     return {"manta.mtl": text.encode(), **{f"{name}.png": IMAGE for name in names}}
 
@@ -207,7 +207,7 @@ def dressed_take(surface: Surface, place: Place, frames: int = 36, normals: bool
 
 
 def turn(rng: np.random.Generator, degrees: float) -> Callable[[float], Floats]:
-    """Return a function that gives the rotation matrix (3, 3) at a time: a turn about a fixed axis."""
+    """Return a function that gives the matrix (3, 3) of a turn about a fixed axis at a given time."""
     axis = rng.normal(size=3)
     x, y, z = axis / np.linalg.norm(axis)
     cross = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
@@ -225,7 +225,7 @@ def drift(rng: np.random.Generator, step: float) -> Floats:
 
 
 def swimming(surface: Surface, seed: int, size: float = 0.08, period: float = 18.0, step: float = 0.01) -> Place:
-    """Return a function that gives the positions of the surface's vertices at a time.
+    """Return a function that gives the positions of the surface's vertices at a given time.
 
     The surface bends smoothly by `size`, and drifts by `step` per frame. Both are shares of the surface's diagonal.
     """
@@ -374,7 +374,8 @@ def bouncing(shape: int, motion: int) -> Take:
     turned, height, first = turn(rng, 4.0), 1.5 * surface.diagonal, float(rng.uniform(11, 15))
 
     def above(time: float) -> float:
-        """Return the height at the given time. Each bounce is a parabola, three quarters as high as the last bounce."""
+        """Return the height at the given time. Each bounce is a parabola, three quarters as high as the previous
+        bounce."""
         high, lasts = height, first
         while time >= lasts and high > 1e-3 * height:
             time, high, lasts = time - lasts, 0.75 * high, lasts * np.sqrt(0.75)

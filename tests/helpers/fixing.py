@@ -1,4 +1,4 @@
-"""Fixes that are applied from start to finish: inspect, plan, deliver, and compare the delivery block by block."""
+"""Apply fixes from start to finish: inspect, plan, deliver, and compare the delivery block by block."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The command in a process of its own, without the second that Python and NumPy need to start.
+"""The command in a process of its own, without the start of Python and NumPy, which takes about a second.
 
 A process that has already imported the package forks for every command line. The child is an ordinary process, with its
 own file descriptors, folder, environment, signals and exit. Only what Python reads when it starts (PYTHON..., the
@@ -67,7 +67,7 @@ def _serve() -> None:
 
 
 def _become(order: dict[str, str]) -> NoReturn:
-    """Turn this child process into the process of a command line, and end it."""
+    """Run a command line in this child process, and end the process."""
     code = 70
     try:
         for number, name in ((0, "in"), (1, "out"), (2, "err")):

@@ -62,5 +62,5 @@ def scene(primitives: list[dict[str, Any]], **node: Any) -> dict[str, Any]:
 
 
 def nowhere(uri: str) -> bytes:
-    """Refuse every URI, for files that need no other file."""
+    """Refuse every URI. A file that needs no other file can be read with this function."""
     raise AssertionError(uri)

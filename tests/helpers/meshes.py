@@ -26,7 +26,7 @@ class Mesh:
         normals: Normals, (k, 3).
         head: Lines before the vertices.
         state: Lines between the vertices and the faces.
-        smooth: The smoothing group of all faces; "" for no such line.
+        smooth: The smoothing group of all faces; "" for no `s` line.
         marks: Lines between the faces, each with the index of the face that follows.
     """
 

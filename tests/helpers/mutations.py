@@ -74,7 +74,7 @@ class Mutation:
 
 
 def steps_of(shot: Shot) -> Floats:
-    """Return how far the surface moves to each frame from the previous frame, (n,); 0 for the first frame."""
+    """Return how far the surface moves from the previous frame to each frame, (n,); 0 for the first frame."""
     if "order" in shot.body.traits:
         places = np.stack([mesh.positions for mesh in shot.meshes])
     else:  # vertices have no fixed numbers: use the middle and the extent along each axis
@@ -147,7 +147,7 @@ def text_changed(change: Callable[[bytes], bytes]) -> Callable[[Shot, Mesh, Rand
 
 
 def line_of(text: bytes, keyword: bytes, index: int) -> int:
-    """Return the line number, from 1, of the `keyword` statement with an index from 0."""
+    """Return the line number (from 1) of the `keyword` statement with the given index (from 0)."""
     lines = [number for number, line in enumerate(text.split(b"\n"), 1) if line.startswith(keyword + b" ")]
     return lines[index]
 

@@ -1,4 +1,4 @@
-"""The test that every check has: the check is silent on a healthy shot, and then exactly one thing is broken."""
+"""The test that every check has: the check is silent on a healthy shot, and reports a shot with one defect."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def broken(
         files: The files with the defect.
         good: A healthy shot without the defect, by default the usual healthy shot.
         companions: Other checks that report the defect, with the reason why each of them is right.
-        inspect: Inspects the folder, for a defect that the content of the files alone doesn't cause.
+        inspect: Inspects the folder. Needed if the content of the files alone doesn't cause the defect.
         **settings: Settings of the inspection.
 
     Returns:
@@ -82,7 +82,7 @@ def every(change: Callable[[bytes], bytes], files: Files | None = None) -> Files
 
 
 def same_form(inspection: Inspection, check: str, kind: str) -> None:
-    """Check the only finding of a check: its kind, that all places are in frame 5, and that each has a line."""
+    """Check the only finding of a check. It must have this kind, and all its places must be lines in frame 5."""
     finding = finding_of(inspection, check)
     assert finding.numbers["kind"] == kind
     assert {where.file.raw for where in finding.where} == {b"manta.0005.obj"}

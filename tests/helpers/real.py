@@ -13,10 +13,10 @@ The environment variable MESHQC_REAL names their folder. In it, `expected.toml` 
     may = [{cause = "wrong index", severity = "warning"}]
     missed = ["a dent of 10 %"]
 
-A finding in `must` has to be reported, on these frames and with at least that severity. A finding in `may` is true and
-may be reported, with at most that severity. Any other error or warning is a false alarm. `missed` are the kinds of
-planted defects (tests/helpers/mutations.py) that the tool doesn't judge correctly in this sequence; `python -m
-tests.real.defects` prints them. A cause is a key of tests/helpers/causes.py or the id of a check.
+A finding in `must` has to be reported, on the stated frames and with at least the stated severity. A finding in `may`
+is true and may be reported, with at most the stated severity. Any other error or warning is a false alarm. `missed` are
+the kinds of planted defects (tests/helpers/mutations.py) that the tool doesn't judge correctly in this sequence;
+`python -m tests.real.defects` prints them. A cause is a key of tests/helpers/causes.py or the id of a check.
 """
 
 from __future__ import annotations

@@ -76,7 +76,8 @@ def look_at_all(folder: Path, files: Mapping[str, bytes], **settings: Any) -> Fo
 def well_formed(finding: Finding) -> None:
     """Check a finding: its severity, its fixes, its frames, and the number of its places.
 
-    The check of the finding must declare the fixes and at least this severity. The frames must be sorted and unique.
+    The check must declare the fixes, and a severity that is not lower than that of the finding. The frames must be
+    sorted and unique.
     """
     check = check_by_id(finding.check)
     assert finding.severity <= check.severity

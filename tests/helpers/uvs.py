@@ -26,7 +26,7 @@ def laid(change: Callable[[Floats], Floats], first: int = RIGHT) -> Callable[[Me
 def all_laid(change: Callable[[Floats], Floats], first: int = RIGHT, **more: bytes) -> Files:
     """Return the healthy shot with the UVs of every frame changed in the same way.
 
-    `more` are added or replaced files, by name.
+    `more` contains files to add or to replace, by name.
     """
     return shot(dict.fromkeys(NUMBERS, laid(change, first))) | more
 

@@ -1,4 +1,4 @@
-"""Functions that the tests run on a chunk of frames in workers. Other processes run them, so they are importable."""
+"""Functions that the tests run on a chunk of frames. Worker processes must be able to import these functions."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A z-buffer that belongs to the tests: the UVs that a pinhole camera sees at each pixel."""
+"""A z-buffer for the tests. It finds the UVs that a pinhole camera sees at each pixel."""
 
 from __future__ import annotations
 
@@ -12,13 +12,14 @@ def seen_uvs(corners: Array, uvs: Array, eye: Array, target: Array, degrees: flo
 
     A pixel shows the triangle with the smallest depth along the line of sight. UVs are interpolated with perspective
     correction: the barycentric weights in the picture are divided by the depths and normalised (projective geometry).
+    The camera's upward direction is towards +y.
 
     Args:
         corners: Triangles, (t, 3, 3), in scene units. Both sides are drawn.
         uvs: UVs of their corners, (t, 3, 2).
         eye: Position of the camera, (3,).
         target: The point that the camera looks at, (3,).
-        degrees: Vertical field of view. The upward direction of the camera is towards +y.
+        degrees: Vertical field of view.
         width: Width of the picture in pixels.
         height: Height of the picture in pixels.
     """

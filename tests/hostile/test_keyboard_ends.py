@@ -1,4 +1,4 @@
-"""Tests of the terminal UI that is ended, interrupted and resized at any moment."""
+"""Tests that end, interrupt and resize the terminal UI at any moment."""
 
 from __future__ import annotations
 
@@ -84,7 +84,7 @@ class Shot:
     def assert_sound(self) -> None:
         """Check the source, the delivery and the saved state.
 
-        An incomplete delivery must have the name of an unfinished delivery, which the next delivery continues.
+        An incomplete delivery must have a name that ends in `.unfinished`, so that the next delivery continues it.
         """
         assert digests(self.folder) == self._before
         half_done = [path.name for path in self.place.iterdir() if path.name.startswith(".")]

@@ -40,7 +40,7 @@ def nobody(common: Path) -> Iterator[Unprivileged]:
 
 @pytest.fixture
 def source(common: Path) -> Iterator[Path]:
-    """Return a copy of the shot, whose permissions the tests remove."""
+    """Return a copy of the shot. The tests remove permissions from this copy."""
     folder = common / "sealed"
     shutil.copytree(common / "in", folder)
     yield folder

@@ -1,6 +1,6 @@
 """Tests of the worst files, each as frame 7 of ten.
 
-`tests.helpers.hostile.worst` makes them in full size; DEVELOPERS.md has the figures.
+`tests.helpers.hostile.worst` makes them at full size. DEVELOPERS.md has the figures.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ _BY_HAND = {
     *("long line", "names", "objects", "materials", "image", "NUL bytes"),
     *("socket", "folder", "dangling link", "looping link", "link to a device"),
 }
-"""Kinds whose tests are marked as slow, because they are similar to other kinds or take long."""
+"""Kinds whose tests are marked as slow, because they are similar to other kinds or take a long time."""
 
 
 @pytest.mark.parametrize(

@@ -32,8 +32,8 @@ FACTORS = (0.5, 2.0)
 JUDGING = ("tests/checks", "tests/sequence/materials", "tests/sequence/measure", "tests/surface")
 """Folders with tests that judge findings."""
 NOT_JUDGING = "tests/checks/base/test_registry.py"
-"""Module in these folders that doesn't judge findings. It compares the texts of `explain`, which contain the value of
-every threshold."""
+"""Module in the folders of JUDGING that doesn't judge findings. It compares the texts of `explain`, which contain the
+value of every threshold."""
 FEW = 5
 """A test that reads at most this many thresholds was probably written for one of them."""
 BUDGET = 20.0
@@ -56,7 +56,7 @@ class Trial:
 
     @pytest.hookimpl(wrapper=True)
     def pytest_fixture_setup(self, fixturedef: pytest.FixtureDef[Any]) -> Iterator[None]:
-        """Record the thresholds that a fixture reads for every test that uses the fixture, not only for the first."""
+        """If a fixture reads thresholds, record them for every test that uses the fixture, not only for the first."""
         before = set(self._read)
         self._read.clear()
         try:

@@ -33,8 +33,8 @@ def test_a_rectangle() -> None:
 
 
 def test_a_triangle() -> None:
-    """The second moments of a triangle, divided by its area, are their mean over the midpoints of its three sides. The
-    midpoint rule is exact for products of two coordinates. Source: Strang and Fix 1973, "An Analysis of the Finite
+    """The second moments of a triangle, divided by its area, are means over the midpoints of its three sides. This rule
+    is exact for products of two coordinates. Source: Strang and Fix 1973, "An Analysis of the Finite
     Element Method", table 4.1, cited from memory."""
     corners = np.array([[0.3, 0.1, 2.0], [4.0, 1.0, 1.0], [1.0, 3.0, -2.0]])
     middles = (corners + np.roll(corners, 1, axis=0)) / 2.0

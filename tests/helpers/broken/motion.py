@@ -17,7 +17,7 @@ from tests.helpers.surfaces import Edit, ring, sequence
 def stuck(*numbers: int) -> dict[str, bytes]:
     """Return a shot in which the frames `numbers` are frozen.
 
-    They all have the pose of the frame before the first of them.
+    All of these frames have the pose of the frame before the first frozen frame.
     """
     return shot(dict.fromkeys(numbers, lambda _: wing(min(numbers) - 1)))
 

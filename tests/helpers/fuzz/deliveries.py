@@ -307,7 +307,10 @@ def _blend(values: Sequence[Fraction], weights: Sequence[Fraction]) -> Fraction:
 
 
 def _rounding(rows: Sequence[Sequence[str]]) -> Fraction:
-    """Return half a unit in the last decimal place of the most precise number, plus 0.2 % for binary rounding."""
+    """Return 0.501 units in the last decimal place of the most precise number.
+
+    Half a unit is for decimal rounding, and 0.001 units are for binary rounding.
+    """
     return Fraction(501, 1000 * 10 ** max((_decimals(word) for row in rows for word in row), default=0))
 
 
@@ -393,7 +396,7 @@ def _edges(corners: Sequence[Corner]) -> list[tuple[Corner, Corner]]:
 
 
 def _check_subset(old: Words, new: Words, _: frozenset[str]) -> None:
-    """Check that no face was added, and that the `state` of the faces occurs in the same order as before."""
+    """Check that no face was added, and that the remaining faces have their states in the same order as before."""
     left = iter([face.state for face in old.faces])
     assert len(new.faces) <= len(old.faces)
     assert all(face.state in left for face in new.faces)

@@ -1,4 +1,4 @@
-"""Random well-formed sequences, in all variants of OBJ that keep the numbers, for the comparison of deliveries.
+"""Random well-formed sequences in many variants of OBJ. Deliveries of them are compared with the source.
 
 A sequence has at most one defect, which a fix can correct.
 """
@@ -30,7 +30,7 @@ class Style:
 
 @dataclass
 class Sheet:
-    """The faces that all frames share, in two objects with one material each."""
+    """The faces, which are the same in all frames. They form two objects with one material each."""
 
     rows: int
     columns: int

@@ -134,7 +134,7 @@ class Keyboard:
             self.pump(0.02)
 
     def back_to_main(self) -> None:
-        """Leave all open screens until the main screen is shown or the program ends."""
+        """Press Esc repeatedly, until the main screen is shown or the program ends."""
         end = time.monotonic() + PATIENCE
         self.settle()
         while ON_MAIN not in self.text() and self.process.poll() is None:
@@ -174,7 +174,8 @@ class Keyboard:
         return self.process.returncode
 
     def assert_clean(self) -> None:
-        """Check that the modes, the keyboard protocol and the line discipline are as before (POSIX.1-2017, XBD 11)."""
+        """Check that the program restored the modes, the keyboard protocol and the terminal settings (POSIX.1-2017, XBD
+        11)."""
         self.text()
         assert self._fed == len(self.raw), self.raw[self._fed :]
         assert set(self.screen.mode) == self._modes
@@ -196,7 +197,7 @@ class Keyboard:
 
 
 def foreign(raw: bytes) -> bytes:
-    """Return what remains of the output without the known control sequences and printable text."""
+    """Remove known control sequences and printable text from the output, and return what remains."""
     rest = _SENT.sub(b"", raw).decode("utf-8", "surrogateescape")
     return "".join(one for one in rest if not one.isprintable()).encode("utf-8", "surrogateescape")
 

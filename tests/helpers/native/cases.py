@@ -34,7 +34,7 @@ KEYWORDS = (b"v", b"v", b"vn", b"vt")
 
 
 def number(rng: random.Random) -> str:
-    """Return a number in a form that writers use, or that is hard to round."""
+    """Return a number as text. Some numbers are in forms that writers use, and others are hard to round."""
     form = rng.randrange(9)
     if form < 3:
         return f"{rng.uniform(-10, 10):.{rng.randrange(9)}f}"

@@ -121,7 +121,7 @@ def test_a_frame_of_equal_size_and_time_is_measured_again(
 ) -> None:
     """`cp -p`, `rsync -t` and archives with fixed dates keep the modification time of a file, but not its change time.
 
-    Source: POSIX, utime sets the change time to now.
+    Source: POSIX, utime, which sets the change time to the current time.
     """
     facts_of(discover(few).sequences, FactsCache(tmp_path / "cache"))
     path = few / "manta" / "manta.0010.obj"
