@@ -10,7 +10,8 @@ PLACES_KEPT = 5
 SINGLE_LARGEST = Threshold(
     "single-largest",
     3.4028234663852886e38,
-    "Largest number in single precision (IEEE 754, binary32: (2 - 2^-23) * 2^127).",
+    "A larger number can't be stored in single precision. The value is the largest finite number in IEEE 754 binary32, "
+    "(2 - 2^-23) * 2^127.",
 )
 
 UV_DIFFERENCE = Threshold(

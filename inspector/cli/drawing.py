@@ -49,8 +49,8 @@ texture, and an animation with several textures. All have an aspect of 16 to 9.
 """
 
 _ROW, _ROWS = 6, 6
-"""Maximum number of columns (frames) and of rows (textures) on a page that shows more than one texture. With more, the
-pictures would be too small to judge, so each texture gets its own page instead."""
+"""Maximum number of columns (frames) and of rows (textures) on a page that shows more than one texture. With more
+columns or rows, the pictures would be too small to judge, so each texture gets its own page instead."""
 
 _FIT_FRAMES = 24
 """Maximum number of frames in which aspect and lettering are measured before a picture is drawn. The frames are evenly
@@ -66,7 +66,7 @@ _LETTERS = 26
 is 14 pixels."""
 
 Row = list[Captioned]
-"""The pictures of one frame, one per texture."""
+"""The pictures of one frame, one picture per texture."""
 
 
 @dataclass(frozen=True)
@@ -201,7 +201,7 @@ def _refuse_large(wanted: FitRequest, indices: list[int], options: PictureOption
 def _drawn(
     series: Series, indices: list[int], wanted: FitRequest, arguments: Arguments[PictureOptions]
 ) -> Generator[Row]:
-    """Yield the pictures of each frame, one per texture. A frame is drawn only when the caller asks for it."""
+    """For each frame, yield one picture per texture. A frame is drawn only when the caller asks for it."""
     options = arguments.options
     names = [f", {Name.from_path(path.name)}" for path in options.texture or []] or [""]
     with staged(series) as stage:

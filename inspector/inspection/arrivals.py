@@ -27,7 +27,7 @@ class Arrival:
     """The new results for one frame.
 
     Attributes:
-        file: The frame's file relative to the watched folder.
+        file: Path of the frame's file, relative to the watched folder.
         facts: The facts of the frame.
         findings: Errors and warnings that have not been reported for this frame before, worst first.
         new: Whether the frame has just arrived or been rewritten. If False, the frame arrived earlier,

@@ -245,7 +245,7 @@ def _lettering(report: FitReport, style: TextStyle) -> Iterator[str]:
         return
     seen, captions = report.lettering
     yield from style.wrap(
-        f"{place_words(fit)}. The plot shows, for each frame, the height in pixels of letters that fill the box, and "
+        f"{place_words(fit)}. The plot shows, for each frame, the height, in pixels, of letters that fill the box, and "
         "a mark that shows whether the letters are readable:",
         "  lettering ",
         _INDENT,

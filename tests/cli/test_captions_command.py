@@ -75,7 +75,7 @@ def test_the_verdict_on_a_single_frame(tmp_path: Path, capsys: pytest.CaptureFix
 
 
 def test_the_size_of_the_texture(sheets: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The sheet fills its texture. If it is 480 pixels wide in the picture, the texture must be 480 pixels wide, too.
+    """The sheet fills its texture. If the sheet is 480 pixels wide in the picture, the texture must be as wide.
 
     The material's colour map has 320 x 180 pixels, and the texture is never smaller than this map.
     """

@@ -17,7 +17,7 @@ from tests.helpers.command import meshqc
 
 @pytest.fixture
 def stage(tmp_path: Path) -> Path:
-    """Return the path of a stage with a kelp that is a single square, in ten frames.
+    """Return the path of a stage with ten frames of a kelp, which is a single square.
 
     The stage states no unit, so centimetres are assumed.
     """

@@ -1,4 +1,4 @@
-"""Tests of deliveries in each format as other readers find them, compared with the source.
+"""Tests of deliveries in each format: what other readers find in them is compared with the source.
 
 The readers are tinyobjloader for OBJ, and trimesh for PLY, STL, OFF and GLB. usd-core reads USD, and the reference
 library's binding reads Alembic.

@@ -1,4 +1,4 @@
-"""Tests of the page on a material's texture."""
+"""Tests of the page about a material's texture."""
 
 from __future__ import annotations
 

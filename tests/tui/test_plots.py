@@ -31,7 +31,7 @@ from tests.helpers.tui.world import facts_of, finding, folder, harbour, inspecte
 
 
 def values_of(title: str, curve: str, *numbers: int) -> np.ndarray:
-    """Return the values of a plot's curve by frame. The mesh is a box two units long, and its files have 1000 bytes.
+    """Return the values of a plot's curve by frame. The mesh is a box two units long. Each file has 1000 bytes.
 
     In frame n, the box is at x = 0.05 n and y = 0.5 sin(n / 3) (world.facts_of).
 

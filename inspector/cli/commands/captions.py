@@ -49,7 +49,7 @@ def add_options(options: Group) -> None:
         metavar=("A", "B"),
         nargs=2,
         type=values.file,
-        help="use the area where these two textures differ as the lettering box",
+        help="set the lettering box to the area where these two textures differ",
     )
     options.add(
         "--fail-on",

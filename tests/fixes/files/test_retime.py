@@ -27,7 +27,7 @@ SPAN = 2.0
 
 
 def swum(time: float) -> Floats:
-    """Return the positions at a time in seconds.
+    """Return the positions at a given time, in seconds.
 
     Each vertex moves on a wave of its own, which has derivatives of every order.
     """

@@ -208,7 +208,7 @@ def test_empty_lines_have_the_mean_colour_of_their_cells() -> None:
 
 
 def test_marks_are_those_of_unicode() -> None:
-    """Source: kitty graphics protocol, which uses 297 combining marks up to Unicode 6.0."""
+    """Source: kitty graphics protocol, which uses 297 combining marks of Unicode 6.0."""
     assert len(MARKS) == len(set(MARKS)) == 297
     assert list(MARKS) == sorted(MARKS)
     for mark in MARKS:

@@ -23,7 +23,7 @@ FRAMES = 40
 class Playing:
     """A sequence that is played according to a clock that the test sets.
 
-    `reading` is the time, in seconds, that the reading of a frame takes.
+    Reading a frame takes `reading` seconds.
     """
 
     def __init__(self, folder: Path, patch: pytest.MonkeyPatch, *, reading: float = 0.0, rate: float = 10.0) -> None:
