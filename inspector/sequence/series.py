@@ -263,7 +263,8 @@ def numbering_change(before: Floats, after: Floats) -> float:
         after: The points in another frame, (s, 3).
 
     Returns:
-        About 0 if both frames have the same points in the same order, about 1 if not; NaN if this is not known.
+        The relative change: about 0 if both frames have the same points in the same order, and about 1 if not. NaN if
+        it is not known.
     """
     ours, theirs, renumbered = (_distances(points) for points in (before, after, np.roll(after, len(after) // 2, 0)))
     with np.errstate(invalid="ignore", over="ignore"):

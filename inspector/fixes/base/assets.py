@@ -81,8 +81,8 @@ class Assets:
     """All libraries and textures that are delivered with the frames.
 
     Attributes:
-        libraries: Libraries by path. The paths are relative to the delivered folder and have forward slashes. Bytes
-            of a path that can't be decoded become surrogate escapes.
+        libraries: Libraries by path. The paths are relative to the delivered folder and have forward slashes.
+            Undecodable bytes of a path become surrogate escapes.
     """
 
     libraries: Mapping[str, LibraryAsset] = field(default_factory=dict)

@@ -138,8 +138,8 @@ class Fix(Generic[Work]):
         parameters: Descriptions of the parameters, by name. Each description states the default, unless the parameter
             is required.
         required: Names of the parameters without which the fix is always refused.
-        path: Name of the parameter that is a path; "" if no parameter is a path. A relative path starts at the current
-            folder.
+        path: Name of the parameter that is a path; "" if no parameter is a path. A relative path is resolved from the
+            current folder.
         whole: Whether the fix always changes the whole sequence, so that the user can't choose frames.
         edit_frame: Function `edit_frame(frame, step, number)` that returns the changed frame; None if the fix changes
             no frame's content. `number` is the frame's number in the source.

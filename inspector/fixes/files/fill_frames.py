@@ -273,9 +273,9 @@ def _passed(series: Series, wanted: Collection[Fraction], filling: Filling) -> s
 
 
 def edit_output(outputs: OutputFrames, step: Step[tuple[Filling, ...]], context: CheckContext) -> OutputFrames:
-    """Add the filled frames to the list of frames to write, in place of broken frames with the same numbers.
+    """Add the filled frames to the list of frames to write, in the order of the frame numbers.
 
-    The list stays in the order of the frame numbers.
+    A filled frame replaces broken frames with the same number.
     """
     fillings = {filling.number: filling for filling in step.work}
     files = {output.number: output.file for output in reversed(outputs)}

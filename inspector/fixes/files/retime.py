@@ -182,8 +182,8 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES, DataChange.DROPS}),
     does="Converts the sequence to a different frame rate, and numbers the frames consecutively from the number "
-    "of the first frame. New frames that fall between exported frames are blended, including their normals, from the "
-    "exported frames around them.",
+    "of the first frame. New frames that fall between exported frames are blended from the exported frames around "
+    "them, including the normals.",
     cost="The true motion between two frames is unknown. Blended frames are estimates, and are marked as such in the "
     "receipt. Exported frames that fall between new frames are lost.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),

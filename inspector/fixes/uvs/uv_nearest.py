@@ -1,4 +1,4 @@
-"""Take UVs from a donor file with different faces, at the closest points of its surface."""
+"""Take UVs from the closest points on the surface of a donor file with different faces."""
 
 from __future__ import annotations
 

@@ -44,7 +44,7 @@ def read_receipt(folder: Path) -> Any:
 def frames_in(receipt: Any) -> StatedFrames:
     """Return the frame numbers that a receipt states; empty for a receipt of an earlier version without frame numbers.
 
-    The receipt may contain anything, so this may raise any of NOT_OURS.
+    The receipt may contain anything, so this function may raise any of NOT_OURS.
     """
     return {
         (str(one["folder"]), str(one["stem"])): frozenset(map(fraction_of_json, one["numbers"]))

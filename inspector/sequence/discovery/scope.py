@@ -121,7 +121,7 @@ class Scope:
         return path.parent.resolve() / path.name if self._is_regular(path) else None
 
     def by_base_name(self, base: bytes) -> list[Path]:
-        """Find the files in the roots that have a given base name, or a name that `fold` makes equal to it.
+        """Search the roots for files that have a given base name, or a name that `fold` makes equal to it.
 
         Files with exactly this name come first. Within each of the two groups, files are sorted by their depth below a
         root, then by root, then by path. Links that lead outside and files in hidden folders are left out.
@@ -130,8 +130,9 @@ class Scope:
         return sorted(alike, key=lambda path: os.fsencode(path.name) != base)
 
     def ending_in(self, endings: Collection[str]) -> list[Path]:
-        """Return the files in the roots with one of the given extensions, in no particular order. The extensions are in
-        lower case, with the dot.
+        """Return the files that are in the roots and have one of the given extensions, in no particular order.
+
+        The extensions are in lower case, with the dot.
         """
         return [path for paths in self._index.values() for path in paths if path.suffix.lower() in endings]
 

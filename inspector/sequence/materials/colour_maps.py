@@ -46,7 +46,7 @@ class MaterialMaps:
                 measured.
 
         Returns:
-            A list with the pixels of each map; and, for each face, the index of its map in this list, (f,), -1 for a
+            A list with the pixels of each map, and the index in this list for each face, (f,). The index is -1 for a
             face without a map.
         """
         facts = replace(facts, libraries=frame.libraries, materials=frame.materials)  # a fix may have changed them

@@ -28,8 +28,8 @@ from inspector.sequence.measure.facts_json import MEASUREMENT, facts_from_json, 
 
 _FILE = "facts.sqlite"
 _TABLE = "CREATE TABLE IF NOT EXISTS facts (key BLOB PRIMARY KEY, measured INTEGER, document TEXT) WITHOUT ROWID"
-"""The column `measured` is the time at which the facts were measured or last used (`_USE_NOTED`), in seconds since
-1970.
+"""The column `measured` contains the time at which the facts were measured or last used (`_USE_NOTED`), in seconds
+since 1970.
 """
 
 _WRITTEN_BACK = 60.0
