@@ -163,7 +163,7 @@ _TABLE = (
     RuleKey("textures.normal_green", partial(_word, ("up", "down")), '"up" or "down"',
         "direction of the green channel in normal maps (not checked if a map doesn't show the direction)", '"up"'),
     RuleKey("textures.most_side", _whole, _HOW_MANY, "maximum length of a texture's longer side, in pixels", "4096"),
-    RuleKey("textures.power_of_two", _true, "true", "sides of textures must be powers of two, in pixels", "true"),
+    RuleKey("textures.power_of_two", _true, "true", "sides of textures, in pixels, must be powers of two", "true"),
     RuleKey("captions.readable", _true, "true",
         "every caption version in captions.toml must fit, and be readable in its frames", "true"),
     RuleKey("captions.least_height", _whole, _HOW_MANY, "minimum height of capitals in the picture, in pixels", "20"),

@@ -12,8 +12,8 @@ from inspector import limits
 from inspector.units import METRES
 
 STATED_FRAMES = 1_000_000
-"""Maximum number of frames in a stated range: over eleven hours at 24 fps. A longer range is probably a typing error,
-and listing its missing frames would take minutes.
+"""Maximum number of frames in a stated range. At 24 fps, this is over eleven hours. A longer range is probably a typing
+error, and listing its missing frames would take minutes.
 """
 
 _RANGE = re.compile(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)", re.ASCII)

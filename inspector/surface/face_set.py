@@ -10,7 +10,7 @@ from inspector.arrays import Indices, SmallIndices
 from inspector.formats.frame import Corners
 
 _CHUNK = 1 << 14
-"""Number of faces to hash in one batch, so that their words fit in a core's own cache."""
+"""Number of faces to hash in one batch, so that their hashes fit in a core's own cache."""
 
 _Words = npt.NDArray[np.uint64]
 

@@ -45,7 +45,7 @@ def locate(uv: Floats, rectangle: Rectangle, rows: int, columns: int) -> Samples
 
     Args:
         uv: The triangles, (t, 3, 2). Where triangles overlap in the texture, the first triangle is used. A triangle
-            with a number that is not finite covers nothing.
+            with a coordinate that is not finite covers nothing.
         rectangle: The rectangle, in UV.
         rows: Number of rows of cells.
         columns: Number of columns of cells.

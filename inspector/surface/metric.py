@@ -27,7 +27,7 @@ from 2048 to 65536, this size was the fastest (measured).
 class Metric:
     """How the texture is stretched over each triangle, in scene units per unit of UV.
 
-    A triangle is not `usable` if it has no area in UV, a corner without a UV, or a number that is not finite. Its
+    A triangle is not `usable` if its area in UV is 0, if a corner has no UV, or if a number is not finite. Its
     `by_u`, `by_v` and `uv_area` are then set to 0, so that the triangle has no weight in a mean. `normal` and `area`
     are set to 0 only if the area is not finite.
 

@@ -1,4 +1,4 @@
-"""Distinguish vertices by the way in which faces connect them, regardless of their numbers and positions.
+"""Distinguish vertices by the way in which faces connect them, regardless of their indices and positions.
 
 This is colour refinement (Weisfeiler and Leman 1968): all vertices begin with the same colour. Then each vertex gets a
 new colour from its own colour and the colours of the faces around it, until no further vertices can be distinguished.

@@ -69,8 +69,8 @@ class Reading:
         mirrored: Share of the surface on which lettering is mirrored, 0 to 1.
         spread: How far the direction of lettering varies over the surface, from 0 (the same everywhere) to 1 (no common
             direction).
-        flat: Whether the surface faces up or down. On a surface that faces up, lettering is upright if its top points
-            away from a viewer in front; on a surface that faces down, if its top points towards the viewer.
+        flat: Whether the surface faces up or down. On a surface that faces up, the top of upright lettering points away
+            from a viewer in front. On a surface that faces down, the top points towards the viewer.
     """
 
     turned: float

@@ -104,7 +104,7 @@ def _cut(rings: Indices, points: Floats) -> Indices:
 
     Args:
         rings: The corners of each ring, (k, s).
-        points: Their positions, (k, s, 3).
+        points: Positions of the corners, (k, s, 3).
 
     Returns:
         The corners of the triangles, ring by ring, (k * (s - 2), 3).

@@ -1,6 +1,6 @@
 """Count how many faces of each material cover each cell of a grid over the texture.
 
-The count of a cell is the sum of the faces' winding numbers around the centre of the cell, with every face taken as
+The count of a cell is the sum of the faces' winding numbers around the centre of the cell. Every face is taken as
 counter-clockwise. A winding number follows from the sides to the left of the centre, so faces need not be cut into
 triangles. A centre on a side that two faces share is covered by exactly one of them. The cost depends on how many rows
 the sides cross, not on the number of materials times the number of cells.

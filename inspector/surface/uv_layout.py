@@ -35,9 +35,9 @@ COLLAPSED_SHARE = Threshold(
     "collapsed-share",
     0.001,
     "Maximum share of a material's surface that may have no area in the texture. Above this share, the material is "
-    "reported. Rounding UVs to six decimal places removes the area of a few tiny faces, which is not visible. If at "
-    "most this share of the surface has an area in the texture, the material is taken to use a palette, and the "
-    "finding is only a note.",
+    "reported. A small share is allowed, because rounding UVs to six decimal places removes the area of a few tiny "
+    "faces. If at most this share of the surface has an area in the texture, the material is taken to use a palette, "
+    "and the finding is only a note.",
 )
 
 

@@ -26,9 +26,9 @@ def bumps(context: CheckContext) -> dict[int, Pop]:
     The farthest vertex of such a frame must be much farther off than the farthest vertex of any nearby frame.
 
     Returns:
-        Index of the frame -> the farthest vertex, and the share of the vertices that are about as far off. Empty if the
-        distances are known on no more than half of the frames, or if so many frames are found that they can't all be
-        faulty.
+        Index of the frame -> the farthest vertex, its distance from the surrounding surface, and the share of the
+        vertices that are about as far off. Empty if this distance is known on no more than half of the frames, or if so
+        many frames are found that they can't all be faulty.
     """
     series = context.series
     off = {index: bump for index in whole_surfaces(context) if (bump := series.facts[index].bump) is not None}

@@ -70,7 +70,7 @@ class Check:
         needs: The kinds of content that the check judges. The check is skipped if the format of any frame can't hold
             one of these kinds.
         explained_by: Ids of checks whose findings may explain the findings of this check. The runner runs those checks
-            first, and adds the frames that they report to `context.explained`. This check leaves these frames out.
+            first. `context.explained` then contains the frames that they report. This check leaves these frames out.
         affected_faces: Function that finds all affected faces in one frame, because a finding lists only the first few;
             None if there is no such function.
         affected_vertices: Function that finds all affected vertices in one frame; None if there is no such function.

@@ -161,7 +161,7 @@ class CheckContext:
 
     @property
     def material_fits(self) -> dict[Name | None, MaterialFit]:
-        """How textures fit the reference frame's surface, for each material.
+        """The fit of a texture on each material's surface in the reference frame.
 
         Returns:
             Fits by material. The key None is for faces without a material.

@@ -29,8 +29,8 @@ SEAM_PAUSES = Threshold(
     "seam-pauses",
     10.0,
     "A pause separates two exports only if it is more than this many times as long as the longest pause within an "
-    "export. The limit is relative, because a render queue may also pause for long within an export (common practice, "
-    "no source).",
+    "export. The limit is relative, because a render queue may also pause for a long time within an export (common "
+    "practice, no source).",
 )
 
 _TRAITS: dict[str, Callable[[FrameFacts], Hashable]] = {

@@ -144,7 +144,7 @@ def _same_degrees(reference: Frame, frame: Frame) -> bool:
 
 
 def _explodes(reference: Frame, frame: Frame) -> bool:
-    """Whether, at this frame's positions, the reference frame's faces have far longer sides than its own faces."""
+    """Whether the reference frame's faces have far longer sides than this frame's faces, at this frame's positions."""
     own, laid = side_lengths(frame, frame.corners), side_lengths(frame, reference.corners)
     return bool(len(own) and len(laid) and laid.mean() > ORDER_FACTOR.value * own.mean() > 0.0)
 
@@ -155,7 +155,7 @@ def side_lengths(frame: Frame, corners: Corners) -> Floats:
 
     Args:
         frame: The frame whose positions are used.
-        corners: Faces that use the vertices of this frame. They may come from another frame.
+        corners: Faces that use the vertices of `frame`. The faces may come from another frame.
     """
     start, end = corners.v, corners.v[next_corner(corners)]
     sides = np.where(((start >= 0) & (end >= 0))[:, None], frame.positions[end] - frame.positions[start], 0.0)

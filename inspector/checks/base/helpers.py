@@ -85,7 +85,7 @@ def has_whole_uvs(facts: FrameFacts) -> bool:
 def same_layout(context: CheckContext) -> list[int]:
     """Return the indices of the usable frames with the same faces and UVs as the reference frame.
 
-    Other checks report the other frames.
+    Other checks report the frames with different faces or UVs.
 
     Raises:
         NotApplicable: There is no reference frame, or its UVs are not complete.
@@ -213,7 +213,7 @@ def problem_findings(
     element: str | None = None,
     unless: str | None = None,
 ) -> Iterable[Finding]:
-    """Yield one finding for each kind of problem that the reader noted. A finding is about all frames with the problem.
+    """Yield one finding per kind of problem that the reader noted. Each finding is about all frames with the problem.
 
     Args:
         context: The sequence.

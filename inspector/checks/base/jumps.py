@@ -17,7 +17,7 @@ JUMP_UNDONE = Threshold(
     0.6,
     "A jump and the jump back cancel out if the distance between the positions before and after them is at most this "
     "share of the sum of their lengths. The limit is above one half, because the distance is half of the sum if the "
-    "motion moves the object by half the length of a jump during each of them. Two steps of a motion on twos don't "
+    "motion moves the object by half the length of a jump during each jump. Two steps of a motion on twos don't "
     "cancel out, because they go in the same direction.",
     "of both lengths",
 )
@@ -104,8 +104,8 @@ def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
 def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], least: float) -> bool:
     """Whether the centre moved farther than a change in size explains.
 
-    The object may be scaled about the origin, or about a point inside it. The result is False if the size doesn't
-    change, or if it changes by a factor of JUMP_FACTOR or more. In the latter case, the object is probably in a
+    The object may be scaled about the origin, or about a point inside the object. The result is False if the size
+    doesn't change, or if it changes by a factor of JUMP_FACTOR or more. In the latter case, the object is probably in a
     different unit, which also changes its position.
 
     Args:

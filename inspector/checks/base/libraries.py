@@ -133,7 +133,7 @@ def _used_libraries(context: CheckContext) -> list[UsedLibrary]:
 
 
 def library_files(context: CheckContext) -> list[Path]:
-    """Return the library files in the folders that may be read, whether or not a frame refers to them.
+    """Return the library files in the folders that may be read, including files that no frame refers to.
 
     The files beside the frames come first. A file whose name would be read differently on an `mtllib` line is left out.
     """

@@ -26,8 +26,8 @@ from inspector.threshold import Threshold
 POP_DIAGONALS = Threshold(
     "pop-diagonals",
     0.02,
-    "A vertex can count as popping only if it is farther than this from its path. Smaller distances don't count, "
-    "because half this distance is hardly visible in motion (common practice, no source).",
+    "A vertex can count as popping only if it is farther than this from its path. The limit is twice a distance that "
+    "is hardly visible in motion (common practice, no source).",
     "diagonals of the reference frame",
 )
 POP_OF_SPEED = Threshold(

@@ -160,7 +160,7 @@ def _tears(context: CheckContext, known: list[int]) -> Floats:
 
 @np.errstate(over="ignore", invalid="ignore")
 def _lengths(vectors: Floats) -> Floats:
-    """Return the lengths of vectors, (k, 3)."""
+    """Return the length, (k,), of each of the vectors, (k, 3)."""
     return np.asarray(np.sqrt(np.einsum("ki,ki->k", vectors, vectors)))
 
 
@@ -302,7 +302,7 @@ def changed_places(expected: Floats, here: Floats, near: float) -> Renumbering |
     Args:
         expected: The expected positions, (n, 3), scene units.
         here: The actual positions, (n, 3), scene units.
-        near: The distance that counts as near, scene units. ORDER_EXACT may increase it.
+        near: Maximum distance that counts as near, scene units. ORDER_EXACT may increase it.
 
     Returns:
         The moved vertices. None if fewer than two vertices moved, if too few of them are near the expected position of

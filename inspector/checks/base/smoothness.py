@@ -47,8 +47,8 @@ def roughness(curve: Floats, low: int, high: int) -> float:
 def replaced(curve: Floats, index: int) -> Floats:
     """Return the value for one frame, (d,), with which the curve is smoothest, from two values on each side.
 
-    For evenly spaced values a, b, (c), d, e, it is (-a + 4 b + 4 d - e) / 6. This is Lagrange's interpolation formula,
-    which also gives the smallest sum of squared second differences.
+    For evenly spaced values a, b, c, d and e, the value at c is (-a + 4 b + 4 d - e) / 6. This is Lagrange's
+    interpolation formula, which also gives the smallest sum of squared second differences.
 
     Args:
         curve: Values over time, (n, d).
@@ -131,8 +131,8 @@ def ellipsoids(context: CheckContext) -> Floats:
 
     Returns:
         Positions, (n, 6, 3), scene units. NaN in frames that have no such points or have missing faces. NaN in all
-        frames if the inspection measured such points on no more than half of the frames. It doesn't measure them on
-        frames on which vertices can be followed.
+        frames if the inspection measured such points on no more than half of the frames. The inspection measures no
+        such points on frames on which vertices can be followed.
     """
     series = context.series
     points = np.full((len(series.facts), 6, 3), np.nan)

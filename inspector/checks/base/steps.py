@@ -60,7 +60,8 @@ def jumps_in(
         gap: Function that takes two steps, out and back. It returns how far the value after the step back is from the
             value before the step out, in the unit of the steps.
         smallest: Length that a step must exceed, in the unit of the steps.
-        factor: Ratio to the steps around it that a step must exceed. Delivery rules can't set it.
+        factor: A step must be more than this many times as large as each step around it. Delivery rules can't set the
+            factor.
 
     Returns:
         The jumps, as rows of the n values that the steps connect; none if n is less than 4.

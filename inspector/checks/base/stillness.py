@@ -1,4 +1,7 @@
-"""Find frames that repeat the previous frame. Some are held on purpose; others are frozen while the motion went on."""
+"""Find frames that repeat the previous frame.
+
+Some of these frames are held on purpose. The others are frozen, although the motion went on.
+"""
 
 from __future__ import annotations
 
@@ -17,8 +20,9 @@ FROZEN_NEXT_STEP = Threshold(
     "frozen-next-step",
     (0.7, 1.4),
     "Minimum and maximum length of the step after a run of n frozen frames, as a share of n + 1 usual steps, for the "
-    "motion to count as having gone on during the run. The step is then about that long, because it catches up with "
-    "the motion. After a hold, the motion continues with a usual step or starts slowly.",
+    "motion to count as having gone on during the run. If the motion went on, the step is about n + 1 usual steps "
+    "long, because it catches up with the motion. After a hold, the motion continues with a usual step or starts "
+    "slowly.",
     "of n + 1 usual steps",
 )
 FROZEN_OVER_USUAL = Threshold(
@@ -44,7 +48,7 @@ PACE_SPREAD = Threshold(
     "as a jump.",
 )
 CADENCE_AROUND = 24
-"""Poses are counted within this number of frames on each side of a run: one second at film rates."""
+"""Poses are counted within this number of frames on each side of a run. At film rates, this is one second."""
 
 
 def frozen_frames(context: CheckContext) -> list[int]:

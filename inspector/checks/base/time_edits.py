@@ -31,8 +31,8 @@ PACE_TURN = Threshold(
     "pace-turn",
     2.0,
     "Frames count as being at half speed only if their squared distances from a path at half speed are at most this "
-    "many times those from a path with a sudden turn. The limit is above 1, because a path with a turn has more "
-    "parameters and therefore fits more closely.",
+    "many times as large as those from a path with a sudden turn. The limit is above 1, because a path with a turn has "
+    "more parameters and therefore fits more closely.",
 )
 DROPPED_AIM = Threshold(
     "dropped-aim",

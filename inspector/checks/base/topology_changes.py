@@ -126,8 +126,8 @@ def edge_counts(facts: FrameFacts) -> tuple[int, int]:
 def ending_open(context: CheckContext) -> list[int]:
     """Return the indices of frames whose file seems to be cut off, if the topology changes from frame to frame.
 
-    In such a frame, the surface is open and some vertices have no face. On nearly all frames, the surface is closed,
-    and on these frames every vertex has a face.
+    In such a frame, the surface is open and some vertices have no face. On nearly all other frames, the surface is
+    closed and every vertex has a face.
     """
     facts, opened = context.series.facts, odd_edges(context, lambda facts: facts.boundary_edges)
     if any(one.unused_vertices for index, one in enumerate(facts) if index not in opened):
@@ -161,7 +161,7 @@ def usual_order(context: CheckContext) -> list[int]:
 def sound_surface(context: CheckContext) -> list[int]:
     """Return the frames of `same_surface` that are not in `off_path`.
 
-    Faces may be bent and torn on the frames in `off_path`, which other checks report.
+    Faces may be bent and torn on the frames in `off_path`. Other checks report these frames.
     """
     torn = set(off_path(context))
     return [index for index in same_surface(context) if index not in torn]

@@ -35,7 +35,7 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.LIBRARIES,),
     rationale=Rationale(
-        what="The frames refer to a material library, but no file exists at this path.",
+        what="The frames refer to a material library, but no file exists at the given path.",
         after_import="All surfaces are grey or white, and textures are missing.",
         what_to_do="If a library was found that defines the materials, the fix points all frames to it. Otherwise, "
         "export the library again.",

@@ -43,7 +43,7 @@ class _Form:
 
 
 def _any_of(values: Iterable[object]) -> str:
-    """Join the distinct values, as in `CMYK` or `CMYK or LAB`."""
+    """Join the distinct values with "or", as in `CMYK or LAB`."""
     return " or ".join(map(str, dict.fromkeys(values)))
 
 

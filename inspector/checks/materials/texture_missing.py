@@ -50,7 +50,7 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="A material refers to a texture file, but no file exists at this path.",
+        what="A material refers to a texture file, but no file exists at the given path.",
         after_import="The surface shows a flat colour, often black or white, instead of the texture.",
         what_to_do="If the file is in a different folder, add --textures DIR. If the file was found, the fix copies "
         "it and corrects the path.",

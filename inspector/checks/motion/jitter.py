@@ -1,4 +1,4 @@
-"""Surfaces whose points jitter from frame to frame, each independently of its neighbours."""
+"""Surfaces whose points jitter from frame to frame, each point independently of its neighbours."""
 
 from __future__ import annotations
 
@@ -195,7 +195,7 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
 
     Args:
         context: The sequence.
-        least: Distance of the median vertex from its path above which jitter counts, scene units.
+        least: Distance from its path that the median vertex must exceed, scene units.
 
     Returns:
         For each run: the index of its first frame, the index after its last frame, and the largest distance of the
@@ -250,8 +250,8 @@ CHECK = Check(
     title="Jittering points",
     severity=Severity.WARNING,
     rationale=Rationale(
-        what="Points jitter from frame to frame, each independently of its neighbours. The usual cause is an unstable "
-        "simulation or a noisy capture. An object that shakes as a whole is not reported.",
+        what="Points jitter from frame to frame, each point independently of its neighbours. The usual cause is an "
+        "unstable simulation or a noisy capture. An object that shakes as a whole is not reported.",
         after_import="The surface seems to boil: highlights and shadows crawl over it, and motion blur flickers.",
         what_to_do="Increase the number of simulation steps, or smooth the cache over time. Then export all frames "
         "again.",

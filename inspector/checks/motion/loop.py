@@ -64,7 +64,7 @@ _SHORTEST = 3
 class Seam:
     """Measurements that show whether a motion is a loop.
 
-    The distance between two frames is the mean over the sampled vertices, in scene units.
+    The distance between two frames is the mean displacement of the sampled vertices, in scene units.
 
     Attributes:
         distance: The distance from the last frame to the first.
@@ -87,7 +87,7 @@ class Round:
 
     Attributes:
         length: The number of frames after which the poses recur.
-        exact: Whether all recurring poses are equal to the last digit.
+        exact: Whether all recurring poses are exactly equal.
         odd: Indices of the frames that break the cycle.
     """
 
@@ -202,7 +202,7 @@ def _mean_distances(here: Floats, there: Floats) -> Floats:
 
 
 def _round(series: Series) -> Round | None:
-    """Return the shortest cycle whose recurring poses are equal to the last digit; None if there is no such cycle.
+    """Return the shortest cycle whose recurring poses are exactly equal; None if there is no such cycle.
 
     Two poses are equal if the sampled vertices and the bounding boxes are equal. If only the last frame repeats the
     first, the cycle consists of all frames before the last.

@@ -96,7 +96,7 @@ def _comes_home(context: CheckContext, index: int, vertex: int, spikes: set[int]
     """Whether a leaping vertex is in its proper position on this frame, but not on the nearest frames without a spike.
 
     The vertex is then near its neighbours on this frame, and far from them on the other frames. Replacing this frame
-    with a blend of the other frames would break it.
+    with a blend of the other frames would break this frame.
 
     Args:
         context: The sequence.
@@ -217,9 +217,9 @@ def stray_vertices(positions: Floats) -> tuple[SmallIndices, float]:
         positions: Positions of the vertices, (n, 3), scene units.
 
     Returns:
-        Indices of the vertices, (k,), the farthest first; and the ratio of the smallest of their distances to the
-        largest distance of any other vertex. No indices and 0 if no vertex is far enough away, if too many vertices
-        are, or if a distance is not finite.
+        Indices of the vertices, (k,), the farthest first; and the ratio of the smallest of their distances from the
+        middle to the largest distance of any other vertex. No indices and 0 if no vertex or too many vertices are far
+        enough away, or if a distance is not finite.
     """
     few = max(1, int(STRAY_SHARE.value * len(positions)))
     away = np.linalg.norm(positions - np.median(positions, axis=0), axis=1)

@@ -1,4 +1,4 @@
-"""Objects whose size differs from the stated size, or by a factor between units from the size in another sequence."""
+"""Objects whose size isn't the stated size, or differs from the size in another sequence by a factor between units."""
 
 from __future__ import annotations
 

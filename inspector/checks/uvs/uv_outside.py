@@ -128,8 +128,8 @@ CHECK = Check(
     rationale=Rationale(
         what="The texture fills the unit square (UVs from 0 to 1), but some UVs are outside the square. This is "
         "usually intended if whole faces are in other squares, if the texture is repeated many times, or if a layout "
-        "no larger than the square wraps around the border. If a layout sticks out of the square, it is usually a "
-        "mistake.",
+        "no larger than the square wraps around the border. If a layout sticks out of the square, this is usually "
+        "a mistake.",
         after_import="If the reader repeats the texture, the opposite edge of the texture appears beyond the border. "
         "Otherwise, the surface is blank beyond the border, or the outermost pixels are stretched into stripes.",
         what_to_do="If the texture is a pattern, set the import to repeat it. Otherwise, move the UVs into the square "
