@@ -332,7 +332,9 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
 
 
 def severity_on(view: SequenceView, row: int) -> Severity | None:
-    """Return the worst severity of a row, ignoring findings that nearly every frame has; None if there is no other.
+    """Return the worst severity of a row, ignoring findings that nearly every frame has.
+
+    Return None if the row has no other findings.
 
     Args:
         view: The sequence.

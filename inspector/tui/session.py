@@ -91,8 +91,8 @@ class Staged:
 
     @property
     def unwritten(self) -> bool:
-        """Whether any staged fix has not been written. Until the plan is made, fixes count as not written. Fixes
-        don't count if the plan refused all of them."""
+        """Whether any staged fix has not been written. Until the plan is made, no fix counts as written. If the plan
+        refused all fixes, there is nothing to write, and the value is False."""
         if not self.choices or self.planning or self.plan is None:
             return bool(self.choices)
         return bool(self.plan.steps) and not (self.written is not None and _same_plan(self.plan, self.written))

@@ -179,7 +179,7 @@ class ReadingPart(SessionApp):
         self.say(f"{message.words}; r: read again, o: open another folder" if message.fatal else message.words)
 
     def on_reference_chosen(self, message: ReferenceChosen) -> None:
-        """Check the measured frames with another reference frame."""
+        """Check the measured frames against another reference frame."""
         session = self.session
         if session.inspection is None:
             self.say(f"the reference frame can be changed {session.all_checks}")

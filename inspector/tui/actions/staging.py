@@ -31,7 +31,7 @@ class StagingPart(SessionApp):
     _choices_before: Choices = ()
     """The choices before the last change."""
     _every_lossless: Choices | None = None
-    """The choices that include every lossless fix, until their plan has been made and reported; otherwise None."""
+    """The choices that include every lossless fix, if their plan has not been reported yet; otherwise None."""
     _step: Undo | None = None
     """The entry in the undo list for the last change; None if the change can't be undone."""
 
@@ -113,7 +113,7 @@ class StagingPart(SessionApp):
         self._every_lossless = None
 
     def on_not_planned(self, message: NotPlanned) -> None:
-        """Keep the choices. They will be planned when the folder has been read again."""
+        """Keep the choices. Their plan is made when the folder has been read again."""
         staged = self.session.staged
         if not self._wanted(message.choices):
             return
@@ -218,7 +218,7 @@ class StagingPart(SessionApp):
 
 
 def _lossless_words(plan: Plan, already: str = "") -> str:
-    """Return a message: all or some lossless fixes are staged, or none can be applied, with the reasons.
+    """Return a message that reports whether all or some lossless fixes are staged, or why none can be applied.
 
     Args:
         plan: The plan made from choices that include every lossless fix.

@@ -14,9 +14,9 @@ from inspector.tui.pictures.frame_store import AHEAD_FRAMES, FrameStore
 Work = Callable[[], None]
 
 AHEAD_SHARE = 0.3
-"""Frames are read ahead only if reading a frame takes at least this share of the time between two frames. If it takes
-less, a second thread costs more than it gains. On two busy cores, a second thread reduced the pictures per second from
-17 to 13 (measured)."""
+"""Frames are read ahead only if reading a frame takes at least this share of the time between two frames. If reading
+takes less time, a second thread costs more time than it saves. On two busy cores, a second thread reduced the pictures
+per second from 17 to 13 (measured)."""
 
 _TRY = 0.9
 """Step between the frames to read, as a share of the recent step between the frames that were shown. Slightly more

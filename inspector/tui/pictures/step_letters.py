@@ -66,7 +66,7 @@ def _with_letter(line: Strip, column: int, ramp: Ramp, step: int) -> Strip:
     """Write the letter of a step into a cell.
 
     In a cell of two colours, the letter is written on the colour that is closer to the step's colour. In a cell of
-    coloured dots, it is written on their background. Without colours, the letter is bold.
+    coloured dots, it is written on the background. Without colours, the letter is bold.
     """
     (cell,) = line.crop(column, column + 1)
     style = cell.style or PLAIN
