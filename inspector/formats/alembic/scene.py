@@ -38,9 +38,9 @@ refused. At 24 fps, 100,000 samples last 69 minutes. Without a limit, a file cou
 """
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
-"""If no frame rate is stated, and the number of samples per second is at most this value, it is used as the frame rate.
-If the number is larger, some samples may be sub-frames. If it is a multiple of a usual frame rate, the usual rate is
-used; otherwise, the number itself is used (common practice, no source).
+"""If no frame rate is stated, a number of samples per second up to this limit is used as the frame rate. With more
+samples per second, some samples may be sub-frames. The frame rate is then the first usual rate that divides the number
+or, if there is no such rate, the number itself (common practice, no source).
 """
 _FRAME_STEPS = 10_000
 """Frame numbers are rounded to a multiple of 1 / `_FRAME_STEPS`. Without rounding, a time multiplied by the frame rate

@@ -69,8 +69,8 @@ def read(data: Content, _: Beside) -> Mesh:
     vertices in this format.
 
     Args:
-        data: Content of the file. Text is read piece by piece, because it is several times as large as the numbers in
-            it.
+        data: Content of the file. Text is read piece by piece, because it is several times as large as the array of its
+            numbers.
         _: Not needed, because the format doesn't refer to other files.
 
     Raises:
