@@ -1,1 +1,1 @@
-"""Plan, apply, write, verify: from chosen fixes to a corrected and verified folder."""
+"""Make a plan from the chosen fixes, and deliver it as a corrected and verified folder."""

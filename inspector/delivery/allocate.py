@@ -126,7 +126,7 @@ def _task(choice: Choice, barred: Sequence[Refused]) -> Task:
 
 
 def _in_order(inspection: Inspection, tasks: Sequence[Task]) -> list[Finding]:
-    """Return the errors and warnings of the sequence in the order in which they are assigned.
+    """Return the errors and warnings of the sequence in the order in which they are handled.
 
     Findings that are corrected by making a new frame come first, because a new frame needs no other fix.
     """
@@ -280,7 +280,7 @@ def _step(
 
 
 def _edited(inspection: Inspection, fix: AnyFix, step: AnyStep) -> Frames:
-    """Return the frames of a step. Unreadable and empty frames are left out if the fix does nothing but edit frames."""
+    """Return the frames of a step. Unreadable and empty frames are left out if the fix only edits frames."""
     if fix.edit_frame is None or fix.edit_output is not None or fix.edit_assets is not None:
         return step.frames
     filled = {facts.number for facts in inspection.series.facts if facts.filled}
@@ -349,6 +349,6 @@ def _loser(steps: Sequence[AnyStep], findings: Sequence[Finding], asked: Set[str
 
 
 def _precedence(step: AnyStep, findings: Sequence[Finding], asked: Set[str]) -> tuple[bool, int, int]:
-    """Return a sort key that puts the step to keep last."""
+    """Return a sort key. Of two steps, the step to keep has the higher key."""
     answered = [one.severity for one in findings if one.check in step.answers and step.fix in one.fixes]
     return step.fix in asked, max(answered, default=0), -ORDER.index(step.fix)

@@ -67,10 +67,10 @@ class _Pair:
         return [one for one in serious(self.plan.inspection) if one.check in explained_by]
 
     def replaced_by(self, finding: Finding) -> Finding | None:
-        """Return the finding of the source that a step replaced with this finding; None if no step did so.
+        """Return the finding of the source that a step replaced with the given finding; None if no step did so.
 
-        Such a step is not lossless, and corrects a finding that had hidden this finding. It changes data without
-        solving the problem.
+        Such a step is not lossless, and corrects a finding that may have hidden the given finding. The step changes
+        data without solving the problem.
         """
         frames = self.in_source(finding)
         for one in self.hidden_by(finding):
@@ -106,7 +106,7 @@ class Harm:
     Attributes:
         key: Key of the sequence.
         cause: Value that distinguishes the problem from other problems of the sequence.
-        words: Description of the problem, for the reason of a refusal.
+        words: Description of the problem, as a clause that can follow "because".
         frames: Numbers of the affected frames in the source. Empty if the plan leaves some of them unchanged, or if the
             problem is that only some frames have a trait, such as UVs.
     """
@@ -122,7 +122,7 @@ _TRAITS: Mapping[str, Callable[[FrameFacts], bool]] = {
     "normals": lambda facts: not facts.faces_without_normals,
     "a material": lambda facts: facts.problem("face-without-material") is None,
 }
-"""Traits in which the frames of a sequence should agree, each with a function that tests whether a frame has it."""
+"""Traits in which the frames of a sequence should agree. Each function tests whether a frame has the trait."""
 
 
 def compare(plan: Plan, after: FolderInspection) -> Comparison:

@@ -1,4 +1,4 @@
-"""Deliver a plan as a corrected and verified folder: write, read back, compare, check again."""
+"""Deliver a plan: write the corrected folder, read it back, compare it with the source, and run the checks again."""
 
 from __future__ import annotations
 
@@ -253,7 +253,7 @@ def _checked(plan: Plan, staging: Staging, progress_of: Progress, cancelled: Can
 
 
 def moved(after: FolderInspection, out: Path) -> FolderInspection:
-    """Return the inspection of the staging folder with the paths of the final folder.
+    """Return the inspection of the staging folder, changed so that its paths are those of the final folder.
 
     A sequence is measured again only if one of its files in the final folder was not in the staging folder.
 

@@ -74,7 +74,7 @@ def refuse_unwritable(folder: Path) -> None:
 
 
 def free_name(folder: Path) -> Path:
-    """Return an unused path beside a folder: the first of `kelp_fixed`, `kelp_fixed_2`, ... for the folder `kelp`."""
+    """Return the first unused path among `kelp_fixed`, `kelp_fixed_2`, ... beside the folder `kelp`."""
     whole = folder.resolve()
     beside = folder.parent if folder.name not in ("", "..") else whole.parent
     return unused(beside / f"{whole.name}_fixed")

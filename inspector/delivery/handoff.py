@@ -151,7 +151,9 @@ def _steps(part: SequencePlan) -> Iterator[str]:
 
 
 def _constants(part: SequencePlan) -> Iterator[str]:
-    """Yield the lines about the offset and the scale that are needed to place the object, even if no fix sets them."""
+    """Yield the lines about the constant offset and the constant scale.
+
+    Both are always stated, even if they are "none", because they are needed to place the object."""
     steps = {step.fix: step.parameters for step in part.steps}
     offset, scale = steps.get("offset"), steps.get("scale")
     moved = (
@@ -169,7 +171,7 @@ def _finding_line(finding: Finding) -> str:
 
 
 def _alike(plan: Plan) -> Iterator[str]:
-    """Yield the lines about names that some file systems treat as one name."""
+    """Yield the lines about names that some file systems treat as the same name."""
     places = [Name(os.fsencode(frame_path(one, output))) for one in plan.sequences for output in one.outputs]
     places += [Name(os.fsencode(place)) for one in plan.sequences for place in one.assets.files()]
     groups: dict[str, dict[Name, None]] = {}

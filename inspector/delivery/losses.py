@@ -146,7 +146,8 @@ _CONTENT: Mapping[Trait, tuple[bool, Callable[[Inspection], bool]]] = {
         lambda one: _some(one, lambda each: each.problem("not-polygonal") or each.problem("free-form")),
     ),
 }
-"""For each kind of content: whether its loss changes the picture, and a function that finds it in a sequence."""
+"""For each kind of content: whether its loss changes the picture, and a function that tests whether a sequence has such
+content."""
 
 _PART_OF = {
     Trait.PARTIAL_UVS: Trait.UVS,

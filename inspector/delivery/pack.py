@@ -189,7 +189,7 @@ def _take(place: Path, name: Callable[[], object]) -> None:
 
 
 def _put(folder: OpenFolder, path: str, content: bytes) -> str:
-    """Write a new file below a folder, create the subfolders in its path, and return its SHA-256."""
+    """Create a file and the subfolders in its path, and return the SHA-256 of the file."""
     *above, name = parts_of(path)
     with ExitStack() as held:
         for part in above:

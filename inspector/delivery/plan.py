@@ -27,7 +27,7 @@ class SequencePlan:
 
     Attributes:
         key: Key of the sequence in its folder.
-        inspection: The inspection of the sequence on which the plan is based.
+        inspection: The inspection on which the plan is based.
         steps: The steps, in the order in which they are applied.
         outputs: The frames to write.
         assets: The libraries and textures to deliver with the frames.
@@ -48,7 +48,7 @@ class Plan:
 
     Attributes:
         choices: The chosen fixes.
-        inspection: The inspection of the folder on which the plan is based.
+        inspection: The inspection on which the plan is based.
         sequences: The plan for each sequence.
 
     Example:

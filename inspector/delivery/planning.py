@@ -69,7 +69,7 @@ def _unasked(plan: SequencePlan, choices: Sequence[Choice]) -> list[AnyStep]:
 
 
 def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
-    """Return a sort key that puts the step that most probably causes the problem first.
+    """Return a sort key. The step that most probably causes the problem comes first.
 
     Steps on the affected frames come before other steps. Within these groups, steps that are not lossless come first,
     and then steps that are applied later.
@@ -82,9 +82,10 @@ def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
 
 
 def _with(barred: Barred, harm: Harm, steps: Iterable[AnyStep]) -> Barred:
-    """Return `barred`, extended by steps on the frames that a problem affects.
+    """Return `barred`, extended by steps that may cause a problem.
 
-    A step that isn't on these frames, or acts on the whole sequence, is barred on all frames.
+    A step is barred on those of its frames that the problem affects. If there are no such frames, or if the fix acts on
+    the whole sequence, the step is barred on all frames.
     """
     more = []
     for step in steps:

@@ -45,7 +45,7 @@ class UnpackRequest:
         take: The meshes to unpack, and the constants that are applied to all frames.
         split: Whether each mesh becomes a separate sequence.
         shift: Number that is added to each frame number in the file names.
-        settings: The user's statements about the frames, and the frame rate.
+        settings: The frame rate, and the user's statements about the frames.
         about: Lines about the content of the file and the constants, for the hand-off note.
         notes: Content that is left out of all frames.
     """

@@ -99,7 +99,7 @@ def _untouched(data: bytes, touches: frozenset[bytes]) -> list[bytes]:
 
 
 def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:
-    """Read every source file again, and compare its digest with that of the first read.
+    """Read every source file again, and compare its digest with the digest from the first read.
 
     Args:
         sources: The reader of the source files. It has the digests of all files that were read.

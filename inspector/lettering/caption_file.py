@@ -530,8 +530,8 @@ class _CaptionsReading:
             key: The key.
 
         Returns:
-            Number of the line that begins with the key, counted from 1. If there is no such line, or the file is a CSV
-            file, it is the first line of the version. None if neither line is known.
+            Number of the line that begins with the key, counted from 1. If there is no such line, or if the file is a
+            CSV file, the number of the first line of the version. None if neither number is known.
         """
         if self.in_cells:
             return None if number is None else self.lines[number]

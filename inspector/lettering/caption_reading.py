@@ -98,7 +98,7 @@ class CaptionReading:
         frames: First and last frame of the range in which the version has to be readable; None for all frames.
         texts: The lines of text.
         by_letter: Visible share of the ink of each letter, (n, k) for k letters. Ink at a grazing angle does not count
-            as visible. The share is 1 for a blank, and for a letter that is too thin to have samples.
+            as visible. The share is 1 for a space, and for a letter that is too thin to have samples.
         lost: For each of the n frames, the main reason why letters are not visible; None if all letters are visible. A
             letter is visible if its share in `by_letter` is at least LETTER_SEEN.
     """

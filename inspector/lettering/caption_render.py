@@ -86,7 +86,7 @@ def _coverage(
         ems: Vectors of one em along a line of text and one em up from the line, in pixels of the texture, as columns,
             (2, 2).
         middle: Centre of the text, in pixels of the texture, (2,).
-        box: Left, top, right and bottom of the box of the texture to draw, in pixels.
+        box: Left, top, right and bottom of the box to draw, in pixels of the texture.
         stroke: Width by which letters are thickened on each side, as a share of the height of a capital.
 
     Returns:

@@ -268,7 +268,7 @@ def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
 
 
 def _ground(base: BaseMap, size: tuple[int, int]) -> Pixels:
-    """Return the pixels of the base map at the size of the texture. They are transparent if there is no base map."""
+    """Return the pixels of the base map at the size of the texture. Without a base map, the pixels are transparent."""
     if base.pixels is None:
         return np.zeros((size[1], size[0], 4), np.uint8)
     if base.size == size:

@@ -40,7 +40,7 @@ def fit_captions(texts: Sequence[str], seen: Legibility, aspect: float) -> tuple
     """Fit each caption separately into a lettering box, in the bold font that comes with this tool.
 
     Args:
-        texts: The captions. Each caption is set on one line, without leading or trailing blanks.
+        texts: The captions. Each caption is set on one line, without leading or trailing spaces.
         seen: The visibility of the lettering box.
         aspect: Width over height of the texture.
     """

@@ -44,7 +44,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
 
     Args:
         fit: The measured sequence.
-        bleed: Width of the bleed around the islands, in pixels; None for _BLEED_SHARE of the longer side.
+        bleed: Width of the bleed around the islands, in pixels; None for _BLEED_SHARE of the template's longer side.
         size: Width and height of the template, in pixels; None for the size that the material needs.
 
     Raises:

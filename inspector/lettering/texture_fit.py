@@ -101,7 +101,7 @@ class RegionFit:
         surface.
 
         This density is reached in every frame. Only half of the surface is considered, because a few faces that are
-        squeezed into a corner of the texture could require any size.
+        squeezed into a corner of the texture could require a texture of any size.
         """
         side = density * self.longest
         root = float(np.sqrt(self.wanted_aspect))
@@ -303,8 +303,8 @@ def _percentiles(values: Floats, weights: Floats) -> tuple[float, ...]:
         weights: The weight of each value, 0 or more, (k,).
 
     Returns:
-        For each of SHARES, the smallest value for which this value and all lower values together have at least this
-        share of the total weight; NaN if the total weight is 0.
+        For each share in SHARES, the smallest value v for which the values up to v, including v, have at least that
+        share of the total weight. NaN if the total weight is 0.
     """
     order = np.argsort(values)
     heaped = np.cumsum(weights[order])

@@ -1,1 +1,1 @@
-"""From arrays to pixels: cameras, rasterisation, textures, UV maps, charts, sheets and templates."""
+"""Draw pictures: cameras, rasterisation, textures, UV maps, charts, sheets and templates."""

@@ -175,7 +175,7 @@ class Camera:
 
 
 class Framing(TypedDict, total=False):
-    """Optional properties of a framed camera; see `frame_points`."""
+    """Optional properties of the camera that `frame_points` returns."""
 
     up: tuple[float, float, float]
     field_of_view: float

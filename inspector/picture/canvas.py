@@ -93,7 +93,7 @@ def smaller(picture: Picture, factor: int) -> Picture:
 
 
 def say_blocks(picture: Picture) -> None:
-    """Write a note into a picture, at its lower edge, that the picture is drawn in coarse blocks.
+    """Write at the lower edge of a picture that it is drawn in coarse blocks.
 
     The letters are larger than necessary, because the picture may still be scaled down. Nothing is written if a line of
     text would cover much of the picture, because the blocks are then obvious.

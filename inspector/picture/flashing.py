@@ -72,7 +72,7 @@ def light_of(picture: Picture) -> Floats:
 
 
 class Flashes:
-    """A detector of more than three flashes within one second in successive pictures."""
+    """Detects more than three flashes within one second. Pictures are added in the order of their times."""
 
     def __init__(self) -> None:
         self._general, self._red = _Swings(_STEP), _Swings(_RED_STEP)

@@ -27,9 +27,9 @@ drawn in blocks of pixels, with a note about the blocks. This happens only with 
 Counts = npt.NDArray[np.int64]
 
 _GRID = 4096.0
-"""Number of steps per pixel to which corners are rounded. On this grid, float64 can compare pixel centres exactly with
-the points at which edges cross rows, in pictures of up to 8192 pixels per side. Without the grid, a pixel could be
-counted twice or not at all because of rounding errors."""
+"""Corners are rounded to a grid with this number of steps per pixel. On this grid, float64 can compare pixel centres
+exactly with the points at which edges cross rows, in pictures of up to 8192 pixels per side. Without the grid, a pixel
+could be counted twice or not at all because of rounding errors."""
 
 _HALF = np.float64(0.5)
 

@@ -1,4 +1,4 @@
-"""Decode image files from other programs in bounded memory."""
+"""Decode image files from other programs, and limit the memory that decoding needs."""
 
 from __future__ import annotations
 

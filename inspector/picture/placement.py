@@ -16,10 +16,11 @@ from inspector.names import amount
 _LARGEST = 1e100  # maximum coordinate; its square still fits in a float64
 _FARTHEST = 4.0
 """One camera can show both frames if the diagonal of the box around them is at most this multiple of the smaller
-frame's diagonal. The smaller frame is then at least a quarter of the picture."""
+frame's diagonal. If the box is larger, the smaller frame would be too small to see."""
 
 _SAME_SIZE = 1.1
-"""A frame counts as moved but not scaled if the ratio of the larger to the smaller of its two sizes is below this."""
+"""A frame counts as moved but not scaled if the ratio of the larger to the smaller of its two sizes is below
+this value."""
 
 
 @dataclass(frozen=True, eq=False)

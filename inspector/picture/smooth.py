@@ -1,6 +1,7 @@
-"""Draw pictures with smooth edges. The samples in each pixel determine which triangles it shows, and the share of each.
+"""Draw pictures with smooth edges. The samples in each pixel determine which triangles the pixel shows.
 
-Each of these triangles is coloured once per pixel, at the centre of its samples.
+Each of these triangles is coloured once per pixel, at the centre of its samples. The colours are weighted by the
+numbers of samples.
 """
 
 from __future__ import annotations

@@ -11,8 +11,8 @@ from inspector.picture.fragments import ranges
 from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
-"""Maximum rounding error of a line's depth, as a share of the depth. A line is hidden only if it is farther behind a
-surface than this. A line on the surface is therefore still drawn if rounding puts it behind the surface."""
+"""Maximum rounding error of a line's depth, as a share of the depth. A line is hidden only if its distance behind a
+surface is above this share. A line on the surface is therefore still drawn if rounding puts it behind the surface."""
 
 
 def wires(
