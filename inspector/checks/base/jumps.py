@@ -8,6 +8,7 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.off_path import off_path, slips
+from inspector.checks.base.sizes import SAME_FACTOR, unit_factor
 from inspector.checks.base.steps import JUMP_FACTOR, JUMP_WINDOW, Jumps, jumps_in
 from inspector.checks.base.stillness import frozen_frames
 from inspector.threshold import Threshold
@@ -142,6 +143,31 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
     # Compare sizes, not ratios: if an object grows evenly from almost nothing, its first step has a huge ratio.
     smallest = (least - 1) * float(np.median(sizes)) if rows else 0.0
     return rows, find_jumps(sizes[:, None], series.times[rows], smallest)
+
+
+def in_other_unit(context: CheckContext, factor: float) -> list[int]:
+    """Find the frames that were not exported in the same unit as the reference frame.
+
+    These frames are separated from the reference frame by a lasting jump in size by the factor between two units.
+
+    Args:
+        context: The sequence.
+        factor: The factor between the two units, as from `unit_factor`.
+
+    Returns:
+        Indices of the frames, ascending.
+    """
+    sizes, reference = context.series.diagonals, context.series.reference_index
+    rows, jumps = size_jumps(context, JUMP_SIZE.value)
+    unit, others, own = 0, [], 0
+    for at, row in enumerate(rows):
+        if at in jumps.breaks:
+            found = unit_factor(float(sizes[row] / sizes[rows[at - 1]]), SAME_FACTOR.value)
+            if found is not None and min(abs(found / factor - 1), abs(found * factor - 1)) < 1e-9:
+                unit += 1 if found > 1 else -1
+        others.append(unit)
+        own = unit if row == reference else own
+    return [row for row, unit in zip(rows, others, strict=True) if unit != own]
 
 
 def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:

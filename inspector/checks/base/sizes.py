@@ -46,6 +46,14 @@ SAME_SIZE = Threshold(
     "practice, no source). The same limit applies after one size is multiplied by the factor between two units.",
 )
 
+SAME_FACTOR = Threshold(
+    "same-factor",
+    1.03,
+    "Maximum ratio between a size jump and the factor between two units for the jump to count as a change of units. "
+    "Some difference is allowed, because the motion also changes the size from frame to frame (common practice, no "
+    "source).",
+)
+
 
 def agrees(size: float, other: float, ratio: float) -> bool:
     """Whether two sizes differ by no more than a ratio.

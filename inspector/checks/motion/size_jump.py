@@ -15,7 +15,7 @@ from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import files
 from inspector.checks.base.jumps import JUMP_SIZE, JUMP_UNDONE, size_jumps
 from inspector.checks.base.renumbered import renumbered_frames
-from inspector.checks.base.sizes import unit_factor, units_of
+from inspector.checks.base.sizes import SAME_FACTOR, unit_factor, units_of
 from inspector.checks.base.smoothness import ROUGHNESS_LEFT, gaps, places, replaced, single_outliers
 from inspector.checks.base.steps import JUMP_FACTOR, JUMP_WINDOW, JUMPS_OF_A_POSE_SET
 from inspector.checks.base.turned import upset_frames
@@ -43,13 +43,6 @@ SCALED_MOST = Threshold(
     "part, and those within the rest of the object, stay the same.",
     "of the mean change",
 )
-SAME_FACTOR = Threshold(
-    "same-factor",
-    1.03,
-    "Maximum ratio between a size jump and the factor between two units for the jump to count as a change of units. "
-    "Some difference is allowed, because the motion also changes the size from frame to frame (common practice, no "
-    "source).",
-)
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
@@ -63,9 +56,11 @@ def run(context: CheckContext) -> Iterator[Finding]:
         before, after = context.series.diagonals[[rows[hits[0] - 1], indices[0]]]
         ratio = _ratio(math.log(after) - math.log(before))
         extent = "and then jumps back" if kind == "outlier" else "and doesn't jump back"
+        alone = every.keys() >= set(indices)
+        certain = alone if kind == "outlier" else all(_scaled_whole(context, rows[hit - 1], rows[hit]) for hit in hits)
         yield Finding(
             CHECK.id,
-            _severity(ratio) if kind == "outlier" and every.keys() >= set(indices) else Severity.WARNING,
+            _severity(ratio) if certain else Severity.WARNING,
             f"the size jumps to {ratio:.3g} times that of the previous frame{_units(ratio)} {extent}",
             context.numbers(indices),
             files(context, indices),
@@ -111,12 +106,8 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
     if followed.shape[1] < 2:
         return {}
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        if followed is context.series.boxes:
-            sizes = away = followed[:, 1] - followed[:, 0]
-        else:
-            half = followed.shape[1] // 2
-            away = np.linalg.norm(followed[:, :half] - followed[:, half : 2 * half], axis=2)
-            sizes = np.quantile(away, (0.25, 0.5, 0.75), axis=1).T
+        away = _distances(context)
+        sizes = away if followed is context.series.boxes else np.quantile(away, (0.25, 0.5, 0.75), axis=1).T
         curve = np.log(sizes)
         curve[~np.isfinite(curve).all(axis=1)] = np.nan
         each = np.log(away)
@@ -132,6 +123,38 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
         others = {*exploded_frames(context), *renumbered_frames(context)}
         found = {index: ratio for index, ratio in found.items() if index not in others}
     return found if len(found) <= max(2.0, JUMPS_OF_A_POSE_SET.value * len(curve)) else {}
+
+
+def _distances(context: CheckContext) -> Floats:
+    """Return the distances between pairs of the points from `places`, (n, d).
+
+    If these points are the corners of the bounding box, its sides are returned instead, (n, 3).
+    """
+    followed = places(context)
+    if followed is context.series.boxes:
+        return np.asarray(followed[:, 1] - followed[:, 0])
+    half = followed.shape[1] // 2
+    return np.asarray(np.linalg.norm(followed[:, :half] - followed[:, half : 2 * half], axis=2))
+
+
+def _scaled_whole(context: CheckContext, before: int, after: int) -> bool:
+    """Whether the object is scaled as a whole, by the ratio of its sizes, from one frame to another.
+
+    This is so if three quarters of its distances change by that ratio, within SAME_FACTOR.
+
+    Args:
+        context: The sequence.
+        before: Index of the first frame.
+        after: Index of the second frame.
+    """
+    if places(context).shape[1] < 2:
+        return False
+    sizes = context.series.diagonals
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        away = _distances(context)
+        change = np.log(away[after] / away[before]) - math.log(sizes[after] / sizes[before])
+    change = np.abs(change[np.isfinite(change)])
+    return bool(change.size and np.quantile(change, 0.75) <= math.log(SAME_FACTOR.value))
 
 
 def most_change(around: Floats, mean: float) -> bool:

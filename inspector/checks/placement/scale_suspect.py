@@ -7,42 +7,59 @@ from collections.abc import Iterator
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.jumps import in_other_unit
 from inspector.checks.base.sizes import SAME_SIZE, STATED_SIZE, UNIT_FACTORS, agrees, unit_error, units_of
 from inspector.names import amount
+from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
     factor = unit_error(context)
+    others = [] if factor is None else in_other_unit(context, factor)
     size, stated = context.series.reference_size, context.settings.size
     if factor is not None and stated is not None:
         message = (
             f"the object is {amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(factor)} the stated size, "
             f"which is the factor between {units_of(factor)}"
         )
-        yield _finding(context, Severity.ERROR, factor, message, CHECK.fixes)
+        yield _finding(context, Severity.ERROR, factor, message, others)
     elif factor is not None:
         message = (
             f"the object is {_times(factor)} the size that it has in another sequence of the same model, which is "
             f"the factor between {units_of(factor)}"
         )
-        yield _finding(context, Severity.WARNING, factor, message, CHECK.fixes)
+        yield _finding(context, Severity.WARNING, factor, message, others)
     elif stated is not None and not agrees(size, stated, context.limit(STATED_SIZE)):
         ratio = size / stated
         message = (
             f"the object is {amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(ratio)} the stated size, "
             "which is not the factor between two units"
         )
-        yield _finding(context, Severity.NOTE, ratio, message, ())
+        yield _finding(context, Severity.NOTE, ratio, message, None)
 
 
 def _times(factor: float) -> str:
     return f"{factor:.4g} times" if factor >= 1 else f"1/{1 / factor:.4g} of"
 
 
-def _finding(context: CheckContext, severity: Severity, factor: float, message: str, fixes: tuple[str, ...]) -> Finding:
-    numbers = tuple(dict.fromkeys(facts.number for facts in context.series.facts))
+def _finding(
+    context: CheckContext, severity: Severity, factor: float, message: str, others: list[int] | None
+) -> Finding:
+    """Make the finding.
+
+    Args:
+        context: The sequence.
+        severity: The severity.
+        factor: The ratio of the object's size to the expected size.
+        message: The message about the reference frame.
+        others: Indices of the frames in another unit, which are not wrong by this factor; None if no unit is wrong.
+    """
+    other = set(context.numbers(others or []))
+    numbers = tuple(dict.fromkeys(facts.number for facts in context.series.facts if facts.number not in other))
     measured = {"size": context.series.reference_size, "factor": factor}
-    return Finding(CHECK.id, severity, message, numbers, (), measured, fixes)
+    if other:
+        message += f"; {numbers_text(sorted(other))} {'is' if len(other) == 1 else 'are'} not wrong by this factor"
+    return Finding(CHECK.id, severity, message, numbers, (), measured, CHECK.fixes if others == [] else ())
 
 
 CHECK = Check(
@@ -55,7 +72,7 @@ CHECK = Check(
         after_import="The object is tiny, or so large that it encloses the camera. Lights, depth and motion blur are "
         "wrong.",
         what_to_do="If the ratio is the factor between two units, use the fix `scale`, which scales all frames and "
-        "their motion. Otherwise, check the stated size.",
+        "their motion. If only some frames are wrong, export these frames again. Otherwise, check the stated size.",
     ),
     run=run,
     fixes=("scale",),

@@ -11,6 +11,7 @@ import numpy as np
 from inspector.arrays import Floats
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.jumps import JUMP_DIAGONALS, JUMP_SIZE, centre_jumps, size_jumps
+from inspector.checks.base.sizes import SAME_FACTOR, unit_factor
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, DataChange, Fix, FixKind, Parameters, Step
 from inspector.fixes.base.frame_numbers import readable_indices
@@ -103,7 +104,8 @@ def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling
     """Interpolate the position and size of a frame between its neighbours.
 
     The position changes only if it is off by more than centre-jump allows, and the size only if it is off by more than
-    size-jump allows.
+    size-jump allows. If the frame fits its neighbours after a change of units, all positions are multiplied by the
+    factor between the units, which is exact.
 
     Raises:
         Refusal: Neither the position nor the size is off by more than allowed. The frame has zero size, or doesn't have
@@ -120,6 +122,9 @@ def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling
     if near and factor == 1.0:
         number = frame_text(series.facts[index].number)
         raise Refusal(f"the position and size of frame {number} already match its neighbours")
+    unit = unit_factor(size / wanted, SAME_FACTOR.value) if factor != 1.0 else None
+    if unit is not None and float(np.linalg.norm(target - centre / unit)) <= _away(context) * float(base):
+        return Settling(np.zeros(3), 1 / unit, np.zeros(3))  # exact: the frame was exported in another unit
     return Settling(centre, factor, centre if near else target)
 
 
@@ -160,7 +165,8 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
     does="On each outlier, moves or scales the object as a whole, to a position or size interpolated between the "
-    "neighbouring frames. The shape of the object is unchanged.",
+    "neighbouring frames. The shape of the object is unchanged. If the frame was exported in another unit, multiplies "
+    "all positions by the factor between the units.",
     cost="The object's true position and size on these frames are unknown. They are estimated from the neighbours.",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.POSITIONS}),

@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from inspector.checks.base.check import NotApplicable
 from inspector.checks.base.context import CheckContext
+from inspector.checks.base.jumps import in_other_unit
 from inspector.checks.base.sizes import unit_error
 from inspector.errors import Refusal
 from inspector.fixes.base.fix import Claim, Fix, FixKind, Parameters, Step
@@ -16,6 +17,7 @@ from inspector.fixes.base.precision import SMALLEST_DIAGONAL, needed_decimals, p
 from inspector.fixes.base.preview import position_changes
 from inspector.formats.frame import Frame
 from inspector.names import amount
+from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.units import METRES
 
 _LARGEST = 3.4e38
@@ -68,8 +70,8 @@ def _factor(context: CheckContext, parameters: Parameters) -> float:
     Without parameters, the factor is the ratio of two units that explains why the size differs from the expected size.
 
     Raises:
-        Refusal: A parameter is wrong, the size of the reference frame is zero, or no ratio of two units explains its
-            size.
+        Refusal: A parameter is wrong, the size of the reference frame is zero, no ratio of two units explains its
+            size, or this ratio explains only the size of some frames.
     """
     factor = number_of(parameters, "factor")
     if factor is not None:
@@ -104,6 +106,11 @@ def _unit_factor(context: CheckContext) -> float:
     if error is None:
         raise Refusal(
             f"the size is not off by the factor between two units (such as 100 for m and cm); give {_choices()}"
+        )
+    if others := in_other_unit(context, error):
+        raise Refusal(
+            f"one scale for all frames would make {numbers_text(context.numbers(others))} wrong, because the unit "
+            "changes within the sequence; export the frames in the wrong unit again"
         )
     return 1 / error
 

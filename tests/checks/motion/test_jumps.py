@@ -157,8 +157,28 @@ def test_a_factor_between_units_is_named(tmp_path: Path) -> None:
 
 def test_a_size_that_stays(tmp_path: Path) -> None:
     inspection = look(tmp_path, long(dict.fromkeys(range(20, 41), scaled(2.54, (0, 0, 0)))))
-    assert heard(inspection) == [("size-jump", "warning", [20.0])]
+    assert heard(inspection) == [("size-jump", "error", [20.0])]
     assert finding_of(inspection, "size-jump").numbers["kind"] == "break"
+
+
+@pytest.mark.parametrize(("off", "severity"), [(1.02, "error"), (1.045, "warning")])
+def test_how_closely_a_size_that_stays_must_fit_a_change_of_units(off: float, severity: str, tmp_path: Path) -> None:
+    """The size may differ by 3 % from that of the other unit (SAME_FACTOR), because the motion changes it too."""
+    inspection = look(tmp_path, long(dict.fromkeys(range(20, 41), scaled(2.54 * off, (0, 0, 0)))))
+    assert heard(inspection) == [("size-jump", severity, [20.0])]
+
+
+def test_a_surface_that_only_grows_longer_is_no_change_of_units(tmp_path: Path) -> None:
+    """The diagonal becomes 10 times as long, but the sides don't."""
+
+    def stretched(mesh: Mesh) -> Mesh:
+        width, *rest = np.ptp(mesh.positions, axis=0)
+        long_side = np.sqrt(100 * (width**2 + np.square(rest).sum()) - np.square(rest).sum())
+        return mesh.edit(positions=mesh.positions * [long_side / width, 1, 1])
+
+    inspection = look(tmp_path, long(dict.fromkeys(range(20, 41), stretched)))
+    (found,) = [one for one in heard(inspection) if one[0] == "size-jump"]
+    assert found[1:] == ("warning", [20.0])
 
 
 @pytest.mark.parametrize(("factor", "found"), [(1.145, False), (1.155, True), (0.855, False), (0.845, True)])

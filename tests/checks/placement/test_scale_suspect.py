@@ -44,6 +44,16 @@ def test_the_sentence_can_be_read_on_either_side(factor: float, said: str, tmp_p
     assert f"not {SIZE:g} as stated: {said}" in finding_of(inspection, "scale-suspect").message
 
 
+def test_frames_in_another_unit_than_the_reference_frame_are_not_named(tmp_path: Path) -> None:
+    """Frames 1 to 3 are 100 times as large as the others, and frame 1 is the reference frame."""
+    files = shot({number: lambda mesh: times(100, mesh) for number in (1, 2, 3)})
+    inspection = look(tmp_path, files, size=SIZE)
+    assert heard(inspection) == [("scale-suspect", "error", [1.0, 2.0, 3.0]), ("size-jump", "error", [4.0])]
+    finding = finding_of(inspection, "scale-suspect")
+    assert finding.message.endswith("; frames 4-12 are not wrong by this factor")
+    assert finding.fixes == (), "one scale for all frames would make frames 4-12 wrong"
+
+
 @pytest.mark.parametrize("factor", [0.9, 1.0, 1.1])
 def test_a_size_about_as_stated(factor: float, tmp_path: Path) -> None:
     assert heard(look(tmp_path, scaled_shot(factor), size=SIZE)) == []

@@ -44,6 +44,14 @@ def test_a_frame_of_double_size_is_scaled_back(tmp_path: Path) -> None:
     assert result.delivery.proof.clean
 
 
+@pytest.mark.parametrize("factor", [100.0, 2.54, 1000.0])
+def test_a_frame_in_another_unit_is_scaled_back_exactly(factor: float, tmp_path: Path) -> None:
+    result = fixed(tmp_path, shot({6: lambda mesh: mesh.edit(positions=mesh.positions * factor)}), "align-outlier")
+    after, good = read_frame(result.after[NAME]).positions, read_frame(shot()[NAME]).positions
+    assert np.abs(after - good).max() < 1.5e-6  # the last of the six decimal places
+    assert result.delivery.proof.clean
+
+
 @pytest.mark.parametrize(
     ("frames", "reason"),
     [

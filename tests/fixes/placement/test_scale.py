@@ -129,6 +129,14 @@ def test_refusals(tmp_path: Path, parameters: dict[str, object], settings: dict[
         plan_for(tmp_path, METRES, "scale", parameters, **settings)
 
 
+def test_a_unit_that_changes_within_the_sequence_is_refused(tmp_path: Path) -> None:
+    """One scale would make the frames wrong that are right. A factor that the user gives is applied."""
+    files = shot(dict.fromkeys((1, 2, 3), in_centimetres))
+    with pytest.raises(Refusal, match="would make frames 4-12 wrong"):
+        plan_for(tmp_path / "a", files, "scale", size=4.0)
+    assert plan_for(tmp_path / "b", files, "scale", {"factor": "0.01"}, size=4.0).steps
+
+
 def test_its_frames_cannot_be_chosen(tmp_path: Path) -> None:
     with pytest.raises(Refusal, match="whole sequence"):
         plan_for(tmp_path, METRES, "scale", {"factor": "2"}, frames=(3,))
