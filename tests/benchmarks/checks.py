@@ -1,4 +1,4 @@
-"""Measure the cost of all checks, compared with the first twenty checks, and the cost of each check.
+"""Compare the cost of all checks with that of the first twenty checks, and measure the cost of each check.
 
 By hand: python -m tests.benchmarks.checks [--frames N] [--rounds N] [--kind KIND] [--textured]
 

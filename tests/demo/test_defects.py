@@ -132,7 +132,7 @@ def stray(is_: Groups, was: Groups) -> bool:
 
 
 def frozen(is_: Groups, was: Groups) -> bool:
-    """Return whether the frame repeats frame 9, and the step to frame 11 is about twice as long as usual."""
+    """Return True if the frame repeats frame 9 and the step to frame 11 is about twice as long as usual."""
     before, after = groups(CLEAN[9]), groups(FILES[file(11)])
     long = np.linalg.norm(moved(after, is_)) / np.linalg.norm(moved(after, was))
     return is_["v"] == before["v"] and is_["vn"] == before["vn"] and 1.8 < long < 2.2

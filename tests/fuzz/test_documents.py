@@ -41,8 +41,8 @@ VALUES: tuple[Any, ...] = (
 )
 CONTROLS = {"\x1b", "\u202e", "\udcff"}
 MOST_PLACES = 40
-"""Approximate number of places that are changed in a document. Large documents have many places of the same kind,
-such as the frames of a list."""
+"""Approximate maximum number of places that are changed in a document. Large documents have many places of the same
+kind, such as the frames of a list."""
 
 
 def places(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
@@ -77,7 +77,7 @@ def without(document: Any, path: tuple[Any, ...]) -> Any:
 
 
 def mutations(document: Any) -> Iterator[tuple[str, str]]:
-    """Yield pairs of the description of a change and the text of the changed document."""
+    """For each change, yield its description and the text of the changed document."""
     for path in spread(document):
         for value in VALUES:
             yield f"{path} = {str(value)[:40]!r}", json.dumps(changed(document, path, value))
@@ -200,7 +200,7 @@ material = "skin"
 
 
 def toml_mutations(text: str) -> Iterator[tuple[str, str]]:
-    """Yield pairs of the description of a change and the text of the changed file."""
+    """For each change, yield its description and the text of the changed file."""
     lines = text.splitlines()
     for number, line in enumerate(lines):
         key, equals, _ = line.partition(" = ")

@@ -1,4 +1,4 @@
-"""Thresholds that are changed or watched while tests run, for `python -m tests.matrix.thresholds`."""
+"""Change or watch thresholds while tests run. Used by `python -m tests.matrix.thresholds`."""
 
 from __future__ import annotations
 

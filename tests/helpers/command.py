@@ -86,7 +86,7 @@ def starved(limit: int, words: list[str]) -> subprocess.CompletedProcess[str]:
 
 
 def strict_json(text: str) -> Any:
-    """Parse JSON text. NaN and Infinity, which RFC 8259 doesn't allow, fail."""
+    """Parse JSON text. Fail on NaN and Infinity, which RFC 8259 doesn't allow."""
 
     def refuse(word: str) -> None:
         raise AssertionError(f"{word} in JSON")

@@ -1,4 +1,4 @@
-"""Write skeletons: the module and the test of something new. Print what else to change.
+"""Write skeletons of a new module and of its test, and print what else to change.
 
 python -m tests.helpers.new check shape/sharp-corners
 python -m tests.helpers.new fix text/blank-lines

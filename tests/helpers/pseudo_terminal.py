@@ -24,7 +24,7 @@ class Terminal:
         self.seen = b""
 
     def read_until(self, word: bytes | None = None) -> bytes:
-        """Return the output so far as soon as it contains `word`, or all output after the process has ended."""
+        """Return the output so far as soon as it contains `word`, or all output if the process ends first."""
         while word is None or word not in self.seen:
             try:
                 piece = os.read(self._master, 4096)

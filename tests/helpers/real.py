@@ -1,4 +1,5 @@
-"""Sequences that nobody here made, and what is true of them. Neither the sequences nor their names are in the project.
+"""Sequences from outside the project, and what is true of them. Neither the sequences nor their names are in the
+project.
 
 The environment variable MESHQC_REAL names their folder. In it, `expected.toml` has one table per sequence:
 

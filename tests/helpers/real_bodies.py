@@ -1,4 +1,4 @@
-"""Real sequences as bodies in motion, for the defects of tests/helpers/mutations.py.
+"""Real sequences as bodies in motion, into which the defects of tests/helpers/mutations.py can be planted.
 
 The motion, faces, UVs, normals and assignment of materials are real. The names, numbers, libraries and textures are
 ours, and the diagonal is four units, because planted defects rely on such values.

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 Slopes = Callable[[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]
-"""A function from x (to the right) and y (upward), both 0 to 1, to dh/dx and dh/dy."""
+"""A function from x (to the right) and y (upward), both from 0 to 1, to dh/dx and dh/dy."""
 
 RELIEFS: dict[str, Slopes] = {
     # h = a cos(b (x + y)) / b

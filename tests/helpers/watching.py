@@ -11,7 +11,7 @@ from inspector.sequence.run.watch import FolderState, watch
 def looks_while(folder: Path, steps: list[Callable[[], object]]) -> Iterator[FolderState]:
     """Watch the folder, and yield its states.
 
-    Instead of a wait, the next step runs before each new reading. The watch ends when no step is left.
+    Before each new reading, the next step runs instead of a wait. The watch ends when no step is left.
     """
     left = list(steps)
 

@@ -88,7 +88,7 @@ raise SystemExit(main())
 def watched(folder: Path, *words: str | Path) -> subprocess.CompletedProcess[str]:
     """Run meshqc.
 
-    Every file that it opens and every process that it starts is logged to the file `log` in the folder.
+    Every file that it opens and every process that it starts is logged to the file `log` in `folder`.
     """
     code = WATCH.format(log=str(folder / "log"))
     own = {f"XDG_{name}_HOME": str(folder / name.lower()) for name in ("CACHE", "STATE", "CONFIG")}

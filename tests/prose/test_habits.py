@@ -1,4 +1,4 @@
-"""Tests of strings, docstrings, comments and pages: they are free of the bad habits of style that a program can find.
+"""Tests that strings, docstrings, comments and pages are free of the bad habits of style that a program can find.
 
 Each habit is a phrase that a reader would have to read twice. An example is `is no file` for `is not a file`.
 """

@@ -29,7 +29,7 @@ def test_the_step_after_a_frozen_frame(before: float, step: float, after: float,
 
 @pytest.mark.parametrize(("held", "rare"), [(5, True), (6, False)])
 def test_how_many_poses_that_are_held_make_a_cadence(held: int, rare: bool) -> None:
-    """A hold is rare if at most a quarter of the 20 poses around it are held at least as long (CADENCE_SHARE)."""
+    """A hold is rare if at most a quarter of the 20 poses around it are held as long or longer (CADENCE_SHARE)."""
     lengths = [2 if at % 3 == 0 and at < 3 * held else 1 for at in range(20)]
     stops = list(accumulate([1, *lengths, 1], initial=0))
     poses = list(pairwise(stops))

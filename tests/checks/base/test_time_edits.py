@@ -21,7 +21,7 @@ def slowed(step: float, pace: float) -> Floats:
 @pytest.mark.parametrize(("pace", "starts"), [(0.39, []), (0.41, [12]), (0.57, [12]), (0.58, [])])
 def test_what_is_about_half_speed(pace: float, starts: list[int]) -> None:
     """For the four paces, the squared distances from a path at half speed are 0.047, 0.036, 0.035 and 0.045 times those
-    from a path at full speed (measured). At most 0.04 counts as half speed (PACE_LEFT)."""
+    from a path at full speed (measured). A ratio of up to 0.04 counts as half speed (PACE_LEFT)."""
     angle = slowed(0.3, pace)
     assert slower([motion(np.cos(angle), np.sin(angle))])[0] == starts
 
@@ -29,7 +29,7 @@ def test_what_is_about_half_speed(pace: float, starts: list[int]) -> None:
 @pytest.mark.parametrize(("aside", "starts"), [(0.010, [12]), (0.012, [])])
 def test_what_a_sudden_turn_explains_better(aside: float, starts: list[int]) -> None:
     """In the two cases, the squared distances from a path at half speed are 1.8 and 2.5 times those from a path with a
-    sudden turn (measured). At most 2 counts as half speed (PACE_TURN)."""
+    sudden turn (measured). A ratio of up to 2 counts as half speed (PACE_TURN)."""
     angle = slowed(0.15, 0.5)
     turned = aside * np.maximum(0.0, np.arange(24.0) - 11.0)
     assert slower([motion(np.cos(angle), np.sin(angle), turned)])[0] == starts

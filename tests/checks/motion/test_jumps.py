@@ -61,7 +61,7 @@ def test_a_frame_aside_of_an_object_that_stands_still(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("factor", [1.5, 0.5, 100, 0.01])
 def test_one_frame_of_another_size(factor: float, tmp_path: Path) -> None:
-    """No motion enlarges or shrinks an object by a factor of 100 on a single frame, so this is an error."""
+    """A real motion doesn't enlarge or shrink an object by a factor of 100 on a single frame, so this is an error."""
     said, inspection = broken(tmp_path, "size-jump", shot({5: scaled(factor)}))
     assert said == [("size-jump", "warning" if factor in (1.5, 0.5) else "error", [5.0])]
     assert finding_of(inspection, "size-jump").numbers["ratio"] == pytest.approx(factor, rel=0.02)
@@ -253,7 +253,7 @@ def bouncing(aside: dict[int, float], sideways: float = 0.0) -> dict[str, bytes]
     """Return a sequence of a wing that bounces.
 
     `aside` contains displacements along x by frame number, in diagonals. `sideways` is an additional motion along x, as
-    a multiple of the height.
+    a multiple of the height of the wing above the ground.
     """
     meshes = {}
     for number in LONG:

@@ -84,7 +84,7 @@ def test_where_nothing_asks_for_uvs_it_is_a_note(tmp_path: Path) -> None:
     ids=["plain colours", "a map", "another material", "no library"],
 )
 def test_materials_of_plain_colours_need_none(library: bytes | None, severity: str, tmp_path: Path) -> None:
-    """If the library is missing, it may contain texture maps, which need UVs."""
+    """A missing library may contain texture maps, which need UVs."""
     files = {name: data for name, data in shot(dict.fromkeys(range(1, 13), bare)).items() if name.endswith(".obj")}
     inspection = look(tmp_path, files | ({} if library is None else {"manta.mtl": library}))
     assert finding_of(inspection, "no-uvs").severity.word == severity
