@@ -71,7 +71,7 @@ def open_place(place: Path) -> int:
 
 
 def open_scene(path: Path) -> int:
-    """Open a regular file of any size that the user named, and return a descriptor for reading it piece by piece.
+    """Open a regular file that the user named, of any size, and return a descriptor for reading it piece by piece.
 
     Raises:
         OSError: The file can't be opened, or is not a regular file.

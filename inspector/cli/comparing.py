@@ -136,10 +136,10 @@ def _compared(pairs: Sequence[Pair], style: TextStyle, line: ProgressLine) -> It
 
 
 def _paired(discovery: Discovery, options: CompareOptions) -> tuple[str, list[tuple[FrameSequence, list[Pair]]]]:
-    """Pair the frames of each sequence with the frames to compare them with.
+    """Pair each frame of each sequence with the frame that it is compared with.
 
     Returns:
-        A description of the frames to compare with, and each sequence that has pairs, together with its pairs.
+        A description of the second frames of the pairs, and each sequence that has pairs, together with its pairs.
     """
     out = options.corrected
     against = f"the corrected frames in {safe(str(out))}"

@@ -126,7 +126,7 @@ def _size_limits(view: SequenceView) -> tuple[float, ...]:
 
 
 def _centre_limits(view: SequenceView) -> tuple[float, ...]:
-    """Return the smallest displacement of the centre between two frames that can count as a jump, in scene units.
+    """Return the displacement of the centre between two frames, in scene units, beyond which a frame can be a jump.
 
     The result is empty if there is no reference frame.
     """

@@ -141,7 +141,7 @@ class SequenceView:
 
     @cached_property
     def shared(self) -> frozenset[int]:
-        """Indices of the findings that nearly all rows share. They don't distinguish rows, and are shown only once."""
+        """Indices of the findings that nearly all rows share. Such findings are shown only once."""
         rows = len(self.rows)
         if rows < FEWEST_SHARING:
             return frozenset()

@@ -237,7 +237,7 @@ def test_samples_of_a_short_shutter_are_sub_frames(stage: Path, tmp_path: Path) 
 
 
 def test_a_frame_that_the_file_itself_does_not_have_is_missing(tmp_path: Path) -> None:
-    """Samples 4 and 6.5 are missing in the archive. Time 8.5 is after its last sub-frame."""
+    """Samples 4 and 6.5 are missing from the archive. Time 8.5 is after the archive's last sub-frame."""
     times = [Fraction(n, 2) for n in range(2, 16) if n not in (8, 13)] + [Fraction(8), Fraction(9)]
     sampling = TimeSampling(ACYCLIC, tuple(float(time / 24) for time in times), len(times))
     points = [np.add(SQUARE, float(time)) for time in times]

@@ -51,8 +51,10 @@ def test_a_pixel_gets_the_share_that_is_covered(core: bool) -> None:
 
 
 def test_lamberts_law_on_a_normal_map(core: bool) -> None:
-    """Brightness is grey x (ambient + key x cosine), with the direction of the light in shading.py. Seen from the
-    front, there is no rim."""
+    """Brightness is grey x (ambient + key x cosine). The direction of the light is that in shading.py.
+
+    A surface that is seen from the front has no rim light.
+    """
     to_light = np.array([-0.65, 0.6, 0.4])  # the eye looks along -z
     to_light /= np.linalg.norm(to_light)
     for lean in ([0.0, 0.0, 1.0], [-0.6, 0.0, 0.8], [0.6, 0.0, 0.8], [0.0, 0.6, 0.8], [0.0, -0.6, 0.8]):

@@ -52,7 +52,7 @@ the animation. Counts, which have no unit, get a range of 4.
 """
 
 _SPEED_SPAN = 0.001
-"""Minimum range of the vertical axis in a plot of speeds, in diagonals of the reference frame per frame."""
+"""Minimum range of the vertical axis in a plot of speeds, in diagonals (of the reference frame) per frame."""
 
 _PANELS = {"drift, size and movement": "", "speed": "speed: ", "counts": ""}
 """Title of a panel on the page -> prefix of the panel's column titles; "" for no prefix."""
