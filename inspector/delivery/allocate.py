@@ -188,7 +188,7 @@ def _share(
 def _candidates(finding: Finding, tasks: Sequence[Task]) -> list[Task]:
     """Return the tasks that can correct a finding, in order of preference.
 
-    Fixes with frames that the user chose come first, then lossless fixes, and then other fixes that the user asked for.
+    Fixes for which the user chose frames come first, then lossless fixes, and then other fixes that the user asked for.
     If a lossless fix can restore the data of a frame, an estimate is used only if the user chose this frame for it.
     """
     named = [task for task in tasks if task.fix.id in finding.fixes]

@@ -29,7 +29,7 @@ def fitted(material: Material) -> tuple[Material, tuple[LeftOut, ...]]:
     """Convert a material so that its images are PNG or JPEG and its maps use the channels that glTF reads.
 
     Images in other formats become PNG. Roughness and metallic maps are combined in one image, unless they already are.
-    The same holds for colour and opacity maps. Each image must contain its data (`Image.data`).
+    Colour and opacity maps are combined in the same way. Each image must contain its data (`Image.data`).
 
     Returns:
         The converted material, and the maps that were left out because their images can't be decoded.

@@ -99,9 +99,9 @@ def asset_files(plan: Plan) -> dict[str, AssetFile]:
 def plan_digest(plan: Plan) -> str:
     """Hash everything that determines the written files, so that only the same plan resumes unfinished work.
 
-    The digest covers the user's statements about the folder, the frames to write, and the steps with all values that
-    they take from frames or a donor file. It also covers the content of new libraries and textures, and the size and
-    modification time of every source file.
+    The digest covers the version of meshqc, the frames to write, the user's statements about the folder, and the steps
+    with all values that they take from frames or a donor file. It also covers the content of new libraries and
+    textures, and the size and modification time of every source file.
 
     Returns:
         Hexadecimal SHA-256.

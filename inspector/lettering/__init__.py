@@ -1,1 +1,1 @@
-"""The texture fit of a sequence, with its lettering boxes, captions, legibility and templates."""
+"""Fit textures and lettering to a sequence: lettering boxes, captions, legibility and templates."""

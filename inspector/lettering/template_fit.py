@@ -114,8 +114,13 @@ def _tiles(box: tuple[float, float, float, float]) -> Floats:
 
 
 def _repeated(uvs: Floats, tiles: Floats) -> Floats:
-    """Copy UVs, (n, k, 2), once per unit square, (n * tiles, k, 2). Each copy is moved so that its unit square is at
-    the origin."""
+    """Copy UVs, (n, k, 2), once for each of the t unit squares.
+
+    Each copy is moved so that its unit square is at the origin.
+
+    Returns:
+        All copies, (n * t, k, 2).
+    """
     return np.concatenate([uvs - tile for tile in tiles])
 
 

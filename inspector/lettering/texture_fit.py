@@ -218,7 +218,7 @@ def measure_region(
     """Measure a region in one frame.
 
     On a triangle, the pixels of a texture are square if the texture's width over height is |Ss| / |St| (see
-    surface/metric.py for Ss and St). For a flat sheet whose UVs fill the unit square, this is the aspect of the sheet.
+    surface/metric.py for Ss and St). For a flat sheet whose UVs fill the unit square, this ratio is the sheet's aspect.
 
     Args:
         metric: All triangles of the frame.

@@ -165,9 +165,8 @@ def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: i
 def _darken(picture: Picture, lines: Mask, surface: Mask | None) -> None:
     """Draw lines into a picture.
 
-    Lines on the surface are a darker shade of its colours. The darker shade keeps thin parts that are full of lines
-    distinct from the background. Lines beside the surface are grey. If no surface is drawn, all lines have the colour
-    INK.
+    Lines on the surface are a darker shade of its colours, so that thin parts full of lines remain distinct from the
+    background. Lines beside the surface are grey. If no surface is drawn, all lines have the colour INK.
     """
     over = lines & surface if surface is not None else np.zeros_like(lines)
     picture[over] = (picture[over] * _LINE_SHADE).astype(np.uint8)

@@ -20,7 +20,8 @@ _STEP = 36
 _LINE, _DARK, _ARROW = 60, 24, 250
 
 _CELLS = 8
-"""Number of cells along the shorter side. The cells are as square as whole numbers of rows and columns allow."""
+"""Number of cells along the shorter side of the picture. The cells are as square as whole numbers of rows and columns
+allow."""
 
 
 def grid_picture(width: int, height: int) -> Picture:

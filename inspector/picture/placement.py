@@ -50,10 +50,10 @@ class Placement:
         return "scale" if self._is_scaled else "position"
 
     def put_back(self, positions: Floats) -> Floats:
-        """Move and scale positions after the fix to the position and the size before the fix.
+        """Move and scale the frame after the fix back to its position and size before the fix.
 
         Args:
-            positions: The positions after the fix, (n, 3), in scene units.
+            positions: Positions of the vertices after the fix, (n, 3), in scene units.
 
         Returns:
             The new positions, (n, 3), in scene units.

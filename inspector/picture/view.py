@@ -14,7 +14,7 @@ from inspector.picture.raster import NONE, Raster, rasterise
 
 @dataclass(frozen=True, eq=False)
 class Pieces:
-    """The parts of triangles that are beyond the near plane, in pixels.
+    """The parts of triangles that are beyond the near plane.
 
     Attributes:
         corners: Corners of the pieces, (k, 3, 3): x and y in pixels, and depth.
