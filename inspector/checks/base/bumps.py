@@ -14,8 +14,8 @@ from inspector.threshold import Threshold
 BUMP_SHARE = Threshold(
     "bump-share",
     0.05,
-    "Vertices that are about as far from the surrounding surface as the farthest vertex count as a spike if they are "
-    "at most this share of all vertices. More vertices count as noise, because noise displaces many vertices.",
+    "If at most this share of all vertices are about as far from the surrounding surface as the farthest vertex, these "
+    "vertices count as a spike. More vertices count as noise, because noise displaces many vertices.",
     "of the vertices",
 )
 

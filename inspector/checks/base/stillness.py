@@ -35,9 +35,9 @@ FROZEN_OVER_USUAL = Threshold(
 CADENCE_SHARE = Threshold(
     "cadence-share",
     0.25,
-    "A frozen run is reported only if at most this share of the surrounding poses are held at least as long. If the "
-    "share is larger, the run is not a fault, because the motion is drawn on twos or threes, or changes between them "
-    "(common practice, no source).",
+    "A frozen run is reported only if at most this share of the surrounding poses are held at least as long as the "
+    "pose of the run. If the share is larger, the run is not a fault, because the motion is drawn on twos or threes, "
+    "or changes between them (common practice, no source).",
     "of the poses",
 )
 PACE_SPREAD = Threshold(

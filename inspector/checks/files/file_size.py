@@ -24,8 +24,8 @@ WASTE_BYTES = Threshold(
 WASTE_SHARE = Threshold(
     "waste-share",
     0.8,
-    "A sequence is reported only if its files could be reduced to at most this share of their size. A larger share is "
-    "not reported, because saving less than a fifth is not worth a note.",
+    "A sequence is reported only if its files could be reduced to at most this share of their size. A smaller "
+    "reduction is not reported, because saving less than a fifth of the size is not worth a note.",
     settable=True,
 )
 

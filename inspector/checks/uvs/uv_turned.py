@@ -50,7 +50,7 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="On an upright surface, the texture is sideways or upside down. This is judged in the reference frame, "
+        what="On an upright surface, the texture is sideways or upside down. Only the reference frame is judged, "
         "from the front of the faces, with y up.",
         after_import="Lettering and logos drawn upright in the texture appear sideways or upside down. A texture "
         "painted with these UVs looks as intended.",
