@@ -164,7 +164,7 @@ def _left(entries: list[Mapping[str, list[object]]]) -> _Found:
 
 
 def _listed(out: Path) -> Mapping[str, str] | None:
-    """Return the digests in the list of digests, by path; None if the list can't be read or is not valid."""
+    """Return the listed digest of each file, by path; None if the list can't be read or is not valid."""
     try:
         return sums_of(Scope(out).read(out / SUMS_NAME))
     except (OSError, ValueError):

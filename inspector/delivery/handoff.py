@@ -153,7 +153,8 @@ def _steps(part: SequencePlan) -> Iterator[str]:
 def _constants(part: SequencePlan) -> Iterator[str]:
     """Yield the lines about the constant offset and the constant scale.
 
-    Both are always stated, even if they are "none", because they are needed to place the object."""
+    The offset and the scale are always stated, even if they are "none", because they are needed to place the object.
+    """
     steps = {step.fix: step.parameters for step in part.steps}
     offset, scale = steps.get("offset"), steps.get("scale")
     moved = (

@@ -127,7 +127,7 @@ def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
 def may_be_ours(folder: OpenFolder, out: str) -> bool:
     """Whether a folder's journal may belong to a delivery named `out`.
 
-    If the first line of the journal is incomplete, only its existing part has to agree with the name.
+    If the first line of the journal is incomplete, only the part that exists has to match.
 
     Args:
         folder: The folder.

@@ -100,7 +100,7 @@ def plans_of(export: Path, sequences: Set[str]) -> list[tuple[Path, SavedPlan]]:
 
 
 _PLANS_READ = 50
-"""Maximum number of JSON files to search for plans. Further files, in the order of their paths, are not read."""
+"""Maximum number of JSON files to search for plans. Only the first files, in the order of their paths, are read."""
 
 _PLAN_BYTES = 10_000_000
 """Maximum size of a plan file, in bytes. A plan that lists every frame of a long sequence has a tenth of this size."""

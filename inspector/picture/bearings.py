@@ -41,7 +41,7 @@ gets no symbol."""
 
 
 def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: int = 1) -> None:
-    """Draw a grid on the ground into a picture, on pixels where nothing else is drawn.
+    """Draw a grid into a picture, at ground level, on pixels where nothing else is drawn.
 
     The side of a square is a round number of scene units. Nothing is drawn if there is no box, if the box has no
     horizontal extent, or if the box is too far from the origin for its size.

@@ -50,7 +50,7 @@ class Placement:
         return "scale" if self._is_scaled else "position"
 
     def put_back(self, positions: Floats) -> Floats:
-        """Move and scale the frame after the fix back to its position and size before the fix.
+        """Move and scale the fixed frame back to its position and size before the fix.
 
         Args:
             positions: Positions of the vertices after the fix, (n, 3), in scene units.
