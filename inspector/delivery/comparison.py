@@ -43,7 +43,7 @@ class _Pair:
         after: Errors and warnings of the delivered frames.
         number: Source frame number of each delivered frame, by delivered frame number.
         facts: Facts of the delivered frames, by source frame number.
-        inherited: For each frame that was made from other frames, the numbers of the other frames.
+        inherited: Numbers of the frames from which a frame was made, by the number of the frame that was made.
         touched: Source frame numbers of the frames that a step changes or makes.
         moved: Frames among `touched` in which a step may move vertices.
         steps: The steps that may have caused the findings.

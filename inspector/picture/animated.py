@@ -125,7 +125,7 @@ ANIMATED: dict[str, Callable[[Iterable[Picture], Fraction], bytes]] = {
     ".gif": animated_gif,
     ".webp": animated_webp,
 }
-"""File name extension -> function that makes an animation in this format."""
+"""File name extension -> function that makes an animation in the format with this extension."""
 
 
 def _changes(pictures: Iterable[Picture]) -> Iterator[tuple[int, int, Picture]]:

@@ -1,4 +1,4 @@
-"""Find the pixels whose centres are inside triangles, exactly and in batches.
+"""Find the pixels whose centres are inside triangles. The result is exact, and is computed in batches.
 
 In a row of pixels, a triangle contains the centres between the two points at which its sides cross the row. Such a
 point is computed from the upper corner of the side, so both triangles at a side get the same point. A centre exactly at
