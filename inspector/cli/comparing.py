@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
@@ -28,8 +28,8 @@ from inspector.report.export_change import export_document, export_text
 from inspector.report.text_style import TextStyle
 from inspector.sequence.discovery.discover import Discovery, FrameFile, discover
 from inspector.sequence.discovery.discover import Sequence as FrameSequence
-from inspector.sequence.discovery.frame_ranges import frames_words
-from inspector.sequence.discovery.receipt_marks import corrected_frames
+from inspector.sequence.discovery.frame_ranges import frames_words, numbers_text
+from inspector.sequence.discovery.receipt_marks import corrected_frames, read_marks
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.frame_difference import differences
 from inspector.sequence.run.scan import load_frame
@@ -57,7 +57,34 @@ def compare_folder(arguments: Arguments[CompareOptions]) -> int:
     if not paired:
         raise MeshqcError(f"nothing to compare: no sequence has both {against} and another chosen frame")
     style = style_of(sys.stdout, options.color)
-    return max(_compare(sequence, pairs, against, style) for sequence, pairs in paired)
+    code = max(_compare(sequence, pairs, against, style) for sequence, pairs in paired)
+    if options.corrected is not None and options.frame is None:
+        compared = {there.path for _, pairs in paired for _, there in pairs}
+        code = max(code, _print_added(options.corrected, compared, style))
+    return code
+
+
+def _print_added(out: Path, compared: Collection[Path], style: TextStyle) -> int:
+    """Print the frames of a delivery that a fix added.
+
+    Args:
+        out: The folder of the delivery.
+        compared: Paths of the delivered frames that were made from source frames.
+        style: The layout of the text.
+
+    Returns:
+        The exit code: 1 if there are such frames, otherwise 0.
+    """
+    root = Path(os.path.realpath(out))
+    added = {root / path for path in read_marks(root).invented}.difference(compared)
+    code = 0
+    for sequence in discover(out).sequences if added else ():
+        numbers = [file.number for file in sequence.files if Path(os.path.realpath(file.path)) in added]
+        if numbers:
+            words = f"{numbers_text(numbers)} added by a fix, and not in the source"
+            print(*style.wrap(words, f"{sequence.pattern}: "), sep="\n")
+            code = FOUND
+    return code
 
 
 def compare_exports(arguments: Arguments[CompareOptions]) -> int:

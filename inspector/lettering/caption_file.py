@@ -457,6 +457,8 @@ class _CaptionsReading:
             MeshqcError: A key is missing or unknown, a value is not allowed, or a font or base map doesn't exist or may
                 not be read.
         """
+        for key in table:
+            self._refuse_unknown(number, key)
         for key in ("name", "texts"):
             if key not in table:
                 self.refuse(number, key, "a value is required")
@@ -466,9 +468,12 @@ class _CaptionsReading:
                 read[key] = self._file(number, key, str(read[key]))
         return Version(**read)  # type: ignore[arg-type]
 
-    def _value(self, number: int | None, key: str, value: object) -> object:
+    def _refuse_unknown(self, number: int | None, key: str) -> None:
         if key not in _KEYS:
             self.refuse(number, key, f"no such key; the keys are {', '.join(_KEYS)}", tuple(_KEYS))
+
+    def _value(self, number: int | None, key: str, value: object) -> object:
+        self._refuse_unknown(number, key)
         if self.in_cells:
             return self._cell(number, key, str(value))
         try:

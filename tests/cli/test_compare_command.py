@@ -46,6 +46,18 @@ def test_the_exit_code_says_whether_something_differs(shot: Path) -> None:
     assert "frames 3, 4" in cut.stdout, "the others are compared all the same"
 
 
+def test_frames_that_a_fix_added_are_listed(demo: Path, tmp_path: Path) -> None:
+    folder, out = tmp_path / "manta", tmp_path / "fixed"
+    shutil.copytree(demo / "manta", folder)
+    for number in (9, 15):
+        (folder / f"manta.{number:04}.obj").unlink()
+    assert meshqc("fix", folder, "--output", out, "--all").returncode == 0
+    run = meshqc("compare", folder, "--corrected", out)
+    assert run.returncode == 1
+    assert run.stdout.splitlines()[-1] == "manta.####.obj: frames 9, 15 added by a fix, and not in the source"
+    assert "added" not in meshqc("compare", folder, "--corrected", out, "--frame", "8").stdout
+
+
 def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path) -> None:
     """In the frames of the kelp, lossless fixes change only the statement that names the library."""
     before = digests(demo)

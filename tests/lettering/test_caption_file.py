@@ -204,5 +204,5 @@ def test_a_wrong_cell_of_a_table_is_described_as_it_has_to_be_written(tmp_path: 
 def test_a_comment_of_many_dots_is_no_key(tmp_path: Path) -> None:
     (version,) = read(tmp_path, f"# {'.' * 300}\n[[version]]\nname = 'en'\ntexts = 'One'\n")
     assert version.name == "en"
-    with pytest.raises(MeshqcError, match="more than 200 parts"):
+    with pytest.raises(MeshqcError, match="more than 200 dots"):
         read(tmp_path, f"[[version]]\n{'a.' * 300}b = 1\n")

@@ -8,6 +8,7 @@ from inspector.checks.base.check import Check, CheckScope, Rationale
 from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of, files
+from inspector.checks.base.made_frames import made_frames
 from inspector.checks.base.stillness import (
     CADENCE_SHARE,
     FROZEN_NEXT_STEP,
@@ -19,7 +20,7 @@ from inspector.checks.base.stillness import (
 
 
 def run(context: CheckContext) -> Iterator[Finding]:
-    made = _made_by_a_fix(context)
+    made = set(made_frames(context))
     stuck = set(frozen_frames(context))
     still = [index for run in still_runs(context.series) for index in range(*run) if index not in made]
     frozen = [index for index in still if index in stuck]
@@ -44,24 +45,6 @@ def run(context: CheckContext) -> Iterator[Finding]:
             context.numbers(held),
             numbers={"frames": len(held)},
         )
-    if made:
-        how = ", ".join(sorted({context.marks.invented[context.file_name(index).text] for index in made}))
-        yield Finding(
-            CHECK.id,
-            Severity.NOTE,
-            f"{count_of(len(made), 'frame')} {'was' if len(made) == 1 else 'were'} made by an earlier fix ({how}), "
-            "according to the receipt",
-            context.numbers(made),
-            numbers={"frames": len(made)},
-        )
-
-
-def _made_by_a_fix(context: CheckContext) -> list[int]:
-    if not context.marks.invented:
-        return []
-    return [
-        index for index in range(len(context.series.facts)) if context.file_name(index).text in context.marks.invented
-    ]
 
 
 CHECK = Check(

@@ -61,12 +61,6 @@ def test_a_hold_in_front_of_a_gap_is_not_frozen(tmp_path: Path) -> None:
     assert heard(look(tmp_path, files)) == [("frozen", "note", [5.0]), ("missing-frames", "error", [6.0])]
 
 
-def test_a_frame_that_the_receipt_calls_invented_is_a_note(tmp_path: Path) -> None:
-    files = stuck(5)
-    files |= {RECEIPT_NAME: receipt_for("manta.0005.obj", files["manta.0005.obj"])}
-    assert heard(look(tmp_path, files)) == [("frozen", "note", [5.0])]
-
-
 def test_a_frame_that_was_exported_over_an_invented_one_is_frozen(tmp_path: Path) -> None:
     files = stuck(5)
     files |= {RECEIPT_NAME: receipt_for("manta.0005.obj", files["manta.0006.obj"])}
