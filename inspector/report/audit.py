@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from inspector.checks.base.finding import Severity
 from inspector.delivery.audit import Audit
+from inspector.inspection.inspection import FolderInspection
 from inspector.names import Name, counted, safe
 from inspector.report.document import Json, finding_json, head, verdict
 from inspector.report.text import verdict_text
@@ -30,9 +31,14 @@ def audit_text(audit: Audit, style: TextStyle) -> str:
     for sequence, finding in audit.new:
         lines += style.wrap(f"{finding.check} in {safe(sequence)}: {finding.message}", "new:      ")
     found = counted(len(audit.new), "new error or warning", "new errors and warnings") if audit.new else "nothing new"
-    lines += style.wrap(f"{found}; result of all checks: {verdict_text(audit.after)}", "findings: ")
+    if audit.after.inspections:
+        lines += style.wrap(f"{found}; result of all checks: {verdict_text(audit.after)}", "findings: ")
+    else:
+        unchecked = "no check ran, because the delivery contains no numbered frames; meshqc unpack writes them"
+        lines += style.wrap(unchecked, "findings: ")
     if audit.proven:
-        outcome = f"verified: this is what was delivered{_left(audit)}"
+        left = left_words(audit.after)
+        outcome = f"verified: this is what was delivered{f', with {left} remaining' if left else ''}"
     elif _differences(audit):
         outcome = "NOT VERIFIED: this is not what was delivered"
     else:
@@ -60,11 +66,10 @@ def _whole(audit: Audit) -> str:
     return f"{whole:,} of {counted(len(files), 'file')} {'matches' if whole == 1 else 'match'} {RECEIPT_NAME}"
 
 
-def _left(audit: Audit) -> str:
-    """State how many errors and warnings remain, as in `, with 2 errors remaining`; "" if none remain."""
-    counts = [(audit.after.count(severity), severity.word) for severity in (Severity.ERROR, Severity.WARNING)]
-    words = " and ".join(counted(count, word) for count, word in counts if count)
-    return f", with {words} remaining" if words else ""
+def left_words(after: FolderInspection) -> str:
+    """Return how many errors and warnings a delivery has, such as `2 errors and 1 warning`; "" if it has none."""
+    counts = [(after.count(severity), severity.word) for severity in (Severity.ERROR, Severity.WARNING)]
+    return " and ".join(counted(count, word) for count, word in counts if count)
 
 
 def _differences(audit: Audit, every: bool = False) -> dict[str, tuple[str, ...]]:

@@ -165,6 +165,13 @@ def test_every_demo_delivery_is_proven(demo: Path, tmp_path: Path) -> None:
         assert prove(tmp_path / folder).proven
 
 
+def test_a_delivery_without_frames_was_not_checked(demo: Path, tmp_path: Path) -> None:
+    assert meshqc("fix", demo / "manta", "--as", "abc", "--output", tmp_path / "out").returncode == 0
+    run = meshqc("verify", tmp_path / "out")
+    assert run.returncode == 0
+    assert "findings: no check ran, because the delivery contains no numbered frames" in " ".join(run.stdout.split())
+
+
 def test_verify_as_a_user_runs_it(copy: Path) -> None:
     run = meshqc("verify", copy)
     assert (run.returncode, run.stderr) == (0, "")

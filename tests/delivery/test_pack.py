@@ -169,6 +169,12 @@ def test_a_package_explains_itself_and_is_verified_elsewhere(demo: Path, tmp_pat
     assert (tmp_path / "again" / "buoy.zip").read_bytes() == file.read_bytes()
 
 
+def test_what_is_left_in_a_delivery_is_said_when_it_is_packed(out: Path, tmp_path: Path) -> None:
+    run = meshqc("pack", out, "--output", tmp_path / "kelp.zip")
+    assert run.returncode == 0
+    assert "caution: 2 errors remaining in the packed frames" in run.stderr
+
+
 def test_a_scene_file_is_packed_with_what_its_frames_show(tmp_path: Path) -> None:
     """The hand-off note states the size of the frames before the conversion."""
     source = write(tmp_path / "in", shot())

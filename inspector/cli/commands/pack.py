@@ -71,6 +71,7 @@ def run(arguments: Arguments[PackOptions]) -> int:
     from inspector.delivery.destination import place_for
     from inspector.delivery.pack import frames_to_show, pack
     from inspector.names import Name, counted
+    from inspector.report.audit import left_words
     from inspector.report.html.gather import gather
     from inspector.report.package import PAGE_NAME, PROOF, SHEET_NAME, package_files
     from inspector.safe_open import read_file
@@ -108,12 +109,15 @@ def run(arguments: Arguments[PackOptions]) -> int:
                 captions=captions,
                 elsewhere=None if result is found.after else found.after.root,
             )
+            left = left_words(result)
             ours = package_files(Name.from_path(delivery), page, options.unit, line.show, added)
         if delivery in {path.partition("/")[0] for path in ours}:
             raise UsageError(
                 f"{name}: the package contains another file or folder with this name; rename the delivered folder"
             )
         done = pack(arguments.folder, found, place, {**ours, **added}, show)
+    if left:
+        say(f"caution: {left} remaining in the packed frames")
     if options.captions is not None and not page.sequences:
         say("caution: no captions were drawn, because no sequence was found")
     for shown in page.sequences:
