@@ -93,7 +93,7 @@ def open_folder_place(place: Path) -> int:
         return _opened(place, getattr(os, "O_DIRECTORY", 0))
     except OSError as error:
         if error.errno in (errno.ELOOP, errno.ENOTDIR):
-            raise OSError(error.errno, "the folder was replaced by a link or a file, which is not opened") from error
+            raise OSError(error.errno, "the folder was replaced by a link or a file, so it was not opened") from error
         raise
 
 

@@ -27,8 +27,8 @@ def watch_folder(arguments: Arguments[WatchOptions]) -> int:
     """Check each frame as it arrives; when watching ends, print the verdict.
 
     Returns:
-        Exit code 0, 1 (findings at or above --fail-on, or stopped at the first lasting error) or 2 (no frame arrived
-        or, in a format other than text, a check failed).
+        Exit code 0, 1 (findings at or above --fail-on, or stopped at the first lasting error) or 2 (no frame arrived;
+        or a check failed, and the report format is not text).
     """
     arrivals, doubts, last = Arrivals(arguments.settings), Doubts(), None
     page = page_destination(arguments)

@@ -243,7 +243,7 @@ class Staging:
         If a path led elsewhere, code that reads files by path would verify the wrong files.
 
         Raises:
-            MeshqcError: A path leads elsewhere.
+            MeshqcError: The staging folder has been moved or replaced.
         """
         if not all(folder.in_place() for folder in (self._parent, self._work, self._files)):
             raise MeshqcError(
@@ -256,7 +256,7 @@ class Staging:
 
         Raises:
             Refusal: The path has been taken in the meantime.
-            MeshqcError: A file has been changed or replaced since it was written, or a path leads elsewhere.
+            MeshqcError: A file or the staging folder has been changed, moved or replaced.
             OSError: The folder can't be moved.
         """
         self.ours()

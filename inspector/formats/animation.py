@@ -105,8 +105,8 @@ def other_uv_sets(meshes: Sequence[SceneMesh]) -> Iterator[LeftOut]:
     several = [name for mesh in meshes if len(mesh.uv_sets) > 1 for name in mesh.uv_sets]
     if several:
         names = listed_names(several)
-        kept = "only the main set, or the set given with --uv-set, is kept"
-        yield LeftOut(f"all but one UV set per mesh ({names}): {kept}")
+        kept = "the main set, or the set given with --uv-set, is kept"
+        yield LeftOut(f"all but one UV set per mesh (sets: {names}); {kept}")
 
 
 class Animation(Protocol):

@@ -60,7 +60,8 @@ class CaptionFont:
     Attributes:
         name: Displayed name.
         data: Content of the font file.
-        weight: Weight, 100 to 900; None if it is not known, because the font in a file is used as it is.
+        weight: Weight, 100 to 900; None if the user chose a font file without stating a weight. The font is then used
+            as it is.
         axis: Whether the font is a variable font that has to be set to `weight`.
     """
 

@@ -94,7 +94,7 @@ def upright_of(up: str, front: str | None = None) -> Upright:
 def view_under(rules: Rules) -> View:
     """Return a view with the up axis and the size of the picture that the delivery rules state.
 
-    Values that the rules don't state are the defaults.
+    If the rules don't state a value, the default is used.
     """
     up, size = rules.value("scene.up"), rules.value("captions.picture")
     view = View(upright=upright_of(up) if isinstance(up, str) else Upright())

@@ -308,7 +308,7 @@ def means_words(seen: Legibility) -> str:
     share = _percent(float(seen.seen.min()))
     return (
         f"at worst, {share} of the box is visible, the view is {amount(slant, 'degree', '.0f')} from head-on, and "
-        f"lines are rotated by {amount(turned, 'degree', '.0f')} in the picture"
+        f"lines of text are rotated by {amount(turned, 'degree', '.0f')} in the picture"
     )
 
 

@@ -316,7 +316,7 @@ USD: Mapping[str, Row] = {
     "UVs": (primvar("st", "TexCoord2fArray", "vertex", TWO), uvs),
     "further UVs": (
         lambda stage, mesh: [primvar(name, "TexCoord2fArray", "vertex", TWO)(stage, mesh) for name in ("st", "wet")],
-        "all but one UV set per mesh (st, wet): only the main set, or the set given with --uv-set, is kept",
+        "all but one UV set per mesh (sets: st, wet); the main set, or the set given with --uv-set, is kept",
     ),
     "transforms of UVs": (surface("diffuseColor", "Color3f", "rgb", moved=(0.5, 0)), usd_moved),
     "normals": (primvar("normals", "Normal3fArray", "vertex", UP.astype(float).tolist()), normals),

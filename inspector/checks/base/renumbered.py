@@ -60,8 +60,8 @@ ORDER_ONCE = Threshold(
     "The order counts as different only if there are many different expected positions near the moved vertices. The "
     "value is the minimum number of these positions, as a share of the number of moved vertices. If vertices only "
     "change places, the share is 1, because each vertex is near a different position. If each step of the motion is "
-    "longer than the distance between neighbouring vertices, a third of the vertices are nearest to the same position "
-    "as another vertex, and the share is about 0.67.",
+    "longer than the distance between neighbouring vertices, some vertices have the same nearest position, and the "
+    "share falls to about 0.67.",
     "of the moved vertices",
 )
 

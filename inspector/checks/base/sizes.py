@@ -49,9 +49,9 @@ SAME_SIZE = Threshold(
 SAME_FACTOR = Threshold(
     "same-factor",
     1.03,
-    "Maximum ratio between a size jump and the factor between two units for the jump to count as a change of units. "
-    "Some difference is allowed, because the motion also changes the size from frame to frame (common practice, no "
-    "source).",
+    "A size jump counts as a change of units if the ratio between the jump and the factor between two units is at most "
+    "this. Some difference is allowed, because the motion also changes the size from frame to frame (common practice, "
+    "no source).",
 )
 
 

@@ -54,7 +54,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _unusual(usage: Usage) -> Iterator[bytes]:
-    """Yield the options of the map that differ from their defaults, in lower case, except `_ORDINARY` options."""
+    """Yield, in lower case, the options of the map that differ from their defaults, except those in `_ORDINARY`."""
     options = usage.map.map.options
     heads = [at for at, word in enumerate(options) if word.startswith(b"-") and not is_number(word)]
     for start, end in pairwise([*heads, len(options)]):

@@ -31,7 +31,11 @@ def add_options(options: Group) -> None:
         type=values.positive,
         help="stop when nothing has changed for this many seconds",
     )
-    group.add("--stop-on-error", action="store_true", help="stop at the first lasting error, with exit code 1")
+    group.add(
+        "--stop-on-error",
+        action="store_true",
+        help="stop at the first error that lasts three seconds, with exit code 1",
+    )
     shared.verdict(options)
     shared.statements(options)
 
@@ -40,8 +44,8 @@ def run(arguments: Arguments[WatchOptions]) -> int:
     """Check each frame as it arrives; when watching ends, print the verdict.
 
     Returns:
-        Exit code 0, 1 (findings at or above --fail-on, or stopped at the first lasting error) or 2 (no frame arrived
-        or, in a format other than text, a check failed).
+        Exit code 0, 1 (findings at or above --fail-on, or stopped at the first lasting error) or 2 (no frame arrived;
+        or a check failed, and the report format is not text).
     """
     from inspector.cli.watching import watch_folder
 

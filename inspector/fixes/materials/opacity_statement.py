@@ -39,8 +39,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     means = word_of(parameters, "means", (TRANSPARENCY, OPACITY))
     if means is None:
         raise Refusal(
-            f"the meaning of `Tr` is ambiguous; use {typed(FIX.id, f'means={TRANSPARENCY}')} if 1 is invisible, or "
-            f"{typed(FIX.id, f'means={OPACITY}')} if 1 is opaque",
+            f"the meaning of `Tr` is ambiguous; use {typed(FIX.id, f'means={TRANSPARENCY}')} if 1 means invisible, or "
+            f"{typed(FIX.id, f'means={OPACITY}')} if 1 means opaque",
             answers(FIX.id, f"means={TRANSPARENCY}", f"means={OPACITY}"),
         )
     indices = sorted({index for one, _ in lone for index in one.indices})

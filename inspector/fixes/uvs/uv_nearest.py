@@ -131,7 +131,7 @@ class _Surface:
         triangles = triangulate(donor.corners, donor.positions)
         some = area_vectors(donor.positions, triangles).any(axis=1)
         if not some.any():
-            raise Refusal(f"{name} has no face with an area")
+            raise Refusal(f"{name} has only zero-area faces")
         self.triangles: Floats = donor.positions[triangles.vertices[some]]
         self.uvs: Floats = donor.uvs[donor.corners.vt[triangles.corners[some]], :2]
         self.tree = TriangleTree(self.triangles)

@@ -72,8 +72,8 @@ def lone_tr(statements: Sequence[Statement]) -> Statement | None:
 def opacity_of(statements: Sequence[Statement]) -> float:
     """Return the opacity of a material, 0 to 1.
 
-    The opacity is the number of `d`. Without `d`, it is `1 - Tr`, which is what most writers mean (not in the
-    document). If there is neither statement, it is 1.
+    The opacity is the value of `d`. Without `d`, it is `1 - Tr`, which is what most writers mean, although MTL File
+    Formats 4.2 doesn't define `Tr`. Without either statement, it is 1.
 
     Without `d`, a material with a `Tr` of 1 or more counts as opaque, because `1 - Tr` would make the surface
     invisible, and nobody exports an invisible surface.

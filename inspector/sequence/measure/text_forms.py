@@ -144,7 +144,7 @@ def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
     """Whether the vertex indices and the UV indices count from 0 instead of from 1.
 
     If so, the lowest index is 0, and the highest is one less than the number of vertices or UVs. The reader has
-    subtracted one from each index, and made 0 ABSENT.
+    subtracted one from each index, so each 0 in the file has become ABSENT.
 
     Args:
         frame: The frame.

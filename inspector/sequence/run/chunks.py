@@ -100,7 +100,7 @@ class Schedule:
         return chunk
 
     def _urgent_span(self, own: list[int] | None) -> list[int] | None:
-        """Take the frames that the user is looking at out of the span that contains them.
+        """Separate the frames that the user is looking at from the span that contains them.
 
         Args:
             own: The span that the worker is going through; None if there is none.

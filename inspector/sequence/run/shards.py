@@ -1,6 +1,6 @@
 """Measure a folder in parts, on any render queue.
 
-The facts of each part are written to a file. Merging these files reads no frame again.
+The facts of each part are written to a file. Merging these files doesn't read any frame again.
 """
 
 from __future__ import annotations

@@ -184,7 +184,9 @@ class SessionApp(App[int]):
             await leave()
             return
         title = (
-            "typed captions are not written; leaving discards them" if captions else "fixes are staged but not written"
+            "typed captions are not written yet; leaving discards them"
+            if captions
+            else "fixes are staged but not written"
         )
         if self.session.staged.unwritten:
             words += "; staged fixes are saved for next time"

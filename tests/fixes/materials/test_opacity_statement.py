@@ -22,7 +22,7 @@ def test_the_choice_is_a_constant(means: str, d: str, tmp_path: Path) -> None:
 
 
 def test_without_the_choice_it_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="use `--with opacity-statement:means=transparency` if 1 is invisible"):
+    with pytest.raises(Refusal, match="use `--with opacity-statement:means=transparency` if 1 means invisible"):
         plan_for(tmp_path, with_library("Tr 1"), "opacity-statement")
 
 

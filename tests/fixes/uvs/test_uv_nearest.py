@@ -124,7 +124,7 @@ BARE = shot(dict.fromkeys(range(1, 13), bare))
         ),
         (BARE, bare(wing(1)), r"rest\.obj has no UVs"),
         (shot(), wing(1), "every frame has UVs"),
-        (BARE, wing(1).edit(positions=wing(1).positions * 0), r"rest\.obj has no face with an area"),
+        (BARE, wing(1).edit(positions=wing(1).positions * 0), r"rest\.obj has only zero-area faces"),
         (
             BARE,
             wing(1).edit(positions=wing(1).positions * np.nan),

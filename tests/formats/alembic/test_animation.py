@@ -161,7 +161,7 @@ def test_what_is_left_out_is_named(tmp_path: Path) -> None:
 
     notes = {note.what: note.seen for note in animation_at(tmp_path, fill).notes}
     assert notes == {
-        "all but one UV set per mesh (map1, wet): only the main set, or the set given with --uv-set, is kept": False,
+        "all but one UV set per mesh (sets: map1, wet); the main set, or the set given with --uv-set, is kept": False,
         "all but the first set of vertex colours per mesh (dirt)": True,
         "objects that are not meshes: cameras (1)": False,
     }

@@ -363,7 +363,7 @@ def test_a_transform_of_the_uvs_is_applied_and_the_named_set_is_read(tmp_path: P
     uvs = mesh.uvs[mesh.corners.vt]
     np.testing.assert_allclose(uvs, [(1 - 3 * POINTS[v][1] / 2, POINTS[v][0]) for v in V], atol=1e-6)
     assert said(animation) == {
-        "all but one UV set per mesh (wide, st): only the main set, or the set given with --uv-set, is kept": False
+        "all but one UV set per mesh (sets: wide, st); the main set, or the set given with --uv-set, is kept": False
     }
 
 
