@@ -1,4 +1,4 @@
-"""Find jumps of the centre and the size of an object, and distinguish those that are followed by a jump back."""
+"""Find jumps of the centre and the size of an object, and find out which are followed by a jump back."""
 
 from __future__ import annotations
 
@@ -148,7 +148,7 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
 def in_other_unit(context: CheckContext, factor: float) -> list[int]:
     """Find the frames that were not exported in the same unit as the reference frame.
 
-    These frames are separated from the reference frame by a lasting jump in size by the factor between two units.
+    Between these frames and the reference frame, the size jumps by the factor between the two units and stays changed.
 
     Args:
         context: The sequence.

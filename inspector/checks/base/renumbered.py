@@ -149,9 +149,9 @@ def _strides(followed: Floats) -> Floats:
 
 
 def _tears(context: CheckContext, known: list[int]) -> Floats:
-    """Return the largest movement of a vertex relative to its neighbours in each step, (k - 1, 3), scene units.
+    """Return, for each step, the largest displacement of a vertex relative to its neighbours, (k - 1, 3), scene units.
 
-    The movement is 0 for a step on which it is unknown.
+    The displacement is 0 for a step on which it is unknown.
     """
     facts, none = context.series.facts, (0.0, 0.0, 0.0)
     tears = [facts[here].tear if here == before + 1 else None for before, here in pairwise(known)]

@@ -33,8 +33,8 @@ UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
 STATED_SIZE = Threshold(
     "stated-size",
     1.15,
-    "Maximum ratio between a size and the stated size for the two to count as equal. Some difference is allowed, "
-    "because sizes are stated only roughly.",
+    "A size counts as equal to the stated size if the ratio between the two is at most this. Some difference is "
+    "allowed, because sizes are stated only roughly.",
     settable=True,
 )
 

@@ -45,10 +45,11 @@ def roughness(curve: Floats, low: int, high: int) -> float:
 
 
 def replaced(curve: Floats, index: int) -> Floats:
-    """Return the value for one frame, (d,), with which the curve is smoothest, from two values on each side.
+    """Return the value, (d,), that makes the curve smoothest at one frame.
 
-    For evenly spaced values a, b, c, d and e, the value at c is (-a + 4 b + 4 d - e) / 6. This is Lagrange's
-    interpolation formula, which also gives the smallest sum of squared second differences.
+    The value is computed from the two values on each side. For evenly spaced values a, b, c, d and e, the value at c is
+    (-a + 4 b + 4 d - e) / 6. This is Lagrange's interpolation formula, which also gives the smallest sum of squared
+    second differences.
 
     Args:
         curve: Values over time, (n, d).

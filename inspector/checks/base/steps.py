@@ -20,9 +20,9 @@ JUMP_FACTOR = Threshold(
 JUMP_WINDOW = Threshold(
     "jump-window",
     8,
-    "Number of frames on each side with which a step is compared. It is also the maximum length of a run of frames "
-    "that jumps away and comes back. Steps of a motion on twos, threes or fours are not reported as jumps, because "
-    "similar steps recur within 2 to 4 frames.",
+    "A step is compared with this number of steps before it and after it. The number is also the maximum length of a "
+    "run of frames that jumps away and comes back. Steps of a motion on twos, threes or fours are not reported as "
+    "jumps, because similar steps recur within 2 to 4 frames.",
     "frames",
 )
 JUMPS_OF_A_POSE_SET = Threshold(
@@ -89,7 +89,7 @@ def _stands_out(rest: Floats, size: float, factor: float, first: int, last: int)
     Args:
         rest: Lengths of the steps, (n - 1,), 0 for steps that are ignored.
         size: Length of the step that is judged, or of the smaller step of a pair.
-        factor: The ratio.
+        factor: The ratio that must be exceeded.
         first: Index of the first step.
         last: Index of the second step; equal to `first` if a single step is judged.
     """

@@ -19,8 +19,8 @@ from inspector.threshold import Threshold
 FROZEN_NEXT_STEP = Threshold(
     "frozen-next-step",
     (0.7, 1.4),
-    "Minimum and maximum length of the step after a run of n frozen frames, as a share of n + 1 usual steps, for the "
-    "motion to count as having gone on during the run. If the motion went on, the step is about n + 1 usual steps "
+    "The motion counts as having gone on during a run of n frozen frames only if the length of the step after the run "
+    "is between these two shares of n + 1 usual steps. If the motion went on, the step is about n + 1 usual steps "
     "long, because it catches up with the motion. After a hold, the motion continues with a usual step or starts "
     "slowly.",
     "of n + 1 usual steps",
@@ -29,8 +29,8 @@ FROZEN_OVER_USUAL = Threshold(
     "frozen-over-usual",
     1.25,
     "The motion counts as having gone on during a frozen run only if the step after the run is more than this many "
-    "times as long as the usual step. The usual step is that of the faster motion, either before or after the run. "
-    "With the mean of the two, a hold between slow and fast motion would be reported.",
+    "times as long as the usual step. Here, the usual step is that of the faster motion, either before or after the "
+    "run. With the mean of the two, a hold between slow and fast motion would be reported.",
 )
 CADENCE_SHARE = Threshold(
     "cadence-share",
@@ -43,9 +43,9 @@ CADENCE_SHARE = Threshold(
 PACE_SPREAD = Threshold(
     "pace-spread",
     4.0,
-    "Maximum ratio of two steps beside a frozen run for both to count as motion. A ratio of 2 or 3 is allowed, because "
-    "on twos and threes, one step is two or three times as long as another. At a larger ratio, the longer step counts "
-    "as a jump.",
+    "Two steps beside a frozen run both count as motion if the ratio between them is at most this. A ratio of 2 or 3 "
+    "is allowed, because on twos and threes, one step is two or three times as long as another. At a larger ratio, the "
+    "longer step counts as a jump.",
 )
 CADENCE_AROUND = 24
 """Poses are counted within this number of frames on each side of a run. At film rates, this is one second."""

@@ -177,7 +177,7 @@ def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
         texture, usage, aspect, squeeze = wrong[0]
         width, height = texture.facts.size or (1, 1)
         words = (
-            f"texture {texture.file} has an aspect of {width / height:.3f}; the surface with material "
+            f"texture {texture.file} has an aspect ratio of {width / height:.3f}; the surface with material "
             f"{usage.map.map.material} requires {aspect:.3f}"
         )
         indices = sorted({index for _, one, _, _ in wrong for index in one.indices})

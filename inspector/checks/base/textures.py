@@ -122,7 +122,7 @@ def normal_maps(context: CheckContext) -> list[Texture]:
 
 
 def misplaced_colours(found: list[Texture]) -> list[Usage]:
-    """Find statements that use a coloured image as a map of a different kind, in materials without `map_Kd`.
+    """Find statements that use a coloured image as a map other than a colour map, in materials without `map_Kd`.
 
     The image is used as an ambient map, or as a normal map although its colours can't be normals.
 

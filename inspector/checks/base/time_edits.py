@@ -24,7 +24,7 @@ PACE_LEFT = Threshold(
     0.04,
     "Frames count as being at half speed only if their squared distances from a path at half speed are at most this "
     "share of those from a path at full speed. The limit is this low, because frames at 0.4 or 0.6 of the full speed "
-    "have about this ratio in an even motion.",
+    "have about this share in an even motion.",
     "of the squared distances",
 )
 PACE_TURN = Threshold(
@@ -222,8 +222,8 @@ def left_by(motion: Motion, edits: Sequence[tuple[float, ...]], degree: int) -> 
         degree: Degree of the polynomial.
 
     Returns:
-        One share for each edit and each run of frames in a row, (e, m). Infinite if too much remains, if the run is
-        near a polynomial at its own times, or if a step in the run is unknown.
+        One share for each edit and each run of frames in a row, (e, m). Infinite if the share is above ROUGHNESS_LEFT,
+        if the run is near a polynomial at its own times, or if a step in the run is unknown.
     """
     missed = _misfits(motion, [*((times, None) for times in edits), *_turning(len(edits[0]))], degree)
     edited, plain = missed[: len(edits)], missed[len(edits) :].min(axis=0)

@@ -24,7 +24,7 @@ from inspector.threshold import Threshold
 VOLUME_SHARE = Threshold(
     "volume-share",
     1e-3,
-    "A closed surface has a meaningful inside only if the ratio of its volume to the power 1.5 of its area is above "
+    "A closed surface has a meaningful inside only if its volume, divided by its area to the power of 1.5, is above "
     "this value. The largest possible ratio is that of a ball, 0.094. The limit is far below it, because even a square "
     "plate 100 times as wide as it is thick has a meaningful inside, with a ratio of 0.0034.",
 )
@@ -32,9 +32,9 @@ VOLUME_SHARE = Threshold(
 MIRROR_KEEPS = Threshold(
     "mirror-keeps",
     0.1,
-    "A frame whose volume is on the other side of its faces counts as mirrored if its area and its volume change by at "
-    "most this share. The frame is compared with the nearest frame whose volume is on the usual side. Some change is "
-    "allowed, because the object also moves between the two frames.",
+    "A frame whose volume is on the unusual side of its faces counts as mirrored if its area and its volume change by "
+    "at most this share. The frame is compared with the nearest frame whose volume is on the usual side. Some change "
+    "is allowed, because the object also moves between the two frames.",
     "of the area or volume",
 )
 
@@ -170,7 +170,7 @@ def sound_surface(context: CheckContext) -> list[int]:
 def mirrored_frames(context: CheckContext) -> list[int]:
     """Return the indices of frames whose vertices are mirrored while their faces are not.
 
-    Two signs indicate such a frame: the volume of a closed surface is on the other side of its faces
+    Two signs indicate such a frame: the volume of a closed surface is on the unusual side of its faces
     (`_inverted_frames`), and a reflection explains the step to the frame. If the frame has the reference frame's faces,
     one sign is enough. If the faces differ, they may be mirrored as well, so both signs are required. If the surface
     has no inside on most frames, a reflection is enough.
@@ -204,10 +204,14 @@ def _inverted_frames(context: CheckContext) -> tuple[int, set[int]]:
 
 
 def inside_out_frames(context: CheckContext) -> list[int]:
-    """Return the indices of frames whose closed surface is inside out, unlike most frames, if the topology changes.
+    """Find frames whose closed surface is inside out compared with most frames.
 
-    All faces of such a frame list their vertices in the opposite direction, so the volume is on the other side of the
+    All faces of such a frame list their vertices in the opposite direction, so the volume is on the unusual side of the
     faces.
+
+    Returns:
+        Indices of the frames. Empty if the topology doesn't change from frame to frame, or if more than SIDE_SHARE of
+        the frames with a closed surface are inside out.
     """
     facts = context.series.facts
     sides = {

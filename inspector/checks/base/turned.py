@@ -33,7 +33,7 @@ TURN_BETTER = Threshold(
     2.0,
     "A frame can count as turned only if the distance that remains without a turn is more than this many times the "
     "distance that remains after a quarter turn. The two distances are compared, because they are about equal for an "
-    "object that is nearly round about x.",
+    "object that is nearly symmetric under rotation about an axis parallel to x.",
 )
 
 MIRROR_MISS = Threshold(

@@ -18,17 +18,17 @@ from inspector.threshold import Threshold
 MAP_SQUEEZED = Threshold(
     "map-squeezed",
     1.5,
-    "A map counts as squeezed if the ratio between its aspect and the aspect that the surface requires is above this "
-    "value. Lower ratios are usual, because most UVs are stretched a little, and painting on the surface compensates "
-    "for the stretch (common practice, no source).",
+    "A map counts as squeezed if its aspect ratio differs from the aspect ratio that the surface requires by more than "
+    "this factor. Smaller factors are usual, because most UVs are stretched a little, and painting on the surface "
+    "compensates for the stretch (common practice, no source).",
     settable=True,
 )
 
 MAP_SQUEEZED_THROUGHOUT = Threshold(
     "map-squeezed-throughout",
     1.1,
-    "A map counts as squeezed if the ratio between its aspect and the nearest aspect that any part of the surface "
-    "requires is above this value. The 5% of the surface with the lowest aspects and the 5% with the highest aspects "
+    "A map counts as squeezed if its aspect ratio differs by more than this factor from the nearest aspect ratio that "
+    "any part of the surface requires. The 5% of the surface with the lowest ratios and the 5% with the highest ratios "
     "are left out. The limit is low, because a circle is visibly not round if the map is stretched evenly by a tenth "
     "(common practice, no source).",
     settable=True,
@@ -37,7 +37,7 @@ MAP_SQUEEZED_THROUGHOUT = Threshold(
 MAP_ASPECTS = Threshold(
     "map-aspects",
     1.02,
-    "Maximum ratio between the aspects of two maps of one material. Maps with a larger ratio are reported. Some "
+    "Two maps of one material are reported if their aspect ratios differ by more than this factor. Some "
     "difference is allowed, because the sides of maps are rounded to whole pixels.",
 )
 
@@ -46,7 +46,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
     sized = [texture for texture in textures(context) if texture.facts.decoded and not texture.facts.one_colour]
     unlike = list(_unlike(sized))
     if unlike:
-        message = f"maps of the same material have different aspects: {named((texture.file for texture in unlike), 4)}"
+        message = (
+            f"maps of the same material have different aspect ratios: {named((texture.file for texture in unlike), 4)}"
+        )
         yield spot_finding(context, CHECK.id, Severity.NOTE, message, spots(unlike), {"kind": "unlike"})
         return
     squeezed = list(_squeezed(context, sized))
@@ -64,7 +66,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _unlike(sized: list[Texture]) -> Iterator[Texture]:
-    """Return the textures of materials whose maps have different aspects."""
+    """Return the textures of materials whose maps have different aspect ratios."""
     aspects: dict[Name, set[float]] = {}
     for texture in sized:
         for usage in texture.usages:
@@ -123,7 +125,7 @@ CHECK = Check(
         "have different aspect ratios. Only the reference frame is checked. The number of pixels doesn't matter.",
         after_import="Flat artwork, such as lettering or a circle in a logo, looks squeezed. A texture that was "
         "painted on the surface looks right.",
-        what_to_do="Draw flat artwork in the aspect ratio that the surface requires. `meshqc fit` prints this ratio.",
+        what_to_do="Draw flat artwork with the aspect ratio that the surface requires. `meshqc fit` prints this ratio.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,
