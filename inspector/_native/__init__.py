@@ -194,7 +194,7 @@ def find_owners(
     Args:
         *triangles: The first six arguments of `core.find_owners`, contiguous or not.
         owner: Index of the triangle at each pixel, (h * width,).
-        nearest: Nearness of that triangle, (h * width,).
+        nearest: Nearness of that triangle at the pixel (see `picture.fragments`), (h * width,).
         width: Number of pixels in a row.
     """
     core.find_owners(*map(np.ascontiguousarray, triangles), owner, nearest, width)

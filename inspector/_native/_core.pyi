@@ -82,7 +82,7 @@ def find_special(text: _Text, /) -> int:
     """
 
 def count_bytes(text: _Text, start: int, /) -> tuple[int, int]:
-    r"""Count the line endings and the blanks, from a byte on.
+    r"""Count the line endings and the blanks in the text from a given byte on.
 
     Args:
         text: The bytes of the file.
@@ -171,8 +171,8 @@ def measure_tear(
             like the vertex that moved farthest.
 
     Returns:
-        Index of the first vertex that counts as moving like the farthest, its relative displacement x, y, z, the
-        largest squared relative displacement, and the number of vertices that count as moving like the farthest.
+        Index of the first vertex that counts as moving like the vertex that moved farthest, its relative displacement
+        x, y, z, the largest squared relative displacement, and the number of vertices that count as moving like it.
 
     Raises:
         IndexError: A neighbour is not a vertex.
@@ -346,10 +346,9 @@ def add_steps(
     steps: _Array,
     /,
 ) -> None:
-    """For each side of a face, add the change in the number of layers to the first cell to its right, in every row it
-    crosses.
+    """Add the changes in the number of layers at the sides of faces; see `surface.uv_layers`.
 
-    See `surface.uv_layers`.
+    In each row of cells that a side crosses, the change is added to the first cell to the right of the side.
 
     Args:
         u: (size, n) float64, the corners of n faces.
@@ -369,8 +368,8 @@ def find_owners(*arrays_and_width: _Array | int) -> None:
     Args:
         *arrays_and_width: In this order: x, y and nearness, (3, k) float64 each, corners from top to bottom; slope of
             the nearness to the right and down, (2, k) float64; first row and number of rows, (k,) int64 each; owner, (h
-            * width,) int32, and nearest, (h * width,) float64; width. Results are written to owner and nearest, which
-            must hold NONE and minus infinity for pixels where nothing is drawn.
+            * width,) int32, and nearest, (h * width,) float64; width. Results are written to owner and nearest. For
+            pixels where nothing is drawn, owner must hold NONE, and nearest must hold minus infinity.
     """
 
 def resolve(*arrays_and_sizes: _Array | int) -> None:

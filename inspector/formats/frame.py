@@ -154,7 +154,7 @@ class Frame:
             the number in `source_decimals` is used; if that number is 0 or missing, 6 is used.
         changed: Keywords whose values differ from `data`. The writer replaces the lines of these keywords.
         format: Id of the file's format (formats/registry.py).
-        library: The materials inside the file as MTL text; b"" if the format has none.
+        library: The materials inside the file as MTL text; b"" if there are none.
         images: Names of the textures inside the file, as they appear in `library`.
         image_digest: Digest of the names and bytes of the textures inside the file; b"" if there are none.
         colours: Red, green and blue of each vertex, (n, 3) float64, 0 to 1. Empty unless every vertex has exactly three

@@ -81,7 +81,7 @@ class Material:
         metallic: From 0 to 1; None if not stated.
         emissive: Red, green and blue of the light that the surface emits; None if not stated.
         maps: The maps, at most one per slot.
-        tr: The number in the `Tr` statement of a material without `d`, if the two interpretations of `Tr` give
+        tr: The value of the `Tr` statement of a material without `d`, if the two interpretations of `Tr` give
             different opacities; None for all other materials.
     """
 
@@ -178,7 +178,8 @@ class Mesh:
         faces = len(self.corners.offsets) - 1
         if [*(part.start for part in self.parts), faces] != [0, *(part.stop for part in self.parts)]:
             raise ValueError(
-                f"the parts don't cover all faces in order (faces: {faces}); a single part is Part(0, {faces})"
+                f"the parts don't cover all faces in order (faces: {faces}); "
+                f"a part that covers all faces is Part(0, {faces})"
             )
 
 
@@ -203,7 +204,7 @@ def corners_of(
 
 
 def legal(indices: Offsets, count: int) -> Offsets:
-    """Replace indices below 0 or above `count` with `count`, because OBJ can't hold all such indices.
+    """Replace indices below 0 or above `count` with `count`, because OBJ can't represent some of them.
 
     No element has the index `count`, so a check still reports these indices.
 

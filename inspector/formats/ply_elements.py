@@ -248,7 +248,7 @@ def _odd_word(lines: list[tuple[int, list[bytes]]]) -> tuple[int, str]:
 
     Returns:
         The line number, and a description of the word. If every word is a number, the description states that a number
-        doesn't fit its type, and the line number is 0 unless there is only one line.
+        doesn't fit its type. The line number is then that of the only line, or 0 if there are several lines.
     """
     for number, row in lines:
         for word in row:

@@ -40,7 +40,7 @@ class SourceText:
     Attributes:
         format: Format of the file.
         text: The file itself if it is OBJ, otherwise the text made from it.
-        library: The materials inside the file as MTL text; b"" if it has none.
+        library: The materials inside the file as MTL text; b"" if there are none.
         images: The textures inside the file.
         left_out: The content of the file that is in none of the other fields.
     """

@@ -37,8 +37,8 @@ from inspector.names import Name, counted, safe
 from inspector.safe_open import open_scene
 
 _FAR = 64
-"""Maximum distance from the origin, as a multiple of an object's length, at which the object's points are stored in
-single precision. At this distance, single precision (24 bits) is still accurate to 1 / 100,000 of the length.
+"""Positions of a mesh are converted to single precision if their largest absolute coordinate is at most this multiple
+of the longest side of the mesh's bounding box. Single precision (24 bits) is then accurate to 1 / 100,000 of that side.
 """
 
 
@@ -158,7 +158,10 @@ class ArchiveAnimation:
 
 
 def _around(mesh: PlacedMesh, seconds: float) -> Floats:
-    """Return points that enclose a mesh, in its own space, (n, 4). The last number of each row is 1."""
+    """Return the corners of the bounding box that the file states for a mesh; the mesh's points if it states none.
+
+    The corners or points are in the mesh's own space, (n, 4). The last number of each row is 1.
+    """
     box = mesh.reader.bounds(seconds)
     if box is None:
         points = mesh.sample(seconds, blend=True).points
@@ -277,7 +280,7 @@ def _parts(object_: Name, names: tuple[Name, ...], material_of: Indices) -> Iter
 
 
 def _narrow(positions: Numbers, source: Numbers) -> Numbers:
-    """Convert positions to single precision if the file stores them so.
+    """Convert positions to single precision if the file stores them in single precision.
 
     Positions of objects that are very far from the origin are not converted, because the points would jitter.
     """

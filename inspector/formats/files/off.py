@@ -272,7 +272,7 @@ class _Reader:
 
 
 def write(mesh: Mesh) -> bytes:
-    """Write a mesh as text, with all digits of its numbers.
+    """Write a mesh as text. Numbers get enough digits to be read back unchanged.
 
     A vertex with more than one UV becomes several vertices. The first of them keeps its index, and the others are added
     at the end. UVs are written only if every corner has a UV. Normals are written only if every corner has a normal and

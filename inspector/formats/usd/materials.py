@@ -171,7 +171,7 @@ class MaterialTable:
         kind = surface.GetIdAttr().Get() if surface else None
         if kind != "UsdPreviewSurface":
             other = f"its surface is {safe(str(kind))}, not UsdPreviewSurface" if kind else "it has no surface"
-            lost = LeftOut(f"material {safe(name)}, except its name: {other}", seen=True)
+            lost = LeftOut(f"everything except the name of material {safe(name)} ({other})", seen=True)
             return _Known(Material(Name(name.encode())), PrimvarUvs(), (lost,))
         return _SurfaceReading(self, surface, name, prim.GetCustomDataByKey(TR)).known()
 

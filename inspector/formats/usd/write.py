@@ -164,7 +164,7 @@ class StageWriter:
         return primvar
 
     def _materials(self, known: tuple[Material, ...]) -> None:
-        """Write all materials. Each material gets an empty subset of faces.
+        """Write all materials. Each material gets a subset of faces, which is empty until `_bind` fills it.
 
         If only the name of a material is known, the material gets no colour.
         """

@@ -212,10 +212,10 @@ def _decimals(values: Numbers) -> int:
     """Choose the number of decimal places for finite numbers.
 
     Returns:
-        For float32, enough decimal places to distinguish all numbers as large as the largest of `values`. For float64,
-        the smallest number of decimal places with which more than 15 of 16 rows are read back unchanged. Most float64
-        numbers come from decimal text, so few decimal places are usually enough. If even `_MOST_DECIMALS` are not
-        enough, a larger value is returned.
+        For float32, enough decimal places for the largest of `values` to be read back unchanged. Smaller numbers may
+        need more. For float64, the smallest number of decimal places with which more than 15 of 16 rows are read back
+        unchanged. Most float64 numbers come from decimal text, so few decimal places are usually enough. If even
+        `_MOST_DECIMALS` are not enough, a larger value is returned.
     """
     if values.dtype.itemsize <= 4:
         whole = len(str(int(max(values.max(), -values.min()))))

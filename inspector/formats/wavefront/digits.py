@@ -136,7 +136,7 @@ class _Sheet:
         self.keep: Flags = np.ones(self._cells.shape, np.bool_)
 
     def put_digits(self, numbers: _Unsigned, at: int, width: int) -> _Unsigned:
-        """Write the last `width` digits of each number from cell `at` on.
+        """Write the last `width` digits of each number into the cells from `at` on.
 
         Returns:
             The numbers without these digits.
@@ -151,7 +151,10 @@ class _Sheet:
         return numbers
 
     def put_number(self, numbers: _Unsigned, at: int, width: int, given: Flags | None = None) -> None:
-        """Write each number without leading zeros into `width` cells. A number that isn't `given` is left out."""
+        """Write each number, without leading zeros, into the `width` cells from `at` on.
+
+        A number whose flag in `given` is not set is left out.
+        """
         for cell in range(at, at + width - 1):
             self.keep[:, cell] = numbers >= 10 ** (at + width - 1 - cell)
         if given is not None:

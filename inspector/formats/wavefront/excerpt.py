@@ -168,7 +168,7 @@ def _read(keyword: bytes, source: Numbers, last: Floats | None, before: _List | 
 
 
 def _head(lines: bytes) -> bytes:
-    """Return the first of some whole lines, with a total length of at least FORM_BYTES if there are enough lines."""
+    """Return the first lines of a text, with a total length of at least FORM_BYTES if there are enough lines."""
     return lines[: lines.find(b"\n", FORM_BYTES) + 1 or len(lines)]
 
 

@@ -64,7 +64,7 @@ class _FaceLines:
         """Store one corner.
 
         Returns:
-            Whether the corner has a vertex, a UV and a normal.
+            Three flags: whether the corner has a vertex, whether it has a UV, and whether it has a normal.
         """
         slots = token.split(b"/")
         if len(slots) > 3:

@@ -17,7 +17,7 @@ OPACITY_DIFFERENCE = Threshold(
 )
 
 TR = "Tr"
-"""Key under which the number of `Tr` is stored in the `extras` of a glTF material or the `customData` of an OpenUSD
+"""Key under which the value of `Tr` is stored in the `extras` of a glTF material or the `customData` of an OpenUSD
 material. Applications may store data of their own there. The formats have no other way to state that an opacity is in
 doubt.
 """
@@ -32,9 +32,9 @@ _SINGLE = 1e-6
 
 
 def number_of(statement: Statement | None) -> float | None:
-    """Return the number of a `d` or `Tr` statement; None if there is no statement, or its value is not a finite number.
+    """Return the value of a `d` or `Tr` statement; None if there is no statement, or its value is not a finite number.
 
-    In `d -halo 0.5`, the number follows an option (MTL File Formats 4.2, 1995).
+    In `d -halo 0.5`, the value follows an option (MTL File Formats 4.2, 1995).
     """
     words = statement.rest.split()[:2] if statement is not None else []
     if words[:1] == [b"-halo"]:
@@ -89,15 +89,15 @@ def _opacity_of_tr(value: float) -> float:
 
 
 def kept_tr(stated: object, opacity: float) -> float | None:
-    """Return the number of `Tr` that is stored with a material in a file of another format.
+    """Return the value of `Tr` that is stored with a material in a file of another format.
 
     Args:
         stated: The value of the key `TR`; None if the file has no such key.
         opacity: The opacity of the material in the file.
 
     Returns:
-        The number. None if the value is not a number or not below `_LARGEST`, or if the opacity was changed after the
-        value was stored.
+        The value. None if it is not a number, if its absolute value is not below `_LARGEST`, or if the opacity was
+        changed after the value was stored.
     """
     if not isinstance(stated, float | int) or isinstance(stated, bool) or not abs(stated) < _LARGEST:
         return None

@@ -290,6 +290,9 @@ def _ends_mid_line(text: bytes, frame: Frame) -> bool:
 
 
 def _fixed(text: bytes, block: Block, decimals: int) -> bool:
-    """Whether all of the up to 11 lines before a block's last line end in a number with `decimals` decimal places."""
+    """Whether the lines before a block's last line end in numbers with `decimals` decimal places.
+
+    Only the last 11 of these lines are examined.
+    """
     lines = text[block.start : block.stop].splitlines()[-12:-1]
     return all(len(line.split()[-1].partition(b".")[2]) == decimals for line in lines if line.split())
