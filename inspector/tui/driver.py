@@ -102,7 +102,7 @@ class AskingDriver(LinuxDriver):
         """Pause the program once the app's loop is free. If no screen is shown, pause the program immediately.
 
         The signal may have interrupted the code that queues output. Closing the screen here would then wait forever for
-        the lock of that code. No screen is shown before the setup, after the end, and while an editor uses the
+        a lock that this code holds. No screen is shown before the setup, after the end, or while an editor uses the
         terminal.
         """
         if not (self._auto_restart and self._shown and _soon(super()._sigtstp_application)):
@@ -117,7 +117,7 @@ class AskingDriver(LinuxDriver):
 
         SIGCONT also arrives if this driver has not paused the program: when the terminal goes away, and after SIGSTOP,
         which a program can't handle. A thread is then still reading keys, so the screen is closed first. Otherwise,
-        Textual would start a second thread, and at the end would wait for only one of the two.
+        Textual would start a second thread, and would wait for only one of the two threads at the end.
         """
         if not (self._must_signal_resume or self._shown) or hung_up():
             return

@@ -75,7 +75,7 @@ class Graphics:
         inline: Whether the terminal draws iTerm2's inline images.
         sixel: Whether the terminal draws Sixel.
         cell: Width and height of a cell in pixels; None if they are not known.
-        tmux: Whether the program runs in tmux, which forwards or drops sequences.
+        tmux: Whether the program runs in tmux.
     """
 
     kitty: bool = False

@@ -366,7 +366,7 @@ async def test_a_kept_reference_that_is_gone_is_dropped(demo: Path, tmp_path: Pa
         await press(pilot)
         text = " ".join(screen_text(app).split())
         assert "reference frame 5 doesn't exist, can't be read or is empty" in text
-        assert "the reference frame that you chose last time was dropped" in text
+        assert "the reference frame that you chose last time is no longer used" in text
         assert (app.session.settings.reference, app.session.settings.size) == (None, 1.8)
         assert "reference 1" in screen_text(app).splitlines()[0]
 

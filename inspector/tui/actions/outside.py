@@ -176,6 +176,6 @@ class OutsidePart(SessionApp):
             with self.suspend():
                 subprocess.run(command, check=False)
         except SuspendNotSupported:
-            self.say("the editor can't be opened: the program can't be suspended here")
+            self.say("the editor can't be opened, because the program can't be suspended in this environment")
         except OSError as error:
             self.say(f"can't start the editor {safe(command[0])}: {error.strerror}; set $VISUAL or $EDITOR")

@@ -165,7 +165,7 @@ class ReadingPart(SessionApp):
         if message.fatal and kept is not None and kept == session.settings.reference:
             session.settings = replace(session.settings, reference=None)
             self.action_again()
-            self.say(f"{message.words}; the reference frame that you chose last time was dropped")
+            self.say(f"{message.words}; the reference frame that you chose last time is no longer used")
             return
         session.status.checking = session.stated = False
         session.status.text = "" if session.inspection else message.words

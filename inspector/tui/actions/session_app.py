@@ -112,7 +112,7 @@ class SessionApp(App[int]):
                 signal.signal(number, handler)
 
     async def run_async(self, **words: Any) -> int | None:
-        """Run as Textual does. Afterwards, the terminal is restored, but threads may still be running."""
+        """Run the app as Textual does. On return, the terminal is restored, but threads may still be running."""
         try:
             return await super().run_async(**words)
         finally:
@@ -140,13 +140,13 @@ class SessionApp(App[int]):
             self.exit(128 + signal.SIGHUP)
 
     def exit(self, *words: Any, **named: Any) -> None:
-        """End as Textual does, and note that the app is ending."""
+        """End the app as Textual does, and note that it is ending."""
         self.leaving = True
         super().exit(*words, **named)
 
     def _handle_exception(self, error: Exception) -> None:
-        """Handle an error as Textual does. While the app is ending, ignore errors, because a screen that is just being
-        opened may already have lost its widgets."""
+        """Handle an error as Textual does. While the app is ending, ignore errors, because a screen may lose its
+        widgets while it is being opened."""
         if not self.leaving:
             super()._handle_exception(error)
 
@@ -171,9 +171,9 @@ class SessionApp(App[int]):
         await self.ask_about_staged("leave", leave)
 
     async def ask_about_staged(self, words: str, leave: Callable[[], Any]) -> None:
-        """Ask the user whether to leave the folder, if staged fixes or typed captions are not written.
+        """If staged fixes or typed captions have not been written, ask the user whether to leave the folder.
 
-        If everything is written, or if the user agrees, call `leave`.
+        Call `leave` if the user agrees, or if everything has been written.
 
         Args:
             words: Text of the answer with which the user agrees.

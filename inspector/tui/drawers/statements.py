@@ -55,10 +55,12 @@ def statements_fault(values: Values) -> str | None:
 
 
 def with_typed(settings: Settings, values: Values) -> Settings:
-    """Return the settings with the typed range and size. For a blank value, the delivery rules apply.
+    """Return the settings with the typed range and size.
+
+    If a value is blank, the value from the delivery rules is used, if they state one.
 
     Args:
-        settings: The current settings. A value whose text wasn't changed is kept with all its digits.
+        settings: The current settings. If the user doesn't change the text of a value, the value keeps all its digits.
         values: The typed values, in which `statements_fault` has found no problem.
     """
     frames, size = values[_FRAMES], values[_SIZE]

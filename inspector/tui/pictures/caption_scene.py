@@ -25,8 +25,8 @@ _FINENESS = 4
 """Number of texture pixels per picture pixel, along each side. A finer texture would look the same."""
 
 _ROOM = MARGIN * (1.0 + 1.0 / _BOX_SAMPLES[0])
-"""Size of a close-up as a multiple of the extent of the grid's points. It is larger than for other pictures (MARGIN),
-because the outermost points are half a row or half a column inside the lettering box."""
+"""Size of a close-up as a multiple of the extent of the grid's points. It is larger than MARGIN, which other pictures
+use, because the outermost points are half a row or half a column inside the lettering box."""
 
 
 class CaptionLook(enum.Enum):

@@ -54,8 +54,8 @@ _LUMA = np.array([2126, 7152, 722], np.int32)
 exact. Many greys are exactly on the boundary between two letters, and sums of floats differ between processors."""
 
 _DARKEST, _LIGHTEST = 40.0, 215.0
-"""Maximum lightness at which no dot is set, and minimum lightness at which all dots are set. The background therefore
-stays empty, and a surface in full light is filled."""
+"""Maximum lightness at which no dot is set, and minimum lightness at which all dots are set, on a scale from 0 to
+255. With these values, the background stays empty, and a surface in full light is filled."""
 
 
 @dataclass(frozen=True, slots=True)

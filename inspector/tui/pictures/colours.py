@@ -28,7 +28,7 @@ def luminance(colour: tuple[int, int, int]) -> float:
 
 
 class Depth(enum.Enum):
-    """The colours that a terminal shows. Except for NONE, the values are Rich's names for them."""
+    """The colours that a terminal shows. The values, except that of NONE, are Rich's names for these colours."""
 
     TRUE = "truecolor"
     INDEXED = "256"

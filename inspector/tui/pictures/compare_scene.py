@@ -105,8 +105,8 @@ def _displacements(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, st
     """Measure how far each vertex has moved.
 
     Returns:
-        The distances, (v,), and a text about them. The distances are None if none can be computed, or if all are known
-        and have the same first four digits.
+        The distances, (v,), and a text about them. The distances are None if no distance can be computed. They are also
+        None if every distance is known, and all are equal when they are rounded to four significant digits.
     """
     moved = displacement(here.frame, there.frame)
     if moved is None:

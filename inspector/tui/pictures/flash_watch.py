@@ -55,7 +55,7 @@ class FlashesLooked(Message):
     """The result of a search for flashes.
 
     Args:
-        flash: The earliest second with too many flashes; None if there is no such second.
+        flash: The earliest second with too many flashes; None if no such second was found.
     """
 
     def __init__(self, flash: Flash | None) -> None:

@@ -44,7 +44,8 @@ class PairScene:
         """Return the pair as a camera sees it. UV maps are returned as they are.
 
         Args:
-            camera: The camera. It steps back if both whole frames must be visible.
+            camera: The camera. If `left.whole` is set and part of a frame is outside the picture, a camera with the
+                same direction is fitted to both frames instead.
 
         Raises:
             MeshqcError: A frame can't be read, or no vertex has a position.

@@ -147,7 +147,9 @@ def preview_of(
     offered: Sequence[tuple[Choice, ...]],
     number: Fraction,
 ) -> Preview:
-    """Preview the staged plan or, if it has no step for the frame, the first offered fix that can be applied.
+    """Return a preview of the staged plan.
+
+    If the staged plan has no step for the frame, return a preview of the first offered fix that can be applied.
 
     Args:
         source: The source of the original frames.

@@ -19,14 +19,14 @@ takes less time, a second thread costs more time than it saves. On two busy core
 per second from 17 to 13 (measured)."""
 
 _TRY = 0.9
-"""Step between the frames to read, as a share of the recent step between the frames that were shown. Slightly more
-frames are read than are shown, so that more can be shown as soon as drawing or sending becomes faster."""
+"""Step between the frames that are read, as a multiple of the recent step between the frames that were shown. The value
+is slightly less than 1, so that more frames are read than shown. As soon as drawing or sending becomes faster, more
+frames can then be shown."""
 
 
 @dataclass(frozen=True, slots=True)
 class PlaybackClock:
-    """A clock that counts frames, beginning at a row of the view. After the last row of the view
-    comes the first.
+    """A clock that counts frames, beginning at a row of the view. After the last row of the view comes the first.
 
     Attributes:
         view: The sequence.
@@ -88,7 +88,7 @@ class ReadAhead:
         self._work(self._read_on)
 
     def stop(self) -> None:
-        """Read no further frames."""
+        """Stop reading ahead."""
         self._running = False
 
     def newest(self, shown: int) -> int | None:

@@ -88,7 +88,7 @@ class Scene:
         behind: Whether the reference frame is drawn behind the frame.
         finding: The finding whose faces and vertices are marked; None if nothing is marked.
         moving: Whether another request is likely to follow immediately.
-        whole: Whether the camera steps back if part of the frame is outside the picture.
+        whole: Whether the camera is fitted to the whole frame if part of the frame is outside the picture.
         stamp: A word to write across the picture; empty if there is none.
         label: Text for the top row of the picture. If it is empty, the text comes from `placement`.
     """
@@ -122,8 +122,8 @@ class Scene:
     def positions(self) -> Floats:
         """Return the positions of the vertices as they are drawn, (v, 3), in scene units.
 
-        If a fix has scaled the frame or moved it far away, it is drawn with its size and at its position before the
-        fix.
+        If a fix has scaled the frame or moved it far away, it is drawn with the size and at the position that it had
+        before the fix.
 
         Raises:
             MeshqcError: The frame can't be read.
@@ -194,11 +194,11 @@ class Scene:
     def with_camera(self, beside: Scene | None = None) -> Scene:
         """Return the scene with a camera.
 
-        A scene without a camera gets the first preset. If `whole` is set and the camera doesn't see the whole frame,
-        the camera steps back.
+        A scene without a camera gets the first preset. If `whole` is set and part of the frame is outside the
+        picture, a camera with the same direction is fitted to the whole frame instead.
 
         Args:
-            beside: A scene of the same size whose frame the camera must also see; None if there is no such scene.
+            beside: A scene of the same size. A new camera must also see its frame. None if there is no such scene.
 
         Raises:
             MeshqcError: A frame can't be read, or no vertex has a position.

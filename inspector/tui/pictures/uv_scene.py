@@ -21,7 +21,7 @@ from inspector.tui.view_state import ROOM, Viewport
 
 
 def place_of(points: Floats, aspect: float) -> Viewport:
-    """Return the part of the UV plane in which all points are visible, with a margin.
+    """Return a part of the UV plane that contains all points, with a margin.
 
     If no point is finite, return the unit square with the same margin.
 

@@ -191,7 +191,7 @@ class CameraScreen(PictureScreen):
         return joint_corners([one.box for one in self.view.facts])
 
     def _see(self, to_eye: Floats, points: Floats | None = None) -> None:
-        """Look from a direction so that points fill the picture. Do nothing if the frame is not in memory.
+        """Look at points from a direction, so that they fill the picture. Do nothing if the frame is not in memory.
 
         Args:
             to_eye: Direction towards the camera, of any length, (3,).

@@ -72,7 +72,7 @@ class SequenceList(CursorList):
             self.refresh(layout=True)
 
     def _texts(self) -> tuple[Callable[[SequenceView], str], ...]:
-        """Return functions that make the parts of a row. The last two make the state: in words, and in signs."""
+        """Return functions that make the parts of a row. The last two make the state, one in words and one in signs."""
         return pattern_text, range_text, files_text, partial(self._state, brief=False), partial(self._state, brief=True)
 
     def _state(self, view: SequenceView, *, brief: bool) -> str:
