@@ -21,7 +21,7 @@ from inspector.delivery.plan_file import SavedPlan
 from inspector.delivery.planning import make_plan
 from inspector.delivery.trial import Tried
 from inspector.errors import Answer, MeshqcError, Refusal
-from inspector.fixes.base.fix import FixKind
+from inspector.fixes.base.fix import DataChange, FixKind
 from inspector.fixes.base.registry import fix_by_id
 from inspector.inspection.inspection import FolderInspection
 from inspector.report.command_options import fix_word
@@ -209,7 +209,9 @@ def _with_answers(request: FixRequest, plan: Plan) -> Iterator[_Suggestion]:
             helps = int(value) == most
         else:
             # The parameters of a fix for whole sequences apply to all sequences, even without such a finding.
-            helps = option == "--with" and (sequences == len(plan.sequences) or not fix_by_id(fix).whole)
+            # What is dropped is the user's decision: the refusal states it, but no command suggests it.
+            everywhere = sequences == len(plan.sequences) or not fix_by_id(fix).whole
+            helps = option == "--with" and everywhere and DataChange.DROPS not in fix_by_id(fix).changes
         again = request.answered((option, value)) if helps else None
         if again is not None and fix in _planned(again):
             yield again.command, f"allows the refused fix {fix}; preview with --dry-run"
