@@ -158,9 +158,10 @@ class ArchiveAnimation:
 
 
 def _around(mesh: PlacedMesh, seconds: float) -> Floats:
-    """Return the corners of the bounding box that the file states for a mesh; the mesh's points if it states none.
+    """Return the corners of the bounding box that the file states for a mesh.
 
-    The corners or points are in the mesh's own space, (n, 4). The last number of each row is 1.
+    If the file states no valid box, the points of the mesh are returned instead. The corners or points are in the
+    mesh's own space, (n, 4). The last number of each row is 1.
     """
     box = mesh.reader.bounds(seconds)
     if box is None:
