@@ -199,7 +199,7 @@ def measure_all(
 def build_all(
     measured: Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]], settings: Settings, marks: ReceiptMarks
 ) -> tuple[list[Series], list[NotASequence]]:
-    """Build the series of all sequences, and separate the numbered files that don't make a sequence.
+    """Build the series of all sequences, and list separately the numbered files that don't make a sequence.
 
     Args:
         measured: Sequences with the facts of their frames.
@@ -230,7 +230,9 @@ def check_folder(
     settings: Settings,
     contents: Contents | None = None,
 ) -> FolderInspection:
-    """Run all checks on the measured values. This is quick, so changed settings need no new scan.
+    """Run all checks on the measured values.
+
+    After a change of settings, only this function must be called again; the frames needn't be measured again.
 
     Args:
         discovery: The sequences and other files found in the folder.

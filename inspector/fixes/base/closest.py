@@ -61,8 +61,8 @@ class TriangleTree:
     def _closest(self, points: Floats) -> tuple[Indices, Floats]:
         """Find the closest triangles for at most _AT_ONCE points.
 
-        The first search follows only the nearer branch, which gives an upper limit for the distance. The second search
-        follows every branch whose box is within this limit.
+        The first search finds an upper limit for the distance: it follows only the nearer box at each level. The second
+        search follows every box that is within this limit.
         """
         point: Indices = np.arange(len(points))
         box = np.zeros(len(points), np.int64)

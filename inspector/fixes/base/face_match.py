@@ -52,8 +52,8 @@ def _sorted_by_size(corners: Corners, runs: Indices) -> list[tuple[int, tuple[In
     Returns:
         For each number of corners k, three arrays that describe the s faces with k corners. The first array contains
         the indices of the faces, (s,). Each row of the second array contains the run of a face, and then its vertices
-        in order, beginning with the lowest index, (s, 1 + k). The third array contains the position of the lowest
-        vertex index among the corners of each face, from 0, (s,).
+        in order, beginning with the lowest index, (s, 1 + k). For each face, the third array contains the position of
+        the corner with the lowest vertex index, counted from 0, (s,).
     """
     groups = []
     for faces, rings in rings_by_size(corners):

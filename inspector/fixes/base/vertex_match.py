@@ -168,8 +168,8 @@ def _by_place(
 def _doubtful_pieces(corners: Corners, doubtful: Flags, open_to_doubt: Flags) -> Flags:
     """Find the components in which more than half of the ambiguous vertices are doubtful.
 
-    If such a component is rotated onto itself, a different match might fit equally well. Because a rotation moves most
-    vertices, components with only a few doubtful vertices are left out.
+    Such a component may have been rotated onto itself, so a different match may be right. A rotation moves most
+    vertices. Therefore, components with only a few doubtful vertices are left out.
 
     Args:
         corners: The faces.

@@ -134,9 +134,9 @@ def _smooth(before: int, share: float, last: int) -> Shares:
 
     The spline is that of Catmull and Rom 1974, "A class of local interpolating splines". It is the same as cubic
     convolution with a = -1/2 (Keys 1981, "Cubic convolution interpolation for digital image processing"). The
-    spline's error is proportional to the third power of the time between two frames. To make this true at the ends of
-    the sequence as well, a frame is added beyond each end, as in Keys. The added frame is on the parabola through the
-    outermost three frames. With two frames, the spline is a straight line.
+    spline's error is proportional to the third power of the time between two frames. A frame is added beyond each end
+    of the sequence, so that this is also true at the ends (Keys 1981). The added frame is on the parabola through the
+    outermost three frames. If the sequence has only two frames, the spline is a straight line.
     """
     if last < 2:
         return _linear(before, share, last)

@@ -18,7 +18,7 @@ from inspector.names import Name
 from inspector.sequence.materials.references import Status, Target
 
 Images = Mapping[tuple[Path, Name], Path]
-"""The image that becomes the colour map, by the path of the library and the name of the material."""
+"""The images that become colour maps, by the path of the library and the name of the material."""
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Images]:

@@ -23,7 +23,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is the paths of these images.
 
     Raises:
-        Refusal: There is no such map, or all such maps have options other than the default.
+        Refusal: There is no such map, or all such maps have options other than `-bm 1`.
     """
     found: dict[tuple[object, int], MapUse] = {}
     indices: list[int] = []

@@ -90,13 +90,13 @@ FIX = Fix(
     id="opacity-statement",
     title="State opacity as `d`",
     kind=FixKind.ONE_CONSTANT,
-    does="Replaces `Tr` with `d` in materials that have only `Tr`. For `d`, 1 is always opaque. For `Tr`, you state "
-    "whether 1 is invisible or opaque.",
+    does="Replaces `Tr` with `d` in materials that have only `Tr`. For `d`, 1 always means opaque. For `Tr`, you "
+    "state whether 1 means invisible or opaque.",
     cost="",
     touches=frozenset(),
     claims=frozenset({Claim.OPACITY}),
     plan=plan,
-    parameters={"means": "transparency (Tr 1 is invisible, the usual meaning) or opacity (Tr 1 is opaque)"},
+    parameters={"means": "transparency (Tr 1 means invisible, as usual) or opacity (Tr 1 means opaque)"},
     required=frozenset({"means"}),
     whole=True,
     edit_assets=edit_assets,

@@ -104,8 +104,8 @@ def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling
     """Interpolate the position and size of a frame between its neighbours.
 
     The position changes only if it is off by more than centre-jump allows, and the size only if it is off by more than
-    size-jump allows. If the frame fits its neighbours after a change of units, all positions are multiplied by the
-    factor between the units, which is exact.
+    size-jump allows. If a change of units makes the frame fit its neighbours, all positions are multiplied by the
+    factor between the two units. In this case, nothing is interpolated.
 
     Raises:
         Refusal: Neither the position nor the size is off by more than allowed. The frame has zero size, or doesn't have

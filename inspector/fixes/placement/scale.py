@@ -26,7 +26,7 @@ value (IEEE 754-2019)."""
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[int]:
-    """Find the factor from the parameters or, without parameters, from a mistaken unit.
+    """Find the factor from the parameters or, without parameters, from the ratio of two units that explains the size.
 
     Returns:
         A step whose work is the number of decimal places that positions need.
@@ -110,7 +110,7 @@ def _unit_factor(context: CheckContext) -> float:
     if others := in_other_unit(context, error):
         raise Refusal(
             f"one scale for all frames would make {numbers_text(context.numbers(others))} wrong, because the unit "
-            "changes within the sequence; export the frames in the wrong unit again"
+            "changes within the sequence; export all frames again in the same unit"
         )
     return 1 / error
 

@@ -82,7 +82,7 @@ def _refuse_unknown(facts: FrameFacts) -> None:
         line = unknown.places[0].line
         raise Refusal(
             f"frame {frame_text(facts.number)}, line {line}: {KINDS['unknown-statement']}; the line would be copied "
-            "with its line ending unchanged, so correct or remove it first"
+            "with its line ending unchanged, so correct or remove the line first"
         )
 
 

@@ -62,7 +62,8 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
     does="Removes the lines that would include another file (call) or run a command (csh).",
-    cost="The content of included files is missing, as it already is in readers that don't execute such statements.",
+    cost="The frames no longer include the content of other files. Readers that ignore such statements never included "
+    "this content.",
     touches=ACTING_STATEMENTS,
     claims=frozenset({Claim.EXECUTABLE_STATEMENTS}),
     plan=plan,

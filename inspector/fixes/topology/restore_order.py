@@ -128,8 +128,8 @@ def _order(context: CheckContext, index: int, matched: Reference) -> Order:
         ambiguous = match.ambiguous
     raise Refusal(
         f"several orders fit equally well; {ambiguous:,} of {len(frame.positions):,} vertices can't be "
-        "distinguished from others with the same connections (they share a position, or move too far for their "
-        "spacing)"
+        "distinguished from others with the same connections (they share a position, or moved too far compared with "
+        "the distance between them)"
     )
 
 

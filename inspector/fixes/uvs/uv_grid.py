@@ -40,8 +40,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     Raises:
         Refusal: The reference frame's faces don't form one grid of quads, or the grid has no extent along its rows or
             columns. No frame can be read, or the reference frame has a coordinate that is not a finite number. Faces
-            differ between frames. The aspect is wrong. All chosen frames are empty, or a chosen frame doesn't exist or
-            can't be read.
+            differ between frames. The parameter `aspect` is wrong. All chosen frames are empty, or a chosen frame
+            doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -62,13 +62,13 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     given = UvSet(_laid(grid, reference, aspect, own), reference.corners.v, UV_DECIMALS)
     numbers = context.numbers(indices)
     rows, columns = grid.shape[0] - 1, grid.shape[1] - 1
-    into = "which fill the unit square" if aspect is None else f"for a texture with the aspect {aspect:.4g} to 1"
+    into = "which fill the unit square" if aspect is None else f"for a texture with the aspect ratio {aspect:.4g} to 1"
     return Step(
         FIX.id,
         {**parameters, **({} if aspect is None else {"aspect": aspect})},
         numbers,
         f"give {numbers_text(numbers)} UVs in {counted(columns, 'column')} and {counted(rows, 'row')}, {into}; the "
-        f"sheet itself has the aspect {own:.4g} to 1",
+        f"sheet itself has the aspect ratio {own:.4g} to 1",
         uv_changes(context, indices[0], given),
         work=given,
     )

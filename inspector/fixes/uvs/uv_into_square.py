@@ -25,8 +25,8 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     """Find the scale and shift, from the parameters or from all frames.
 
     Raises:
-        Refusal: There are no UVs with an area, materials need different aspects, a parameter is wrong, or the UVs would
-            not change.
+        Refusal: There are no UVs, or the UVs have zero area. Materials need different aspect ratios, a parameter is
+            wrong, or the UVs would not change.
     """
     fit = fit_of(context)
     given = [number_of(parameters, key) for key in _CONSTANTS]
@@ -43,7 +43,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
         raise Refusal(
             "the given factors and offsets would not change the UVs"
             if any(value is not None for value in given)
-            else "the UVs are already as large as the unit square allows for a texture of this aspect"
+            else "the UVs are already as large as the unit square allows for a texture with this aspect ratio"
         )
     constants = dict(zip(_CONSTANTS, [*scale.tolist(), *shift.tolist()], strict=True))
     return move_step(
@@ -72,13 +72,13 @@ def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floa
         Scale and shift, (2,) each.
 
     Raises:
-        Refusal: Materials need different aspects, or the UVs have zero area.
+        Refusal: Materials need different aspect ratios, or the UVs have zero area.
     """
     wanted = [region.wanted_aspect for region in fit.materials]
     if max(wanted) > MAP_SQUEEZE * min(wanted):
         raise Refusal(
-            f"materials need textures of different aspects ({min(wanted):.2f} to {max(wanted):.2f}), so no single "
-            "change of the UVs fits them all"
+            f"materials need textures with different aspect ratios ({min(wanted):.2f} to {max(wanted):.2f}), so no "
+            "single change of the UVs fits them all"
         )
     low, high = _box(context)
     if not (high > low).all():

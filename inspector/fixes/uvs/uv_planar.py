@@ -51,8 +51,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
     Raises:
         Refusal: The reference frame has no valid faces, or is a line when seen along the axis. No axis is given, and
-            too many faces are edge-on. A parameter is wrong. Faces differ between frames. All chosen frames are empty,
-            or a chosen frame doesn't exist or can't be read.
+            too much of the surface is edge-on. A parameter is wrong. Faces differ between frames. All
+            chosen frames are empty, or a chosen frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:

@@ -17,7 +17,7 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     """Find the quarter turn that makes lettering upright, or use the given turn.
 
     Raises:
-        Refusal: There are no UVs with an area, or the given angle is wrong. No angle is given, and
+        Refusal: There are no UVs, or the UVs have zero area. The given angle is wrong. No angle is given, and
             lettering is upright or mirrored, runs in all directions, or is rotated differently on different materials.
     """
     stated = word_of(parameters, "degrees", _QUARTERS)

@@ -82,7 +82,7 @@ def test_refusals(tmp_path: Path, mesh: Mesh, parameters: dict[str, object], rea
 
 
 def test_materials_that_want_different_aspects_are_not_served_by_one_change(tmp_path: Path) -> None:
-    with pytest.raises(Refusal, match="different aspects"):
+    with pytest.raises(Refusal, match="different aspect ratios"):
         plan_for(tmp_path, two_materials(), "uv-into-square")
 
 
