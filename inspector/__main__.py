@@ -22,7 +22,7 @@ def main(words: Sequence[str] | None = None) -> int:
     """Run a command line.
 
     Until the command starts, there is nothing to undo, so Ctrl-C ends the process without a message. It doesn't raise
-    KeyboardInterrupt, which would print a traceback or, in one of Python's callbacks, be ignored.
+    KeyboardInterrupt, because Python would print a traceback, or ignore the exception in one of its callbacks.
 
     Args:
         words: The command line without the program's name; None for the command line of the process.

@@ -70,7 +70,7 @@ def inspect(
             can be started, this process reads the frames.
 
     Returns:
-        The inspection of the folder, with one `Inspection` per sequence in `inspections`.
+        The inspection of the folder. Its attribute `inspections` contains one `Inspection` per sequence.
 
     Raises:
         MeshqcError: The folder can't be read, the rules can't be read or are wrong, or the reference frame does not

@@ -60,7 +60,7 @@ def open_place(place: Path) -> int:
         descriptor = _opened(place)
     except OSError as error:
         if error.errno == errno.ELOOP:
-            raise OSError(errno.ELOOP, "the file was replaced by a link, which is not followed") from error
+            raise OSError(errno.ELOOP, "the file was replaced by a link, so it was not opened") from error
         raise
     status = os.fstat(descriptor)
     regular = stat.S_ISREG(status.st_mode)

@@ -45,7 +45,7 @@ _PICTURES_PIXELS = 1 << 27
 
 _PAGE, _MOVIE, _MOVIES = (1920, 1080), (640, 360), (1280, 720)
 """Default width and height, in pixels, of three kinds of output: a page of a contact sheet, an animation with one
-texture, and an animation with several textures. All have an aspect of 16 to 9.
+texture, and an animation with several textures. All have an aspect ratio of 16 to 9.
 """
 
 _ROW, _ROWS = 6, 6
@@ -53,8 +53,8 @@ _ROW, _ROWS = 6, 6
 columns or rows, the pictures would be too small to judge, so each texture gets its own page instead."""
 
 _FIT_FRAMES = 24
-"""Maximum number of frames in which aspect and lettering are measured before a picture is drawn. The frames are evenly
-spaced."""
+"""Maximum number of frames in which the fit of texture and lettering is measured before a picture is drawn. The frames
+are evenly spaced."""
 
 _LIGHT_ROWS = 90
 """Minimum length, in pixels, of a picture's shorter side after the picture is reduced for judging flashes. `light_of`
@@ -292,13 +292,13 @@ def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], argume
 
 
 def _say_if_squeezed(name: Name, aspect: float, region: RegionFit, fitting: float) -> None:
-    """Report a texture if its aspect differs too much from an aspect that fits the surface.
+    """Report a texture if its aspect ratio differs too much from the aspect ratio that fits the surface.
 
     Args:
         name: Name of the texture.
-        aspect: Aspect of the texture: width divided by height.
+        aspect: Aspect ratio of the texture: width divided by height.
         region: The texture fit of the material.
-        fitting: The aspect that fits the surface: width divided by height.
+        fitting: The aspect ratio that fits the surface.
     """
     if max(aspect / fitting, fitting / aspect) > MAP_SQUEEZE:
         wanted = region.wanted_aspect

@@ -131,7 +131,7 @@ def measuring(options: Group) -> Group:
     Returns:
         The group of these options, to which more options can be added.
     """
-    group = options.group("how frames are measured (without effect on the result)")
+    group = options.group("how frames are measured (the result stays the same)")
     group.add("--no-cache", action="store_true", help="measure every frame from scratch and save no measurements")
     return group
 

@@ -115,9 +115,9 @@ def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float
 
 
 def _size_limits(view: SequenceView) -> tuple[float, ...]:
-    """Return the sizes beyond which a frame can be a jump: the median size divided and multiplied by the threshold.
+    """Return the smallest and the largest size of a frame that can't be a jump; empty if no size is known.
 
-    The result is empty if no size is known.
+    They are the median size divided by the threshold, and the median size multiplied by the threshold.
     """
     if view.series is None or not np.isfinite(view.series.size_ratio).any():
         return ()

@@ -145,8 +145,8 @@ def _sequence(shown: Shown) -> Iterator[str]:
         for material in fit.texture.materials:
             wide, tall = material.pixels(fit.density)
             yield (
-                f"Texture of {display(material.material)}: aspect {material.wanted_aspect:.4g} to 1, {wide} x {tall} "
-                f"pixels: {wish_words(fit)}."
+                f"Texture of {display(material.material)}: aspect ratio {material.wanted_aspect:.4g} to 1, {wide} x "
+                f"{tall} pixels: {wish_words(fit)}."
             )
         for found in shown.fit.maps:
             size = "size not known" if found.size is None else f"{found.size[0]} x {found.size[1]} pixels"

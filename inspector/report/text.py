@@ -149,7 +149,7 @@ def reasons_text(pairs: Iterable[tuple[str, str]], named: int = _REASONS_NAMED) 
 
     Args:
         pairs: Pairs of a check and a reason.
-        named: Maximum number of items listed per reason. An item is a check or, if a reason applies to more checks, the
+        named: Maximum number of items listed per reason. If a reason applies to more checks, the last item is the
             number of remaining checks, as in `and 6 more`.
     """
     short = ((check, safe(" ".join(reason.strip().splitlines()[-1:]))) for check, reason in pairs)

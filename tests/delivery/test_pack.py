@@ -145,7 +145,7 @@ def test_a_package_explains_itself_and_is_verified_elsewhere(demo: Path, tmp_pat
         "One unit of the scene: 1 m.",
         "Range: 24 files, frames 1-24; nothing found.",
         "units along x, y, z in frame 1.",
-        "Texture of buoy_label: aspect 2.38",
+        "Texture of buoy_label: aspect ratio 2.38",
         "pixels: the surface fills a picture 1920 pixels wide.",
         "en: HARBOUR | AQUARIUM: readable in frames 1-8.",
         "unreadable in all of frames 1-8",

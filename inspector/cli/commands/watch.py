@@ -13,7 +13,7 @@ class WatchOptions(shared.VerdictOptions):
     Attributes:
         until: Number of frames after which watching ends; None for no limit.
         quiet_for: Seconds without a change after which watching ends; None for no limit.
-        stop_on_error: Whether watching ends at the first error that lasts.
+        stop_on_error: Whether watching ends at the first error that lasts three seconds.
     """
 
     until: int | None
@@ -44,8 +44,8 @@ def run(arguments: Arguments[WatchOptions]) -> int:
     """Check each frame as it arrives; when watching ends, print the verdict.
 
     Returns:
-        Exit code 0, 1 (findings at or above --fail-on, or stopped at the first lasting error) or 2 (no frame arrived;
-        or a check failed, and the report format is not text).
+        Exit code 0; 1 if there are findings at or above --fail-on, or if watching stopped at an error that lasted; 2 if
+        no frame arrived, or if a check failed and the report format is not text.
     """
     from inspector.cli.watching import watch_folder
 
@@ -65,8 +65,8 @@ exit codes:
   0  no finding reaches the --fail-on severity (default: error)
   1  at least one finding reaches that severity, or --stop-on-error stopped
      watching
-  2  failed (invalid options, an unreadable folder, no frame arrived; with a
-     --format other than text: a failed check)
+  2  failed (invalid options, an unreadable folder, no frame arrived, or a check
+     failed and the --format is not text)
 
 Frames are listed as they arrive. With a --format other than text, they are
 listed on stderr, and the report of all checks is printed on stdout at the end.

@@ -250,7 +250,7 @@ def strip_appearance(one: Inspection, case: CaptionCase) -> Appearance:
 
     Args:
         one: The inspection of the sequence.
-        case: The version, for which there must be a drawn texture.
+        case: The version. Its texture must have been drawn.
     """
     assert case.lettered is not None
     assert case.fit is not None

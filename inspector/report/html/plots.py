@@ -20,8 +20,8 @@ from inspector.sequence.discovery.settings import frame_text
 _WIDTH, _HEIGHT = 640.0, 170.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 12.0, 10.0, 24.0
 MOST_COLUMNS = 566
-"""Maximum number of columns of a plot: one per unit of the drawing. If several frames share a column, the column
-shows the range of their values.
+"""Maximum number of columns of a plot: one column per unit of the plot's width. If several frames share a column, the
+column shows the range of their values.
 """
 
 

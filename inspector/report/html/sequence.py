@@ -222,7 +222,10 @@ def _captions(shown: Shown) -> Iterator[Element]:
 
 
 def _maps(shown: Shown, material: RegionFit) -> Element | None:
-    """Make a table of a material's maps, with the size and aspect that the surface needs; None if there are no maps."""
+    """Make a table of a material's maps, with the size and aspect ratio that the surface needs.
+
+    The result is None if there are no maps.
+    """
     report = shown.fit
     assert report is not None
     wide, high = material.pixels(report.fit.density)
@@ -258,7 +261,7 @@ def _fit(shown: Shown) -> Iterator[Element]:
         return
     fit, series = report.fit, shown.inspection.series
     if len(fit.series.facts) < len(series.facts):
-        yield el("p", f"measured on {len(fit.series.facts):,} of {len(series.facts):,} frames, spread evenly")
+        yield el("p", f"measured on {len(fit.series.facts):,} evenly spaced frames of {len(series.facts):,}")
     for material in fit.texture.materials:
         mine = [(f"island {number}", words) for number, words in islands(fit, material)]
         yield el("h4", display(material.material))

@@ -92,7 +92,7 @@ def _entries(listing: Listing) -> list[os.DirEntry[bytes]] | None:
         with os.scandir(listing.folder) as entries:
             found = sorted(entries, key=lambda entry: entry.name)
         if os.path.realpath(listing.folder) != listing.folder:
-            raise OSError(0, "it was replaced by a link, which is not followed")
+            raise OSError(0, "it was replaced by a link, so it was skipped")
         return found
     except OSError as error:
         listing.unusual.append((path_of(listing.folder), f"a folder that can't be read ({error.strerror})"))

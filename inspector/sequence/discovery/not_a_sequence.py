@@ -114,8 +114,8 @@ def _goes_to_and_fro(boxes: Floats) -> bool:
 def _side_ratio(boxes: Floats) -> Floats:
     """Return the ratio of the largest to the smallest change of a side in each pair of boxes, (n, 2, 2, 3) -> (n,).
 
-    A change is the length of the side in one box divided by its length in the other. A side counts as at least a
-    hundredth of the longest side of its bounding box.
+    A change is the length of the side in one box divided by its length in the other. If a side is shorter than a
+    hundredth of the longest side of its bounding box, that hundredth is used as its length.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         extents = boxes[:, :, 1] - boxes[:, :, 0]

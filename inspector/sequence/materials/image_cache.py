@@ -177,7 +177,7 @@ class ImageFacts:
 
     @property
     def is_no_normal_map(self) -> bool:
-        """Whether the colours can't be normals, because they don't have length 1 or are close to grey.
+        """Whether the colours can't be normals: too many vectors don't have length 1, or the colours are close to grey.
 
         False for a map that uses only two channels (`flat_blue`), because the third component is not known.
         """
@@ -392,7 +392,7 @@ def _middle(picture: Image) -> npt.NDArray[np.float64]:
 def _several(picture: Image) -> bool:
     """Whether a file has more than one image.
 
-    The images are not counted, because a TIFF file of 10 MB may contain a hundred thousand.
+    The images are not counted, because a TIFF file of 10 MB may contain a hundred thousand images.
     """
     try:
         picture.seek(1)

@@ -32,9 +32,9 @@ NICENESS = 10
 sometimes wait for more than 50 ms. If nothing else runs, reading is not slowed down."""
 
 WORKER_BYTES = 120_000_000
-"""Size of the largest frame, in bytes, above which only one worker is used. A worker holds two frames and their arrays,
-about four times a frame's bytes. With frames of 2 million vertices, two workers would exceed the memory budget of
-1.5 GB.
+"""If the largest frame has more than this many bytes, only one worker is used. A worker holds two frames and their
+arrays, about four times a frame's bytes. With frames of 2 million vertices, two workers would exceed the memory budget
+of 1.5 GB.
 """
 
 INLINE_BYTES = 60_000_000
