@@ -1,4 +1,4 @@
-"""Find the rules file of a folder. This module imports nothing slow, because every command needs it."""
+"""Find the rules file of a folder. Every command imports this module, so it imports no slow module."""
 
 from __future__ import annotations
 

@@ -155,11 +155,11 @@ _TABLE = (
     RuleKey("textures.least_side", _whole, _HOW_MANY, "minimum length of a texture's shorter side, in pixels", "1024"),
     RuleKey("textures.equal_size", _true, "true", "maps of one material must have the same size", "true"),
     RuleKey("textures.aspect_within", _factor, "a number from 1 to 100",
-        "maximum factor between the aspect of a map and the aspect that its surface requires", "1.1"),
+        "maximum factor between the aspect ratio of a map and the ratio that its surface requires", "1.1"),
     RuleKey("textures.bits", _bits, "a list of bits per channel (1, 2, 4, 8, 16, 32), such as [8, 16]",
         "bits per channel that a texture may have", "[8, 16]"),
     RuleKey("textures.colour_spaces", _texts, "a list of names in quotation marks",
-        "names of colour spaces; the name of every texture must contain one of them", '["srgb", "raw"]'),
+        "names of colour spaces; the file name of every texture must contain one of them", '["srgb", "raw"]'),
     RuleKey("textures.normal_green", partial(_word, ("up", "down")), '"up" or "down"',
         "direction of the green channel in normal maps (not checked if a map doesn't show the direction)", '"up"'),
     RuleKey("textures.most_side", _whole, _HOW_MANY, "maximum length of a texture's longer side, in pixels", "4096"),
@@ -170,7 +170,7 @@ _TABLE = (
     RuleKey("captions.least_contrast", _ratio, "a number from 1 to 21",
         "minimum contrast between letters and their background", "4.5"),
     RuleKey("captions.picture", partial(_text, values.picture_size), 'a size in pixels such as "1920x1080"',
-        "size of the picture in which captions are judged (the axis scene.up points up in the picture)", '"1280x720"'),
+        "size of the picture for judging captions; scene.up is the axis that points up", '"1280x720"'),
 )  # fmt: skip
 
 KEYS = {key.name: key for key in _TABLE}

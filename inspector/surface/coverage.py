@@ -21,8 +21,8 @@ pairs, the temporary arrays take tens of megabytes."""
 
 CELLS_AT_MOST = 1 << 26
 """Maximum number of cell-triangle pairs to test for one grid. This many pairs take about 3 s; a grid that needs more is
-made coarser. A surface that covers its texture ten times needs a tenth of the maximum. Only thousands of faces that
-each cover the whole texture exceed the maximum.
+made coarser. A surface that covers its texture ten times needs a tenth of the maximum. The maximum is
+exceeded only if thousands of faces each cover the whole texture.
 """
 
 

@@ -1,4 +1,7 @@
-"""Find the nearest point of the same kind for each of many points, in a grid that fits the spacing of each kind."""
+"""For each of many points, find the nearest point of the same kind.
+
+The search uses a grid whose cells fit the spacing of the points of each kind.
+"""
 
 from __future__ import annotations
 

@@ -40,18 +40,18 @@ NON_PLANAR = Threshold(
 BENDS_IN = Threshold(
     "bends-in",
     0.05,
-    "Maximum area of the triangle at a corner that bends inwards, as a share of the face's area. In a face with more "
-    "than four corners, the share refers to the largest triangle at any corner. Above this share, the face counts as "
-    "concave. A smaller bend is hardly visible.",
+    "A face counts as concave if the area of the triangle at a corner that bends inwards is more than this share of "
+    "the face's area. In a face with more than four corners, the area of the largest triangle at any corner is used "
+    "instead of the face's area. A smaller bend is hardly visible.",
 )
 
 AGAINST_COSINE = Threshold(
     "against-cosine",
     -0.5,
-    "Minimum cosine of the angle between a face's own normal and the normals at its corners. A cosine of -0.5 is an "
-    "angle of 120 degrees. If the cosine is lower both at the first corner and at the corner halfway around the face, "
-    "the normals count as pointing to the back. In sharp folds, the angle to smoothed normals is somewhat above 90 "
-    "degrees. The angle to wrong normals is close to 180 degrees (common practice, no source).",
+    "The normals of a face count as pointing to the back if the cosine of the angle between the face's own normal and "
+    "the normal at a corner is below this value. This must be true of the first corner and of the corner halfway "
+    "around the face. A cosine of -0.5 is an angle of 120 degrees. In sharp folds, the angle to smoothed normals is "
+    "somewhat above 90 degrees. The angle to wrong normals is close to 180 degrees (common practice, no source).",
 )
 
 _KINDS = ("zero_area", "concave", "non_planar", "against")
@@ -73,7 +73,8 @@ class Shapes:
         zero_area: Zero-area faces that use no vertex twice, (k,), ascending.
         concave: Concave faces, (k,), ascending. Only planar faces are judged.
         non_planar: Non-planar faces, (k,), ascending.
-        against: Faces whose normals point to the back, from which the corners run clockwise, (k,), ascending.
+        against: Faces whose normals point to the back of the face, (k,), ascending. Seen from the back, the corners run
+            clockwise.
     """
 
     edge_length: float

@@ -33,9 +33,9 @@ DIRECTION_SPREAD = Threshold(
 FLAT_TILT = Threshold(
     "flat-tilt",
     0.5,
-    "Minimum mean sine of the angle between the surface normal and the scene's up direction. Below this sine, the "
-    "surface counts as flat: it is tilted by less than 30 degrees, so even small waves change which direction on "
-    "the surface is up.",
+    "A surface counts as flat if the mean sine of the angle between its normal and the scene's up direction is below "
+    "this value. A sine of 0.5 is an angle of 30 degrees. On a flatter surface, even small waves change which "
+    "direction on the surface is up.",
 )
 
 Direction = tuple[float, float, float]
@@ -124,7 +124,8 @@ class Directions:
 def directions(metric: Metric, upright: Upright) -> Directions:
     """Find the directions of lettering on each triangle.
 
-    Lines run along u or, if the texture is mirrored, in the opposite direction, as if left and right had been swapped.
+    Lines of lettering run along u or, if the texture is mirrored, in the opposite direction, as if left and right had
+    been swapped.
     On the surface, up is the scene's up without the component along the normal. Right is the cross product up x normal,
     which points to the right for a viewer who faces the surface.
 

@@ -10,9 +10,9 @@ from inspector.arrays import Flags, Floats, Indices
 from inspector.formats.frame import ABSENT, Corners, Frame
 
 EAR_CORNERS = 256
-"""Maximum number of corners of a concave face that is cut exactly. The time grows with the cube of the number of
-corners, and nobody models a larger face (common practice, no source). Larger faces are cut in linear time, by halving
-their outlines.
+"""Maximum number of corners of a concave face that is cut exactly. Larger faces are cut by halving their outlines,
+because the time for an exact cut grows with the cube of the number of corners. Larger faces are hardly ever modelled
+(common practice, no source).
 """
 
 FLAT_TURN = 1e-9

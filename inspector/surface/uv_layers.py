@@ -116,7 +116,7 @@ def finite_rings(corners: Corners, uvs: Floats) -> Rings:
 
 
 def chunks(rings: Rings, uvs: Floats) -> Iterator[Ring]:
-    """Yield the UVs of the faces, a few thousand faces at a time.
+    """Yield the UVs of the faces, in batches of a few thousand faces.
 
     Args:
         rings: The faces, from `finite_rings`.

@@ -19,8 +19,9 @@ _RAY_RIM = 1e-9
 tolerance, no ray slips between two triangles."""
 
 _RAY_START = 1e-6
-"""Distance from a point within which a triangle does not hide the point, as a share of the distance to the eye. Such a
-triangle counts as part of the surface that the point is on, because positions have only six or seven digits."""
+"""A triangle doesn't hide a point if its distance from the point, along the line of sight, is at most this share of the
+distance from the point to the eye. Such a triangle counts as part of the surface that the point is on, because
+positions have only six or seven digits."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,7 +102,7 @@ def _boxes(positions: Floats, vertices: Indices, eye: Eye) -> Floats:
     """Calculate the smallest x and y and the largest x and y of the directions in which triangles are seen, (4, t).
 
     They are infinite for a triangle that is partly behind the eye. They are NaN for a triangle that is completely
-    behind the eye or has a number that is not finite.
+    behind the eye or has a coordinate that is not finite.
     """
     across, depth = eye.directions(positions)
     corner = vertices.T

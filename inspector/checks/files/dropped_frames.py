@@ -46,7 +46,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _cut_short(context: CheckContext) -> dict[int, int]:
     """Find poses that are held for fewer frames than nearly all other poses.
 
-    Both neighbouring poses must have the usual length, and no frame number may be missing in the pose or beside it.
+    Both neighbouring poses must have the usual length. No frame number may be missing within the pose or next to it.
 
     Returns:
         Index of the first frame after the pose -> number of frames that are missing before this frame. Empty unless

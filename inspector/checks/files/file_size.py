@@ -15,7 +15,7 @@ from inspector.threshold import Threshold
 WASTE_BYTES = Threshold(
     "waste-bytes",
     100_000_000,
-    "Minimum total size of a sequence's files for the sequence to be reported. Smaller sequences are not reported, "
+    "A sequence is reported only if the total size of its files is at least this. Smaller sequences are not reported, "
     "because copying them takes no more than about a second.",
     unit="bytes",
     settable=True,

@@ -17,8 +17,8 @@ from inspector.threshold import Threshold
 STEP_RUN = Threshold(
     "step-run",
     4,
-    "Minimum number of consecutive equal differences between frame numbers for the difference to count as a step. If "
-    "fewer differences are equal, the numbers in between count as missing frames.",
+    "A difference between frame numbers counts as a step only if at least this many consecutive differences are equal. "
+    "If fewer differences are equal, the numbers in between count as missing frames.",
     unit="differences",
 )
 

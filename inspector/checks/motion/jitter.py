@@ -37,8 +37,8 @@ JITTER_ROUNDING = Threshold(
 JITTER_RUN = Threshold(
     "jitter-run",
     6,
-    "Minimum number of consecutive jittering frames for the jitter to be reported. Shorter runs are not reported, "
-    "because a single displaced frame disturbs the paths on five frames.",
+    "Jitter is reported only if at least this many consecutive frames jitter. Shorter runs are not reported, because a "
+    "single displaced frame disturbs the paths on five frames.",
     "frames",
 )
 JITTER_WHITE = Threshold(
@@ -68,8 +68,8 @@ JITTER_HOLD = Threshold(
 JITTER_HOLDS = Threshold(
     "jitter-holds",
     3,
-    "Minimum number of consecutive jittering held poses for the jitter to be reported. One or two such poses are not "
-    "reported, because they may be single frames with a different fault.",
+    "The jitter of held poses is reported only if at least this many consecutive poses jitter. One or two jittering "
+    "poses are not reported, because they may be single frames with a different fault.",
     "poses",
 )
 JITTER_MOVES_ON = Threshold(
@@ -200,7 +200,8 @@ def _held_runs(context: CheckContext, least: float) -> list[tuple[int, int, floa
     Returns:
         For each run: the index of its first frame, the index after its last frame, and the largest distance of the
         median vertex from its path, scene units. This distance is the median step between two frames of a pose, divided
-        by the square root of 2, because both frames are off independently. Empty if vertices can't be followed.
+        by the square root of 2, because both frames are off their paths independently. Empty if vertices can't be
+        followed.
     """
     rough, samples = context.once(incoherent), context.series.samples
     if rough is None:

@@ -238,7 +238,7 @@ def _nearly_round(series: Series, same: float) -> Round | None:
 
 
 def _out_of_step(places: Floats, one: int, other: int) -> int:
-    """Return the index of the frame that breaks the cycle, out of two frames that should have the same pose.
+    """Decide which of two frames that should have the same pose breaks the cycle, and return its index.
 
     This is the frame that is farther from the mean of the two frames next to the earlier frame.
 

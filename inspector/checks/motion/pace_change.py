@@ -1,4 +1,4 @@
-"""Runs of frames on which the motion has half its speed."""
+"""Runs of frames on which the motion has half its usual speed."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from inspector.threshold import Threshold
 PACE_RUN = Threshold(
     "pace-run",
     4,
-    "Minimum number of consecutive frames at half speed for them to be reported. Shorter runs are left out, because "
-    "other checks report their frames as frozen or as off their path.",
+    "Half speed is reported only if it lasts for at least this many consecutive frames. Shorter runs are left out, "
+    "because other checks report their frames as frozen or as off their path.",
     "frames",
 )
 PACE_MOST = Threshold(
@@ -48,7 +48,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
 def _runs(context: CheckContext) -> list[tuple[int, int]]:
     """Return the runs start:stop of frames at half speed. The runs don't overlap.
 
-    A run has at least PACE_RUN frames, and at most PACE_MOST of all frames.
+    A run has at least PACE_RUN frames, and at most the share PACE_MOST of all frames.
     """
     frames = len(context.series.facts)
     starts, stops = slower(paths(context))

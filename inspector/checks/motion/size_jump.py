@@ -140,7 +140,7 @@ def _distances(context: CheckContext) -> Floats:
 def _scaled_whole(context: CheckContext, before: int, after: int) -> bool:
     """Whether the object is scaled as a whole, by the ratio of its sizes, from one frame to another.
 
-    This is so if three quarters of its distances change by that ratio, within SAME_FACTOR.
+    This is so if three quarters of the distances between its points change by that ratio, within SAME_FACTOR.
 
     Args:
         context: The sequence.
@@ -162,7 +162,8 @@ def most_change(around: Floats, mean: float) -> bool:
 
     Args:
         around: Logarithms of the distances on the five frames, (5, d).
-        mean: Logarithm of the ratio of the size on the middle frame to the expected size, averaged over the sizes.
+        mean: Logarithm of the ratio between the actual and the expected size on the middle frame: the mean over the
+            sizes of the object.
     """
     around = around[:, np.isfinite(around).all(axis=0)]
     shares = (around[2] - replaced(around, 2)) / mean
@@ -178,7 +179,10 @@ def _ratio(logarithm: float) -> float:
 
 
 def _severity(ratio: float) -> Severity:
-    """Return ERROR if the ratio is about the factor between two units, which no motion causes; otherwise WARNING."""
+    """Return ERROR if the ratio is about the factor between two units; otherwise WARNING.
+
+    No motion causes such a ratio.
+    """
     return Severity.WARNING if unit_factor(ratio, SAME_FACTOR.value) is None else Severity.ERROR
 
 
@@ -194,7 +198,7 @@ CHECK = Check(
     rationale=Rationale(
         what="The size of the object jumps from one frame to the next. The motion before and after doesn't explain the "
         "jump. If the ratio is the factor between two units, such as 100 for metres and centimetres, the frame was "
-        "probably exported in a different unit, and the finding is an error.",
+        "probably exported in a different unit. The finding is then an error.",
         after_import="The object suddenly looks larger or smaller, for a few frames or until the end.",
         what_to_do="Look at the frame. If the size jumps back, the fix can set it to a value between the sizes on "
         "the neighbouring frames. If the later frames keep the new size, they come from a different export, so export "

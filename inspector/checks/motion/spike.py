@@ -47,8 +47,8 @@ SPIKE_FAR = Threshold(
 STRAY_SHARE = Threshold(
     "stray-share",
     0.001,
-    "Maximum share of all vertices that can count as strays. More vertices don't count as strays, because they may be "
-    "a small part of the object that is far away.",
+    "Several vertices can count as strays only if they make up at most this share of all vertices. More vertices don't "
+    "count as strays, because they may be a small part of the object that is far away.",
     "of the vertices",
 )
 SPIKE_HOME = Threshold(
@@ -156,8 +156,9 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
 def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
     """Return the number of vertices that leap on a frame with a spike.
 
-    The displacement of a vertex is its offset from the mean of the nearest frames without a spike. The median offset of
-    all vertices is subtracted. A vertex counts if it is displaced at least half as far as the spike's own vertex.
+    The displacement of a vertex is its offset from the mean of its positions on the nearest frames without a spike. The
+    median offset of all vertices is subtracted. A vertex counts if it is displaced at least half as far as the spike's
+    own vertex.
 
     If there is no frame to compare with, the number is estimated from `Pop.share`. The estimate is also returned if the
     count is below it or above `few_vertices`.

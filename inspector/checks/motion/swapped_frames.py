@@ -20,8 +20,8 @@ from inspector.threshold import Threshold
 SWAPPED_APART = Threshold(
     "swapped-apart",
     1e-4,
-    "Minimum root-mean-square distance between two frames for their order to be visible. This is a tenth of a pixel if "
-    "the object fills a picture 1,000 pixels wide.",
+    "The order of two frames counts as visible only if the root-mean-square distance between the frames is at least "
+    "this. The distance is a tenth of a pixel if the object fills a picture 1,000 pixels wide.",
     "diagonals of the reference frame",
 )
 

@@ -20,8 +20,8 @@ from inspector.threshold import Threshold
 TICKING_VERTICES = Threshold(
     "ticking-vertices",
     100,
-    "Minimum number of vertices for a low number of decimal places to count as rounding. Smaller meshes are left out, "
-    "because they may have round coordinates on purpose.",
+    "A low number of decimal places counts as rounding only if the mesh has at least this many vertices. Smaller "
+    "meshes are left out, because they may have round coordinates on purpose.",
     "vertices",
     settable=True,
 )

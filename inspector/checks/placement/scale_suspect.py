@@ -52,7 +52,8 @@ def _finding(
         severity: The severity.
         factor: The ratio of the object's size to the expected size.
         message: The message about the reference frame.
-        others: Indices of the frames in another unit, which are not wrong by this factor; None if no unit is wrong.
+        others: Indices of the frames that are not wrong by this factor, because they are in another unit. None if the
+            factor is not a factor between two units.
     """
     other = set(context.numbers(others or []))
     numbers = tuple(dict.fromkeys(facts.number for facts in context.series.facts if facts.number not in other))
