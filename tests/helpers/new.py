@@ -238,9 +238,9 @@ def test_a_different_file_is_refused() -> None:
         "(formats/animation.py)",
         "if `fix --as` can write the format: use write=..., and add it to FORMS in inspector/cli/commands/fix.py, "
         "FORMATS in tests/delivery/test_carried.py and READERS in test_carried_elsewhere.py",
-        "tests/formats/test_other_formats.py: a sample for the test of recognition, and its id in the lists",
+        "tests/formats/test_other_formats.py: samples for recognition and damage; if written, its id in the lists",
         "tests/formats/test_what_is_read.py: a table in TABLES, with a row for each kind of data in the format",
-        "tests/formats/test_refused.py: files that are not in this format; in its own test: damaged files",
+        "tests/formats/test_refused.py: a number without bounds; in its own test: damaged and foreign files",
         "inspector/manual/formats.md",
         "run tests/formats tests/delivery tests/cli/test_manual.py tests/prose",
     ),
@@ -299,7 +299,7 @@ def test_the_verdict(demo: Path) -> None:
         "replace each TODO",
         "tests/report/test_formats.py: a function in READ_BACK that reads its numbers back",
         "inspector/manual/check.md: a row in the table of formats",
-        "run tests/report tests/cli/test_rules.py tests/cli/test_manual.py tests/prose",
+        "run tests/report tests/cli tests/prose",
     ),
 )
 

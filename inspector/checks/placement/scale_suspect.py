@@ -73,7 +73,7 @@ CHECK = Check(
         after_import="The object is tiny, or so large that it encloses the camera. Lights, depth and motion blur are "
         "wrong.",
         what_to_do="If the ratio is the factor between two units, use the fix `scale`, which scales all frames and "
-        "their motion. If only some frames are wrong, export these frames again. Otherwise, check the stated size.",
+        "their motion. Otherwise, check the stated size.",
     ),
     run=run,
     fixes=("scale",),

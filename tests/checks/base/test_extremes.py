@@ -50,4 +50,5 @@ def test_every_check_runs(what: str, size: float | None, tmp_path: Path) -> None
     assert skipped.keys() <= {check.id for check in all_checks()}
     for finding in inspection.findings:
         numbers = [value for value in finding.numbers.values() if isinstance(value, float)]
-        assert np.isfinite(numbers).all(), finding
+        unbounded = f"{finding.check}: a number is not finite; raise NotApplicable, or measure it without overflow"
+        assert np.isfinite(numbers).all(), f"{unbounded}: {finding.numbers}"
