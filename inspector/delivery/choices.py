@@ -132,7 +132,7 @@ def _is_central(one: Inspection) -> bool:
 
 
 def serious(inspection: Inspection) -> tuple[Finding, ...]:
-    """Return the errors and warnings of a sequence. Fixes correct only these findings."""
+    """Return the errors and warnings of a sequence. Fixes for notes are not chosen by default."""
     return tuple(finding for finding in inspection.findings if finding.severity >= Severity.WARNING)
 
 

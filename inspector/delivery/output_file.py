@@ -1,4 +1,4 @@
-"""Write files to paths that the user states, outside the folders that are read.
+"""Write files to paths that the user gives, outside the folders that are read.
 
 A file is written completely or not at all.
 """

@@ -130,7 +130,10 @@ def frames_to_show(
                 unpack(path, animation, wanted, into, lambda at, of: progress("unpacking", at, of), cancelled)
             yield inspect_folder(staging.files, after.settings)
         except OSError as error:
-            raise MeshqcError(f"the frames of {Name.from_path(out)} can't be written: {error.strerror}") from error
+            beside = Name.from_path(place)
+            raise MeshqcError(
+                f"the frames of {Name.from_path(out)} can't be unpacked beside {beside}: {error.strerror}"
+            ) from error
         finally:
             with suppress(OSError):
                 staging.discard()

@@ -67,7 +67,9 @@ def mark_faces(
 
 
 def mark_vertices(picture: Picture, raster: Raster, camera: Camera, positions: Floats, marked: Integers) -> None:
-    """Draw a cross into a picture at each vertex. The centre of the cross is left open if the surface hides the vertex.
+    """Draw a cross on a picture at each marked vertex.
+
+    The centre of the cross is left open if the surface hides the vertex.
 
     Args:
         picture: The picture, (h, w, 3).

@@ -101,7 +101,7 @@ class Owners:
 
 
 def owners_of(corners: Floats, width: int, height: int, *, perspective: bool = True) -> Owners:
-    """Draw triangles into a z-buffer, without positions on the triangles; see `rasterise`.
+    """Find the triangle that is visible at each pixel, as `rasterise` does, but without the position on the triangle.
 
     Args:
         corners: Corners of the triangles, (t, 3, 3) float64, as for `rasterise`.

@@ -1,4 +1,4 @@
-"""Find the cells of a grid over the texture that triangles cover or touch."""
+"""Find the cells that triangles cover or touch, in a grid over the texture."""
 
 from __future__ import annotations
 

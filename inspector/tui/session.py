@@ -361,7 +361,7 @@ class Session:
 
     @property
     def all_checks(self) -> str:
-        """When all checks will have run and fixes will be offered, in words; empty if fixes are offered now."""
+        """A clause that states when all checks have run and fixes are offered; empty if they are offered now."""
         if self.inspection is not None:
             return ""
         return "when you stop watching the export (L)" if self.status.live else "once the folder is checked"

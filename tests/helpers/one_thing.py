@@ -82,7 +82,7 @@ def every(change: Callable[[bytes], bytes], files: Files | None = None) -> Files
 
 
 def same_form(inspection: Inspection, check: str, kind: str) -> None:
-    """Check the only finding of a check. It must have this kind, and all its places must be lines in frame 5."""
+    """Assert that a check has only one finding, that it has this kind, and that all its locations are in frame 5."""
     finding = finding_of(inspection, check)
     assert finding.numbers["kind"] == kind
     assert {where.file.raw for where in finding.where} == {b"manta.0005.obj"}

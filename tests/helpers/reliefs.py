@@ -7,7 +7,10 @@ from collections.abc import Callable
 import numpy as np
 
 Slopes = Callable[[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]
-"""A function from x (to the right) and y (upward), both from 0 to 1, to dh/dx and dh/dy."""
+"""A function that returns dh/dx and dh/dy, the slopes of the height h, at x (to the right) and y (upward).
+
+Both x and y range from 0 to 1.
+"""
 
 RELIEFS: dict[str, Slopes] = {
     # h = a cos(b (x + y)) / b

@@ -22,7 +22,7 @@ _LOUD = ("warning", "error")
 
 @dataclass(frozen=True)
 class Said:
-    """A finding that is an error or a warning. Each of `lines` is the file name and the line of a place."""
+    """A finding that is an error or a warning. Each entry of `lines` is a file name and a line number."""
 
     check: str
     severity: str

@@ -113,7 +113,7 @@ def test_wires_run_along_the_faces_sides_and_not_across() -> None:
 
 
 def test_wires_and_points_behind_the_surface_are_hidden() -> None:
-    """One corner of the second square is visible beside the first square."""
+    """One corner of the second quad is visible beside the square."""
     behind = np.array([[-1.0, -1.0, -4.0], [1.0, -1.0, -4.0], [1.0, 1.0, -4.0], [-3.0, 1.0, -4.0]])
     positions = np.concatenate([SQUARE, behind])
     surface = view(AHEAD, positions, np.array([[0, 1, 2], [0, 2, 3]]), SIDE, SIDE)

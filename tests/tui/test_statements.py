@@ -1,4 +1,4 @@
-"""Tests of the frame range and the size that the user states by key."""
+"""Tests of the frame range and the size that the user states with the keyboard."""
 
 from __future__ import annotations
 

@@ -47,7 +47,7 @@ class MaterialFit:
 
     @property
     def is_even(self) -> bool:
-        """Whether about the same aspect fits the whole surface, so that one texture can cover it."""
+        """Whether one aspect ratio approximately fits the whole surface, so that one texture can cover it."""
         low, _, high = self.aspects
         return 0.0 < high < ASPECT_SPREAD.value * low
 

@@ -182,10 +182,10 @@ def mirrored_frames(context: CheckContext) -> list[int]:
 
 
 def _inverted_frames(context: CheckContext) -> tuple[int, set[int]]:
-    """Find frames of about the usual area and volume whose volume is on the unusual side of the faces.
+    """Find frames of about the usual area and absolute volume whose volume has the unusual sign.
 
-    A reflection keeps the area and the volume of a surface. If a part of the surface is displaced so far that the
-    volume changes its sign, the area or the volume changes as well.
+    A reflection keeps the area and the absolute volume of a surface. If a part of the surface is displaced so far that
+    the volume changes its sign, the area or the absolute volume changes as well.
 
     Returns:
         The side on most frames, as `side_of` returns it, and the indices of the frames with the other side.

@@ -50,7 +50,7 @@ def _finding(context: CheckContext, kind: str, what: str, indices: list[int], fi
 
 CHECK = Check(
     id="repeated-frames",
-    title="Repeated or mixed frame numbers",
+    title="Repeated frame numbers or mixed file names",
     severity=Severity.WARNING,
     rationale=Rationale(
         what="Two files have the same frame number, often because only one of the names has leading zeros. Or the "

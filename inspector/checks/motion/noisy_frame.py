@@ -24,7 +24,8 @@ NOISE_LEAST = Threshold(
     "noise-least",
     1e-3,
     "A frame can count as noisy only if the root-mean-square distance of its vertices from their smooth motion is "
-    "larger than this. The distance is two to four pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
+    "larger than this. This limit corresponds to two to four pixels if the object fills a picture 2,000 to 4,000 "
+    "pixels wide.",
     "diagonals of the reference frame",
 )
 NOISE_MOST = Threshold(
@@ -81,9 +82,9 @@ NOISE_ROUGHER_TOO = Threshold(
 NOISE_OF_BUMP = Threshold(
     "noise-of-bump",
     8.0,
-    "A frame can count as noisy only if its farthest vertex is at most this many times as far from the surrounding "
-    "surface as its median vertex. Among a thousand vertices with normally distributed offsets, the ratio is about "
-    "2.7. If a few vertices are displaced, the ratio is larger.",
+    "A frame can count as noisy only if the ratio of the largest to the median distance of its vertices from the "
+    "surrounding surface is at most this. Among a thousand vertices with normally distributed offsets, the ratio is "
+    "about 2.7. If a few vertices are displaced, the ratio is larger.",
 )
 
 

@@ -33,8 +33,8 @@ SHIFTED_SHARE = Threshold(
     "shifted-share",
     0.9,
     "The layout as a whole counts as moved to a different square if at least this share of the UVs are in that square. "
-    "The limit is this high, because a rim that sticks out of the unit square contains less than a tenth of the UVs "
-    "(common practice, no source).",
+    "The limit is below 1, because a rim of the layout may stick out of that square. Such a rim contains less than a "
+    "tenth of the UVs (common practice, no source).",
 )
 
 _TILED = re.compile(rb"<udim>|<uvtile>|[._]1\d\d\d[._]|_u\d+_v\d+", re.IGNORECASE)
@@ -102,7 +102,7 @@ def _words(base: FrameFacts, crossing: Problem | None, once: bool) -> str:
     if crossing is None:
         if base.uv_tiles == 1:
             return "the UVs are outside the unit square (all faces in the same square)"
-        return f"UVs are outside the unit square (each face within one of {base.uv_tiles:,} squares)"
+        return f"UVs are outside the unit square (the faces are in {base.uv_tiles:,} squares; none crosses a border)"
     if once:
         cross = "crosses" if crossing.count == 1 else "cross"
         return f"{count_of(crossing.count, 'face')} {cross} the border of the texture"

@@ -179,6 +179,6 @@ class Fix(Generic[Work]):
 
 
 AnyStep = Step[Any]
-"""A step of any fix, for code that doesn't use the step's work."""
+"""A step of any fix, for code that doesn't use `Step.work`."""
 AnyFix = Fix[Any]
 """Any fix, for code that treats all fixes alike."""

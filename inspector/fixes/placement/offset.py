@@ -90,7 +90,7 @@ FIX = Fix(
         "y": "offset along y, in units of the source; default: 0",
         "z": "offset along z, in units of the source; default: 0",
         "to": (
-            "origin, to move the centre of the reference frame's bounding box to 0 0 0; required if no offset is given"
+            "origin (move the centre of the reference frame's bounding box to 0 0 0); required if no offset is given"
         ),
     },
     whole=True,

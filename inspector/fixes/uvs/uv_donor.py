@@ -26,8 +26,8 @@ from inspector.names import safe
 from inspector.sequence.discovery.listing import mesh_suffix
 
 _MOST_BESIDE = 8
-"""Maximum number of mesh files beside the frames that are read to find the donor. If there are more, the folder is
-probably a model library, and none of the files is read."""
+"""Maximum number of mesh files beside the frames. These files are read to find the donor. If there are more, the folder
+is probably a model library, and none of the files is read."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:

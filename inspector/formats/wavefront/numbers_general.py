@@ -1,8 +1,8 @@
 """Read numbers of any length and form, a whole piece at a time. Each line must have the same count of numbers.
 
 Each word is split into its sign, the digits before and after the decimal point, and the exponent. The digits become an
-integer of up to 30 digits, which is multiplied by a power of ten and rounded exactly. The few numbers that are longer
-or in doubt are read by float().
+integer of up to 30 digits, which is multiplied by a power of ten and correctly rounded. The few numbers that are
+longer, or whose rounding is uncertain, are read by float().
 """
 
 from __future__ import annotations

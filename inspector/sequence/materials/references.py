@@ -129,7 +129,7 @@ def resolve_libraries(rest_of_line: Name, folder: Path, scope: Scope) -> tuple[t
     The text after `mtllib` may be one name with spaces, or several names (OBJ Appendix B1 v3.0: several names may
     follow, and they are searched in order). The first of these readings that applies is used:
     - The whole text is one name, if a file has exactly this name.
-    - Each word is a name, if one of these files is found, or if all words end in `.mtl`.
+    - Each word is a name, if at least one word is exactly the name of a file, or if all words end in `.mtl`.
     - The whole text is one name, if a file is found for it, but not exactly at this path.
     - Each word is a name, if a file is found for one of the words, but not exactly at its path.
     - The whole text is one name, for which no file is found.

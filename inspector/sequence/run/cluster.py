@@ -120,4 +120,6 @@ def measured(future: Any) -> Measured | None:
 
 
 _LOST = "The connection to the scheduler of the cluster was lost. Start the scheduler and repeat the command."
-_OTHER_VERSION = f"A worker of the cluster runs a different version of meshqc. Install {__version__} on every worker."
+_OTHER_VERSION = (
+    f"A worker of the cluster runs a different version of meshqc. Install meshqc {__version__} on every worker."
+)

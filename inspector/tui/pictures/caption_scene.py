@@ -141,8 +141,9 @@ class CaptionScene:
 
 
 def _within(width: int, height: int, aspect: float) -> tuple[int, int]:
-    """Return the largest width and height with an aspect ratio (width over height) that fit in `width` x `height`
-    pixels."""
+    """Return the largest width and height that have the aspect ratio `aspect` (width over height) and fit in `width` x
+    `height` pixels.
+    """
     return max(1, min(width, round(height * aspect))), max(1, min(height, round(width / aspect)))
 
 

@@ -29,9 +29,9 @@ def test_without_a_texture_the_uvs_may_be_moved(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("move", "words", "tiles"),
     [
-        ((1, 0), "each face within one of 2 squares", 2),
-        ((0, -1), "each face within one of 2 squares", 2),
-        ((3, 7), "each face within one of 2 squares", 2),
+        ((1, 0), "the faces are in 2 squares; none crosses a border", 2),
+        ((0, -1), "the faces are in 2 squares; none crosses a border", 2),
+        ((3, 7), "the faces are in 2 squares; none crosses a border", 2),
     ],
 )
 def test_an_island_in_a_square_of_its_own(move: tuple[int, int], words: str, tiles: int, tmp_path: Path) -> None:
