@@ -231,7 +231,7 @@ def test_a_long_sequence_is_fitted_on_frames_spread_evenly(tmp_path: Path, monke
     assert [int(facts.number) for facts in few.facts] == [1, 15, 30]
     assert few.reference_facts is one.series.reference_facts
     monkeypatch.setattr("inspector.report.html.gather.PAGE_FACES", 1)
-    assert "measured on 2 of 30 frames" in words(parsed(made(tmp_path)))
+    assert "measured on 2 evenly spaced frames of 30" in words(parsed(made(tmp_path)))
 
 
 def test_hostile_names_act_on_nothing(hostile: Path) -> None:
