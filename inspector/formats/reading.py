@@ -153,7 +153,7 @@ class FrameReader:
 
 
 def _completed(frame: Frame, path: Path, source: SourceText) -> Frame:
-    """Add to a frame the properties of its file that the text doesn't show."""
+    """Add to a frame the properties of its file that its OBJ text doesn't show, such as the file's format."""
     named = by_ending().get(os.fsencode(path.suffix).lower())
     problems = frame.problems
     if named is not None and named is not source.format:

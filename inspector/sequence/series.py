@@ -322,9 +322,7 @@ def choose_reference(facts: Sequence[FrameFacts]) -> int | None:
     left = [index for index, one in enumerate(facts) if one.filled]
 
     def narrow(trait: _Trait) -> None:
-        """Keep only the largest group of frames with an equal trait. If several groups have the largest size, keep all
-        of them.
-        """
+        """Keep only the largest group of frames that have the same trait. If several groups tie, keep all of them."""
         nonlocal left
         sizes = Counter(trait(facts[index]) for index in left)
         largest = max(sizes.values(), default=0)

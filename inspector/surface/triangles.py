@@ -174,7 +174,7 @@ def _bends_in(turns: Floats) -> Flags:
 
 
 def _flattened(ring: Floats, normal: Floats) -> Floats:
-    """Project a ring, (s, 3), along its normal, (3,), so that it is counter-clockwise, (s, 2)."""
+    """Project a ring, (s, 3), along its normal, (3,), to a counter-clockwise ring in the plane, (s, 2)."""
     across = np.cross(normal, np.eye(3)[np.abs(normal).argmin()])
     across /= np.linalg.norm(across)
     upward = np.cross(normal, across) / np.linalg.norm(normal)

@@ -90,7 +90,7 @@ async def test_every_lossless_fix_written_and_compared(
 
 
 async def test_an_export_watched(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """In the first version, the task also took one key."""
+    """The task takes one key, as in the first version."""
     asked: list[Callable[..., object]] = []
     monkeypatch.setattr(live_engine, "watch_and_check", lambda *words: asked.append(words[0]))
     async with opened(broken, monkeypatch) as (_, pilot):

@@ -1,9 +1,9 @@
 """Find frames that are dropped, exchanged, slowed down or off their path. Undoing such a fault makes the motion smooth.
 
 In any smooth motion, a few frames in a row are near a cubic over time. If frames show the motion at times other than
-those of their frame numbers, they are near a cubic only at the times that they show. At a bounce, a start or a cut, the
-frames are not near a cubic at any times. The shape of an object is also judged by itself, because an object may turn or
-bend evenly while it bounces.
+those of their frame numbers, they are near a cubic only if they are placed at the times that they show. At a bounce, a
+start or a cut, the frames are not near a cubic, whatever times they are placed at. The shape of an object is also
+judged by itself, because an object may turn or bend evenly while it bounces.
 """
 
 from __future__ import annotations

@@ -261,7 +261,7 @@ class _FileReading(_Job):
 
 
 class _SliceReading(_Job):
-    """Reads the bytes start:stop of an open file.
+    """A reader of the bytes start:stop of an open file.
 
     Attributes:
         changed: Whether the file has been written to or cut short since it was opened.

@@ -196,7 +196,7 @@ def check_mesh(rng: random.Random) -> None:
 
 
 def _check_faces(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32], vertices: int) -> None:
-    """Compare components, edges and equal faces with plain Python.
+    """Compare the native components, edges and equal faces with those that plain Python computes.
 
     Wrong offsets and indices must be refused or do no harm.
     """
