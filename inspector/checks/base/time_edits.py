@@ -2,7 +2,7 @@
 
 In any smooth motion, a few frames in a row are near a cubic over time. If frames show the motion at times other than
 those of their frame numbers, they are near a cubic only if they are placed at the times that they show. At a bounce, a
-start or a cut, the frames are not near a cubic, whatever times they are placed at. The shape of an object is also
+start or a cut, the frames are not near a cubic at any placement in time. The shape of an object is also
 judged by itself, because an object may turn or bend evenly while it bounces.
 """
 
