@@ -176,7 +176,7 @@ def put_scenes(
         for place, data, indices in whole.written():
             if cancelled():
                 raise Cancelled("stopped, but finished files are kept; run the same command to resume")
-            if taken(place, data) or (_is_frame(form, place) and place in made):
+            if taken(place, data) or (_has_frames(form, place) and place in made):
                 raise Refusal(
                     f"{Name.from_path(place)}: two files would get this name; give each sequence a folder of its own"
                 )
@@ -186,7 +186,7 @@ def put_scenes(
             staging.put(place, data)
             made[place] = _record(place, data, parts)
             # Textures beside the frames are made from all frames, and are not counted as frames.
-            done += len(indices) if form.format.scene is not None or _is_frame(form, place) else 0
+            done += len(indices) if _has_frames(form, place) else 0
             progress(done, total)
     libraries = {path for path in records if path.lower().endswith(".mtl")}
     # Only scene files use these textures: GLB files contain theirs or have copies beside them, and other formats with
@@ -197,7 +197,8 @@ def put_scenes(
     return [*made.values(), *(records[path] for path in sorted(textures))]
 
 
-def _is_frame(form: Form, place: str) -> bool:
+def _has_frames(form: Form, place: str) -> bool:
+    """Whether a file of the delivery contains frames. Textures beside the frames don't."""
     return os.fsencode(place).endswith(form.format.endings)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
@@ -12,6 +14,7 @@ from inspector import limits
 from inspector.checks.base.finding import Finding
 from inspector.checks.base.registry import check_by_id
 from inspector.inspection.inspection import FolderInspection, Inspection, inspect_folder
+from inspector.sequence.discovery.receipt_file import RECEIPT_NAME
 from inspector.sequence.discovery.settings import Settings
 from tests.helpers.images import image_file, spots
 from tests.helpers.meshes import Mesh, wing
@@ -34,6 +37,12 @@ def shot(edits: Mapping[int, Callable[[Mesh], Mesh]] | None = None, numbers: Ite
     for number, edit in (edits or {}).items():
         meshes[number] = edit(meshes[number])
     return MATERIALS | frames(meshes)
+
+
+def invented(path: str, data: bytes, way: str) -> Files:
+    """Return a receipt that lists one frame as made by a fix, with this content, in this way ("hold", "blend")."""
+    entry = {"path": path, "invented": way, "after": hashlib.sha256(data).hexdigest()}
+    return {RECEIPT_NAME: json.dumps({"files": [entry]}).encode()}
 
 
 def wing_at(place: Any) -> Mesh:

@@ -15,6 +15,7 @@ from inspector.tui.app import MeshqcApp
 from inspector.tui.columns import Arrangement, FrameValues, arrange
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.glyphs import ASCII, UNICODE, Glyphs
+from inspector.tui.screens.main_screen import MainScreen
 from inspector.tui.widgets.frame_table import FrameTable
 from inspector.tui.workers import engine
 from tests.helpers.tui.screens import SMALL, app_on, opened, press, resize, screen_text
@@ -69,7 +70,8 @@ async def test_a_key_pressed_before_the_table_has_its_place_leaves_the_rows_abov
         await press(pilot)
         app.session.views = engine.views_of(harbour())
         (table,) = app.screen.query(FrameTable).results(FrameTable)
-        app.screen.session_changed()  # type: ignore[attr-defined] # the main screen's
+        assert isinstance(app.screen, MainScreen)
+        app.screen.session_changed()
         assert not table.size.height
         table.put_cursor(7)
         await press(pilot)

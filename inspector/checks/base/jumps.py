@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import numpy.typing as npt
 
@@ -159,15 +161,15 @@ def in_other_unit(context: CheckContext, factor: float) -> list[int]:
     """
     sizes, reference = context.series.diagonals, context.series.reference_index
     rows, jumps = size_jumps(context, JUMP_SIZE.value)
-    unit, others, own = 0, [], 0
+    unit, units = 0, []
     for at, row in enumerate(rows):
         if at in jumps.breaks:
             found = unit_factor(float(sizes[row] / sizes[rows[at - 1]]), SAME_FACTOR.value)
-            if found is not None and min(abs(found / factor - 1), abs(found * factor - 1)) < 1e-9:
+            if found is not None and math.isclose(max(found, 1 / found), max(factor, 1 / factor)):
                 unit += 1 if found > 1 else -1
-        others.append(unit)
-        own = unit if row == reference else own
-    return [row for row, unit in zip(rows, others, strict=True) if unit != own]
+        units.append(unit)
+    own = units[rows.index(reference)] if reference in rows else 0
+    return [row for row, unit in zip(rows, units, strict=True) if unit != own]
 
 
 def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:

@@ -9,6 +9,7 @@ from inspector.checks.base.context import CheckContext
 from inspector.checks.base.finding import Finding, Severity
 from inspector.checks.base.helpers import count_of
 from inspector.checks.base.made_frames import made_frames
+from inspector.names import joined_words
 
 _WAYS = {"blend": "blended from their neighbours", "hold": "copies of their neighbours"}
 
@@ -17,7 +18,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     made = made_frames(context)
     if made:
         ways = sorted({context.marks.invented[context.file_name(index).text] for index in made})
-        how = " or ".join(_WAYS.get(way, way) for way in ways)
+        how = joined_words([_WAYS.get(way, "in an unknown way") for way in ways], "or")
         yield Finding(
             CHECK.id,
             Severity.NOTE,
@@ -32,7 +33,8 @@ CHECK = Check(
     title="Frames made by a fix",
     severity=Severity.NOTE,
     rationale=Rationale(
-        what="These frames were missing or damaged in the export. A fix made them from their neighbours.",
+        what="A fix made these frames from neighbouring frames, because frames were missing or damaged, or because the "
+        "frame rate was changed.",
         after_import="The motion on these frames is an estimate, and may differ slightly from the true motion.",
         what_to_do="If the true frames are exported later, correct that export instead of this folder.",
     ),

@@ -56,8 +56,10 @@ def run(context: CheckContext) -> Iterator[Finding]:
         before, after = context.series.diagonals[[rows[hits[0] - 1], indices[0]]]
         ratio = _ratio(math.log(after) - math.log(before))
         extent = "and then jumps back" if kind == "outlier" else "and doesn't jump back"
-        alone = every.keys() >= set(indices)
-        certain = alone if kind == "outlier" else all(_scaled_whole(context, rows[hit - 1], rows[hit]) for hit in hits)
+        if kind == "outlier":
+            certain = every.keys() >= set(indices)
+        else:
+            certain = all(_scaled_whole(context, rows[hit - 1], rows[hit]) for hit in hits)
         yield Finding(
             CHECK.id,
             _severity(ratio) if certain else Severity.WARNING,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from inspector.checks.base.check import Check, Rationale
 from inspector.checks.base.context import CheckContext
@@ -35,7 +35,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
             f"the object is {amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(ratio)} the stated size, "
             "which is not the factor between two units"
         )
-        yield _finding(context, Severity.NOTE, ratio, message, None)
+        yield _finding(context, Severity.NOTE, ratio, message)
 
 
 def _times(factor: float) -> str:
@@ -43,24 +43,24 @@ def _times(factor: float) -> str:
 
 
 def _finding(
-    context: CheckContext, severity: Severity, factor: float, message: str, others: list[int] | None
+    context: CheckContext, severity: Severity, factor: float, message: str, others: Sequence[int] = ()
 ) -> Finding:
-    """Make the finding.
+    """Make the finding. A fix for all frames is offered only if all frames are wrong by a factor between two units.
 
     Args:
         context: The sequence.
-        severity: The severity.
+        severity: The severity; a note if the factor is not one between two units.
         factor: The ratio of the object's size to the expected size.
         message: The message about the reference frame.
-        others: Indices of the frames that are not wrong by this factor, because they are in another unit. None if the
-            factor is not a factor between two units.
+        others: Indices of the frames in another unit, which are not wrong by this factor.
     """
-    other = set(context.numbers(others or []))
-    numbers = tuple(dict.fromkeys(facts.number for facts in context.series.facts if facts.number not in other))
+    right = set(context.numbers(list(others)))
+    numbers = tuple(dict.fromkeys(facts.number for facts in context.series.facts if facts.number not in right))
     measured = {"size": context.series.reference_size, "factor": factor}
-    if other:
-        message += f"; {numbers_text(sorted(other))} {'is' if len(other) == 1 else 'are'} not wrong by this factor"
-    return Finding(CHECK.id, severity, message, numbers, (), measured, CHECK.fixes if others == [] else ())
+    if right:
+        message += f"; {numbers_text(sorted(right))} {'is' if len(right) == 1 else 'are'} not wrong by this factor"
+    fixes = () if right or severity is Severity.NOTE else CHECK.fixes
+    return Finding(CHECK.id, severity, message, numbers, (), measured, fixes)
 
 
 CHECK = Check(

@@ -3,8 +3,6 @@ practice, no source)."""
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -12,11 +10,10 @@ import numpy as np
 import pytest
 
 from inspector.checks.base.stillness import motion_went_on
-from inspector.sequence.discovery.receipt_file import RECEIPT_NAME
 from tests.helpers.broken.motion import stuck
 from tests.helpers.meshes import Mesh, wing
 from tests.helpers.one_thing import broken
-from tests.helpers.sequences import MATERIALS, finding_of, frames, heard, look, shot
+from tests.helpers.sequences import MATERIALS, finding_of, frames, heard, invented, look, shot
 
 
 @pytest.mark.parametrize("numbers", [(5,), (5, 6), (5, 6, 7), (3,), (10,)])
@@ -63,13 +60,8 @@ def test_a_hold_in_front_of_a_gap_is_not_frozen(tmp_path: Path) -> None:
 
 def test_a_frame_that_was_exported_over_an_invented_one_is_frozen(tmp_path: Path) -> None:
     files = stuck(5)
-    files |= {RECEIPT_NAME: receipt_for("manta.0005.obj", files["manta.0006.obj"])}
+    files |= invented("manta.0005.obj", files["manta.0006.obj"], "hold")
     assert heard(look(tmp_path, files)) == [("frozen", "warning", [5.0])]
-
-
-def receipt_for(path: str, data: bytes) -> bytes:
-    after = hashlib.sha256(data).hexdigest()
-    return json.dumps({"files": [{"path": path, "invented": "hold", "after": after}]}).encode()
 
 
 def posed(times: Sequence[float]) -> dict[str, bytes]:
