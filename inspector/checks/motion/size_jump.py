@@ -142,7 +142,8 @@ def _distances(context: CheckContext) -> Floats:
 def _scaled_whole(context: CheckContext, before: int, after: int) -> bool:
     """Whether the object is scaled as a whole, by the ratio of its sizes, from one frame to another.
 
-    This is so if three quarters of the distances between its points change by that ratio, within SAME_FACTOR.
+    This is so if three quarters of the distances between its points change by about that ratio. They may differ by
+    SCALED_ALIKE, because the object also moves.
 
     Args:
         context: The sequence.
@@ -151,12 +152,12 @@ def _scaled_whole(context: CheckContext, before: int, after: int) -> bool:
     """
     if places(context).shape[1] < 2:
         return False
-    sizes = context.series.diagonals
+    mean = math.log(context.series.diagonals[after] / context.series.diagonals[before])
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         away = _distances(context)
-        change = np.log(away[after] / away[before]) - math.log(sizes[after] / sizes[before])
-    change = np.abs(change[np.isfinite(change)])
-    return bool(change.size and np.quantile(change, 0.75) <= math.log(SAME_FACTOR.value))
+        off = np.abs(np.log(away[after] / away[before]) - mean)
+    off = off[np.isfinite(off)]
+    return bool(off.size and np.quantile(off, 0.75) <= SCALED_ALIKE.value * abs(mean))
 
 
 def most_change(around: Floats, mean: float) -> bool:

@@ -168,6 +168,18 @@ def test_how_closely_a_size_that_stays_must_fit_a_change_of_units(off: float, se
     assert heard(inspection) == [("size-jump", severity, [20.0])]
 
 
+def test_a_change_of_units_in_a_fast_motion(tmp_path: Path) -> None:
+    """The distances between the points change by more than 3 % from pose to pose, besides the change of units."""
+
+    def poses(number: int) -> Mesh:
+        wide, deep = 1 + 0.02 * np.sin(number), 1 - 0.3 * np.sin(number)
+        mesh = wing(number)
+        return mesh.edit(positions=mesh.positions * [wide, 1, deep] * (100.0 if number >= 20 else 1.0))
+
+    inspection = look(tmp_path, MATERIALS | frames({number: poses(number) for number in LONG}))
+    assert ("size-jump", "error", [20.0]) in heard(inspection)
+
+
 def test_a_surface_that_only_grows_longer_is_no_change_of_units(tmp_path: Path) -> None:
     """The diagonal becomes 10 times as long, but the sides don't."""
 
