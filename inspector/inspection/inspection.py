@@ -127,7 +127,7 @@ class Contents:
     Attributes:
         resolver: Resolves libraries, materials and maps.
         marks: The statements of the folder's receipt about the frames.
-        load: Reads the frame of a file.
+        load: Reads the frame in a file.
     """
 
     resolver: MaterialResolver
@@ -155,7 +155,7 @@ def inspect_folder(
         executor: Measures the frames; None to choose an executor that fits the work.
 
     Raises:
-        MeshqcError: The folder can't be read, or the stated frame can't be the reference frame.
+        MeshqcError: The folder can't be read, or the frame stated in `settings` can't be the reference frame.
         Cancelled: The work was stopped.
     """
     discovery = discover(root)
@@ -211,7 +211,7 @@ def build_all(
         The series of the sequences, and the numbered files that don't make a sequence.
 
     Raises:
-        MeshqcError: The stated frame can't be the reference frame.
+        MeshqcError: The frame stated in `settings` can't be the reference frame.
     """
     parts: list[NotASequence] = []
     all_series: list[Series] = []
@@ -232,16 +232,16 @@ def check_folder(
 ) -> FolderInspection:
     """Run all checks on the measured values.
 
-    After a change of settings, only this function must be called again; the frames needn't be measured again.
+    After a change of settings, it is enough to call this function again: the measured values stay valid.
 
     Args:
         discovery: The sequences and other files found in the folder.
         measured: The folder's sequences, each with the facts of its frames.
         settings: The user's statements about the folder.
-        contents: The source of file contents; None for the disk.
+        contents: The sources of file contents; None to read from disk.
 
     Raises:
-        MeshqcError: The stated frame can't be the reference frame.
+        MeshqcError: The frame stated in `settings` can't be the reference frame.
     """
     contents = contents or Contents(
         MaterialResolver(Scope(discovery.root, settings.textures)), read_marks(discovery.root)
@@ -254,7 +254,7 @@ def check_folder(
 
 
 def _animations(discovery: Discovery) -> Iterator[NotASequence]:
-    """Yield an entry for each scene file, with a description of the file's content as the reason.
+    """Yield a `NotASequence` for each scene file, with a description of the file's content as the reason.
 
     The frames of a scene file can be checked only after they are unpacked.
     """
@@ -273,11 +273,11 @@ def first_look(
 
     Args:
         discovery: The sequences and other files found in the folder.
-        some: Each sequence with facts of its frames. For FRAME, they are the facts of the frames that have been read.
-            For FILES, they are the facts of all frames, and only their frame numbers and files are used.
+        some: Each sequence with facts of its frames: for FRAME, the facts of the frames that have been read; for FILES,
+            the facts of all frames, of which only the frame numbers and files are used.
         settings: The user's statements about the folder.
-        scope: FRAME for the checks that judge each frame by itself or compared with the reference frame; FILES for the
-            checks that judge file names and frame numbers.
+        scope: FRAME for the checks that judge each frame by itself or by comparison with the reference frame; FILES for
+            the checks that judge file names and frame numbers.
 
     Returns:
         One inspection for each sequence that has facts.

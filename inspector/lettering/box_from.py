@@ -11,8 +11,8 @@ from inspector.names import Name
 from inspector.picture.image_files import read_layer
 
 _DIFFERENCE = 8
-"""Two pixels count as equal if they differ by at most this value in every channel, on the scale from 0 to 255. The
-differences that lossy compression and dithering cause are smaller (common practice, no source).
+"""Two pixels count as equal if they differ by at most this value in every channel, on a scale from 0 to 255. Lossy
+compression and dithering cause smaller differences (common practice, no source).
 """
 
 

@@ -27,7 +27,7 @@ FILE_NAME = "captions.toml"
 ALIGNMENTS = ("left", "centre", "right")
 
 _FILE_BYTES = 262_144
-"""Maximum size of a captions file, in bytes. A file with 500 versions of three lines each has about half of this
+"""Maximum size of a captions file, in bytes. A file with 500 versions of three lines each has about half this
 size."""
 
 # A file that exceeds one of the following limits is taken to be a mistake: rendering it would take minutes.
@@ -369,7 +369,8 @@ class _CaptionsReading:
         """Read the file as TOML.
 
         Returns:
-            For each version, its keys and TOML values. Keys that a version doesn't have are taken from [defaults].
+            For each version, its keys and TOML values. Keys that a version doesn't have are taken from the table
+            `[defaults]`.
 
         Raises:
             MeshqcError: The file is not valid TOML, or it contains a table, a key or a default value that is not

@@ -109,8 +109,8 @@ class CaptionFont:
     def missing(self, text: str) -> str:
         """Return the letters of a text for which the font has no glyph, each letter once.
 
-        A font draws all letters without a glyph in the same way. A letter therefore has no glyph if it looks the same
-        as a code point that is not a character.
+        A font draws the same shape for all code points without a glyph. A letter is therefore missing if its shape is
+        that of U+FFFF, which is not a character and never has a glyph.
         """
         none = self._shape(_NO_CHARACTER)
         return "".join(one for one in dict.fromkeys(text) if not one.isspace() and self._shape(one) == none)

@@ -67,8 +67,8 @@ def lay_out(
         version: The caption version.
         font: The font of the version.
         rectangle: The lettering box, in UV.
-        reading: How lettering that is upright in the texture reads on the surface in this box.
-        aspect: Width over height of a texture that is not distorted on the surface in this box.
+        reading: How lettering that is upright in the texture reads on the surface, in the lettering box.
+        aspect: Width over height that the texture must have so that it is not distorted in the lettering box.
         base: Width and height of the base map, in pixels. The stated height of capitals is in these pixels.
 
     Raises:

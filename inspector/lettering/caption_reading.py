@@ -32,15 +32,15 @@ from inspector.surface.triangles import Triangulator
 from inspector.threshold import Threshold
 
 _ROWS_PER_EM, _MOST_ROWS, _MOST_COLUMNS = 12, 96, 400
-"""Number of rows of samples per em, and maximum numbers of rows and columns for the whole text. With this many rows,
-about twenty samples are on the ink of each letter."""
+"""Number of rows of samples per em, and maximum numbers of rows and columns for the whole text. With this number of
+rows per em, about twenty samples are on the ink of each letter."""
 
 _INK = 0.5
 """A sample counts as ink if letters cover at least this share of its pixel."""
 
 _FAINTEST = 10.0
-"""The contrast of a caption is this percentile of the contrasts over its visible ink. Nine tenths of the visible ink
-have at least this contrast (see READ_SEEN).
+"""The contrast of a caption is this percentile of the contrasts of its visible ink: nine tenths of the visible ink has
+at least the contrast of the caption (see READ_SEEN).
 """
 
 
@@ -93,7 +93,7 @@ class CaptionReading:
     Attributes:
         seen: Visibility of the ink. `seen.height` is the height of a capital, in pixels of the picture.
         contrast: Contrast ratio (WCAG 2.x) of the letters to their background, (n,): the ratio that nine tenths of the
-            visible ink reach. NaN if no ink is visible, or if visible ink is on a transparent background.
+            visible ink reaches. NaN if no ink is visible, or if visible ink is on a transparent background.
         needed: Contrast ratio that the letters need at their size in the picture, (n,).
         frames: First and last frame of the range in which the version has to be readable; None for all frames.
         texts: The lines of text.
