@@ -327,7 +327,8 @@ def _lettering(
 def _flow(shot: Shot, points: Floats, vectors: Floats) -> Floats:
     """Find how fast points move in the picture if they move along vectors in space.
 
-    This is the derivative of the projection (x / z, y / z), by the quotient rule, times the focal length in pixels.
+    For a perspective camera, the result is the derivative of the projection (x / z, y / z), by the quotient rule, times
+    the focal length in pixels.
 
     Args:
         shot: The picture.

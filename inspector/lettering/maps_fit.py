@@ -24,9 +24,8 @@ _MAP_TOO_SMALL = 1.5
 (common practice, no source)."""
 
 _MAP_TOO_BIG = 4.0
-"""Maximum ratio of a map's number of pixels along each side to the number that is needed. A map with a larger ratio is
-reported as far too large. At this ratio, the map takes sixteen times the memory that is needed (common practice, no
-source)."""
+"""A map is reported to be far too large if it has more than this many times the needed number of pixels along each
+side. At this factor, the map takes sixteen times the memory that is needed (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
