@@ -1,4 +1,4 @@
-"""Bounds that packages share. Every other bound is in the module that uses it."""
+"""Bounds that several packages share. Every other bound is in the module that uses it."""
 
 from __future__ import annotations
 

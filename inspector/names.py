@@ -15,7 +15,7 @@ _UNSAFE_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 
 
 def safe(text: str) -> str:
-    r"""Replace every character that could control a screen or hide text with an escape (`\x1b`, `\u202e`).
+    r"""Escape every character that could control a screen or hide text: `\x1b`, `\u202e`.
 
     Undecodable bytes must be surrogate escapes (os.fsdecode). They are shown as `\xNN`.
     """
@@ -52,7 +52,7 @@ def amount(value: float, thing: str, form: str = ".4g") -> str:
     Args:
         value: The value.
         thing: The unit in the singular.
-        form: The format of the value.
+        form: The format specification of the value.
     """
     shown = f"{value:{form}}"
     return f"{shown} {thing if shown == '1' else thing + 's'}"

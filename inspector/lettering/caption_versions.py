@@ -250,7 +250,7 @@ def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
 def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
     """Calculate the width and height of the texture, in pixels.
 
-    They are those of the base map, enlarged by one factor if the picture needs more pixels.
+    The texture has the size of the base map, enlarged in proportion if the picture needs more pixels.
 
     Raises:
         Refusal: The texture would have too many pixels.

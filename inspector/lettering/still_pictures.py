@@ -28,8 +28,8 @@ from inspector.surface.locate import locate
 from inspector.surface.triangles import Triangulator
 
 _AROUND = 1.4
-"""Ratio of the width of a close-up to the width of the lettering box. It is above 1, so that the surface around the box
-is visible."""
+"""Ratio of the width of a close-up to the width of the lettering box. The ratio is above 1, so that the surface around
+the box is visible."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,8 +41,8 @@ class Appearance:
         wires: Whether the edges of the faces are drawn.
         material: Displayed name of the material to which `texture` and `normals` apply; None for all materials.
         normals: A normal map, (h, w, 3); None for no normal map.
-        own: The materials' own maps, which are used if `texture` or `normals` is None or applies to a different
-            material; None for no maps.
+        own: The materials' own maps; None for no maps. A material's own map is used if `texture` (or `normals`, for a
+            normal map) is None or applies to a different material.
     """
 
     texture: Picture | None = None

@@ -26,7 +26,7 @@ from inspector.surface.text_direction import Upright
 from inspector.surface.triangles import triangulate
 
 _BLEED_SHARE = 1.0 / 128.0
-"""Width of the bleed, as a share of the longer side of a texture: 8 pixels if this side has 1024. One pixel of
+"""Width of the bleed, as a share of the longer side of a texture: 8 pixels for a side of 1024 pixels. One pixel of
 bleed is left after the size of the texture has been halved three times (common practice, no source).
 """
 

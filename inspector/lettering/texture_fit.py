@@ -33,8 +33,8 @@ _ISLANDS_KEPT = 16
 """Maximum number of UV islands per material that are reported by themselves, from the largest to the smallest."""
 
 _LOOKS_AWAY = 0.05
-"""A surface faces a single side if more than this share of its area is left after opposite directions have cancelled
-out. For a closed surface, only rounding errors are left."""
+"""A surface faces a single side if the sum of its normals, weighted by area, is longer than this share of its area. For
+a closed surface, the normals cancel out, and only rounding errors are left."""
 
 SHARES = (0.05, 0.5, 0.95)
 """The percentiles in `RegionFit.lengths` and `RegionFit.aspects`, as shares of the surface's area."""
@@ -86,22 +86,22 @@ class RegionFit:
     def wanted_aspect(self) -> float:
         """Width over height of the texture that the whole sequence needs.
 
-        This is the geometric mean, over the frames, of the median over the surface. Because of the median, a strip of
-        the texture on the rim of a thick object makes no difference.
+        This is the geometric mean, over the frames, of the median in `aspects`. Because of the median, a strip of the
+        texture on the rim of a thick object makes no difference.
         """
         return _geometric_mean(self.aspects[:, 1])
 
     @cached_property
     def typical_length(self) -> float:
-        """Scene units per unit of UV: the geometric mean, over the frames, of the median over the surface."""
+        """Scene units per unit of UV: the geometric mean, over the frames, of the median in `lengths`."""
         return _geometric_mean(self.lengths[:, 1])
 
     def pixels(self, density: float) -> tuple[int, int]:
-        """Calculate the width and height of a texture with at least `density` pixels per scene unit on half of the
-        surface.
+        """Calculate the width and height, in pixels, of a texture with at least `density` pixels per scene unit on half
+        of the surface.
 
-        This density is reached in every frame. Only half of the surface is considered, because a few faces that are
-        squeezed into a corner of the texture could require a texture of any size.
+        The texture has this density in every frame. Only half of the surface is considered, because a few faces that
+        are squeezed into a corner of the texture could require a texture of any size.
         """
         side = density * self.longest
         root = float(np.sqrt(self.wanted_aspect))
@@ -109,7 +109,7 @@ class RegionFit:
 
     @property
     def longest(self) -> float:
-        """Scene units per unit of UV: the median over the surface, in the frame with the largest median."""
+        """Scene units per unit of UV: the median in `lengths`, in the frame with the largest median."""
         return float(np.nanmax(self.lengths[:, 1]))
 
     def density(self, width: int, height: int) -> Floats:

@@ -1,4 +1,4 @@
-"""Cameras that project points onto pixels, in perspective (as a pinhole camera) or in parallel.
+"""Cameras that project points onto pixels, by perspective projection (as in a pinhole camera) or parallel projection.
 
 The pixel in column i and row j covers x from i to i + 1, to the right, and y from j to j + 1, downward. Its centre is
 at (i + 0.5, j + 0.5).
@@ -81,8 +81,8 @@ class Camera:
         """Project points from camera coordinates onto the picture.
 
         Args:
-            seen: Camera coordinates of the points, (..., 3), from `to_camera`. In a perspective projection, clip them
-                at the near plane first: x and y are meaningless for points whose depth is not positive.
+            seen: Camera coordinates of the points, (..., 3), from `to_camera`. In a perspective projection, the points
+                must have been clipped at the near plane, because x and y are meaningless if the depth is not positive.
             width: Width of the picture, in pixels.
             height: Height of the picture, in pixels.
 
@@ -149,7 +149,7 @@ class Camera:
         return replace(self, position=self.position + way, target=self.target + way)
 
     def closer(self, factor: float) -> Camera:
-        """Return the camera, moved so close to its target that objects there appear `factor` times as large."""
+        """Return the camera, moved so close to its target that objects at the target appear `factor` times as large."""
         arm = (self.position - self.target) / factor
         height = None if self.parallel_height is None else self.parallel_height / factor
         return replace(self, position=self.target + arm, near=self.near / factor, parallel_height=height)

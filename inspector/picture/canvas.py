@@ -14,7 +14,7 @@ Mask = npt.NDArray[np.bool_]
 Colour = tuple[int, int, int]
 
 GROUND: Colour = (30, 32, 36)
-"""The background colour. It is dark but not black, so that black textures and shadows stand out from it."""
+"""The background colour. It is dark but not black, so that black textures and shadows are distinct from it."""
 
 INK: Colour = (232, 232, 228)
 QUIET: Colour = (120, 124, 130)

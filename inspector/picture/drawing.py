@@ -1,4 +1,4 @@
-"""Draw a frame as a picture: the surface, with a texture or with values, and wires, points and marks on it."""
+"""Draw a frame as a picture: the surface, which can show a texture or values, and the wires, points and marks on it."""
 
 from __future__ import annotations
 

@@ -134,8 +134,8 @@ def pixels_of(corners: Floats, width: int, height: int) -> Iterator[tuple[Counts
         height: Height of the picture, in pixels.
 
     Yields:
-        Indices of pixels (pixels are numbered row by row), and the index of a triangle for each of them, (n,) each, in
-        batches.
+        In batches: indices of pixels (pixels are numbered row by row) and, for each pixel, the index of a triangle,
+        (n,) each.
     """
     flat = Flat.of(corners, width, height)
     for pixel, triangle, _ in fragments(Prepared.of(flat, flat.depth, height), width):
@@ -193,8 +193,8 @@ def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Flo
         width: Width of the picture, in pixels.
 
     Yields:
-        Indices of pixels, the index of a triangle for each of them (ascending), and the nearness there, (n,) each, in
-        batches.
+        In batches: indices of pixels and, for each pixel, the index of a triangle (ascending) and the nearness of the
+        triangle at the pixel's centre, (n,) each.
     """
     for first, last in _batches(drawn.row_counts):
         triangle, row = ranges(drawn.first_row[first:last], drawn.row_counts[first:last])
@@ -208,9 +208,9 @@ def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Flo
 
 
 def _batches(counts: Counts) -> Iterator[tuple[int, int]]:
-    """Split the entries of an array into ranges, and yield the start and the stop of each range.
+    """Split an array of counts into ranges, and yield the start and the stop index of each range.
 
-    The counts in a range add up to at most _BATCH, unless the range has only one entry.
+    The counts in a range add up to at most _BATCH, unless the range has only one count.
     """
     ends = np.cumsum(counts)
     first = 0
@@ -224,8 +224,8 @@ def _batches(counts: Counts) -> Iterator[tuple[int, int]]:
 def _span(drawn: Prepared, triangle: Counts, y: Floats, width: int) -> tuple[Counts, Counts]:
     """Find the columns of pixels inside triangles, in the rows at the heights y.
 
-    The point at which an edge crosses a row is computed from the edge's upper corner in both of its triangles, so both
-    triangles get the same point.
+    The point at which an edge crosses a row is computed from the edge's upper corner, so both triangles at the edge get
+    the same point.
 
     Args:
         drawn: The triangles.

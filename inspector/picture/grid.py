@@ -53,7 +53,7 @@ def grid_picture(width: int, height: int) -> Picture:
 
 
 def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) -> None:
-    """Draw a glyph into the middle of a cell, about half as high as the cell.
+    """Draw a glyph, about half as high as a cell, into the middle of the cell.
 
     Nothing is drawn if the cell is too small.
     """

@@ -66,7 +66,7 @@ def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | 
     """Decide whether an image would take too long to decode.
 
     The scans of a JPEG file are counted by their start-of-scan markers (ITU-T T.81, B.2.3). The marker can't occur in
-    coded data, because FF is followed there by 0 or by the code of a restart marker.
+    coded data, in which FF is always followed by 0 or by the code of a restart marker.
 
     Args:
         stream: The file; its position changes.
@@ -100,7 +100,7 @@ def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Pa
         The picture, (h, w, 3) uint8.
 
     Raises:
-        MeshqcError: The file can't be decoded, has more than IMAGE_PIXELS pixels or floating-point pixels, or would
+        MeshqcError: The file can't be decoded, has floating-point pixels or more than IMAGE_PIXELS pixels, or would
             take too long to decode. The message names the file and the cause.
     """
     return _decoded(path, open_file, lambda image, _: np.asarray(_on_grey(_smaller(_eight_bits(image, path), longest))))
@@ -150,7 +150,7 @@ def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Lay
         open_file: Function that opens the file. The default opens a file that the user has named.
 
     Raises:
-        MeshqcError: The file can't be decoded, has more than IMAGE_PIXELS pixels or floating-point pixels, or would
+        MeshqcError: The file can't be decoded, has floating-point pixels or more than IMAGE_PIXELS pixels, or would
             take too long to decode.
     """
 

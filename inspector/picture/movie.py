@@ -25,8 +25,8 @@ _QUALITY = "18"
 source)."""
 
 _PRESET = "veryfast"
-"""Preset for the effort of the encoder. With this preset, files are a few per cent larger than with the default, but
-encoding takes a fraction of the time."""
+"""Preset for the effort of the encoder. With this preset, files are a few per cent larger than with the default preset,
+but encoding takes a fraction of the time."""
 
 
 def require(ending: str) -> None:

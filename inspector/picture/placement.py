@@ -15,12 +15,11 @@ from inspector.names import amount
 
 _LARGEST = 1e100  # maximum coordinate; its square still fits in a float64
 _FARTHEST = 4.0
-"""One camera can show both frames if the diagonal of the box around them is at most this multiple of the smaller
-frame's diagonal. If the box is larger, the smaller frame would be too small to see."""
+"""One camera can show a frame before and after a fix if the diagonal of the box around both is at most this multiple of
+the smaller diagonal of the two. If the box were larger, the smaller frame would be too small to see."""
 
 _SAME_SIZE = 1.1
-"""A frame counts as moved but not scaled if the ratio of the larger to the smaller of its two sizes is below
-this value."""
+"""A frame counts as moved but not scaled if its sizes before and after the fix differ by less than this factor."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,8 +92,8 @@ def placement_of(before: Floats | None, after: Floats | None) -> Placement | Non
         after: Minimum and maximum of the bounding box after the fix, (2, 3), in scene units; None if there is none.
 
     Returns:
-        The placement. None if one camera can show both frames, or if a box is missing, has no extent, or is too large
-        for distances to be computed.
+        The placement. None if one camera can show the frame before and after the fix, or if a box is missing, has no
+        extent, or is too large for distances to be computed.
     """
     if before is None or after is None:
         return None

@@ -19,7 +19,7 @@ left shoulder, which makes shapes visible."""
 _AMBIENT, KEY, _RIM = 0.16, 0.78, 0.5
 """Ambient brightness; maximum brightness that the light adds; and maximum brightness that the rim light adds. The
 ambient brightness is low, but distinct from the background. The rim light is added where the surface turns away from
-the eye. It makes outlines and folds stand out in the few pixels of a terminal."""
+the eye. It makes outlines and folds visible in the few pixels of a terminal."""
 _RIM_WIDTH = 4
 """Exponent of the rim light. The higher the exponent, the narrower the rim."""
 
