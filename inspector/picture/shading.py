@@ -93,7 +93,8 @@ def light_in_texture(camera: Camera, corners: Floats, uvs: Floats, normal: Float
         normal: Unit normals of the triangles, (3, k), as in `Light`.
 
     Returns:
-        The direction for each triangle, (3, k). Along u and v, it is 0 for a triangle whose UVs have no area.
+        The direction for each triangle, (3, k). Its components along u and v are 0 for a triangle whose UVs have no
+        area.
     """
     one, two = (np.ascontiguousarray((corners[:, at] - corners[:, 0]).T) for at in (1, 2))
     (u1, v1), (u2, v2) = (np.ascontiguousarray((uvs[:, at] - uvs[:, 0]).T) for at in (1, 2))

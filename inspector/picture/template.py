@@ -218,8 +218,8 @@ def fitting_size(text: str, room: float, most: int) -> int:
 def title_label(template: Template) -> Label:
     """Make the label of the title, in one of the texture's corners.
 
-    The label covers as few arrows and labels as possible. Among corners that are equal in this respect, the corner in
-    which the label covers the fewest triangles is chosen.
+    The label covers as few arrows and other labels as possible. Among corners that are equal in this respect, the
+    corner in which the label covers the fewest triangles is chosen.
     """
     size = fitting_size(template.title(), 0.9 * template.width, template.letters)
     wide, high = label_size(template.title(), size)

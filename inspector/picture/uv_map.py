@@ -194,7 +194,7 @@ def draw_uv_difference(
     window: Window | None = None,
     texture: Picture | None = None,
 ) -> Picture:
-    """Draw a UV map compared with the UV map of another frame.
+    """Draw a UV map and its differences from the UV map of another frame.
 
     Triangles that have moved are hatched with horizontal lines, and the outlines of the other map are dotted.
 

@@ -137,7 +137,7 @@ def _crossing(
         near: Distance of the near plane, in scene units.
 
     Returns:
-        The points, and the weights of the triangle's corners there, (t, 3) each.
+        The points, and the weights of the triangle's corners at these points, (t, 3) each.
     """
     start, end = np.where(a_seen[:, None], (a, far), (far, a))
     share_start, share_end = np.where(a_seen[:, None], (share_a, share_far), (share_far, share_a))

@@ -1,4 +1,4 @@
-"""Draw wires and points as thin lines and dots, hidden where the surface is closer."""
+"""Draw wires and points as thin lines and dots, hidden where the surface is closer to the camera."""
 
 from __future__ import annotations
 
@@ -11,8 +11,9 @@ from inspector.picture.fragments import ranges
 from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
-"""Maximum rounding error of a line's depth, as a share of the depth. A line is hidden only if its distance behind a
-surface is above this share. A line on the surface is therefore still drawn if rounding puts it behind the surface."""
+"""Maximum rounding error of a line's depth, as a share of the depth. A line is hidden only if its depth exceeds the
+depth of a surface by more than this share. A line on the surface is therefore still drawn if rounding puts it behind
+the surface."""
 
 
 def wires(
@@ -135,8 +136,8 @@ def _cut_at_near_plane(ends: Floats, near: float) -> tuple[Floats, Floats]:
 def _samples(start: Floats, end: Floats, width: int, height: int, perspective: bool) -> Floats:
     """Choose points on lines: one point per pixel along the line's longer axis.
 
-    Each point is at the centre of the pixel's column or row, or at the end of the line's visible part if that comes
-    first.
+    Each point is at the centre of the pixel's column or row. If the line's visible part doesn't include this centre,
+    the point is at the nearest end of the visible part.
 
     Args:
         start: Starts of the lines, (s, 3): x and y in pixels, and depth.

@@ -24,7 +24,7 @@ _MOST_PARTS = 4  # maximum number of letters that are listed with their share
 
 
 def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCase], style: TextStyle) -> str:
-    """Describe each caption version of a sequence: its known properties, a strip of frames, and the verdict.
+    """Describe each caption version of a sequence: its known properties, a line of marks for frames, and the verdict.
 
     Args:
         fit: The texture fit of the sequence.
@@ -136,10 +136,10 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 
 
 def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
-    """Describe the letters that are hidden; "" if there are none.
+    """Describe the letters that are hidden or partly hidden; "" if there are none.
 
-    The description lists the frames in which the version has to be readable but letters are hidden. It names the hidden
-    letters of the worst of these frames.
+    The description lists the frames in which the version has to be readable but has such letters. It names the letters
+    of the worst of these frames.
     """
     shares = np.where(reading.wanted[:, None], reading.by_letter, 1.0)
     hurt = np.flatnonzero((shares < READ_SEEN).any(axis=1))
@@ -216,7 +216,7 @@ def key_words(reading: CaptionReading) -> str:
 
 
 def verdict_words(case: CaptionCase) -> str:
-    """State whether a version fits, and whether it is readable in its range of frames; if not, state where and why."""
+    """State that a version is readable in its range of frames, or where and why it is not, or why it doesn't fit."""
     if case.reading is None:
         return f"does not fit: {case.refusal}"
     reading = case.reading

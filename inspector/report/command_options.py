@@ -44,7 +44,7 @@ def statement_options(settings: Settings) -> Iterator[str]:
 
 
 def folder_options(settings: Settings) -> Iterator[str]:
-    """Yield the statements that apply both to a folder and to its corrected copy."""
+    """Yield, as options, the statements that apply both to a folder and to its corrected copy."""
     if settings.expected is not None:
         yield f"--frames {stated_range(settings)}"
     if settings.size is not None:
@@ -66,7 +66,7 @@ def stated_size(settings: Settings) -> str:
 
 
 def source_options(settings: Settings) -> Iterator[str]:
-    """Yield the statements that only fixes need."""
+    """Yield, as options, the statements that only fixes need."""
     if settings.uvs_from is not None:
         yield f"--uvs-from {quoted_path(settings.uvs_from)}"
     if settings.invent_at_most is not None:

@@ -60,7 +60,7 @@ class Panel:
 
 
 def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], Floats]:
-    """Turn a function of a series into a function of a view. Until the view has a series, the result is NaN."""
+    """Turn a function of a series into a function of a view. Until the view has a series, all values are NaN."""
 
     @np.errstate(over="ignore", invalid="ignore")  # values beyond the range of float64 become infinite
     def of_view(view: SequenceView) -> Floats:
@@ -71,7 +71,7 @@ def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], F
 
 
 def _of_facts(value: Callable[[FrameFacts], float]) -> Callable[[SequenceView], Floats]:
-    """Turn a function of one frame's facts into a function of a view. For unreadable frames, the result is NaN."""
+    """Turn a function of one frame's facts into a function of a view. The values of unreadable frames are NaN."""
 
     def of_view(view: SequenceView) -> Floats:
         return np.array([value(one) if one.readable else np.nan for one in view.facts], float)

@@ -1,4 +1,4 @@
-"""A sequence as rows: one row for each frame file and for each missing frame, with the findings about the frame."""
+"""A sequence as rows: one row for each frame file and one for each missing frame, with the findings about the frame."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ NOTHING = -1
 """The value that `SequenceView.worst` has for a row without findings."""
 
 SHARED_SHARE = 0.9
-"""A finding that applies to at least this share of the rows counts as shared by nearly all rows. A finding that
-applies to fewer rows distinguishes rows, because more than one row in ten doesn't have this finding.
+"""A finding that applies to at least this share of the rows counts as shared by nearly all rows. Any other finding is
+absent from more than one row in ten, and therefore helps to distinguish rows.
 """
 
 FEWEST_SHARING = 4
@@ -165,7 +165,7 @@ class SequenceView:
         return self.apart_of(None)
 
     def apart_of(self, checks: Collection[str] | None) -> npt.NDArray[np.int8]:
-        """Return the values of `apart`, computed from only the findings of `checks`; None stands for all checks."""
+        """Return the values of `apart`, computed only from the findings of `checks`; None stands for all checks."""
         worst = np.full(len(self.rows), NOTHING, np.int8)
         for at, (finding, rows) in enumerate(zip(self.findings, self.rows_by_finding, strict=True)):
             if at not in self.shared and (checks is None or finding.check in checks):
@@ -193,7 +193,7 @@ class SequenceView:
         return sorted(self.on_row(row), key=self._rank.__getitem__)
 
     def worst_row(self) -> int | None:
-        """The first row of the highest-ranked finding that names a frame; None if no finding does."""
+        """The first row of the highest-ranked finding that names a frame; None if no finding names a frame."""
         return next((int(self.rows_by_finding[at][0]) for at in self.ranked if len(self.rows_by_finding[at])), None)
 
     def on_row(self, row: int) -> list[int]:
@@ -237,9 +237,10 @@ class SequenceView:
         return None if at is None else self.facts[at]
 
     def centre_distance(self) -> npt.NDArray[np.float64]:
-        """Return each frame's drift, in diagonals of the reference frame's bounding box, (files,).
+        """Return the distance of each frame's centre from the reference frame's centre, (files,).
 
-        The drift is NaN if the frame has no bounding box, if there is no reference frame, or if the diagonal is 0.
+        The unit is the diagonal of the reference frame's bounding box. The distance is NaN if the frame has no bounding
+        box, if there is no reference frame, or if the diagonal is 0.
         """
         series = self.series
         if series is None or series.reference_index is None:

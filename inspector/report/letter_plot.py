@@ -78,6 +78,6 @@ def _ends(ends: tuple[str, str], columns: int) -> str:
 
 
 def _marks(columns: list[int], letters: str) -> dict[int, str]:
-    """Return the letter of each column: the letter of its frames that is rarest in the whole plot."""
+    """Return the letter of each column: of the letters of the column's frames, the rarest in the whole plot."""
     grouped = groupby(zip(columns, letters, strict=True), key=lambda pair: pair[0])
     return {column: min((letter for _, letter in pairs), key=letters.count) for column, pairs in grouped}

@@ -86,7 +86,9 @@ def again_words(proof: Proof) -> str:
 
 
 def step_title(step: AnyStep, one: Inspection) -> str:
-    """Return the id of a step's fix, the kind of fix, and the frames, such as `scale (one constant), all frames`.
+    """Return the id of a step's fix and the frames, such as `scale (one constant), all frames`.
+
+    The kind of fix is included unless the fix is lossless.
 
     Args:
         step: The step.

@@ -300,6 +300,6 @@ def _chosen(shown: Shown, most: int) -> list[int]:
 
 
 def _filled(chosen: Sequence[int], even: Sequence[int], there: Sequence[int], most: int) -> list[int]:
-    """Return frames that increase `chosen` to `most` frames: first frames from `even`, then frames from `there`."""
+    """Return frames to add to `chosen`, up to `most` in total: from `even` and, if these are too few, from `there`."""
     wanted = dict.fromkeys([*even, *there])
     return [index for index in wanted if index not in chosen][: most - len(chosen)]
