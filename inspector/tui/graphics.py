@@ -1,9 +1,9 @@
 """Ask the terminal whether it draws real pixels, and remove its answers from the typed text.
 
 Only the questions that the protocols define are asked. The name of the terminal is not considered. In tmux, only two
-protocols are possible. The kitty graphics protocol needs `allow-passthrough`, and tmux treats its pictures as text.
-Sixel pictures are drawn by tmux itself. Inline images are not possible: they would be drawn at the cursor of the outer
-terminal, which may be anywhere.
+protocols are possible. The kitty graphics protocol needs tmux's option `allow-passthrough`; its pictures are placed by
+characters, which tmux treats as text. Sixel pictures are drawn by tmux itself. Inline images are not possible: they
+would be drawn at the cursor of the outer terminal, which may be anywhere.
 """
 
 from __future__ import annotations
@@ -42,9 +42,9 @@ _KITTY = (
     f"\x1b_Ga=d,d=I,i={_TRIAL},q=2\x1b\\",
 )
 """Requests that detect the kitty graphics protocol: its own query, and a trial of placing pictures by characters (U=1).
-The protocol has no query for such placements. The trial combines a placement by characters with a placement relative to
-another picture (P), which is not allowed. Only a terminal that knows both features refuses the combination as invalid
-(specification of the protocol, from memory)."""
+The protocol has no query for such placements. Therefore, the trial combines a placement by characters with a placement
+relative to another picture (P). The protocol forbids this combination, and only a terminal that knows both features
+refuses it as invalid (specification of the protocol, from memory)."""
 
 _ANSWERS = re.compile(
     r"\x1b_G(?P<kitty>[^\x1b]*)\x1b\\"
@@ -124,8 +124,8 @@ class Asked:
         self.graphics = Graphics(tmux=self._tmux)
 
     def questions(self) -> str:
-        """Return all questions, and forget earlier answers, because the program may run in another terminal after a
-        suspension."""
+        """Return the questions to send, and forget earlier answers: after a suspension, the program may run in another
+        terminal."""
         self._asked = self._clock()
         self.graphics = Graphics(tmux=self._tmux)
         kitty = "".join(passed_on(one) if self._tmux else one for one in _KITTY) if self._through else ""
@@ -154,7 +154,7 @@ class Asked:
         return "".join(rest) + text
 
     def nothing_more(self) -> str:
-        """Return the text that was kept back.
+        """Return the text that `typed` kept back.
 
         No more text has arrived to complete an answer, so the user must have typed this text.
         """

@@ -106,7 +106,7 @@ def _displacements(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, st
 
     Returns:
         The distances, (v,), and a text about them. The distances are None if no distance can be computed. They are also
-        None if every distance is known, and all are equal when they are rounded to four significant digits.
+        None if all distances are known and are equal to four significant digits.
     """
     moved = displacement(here.frame, there.frame)
     if moved is None:

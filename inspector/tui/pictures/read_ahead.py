@@ -15,8 +15,8 @@ Work = Callable[[], None]
 
 AHEAD_SHARE = 0.3
 """Frames are read ahead only if reading a frame takes at least this share of the time between two frames. If reading
-takes less time, a second thread costs more time than it saves. On two busy cores, a second thread reduced the pictures
-per second from 17 to 13 (measured)."""
+takes less time, a second thread costs more time than it saves. On two busy cores, a second thread reduced the rate from
+17 to 13 pictures per second (measured)."""
 
 _TRY = 0.9
 """Step between the frames that are read, as a multiple of the recent step between the frames that were shown. The value
@@ -52,8 +52,8 @@ class PlaybackClock:
 class ReadAhead:
     """A reader of the frames that playback will show.
 
-    If reading is slower than the clock, the frame that will be due when reading ends is read next. If drawing or
-    sending is slower, nearly as many frames are skipped in reading as in playback.
+    If reading is slower than the clock, frames that would be read too late are skipped. If drawing or sending is
+    slower, nearly as many frames are skipped in reading as in playback.
 
     Args:
         store: The store that reads frames.
@@ -78,8 +78,8 @@ class ReadAhead:
     def go_on(self) -> None:
         """Continue reading in a thread, if necessary.
 
-        It isn't necessary if a thread is already reading, or if half of the frames that may be read ahead are still to
-        be shown. It also isn't necessary if reading is so fast that frames can be read when they are drawn.
+        It isn't necessary if a thread is already reading, or if more than half of the maximum number of frames have
+        been read ahead. It also isn't necessary if reading is so fast that frames can be read when they are drawn.
         """
         with self._lock:
             if self._running or not self._pays or self._wanted > int(self._clock.due()) + self._store.ahead // 2:

@@ -46,7 +46,7 @@ class ComparisonMode(enum.Enum):
 
 
 class Under(enum.Enum):
-    """The pictures under the UV map."""
+    """The kinds of pictures under the UV map."""
 
     NOTHING = ""
     TEXTURE = "over its texture"

@@ -198,7 +198,7 @@ class Scene:
         picture, a camera with the same direction is fitted to the whole frame instead.
 
         Args:
-            beside: A scene of the same size. A new camera must also see its frame. None if there is no such scene.
+            beside: A scene of the same size, whose frame a new camera must also see; None if there is no such scene.
 
         Raises:
             MeshqcError: A frame can't be read, or no vertex has a position.

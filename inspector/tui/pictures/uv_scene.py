@@ -113,7 +113,7 @@ class UvScene:
         return before, f"{counted(faces, 'face')} moved (striped); frame {number} is the dotted outline"
 
     def _texture(self, read: ReadFrame) -> Picture | None:
-        """Return the texture at half its brightness, so that lines on it stand out; None if there is no texture to
+        """Return the texture at half its brightness, so that lines are visible on it; None if there is no texture to
         draw."""
         if self.under is Under.NOTHING:
             return None

@@ -53,9 +53,9 @@ def camera_on(positions: Floats, to_eye: Floats, aspect: float, *, parallel: boo
 def camera_at(marked: Floats, vertices: Floats, box: Floats, aspect: float, *, parallel: bool) -> Camera | None:
     """Return a camera that looks straight at marked triangles and vertices.
 
-    The camera looks from the side that the triangles face on average. If their directions cancel out, it looks
-    from outside the bounding box. If the centre of the marks is also the centre of the box, it looks from the first
-    preset. Around the marks, the picture has a margin of a tenth of the box's diagonal.
+    The camera looks from the side that the triangles face on average. If there are no triangles, or if their directions
+    cancel out, it looks past the marks towards the centre of the bounding box. If the marks' centre is also the box's
+    centre, it looks from the first preset. Around the marks, the picture has a margin of a tenth of the box's diagonal.
 
     Args:
         marked: Corners of the marked triangles, (t, 3, 3).

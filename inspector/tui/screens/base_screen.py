@@ -1,4 +1,4 @@
-"""The base class of the screens that show the session, show messages in the footer and run work in threads."""
+"""The base class of the screens that show the session. It shows messages in the footer and runs work in threads."""
 
 from __future__ import annotations
 
