@@ -76,7 +76,8 @@ async def play_all(folder: Path, triangles: int) -> None:
 
 
 async def played(screen: ViewerScreen, ahead: bool, wait: float) -> tuple[float, float]:
-    """Return the number of pictures per second, and the process time per picture in milliseconds."""
+    """Play the sequence once. Return the number of pictures per second, and the process time per picture in
+    milliseconds."""
     shown, show = [0], PicturePane.show
 
     def counted(pane: PicturePane, strips: list[object]) -> None:

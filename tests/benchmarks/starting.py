@@ -2,8 +2,8 @@
 
 By hand: python -m tests.benchmarks.starting FOLDER
 
-The folder is opened without a cache at 80x24. The program is ended by SIGTERM instead of a key. Only in a folder with
-many frames, the first frames are checked and reported before the others.
+The folder is opened without a cache at 80x24. The program is ended by SIGTERM instead of a key. The first frames are
+checked before the others only in a folder with many frames.
 """
 
 from __future__ import annotations

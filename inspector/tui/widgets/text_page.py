@@ -40,8 +40,8 @@ class Page(VerticalScroll, can_focus=True):
     """A page that shows a card. It has no scrollbar, because sending the scrollbar over a slow connection would take
     more bytes than sending the text.
 
-    If not all text is visible, the rule above the page shows the note `more`. If `more` is empty, the rule shows the
-    directions in which there is more text.
+    If part of the text is not visible, the rule above the page shows the note `more`. If `more` is empty, the rule
+    shows the directions in which there is more text.
 
     Args:
         glyphs: The characters for the card.

@@ -30,7 +30,8 @@ _NUMBER = re.compile(r"\d+(?=\D*\Z)")
 def export_before(root: Path) -> Path | None:
     """Find the previous export: a folder beside `root` with the same name, except that the last number is lower.
 
-    For `manta_v004`, it is `manta_v003`. If that folder doesn't exist, it is the folder with the next lower number.
+    For `manta_v004`, it is `manta_v003`. If that folder doesn't exist, it is the existing folder with the next lower
+    number.
 
     Returns:
         The folder; None if there is none.

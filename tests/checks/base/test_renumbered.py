@@ -231,8 +231,8 @@ NEAR = 0.05
 
 @pytest.mark.parametrize(("distance", "found"), [(2.9, False), (3.1, True)])
 def test_how_far_a_vertex_is_moved(distance: float, found: bool) -> None:
-    """Two vertices change places. The distance between them is 2.9 or 3.1 times NEAR. A vertex counts as moved if the
-    distance is more than 3 times NEAR (ORDER_APART)."""
+    """Two vertices change places. The distance between them is 2.9 or 3.1 times NEAR. A vertex counts as moved if it
+    has moved by more than 3 times NEAR (ORDER_APART)."""
     expected = far_apart(12)
     expected[1] = expected[0] + [0.0, distance * NEAR, 0.0]
     change = changed_places(expected, expected[[1, 0, *range(2, 12)]], NEAR)
@@ -286,7 +286,7 @@ def test_a_turn_or_a_reflection_is_no_different_order(miss: float) -> None:
 def test_how_much_farther_than_usual_vertices_may_miss(miss: float, found: bool) -> None:
     """Each vertex moves by two amplitudes per frame, in alternating directions. An extrapolation from two frames
     therefore usually misses by four amplitudes. On the shuffled frame, it misses by `miss` + 2 amplitudes. The limit is
-    2.5 times the usual distance (ORDER_NEAR), which is ten amplitudes."""
+    ten amplitudes, which is 2.5 times the usual distance (ORDER_NEAR)."""
     amplitude, rows = 0.02, 8
     x, y = (axis.ravel() for axis in np.meshgrid(np.arange(float(rows)), np.arange(float(rows)), indexing="ij"))
     side = np.where((x + y) % 2 == 0, 1.0, -1.0)

@@ -1,4 +1,4 @@
-"""Tests of steps that stand out. The expected frames are counted by hand."""
+"""Tests of steps that are far larger than the steps around them. The expected frames are counted by hand."""
 
 from __future__ import annotations
 

@@ -37,8 +37,8 @@ def test_what_a_sudden_turn_explains_better(aside: float, starts: list[int]) -> 
 
 @pytest.mark.parametrize(("bend", "found"), [(0.057, {8: 1}), (0.062, {})])
 def test_how_far_a_step_may_lead_aside(bend: float, found: dict[int, int]) -> None:
-    """By hand: the step across the gap has the slope `bend`, and the sum of the two neighbouring steps has the slope 7
-    * bend. In the two cases, the sine of the angle between these directions is 0.317 and 0.341. The limit is 0.33
+    """By hand: the step across the gap has the slope `bend`, and the sum of the two neighbouring steps has seven times
+    this slope. In the two cases, the sine of the angle between these directions is 0.317 and 0.341. The limit is 0.33
     (DROPPED_AIM)."""
     x = np.delete(np.arange(-8.0, 9.0), 8)
     assert dropped([motion(x, bend * x**3)]) == found

@@ -84,8 +84,8 @@ def test_how_many_vertices_are_off(share: float, found: bool, tmp_path: Path) ->
 
 @pytest.mark.parametrize(("others", "way", "found"), [([1.0], 2.1, False), ([1.0], 3.1, True), ([0.5, 1.0], 2.5, True)])
 def test_what_is_farther_off_than_usual(others: list[float], way: float, found: bool) -> None:
-    """To stand out, the farthest vertex of a frame must be off by more than twice the largest distance on the
-    surrounding frames, and by more than three times the median distance."""
+    """To be reported, the farthest vertex of a frame must be off by more than twice the largest distance on the
+    surrounding frames, and by more than three times their median distance."""
     ways = np.array([others[0]] * 8 + [way] + [others[-1]] + [others[0]] * 6)
     assert bool(way > usual_around(ways, 8)) is found
 
@@ -105,8 +105,8 @@ def test_how_many_frames_must_be_known(frames_around: int) -> None:
     ("rough", "sharp", "found"), [(1.05, 2.0, False), (1.15, 2.0, True), (2.0, 1.4, False), (2.0, 1.6, True)]
 )
 def test_what_is_rougher(rough: float, sharp: float, found: bool) -> None:
-    """To stand out, a frame must be more than 1.5 times as rough as usual relative to the size of its faces, and more
-    than 1.1 times as rough regardless of their size."""
+    """To be reported, a frame must be more than 1.5 times as rough as any nearby frame relative to the size of its
+    faces, and more than 1.1 times as rough relative to its diagonal."""
     usual = np.full(17, 0.01)
     one, other = usual.copy(), usual.copy()
     one[8], other[8] = 0.01 * rough, 0.01 * sharp
@@ -173,8 +173,9 @@ def ends(centre: Floats, root: Floats) -> Floats:
     ],
 )
 def test_what_is_turned(high: float, miss: float, found: bool) -> None:
-    """On one frame, the surface is turned about x and displaced by `miss` along x. Its ellipsoid has equal axes along
-    y and z, so the turn changes only the position of the surface. TURN_MISS and TURN_BETTER limit `miss`."""
+    """On one frame, the surface is turned about x and displaced by `miss` along x. The ellipsoid that describes the
+    surface has equal axes along y and z, so the turn changes only the position of the surface. TURN_MISS and
+    TURN_BETTER limit `miss`."""
     root = np.diag([0.8, 0.6 / np.sqrt(2.0), 0.6 / np.sqrt(2.0)])
     followed = np.stack([ends(np.array([0.0, high, 0.0]), root)] * 9)
     followed[4] = ends(np.array([miss, 0.0, high]), root)

@@ -163,7 +163,7 @@ def test_a_size_that_stays(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("off", "severity"), [(1.02, "error"), (1.045, "warning")])
 def test_how_closely_a_size_that_stays_must_fit_a_change_of_units(off: float, severity: str, tmp_path: Path) -> None:
-    """The size may differ by 3 % from that of the other unit (SAME_FACTOR), because the motion changes it too."""
+    """The size may differ by 3 % from the size in the other unit (SAME_FACTOR), because the motion changes it too."""
     inspection = look(tmp_path, long(dict.fromkeys(range(20, 41), scaled(2.54 * off, (0, 0, 0)))))
     assert heard(inspection) == [("size-jump", severity, [20.0])]
 

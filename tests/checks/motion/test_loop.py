@@ -61,7 +61,8 @@ def test_how_far_a_motion_that_comes_round_once_was_away(around: int, comes_roun
 
 def test_a_round_of_long_steps_that_is_repeated(tmp_path: Path) -> None:
     """Around a hexagon, the motion is at most two steps away from its start. This is enough if the motion repeats. If
-    only the last frame differs, the motion still repeats, because that frame may be the start of another motion."""
+    only the last frame differs, the motion still counts as repeating, because that frame may be the start of another
+    motion."""
     turns = [16 * (n % 6) / 6 for n in range(12)]
     finding = finding_of(look(tmp_path / "even", circle(turns)), "loop")
     assert (finding.numbers["kind"], finding.message) == ("rounds", "the motion repeats every 6 frames")

@@ -199,8 +199,8 @@ def test_from_which_distance_a_slip_is_a_pop(diagonals: float, found: bool, tmp_
     [(0.0, 1.0, 1.4, False), (0.0, 1.0, 1.6, True), (1.0, 0.1, 8.7, False), (1.0, 0.1, 9.1, True)],
 )
 def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> None:
-    """To stand out, a vertex must be off its path by more than 1.5 steps (POP_OF_SPEED) and by more than six spreads
-    (POP_SPREADS). A spread is 1.4826 times the usual distance."""
+    """To count as popping, a vertex must be off its path by more than 1.5 of its usual steps (POP_OF_SPEED) and by more
+    than six spreads (POP_SPREADS). A spread is 1.4826 times the usual distance."""
     ways = np.full((15, 1), usual)
     ways[7] = way
     assert stands_out(ways, np.full((14, 1), pace), 7).tolist() == [found]
@@ -235,7 +235,7 @@ def sheared(size: float, shift: float = 0.0) -> Edit:
 
 def fast(number: int) -> Mesh:
     """Return a frame of a ring that moves by an additional 0.1 diagonals per frame. Because of this motion, a vertex
-    pops only if it is off by more than 1.5 steps, which is 0.15 diagonals."""
+    pops only if it is off by more than 0.15 diagonals, which is 1.5 steps."""
     return ring(number).edit(positions=ring(number).positions + np.array([0.0, 0.0, 0.1 * DIAGONAL * number]))
 
 
@@ -256,7 +256,7 @@ def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh]
 @pytest.mark.parametrize(("diagonals", "found"), [(0.0028, False), (0.0032, True)])
 def test_how_far_the_whole_surface_may_be_off(diagonals: float, found: bool, tmp_path: Path) -> None:
     """The ring moves evenly, so a sheared frame is off its path by exactly the shear. The limit is 0.003 diagonals
-    (SURFACE_OFF). No vertex is off by more than 0.02 diagonals, which would be a pop by itself (POP_DIAGONALS)."""
+    (SURFACE_OFF). No single vertex counts as a pop, because none is off by more than 0.02 diagonals (POP_DIAGONALS)."""
     inspection = look(tmp_path, sequence(ring, {6: sheared(diagonals)}))
     assert heard(inspection) == [("pop", "warning", [6.0])] * found
     if found:

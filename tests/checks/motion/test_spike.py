@@ -69,7 +69,7 @@ def test_how_many_vertices_are_a_few(around: int, count: int, check: str, tmp_pa
 
 @pytest.mark.parametrize(("diagonals", "found"), [(0.0099, False), (0.0101, True)])
 def test_from_which_distance_a_leap_of_one_frame_is_a_spike(diagonals: float, found: bool, tmp_path: Path) -> None:
-    """A leap of more than a hundredth of the diagonal is a spike, if it stands out. The ring moves evenly, so any leap
-    that comes straight back stands out. Below two hundredths, a leap is not a pop."""
+    """A leap of more than a hundredth of the diagonal (SPIKE_DIAGONALS) is a spike, if it is far longer than the leaps
+    on the surrounding frames. The ring moves evenly, so any leap is. Below two hundredths, a leap is not a pop."""
     leap = lifted(apart(192)[:1], diagonals * float(np.linalg.norm(np.ptp(fine(1).positions, axis=0))))
     assert leaps(tmp_path, sequence(fine, {6: leap})) == [("spike", [6.0])] * found
