@@ -18,7 +18,7 @@ a slow connection.
 
 
 def style_of(stream: TextIO, colour: str = "auto") -> TextStyle:
-    """Choose how text for a stream is laid out.
+    """Choose the width, colours and character set of text for a stream.
 
     Args:
         stream: The stream to which the text is written.

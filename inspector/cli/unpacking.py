@@ -34,8 +34,8 @@ from inspector.sequence.discovery.settings import Settings, frame_json, frame_te
 from inspector.units import METRES
 
 _LARGE = 50.0
-"""Length of the longest side of an object, in scene units. Above this length, the unit is more likely to be the
-centimetre than the metre. A whale can be 30 m long, and a fully grown kelp 45 m (common practice, no source).
+"""Greatest plausible length of an object in metres. If the longest side has more scene units, the unit is more likely
+to be the centimetre. A whale can be 30 m long, and a fully grown kelp 45 m (common practice, no source).
 """
 _RATE_SOURCES = {
     "file": "as stated in the file",
@@ -173,7 +173,7 @@ def _refuse_size(animation: Animation, take: Take, box: Floats | None, arguments
 
     Raises:
         Refusal: The size is probably wrong by the factor between two units. The message contains the command that
-            corrects it.
+            corrects the size.
     """
     options = arguments.options
     found = _mix_up(animation, take, box, options)
@@ -321,8 +321,7 @@ def _shift(chosen: Sequence[Fraction], options: UnpackOptions) -> Fraction:
 def _list(animation: Animation, arguments: Arguments[UnpackOptions], chosen: Sequence[Fraction]) -> Iterator[str]:
     """Yield lines that list the meshes, and the command that writes their frames with the given options.
 
-    If the first frame number is negative, the command renumbers the frames, because a file name can't contain such a
-    number.
+    If a file name would contain a negative frame number, the command renumbers the frames.
     """
     for mesh in animation.meshes:
         yield "  " + "; ".join([safe(mesh.path), *_facts(mesh)])

@@ -28,8 +28,10 @@ T = TypeVar("T")
 
 
 def _stated(read: Callable[[str], T]) -> Callable[[str], T]:
-    """Adapt a function that reads a value of a rules file. Its ValueError becomes an ArgumentTypeError,
-    the only error whose message argparse shows."""
+    """Adapt a function that reads a value of a rules file: turn its ValueError into an ArgumentTypeError.
+
+    An ArgumentTypeError is the only error whose message argparse shows.
+    """
 
     def option(text: str) -> T:
         try:
@@ -83,7 +85,7 @@ def folder(text: str) -> Path:
 def file(text: str) -> Path:
     """Read the path of an existing file, and make it absolute.
 
-    A saved plan contains such paths, and may be used in another folder.
+    A saved plan contains such paths, and may be used from another folder.
     """
     found = path(text).absolute()
     if not found.is_file():

@@ -173,9 +173,10 @@ def _share(
     taken: dict[tuple[Claim, Fraction], Task],
     refusals: list[tuple[Task, Refused]],
 ) -> set[Fraction]:
-    """Assign frames to the fix, and return them.
+    """Assign frames to the fix, and return the assigned frames.
 
-    `left` contains the frames that can be assigned. Frames whose values another fix sets are removed from `left`.
+    `left` contains the frames that still need a fix. Frames on which another fix sets the same value are removed from
+    `left`.
     """
     free = {frame for frame in left if all(taken.get((claim, frame), task) is task for claim in task.fix.claims)}
     accepted = _accepted(inspection, task, tuple(sorted(free)), refusals)
@@ -188,8 +189,8 @@ def _share(
 def _candidates(finding: Finding, tasks: Sequence[Task]) -> list[Task]:
     """Return the tasks that can correct a finding, in order of preference.
 
-    Fixes for which the user chose frames come first, then lossless fixes, and then other fixes that the user asked for.
-    If a lossless fix can restore the data of a frame, an estimate is used only if the user chose this frame for it.
+    Fixes for which the user chose frames come first, then lossless fixes, then other fixes that the user asked for. If
+    a lossless fix can restore a frame, the frame is estimated only if the user chose this frame for the estimating fix.
     """
     named = [task for task in tasks if task.fix.id in finding.fixes]
 

@@ -41,7 +41,7 @@ class Sources:
 
         Args:
             scope: The folders that may be read.
-            inspected: Content of small files, such as libraries, as the inspection read it, by path.
+            inspected: Content of small files, such as material libraries, as the inspection read it, by path.
         """
         self._scope = scope
         self.digests: dict[Path, str] = {}

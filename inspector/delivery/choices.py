@@ -60,7 +60,7 @@ class Refused:
 
         Args:
             fix: Id of the fix.
-            frames: The frames on which it was refused; empty for all frames.
+            frames: The frames on which the fix was refused; empty for all frames.
             refusal: The refusal.
         """
         return cls(fix, frames, str(refusal), refusal.answers)
