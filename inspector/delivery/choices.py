@@ -77,7 +77,7 @@ def lossless_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
 
 
 def all_choices(inspection: FolderInspection) -> tuple[Choice, ...]:
-    """Choose every fix that an error or a warning names, with its default parameters.
+    """Choose every fix that an error or a warning names, with default parameters.
 
     If textures are not in the folder of their sequence, the fix that copies the textures is chosen as well. Without the
     textures, the corrected folder would be incomplete.
@@ -121,8 +121,8 @@ def normalising_choices(inspection: FolderInspection, up: str) -> tuple[Choice, 
 def _is_central(one: Inspection) -> bool:
     """Whether the centre of the reference frame is at the origin. False if there is no reference frame.
 
-    The centre may be one unit of the file's last decimal place away from the origin, because scaling rounds to that
-    place.
+    On each axis, the centre may differ from 0 by one unit of the file's last decimal place, because scaling rounds
+    coordinates to this place.
     """
     series = one.series
     if series.reference_index is None:

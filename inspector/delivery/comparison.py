@@ -43,7 +43,7 @@ class _Pair:
         after: Errors and warnings of the delivered frames.
         number: Source frame number of each delivered frame, by delivered frame number.
         facts: Facts of the delivered frames, by source frame number.
-        inherited: Numbers of the frames from which a frame was made, by the number of the frame that was made.
+        inherited: By the number of a frame that was made: the numbers of the source frames from which it was made.
         touched: Source frame numbers of the frames that a step changes or makes.
         moved: Frames among `touched` in which a step may move vertices.
         steps: The steps that may have caused the findings.
@@ -226,12 +226,12 @@ def _is_new(pair: _Pair, finding: Finding) -> bool:
     On this frame, the source does not have the finding, or has it with a lower severity.
 
     The following findings don't count as new:
-    - A finding that a changed frame shares with the reference frame, or with a frame from which it was made. The fix
-      may have copied the problem from that frame.
+    - A finding that a changed frame shares with the reference frame, or with a frame from which the changed frame was
+      made. The fix may have copied the problem from there.
     - A known finding on further frames that no step touched. Checks compare each frame with all others, so the finding
       may spread to such frames.
-    - A finding that was only a note before, if no step may change the data that its check uses on these frames. Once
-      the broken frames around them are repaired, the check may detect more.
+    - A finding that was only a note before, if no step may change the data that the check uses on the affected frames.
+      The check may detect more in such frames when other, broken frames have been repaired.
     - A finding that was not reported before because another finding explained it. Such a finding does count as new
       if a step that is not lossless corrected the other finding.
     """

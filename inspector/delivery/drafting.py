@@ -110,8 +110,8 @@ def _plan_sequence(
 ) -> SequencePlan:
     """Make the plan of one sequence.
 
-    If a step turns out to be impossible, the plan is made again without it. Its frames can then be assigned to other
-    fixes.
+    If a step turns out to be impossible, the plan is made again without this step. Other fixes may then be assigned to
+    the frames of the step.
 
     Args:
         inspection: The inspection of the sequence.

@@ -194,7 +194,10 @@ else:
     import fcntl
 
     def _locked(file: io.FileIO) -> bool:
-        """Lock the file with flock. Closing the file elsewhere in this process does not release such a lock."""
+        """Lock the file with flock, and return False if another process has locked it.
+
+        Closing another handle of the file in this process does not release such a lock.
+        """
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
