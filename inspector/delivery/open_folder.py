@@ -126,10 +126,11 @@ class OpenFolder:
         """Find all entries that are not folders, in this folder and its subfolders.
 
         Args:
-            above: Path from the folder of the first call to this folder, with `/` at the end; empty in the first call.
+            above: Path of this folder, relative to the folder in which the recursion started, with `/` at the end.
+                Empty for that first folder.
 
         Yields:
-            For each entry, the folder that contains it, its name, and its path from the folder of the first call.
+            For each entry, the folder that contains it, its name, and its path relative to the first folder.
 
         Raises:
             OSError: A folder can't be read.
@@ -146,8 +147,9 @@ class OpenFolder:
         """Remove all files except `paths` from this folder and its subfolders, and then remove empty subfolders.
 
         Args:
-            paths: Paths of the files to keep, from the folder of the first call, with `/` between the parts.
-            above: Path from the folder of the first call to this folder, with `/` at the end; empty in the first call.
+            paths: Paths of the files to keep, relative to the folder in which the recursion started, with `/` between
+                the parts.
+            above: Path of this folder, relative to that first folder, with `/` at the end. Empty for the first folder.
 
         Raises:
             OSError: A folder can't be read, or an entry can't be removed.
@@ -167,7 +169,7 @@ class OpenFolder:
         """Rename or move a file or folder. A file that already has the new name is replaced.
 
         Args:
-            name: The present name.
+            name: The current name.
             folder: The folder to move the entry to.
             new: The new name.
 
@@ -218,7 +220,7 @@ class OpenFolder:
         """Wait until changes to the names in the folder are on the disk.
 
         Raises:
-            OSError: The disk failed.
+            OSError: The changes can't be written to the disk.
         """
         if self._held is not None:
             os.fsync(self._held)

@@ -43,7 +43,7 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
 
 
 def _without_harm(plan: Plan, choices: Sequence[Choice], barred: Barred, tried: Tried | None) -> Barred:
-    """Find steps to leave out so that one of the problems that the plan causes is solved.
+    """Find steps to leave out, so that the plan no longer causes one of its problems.
 
     Returns:
         `barred`, extended by these steps; `barred` itself if the plan causes no problem, or if leaving out steps

@@ -31,7 +31,7 @@ _ESCAPE = re.compile(rb"\\([\\nr])")
 
 
 _Frames = Mapping[tuple[str, str], Iterable[Fraction]]
-"""The frame numbers of each sequence, by folder and stem of the file names (the part before the frame number)."""
+"""The frame numbers of each sequence, by folder and by stem (the part of the file names before the frame number)."""
 
 
 def receipt_of(plan: Plan, files: Sequence[WrittenFile], sources: Sources) -> Mapping[str, object]:
@@ -116,8 +116,7 @@ def _file(file: WrittenFile, sources: Sequence[tuple[str, str]]) -> Mapping[str,
 def delivered_frames(plan: Plan) -> dict[tuple[str, str], frozenset[Fraction]]:
     """Find the frame numbers of each delivered sequence, by folder and stem of the file names.
 
-    The numbers of frames that are missing from the source and that no fix makes are included, unless a fix renumbers
-    the frames without gaps.
+    The numbers of missing frames that no fix makes are included, unless a fix renumbers the frames without gaps.
     """
     found: defaultdict[tuple[str, str], set[Fraction]] = defaultdict(set)
     for one in plan.sequences:
