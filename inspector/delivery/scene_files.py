@@ -219,9 +219,9 @@ def _record(place: str, data: bytes, parts: Sequence[WrittenFile]) -> WrittenFil
 
 
 _NORMAL_ROUNDING = 1e-6
-"""Maximum difference between a component of a unit normal that was written in single precision and the same component
-as read back. Rounding a component once changes it by at most 2^-24, about 6e-8. The normal is rounded again when its
-length is set to 1."""
+"""Maximum difference, per component, between a normal that was written and the same normal as read back. Both have
+length 1. Rounding a component to single precision changes it by at most 2^-24, about 6e-8, and setting the length to 1
+rounds it again."""
 
 
 class _Sequence:
@@ -247,7 +247,7 @@ class _Sequence:
             yield index, frame
 
     def _refuse_numbers(self, index: int, frame: Frame) -> None:
-        """Check that all numbers of a frame fit in single precision, which all formats use.
+        """Check that the numbers of a frame fit in the single-precision numbers that all formats use.
 
         Raises:
             Refusal: A value is too large, or is not a number.
@@ -417,8 +417,8 @@ def _read_again(animation: Animation, number: Fraction) -> Mesh:
 def _same_scene(again: Mesh, mesh: Mesh) -> bool:
     """Whether a mesh was read back as it was written.
 
-    Positions, faces, and the UV and normal of each corner are compared in single precision. The format may require
-    different names of materials. Materials are therefore compared only by the faces that share them.
+    Positions, faces, and the UV and normal of each corner are compared in single precision. The names of materials are
+    not compared, because the format may require other names; only the grouping of faces by material is compared.
     """
     return (
         np.array_equal(again.positions, mesh.positions.astype(np.float32))

@@ -131,8 +131,8 @@ class _Trial:
     def _known(self, file: FrameFile, before: FrameFile | None) -> FrameFacts | None:
         """Return the facts of a frame as measured in the source; None if the frame must be measured again.
 
-        A readable frame that the plan doesn't change must still be measured again if the plan changes the frame before
-        it, or puts a different frame there.
+        A readable frame that the plan doesn't change must still be measured again if the plan changes the previous
+        frame or puts a different frame in its place.
         """
         one, _, _ = self._outputs[file.path]
         index = self._as_in_source(file)
