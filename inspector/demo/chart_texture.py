@@ -1,7 +1,7 @@
 """The demo's textures: coloured cells with a glyph in each, an arrow that points up, and the name of the subject.
 
 No rotation or reflection maps a glyph onto itself. The glyphs therefore show whether a texture is rotated, mirrored,
-shifted or stretched on the mesh. The name shows this even from far away.
+shifted or stretched on the mesh. The name shows rotation and mirroring even from far away.
 """
 
 from __future__ import annotations

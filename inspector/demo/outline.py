@@ -45,7 +45,7 @@ def _sheet_numbers() -> Indices:
 
 
 def _rim_numbers() -> Indices:
-    """Return the vertices around the edge of the back, (70,), in the winding direction of the back's faces."""
+    """Return the vertex indices around the edge of the back, (70,), in the winding direction of the back's faces."""
     sheet = _sheet_numbers()
     return np.concatenate([sheet[:-1, 0], sheet[-1, :-1], sheet[:0:-1, -1], sheet[0, :0:-1]])
 

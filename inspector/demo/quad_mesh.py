@@ -28,7 +28,7 @@ class QuadMesh:
         v: Position index at each corner of the quads, (f, 4).
         vt: UV index at each corner of the quads, (f, 4); ABSENT if the corner has no UV.
         vn: Normal index at each corner of the quads, (f, 4).
-        others: For each later run of faces: the index of its first face, its group, and its material.
+        others: For each later run of consecutive faces: the index of the first face, the group, and the material.
     """
 
     title: str

@@ -137,7 +137,7 @@ def rewritten(entry: LibraryAsset, place: str) -> bytes:
 
 
 def output_path_of(path: Path, context: CheckContext) -> str | None:
-    """Return the path of a source file in the delivered folder.
+    """Return the path that a source file gets in the delivered folder.
 
     Args:
         path: Path of the source file.

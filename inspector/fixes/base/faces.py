@@ -45,8 +45,10 @@ def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
 
 
 def _without_comments(frame: Frame) -> bytes:
-    """Return the frame's text with spaces in place of comments on the lines of faces, so that positions in the text
-    stay valid."""
+    """Return the frame's text with spaces in place of comments on the lines of faces.
+
+    The length of the text doesn't change, so positions in the text stay valid.
+    """
     data = frame.data
     if b"#" not in data:
         return data
