@@ -67,7 +67,7 @@ def with_map(entry: LibraryAsset, material: Name, keyword: bytes, texture: Textu
 
     Args:
         entry: The library.
-        material: Name of the material. Its definitions must have no map with this keyword.
+        material: Name of the material. Its definitions must not contain a map statement with `keyword`.
         keyword: Keyword of the new statement.
         texture: Texture of the map. The new statement contains only the file name; `rewritten` adds the folder.
 

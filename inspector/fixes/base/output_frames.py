@@ -41,8 +41,10 @@ OutputFrames = tuple[OutputFrame, ...]
 
 
 def source_frames(series: Series) -> OutputFrames:
-    """Return all frames of the source, with their own file names. Readable frames in formats other than OBJ get the
-    extension `.obj`."""
+    """Return all frames of the source, with their own file names.
+
+    Readable frames in formats other than OBJ get the extension `.obj`.
+    """
     return tuple(OutputFrame(one.number, _delivered(one), (index,)) for index, one in enumerate(series.facts))
 
 

@@ -53,8 +53,9 @@ class UvMove:
 
 
 def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvMove, summary: str) -> Step[UvMove]:
-    """Make the step of a fix that applies the same map to all UVs. The preview shows the first UVs of the reference
-    frame.
+    """Make the step of a fix that applies the same map to all UVs.
+
+    The preview shows the first UVs of the reference frame.
 
     Args:
         context: The sequence.

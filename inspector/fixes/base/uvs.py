@@ -57,7 +57,7 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
         parameters: Values that the user gave. The parameter `from` takes precedence over the settings.
 
     Raises:
-        Refusal: No file is named, or the file doesn't exist. The file has no faces, or a corner has no UV.
+        Refusal: No file is named, the file doesn't exist or has no faces, or a corner has no UV.
         MeshqcError: The file can't be read.
     """
     stated = parameters.get("from", context.settings.uvs_from)
@@ -81,7 +81,7 @@ def frames_for_uvs(context: CheckContext, frames: tuple[Fraction, ...] | None) -
         frames: Frame numbers; None for all frames that can be read.
 
     Raises:
-        Refusal: All these frames are empty. A given frame doesn't exist or can't be read.
+        Refusal: All these frames are empty, or a given frame doesn't exist or can't be read.
     """
     wanted = tuple(one.number for one in context.series.facts if one.filled) if frames is None else frames
     indices = readable_indices(context, wanted)
@@ -98,7 +98,7 @@ def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | Non
         frames: Frame numbers; None for all frames that have such corners.
 
     Raises:
-        Refusal: There is no such frame, or all given frames are empty. A given frame doesn't exist or can't be read.
+        Refusal: All corners have UVs, all given frames are empty, or a given frame doesn't exist or can't be read.
     """
     facts = context.series.facts
     wanted = tuple(one.number for one in facts if one.filled and one.faces_without_uvs) if frames is None else frames
@@ -163,9 +163,9 @@ def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str)
 
     Args:
         source: The frame with the UVs.
-        source_name: Name of this frame in the message, safe to show.
+        source_name: Name of `source` in the message, safe to show.
         frame: The frame that gets the UVs.
-        frame_name: Name of this frame in the message, safe to show.
+        frame_name: Name of `frame` in the message, safe to show.
     """
     for thing, ours, theirs in (
         ("vertex", len(source.positions), len(frame.positions)),

@@ -24,7 +24,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         A step whose work is the indices in `series.facts` of the files to drop.
 
     Raises:
-        Refusal: No frame number has more than one file. Files with the same number differ, or can't be read.
+        Refusal: No frame number has more than one file, or files with the same number differ or can't be read.
     """
     by_number: defaultdict[Fraction, list[int]] = defaultdict(list)
     for index, facts in enumerate(context.series.facts):

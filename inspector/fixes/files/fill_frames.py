@@ -22,14 +22,14 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
 
 POSES_BEND = 1.15
-"""Maximum median bend of a motion. If the median is larger, the frames count as unrelated poses. The bend of a frame
-is its distance from the mean of its neighbours, divided by half the distance between these neighbours. Smooth motion
-gives about 0.5 or less. Held frames and animation on twos give 1. Unrelated poses give the square root of 3, because
-the mean of two independent points has half their variance. The measured medians are 0.06 to 0.51 on 17 real motions,
-and 1.31 and 1.72 on two real sets of poses."""
+"""Maximum median bend of a motion. If the median bend of the frames is larger, the frames count as unrelated poses.
+The bend of a frame is its distance from the mean of the previous and the next frame, divided by half the distance
+between these two frames. Smooth motion gives about 0.5 or less. Held frames and animation on twos give 1. Unrelated
+poses give the square root of 3, because the mean of two independent points has half their variance. The measured
+medians are 0.06 to 0.51 on 17 real motions, and 1.31 and 1.72 on two real sets of poses."""
 _LEAST_BENDS = 3
-"""Minimum number of bends above 0 that are needed to recognise a set of poses. With fewer such bends, the
-frames count as a motion."""
+"""Minimum number of frames with a bend above 0 that are needed to recognise a set of poses. With fewer such frames,
+the sequence counts as a motion."""
 
 HOLD, BLEND = "hold", "blend"
 
@@ -60,9 +60,9 @@ def plan(
         A step whose work is one Filling per frame.
 
     Raises:
-        Refusal: No frame is missing or unreadable. No frame is intact, or there are fewer intact frames than frames to
-            make. The frames are a set of poses. A frame number has more than one file. The mode is unknown, or it is
-            BLEND and a frame can't be blended.
+        Refusal: There is no frame to make. No frame is intact, or there are fewer intact frames than frames to make.
+            The frames are a set of poses. A frame to make has more than one file. The mode is unknown, or it is BLEND
+            and a frame can't be blended.
     """
     series = context.series
     mode = word_of(parameters, "mode", (HOLD, BLEND))

@@ -28,8 +28,10 @@ Shares = dict[int, float]
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[OutputFrames]:
-    """Plan the new frames. A source frame is used if it has exactly the time of the new frame; otherwise, frames are
-    blended.
+    """Plan the new frames.
+
+    If a source frame has exactly the time of a new frame, the source frame is used. Otherwise, the new frame is blended
+    from source frames.
 
     Returns:
         A step whose work is the list of frames to write.

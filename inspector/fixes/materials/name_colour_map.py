@@ -28,7 +28,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is the image for each material.
 
     Raises:
-        Refusal: No material without a colour map has exactly one matching image.
+        Refusal: There is no such material.
     """
     try:
         found = unnamed_colour_maps(context)

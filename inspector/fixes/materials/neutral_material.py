@@ -1,4 +1,4 @@
-"""Give a neutral material to faces that have no material, or whose material no library defines."""
+"""Assign a material to faces that have none, and define materials that no library defines."""
 
 from __future__ import annotations
 

@@ -47,8 +47,10 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _images(context: CheckContext) -> frozenset[Path]:
-    """Return the paths of images that are used as bump maps but hold normals. Images that are also colour maps are left
-    out."""
+    """Return the paths of images that are used as bump maps but hold normals.
+
+    Images that are also colour maps are left out.
+    """
     uses = [use for index in range(len(context.series.facts)) for use in context.materials(index).maps]
     paths = {use.target.path for use in uses if use.map.statement.raw.lower() in BUMP and use.target.path}
     colours = {use.target.path for use in uses if use.map.statement.raw.lower() in COLOUR}

@@ -97,8 +97,10 @@ def _summary(removed: int, replaced: int) -> str:
 
 
 def _shows(line: MapLine) -> bool:
-    """Return whether a map is a colour map of any kind. In a map of height, normals or opacity, the test grid would be
-    meaningless."""
+    """Return whether a map is a colour map of any kind.
+
+    In a map of height, normals or opacity, the test grid would be meaningless.
+    """
     return line.statement.raw.lower() in COLOUR
 
 

@@ -66,8 +66,9 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> Indices:
-    """Return the index of the normal at each corner, (c,). It is the same on all frames, so that the shading doesn't
-    flicker.
+    """Return the index of the normal at each corner, (c,).
+
+    The indices are the same on all frames, so that the shading doesn't flicker.
 
     Raises:
         Refusal: The parameter `hard` is wrong.
@@ -94,11 +95,10 @@ def edit_frame(frame: Frame, step: Step[CornerNormals], _: Fraction) -> Frame:
 
 
 def _normals(frame: Frame, work: CornerNormals) -> Floats:
-    """Compute the unit normal of each group of corners, (g, 3). If the faces of a group have zero area, the normal is
-    +z.
+    """Compute the unit normal of each group of corners, (g, 3).
 
     If faces are weighted by area, a normal has the direction of the sum of the faces' area vectors (Max 1999, "Weights
-    for Computing Vertex Normals from Facet Normals").
+    for Computing Vertex Normals from Facet Normals"). If the faces of a group have zero area, the normal is +z.
     """
     triangles, count = work.triangles, int(work.group.max()) + 1
     if work.weight == AREA:

@@ -23,8 +23,9 @@ _RESULTS = {CENTRE: "centred at the origin", GROUND: "on the ground"}
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[tuple[Floats, int]]:
-    """Find the offset that moves the centre of the reference frame's bounding box, or the centre of its bottom, to the
-    origin.
+    """Find the offset that moves the reference frame to the origin.
+
+    The centre of its bounding box or, with `at=ground`, the centre of the bottom of the box moves to the origin.
 
     Returns:
         A step whose work is the offset, (3,), scene units, and the number of decimal places that positions need.
@@ -58,8 +59,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
-    """Return the vector to the origin from the centre of the reference frame's bounding box, or from the centre of its
-    bottom.
+    """Return the vector from the centre of the reference frame's bounding box, or of the box's bottom, to the origin.
 
     Args:
         context: The sequence.

@@ -56,8 +56,9 @@ class Realignment:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[Realignment]:
-    """Find the outliers that the checks centre-jump and size-jump report, and the changes that match them to their
-    neighbours.
+    """Plan the changes that match outliers to their neighbours.
+
+    If the user chose no frames, the outliers are the frames that the checks centre-jump and size-jump report.
 
     Raises:
         Refusal: There is no outlier, or a chosen frame is not an outlier. An outlier has zero size, or doesn't have an

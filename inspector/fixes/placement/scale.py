@@ -70,8 +70,8 @@ def _factor(context: CheckContext, parameters: Parameters) -> float:
     Without parameters, the factor is the ratio of two units that explains why the size differs from the expected size.
 
     Raises:
-        Refusal: A parameter is wrong, the size of the reference frame is zero, no ratio of two units explains its
-            size, or this ratio explains only the size of some frames.
+        Refusal: A parameter is wrong, the size of the reference frame is zero, no ratio of two units explains the
+            difference, or the ratio explains the size of only some frames.
     """
     factor = number_of(parameters, "factor")
     if factor is not None:

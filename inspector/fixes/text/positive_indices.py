@@ -71,8 +71,10 @@ def _changes(frame: Frame, facts: FrameFacts, from_zero: bool) -> tuple[Change, 
 
 
 def _counted_up(frame: Frame) -> Frame:
-    """Return the frame with its vertex indices increased by 1. UV and normal indices are increased as well if they are
-    0-based."""
+    """Return the frame with its vertex indices increased by 1.
+
+    UV and normal indices are increased as well if they are 0-based.
+    """
     corners = frame.corners
     v = (corners.v + 1).astype(np.int32)
     return frame.replace(corners=Corners(corners.offsets, v, _up(frame, b"vt"), _up(frame, b"vn")))
@@ -82,8 +84,8 @@ def _up(frame: Frame, keyword: bytes) -> SmallIndices:
     """Return the UV or normal index of each corner, (c,), increased by 1 if the indices are 0-based.
 
     The reader assumes indices that start at 1, so it has reduced each index by 1, and turned 0 into ABSENT. If the
-    largest index now refers to the last element but one, the indices count as 0-based. Corners without an index in the
-    file stay ABSENT.
+    largest index now refers to the second-to-last element, the indices count as 0-based. Corners without an index in
+    the file stay ABSENT.
 
     Args:
         frame: The frame.

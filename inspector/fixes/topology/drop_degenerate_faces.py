@@ -76,11 +76,11 @@ def _what_stays(corners: Corners) -> KeptCorners:
 
 
 def _folded(corners: Corners, single: Flags, sizes: Indices) -> Flags:
-    """Find the faces with four corners that visit a vertex twice, so that their two halves cover each other.
+    """Find the faces that have four corners and visit a vertex twice, so that their two halves cover each other.
 
     Args:
         corners: The faces.
-        single: Whether each corner has a different vertex from the next corner of its face, (c,).
+        single: Whether the vertex of each corner differs from the vertex of the next corner of the face, (c,).
         sizes: Number of such corners in each face, (f,).
 
     Returns:

@@ -137,8 +137,7 @@ def _refuse_unfit(reference: Frame, frame: Frame) -> None:
 
 
 def _with_vertices_mended(reference: Frame, frame: Frame) -> Corners | None:
-    """Return the frame's faces with the reference frame's vertices, if only a few corners have a wrong or missing
-    vertex.
+    """Return the frame's faces with the reference frame's vertices, if only a few vertices are wrong or missing.
 
     Returns:
         The mended faces. None if the faces differ in their numbers of corners, UV indices or normal indices, if too
@@ -196,8 +195,10 @@ def _sides(corners: Corners, faces: Indices) -> Indices:
 
 
 def _outline(frame: Frame, faces: Indices) -> set[tuple[int, int, int]]:
-    """Return the sides of the given faces, (run, from, to), except sides that two faces of a run share in opposite
-    directions."""
+    """Return the sides of the given faces, each as (run, first vertex, second vertex).
+
+    Sides that two of these faces in a run share, in opposite directions, are left out.
+    """
     corners = frame.corners
     start = _sides(corners, faces)
     run = run_of_face(frame)[corners.face_of_corner()[start]]
