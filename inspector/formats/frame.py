@@ -30,8 +30,8 @@ class Block:
 
     Attributes:
         keyword: The keyword; b"" for blank lines, b"#" for comments.
-        start: First byte of the run in the frame's text.
-        stop: The byte after the last byte of the run.
+        start: Offset of the run's first byte in the frame's text.
+        stop: Offset of the byte after the run.
         first_line: Number of the first line, from 1.
         lines: Number of physical lines.
     """

@@ -141,7 +141,7 @@ def _read_plain_text(text: bytes, at: int, elements: list[Element]) -> bool:
     """Fill the elements from text in which each row is a line, and all lists of a property have the same length.
 
     Returns:
-        Whether the text is arranged like this. If not, the values in the elements are meaningless.
+        Whether the text has this form. If not, the values in the elements are meaningless.
     """
     for element in elements:
         found = read_lines(text, at, element.rows) if element.rows else (np.zeros((0, 0)), at)

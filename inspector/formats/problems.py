@@ -64,10 +64,10 @@ class UnreadableFrame(MeshqcError):
         return KINDS[self.problem.kind] + ("" if text is None else f": {text.display}")
 
     def without_line(self) -> UnreadableFrame:
-        """Return the error without its line number if that number is 1.
+        """Return a copy of the error. If its line number is 1, the copy has no line number.
 
-        1 is the default, so the problem may be on another line. A larger line number was counted by the reader, and is
-        kept.
+        1 is the default line number, so the problem may be on another line. A larger line number was counted by the
+        reader, and is kept.
         """
         place = self.problem.places[0]
         reason = None if place.text is None else place.text.text

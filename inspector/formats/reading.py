@@ -2,7 +2,7 @@
 
 A frame of any format therefore has blocks, and arrays that it may share with the previous frame. Fixes and deliveries
 work on the same text that was inspected. For formats other than OBJ, lines of this text are not lines of the file, so
-code that reports locations must look at `Frame.format`.
+code that reports locations must check `Frame.format`.
 """
 
 from __future__ import annotations
@@ -234,7 +234,7 @@ class LibraryNames:
 
 
 def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
-    """Return the distinct name of a key, which is chosen on the first call with that key.
+    """Return the name of a key. It is chosen on the first call with that key, and differs from those of other keys.
 
     The name is `wanted`. If another key already has this name in any letter case, a number is inserted before the file
     name extension.
@@ -263,7 +263,7 @@ def library_name(path: Path) -> Name:
 
 
 def _beside(path: Path, read_file: ReadFile) -> Beside:
-    """Make a function that reads the files referenced by a mesh file, if they are in its folder or below."""
+    """Make a function that reads a file referenced by a mesh file, if it is in the mesh file's folder or below it."""
 
     def read(uri: str) -> bytes:
         folder = path.parent

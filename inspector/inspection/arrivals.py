@@ -18,7 +18,7 @@ from inspector.sequence.run.watch import FolderState
 
 WATCH_SURE_SECONDS = 3.0
 """Seconds that an error must last before it may stop an export. If an exporter or a network disk pauses in the middle
-of a file, it continues sooner than this (common practice, no source).
+of a file, the pause is shorter (common practice, no source).
 """
 
 

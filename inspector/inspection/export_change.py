@@ -18,7 +18,7 @@ from inspector.sequence.frame_difference import Difference, differences
 from inspector.sequence.run.scan import load_file
 
 Progress = Callable[[str], None]
-"""Called with a description of what is being compared."""
+"""A function that is called with a description of what is being compared."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,7 +37,7 @@ meaningless."""
 _INWARD = 0.02
 """Distance from a corner to its search point, as a share of the distance from the corner to the middle of the face. The
 corner gets its UV from the donor's triangle that is closest to the search point. Because this point is inside the face,
-a corner at a seam gets the UV on its own side of the seam.
+a corner at a seam gets the UV from its face's side of the seam.
 """
 
 _ROUNDING = 1e-12
@@ -144,7 +144,7 @@ def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
     """Find the UVs of the reference frame's corners on the donor's surface.
 
     Each corner has two possible UVs: from the triangle closest to a point near the corner (_INWARD), and from the
-    triangle closest to the middle of the face. If the two UVs of a corner are farther apart than the size of the
+    triangle closest to the middle of the face. If the two UVs of any corner are farther apart than the size of its
     face in the texture, the face crosses a seam. All corners of such a face get the UV from the triangle at the middle.
     On other faces, each corner gets the UV from the triangle near the corner.
 

@@ -41,8 +41,8 @@ _SIDES: dict[tuple[int, bool], tuple[tuple[int, int], tuple[int, int]]] = {
     (2, False): ((0, -1), (1, 1)),
 }
 """The axes and signs of the coordinates that become u and v, by view. The key of a view is the index of its
-axis, and whether the view is from the positive end of the axis. Lettering isn't mirrored for the viewer. The top of the
-texture is towards +y. If the view is from +y, the top is towards -z; if the view is from -y, the top is towards +z."""
+axis, and whether the view is from the positive end of the axis. The viewer doesn't see lettering mirrored. The top of
+the texture is towards -z in the view from +y, towards +z in the view from -y, and towards +y in all other views."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
@@ -50,9 +50,10 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     visible.
 
     Raises:
-        Refusal: The reference frame has no valid faces, or is a line when seen along the axis. No axis is given, and
-            too much of the surface is edge-on. A parameter is wrong. Faces differ between frames. All
-            chosen frames are empty, or a chosen frame doesn't exist or can't be read.
+        Refusal: The reference frame has no faces, has a corner without a vertex or a position that is not finite, or is
+            a line when seen along the axis. No axis is given, and too much of the surface is edge-on. A parameter is
+            wrong. Faces differ between frames. All chosen frames are empty, or a chosen frame doesn't exist or can't be
+            read.
     """
     series = context.series
     if series.reference_index is None:
@@ -127,7 +128,7 @@ def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: f
 
 
 def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
-    """Refuse the projection if more of the surface is edge-on than `uv-collapsed` allows.
+    """Refuse the projection if more of the surface is edge-on than the check `uv-collapsed` allows.
 
     A texture would be smeared over edge-on faces.
 
@@ -146,8 +147,8 @@ def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
 
 
 def _losses(areas: Floats, along: int, positive: bool) -> str:
-    """Describe how much of the surface faces away from the viewer, and how much is so steep that the texture is
-    stretched.
+    """Describe how much of the surface faces away from the viewer, and on how much of it the texture is stretched by a
+    factor of 2 or more.
 
     Args:
         areas: Area vectors of the triangles, (t, 3).

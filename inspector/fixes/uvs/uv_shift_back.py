@@ -20,7 +20,7 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[SmallIndices]:
-    """Find the frames whose UV indices are all off by the same constant.
+    """Find the frames in which all UV indices are off by one constant. Each frame may have a different constant.
 
     Returns:
         A step whose work is the reference frame's UV index at each corner, (c,).

@@ -69,9 +69,9 @@ def _angles() -> str:
 
 
 def _turned(degrees: int) -> UvMove:
-    """Return the map that rotates UVs to the left about (0.5, 0.5).
+    """Return the map that rotates UVs to the left about (0.5, 0.5), by 90, 180 or 270 degrees.
 
-    The map contains only whole numbers, so the UVs need no more decimal places.
+    The map contains only whole numbers, so the rotated UVs need no additional decimal places.
     """
     cosine, sine = {90: (0.0, 1.0), 180: (-1.0, 0.0), 270: (0.0, -1.0)}[degrees]
     matrix = np.array([[cosine, -sine], [sine, cosine]])

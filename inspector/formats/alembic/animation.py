@@ -1,4 +1,4 @@
-"""Reading an archive as an animation. For each frame, all meshes of the archive are joined into one mesh."""
+"""Reading an archive as an animation. For each frame, the selected meshes that are visible are joined into one."""
 
 from __future__ import annotations
 

@@ -118,7 +118,7 @@ class Property:
             index: Index of the sample, from 0.
 
         Returns:
-            Offset and size of the sample's bytes, including the key; (0, 0) for an empty array.
+            Offset and size of the sample's bytes, including the key (see KEY); (0, 0) for an empty array.
 
         Raises:
             ArchiveError: The sample is missing or damaged.

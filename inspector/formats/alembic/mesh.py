@@ -493,8 +493,8 @@ def _colour_sets(geometry: Compound) -> Iterator[Parameter]:
 
 
 def _set_name(name: str) -> str:
-    """Return the name of a UV set. One exporter writes it as a Python bytes literal, b'name', which is reduced to the
-    name.
+    """Return the name of a UV set. One exporter writes a Python bytes literal, such as b'map1'; only the text between
+    its quotes is returned.
     """
     inside = name[2:-1] if len(name) > 3 and name.startswith(("b'", 'b"')) and name[-1] == name[1] else name
     return inside

@@ -191,7 +191,7 @@ def _parameter(geometry: CompoundOut, name: str, extent: int, interpretation: st
 
 
 def _colours(geometry: CompoundOut) -> PropertyOut:
-    """Add a property for the colours of points. It has the usual name (common practice, no source)."""
+    """Add a property for the colours of points, under the usual name `Cs` (common practice, no source)."""
     metadata: Metadata = {
         "arrayExtent": "1",
         "geoScope": "vtx",

@@ -24,8 +24,8 @@ HEADER = struct.Struct("<5sBHQ")
 _HDF5 = b"\x89HDF\r\n\x1a\n"
 _POINTER = b"version https://git-lfs"
 _STRUCTURE_FACTOR = 4
-"""Maximum number of bytes that are read as structure (groups and headers), as a multiple of the file's size. In a
-valid file without shared headers, each byte is read at most once.
+"""Maximum number of bytes that are read as structure (groups and headers), as a multiple of the file's size. A valid
+file without shared headers needs a factor of at most 1.
 """
 _STRUCTURE_MORE = 1 << 20
 """Number of bytes added to the maximum that `_STRUCTURE_FACTOR` gives, so that a small file isn't refused because of a

@@ -17,7 +17,7 @@ from inspector.formats.alembic.ogawa import DATA, FROZEN, HEADER, SIGNATURE
 from inspector.formats.alembic.times import TimeSampling, times_block
 
 LIBRARY = 10812
-"""Version of the reference library whose layout is written."""
+"""Version of the reference library. Archives are written in the layout of this version."""
 
 _MASK = (1 << 64) - 1
 _MURMUR_BYTES = 1 << 16

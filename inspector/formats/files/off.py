@@ -208,7 +208,7 @@ class _Reader:
             count: Number of faces.
 
         Returns:
-            The number of corners of each face, the indices of all corners, and whether any face has a colour.
+            The number of corners of each face, the vertex index of each corner, and whether any face has a colour.
 
         Raises:
             UnreadableFrame: There are too few faces, or a face is damaged.

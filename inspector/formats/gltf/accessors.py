@@ -48,7 +48,7 @@ class Accessors:
     def floats(self, number: object, *widths: int) -> Array:
         """Read the elements of an accessor as rows of floats.
 
-        Normalized whole numbers become fractions of the largest number of their type (3.11).
+        Normalised whole numbers become fractions of the largest number of their type (3.11).
 
         Args:
             number: Index of the accessor.

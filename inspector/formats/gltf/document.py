@@ -66,7 +66,7 @@ def numbers(owner: Document, key: str, default: tuple[float, ...]) -> tuple[floa
     Args:
         owner: The object.
         key: The key of the list.
-        default: The numbers to return if the key is missing. A list in the document must have the same length.
+        default: The numbers to return if the key is missing. A list in the document must be as long as `default`.
 
     Raises:
         UnreadableFrame: The value is not a list of numbers, or its length is wrong.

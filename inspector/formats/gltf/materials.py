@@ -80,7 +80,7 @@ class Surface:
 
 
 class Materials:
-    """The materials of a document. Materials get distinct names, even if names are repeated or missing."""
+    """The materials of a document. Each material gets a distinct name, even if the document repeats or omits names."""
 
     def __init__(self, document: Document, buffers: Buffers, beside: Beside) -> None:
         self._document, self._buffers, self._beside = document, buffers, beside

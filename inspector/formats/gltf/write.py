@@ -94,8 +94,8 @@ class _Writer:
 def write(mesh: Mesh) -> bytes:
     """Write a mesh as a GLB file. All faces must be triangles.
 
-    Each object becomes a node. In a node, the faces of each material form a primitive. If only some of these faces have
-    UVs or normals, they form up to four primitives. A vertex with more than one UV or normal becomes several vertices,
+    Each object becomes a node. In a node, the faces of each material form one primitive or, if only some of these faces
+    have UVs or normals, up to four primitives. A vertex with more than one UV or normal becomes several vertices,
     in the order of the mesh's vertices. If the mesh has no faces, its vertices become points.
     """
     writer = _Writer()

@@ -1,4 +1,4 @@
-"""Reading a stage as an animation. For each frame, all meshes of the stage are joined into one mesh."""
+"""Reading a stage as an animation. For each frame, the selected meshes that are visible are joined into one."""
 
 from __future__ import annotations
 
@@ -97,8 +97,8 @@ class StageAnimation:
                 interpolates between samples.
 
         Raises:
-            UnreadableFrame: No selected mesh with points is visible in the frame, none of these meshes can be read, or
-                the instances can't be expanded.
+            UnreadableFrame: No selected mesh with points is visible in the frame, none of the visible meshes can be
+                read, or the instances can't be expanded.
         """
         from pxr import Usd, UsdGeom
 
@@ -238,9 +238,9 @@ def _is_cage(prim: Any) -> bool:
 
 
 def _metres(stage: Any) -> float:
-    """Return metersPerUnit, the length of a unit in metres, which may have any numeric type.
+    """Return the length of a unit in metres: the value of metersPerUnit, which may have any numeric type.
 
-    If it is missing or invalid, the length is 0.01, the fallback of OpenUSD.
+    If the value is missing or invalid, the length is 0.01, the fallback of OpenUSD.
     """
     stated = stage.GetMetadata("metersPerUnit") if stage.HasAuthoredMetadata("metersPerUnit") else None
     return float(stated) if isinstance(stated, (int, float)) and stated > 0 else _CENTIMETRE

@@ -31,7 +31,7 @@ class Copy:
 
 
 def copies(instancers: Sequence[Any], time: Any, places: Any) -> Iterator[Copy]:
-    """Yield every mesh of every instance that is not hidden. Instancers inside prototypes make no copies.
+    """Yield all meshes of all visible instances. Instancers inside prototypes make no copies.
 
     Args:
         instancers: Prims of type UsdGeom.PointInstancer.

@@ -172,8 +172,8 @@ _SINGLE_DIGITS = 9
 _LARGE = 1 << 10
 """Minimum number of rows for which writing whole arrays is faster than writing one number at a time."""
 _MOST_DECIMALS = 14
-"""Maximum number of decimal places for writing whole arrays. With more decimal places, even `format_rows` writes
-numbers of 1 and above one at a time.
+"""Maximum number of decimal places for writing whole arrays. With more decimal places, `format_rows` also writes
+one number at a time if any number is 1 or above.
 """
 _TRIED = 1 << 9
 """Approximate number of rows to examine when the number of decimal places is chosen."""
@@ -236,7 +236,8 @@ def _fixed(keyword: bytes, values: Numbers, decimals: int) -> bytes:
     """Write finite numbers with `decimals` decimal places, or with more if they need more.
 
     Rows that need more decimal places get 3, 6, 9, ... more. If more than half of the rows need more, all rows get 3
-    more. A few rows, or rows that need more than `_MOST_DECIMALS` decimal places, are written one number at a time.
+    more. If there are fewer than `_LARGE` rows, or if rows need more than `_MOST_DECIMALS` decimal places, they are
+    written one number at a time.
     """
     if len(values) < _LARGE or decimals > _MOST_DECIMALS:
         return _one_by_one(keyword, values)

@@ -1,8 +1,8 @@
 """Multiply decimal integers by powers of ten, correctly rounded to float64, for whole arrays.
 
-Each number is represented by a pair of float64 values. Their unevaluated sum has twice the digits (T. J. Dekker, A
-floating-point technique for extending the available precision, 1971). A result is certain if both ends of its error
-interval round to the same float64. The few other results are left to Python's float().
+Each number is represented by a pair of float64 values. Their unevaluated sum has twice as many digits as one float64
+(T. J. Dekker, A floating-point technique for extending the available precision, 1971). A result is certain if both
+ends of its error interval round to the same float64. The few other results are left to Python's float().
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 
 LEAST_POWER, MOST_POWER = -280, 250
-"""Minimum and maximum exponent of ten for numbers below 10^30. Within these limits, no product or error term leaves the
-range of float64.
+"""Minimum and maximum exponent of the power of ten by which a number below 10^30 is multiplied. Within these limits, no
+product or error term leaves the range of float64.
 """
 
 _SPLITTER = 2.0**27 + 1.0

@@ -54,7 +54,7 @@ class LogicalText:
 
 
 def source_text(data: bytes, *, capitals: bool = False) -> LogicalText:
-    """Normalize forms that are legal or common but would slow down the reader: UTF-16, bare carriage returns, continued
+    """Normalise forms that are legal or common but would slow down the reader: UTF-16, bare carriage returns, continued
     lines.
 
     Args:
@@ -189,7 +189,8 @@ def _even_line_ends(data: bytes, log: ProblemLog) -> bytes:
 
 
 def _join_continued(text: bytes, log: ProblemLog) -> bytes:
-    """Replace each backslash at the end of a line with a space, and move the line ending after the logical line.
+    """Replace each backslash at the end of a line with a space, and move the line ending that follows it to the end of
+    the logical line.
 
     The text keeps its length, and each logical line keeps its line number. If the last line of the file has no line
     ending, none is added, because a missing line ending shows that the file was cut off.

@@ -107,8 +107,8 @@ def split_after(name: bytes) -> tuple[bytes, AfterName]:
 def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
     """Split the text after the keyword of a map into options and file name.
 
-    The name starts at the first word that is neither a known option nor an argument of an option, or at the last word.
-    It extends to the end of the line, including spaces.
+    The name starts at the first word that is neither a known option nor an argument of an option. If there is no such
+    word, it starts at the last word. It extends to the end of the line, including spaces.
 
     Returns:
         The words of the options, and the index in `rest` at which the name starts.

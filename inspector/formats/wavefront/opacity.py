@@ -28,7 +28,7 @@ float.
 """
 
 _SINGLE = 1e-6
-"""Maximum difference between two opacities that are equal in single precision."""
+"""Maximum difference between two opacities that count as equal. Files may store opacities in single precision."""
 
 
 def number_of(statement: Statement | None) -> float | None:

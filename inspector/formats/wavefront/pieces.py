@@ -27,8 +27,8 @@ _ODD_PIECE = SMALL * 8
 again soon.
 """
 _SHARE = 8
-"""Number of parts into which a piece is cut if the fast reader can't read it. An odd line then slows down only one
-part.
+"""Number of parts into which a piece is cut if the fast reader can't read it. An irregular line then slows down only
+one part.
 """
 
 

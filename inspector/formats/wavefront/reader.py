@@ -251,7 +251,7 @@ def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
     A file with only comments, or with statements but neither vertices nor faces, is accepted as an empty frame.
 
     Raises:
-        UnreadableFrame: More lines have unknown statements than known statements, the file ends in the middle of a
+        UnreadableFrame: There are more lines with unknown than with known statements, the file ends in the middle of a
             line, there are faces but no vertices, or there are neither statements nor comments.
     """
     known = sum(block.lines for block in frame.blocks if block.keyword in statements.KNOWN - {b"", b"#"})
