@@ -27,9 +27,8 @@ def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:
 
     Returns:
         The numbers, (rows, c) float64, and the byte after the last line. None if `rows` is 0, if there are too few
-        lines, or if a line is irregular. A line is irregular if its count of numbers differs from that of the first
-        line, if it is blank, if it contains anything but finite numbers, if it ends in \r alone, or if it is longer
-        than `PIECE`.
+        lines, or if a line is irregular. An irregular line is blank, contains anything but finite numbers, has a
+        different count of numbers than the first line, ends in \r alone, or is longer than `PIECE`.
     """
     if not 0 < rows <= len(text) - start:
         return None

@@ -234,7 +234,7 @@ class LibraryNames:
 
 
 def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
-    """Return the name of a key. It is chosen on the first call with that key, and differs from those of other keys.
+    """Return the distinct name of a key. The name is chosen on the first call with that key.
 
     The name is `wanted`. If another key already has this name in any letter case, a number is inserted before the file
     name extension.

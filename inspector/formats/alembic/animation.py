@@ -1,4 +1,4 @@
-"""Reading an archive as an animation. For each frame, the selected meshes that are visible are joined into one."""
+"""Reading an archive as an animation. For each frame, the selected, visible meshes are joined into one mesh."""
 
 from __future__ import annotations
 
@@ -37,8 +37,8 @@ from inspector.names import Name, counted, safe
 from inspector.safe_open import open_scene
 
 _FAR = 64
-"""Positions of a mesh are converted to single precision if their largest absolute coordinate is at most this multiple
-of the longest side of the mesh's bounding box. Single precision (24 bits) is then accurate to 1 / 100,000 of that side.
+"""Maximum ratio of a mesh's largest absolute coordinate to the longest side of its bounding box. Up to this ratio,
+positions are converted to single precision (24 bits), which is then accurate to 1 / 100,000 of that side.
 """
 
 

@@ -40,7 +40,7 @@ _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
 """If no frame rate is stated, a number of samples per second up to this limit is used as the frame rate. With more
 samples per second, some samples may be sub-frames. The frame rate is then the first of `_USUAL_RATES` that divides
-the number of samples per second. If there is none, it is the number of samples per second (common practice, no source).
+the number of samples per second; if there is no such rate, it is this number itself (common practice, no source).
 """
 _FRAME_STEPS = 10_000
 """Frame numbers are rounded to a multiple of 1 / `_FRAME_STEPS`. Without rounding, a time multiplied by the frame rate

@@ -33,8 +33,8 @@ _HEAD = 1 << 14
 PIECE = 1 << 22
 """Number of bytes of text that are read at a time. The words of a whole file would take too much memory."""
 _SPARE = 8
-"""Ratio of the number of vertices to the number of spare rows that the array of vertices gets when it grows. Without
-spare rows, it would have to grow for every piece.
+"""When the array of vertices grows, it gets one spare row per this number of vertices. Without spare rows, it would
+have to grow for every piece.
 """
 _KEYWORD = b"v"
 """The keyword that replaces `vertex`, because the letter e in `vertex` could be taken for the start of an exponent."""

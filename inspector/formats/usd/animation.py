@@ -1,4 +1,4 @@
-"""Reading a stage as an animation. For each frame, the selected meshes that are visible are joined into one."""
+"""Reading a stage as an animation. For each frame, the selected, visible meshes are joined into one mesh."""
 
 from __future__ import annotations
 
@@ -324,8 +324,8 @@ def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tupl
 
 
 def _samples(prim: Any) -> Iterator[float]:
-    """Yield the times of all samples of a prim's attributes, and of the transforms and visibilities of the prims above
-    it.
+    """Yield the times of all samples that affect a prim: those of its attributes, and those of the transforms and
+    visibilities of the prims above it.
     """
     from pxr import UsdGeom
 

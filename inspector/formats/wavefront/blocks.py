@@ -81,7 +81,7 @@ def split_blocks(
 
 
 def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, old: Block) -> bool:
-    """Whether the old block occurs again at `position`, and the line after it doesn't have its keyword."""
+    """Whether the old block occurs again at `position`, and no line with its keyword follows."""
     stop = position + old.stop - old.start
     if stop > len(text) or text[stop - 1] != 10:
         return False
