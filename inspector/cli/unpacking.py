@@ -263,7 +263,7 @@ def _scaled(animation: Animation, take: Take, box: Floats | None, options: Unpac
     if options.scale_to is not None:
         longest = 0.0 if box is None else float((box[1] - box[0]).max())
         if longest == 0:
-            raise MeshqcError("the first frame has no size, so it can't be scaled")
+            raise MeshqcError("the size of the first frame is zero, so it can't be scaled")
         return replace(take, scale=options.scale_to / longest)
     return take
 

@@ -134,11 +134,11 @@ _TABLE = (
     RuleKey("mesh.most_vertices", _whole, _HOW_MANY, "maximum number of vertices of a frame", "2_000_000"),
     RuleKey("mesh.most_bytes", _whole, _HOW_MANY, "maximum size of a frame's file, in bytes", "200_000_000"),
     RuleKey("mesh.uvs", partial(_word, _PRESENCE), _ALLOWED_PRESENCE,
-        "whether every face must have UVs, or no face may have UVs", '"required"'),
+        "required: every face must have UVs; forbidden: no face may have UVs", '"required"'),
     RuleKey("mesh.normals", partial(_word, _PRESENCE), _ALLOWED_PRESENCE,
-        "whether every face must have normals, or no face may have normals", '"required"'),
+        "required: every face must have normals; forbidden: no face may have normals", '"required"'),
     RuleKey("mesh.materials", partial(_word, _PRESENCE), _ALLOWED_PRESENCE,
-        "whether every face must have a material, or no face may have a material", '"required"'),
+        "required: every face must have a material; forbidden: no face may have a material", '"required"'),
     RuleKey("mesh.material_names", _texts, "a list of names in quotation marks",
         "the only materials that faces may have", '["manta_skin"]'),
     RuleKey("scene.unit", partial(_word, tuple(METRES)), "one of " + ", ".join(f'"{unit}"' for unit in METRES),
@@ -170,7 +170,7 @@ _TABLE = (
     RuleKey("captions.least_contrast", _ratio, "a number from 1 to 21",
         "minimum contrast between letters and their background", "4.5"),
     RuleKey("captions.picture", partial(_text, values.picture_size), 'a size in pixels such as "1920x1080"',
-        "size of the picture for judging captions; scene.up is the axis that points up", '"1280x720"'),
+        "size of the picture in which captions are judged (scene.up states which axis points up)", '"1280x720"'),
 )  # fmt: skip
 
 KEYS = {key.name: key for key in _TABLE}

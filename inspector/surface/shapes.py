@@ -22,10 +22,11 @@ NO_AREA = Threshold(
     "no-area",
     1e-6,
     "A face counts as having no area if twice its area, divided by the square of its extent, is at most this value. "
-    "The square of the extent is the mean of the squared distances of all other corners from the first corner. For a "
-    "quad, it is the mean of the squared lengths of the diagonals. In the texture, the extent is the longer side of "
-    "the face's bounding box. A triangle that is a million times as long as it is high has about this ratio. "
-    "Positions have six or seven digits, so a triangle that is meant to have no area can have about this ratio, too.",
+    "For a quad, the square of the extent is the mean of the squared lengths of the diagonals. For other faces, it is "
+    "the mean of the squared distances of the other corners from the first corner. In the texture, the extent is the "
+    "longer side of the face's bounding box. A triangle that is a million times as long as it is high has about this "
+    "ratio. A triangle that is meant to have no area can also have this ratio, because positions have only six or "
+    "seven digits.",
 )
 
 NON_PLANAR = Threshold(

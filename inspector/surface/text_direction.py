@@ -33,8 +33,8 @@ DIRECTION_SPREAD = Threshold(
 FLAT_TILT = Threshold(
     "flat-tilt",
     0.5,
-    "A surface counts as flat if the mean sine of the angle between its normal and the scene's up direction is below "
-    "this value. A sine of 0.5 is an angle of 30 degrees. On a flatter surface, even small waves change which "
+    "A surface counts as level if the mean sine of the angle between its normal and the scene's up direction is below "
+    "this value. A sine of 0.5 is an angle of 30 degrees. On a surface closer to level, even small waves change which "
     "direction on the surface is up.",
 )
 

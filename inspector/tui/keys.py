@@ -249,7 +249,7 @@ MAIN = (
         ("R",),
         "reference",
         "set reference",
-        "Make this frame the reference frame, with which all others are compared.",
+        "Make this frame the reference frame, with which all other frames are compared.",
         synonyms="base",
     ),
     Key(

@@ -57,7 +57,11 @@ def cut_check(
             return
         change = varies(context, kind, frames)
         many = change > FLIP_SHARE.value * base.faces
-        how = f"; the number differs by up to {change:,} between frames, so the triangles may flip" if change else ""
+        how = (
+            f"; the number differs by up to {change:,} between frames, so the triangulation may change"
+            if change
+            else ""
+        )
         yield fault_finding(context, id, Severity.WARNING if many else Severity.NOTE, met, f"{words}{how}")
 
     return Check(

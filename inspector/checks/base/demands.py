@@ -77,7 +77,7 @@ def _corners(context: CheckContext, allowed: tuple[int, ...]) -> Iterator[Breach
     if other:
         listed = joined_words([str(size) for size in sorted(found)[: limits.PLACES_KEPT]], "or")
         required = joined_words([str(size) for size in allowed], "or")
-        words = f"the number of corners of some faces is {listed}, but must be {required}"
+        words = f"some faces have {listed} corners, but must have {required}"
         fixes = ("triangulate",) if 3 in allowed and min(found) > 3 else ()
         yield Breach(words, sorted(other), max(found), files(context, sorted(other)), fixes)
 
@@ -153,7 +153,7 @@ def _sides(context: CheckContext) -> Floats:
         NotApplicable: There is no reference frame, or it has no bounding box.
     """
     if context.series.reference_index is None or context.series.reference_facts.box is None:
-        raise NotApplicable("the reference frame has no size")
+        raise NotApplicable("the size of the reference frame is unknown")
     low, high = context.series.boxes[context.series.reference_index]
     return np.asarray(high - low)
 

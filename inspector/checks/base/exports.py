@@ -21,7 +21,7 @@ SEAM_SECONDS = Threshold(
     3600.0,
     "A pause separates two exports only if it is longer than this, because the frames of one export are usually "
     "written within minutes of each other. The pause must also meet the condition of `seam-pauses`, because a render "
-    "queue may pause for longer (common practice, no source).",
+    "queue may pause for longer within an export (common practice, no source).",
     unit="seconds",
 )
 

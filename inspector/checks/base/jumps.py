@@ -18,10 +18,10 @@ from inspector.threshold import Threshold
 JUMP_UNDONE = Threshold(
     "jump-undone",
     0.6,
-    "A jump and the jump back cancel out if the distance between the positions before and after them is at most this "
-    "share of the sum of their lengths. The limit is above one half, because the distance is half of the sum if the "
-    "motion moves the object by half the length of a jump during each jump. Two steps of a motion on twos don't "
-    "cancel out, because they go in the same direction.",
+    "A jump and the jump back cancel out if the length of their vector sum is at most this share of the sum of their "
+    "lengths. The limit is above one half, because the motion goes on during the jumps: if it moves the object by half "
+    "the length of a jump in each of the two steps, the share is one half. Two steps of a motion on twos don't cancel "
+    "out, because they go in the same direction.",
     "of both lengths",
 )
 

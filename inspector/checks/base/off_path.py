@@ -33,17 +33,19 @@ POP_DIAGONALS = Threshold(
 POP_OF_SPEED = Threshold(
     "pop-of-speed",
     1.5,
-    "A vertex can count as popping only if its distance from its path is more than this many times the median step on "
-    "the surrounding frames. Smaller distances don't count, because motion blur hides them. A frame that repeats its "
-    "neighbour is reported as frozen, not as a pop, because its vertices are off their paths by only one step.",
+    "A vertex can count as popping only if its distance from its path is more than this many times its median step "
+    "(movement from one frame to the next) on the surrounding frames. Smaller distances don't count, because motion "
+    "blur hides them. A frame that repeats its neighbour is reported as frozen, not as a pop, because its vertices are "
+    "off their paths by only one step.",
     "median steps",
 )
 POP_SPREADS = Threshold(
     "pop-spreads",
     6.0,
-    "A vertex can count as popping only if its distance from its path is more than this many times the spread of this "
-    "distance on the surrounding frames. The limit is six spreads, because noise alone doesn't reach them. The spread "
-    "is 1.4826 times the median absolute deviation. For normally distributed noise, it equals the standard deviation "
+    "A vertex can count as popping only if its distance from its path is more than this many spreads. The limit is six "
+    "spreads, because noise alone doesn't reach them. A spread is 1.4826 times the vertex's median distance from its "
+    "path on the surrounding frames. For normally distributed noise, this factor turns a median absolute deviation "
+    "into a standard deviation "
     '(Rousseeuw and Croux 1993, "Alternatives to the Median Absolute Deviation").',
     "spreads",
 )
@@ -52,8 +54,8 @@ POP_SHAPE = Threshold(
     0.25,
     "On both frames beside a pop, the vertex seems to be off its path by half as much, in the opposite direction. A "
     "vertex counts as popping only if it deviates from this pattern by at most this share of the pop. Correct motion "
-    "deviates more: at a bounce or a start, only one frame seems to be off its path; in a motion to and fro, all "
-    "frames seem to be off by the same distance.",
+    "deviates more: at a bounce or a start, the vertex seems to be off its path on only one frame; in a motion to and "
+    "fro, it seems to be off by the same distance on all frames.",
     "of the pop",
 )
 WHOLE_SHARE = Threshold(

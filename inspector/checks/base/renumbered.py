@@ -24,19 +24,20 @@ from inspector.threshold import Threshold
 ORDER_NEAR = Threshold(
     "order-near",
     2.5,
-    "A moved vertex counts as near the expected position of another vertex if it is at most this many usual distances "
-    "away from it. To find the usual distance, the vertices' root-mean-square distance from their own expected "
-    "positions is measured on each surrounding frame. The usual distance is the largest of these values. The limit is "
-    "above 2, because limbs move less evenly than the body.",
+    "A moved vertex counts as near the expected position of another vertex if the distance between them is at most "
+    "this many usual distances. To find the usual distance, the vertices' root-mean-square distance from their own "
+    "expected positions is measured on each surrounding frame. The usual distance is the largest of these values. The "
+    "limit is above 2, because limbs move less evenly than the body.",
     "usual distances",
 )
 ORDER_EXACT = Threshold(
     "order-exact",
     0.02,
-    "A vertex always counts as near an expected position at this distance or less. The value is a share of the median "
-    "distance of the moved vertices from their own expected positions. The limit is needed because the motion may be "
-    "less even on a frame than on the surrounding frames. It is below 0.04, because in a part of the surface that is "
-    "reversed in place, vertices miss the expected positions of other vertices by at least that share.",
+    "At this distance or less, a vertex counts as near an expected position even if `order-near` is exceeded. The "
+    "value is a share of the median distance of the moved vertices from their own expected positions. The limit is "
+    "needed because the motion may be less even on a frame than on the surrounding frames. It is below 0.04, because "
+    "in a part of the surface that is reversed in place, vertices miss the expected positions of other vertices by at "
+    "least that share.",
     "of the distance moved",
 )
 ORDER_APART = Threshold(
@@ -59,9 +60,9 @@ ORDER_ONCE = Threshold(
     0.6,
     "The order counts as different only if there are many different expected positions near the moved vertices. The "
     "value is the minimum number of these positions, as a share of the number of moved vertices. If vertices only "
-    "change places, the share is 1, because each vertex is near a different position. If each step of the motion is "
-    "longer than the distance between neighbouring vertices, some vertices have the same nearest position, and the "
-    "share falls to about 0.67.",
+    "change places, the share is 1, because each vertex is near a different position. The limit is lower, because some "
+    "vertices have the same nearest position if each step of the motion is longer than the distance between "
+    "neighbouring vertices. The share then falls to about 0.67.",
     "of the moved vertices",
 )
 

@@ -13,10 +13,10 @@ from inspector.threshold import Threshold
 FEWEST_STEPS = Threshold(
     "fewest-steps",
     10_000,
-    "Positions count as too coarse if there are fewer than this many steps along the object's diagonal. The size of a "
-    "step is set by the decimal places in the file or by single precision. With fewer steps, slow movements look "
-    "jerky, because there are fewer than three steps per pixel if the object fills a picture 4,000 pixels wide (common "
-    "practice, no source).",
+    "Positions count as too coarse if there are fewer than this many steps along the object's diagonal. A step is the "
+    "smallest difference that the decimal places in the file or single precision can express. With fewer steps, slow "
+    "movements look jerky, because there are fewer than three steps per pixel if the object fills a picture 4,000 "
+    "pixels wide (common practice, no source).",
     "smallest steps per diagonal",
     settable=True,
 )
@@ -42,8 +42,9 @@ SAME_SIZE = Threshold(
     "same-size",
     1.05,
     "Two sequences of one model count as equal in size if the ratio between their sizes is at most this. Some "
-    "difference is allowed, because poses of one model differ a little; fish of one school differ by more (common "
-    "practice, no source). The same limit applies after one size is multiplied by the factor between two units.",
+    "difference is allowed, because poses of one model differ a little. Objects that have different sizes on purpose, "
+    "such as the fish of a school, differ by more (common practice, no source). The same limit applies after one size "
+    "is multiplied by the factor between two units.",
 )
 
 SAME_FACTOR = Threshold(
@@ -122,7 +123,7 @@ def unit_error(context: CheckContext) -> float | None:
     """
     size = context.series.reference_size
     if not (math.isfinite(size) and size > 0):
-        raise NotApplicable("the reference frame has no size")
+        raise NotApplicable("the size of the reference frame is zero or unknown")
     if context.settings.size is not None:
         return unit_factor(size / context.settings.size)
     others = [other.reference_size for other in context.siblings if _same_model(context.series, other)]

@@ -20,10 +20,10 @@ from inspector.threshold import Threshold
 ROUGHNESS_LEFT = Threshold(
     "roughness-left",
     0.15,
-    "Frames count as wrong only if at most this share of the roughness remains after one frame is replaced, two frames "
-    "are exchanged, or the times of frames are changed. The limit is below a third, because a third of the roughness "
-    "remains if a frame at a sudden turn is replaced (least squares on three second differences). With noise, two "
-    "thirds remain.",
+    "Frames count as wrong only if replacing one frame, exchanging two frames or changing the times of frames leaves "
+    "at most this share of the roughness (the sum of the squared second differences). The limit is below a third, "
+    "because a third of the roughness remains if a frame at a sudden turn is replaced (least squares on three second "
+    "differences). With noise, two thirds remain.",
     "of the squared second differences",
 )
 AROUND = 2

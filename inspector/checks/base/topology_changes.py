@@ -32,8 +32,8 @@ VOLUME_SHARE = Threshold(
 MIRROR_KEEPS = Threshold(
     "mirror-keeps",
     0.1,
-    "A frame whose volume is on the unusual side of its faces counts as mirrored if its area and its volume change by "
-    "at most this share. The frame is compared with the nearest frame whose volume is on the usual side. Some change "
+    "A frame whose volume has the opposite sign (the faces show their backs) counts as mirrored if its area and its "
+    "absolute volume differ by at most this share from those of the nearest frame with the usual sign. Some difference "
     "is allowed, because the object also moves between the two frames.",
     "of the area or volume",
 )

@@ -24,8 +24,8 @@ TURN_MISS = Threshold(
     0.1,
     "To recognise a turned frame, the sampled vertices on the previous frame are turned by 90 degrees. The examined "
     "frame can count as turned if the root-mean-square distance between its vertices and the turned vertices is at "
-    "most this share of the vertices' spread. Some distance is allowed, because the object also moves from one frame "
-    "to the next.",
+    "most this share of the vertices' spread. The spread is their root-mean-square distance from their mean position. "
+    "Some distance is allowed, because the object also moves from one frame to the next.",
     "of the spread",
 )
 TURN_BETTER = Threshold(
@@ -41,8 +41,9 @@ MIRROR_MISS = Threshold(
     0.2,
     "To recognise a mirrored frame, the sampled vertices on the previous frame (or on the mean of the two neighbouring "
     "frames) are reflected. The examined frame can count as mirrored if the root-mean-square distance between its "
-    "vertices and the reflected vertices is at most this share of the vertices' spread. Some distance is allowed, "
-    "because the object also moves from one frame to the next.",
+    "vertices and the reflected vertices is at most this share of the vertices' spread. The spread is their "
+    "root-mean-square distance from their mean position. Some distance is allowed, because the object also moves from "
+    "one frame to the next.",
     "of the spread",
 )
 MIRROR_BETTER = Threshold(
@@ -57,8 +58,8 @@ MIRROR_FLAT = Threshold(
     "mirror-flat",
     0.02,
     "A frame can count as mirrored only if the root-mean-square distance that remains after the best rotation is more "
-    "than this share of the vertices' spread. A nearly flat object doesn't count as mirrored, because it is nearly its "
-    "own reflection.",
+    "than this share of the vertices' spread. The spread is their root-mean-square distance from their mean position. "
+    "A nearly flat object doesn't count as mirrored, because it is nearly its own reflection.",
     "of the spread",
 )
 MIRROR_FACTOR = Threshold(

@@ -36,7 +36,8 @@ CHECK = Check(
         what="A fix made these frames from neighbouring frames, because frames were missing or damaged, or because the "
         "frame rate was changed.",
         after_import="The motion on these frames is an estimate, and may differ slightly from the true motion.",
-        what_to_do="If the true frames are exported later, correct that export instead of this folder.",
+        what_to_do="If the true frames are exported later, apply the fixes to that export instead of using this "
+        "folder.",
     ),
     run=run,
     fixes=(),

@@ -18,7 +18,7 @@ STEP_RUN = Threshold(
     "step-run",
     4,
     "A difference between frame numbers counts as a step only if at least this many consecutive differences are equal. "
-    "If fewer differences are equal, the numbers in between count as missing frames.",
+    "If fewer differences are equal, the numbers that are skipped count as missing frames.",
     unit="differences",
 )
 

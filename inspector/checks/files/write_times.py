@@ -40,7 +40,7 @@ CHECK = Check(
         what="Some frames were written long before or after the others, so there was probably more than one export.",
         after_import="If all exports show the same state of the object, no difference is visible. Frames that were not "
         "exported again after a change show an older state.",
-        what_to_do="Make sure that all frames that a change affects were exported again.",
+        what_to_do="Make sure that all frames affected by a change were exported again.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

@@ -18,8 +18,8 @@ from inspector.threshold import Threshold
 MAP_SQUEEZED = Threshold(
     "map-squeezed",
     1.5,
-    "A map counts as squeezed if its aspect ratio differs from the aspect ratio that the surface requires by more than "
-    "this factor. Smaller factors are usual, because most UVs are stretched a little, and painting on the surface "
+    "A map counts as squeezed if its aspect ratio differs by more than this factor from the aspect ratio that the "
+    "surface requires. Smaller factors are usual, because most UVs are stretched a little, and painting on the surface "
     "compensates for the stretch (common practice, no source).",
     settable=True,
 )

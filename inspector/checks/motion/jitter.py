@@ -23,15 +23,15 @@ from inspector.threshold import Threshold
 JITTER_DIAGONALS = Threshold(
     "jitter-diagonals",
     5e-4,
-    "Jitter counts as visible only if the median vertex is farther than this from its path. The distance is one to two "
-    "pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
+    "Jitter counts as visible only if the median distance of the vertices from their paths is larger than this. The "
+    "distance is one to two pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
     "diagonals of the reference frame",
 )
 JITTER_ROUNDING = Threshold(
     "jitter-rounding",
     2.0,
-    "If the median vertex is at most this far from its path, the distance counts as rounding, not as jitter. Visible "
-    "rounding is left out, because the check `few-decimals` reports it.",
+    "If the median distance of the vertices from their paths is at most this, it counts as rounding, not as jitter. "
+    "Visible rounding is left out, because the check `few-decimals` reports it.",
     "units of the last decimal place",
 )
 JITTER_RUN = Threshold(
@@ -59,11 +59,11 @@ JITTER_APART = Threshold(
 JITTER_HOLD = Threshold(
     "jitter-hold",
     0.5,
-    "A step counts as the jitter of a held pose only if at least this share of its squared distances remains after the "
-    "smooth motion of the surface is subtracted. With noise on 64 sampled vertices, two thirds remain, because the "
-    "smooth motion is a cubic field, whose 20 terms explain a third of the noise. With smooth motion, hardly anything "
-    "remains.",
-    "of the squared distances",
+    "A step counts as the jitter of a held pose only if at least this share of the vertices' squared displacements "
+    "remains after the smooth motion of the surface is subtracted. With noise on 64 sampled vertices, two thirds "
+    "remain, because the smooth motion is a cubic field, whose 20 terms explain a third of the noise. With smooth "
+    "motion, hardly anything remains.",
+    "of the squared displacements",
 )
 JITTER_HOLDS = Threshold(
     "jitter-holds",
@@ -92,7 +92,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     if not base.faces or not whole_indices(base):
         raise NotApplicable("the reference frame has no faces, or its faces refer to missing vertices")
     if not diagonal > 0:
-        raise NotApplicable("the reference frame has no size")
+        raise NotApplicable("the size of the reference frame is zero or unknown")
     off = _off_cubic(context)
     with np.errstate(over="ignore", invalid="ignore"):
         ways = np.median(np.sqrt(np.square(off).sum(axis=-1)), axis=1) if off.shape[1] else np.zeros(len(off))

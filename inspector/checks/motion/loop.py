@@ -21,15 +21,15 @@ from inspector.threshold import Threshold
 LOOP_EVEN = Threshold(
     "loop-even",
     1.5,
-    "A loop counts as closed if the distance from the last frame to the first is at most this many median steps "
-    "(common practice, no source).",
+    "A loop counts as closed if the step from the last frame to the first is at most this many times as long as the "
+    "median step (common practice, no source).",
     "median steps",
 )
 LOOP_SEAM = Threshold(
     "loop-seam",
     3.0,
-    "A loop counts as nearly closed if the distance from the last frame to the first is at most this many median "
-    "steps. At a larger distance, the motion is not a loop (common practice, no source).",
+    "A loop counts as nearly closed if the step from the last frame to the first is at most this many times as long as "
+    "the median step. If the step is longer, the motion is not a loop (common practice, no source).",
     "median steps",
 )
 LOOP_AWAY = Threshold(
@@ -44,8 +44,8 @@ LOOP_AWAY = Threshold(
 LOOP_SAME = Threshold(
     "loop-same",
     0.05,
-    "The poses of two frames count as equal if the distance between the frames is at most this. Some distance is "
-    "allowed, because rounding and solver residuals cause small, invisible differences.",
+    "The poses of two frames count as equal if the mean distance between their sampled vertices is at most this. Some "
+    "distance is allowed, because rounding and solver residuals cause small, invisible differences.",
     "median steps",
 )
 LOOP_ODD = Threshold(

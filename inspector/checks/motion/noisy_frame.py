@@ -47,9 +47,9 @@ NOISE_APART = Threshold(
 NOISE_OF_POP = Threshold(
     "noise-of-pop",
     4.0,
-    "A frame can count as noisy only if the offset of a single displaced vertex is at most this many times the root "
-    "mean square of all offsets. Among 64 vertices with normally distributed offsets, the largest offset is two to "
-    "three times the root mean square. If the pose is different or a part is displaced, the largest offset is larger.",
+    "A frame can count as noisy only if the largest offset of a vertex is at most this many times the root mean square "
+    "of all offsets. Among 64 vertices with normally distributed offsets, the largest offset is two to three times the "
+    "root mean square. If the pose is different or a part is displaced, the largest offset is larger.",
 )
 
 NOISE_POINTS = Threshold(

@@ -48,7 +48,7 @@ STRAY_SHARE = Threshold(
     "stray-share",
     0.001,
     "Several vertices can count as strays only if they make up at most this share of all vertices. More vertices don't "
-    "count as strays, because they may be a small part of the object that is far away.",
+    "count as strays, because they may be a small, distant part of the object.",
     "of the vertices",
 )
 SPIKE_HOME = Threshold(

@@ -24,8 +24,8 @@ TURNED_SHARE = Threshold(
     "turned-share",
     0.9,
     "All normals of a frame count as reversed if at least this share of the faces with normals have normals that point "
-    "to the back. A share below 1 is enough, because reversed smoothed normals look correct in folds. A smaller share "
-    "is not enough, because reversing all normals would damage the correct normals.",
+    "to the back. A share below 1 is enough, because in folds, a reversed smoothed normal may point to the front. A "
+    "smaller share is not enough, because reversing all normals would damage the correct normals.",
 )
 
 REVERSED_SHARE = Threshold(

@@ -20,7 +20,7 @@ def run(context: CheckContext) -> Iterator[Finding]:
     base_facts(context)
     diagonal = float(context.series.diagonals[context.series.reference_index or 0])
     if not diagonal > 0:
-        raise NotApplicable("the reference frame has no size")
+        raise NotApplicable("the size of the reference frame is zero or unknown")
     fewest = context.limit(FEWEST_STEPS)
     found = usable_where(context, lambda facts: diagonal < fewest * single_step(facts) < np.inf)
     if not found:

@@ -298,8 +298,8 @@ FIX = Fix(
     title="Fill frames from their neighbours",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES}),
-    does="Creates a missing or broken frame by blending the intact frames around it, or by holding the nearest "
-    "intact frame. If the UVs or normals of these frames are damaged, only the positions are used. Faces, UVs and "
+    does="Creates a missing or broken frame by blending the nearest frames with intact positions, or by holding the "
+    "nearest of them. If the UVs or normals of such a frame are damaged, only its positions are used. Faces, UVs and "
     "materials are then taken from the nearest frame with intact UVs and normals.",
     cost="The true motion on these frames is unknown. The frames are estimates, and are marked as such in the receipt.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),

@@ -138,7 +138,7 @@ FIX = Fix(
     parameters={
         "factor": (
             "the scale factor, such as 0.01 for centimetres read as metres; default: computed from the units or the "
-            "size or, without these, the ratio of two units that explains the wrong size"
+            "size; without these, the ratio of two units that explains the wrong size"
         ),
         "from": f"unit of the export, one of {', '.join(METRES)}; required with `to`",
         "to": "unit of your scene, from the same list; required with `from`",

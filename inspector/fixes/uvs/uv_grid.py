@@ -130,8 +130,8 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
     does="Makes UVs from the rows and columns of a sheet that is one rectangular grid of quads. The UVs are fitted to "
-    "the aspect of the texture. The top of the texture is on the +y side of the sheet or, if the sheet is level, on "
-    "its -z side.",
+    "the aspect ratio of the texture. The top of the texture is on the +y side of the sheet or, if the sheet is level, "
+    "on its -z side.",
     cost="The UVs are computed from the grid, and replace the existing UVs. They are evenly spaced: where the rows "
     "or columns are not evenly spaced on the surface, the texture is stretched.",
     touches=frozenset({b"vt", b"f", b"fo"}),
@@ -139,8 +139,8 @@ FIX = Fix(
     plan=plan,
     parameters={
         "aspect": (
-            "width over height of the texture; default: the aspect of the colour map; without a colour map, the UVs "
-            "fill the unit square"
+            "width over height of the texture; default: the aspect ratio of the colour map; without a colour map, the "
+            "UVs fill the unit square"
         )
     },
     edit_frame=apply_uv_set,

@@ -109,7 +109,7 @@ FIX = Fix(
     title="Fit UVs into the unit square",
     kind=FixKind.ONE_CONSTANT,
     does="Scales and moves all UVs of all frames by the same amounts, so that they are in the unit square and a "
-    "texture of the stated aspect is not squeezed. A texture made for the old UVs no longer fits.",
+    "texture with the stated aspect ratio is not squeezed. A texture made for the old UVs no longer fits.",
     cost="",
     touches=frozenset({b"vt"}),
     claims=frozenset({Claim.UV_PROPORTION, Claim.UV_ROTATION}),

@@ -224,12 +224,12 @@ def test_two_materials_without_a_required_map(tmp_path: Path) -> None:
         (
             "[mesh]\ncorners = [3]",
             edited(pentagon),
-            "mesh.corners: the number of corners of some faces is 4 or 5, but must be 3",
+            "mesh.corners: some faces have 4 or 5 corners, but must have 3",
         ),
         (
             "[mesh]\ncorners = [5, 6]",
             shot(),
-            "mesh.corners: the number of corners of some faces is 4, but must be 5 or 6",
+            "mesh.corners: some faces have 4 corners, but must have 5 or 6",
         ),
         (
             "[textures]\nleast_side = 21",
