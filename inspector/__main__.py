@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 def main(words: Sequence[str] | None = None) -> int:
     """Run a command line.
 
-    Until the command starts, there is nothing to undo, so Ctrl-C ends the process without a message. It doesn't raise
-    KeyboardInterrupt, because Python would print a traceback, or ignore the exception in one of its callbacks.
+    Until the command starts, there is nothing to undo, so Ctrl-C ends the process without a message. If Ctrl-C raised
+    KeyboardInterrupt, Python would print a traceback, or would ignore the exception in one of its callbacks.
 
     Args:
         words: The command line without the program's name; None for the command line of the process.

@@ -73,8 +73,8 @@ def inspect(
         The inspection of the folder. Its attribute `inspections` contains one `Inspection` per sequence.
 
     Raises:
-        MeshqcError: The folder can't be read, the rules can't be read or are wrong, or the reference frame does not
-            exist or can't be read. Any other frame that can't be read is reported as a finding.
+        MeshqcError: The folder, the rules or the reference frame can't be read, or the rules are wrong. Any other frame
+            that can't be read is reported as a finding.
 
     Example:
         >>> found = inspect("harbour/kelp_broken", frames=(1, 15), size=1.8)

@@ -1,8 +1,8 @@
 """The native core: the inner loops of reading, measuring and drawing, written in C. It is optional.
 
-`core` is the extension module, and `active` states whether it is used. If it is not used, the callers use NumPy, with
-the same results. The functions here allocate the buffers to which the C functions write. A C function releases the
-interpreter lock if its work takes longer than releasing the lock.
+`core` is the extension module. `active` is True if the module is used; otherwise, the callers use NumPy, with the same
+results. The functions here allocate the buffers to which the C functions write. A C function releases the interpreter
+lock if its work takes longer than releasing the lock.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 _INTERFACE = 4
-"""The value of INTERFACE in module.c that this package needs. A module with a different value is not used: it was built
-before a C function changed, so it would return wrong values or fail.
+"""The value that INTERFACE in module.c must have. A module with a different value is not used: it was built from a
+different version of the C functions, so it would return wrong values or fail.
 """
 
 try:
@@ -116,7 +116,7 @@ def read_faces(text: bytes | memoryview, start: int, keyword: bytes, size: int, 
         start: Byte at which a line begins.
         keyword: First word of each line.
         size: Maximum number of corners of a face; the minimum is 3.
-        most: Maximum number of lines and maximum number of corners to read.
+        most: Maximum number of lines to read, and also of corners.
 
     Returns:
         The run, which may be empty. It ends before the first line in a different form, or when a maximum is reached.
@@ -167,10 +167,10 @@ def is_same(one: npt.NDArray[np.generic], other: npt.NDArray[np.generic]) -> boo
 
 @lru_cache(maxsize=1)
 def powers() -> bytes:
-    """Return the leading 128 bits of the powers of five, the upper half of each power first (Lemire 2021, section 5).
+    """Return the leading 128 bits of the powers from 5^-64 to 5^64 (Lemire 2021, section 5).
 
-    The bits are truncated, but the powers from 5^-27 to 5^-1 are rounded up. Otherwise, an exact quotient, which is
-    computed as a product, would be slightly too small.
+    Each power is two uint64, the upper half first. The bits are truncated, but the powers from 5^-27 to 5^-1 are
+    rounded up. Otherwise, an exact quotient, which is computed as a product, would be slightly too small.
     """
     words: list[int] = []
     for power in range(-_MOST_POWER, _MOST_POWER + 1):

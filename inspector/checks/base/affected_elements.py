@@ -1,4 +1,4 @@
-"""Find the faces and vertices in one frame that a finding is about, so that pictures can show them.
+"""Find the faces and vertices that a finding is about, one frame at a time, so that pictures can show them.
 
 A finding contains only the first few locations, so the check's own functions find all elements (`Check.affected_faces`,
 `Check.affected_vertices`). If there are no such functions, or if they return None, the locations are used.
@@ -28,7 +28,7 @@ class AffectedElements:
     Attributes:
         faces: Indices of the faces, from 0, ascending, (k,).
         vertices: Indices of the vertices, from 0, ascending, (m,).
-        first_only: Whether the elements come from the finding's locations. More elements may then be affected.
+        first_only: Whether the elements come from the finding's locations; if so, more elements may be affected.
     """
 
     faces: Indices = field(default_factory=_none)
@@ -37,7 +37,7 @@ class AffectedElements:
 
 
 def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Frame | None) -> AffectedElements:
-    """Find the faces and vertices in one frame that a finding is about.
+    """Find the faces and vertices of one frame that are affected by a finding's problem.
 
     Args:
         finding: The finding.
@@ -46,8 +46,8 @@ def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Fra
         reference: The reference frame; None if there is none.
 
     Returns:
-        The elements that the check's functions find. If no function can be applied to this frame, the elements at the
-        finding's locations in this frame.
+        The elements that the check's functions find. If there are no such functions, or if they return None, the
+        elements at the finding's locations in this frame.
     """
     check = check_by_id(finding.check)
     faces = None if check.affected_faces is None else check.affected_faces(frame, reference)

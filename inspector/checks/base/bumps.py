@@ -26,9 +26,9 @@ def bumps(context: CheckContext) -> dict[int, Pop]:
     The farthest vertex of such a frame must be much farther off than the farthest vertex of any nearby frame.
 
     Returns:
-        Index of the frame -> the farthest vertex, its distance from the surrounding surface, and the share of the
-        vertices that are about as far off. Empty if this distance is known on no more than half of the frames, or if so
-        many frames are found that they can't all be faulty.
+        Index of the frame -> the farthest vertex, its distance from the surrounding surface, and the share of vertices
+        that are about as far off. Empty if the distance is known on at most half of the frames, or if so many frames
+        are found that they can't all be faulty.
     """
     series = context.series
     off = {index: bump for index in whole_surfaces(context) if (bump := series.facts[index].bump) is not None}
@@ -47,7 +47,7 @@ def bumps(context: CheckContext) -> dict[int, Pop]:
 
 
 def usual_around(ways: Floats, index: int) -> float:
-    """Return the distance above which the farthest vertex of a frame stands out from those of nearby frames.
+    """Return the distance above which a frame's farthest vertex is unusual, compared with those of nearby frames.
 
     Args:
         ways: For each frame, the distance between its farthest vertex and the surface around the vertex, (n,), scene
@@ -55,7 +55,7 @@ def usual_around(ways: Floats, index: int) -> float:
         index: Index of the frame.
 
     Returns:
-        The distance, scene units; infinite if the distances are known on too few nearby frames.
+        The distance, scene units; infinite if too few nearby frames have a known distance.
     """
     low = max(0, index - JUMP_WINDOW.value)
     around = np.delete(ways[low : index + JUMP_WINDOW.value + 1], index - low)

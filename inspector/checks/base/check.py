@@ -67,8 +67,8 @@ class Check:
             frames.
         thresholds: The limits that decide what is reported. Each limit is defined in the module of the check, or in the
             module that measures the value.
-        needs: The kinds of content that the check judges. The check is skipped if the format of any frame can't hold
-            one of these kinds.
+        needs: The kinds of content that the check judges. The check is skipped if any frame has a format that can't
+            contain all these kinds.
         explained_by: Ids of checks whose findings may explain the findings of this check. The runner runs those checks
             first. `context.explained` then contains the frames that they report. This check leaves these frames out.
         affected_faces: Function that finds all affected faces in one frame, because a finding lists only the first few;

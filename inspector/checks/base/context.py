@@ -93,8 +93,8 @@ class CheckContext:
         """Return the result of `measure` for the sequence. The result is computed once per run, for all checks.
 
         Args:
-            measure: A function at the top level of a module. Because all checks share its result, its context contains
-                no thresholds from delivery rules and no explained frames.
+            measure: A function at the top level of a module. All checks share its result, so the context that it
+                receives contains no thresholds from delivery rules and no explained frames.
         """
         results = self.measured.results
         if measure not in results:

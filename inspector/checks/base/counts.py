@@ -18,8 +18,8 @@ Count = Callable[[FrameFacts], int]
 def changes_throughout(context: CheckContext, count: Count) -> bool:
     """Whether a count changes throughout the sequence, as in a simulation.
 
-    The count then differs between most neighbouring frames, and each value occurs on fewer than half of the frames. By
-    contrast, if the export failed only on a few frames, most frames agree with the reference frame.
+    In a simulation, the count differs between most neighbouring frames, and each value occurs on fewer than half of the
+    frames. By contrast, if the export failed only on a few frames, most frames agree with the reference frame.
 
     Args:
         context: The sequence.
