@@ -32,9 +32,9 @@ def exploded_frames(context: CheckContext) -> tuple[int, ...]:
     """Return the indices of frames with the reference frame's faces, but far longer edges than neighbouring frames.
 
     The bounding box of such a frame is about as large as those of its neighbours. The vertices have a different order,
-    or they are scattered. No motion makes edges so much longer from one frame to the next. A surface that stretches
-    needs a larger bounding box, and a surface that crumples keeps the length of its edges. Sudden changes in the
-    edge length divide the sequence into runs of frames, and each run is compared with the runs beside it.
+    or they are scattered. No motion has this effect: a surface that stretches needs a larger bounding box, and a
+    surface that crumples keeps the length of its edges. Sudden changes in the edge length divide the sequence into runs
+    of frames, and each run is compared with the runs beside it.
     """
     return context.once(_exploded_frames)
 

@@ -1,4 +1,4 @@
-"""Find the export of each frame by the time at which its file was written, and find leftovers of an older export."""
+"""Assign each frame to an export by the time at which its file was written, and find leftovers of an older export."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def exports(series: Series) -> npt.NDArray[np.intp]:
     gives all files the same time.
 
     Returns:
-        Index of each frame's export, (n,), 0 for the oldest export; all 0 if no pause stands out.
+        Index of each frame's export, (n,), 0 for the oldest export; all 0 if no pause separates two exports.
     """
     times = np.array([facts.file.mtime_ns for facts in series.facts]) / 1e9
     starts = _starts(np.sort(times))
@@ -61,7 +61,7 @@ def exports(series: Series) -> npt.NDArray[np.intp]:
 
 
 def _starts(times: Floats) -> Floats:
-    """Find the times at which all exports except the first begin, (k,), seconds.
+    """Find the time at which each export except the first begins, (k,), seconds.
 
     Args:
         times: Times at which the frames were written, (n,), ascending, seconds.
@@ -97,7 +97,7 @@ def leftovers(context: CheckContext) -> tuple[list[int], str] | None:
 
 
 def _older_ends(made: npt.NDArray[np.intp]) -> Iterator[tuple[int, int]]:
-    """Find runs of frames at the ends of the sequence that are older than all other frames.
+    """Find runs of frames, at either end of the sequence, whose exports are older than those of all other frames.
 
     Args:
         made: Index of each frame's export, (n,).

@@ -88,7 +88,7 @@ def with_other_uvs(frame: Frame, reference: Frame | None) -> Indices | None:
 def corner_uvs_or_zero(frame: Frame) -> tuple[Floats, Indices]:
     """Return the UV of each corner, (c, 2), and the face of each corner, (c,).
 
-    A missing UV is (0, 0). Coordinates that are not finite are replaced as by numpy.nan_to_num.
+    A missing UV is (0, 0). Coordinates that are not finite are replaced by numpy.nan_to_num.
     """
     corners = frame.corners
     uvs = np.zeros((len(corners.vt), 2))

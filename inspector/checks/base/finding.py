@@ -44,8 +44,8 @@ class Where:
 
     Attributes:
         file: Path of the file, relative to the inspected folder.
-        line: Line number, from 1; None if the location is the whole file, or if the format has no lines. A problem in
-            a format without lines has line 0, which is replaced by None.
+        line: Line number, from 1; None if the location is the whole file, or if the format has no lines. Line 0, which
+            the problems in such a format have, is replaced by None.
         element: The element or statement at the location, such as "face 12" (counted from 1); None if there is none.
 
     Example:

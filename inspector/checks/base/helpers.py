@@ -189,7 +189,7 @@ def these_have(indices: Collection[object]) -> str:
 
 
 def vertex_places(context: CheckContext, vertices: Mapping[int, int]) -> tuple[Where, ...]:
-    """Return the locations of the first few vertices, with their lines. The frames are read again.
+    """Return the locations of the first few vertices, including line numbers. The frames are read again.
 
     Args:
         context: The sequence.

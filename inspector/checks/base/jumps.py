@@ -1,4 +1,4 @@
-"""Find jumps of the centre and the size of an object, and find out which are followed by a jump back."""
+"""Find jumps of the centre and the size of an object, and find out which jumps are followed by a jump back."""
 
 from __future__ import annotations
 
@@ -78,10 +78,9 @@ def centre_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]
 def _ends_off(path: Floats, times: Floats, smallest: float) -> list[int]:
     """Find breaks at the two ends of a path.
 
-    A path breaks at an end if the outermost row is off the parabola through the three rows beside it. The row's
-    distance from the parabola must exceed `smallest`, and must be far larger than the same distance of any other row
-    near that end. A break along a single axis is enough, so that a sideways jump is found even if the object bounces up
-    and down.
+    A path breaks at an end if the outermost row is far off the parabola through the next three rows. This distance must
+    exceed `smallest`, and must be far larger than the corresponding distance of any other row near that end. A break
+    along a single axis is enough, so that a sideways jump is found even if the object bounces up and down.
 
     Args:
         path: Positions, one row per frame, (n, d), finite.
@@ -115,7 +114,7 @@ def moved_beyond_scaling(context: CheckContext, index: int, beside: list[int], l
         context: The sequence.
         index: Index of the frame.
         beside: Indices of the frames to compare with. For a single outlier, these are the frames before and after it,
-            and its centre is expected midway between them.
+            and its centre is expected midway between their centres.
         least: Distance that must be exceeded, in diagonals of the reference frame (JUMP_DIAGONALS).
     """
     series = context.series
@@ -150,11 +149,12 @@ def size_jumps(context: CheckContext, least: float) -> tuple[list[int], Jumps]:
 def in_other_unit(context: CheckContext, factor: float) -> list[int]:
     """Find the frames that were not exported in the same unit as the reference frame.
 
-    Between these frames and the reference frame, the size jumps by the factor between the two units and stays changed.
+    Between such a frame and the reference frame, the size jumps by the factor between the two units, and doesn't jump
+    back.
 
     Args:
         context: The sequence.
-        factor: The factor between the two units, as from `unit_factor`.
+        factor: The factor between the two units, as returned by `unit_factor`.
 
     Returns:
         Indices of the frames, ascending.
@@ -173,11 +173,11 @@ def in_other_unit(context: CheckContext, factor: float) -> list[int]:
 
 
 def rows_with(context: CheckContext, known: npt.NDArray[np.bool_]) -> list[int]:
-    """Return the indices of the frames in which jumps are searched for.
+    """Return the indices of the frames in which to search for jumps of a value.
 
-    These are the usable frames that have the value that may jump. Frozen, turned and mirrored frames are left out, and
-    so are frames with a part of the surface off its path. Leaving out a frozen frame doesn't make the next frame jump,
-    because the step to the next frame is divided by the number of frames that it spans.
+    These are the usable frames that have the value. Frozen, turned and mirrored frames are left out, and so are frames
+    on which a part of the surface is off its path. Leaving out a frozen frame doesn't make the next frame jump, because
+    the step to the next frame is divided by the number of frames that the step spans.
 
     Args:
         context: The sequence.
@@ -196,7 +196,7 @@ def find_jumps(path: Floats, times: Floats, smallest: float) -> Jumps:
     Args:
         path: The values, one row per frame, (n, d), finite.
         times: Frame numbers in steps of the sequence, (n,). A step across missing frames is divided by the number of
-            frames that it spans.
+            frames that the step spans.
         smallest: Distance that a jump from one frame to the next must exceed, in the unit of the path.
 
     Returns:

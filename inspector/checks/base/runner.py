@@ -95,10 +95,10 @@ def _explaining_first(checks: Sequence[Check]) -> list[Check]:
 
 
 def _refuse_where_not_carried(check: Check, formats: Iterable[Format]) -> None:
-    """Raise NotApplicable if the format of a frame can't hold the content that the check judges.
+    """Raise NotApplicable if a frame has a format that can't contain everything that the check judges.
 
     Raises:
-        NotApplicable: A format can't hold the content. The message names the format and the content.
+        NotApplicable: There is such a format. The message names the format and the content.
     """
     for form in formats:
         missing = [trait.value for trait in check.needs if trait not in form.carries]
