@@ -17,9 +17,9 @@ from inspector.surface.uv_layout import OVERLAP_CELLS, Box, uv_areas
 from inspector.threshold import Threshold
 
 OVERLAP_PAIRS = 1 << 21
-"""Maximum number of pairs of a face and a cell that it covers. The cells are those of a grid that divides the texture.
-This number is enough for 32 faces in each cell of the finest grid, and takes 0.2 GB of memory. If more faces overlap, as
-on a brick wall where each brick shows the whole texture, a coarser grid is used."""
+"""The texture is divided into a grid of cells. This is the maximum number of pairs of a face and a cell that it covers.
+It is enough for 32 faces in each cell of the finest grid, and takes 0.2 GB of memory. If more faces overlap, as on a
+brick wall where each brick shows the whole texture, a coarser grid is used."""
 
 STACKED_SHARE = Threshold(
     "stacked-share",

@@ -286,7 +286,7 @@ def name_changes(usual: Iterable[Name], found: Iterable[Name]) -> tuple[str, int
 
 
 class Subject:
-    """The names that a message is about, with their noun, and words that agree with their number.
+    """Names with their noun, for messages, and verbs that agree with the number of names.
 
     For example, f"{subject} {subject:is/are} used" is "material `a` is used" or "materials `a` and `b` are used".
     """

@@ -31,11 +31,11 @@ class MaterialChange:
 
 
 def changes(context: CheckContext) -> Iterator[MaterialChange]:
-    """Find materials whose definition differs from the reference frame's.
+    """Find materials whose definition differs from the one in the reference frame.
 
     If the reference frame doesn't use a material, the first definition of the material in the other frames is used for
-    comparison. Maps that lead to the same file count as equal, however their paths are written. The numbers of numbered
-    textures are ignored, because another check reports numbered textures.
+    comparison. Maps that lead to the same file count as equal, however their paths are written. Numbers in the names of
+    numbered textures are ignored, because another check reports numbered textures.
     """
     states = material_states(context)
     reference = context.series.reference_index

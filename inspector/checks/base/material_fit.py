@@ -88,9 +88,9 @@ def material_fits(frame: Frame) -> dict[Name | None, MaterialFit]:
 def _sample(faces: Indices, area: Floats) -> tuple[Indices, Floats]:
     """Choose the faces of a material to measure: all faces, or a sample if there are more than FIT_SAMPLES.
 
-    All faces are kept if their total area is 0 or not finite. To draw a sample, the areas of the faces are laid end to
-    end, and faces are picked at equal distances along the total. Large faces are therefore never missed (systematic
-    sampling with probability proportional to size; W. G. Cochran, "Sampling Techniques", chapter 9A).
+    All faces are also kept if their total area is 0 or not finite. To draw a sample, the areas of the faces are laid
+    end to end, and faces are picked at equal distances along the total. Large faces are therefore never missed
+    (systematic sampling with probability proportional to size; W. G. Cochran, "Sampling Techniques", chapter 9A).
 
     Args:
         faces: Indices of the material's faces, (m,).

@@ -1,8 +1,8 @@
 """Find pops and spikes: frames on which a part of the surface is off the path that it follows before and after.
 
-Over three frames in a row, the path of a vertex is nearly straight, so each frame is near the mean of its neighbours.
-If a single frame is displaced by a vector w, it differs from this mean by w. Each neighbouring frame then differs from
-its own mean by -w/2. No correct motion has this pattern.
+Over three frames in a row, the path of a vertex is nearly straight. On each frame, the vertex is therefore near the
+mean of its positions on the two neighbouring frames. If a vertex is displaced by a vector w on a single frame, it is
+off this mean by w on that frame, and by -w/2 on each neighbouring frame. No correct motion has this pattern.
 """
 
 from __future__ import annotations
@@ -126,7 +126,7 @@ class Pop:
     Attributes:
         vertex: Index, from 0, of the vertex that is farthest off its path.
         distance: Distance of that vertex from its path, scene units.
-        share: Approximate share of all vertices that are off their paths, 0 to 1.
+        share: Approximate number of vertices that are off their paths, as a share of all vertices, 0 to 1.
     """
 
     vertex: int
@@ -169,8 +169,8 @@ def pops_and_spikes(context: CheckContext) -> OffPath:
 def slips(context: CheckContext) -> dict[int, float]:
     """Find frames on which the whole object is off its path.
 
-    It is enough that the motion before and after is smooth along one axis. A slip along this axis is found even if the
-    object bounces along another axis. If most movements change the object's shape, a frame is also found if it
+    It is enough that the motion before and after is smooth along one axis. A displacement along this axis is found even
+    if the object bounces along another axis. If most movements change the object's shape, a frame is also found if it
     shows a neighbouring frame's pose, shifted as a whole.
 
     Returns:
@@ -202,10 +202,10 @@ def _slips(context: CheckContext) -> dict[int, float]:
 
 
 def _usual_along(path: Floats, index: int) -> float:
-    """Return the distance off the path, along one axis, above which a frame stands out from the surrounding frames.
+    """Return JUMP_FACTOR times the largest distance of a surrounding frame from its path, along one axis.
 
     The three frames on each side of the frame are left out, because the frame itself influences the curves with which
-    they are compared. If the camera shakes, every frame is off its path, and no frame stands out.
+    they are compared. If the camera shakes, every frame is off its path, so the returned distance is large.
 
     Args:
         path: Positions along the axis, (n, 1), scene units.
@@ -225,8 +225,8 @@ def _usual_along(path: Floats, index: int) -> float:
 def _shifted(followed: Floats, apart: Flags, rounding: float, least: float) -> dict[int, float]:
     """Find single frames that show a neighbour's pose, shifted as a whole, if most other movements change the shape.
 
-    Two frames in a row then show the same pose. Only the frame that is farther from the mean of the frames before and
-    after this pair is returned.
+    The frame and its neighbour show the same pose. Of these two, only the frame that is farther from the mean of the
+    frames before and after them is returned.
 
     Args:
         followed: Positions, (n, s, 3), scene units.
@@ -375,8 +375,8 @@ def _popped(series: Series, off: Floats, smallest: float) -> Iterator[tuple[int,
 def shaped(off: Floats, ways: Floats) -> Flags:
     """Whether each vertex has the pattern of a pop on each frame, (n, s).
 
-    In this pattern, the vertex is off by half as much, in the opposite direction, on the neighbouring frames. If the
-    offset is known on only one neighbouring frame, as beside a gap, only that frame is examined. If it is known on
+    In this pattern, the vertex's offset on each neighbouring frame is half as long, and in the opposite direction. If
+    the offset is known on only one neighbouring frame, as beside a gap, only that frame is examined. If it is known on
     neither frame, the result is False.
 
     Args:
@@ -428,8 +428,8 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
     """Yield the frames on which a vertex leaps away from its neighbours and back.
 
     In each step, only the vertex that moves farthest relative to its neighbours is examined. At an end of the sequence,
-    the vertex need not leap back, but only a few vertices may leap. In a run of two or more frames, only a few vertices
-    may leap, and they must leap far, because a part of an object may move, wait, and move back.
+    the vertex need not leap back, but only a few vertices may leap. If vertices stay away for two or more frames, they
+    must be few and must leap far, because in correct motion, a part may also move, wait, and move back.
 
     Args:
         series: The sequence.
@@ -471,20 +471,21 @@ def _torn(series: Series, diagonal: float) -> Iterator[tuple[int, Pop]]:
 
 
 def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: float) -> list[int]:
-    """Find steps on which a vertex leaps away from its neighbours, if the next step brings the vertex back.
+    """Find steps on which a vertex leaps away from its neighbours, and is brought back by the next step.
 
-    The vertex must leap farther than any vertex on the surrounding steps, and much farther than is usual there.
+    The vertex must leap farther than any vertex on the surrounding steps, and much farther than the median of the
+    farthest leaps on these steps.
 
     Args:
         paces: For each step, the largest distance per frame that a vertex moves relative to its neighbours, (m,), scene
             units.
         gap: Function that takes two steps. It returns how far the vertex is, after both steps, from its old position
             relative to its neighbours, scene units; infinite if the steps have different farthest vertices.
-        smallest: Distance that both steps must exceed, scene units.
+        smallest: Distance that each of the two steps must exceed, scene units.
 
     Returns:
-        Indices of the steps on which the vertex leaps away. Empty if there are so many that the sequence is a set of
-        poses.
+        Indices of the steps on which the vertex leaps away. Empty if there are so many such steps that the sequence is
+        a set of poses.
     """
     found = []
     for out in np.flatnonzero((paces[:-1] > smallest) & (paces[1:] > smallest)).tolist():
@@ -499,9 +500,9 @@ def _out_and_back(paces: Floats, gap: Callable[[int, int], float], smallest: flo
 
 
 def _at_its_pace(series: Series, rows: list[int]) -> bool:
-    """Whether the step at an end of the sequence is at most SPIKE_FACTOR times as long as the step next to it.
+    """Whether the outermost step at an end of the sequence is at most SPIKE_FACTOR times as long as the step beside it.
 
-    If so, no sudden start or stop of the motion explains a leap at this end.
+    If so, a leap at this end can't be explained by a sudden start or stop of the motion.
 
     Args:
         series: The sequence.

@@ -67,12 +67,12 @@ ORDER_ONCE = Threshold(
 )
 
 _QUERIES = 2000
-"""Maximum number of moved vertices for which the nearest expected position is searched. If more vertices moved, an
-evenly spaced sample of this size is used."""
+"""Maximum number of moved vertices whose nearest expected positions are determined. If more vertices moved, an evenly
+spaced sample of this size is used."""
 _NEARLY_BEST = 2.0
 """A frame can be predicted from different sets of other frames. The set with the smallest usual error is tried first,
-and then sets with up to this many times that error. At a bounce, for example, a set of frames on both sides doesn't
-predict the frame, but a set of frames on one side does."""
+and then sets with up to this many times that error. At a bounce, for example, a set of frames on both sides predicts a
+wrong position, but a set of frames on one side predicts the right position."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +202,7 @@ def _renumbering(context: CheckContext, sound: Flags, index: int) -> Renumbering
 
     Args:
         context: The sequence.
-        sound: Whether each frame is sound, so that other frames can be judged by it, (n,).
+        sound: Whether each frame is sound, and can be used to judge other frames, (n,).
         index: Index of the frame.
 
     Returns:
@@ -259,7 +259,7 @@ def _centred(positions: Floats) -> Floats:
 def _weights(times: Floats, nodes: Sequence[int] | Indices, index: int) -> Floats:
     """Return the weights, (k,), of the frames `nodes` in the prediction of another frame.
 
-    The prediction is the value, at the time of that frame, of the polynomial through the frames `nodes`.
+    The prediction evaluates the polynomial through the frames `nodes` at the time of the other frame.
     """
     own = times[np.asarray(nodes)]
     apart = own[:, None] - own
@@ -281,8 +281,8 @@ def _usual_miss(context: CheckContext, sound: Flags, index: int, nodes: tuple[in
         nodes: Indices of the frames from which the frame `index` is predicted.
 
     Returns:
-        A root-mean-square distance is measured on each surrounding frame. The largest of these distances is returned,
-        scene units. None if fewer than two frames can be compared, or if a distance is not finite.
+        The largest of the root-mean-square distances that are measured on the surrounding frames, one per frame, scene
+        units. None if fewer than two frames can be compared, or if a distance is not finite.
     """
     samples, times, offsets = context.series.samples, context.series.times, np.array(nodes) - index
     low, high = max(0, index - JUMP_WINDOW.value), min(len(sound), index + JUMP_WINDOW.value + 1)
@@ -307,7 +307,8 @@ def changed_places(expected: Floats, here: Floats, near: float) -> Renumbering |
 
     Returns:
         The moved vertices. None if fewer than two vertices moved, if too few of them are near the expected position of
-        another moved vertex, or if a rotation or a reflection explains their positions as well.
+        another moved vertex, if too few different positions are near them, or if a rotation or a reflection also
+        explains their positions.
     """
     away = np.sqrt(np.square(here - expected).sum(axis=1))
     moved = np.flatnonzero(away > ORDER_APART.value * near)

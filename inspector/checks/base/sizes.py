@@ -57,12 +57,12 @@ SAME_FACTOR = Threshold(
 
 
 def agrees(size: float, other: float, ratio: float) -> bool:
-    """Whether two sizes differ by no more than a ratio.
+    """Whether the ratio between two sizes is at most `ratio`.
 
     Args:
         size: A size above 0.
         other: The other size, above 0, in the same unit.
-        ratio: Maximum ratio between sizes that agree, 1 or more.
+        ratio: Maximum ratio of the larger size to the smaller size, 1 or more.
     """
     return 1 / ratio <= size / other <= ratio
 
@@ -109,10 +109,10 @@ def unit_error(context: CheckContext) -> float | None:
     """Return the factor between units by which the reference frame is too large.
 
     The size of the reference frame is compared with the stated size. If no size is stated, it is compared with the
-    sizes of twins, which are other sequences of the same model. The sequence is wrong if more twins differ from it by a
-    factor between units than agree with it. If there are only two sequences and they differ, either may be wrong, so
-    both get a factor. The factor between twins must fit closely, because sequences of one model may also have different
-    sizes on purpose, like the fish of a school.
+    sizes of twins, which are other sequences of the same model. The reference frame counts as wrong if more twins
+    differ from it by a factor between units than agree with it. If there are only two sequences and they differ, either
+    may be wrong, so both get a factor. The factor between twins must fit closely, because sequences of one model may
+    also have different sizes on purpose, like the fish of a school.
 
     Returns:
         The factor, such as 100, 0.01 or 2.54; below 1 if the reference frame is too small. None if the size is right,

@@ -31,9 +31,9 @@ AROUND = 2
 
 
 def roughness(curve: Floats, low: int, high: int) -> float:
-    """Return the sum of the squared distances of rows from the mean of their two neighbours.
+    """Return the sum of the squared distances between each row and the mean of its two neighbours.
 
-    These distances are half the second differences.
+    Each distance is half the length of a second difference.
 
     Args:
         curve: Values over time, (n, d).
@@ -86,7 +86,8 @@ def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, floa
 def exchanged(curve: Floats, apart: Flags) -> list[int]:
     """Find frames that are exchanged with the next frame.
 
-    Up to two frames on each side are examined, fewer at the ends (`time_edits.exchanged` examines three or four).
+    On each side of the two frames, up to two frames are examined (in `time_edits.exchanged`, three or four frames
+    including one of the two).
 
     Args:
         curve: Values over time, (n, d); NaN if a frame has no value.
@@ -131,9 +132,9 @@ def ellipsoids(context: CheckContext) -> Floats:
     """Return points that move with the surface, however the surface is divided into faces (see surface/moments.py).
 
     Returns:
-        Positions, (n, 6, 3), scene units. NaN in frames that have no such points or have missing faces. NaN in all
-        frames if the inspection measured such points on no more than half of the frames. The inspection measures no
-        such points on frames on which vertices can be followed.
+        Positions, (n, 6, 3), scene units. NaN in frames that have no such points, or in which faces are missing. NaN in
+        all frames if the inspection measured the points on at most half of the frames; it doesn't measure the points on
+        frames on which vertices can be followed.
     """
     series = context.series
     points = np.full((len(series.facts), 6, 3), np.nan)

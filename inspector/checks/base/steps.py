@@ -1,4 +1,4 @@
-"""Find single steps that stand out from the steps around them, and pairs of steps that undo each other."""
+"""Find single steps that are far longer than the steps around them, and pairs of steps that undo each other."""
 
 from __future__ import annotations
 
@@ -39,8 +39,8 @@ class Jumps:
     """The jumps of a value over time.
 
     Attributes:
-        outliers: Rows that jump away and come back.
-        breaks: Rows at which the value jumps and doesn't come back.
+        outliers: All rows between a jump away and the jump back.
+        breaks: The first row after each jump that is not followed by a jump back.
     """
 
     outliers: tuple[int, ...] = ()
@@ -52,16 +52,15 @@ def jumps_in(
 ) -> Jumps:
     """Find steps that are larger than `smallest`, and more than `factor` times as large as each step around them.
 
-    Two steps that undo each other are judged as a pair, and other such pairs near them are ignored. If the sequence
-    jumps so often that it is a set of poses, nothing is reported.
+    Two steps that undo each other are judged as a pair, and are not compared with other such pairs near them. If the
+    sequence jumps so often that it is a set of poses, the result is empty.
 
     Args:
         steps: Length of the step from each row to the next, (n - 1,).
         gap: Function that takes two steps, out and back. It returns how far the value after the step back is from the
             value before the step out, in the unit of the steps.
         smallest: Length that a step must exceed, in the unit of the steps.
-        factor: A step must be more than this many times as large as each step around it. Delivery rules can't set the
-            factor.
+        factor: A step must be more than this many times as large as each step around it.
 
     Returns:
         The jumps, as rows of the n values that the steps connect; none if n is less than 4.
@@ -104,9 +103,9 @@ def _pairs(
 ) -> Iterator[tuple[int, int]]:
     """Find pairs of a step out and a step back, at most JUMP_WINDOW steps and a third of the sequence apart.
 
-    The step before the step out, and the step after the step back, must be far smaller than these two steps. After the
-    step back, the value must be about where it would be without the two steps. Each step out is paired with the nearest
-    such step back, and pairs don't overlap. The arguments are those of `jumps_in`.
+    The step out must be far longer than the step before it, and the step back far longer than the step after it. After
+    the step back, the value must be about where it would be without the two steps. Each step out is paired with the
+    nearest such step back, and pairs don't overlap. The arguments are those of `jumps_in`.
 
     Yields:
         Indices of the step out and of the step back.

@@ -140,7 +140,7 @@ def held_poses(series: Series) -> list[tuple[int, int]]:
 
 
 def _around(poses: list[tuple[int, int]], at: int) -> list[int]:
-    """Return the number of frames for which each pose near a frame is held.
+    """For each pose near a frame, return the number of frames for which the pose is held.
 
     The first and the last pose of the sequence are left out.
     """
@@ -157,7 +157,7 @@ def _usual_hold(poses: list[tuple[int, int]], at: int) -> int:
 def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
     """Whether few poses near a still run are held at least as long as the pose of the run.
 
-    Because a motion may begin or end on threes, two or more such long poses in a row don't count as rare if they
+    A motion may begin or end on threes. Two or more such long poses in a row therefore don't count as rare if they
     include one of the first two or last two poses of the sequence.
 
     Args:
@@ -180,7 +180,7 @@ def is_rare(poses: list[tuple[int, int]], start: int, stop: int) -> bool:
 def _shifted(poses: list[tuple[int, int]], start: int, held: int) -> int:
     """Return the number of frames by which the pose of a still run is held too long, at the expense of the next pose.
 
-    The motion is then on twos or threes, and the first frames of the next pose show the run's pose instead.
+    This can happen if the motion is on twos or threes: the first frames of the next pose show the run's pose instead.
 
     Args:
         poses: All poses, as start:stop.
@@ -213,9 +213,9 @@ def still_runs(series: Series) -> Iterator[tuple[int, int]]:
 def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
     """Whether the step after a still run makes up for the motion that the run missed.
 
-    This step must be about as long as one usual step for each frame of the run, plus one usual step. The pace before
-    and after the run shows how long a usual step is. If the step is shorter or longer, the pose was held on purpose.
-    The result is also False if the pace or the step is unknown, or if the pace is 0.
+    After a run of n frames, this step must be about as long as n + 1 usual steps. The pace before and after the run
+    shows how long a usual step is. If the step is shorter or longer, the pose was held on purpose. The result is also
+    False if the pace or the step is unknown, or if the pace is 0.
 
     Args:
         steps: Mean distance from the previous frame to each frame, (n,), as returned by `paces`.
@@ -235,7 +235,7 @@ def motion_went_on(steps: Floats, start: int, stop: int) -> bool:
 
 
 def _pace(steps: Floats) -> float:
-    """Return the pace beside a run: the mean of the steps there.
+    """Return the pace beside a run: the mean length of the steps there.
 
     A single step doesn't show the pace, because every second step of a motion on twos is zero. If a step is unknown or
     a jump, the mean doesn't show the pace either, so the nearest step is returned.

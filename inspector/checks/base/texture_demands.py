@@ -155,7 +155,7 @@ def _equal_size(context: CheckContext, _: object) -> Iterator[Breach]:
 
 
 def _aspect(context: CheckContext, most: float) -> Iterator[Breach]:
-    """Judge whether each map has about the aspect that its material's surface requires in the reference frame.
+    """Judge whether each map has about the aspect ratio that its material's surface requires in the reference frame.
 
     Maps of a single colour are left out. Nothing is judged if the UVs of the reference frame are not complete, or if
     the maximum factor that the rules set is below 1.

@@ -204,7 +204,8 @@ def _weights(times: tuple[float, ...], degree: int, turn: float | None) -> Float
 def _turning(frames: int) -> list[Fit]:
     """Return the fits that leave the frames of a run at their own times.
 
-    The first fit has no sudden turn. Each other fit has a sudden turn at a multiple of half a frame inside the run.
+    The first fit has no sudden turn. Each of the other fits has a sudden turn at a different time inside the run: at a
+    frame, or halfway between two frames.
     """
     times = tuple(map(float, range(frames)))
     return [(times, turn) for turn in (None, *(half / 2.0 for half in range(2, 2 * frames - 3)))]

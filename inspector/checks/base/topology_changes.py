@@ -109,7 +109,7 @@ def changed_places(context: CheckContext, changes: dict[int, FaceChange]) -> tup
 
 
 def same_counts(facts: FrameFacts, base: FrameFacts) -> bool:
-    """Whether a frame has as many vertices and faces as the reference frame, so that no check of counts reports it.
+    """Whether a frame has as many vertices and faces as the reference frame. If so, no check of counts reports it.
 
     Args:
         facts: Facts of the frame.
