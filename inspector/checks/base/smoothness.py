@@ -86,8 +86,8 @@ def single_outliers(curve: Floats, apart: Flags, least: float) -> dict[int, floa
 def exchanged(curve: Floats, apart: Flags) -> list[int]:
     """Find frames that are exchanged with the next frame.
 
-    On each side of the two frames, up to two frames are examined (in `time_edits.exchanged`, three or four frames
-    including one of the two).
+    Up to two frames on each side of the exchanged frames are examined, fewer at the ends of the sequence
+    (`time_edits.exchanged` requires two or three).
 
     Args:
         curve: Values over time, (n, d); NaN if a frame has no value.

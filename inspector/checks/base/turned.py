@@ -141,7 +141,7 @@ def turned_surfaces(followed: Floats) -> tuple[int, ...]:
         followed: Points of the ellipsoid of each frame, (n, 6, 3).
 
     Returns:
-        Indices of the frames, ascending. Empty if there are so many that the turns are part of the motion.
+        Indices of the frames, ascending. Empty if there are so many such frames that the turns are part of the motion.
     """
     centres = followed.mean(axis=1)
     roots = (followed[:, :3] - followed[:, 3:]) / 2.0
@@ -170,7 +170,7 @@ def upset_frames(context: CheckContext) -> set[int]:
 
 
 def reflected_frames(context: CheckContext) -> tuple[int, ...]:
-    """Return the indices, ascending, of frames that are mirrored in any plane compared with most other frames.
+    """Return the indices, ascending, of frames that are mirrored, in any plane, compared with most other frames.
 
     No motion mirrors an object.
     """
@@ -232,7 +232,7 @@ def _is_posed(by_rotation: Floats, step: float) -> bool:
 def _usual_step(usual: Floats) -> float:
     """Return the usual squared residual of the best rotation from one frame to the next.
 
-    The residual is a share of the squared spread.
+    The residual is a share of the squared spread of the points about their mean.
 
     Args:
         usual: Positions in the unmirrored frames, (m, s, 3).
@@ -287,7 +287,7 @@ def _by_reflection(before: Floats, after: Floats) -> Flags:
 
 
 def _usual_miss(by_rotation: Floats, before: Floats, after: Floats) -> float:
-    """Return the median squared residual of the best rotation over the steps on which points move.
+    """Return the median, over the steps on which points move, of the squared residual of the best rotation.
 
     The result is 0 if the points never move. Steps without motion are left out, because a motion on twos holds every
     second frame.
