@@ -172,7 +172,7 @@ def off_path_of(places: Sequence[Floats]) -> Floats:
 
 
 def long_runs(flags: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
-    """Return the runs start:stop of at least JITTER_RUN flagged frames.
+    """Return the runs, as start:stop, of at least JITTER_RUN flagged frames in a row.
 
     Args:
         flags: Whether each frame is flagged, (n,).

@@ -110,7 +110,7 @@ def _rougher_frames(context: CheckContext) -> list[int]:
 
     Roughness is measured only if vertices can't be followed. A frame is left out if its farthest vertex is off the
     surrounding surface by far more than its median vertex, because a few displaced vertices are not noise. No frames
-    are returned if the roughness is known on no more than half of the frames.
+    are returned if the roughness is known on at most half of the frames.
     """
     series = context.series
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):

@@ -82,9 +82,9 @@ def run(context: CheckContext) -> Iterator[Finding]:
 
 
 def _torn_frames(context: CheckContext) -> dict[int, float]:
-    """Find torn frames: their edges are far longer than on neighbouring frames, and the vertex order is the same.
+    """Find torn frames: their edges are far longer than on neighbouring frames, although the vertex order is the same.
 
-    If most frames have the longer edges, the frames with the shorter edges are returned instead.
+    If most frames have such long edges, the frames with short edges are returned instead.
 
     Returns:
         Index of the frame -> ratio of its edge length to that of the nearest frame that isn't torn.

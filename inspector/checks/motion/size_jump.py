@@ -128,7 +128,7 @@ def scaled_frames(context: CheckContext) -> dict[int, float]:
 
 
 def _distances(context: CheckContext) -> Floats:
-    """Return the distances between pairs of the points from `places`, (n, d).
+    """Return the distances between pairs of the points from `places`, (n, d), scene units.
 
     If these points are the corners of the bounding box, its sides are returned instead, (n, 3).
     """
@@ -140,10 +140,10 @@ def _distances(context: CheckContext) -> Floats:
 
 
 def _scaled_whole(context: CheckContext, before: int, after: int) -> bool:
-    """Whether the object is scaled as a whole, by the ratio of its sizes, from one frame to another.
+    """Whether the object is scaled as a whole from one frame to another.
 
-    This is so if three quarters of the distances between its points change by about that ratio. They may differ by
-    SCALED_ALIKE, because the object also moves.
+    This is so if three quarters of the distances between its points change by about the same ratio as the diagonal of
+    the bounding box. The ratios may differ by SCALED_ALIKE, because the object also moves.
 
     Args:
         context: The sequence.
@@ -165,8 +165,8 @@ def most_change(around: Floats, mean: float) -> bool:
 
     Args:
         around: Logarithms of the distances on the five frames, (5, d).
-        mean: Logarithm of the ratio between the actual and the expected size on the middle frame: the mean over the
-            sizes of the object.
+        mean: Logarithm of the actual size divided by the expected size on the middle frame, as the mean over all sizes
+            of the object.
     """
     around = around[:, np.isfinite(around).all(axis=0)]
     shares = (around[2] - replaced(around, 2)) / mean
@@ -184,7 +184,7 @@ def _ratio(logarithm: float) -> float:
 def _severity(ratio: float) -> Severity:
     """Return ERROR if the ratio is about the factor between two units; otherwise WARNING.
 
-    No motion causes such a ratio.
+    No motion changes the size by such a factor from one frame to the next.
     """
     return Severity.WARNING if unit_factor(ratio, SAME_FACTOR.value) is None else Severity.ERROR
 

@@ -95,7 +95,7 @@ def _finding(context: CheckContext, kind: str, when: str, spikes: Mapping[int, P
 def _comes_home(context: CheckContext, index: int, vertex: int, spikes: set[int]) -> bool:
     """Whether a leaping vertex is in its proper position on this frame, but not on the nearest frames without a spike.
 
-    The vertex is then near its neighbours on this frame, and far from them on the other frames. Replacing this frame
+    If so, the vertex is near its neighbours on this frame, and far from them on the other frames. Replacing this frame
     with a blend of the other frames would break this frame.
 
     Args:
@@ -157,11 +157,10 @@ def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
     """Return the number of vertices that leap on a frame with a spike.
 
     The displacement of a vertex is its offset from the mean of its positions on the nearest frames without a spike. The
-    median offset of all vertices is subtracted. A vertex counts if it is displaced at least half as far as the spike's
-    own vertex.
+    median offset of all vertices is subtracted. A vertex counts if it is displaced at least half as far as `Pop.vertex`.
 
     If there is no frame to compare with, the number is estimated from `Pop.share`. The estimate is also returned if the
-    count is below it or above `few_vertices`.
+    count is smaller than the estimate or larger than `few_vertices`.
 
     Args:
         context: The sequence.

@@ -64,8 +64,8 @@ def _swapped_holds(curve: Floats) -> list[int]:
         curve: Positions over time, (n, d), scene units.
 
     Returns:
-        Index of the first frame of each pair. Empty if there are fewer than six frames, or if the motion is not on
-        twos, because fewer than a third of the steps are zero.
+        Index of the first frame of each pair. Empty if there are fewer than six frames, or if the motion is not on twos
+        (fewer than a third of the steps are zero).
     """
     if len(curve) < 6:
         return []
