@@ -52,8 +52,9 @@ class FixRequest:
     def choices(self) -> tuple[Choice, ...]:
         """The chosen fixes.
 
-        They are given by `--plan` or `--only`. Without these options, they are the lossless fixes for the errors and
-        warnings or, with `--all`, all fixes for them. `--normalise`, `--without` and `--with` change this choice.
+        With `--plan` or `--only`, these are the fixes given there. Otherwise, they are the lossless fixes for the
+        errors and warnings or, with `--all`, all fixes for the errors and warnings. `--normalise`, `--without` and
+        `--with` change this choice.
 
         Raises:
             Refusal: A fix given with `--without` doesn't exist.

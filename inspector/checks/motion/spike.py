@@ -156,8 +156,8 @@ def _bumps(context: CheckContext) -> Iterator[Finding]:
 def _leaping(context: CheckContext, index: int, spikes: set[int]) -> int:
     """Return the number of vertices that leap on a frame with a spike.
 
-    The displacement of a vertex is its offset from the mean of its positions on the nearest frames without a spike. The
-    median offset of all vertices is subtracted. A vertex counts if it is displaced at least half as far as `Pop.vertex`.
+    The displacement of a vertex is its offset from the mean of its positions on the nearest frames without a spike,
+    minus the median offset of all vertices. A vertex counts if it is displaced at least half as far as `Pop.vertex`.
 
     If there is no frame to compare with, the number is estimated from `Pop.share`. The estimate is also returned if the
     count is smaller than the estimate or larger than `few_vertices`.

@@ -126,8 +126,8 @@ def _sorts_after(one: Series, other: Series) -> bool:
 def _stands_along_z(series: Series) -> bool:
     """Whether the object stands on z = 0, with z up.
 
-    Such an object rests on z = 0, but not on y = 0, in most frames, and never sinks below z = 0. Its height is at least
-    RISES times its width, and its centre is close to the z axis (STANDS_OVER).
+    This is so if the object rests on z = 0, but not on y = 0, in most frames, and never sinks below z = 0. In addition,
+    its height must be at least RISES times its width, and its centre close to the z axis (STANDS_OVER).
     """
     boxes = series.boxes[series.usable & (np.abs(series.boxes).max(axis=(1, 2)) <= limits.SINGLE_LARGEST.value)]
     if not len(boxes) or series.reference_index is None:

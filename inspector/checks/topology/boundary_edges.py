@@ -34,8 +34,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     def split(facts: FrameFacts) -> bool:
         """Whether vertices of a frame were split or merged.
 
-        Such a frame has as many faces and components as the reference frame. The number of vertices differs, and so
-        does the number of boundary edges or of non-manifold edges.
+        This is so if the frame has as many faces and components as the reference frame, but a different number of
+        vertices, and a different number of boundary edges or of non-manifold edges.
         """
         joined = facts.faces == base.faces and facts.vertices != base.vertices and facts.components == base.components
         return joined and edge_counts(facts) != edge_counts(base) and whole_indices(facts)
