@@ -119,7 +119,7 @@ def threshold_text(threshold: Threshold[object]) -> str:
 
 
 def value_text(value: object) -> str:
-    """Format the value of a threshold, such as `0.1`, `0.7, 1.4` or, for a mapping, `10: 1.5, 2.54: 1.15`."""
+    """Format the value of a threshold: a number as `0.1`, a tuple as `0.7, 1.4`, a mapping as `10: 1.5, 2.54: 1.15`."""
     if isinstance(value, Mapping):
         return ", ".join(f"{key:g}: {number:g}" for key, number in value.items())
     if isinstance(value, Iterable):

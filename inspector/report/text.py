@@ -27,7 +27,7 @@ _REASONS_NAMED = 3
 def verdict_text(result: FolderInspection) -> str:
     """State the verdict: `2 errors, 1 warning, 4 notes`, `clean (...)`, or that no sequence was found.
 
-    If missing UVs are reported only as a note, the verdict adds that no texture can be shown.
+    If missing UVs are reported as a note, the verdict adds that no texture can be shown.
     """
     if not result.inspections:
         return "no sequence of numbered mesh files here"
@@ -65,13 +65,13 @@ def sequence_lines(one: Inspection, style: TextStyle) -> Iterator[str]:
 def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advice: bool = True) -> Iterator[str]:
     """Describe one finding: check, frames, message and first location.
 
-    For errors and warnings, also state what to do, the reason for a delivery rule, and the fixes.
+    For errors and warnings, also state what to do, the reason that the delivery rules give, if any, and the fixes.
 
     Args:
         finding: The finding.
         one: The inspection of its sequence.
         style: The layout of the text.
-        with_advice: Whether to state what to do.
+        with_advice: Whether to state what to do about an error or a warning.
     """
     first, *more = style.wrap(
         f"{finding.check}{frames_words(finding.frames, one.sequence)}", " " * TextStyle.SEVERITY_CELLS
@@ -90,7 +90,7 @@ def finding_lines(finding: Finding, one: Inspection, style: TextStyle, with_advi
 
 
 def place_text(finding: Finding) -> str:
-    """Format the first location of a finding as ` (file:line, element)`; "" if there is no line to give."""
+    """Format the first location of a finding as ` (file:line, element)`; "" if its line number is unknown."""
     if not finding.where or finding.where[0].line is None:
         return ""
     where = finding.where[0]
@@ -114,7 +114,7 @@ def sequence_range(sequence: FrameSequence) -> str:
 
 
 def facts_text(one: Inspection) -> str:
-    """Describe the reference frame: frame number, counts and size."""
+    """Describe the reference frame (frame number, counts and size), or state that no frame can be read."""
     series = one.series
     if series.reference_index is None:
         return "no frame can be read"
@@ -190,7 +190,7 @@ def rest_notes(result: FolderInspection) -> list[str]:
 
 
 def rules_words(rules: Rules) -> str | None:
-    """Describe the rules on which the verdict is based, and the checks that they change; None if there are no rules."""
+    """State the rules file, how many rules it has, and which checks it adjusts or switches off; None without a file."""
     if rules.file is None:
         return None
     off = [check for check, rule in rules.checks.items() if rule.severity == "off"]

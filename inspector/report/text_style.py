@@ -9,8 +9,8 @@ from typing import ClassVar
 from inspector.checks.base.finding import Severity
 
 _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "33", Severity.NOTE: "36"}
-"""Severity -> parameters of Select Graphic Rendition (ECMA-48): bold red, yellow or cyan. The terminal chooses the
-shades of these colours.
+"""Parameters of the control sequence that sets colours (Select Graphic Rendition, ECMA-48), by severity: red in bold,
+yellow, and cyan. The terminal chooses the exact shades.
 """
 
 _LONGEST_WORD = 3
@@ -41,11 +41,11 @@ class TextStyle:
         return f"\x1b[{_COLOURS[severity]}m{word}\x1b[0m" if self.colour else word
 
     def strong(self, text: str) -> str:
-        """Return the text in characters that the terminal shows, and in bold if the terminal accepts colours."""
+        """Return the text as `plain` does, but in bold if the terminal accepts colour sequences."""
         return f"\x1b[1m{self.plain(text)}\x1b[0m" if self.colour else self.plain(text)
 
     def plain(self, text: str) -> str:
-        """Return the text in characters that the terminal shows. Other characters become escapes."""
+        """Return the text, with characters that the terminal can't show replaced by escapes."""
         return text.encode("ascii", "backslashreplace").decode() if self.ascii else text
 
     def wrap(self, text: str, indent: str = "", hang: str | None = None) -> list[str]:

@@ -30,7 +30,7 @@ Table = Mapping[str, object]
 def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
     """Read a rules file. If any rule is wrong, the whole file is refused.
 
-    If only the correct rules were applied, forbidden content would pass.
+    If only the correct rules were applied, forbidden content could pass.
 
     Args:
         file: The file, with all links resolved.
@@ -82,8 +82,8 @@ the square of the number of dots.
 """
 
 _QUOTED = re.compile(r"""["](?:[^"\\]|\\.?)*(?:"|$)|'[^']*(?:'|$)""")
-"""Text in quotation marks: a string, or a part of a key. Unclosed text extends to the end of the line. Otherwise,
-searching a line full of quotation marks would take minutes.
+"""Text in quotation marks: a string, or a part of a key. Text without a closing mark matches up to the end of the line;
+if it didn't match, searching a line full of quotation marks would take minutes.
 """
 
 _BETWEEN_KEYS = re.compile(r"[=,{}\[\]]")
@@ -190,16 +190,16 @@ class _RulesReading:
 
 
 def has_long_key(text: str) -> bool:
-    """Return whether a key in TOML has more than MOST_DOTS dots. Dots in quotation marks or comments don't count."""
+    """Return whether any key of a TOML text has more than MOST_DOTS dots, not counting dots in quotation marks."""
     lines = (_QUOTED.sub("", line).partition("#")[0] for line in text.split("\n"))
     return any(key.count(".") > MOST_DOTS for line in lines for key in _BETWEEN_KEYS.split(line))
 
 
 def line_of(text: str, path: tuple[str, ...]) -> int | None:
-    """Find the line that defines a key in valid TOML, because the parser doesn't report this line.
+    """Find the line of a valid TOML text that defines a key. The parser doesn't report line numbers of keys.
 
-    A line may define the key if it contains the key's name, and if the text before it is valid TOML that doesn't define
-    the key. If several lines meet these conditions, the last of them is returned.
+    A line may define the key if the line contains the key's name, and if the text before the line is valid TOML that
+    doesn't define the key. If several lines meet both conditions, the last of them is returned.
 
     Args:
         text: The text.
@@ -230,7 +230,7 @@ def _is_without(text: str, path: tuple[str, ...]) -> bool:
 
 
 def _in_units(demands: Mapping[str, Demand]) -> dict[str, Demand]:
-    """Return the requirements, with all lengths converted to scene units."""
+    """Return the requirements, with lengths that were stated with a unit converted to scene units."""
     unit = demands.get("scene.unit")
     if unit is None:
         return dict(demands)

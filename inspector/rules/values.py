@@ -12,8 +12,8 @@ from inspector import limits
 from inspector.units import METRES
 
 STATED_FRAMES = 1_000_000
-"""Maximum number of frames in a stated range. At 24 fps, this is over eleven hours. A longer range is probably a typing
-error, and listing its missing frames would take minutes.
+"""Maximum number of frames in a stated range: over eleven hours at 24 fps. A longer range is probably a typing error,
+and listing its missing frames would take minutes.
 """
 
 _RANGE = re.compile(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)", re.ASCII)
@@ -74,7 +74,7 @@ def rate(text: str) -> Fraction:
     """Read frames per second from a text such as `24`, `23.976` or `24000/1001`.
 
     Raises:
-        ValueError: The text doesn't have this form, or the value is not above 0.
+        ValueError: The text has none of these forms, or the value is not above 0.
     """
     try:
         value = Fraction(text) if _RATE.fullmatch(text) else Fraction(0)
