@@ -109,7 +109,7 @@ class Sequence:
 
     @property
     def key(self) -> str:
-        """The key of the sequence in its root: its folder and pattern as one path.
+        """The key of the sequence among those of the root: its folder and pattern as one path.
 
         Undecodable bytes are written as surrogate escapes.
         """
@@ -117,7 +117,7 @@ class Sequence:
 
     @cached_property
     def grid(self) -> NumberGrid:
-        """The regular grid of the frame numbers."""
+        """The regular grid of the frame numbers stated in the receipt or, without a receipt, of the files' numbers."""
         return grid_of([file.number for file in self.files] if self.stated is None else sorted(self.stated))
 
     @property
@@ -156,11 +156,11 @@ class Discovery:
 
     Attributes:
         root: The folder, with all links resolved.
-        sequences: The sequences in it, in the order of their paths.
+        sequences: The sequences in the folder and its subfolders, in the order of their paths.
         stills: Mesh files without a number, single files whose number doesn't look like a frame number, and files whose
-            numbers are too far apart for frames.
-        unusual: Entries that are named like a frame but are not regular files inside the folder, and folders that were
-            not read, each with the reason.
+            numbers are too far apart to be frame numbers.
+        unusual: Entries that are named like a mesh file but are not regular files inside the folder, and folders that
+            were not read, each with the reason.
         animations: Scene files, which hold a whole animation.
     """
 
@@ -172,7 +172,7 @@ class Discovery:
 
     @property
     def left_out(self) -> tuple[tuple[Path, str], ...]:
-        """Stills and unusual paths, each with the reason why it is not a frame."""
+        """Stills and unusual paths, each with the reason why it was left out."""
         return (*((path, _why_still(path)) for path in self.stills), *self.unusual)
 
 
@@ -242,8 +242,8 @@ def sorted_out(root: bytes, listings: Iterable[Listing], stated: Callable[[], St
     Args:
         root: The inspected folder, an absolute path.
         listings: The listings of the folder and of the folders below it.
-        stated: Returns the frame numbers that a receipt states. It is called only if the file names alone don't show
-            whether the files are sub-frames.
+        stated: Function that returns the frame numbers that a receipt states. It is called only if the file names alone
+            don't show whether the files are sub-frames.
     """
     found = _Discovered(root, cache(stated))
     for listing in listings:
@@ -269,13 +269,13 @@ def _sort_out(found: _Discovered, listing: Listing) -> None:
 
 
 def _join_subframes(groups: _Groups, stated: Callable[[bytes], frozenset[Fraction]]) -> None:
-    """Move groups such as `manta.0001.` (5, 25 ...) into `manta.` if they are its sub-frames.
+    """Move the files of groups such as `manta.0001.` to the group `manta.` if they are sub-frames of that group.
 
     Args:
         groups: The files by stem and suffix. Changed in place.
-        stated: Returns the frame numbers that a receipt states for a stem. These numbers are needed if the
-            sub-frames are all close to the whole frame, such as .00 to .10. File names alone don't show that such files
-            are sub-frames.
+        stated: Function that returns the frame numbers that a receipt states for a stem. They are needed if all
+            sub-frames are close to the whole frame, such as .00 to .10, because the file names alone don't show that
+            such files are sub-frames.
     """
     families: defaultdict[_Key, dict[bytes, _Key]] = defaultdict(dict)
     for stem, suffix in groups:

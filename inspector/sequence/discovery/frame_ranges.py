@@ -30,13 +30,13 @@ def frames_words(numbers: Iterable[Fraction], sequence: Sequence) -> str:
 
 
 def frame_ranges(numbers: Iterable[Fraction], step: Fraction = Fraction(1)) -> str:
-    """Write frame numbers as compact ranges. A range has at least three numbers.
+    """Write frame numbers compactly: three or more numbers that are one step apart as a range, the others singly.
 
     A step other than 1 is written after the range: 1-11x2 means 1, 3, 5, 7, 9, 11.
 
     Args:
         numbers: Frame numbers, in any order.
-        step: Distance between neighbours.
+        step: Distance between neighbouring numbers of a range.
     """
     return ", ".join(_run_text(run, step) for run in _runs(numbers, step))
 
@@ -55,7 +55,7 @@ def numbers_text(numbers: Iterable[Fraction]) -> str:
 
 
 class _NumberRun(NamedTuple):
-    """Frame numbers that are one step apart."""
+    """Frame numbers from `first` to `last`, each one step after the previous one; `many` is how many there are."""
 
     first: Fraction
     last: Fraction

@@ -83,7 +83,7 @@ def mesh_suffix(name: bytes) -> bytes:
 
 
 def path_of(raw: bytes) -> Path:
-    """Make a path from its bytes in the file system."""
+    """Convert a path from bytes, as the file system stores it, to a Path."""
     return Path(os.fsdecode(raw))
 
 

@@ -11,9 +11,9 @@ from inspector.arrays import Flags, Floats
 from inspector.sequence.measure.facts import FrameFacts
 
 PARTS_OVERLAP = 0.3
-"""Two files differ in position if the overlap of their bounding boxes (shared volume divided by joint volume) is below
-this value. At film rates, even a fast object overlaps itself more than this from frame to frame; parts of a body hardly
-overlap (common practice, no source).
+"""Two files differ in position if the overlap of their bounding boxes (volume of the intersection divided by volume of
+the union) is below this value. At film rates, the boxes of even a fast object overlap more than this from frame to
+frame; the boxes of parts of a body hardly overlap (common practice, no source).
 """
 
 PARTS_SIZE_RATIO = 1.1
@@ -25,12 +25,12 @@ PARTS_SIDE_RATIO = 1.25
 """Two files differ in proportions if their side ratio is above this value. The side ratio is the largest factor by
 which a side of the bounding box changes between the files, divided by the smallest such factor. The positions of the
 boxes have no effect. At film rates, a splash changes its proportions by less from frame to frame. An object that is cut
-in two changes its proportions only once (common practice, no source).
+in two may change its proportions by more, but only once (common practice, no source).
 """
 
 PARTS_NET = 0.5
-"""Net change in the lengths of the sides of the bounding boxes, as a share of the sum of all changes. Below this share,
-the sides count as both growing and shrinking.
+"""If the net change in the length of the bounding boxes' sides is below this share of the sum of all their changes from
+file to file, the sides count as both growing and shrinking.
 """
 
 LEVEL_RATIO = 1.25
@@ -58,7 +58,7 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
         facts: Facts of the files, in order.
 
     Returns:
-        The reason why the files are not frames; None if they are frames.
+        The reason why the files are not frames; None if they can be frames.
     """
     pairs = [(a, b) for a, b in pairwise(facts) if a.box is not None and b.box is not None]
     if not pairs:
@@ -81,7 +81,7 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
 
 
 def _are_levels(counts: Sequence[int]) -> bool:
-    """Whether the vertex counts all rise, or all fall, by a factor of LEVEL_RATIO or more from file to file."""
+    """Whether the vertex count always rises, or always falls, by a factor of at least LEVEL_RATIO from file to file."""
     falls = [before >= LEVEL_RATIO * after > 0 for before, after in pairwise(counts)]
     rises = [after >= LEVEL_RATIO * before > 0 for before, after in pairwise(counts)]
     return all(falls) or all(rises)
@@ -125,7 +125,9 @@ def _side_ratio(boxes: Floats) -> Floats:
 
 
 def _overlap(boxes: Floats) -> Floats:
-    """Return the shared volume of each pair of bounding boxes divided by their joint volume, (n, 2, 2, 3) -> (n,).
+    """Return, for each pair of bounding boxes, the volume of the intersection divided by that of the union.
+
+    Shapes: (n, 2, 2, 3) -> (n,).
 
     A tiny length is added to every side, so that a flat box has a volume too.
     """

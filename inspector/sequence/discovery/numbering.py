@@ -10,9 +10,9 @@ from itertools import pairwise
 from math import gcd
 
 REGULAR_SHARE = Fraction(9, 10)
-"""If at least this share of the differences between neighbouring numbers are equal, their value is the step, even if
-other differences are not multiples of it. Without this rule, a single extra frame would turn a sequence on twos into a
-sequence in which every other frame is missing.
+"""If at least this share of the differences between neighbouring numbers have the same value, this value is the step,
+even if other differences are not multiples of it. Without this rule, a single extra frame would turn a sequence on twos
+into a sequence in which every other frame is missing.
 """
 
 UNEVEN_PARTS = 3
@@ -78,17 +78,17 @@ def number_after(stem: bytes, name: bytes) -> Fraction:
 
 
 def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[bytes]]) -> bool:
-    """Whether names such as `manta.0001.5` are sub-frames of `manta.` and not frames of `manta.0001.`.
+    """Whether names such as `manta.0001.5` are sub-frames of `manta.` rather than frames of `manta.0001.`.
 
-    The names are sub-frames under three conditions (common practice, no source):
+    The names are sub-frames if three conditions are met (common practice, no source):
 
-    The fractions divide a frame into intervals of similar length.
+    1. The fractions divide a frame into intervals of similar length.
 
-    No number is written in two ways (`manta.0001.1` and `manta.0001.10`, or `manta.0001` and `manta.0001.0`).
+    2. No number is written in two ways (`manta.0001.1` and `manta.0001.10`, or `manta.0001` and `manta.0001.0`).
 
-    If the fraction 0 doesn't occur, one of the whole frames also exists without a fraction (`manta.0001`). If it occurs
-    (`manta.0001.0`), there are at least two different fractions, and more whole frames than different fractions:
-    without this condition, frames 0 and 5 of several shots (`manta.0001.0`, `manta.0001.5`) would count as sub-frames.
+    3. If the fraction 0 doesn't occur, one of the whole frames also exists without a fraction (`manta.0001`). If the
+    fraction 0 occurs (`manta.0001.0`), there are at least two different fractions, and more whole frames than different
+    fractions. Otherwise, frames 0 and 5 of two shots (`manta.0001.0`, `manta.0001.5`) would count as sub-frames.
 
     Args:
         wholes: Digits of the frame numbers that are written without a fraction.
@@ -112,8 +112,8 @@ def padding_of(wholes: Iterable[bytes]) -> int:
     """Find the number of digits to which numbers are padded with zeros: the width that fits most numbers; 1 without
     padding.
 
-    A number with a leading zero fits only its own width. Any other number fits all widths up to its own. Numbers of the
-    same width without a leading zero (1001, 1002) count as padded to that width.
+    A number with a leading zero fits only its own width. Any other number fits all widths up to its own. If no number
+    has a leading zero, but all have the same width (1001, 1002), they count as padded to that width.
     """
     padded: Counter[int] = Counter()
     plain: Counter[int] = Counter()
@@ -135,7 +135,7 @@ class NumberGrid:
 
     Attributes:
         stride: Distance between whole frames.
-        phase: Remainder of the number of each whole frame after division by `stride`.
+        phase: Remainder of any whole frame's number after division by `stride`.
         parts: Fractions of a frame in [0, 1), starting with 0.
     """
 

@@ -53,9 +53,7 @@ def frames_in(receipt: Any) -> StatedFrames:
 
 
 def stated_frames(folder: Path) -> StatedFrames:
-    """Return the frame numbers that the receipt in `folder` states; empty if the folder has no receipt written by
-    meshqc.
-    """
+    """Return the frame numbers that the receipt in `folder` states; empty if there is no valid receipt."""
     try:
         return frames_in(read_receipt(folder))
     except NOT_OURS:
