@@ -23,7 +23,7 @@ class Difference:
     Attributes:
         block: The block, in words.
         noun: The noun for an element of the block.
-        counts: Number of elements here and there.
+        counts: Number of elements in the frame "here", and in the frame "there".
         differing: Number of elements that exist in both frames and differ.
         element: Index, from 0, of the element with the largest distance. If no distance above 0 is known, index of the
             first element that differs; None if no element differs.
@@ -52,7 +52,7 @@ class Difference:
 
 
 def differences(one: Frame, other: Frame) -> tuple[Difference, ...]:
-    """Compare two frames block by block. The vertex colours are one of the blocks only if at least one frame has any.
+    """Compare two frames block by block. Vertex colours are included if at least one of the frames has any.
 
     Args:
         one: The frame "here".
@@ -80,8 +80,8 @@ def displacement(one: Frame, other: Frame) -> Floats | None:
         other: The second frame.
 
     Returns:
-        The distance of each vertex, (n,), in scene units; NaN if the distance is not finite. None if the numbers of
-        vertices differ.
+        The distance that each vertex moved, (n,), in scene units; NaN if the distance is not finite. None if the numbers
+        of vertices differ.
     """
     if one.positions.shape != other.positions.shape:
         return None

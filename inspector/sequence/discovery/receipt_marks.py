@@ -29,10 +29,10 @@ class ReceiptMarks:
         invented: How added frames were made ("hold", "blend"), by path relative to the folder, with forward slashes.
             Frames that a later export has replaced are not included.
         rate: Frames per second, as stated when the frames were written; None if it was not stated.
-        left_out: Content of a scene file that is missing from some frames: for each part, its description, whether the
-            picture changes without it, and the paths of these frames.
-        delivered: Whether there is a receipt written by meshqc. If so, numbered files in its folder are frames, however
-            much they differ.
+        left_out: Parts of a scene file that are missing from some frames: for each part, its description, whether the
+            picture changes without it, and the paths of the frames that it is missing from.
+        delivered: Whether there is a receipt written by meshqc. If so, numbered files in the folder count as frames,
+            however much they differ.
         frames: The numbers of all frames of each sequence. The key consists of the sequence's folder, relative to the
             receipt's folder, and the sequence's stem.
     """
@@ -46,8 +46,9 @@ class ReceiptMarks:
     def with_stated(self, sequence: FrameSequence) -> FrameSequence:
         """Return the sequence with the numbers that the receipt states for it.
 
-        If the sequence has other numbers too, frames were exported into the folder later. The receipt then doesn't show
-        which frames should exist, and the sequence is returned unchanged.
+        The sequence is returned unchanged if the receipt states no numbers for it. It is also returned unchanged if it
+        has numbers that the receipt doesn't state: frames were then exported into the folder later, and the receipt
+        doesn't show which frames should exist.
         """
         stated = self.frames.get((sequence.relative.text, sequence.stem.text))
         if stated is None or not stated.issuperset(file.number for file in sequence.files):
@@ -56,7 +57,7 @@ class ReceiptMarks:
 
 
 def read_marks(folder: Path) -> ReceiptMarks:
-    """Read the statements of the receipt in `folder`; empty if the folder has no receipt written by meshqc."""
+    """Read the statements of the receipt in `folder`; empty if there is no valid receipt."""
     try:
         receipt = read_receipt(folder)
         scope = Scope(folder)
@@ -111,8 +112,8 @@ def corrected_files(folder: Path) -> Mapping[str, Path]:
     """Find the frames that a delivery made from source files, according to the receipt in `folder`.
 
     Returns:
-        Path of the delivered frame, by the source file's path relative to its root, with forward slashes. Added frames,
-        and paths that lead outside the folder, are left out. Empty if the folder has no receipt written by meshqc.
+        Path of the delivered frame, by the source file's path relative to the root of the source, with forward slashes.
+        Added frames, and paths that lead outside the folder, are left out. Empty if there is no valid receipt.
     """
     try:
         pairs = [

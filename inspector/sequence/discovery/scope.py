@@ -22,7 +22,7 @@ second on a local disk. In a larger root, such as a texture library, some files 
 
 
 class Scope:
-    """The folders that the user named, and searches in them. Nothing outside these folders is opened or examined.
+    """Searches and reads files in the folders that the user named. Nothing outside these folders is opened or examined.
 
     Attributes:
         roots: The folders, with all links resolved, in order of preference.

@@ -1,4 +1,4 @@
-"""The user's statements about a folder. Nothing here is derived from files."""
+"""The user's statements about a folder. Nothing here is derived from mesh files."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ from pathlib import Path
 from inspector.rules.model import Rules
 
 SIDES = ("front", "back", "right", "left", "above", "below")
-"""Words for the sides of an object, as a viewer in front of the object names them."""
+"""Words for the sides of an object. Left and right are meant as seen by a viewer in front of the object."""
 
 _FRACTION = re.compile(r"-?[0-9]{1,30}([./][0-9]{1,30})?")
 
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """The user's statements about a folder.
+    """The user's statements about a folder. Where no other meaning is given, None means that a value was not stated.
 
     Attributes:
         expected: First and last frame of the expected range.
@@ -41,7 +41,7 @@ class Settings:
     rules: Rules = field(default_factory=Rules)
 
     def under(self, rules: Rules) -> Settings:
-        """Add delivery rules to these settings. The user's statements take precedence over the rules."""
+        """Return these settings with delivery rules added. The user's statements take precedence over the rules."""
         return replace(
             self,
             rules=rules,
@@ -51,7 +51,7 @@ class Settings:
         )
 
     def without_rules(self) -> Settings:
-        """Remove the delivery rules, and the values that they have supplied."""
+        """Return these settings without the delivery rules, and without the values that the rules supplied."""
         rules = self.rules
         return replace(
             self,

@@ -68,7 +68,7 @@ class MaterialMaps:
             material: Name of the material; None for the first material of the frame that has a colour map.
 
         Returns:
-            The pixels, (h, w, 3); None if there is no such map.
+            The pixels, (h, w, 3); None if there is no such map, or if it can't be read.
         """
         wanted = frame.materials if material is None else (material,)
         return next((found for name in wanted if (found := self.colours(facts, name)) is not None), None)

@@ -106,7 +106,7 @@ ENDINGS = {
     **dict.fromkeys((".sgi", ".rgb", ".rgba", ".bw"), "SGI"),
     **{f".{name.lower()}": name for name in ("PNG", "TGA", "BMP", "WEBP", "GIF", "DDS", "PCX")},
 }
-"""Pillow's name of the format, by file extension in lower case (common practice, no source)."""
+"""Pillow's name of the image format, by file extension in lower case (common practice, no source)."""
 
 _GREY_MODES = ("1", "L", "LA", "La", "I", "F", "I;16", "I;16B", "I;16L")
 _ORIENTATION = 0x0112  # Exif 2.3, 4.6.4: 1 is upright
@@ -133,15 +133,15 @@ class ImageFacts:
         transparent: Share of pixels that are not fully opaque.
         one_colour: Whether all pixels are equal.
         grey: Whether all pixels are grey.
-        off_length: Share of the normals that do not have length 1. Here and below, the normals are the pixels read as
-            vectors (`_vectors`).
+        off_length: Share of the normals that do not have length 1. Here and in the next attributes, the normals are the
+            pixels read as vectors (`_vectors`).
         inward: Share of the normals that point inwards.
         mean: Mean of the normals, (x, y, z).
         along_grey: Mean absolute component of the normals along the direction from black to white.
         flat_blue: Whether blue is the same in all pixels, but red or green is not. In such maps, the third component of
             a normal is computed from red and green.
-        green_up: Whether green means up in the normals; None if the image doesn't look like a normal map, or if its
-            relief doesn't show the direction.
+        green_up: Whether the green component of the normals points up; None if the image doesn't look like a normal
+            map, or if its relief doesn't show the direction.
     """
 
     damage: str | None = None
@@ -190,7 +190,7 @@ class ImageFacts:
 
     @property
     def is_not_tangent(self) -> bool:
-        """Whether more normals point inwards than in a map in tangent space; False for a map with `flat_blue`."""
+        """Whether too many normals point inwards for a map in tangent space; False for a map with `flat_blue`."""
         return self.decoded and not self.flat_blue and self.inward > NORMAL_INWARD.value
 
 
@@ -211,7 +211,7 @@ class ImageCache:
 
         Args:
             frame: The frame's file.
-            name: Name of the image there.
+            name: Name of the image in this file.
 
         Returns:
             The path that identifies the image in `of`. No file has this path.
@@ -270,7 +270,7 @@ def inside_images(frame: Path, _: int) -> Mapping[Name, bytes]:
 
     Args:
         frame: The file.
-        _: The modification time of the file; a changed file gets a new entry in the cache.
+        _: Modification time of the file, in ns. It is part of the cache's key, so a changed file is read again.
 
     Raises:
         OSError: The file can't be read.
@@ -297,7 +297,7 @@ def _headed(open_image: Callable[[], BinaryIO], suffix: str) -> ImageFacts:
     """Read the format and the size of an image.
 
     Args:
-        open_image: Opens the image.
+        open_image: Function that opens the image.
         suffix: The file extension of the image, with its dot.
     """
     from PIL import Image, UnidentifiedImageError
@@ -379,9 +379,9 @@ def _measured(picture: Image, stream: BinaryIO) -> ImageFacts:
 
 
 def _middle(picture: Image) -> npt.NDArray[np.float64]:
-    """Return the middle of an image as vectors, (h, w, 3).
+    """Return the middle of an image as vectors, (h, w, 3), with components from -1 to 1.
 
-    Neighbouring pixels of the result are neighbours in the image. In a sample, they are not.
+    Unlike in a sample, neighbouring pixels of the result are also neighbours in the image.
     """
     sides = [min(side, _IMAGE_SAMPLES) for side in picture.size]
     left, top = ((whole - side) // 2 for whole, side in zip(picture.size, sides, strict=True))
@@ -424,10 +424,10 @@ def coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
 
 
 def _vectors(pixels: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
-    """Convert colours, (n, 3), to vectors, (k, 3): 0 to 255 means -1 to 1 (common practice, no source).
+    """Convert colours, (n, 3), to vectors, (k, 3): 0 becomes -1, and 255 becomes 1 (common practice, no source).
 
-    If there is more than one colour, pixels of the most common colour are left out, because it often fills the space
-    between islands.
+    If there is more than one colour, pixels of the most common colour are left out, because this colour often fills the
+    space between UV islands.
     """
     _, which, counts = np.unique(pixels @ (65536, 256, 1), return_inverse=True, return_counts=True)
     rest = pixels[which != counts.argmax()] if len(counts) > 1 else pixels

@@ -24,7 +24,7 @@ def number_of(name: str) -> int | None:
 
 
 def without_number(name: str) -> bytes:
-    """Return a file name without its number. The result is the same for all files of a series."""
+    """Return a file name without its number, if it has one. The result is the same for all files of a series."""
     found = _NUMBER.match(os.fsencode(name))
     if found is None or number_of(name) is None:
         return os.fsencode(name)
@@ -39,7 +39,7 @@ def series_beside(path: Path, scope: Scope) -> dict[int, Path]:
         scope: The folders that may be read.
 
     Returns:
-        The files by number; empty if the file's name has no number.
+        The files of the series by number; empty if the name of `path` has no number.
     """
     if number_of(path.name) is None:
         return {}

@@ -17,8 +17,8 @@ from inspector.sequence.discovery.scope import Scope, fold
 
 _TOKEN = re.compile(rb'"[^"]*"|[^ \t\x0b\x0c]+')
 _TILES = {b"<udim>": (b"1001", rb"1\d\d\d"), b"<uvtile>": (b"u1_v1", rb"u\d+_v\d+")}
-"""The text for the first UV tile, and a pattern that matches the text of any tile, by the placeholder of the tile in a
-name (common practice, no source)."""
+"""For each placeholder of a UV tile in a name, the text for the first tile, and a pattern that matches the text for any
+tile (common practice, no source)."""
 _PLACE = b"\x01"
 _TILE = re.compile(rb"<udim>|<uvtile>", re.IGNORECASE)
 _FIRST_TILE = re.compile(rb"(?<=[._-])1001(?=\.[^.]*\Z)")
@@ -59,7 +59,7 @@ class Target:
 
     Attributes:
         status: How the reference was resolved.
-        path: The file, for FOUND and NEAR; the first tile of a texture of several UV tiles.
+        path: The file (if there are several UV tiles, the first tile), for FOUND and NEAR; otherwise None.
         how: The problem, for NEAR and OUTSIDE; otherwise None.
         rivals: Other files that fit equally well. Choosing between them and `path` would be a guess.
         others: Files with the same name that fit less well, the best first.
@@ -183,7 +183,7 @@ def _resolve_tiles(token: re.Match[bytes], folders: Sequence[Path], scope: Scope
     The first tile is searched for like any other file; the other tiles must be in the same folder.
 
     Args:
-        token: The token, as found in the name.
+        token: The match of the token in the reference.
         folders: The folders that the name may be relative to, in order of preference.
         scope: The folders that may be read.
     """
