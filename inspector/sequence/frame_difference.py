@@ -80,8 +80,8 @@ def displacement(one: Frame, other: Frame) -> Floats | None:
         other: The second frame.
 
     Returns:
-        The distance that each vertex moved, (n,), in scene units; NaN if the distance is not finite. None if the numbers
-        of vertices differ.
+        The distance that each vertex moved, (n,), in scene units; NaN if it is not finite. None if the numbers of
+        vertices differ.
     """
     if one.positions.shape != other.positions.shape:
         return None
