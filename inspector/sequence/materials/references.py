@@ -227,7 +227,7 @@ def _tiles_beside(path: Path, number: re.Match[bytes], scope: Scope, token: byte
 
 
 def _pattern(name: bytes, start: int, token: bytes) -> re.Pattern[bytes]:
-    """Make the pattern of the names of all tiles from the name of the first tile.
+    """Make a pattern that matches the names of all tiles, from the name of the first tile.
 
     Args:
         name: The file name of the first tile.
@@ -286,14 +286,14 @@ def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tup
 
     If there is a file at the written path, it is the only candidate. Otherwise, the candidates are the files with the
     same base name. They are ranked by the following criteria, in this order. A candidate ranks higher if:
-    - It is in one of `folders` (earlier folders first), or below one of them in the subfolders of the reference.
+    - It is in one of `folders` (earlier folders first), or below one of them in the subfolders that the reference names.
     - Its path has more folders in common with the reference, counted from the end.
     - It is nearer to the frames: a sequence should use its own file, not a file of the same name from a
       neighbouring sequence.
     - It has exactly the base name in the reference, including the letter case.
 
     Returns:
-        The most likely files (more than one if they are equally likely), and the other files, the most likely first.
+        The most likely file (several files if they are equally likely), and the other files, the most likely first.
     """
     for folder in folders:
         path = scope.exact(folder, written.relative)
@@ -331,7 +331,7 @@ def _alike(ours: Sequence[str], theirs: Sequence[str]) -> int:
 
 
 def _differences(written: _Written, path: Path, folders: Sequence[Path]) -> list[str]:
-    """List how a reference differs from the path of the file that it leads to, in words."""
+    """List, in words, how a reference differs from the path of the file that it leads to."""
     found = os.fsencode(path)
     faults = list(written.faults)
     relative = [part for part in written.relative.split(b"/") if part]

@@ -63,8 +63,8 @@ class FrameMaterials:
 
     Attributes:
         libraries: The libraries that the frame refers to, and the library inside its file, if there is one.
-        defined: Materials of all libraries that were found.
-        undefined: Materials that faces use but no library defines.
+        defined: Names of the materials of all libraries that were read.
+        undefined: Names of materials that faces use but no library defines.
         maps: The maps of the materials that faces use.
     """
 
@@ -78,7 +78,9 @@ _INSIDE = Target(Status.FOUND)
 
 
 class MaterialResolver:
-    """Resolves the references of frames inside a scope. Frames in the same folder with equal references share a result.
+    """Resolves the references of frames inside a scope.
+
+    Frames share a result if they are in the same folder and their references are equal.
 
     Attributes:
         scope: The folders that may be read.

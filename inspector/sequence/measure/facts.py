@@ -72,7 +72,7 @@ class FrameFacts:
         objects: Names of objects, in file order.
         materials: Names of materials that faces use, in file order.
         face_materials: Digest of which faces have which material; b"" if no face has a material.
-        libraries: Names of the material libraries that the file refers to, with their lines.
+        libraries: Names of the material libraries that the file refers to, with the lines of the references.
         header: Digest of the words in the comment lines above the first statement; b"" if there are none
             (text_forms.py).
         line_end: The line ending of the file (text_forms.py).
@@ -108,14 +108,15 @@ class FrameFacts:
         image_digest: Digest of the bytes of these textures; b"" if there are none.
         colours: Whether all vertices have colours.
         uv_box: Minimum u, v and maximum u, v (surface/uv_layout.py); None if no face has a finite UV at every corner.
-        uv_tiles: Number of unit squares of UV that contain the centre of a face's bounding box (surface/uv_layout.py).
+        uv_tiles: Number of unit squares of UV space that contain the centre of at least one face's UV bounding box
+            (surface/uv_layout.py).
         uv_mirrored: Share of the UV area that is mirrored, 0 to 1.
         uv_overlap: Share of the used area of the texture that faces of the same material use more than once, 0 to 1;
             None if it was not measured (surface/uv_layout.py).
-        uv_step: Largest distance that a UV moved since the previous frame, in texture widths; None if it can't be
+        uv_step: Largest distance that a UV moved since the previous frame, in texture widths; None if the UVs can't be
             compared (measure/uv_facts.py).
-        beside: Files that were read along with the frame or, for the movement, along with the previous frame. Examples
-            are the buffers of a glTF file.
+        beside: Other files, such as the buffers of a glTF file, that were read for the frame itself, or for the
+            previous frame, from which the movement is measured.
     """
 
     number: Fraction
@@ -183,7 +184,7 @@ class FrameFacts:
         return next((problem for problem in self.problems if problem.kind == kind), None)
 
     def still_holds(self, portable: bool = False) -> bool:
-        """Whether the files beside the frame are unchanged since it was measured.
+        """Whether the files in `beside` are unchanged since the frame was measured.
 
         Args:
             portable: Whether to compare only size and modification time, which are the same on every machine that

@@ -49,7 +49,7 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
     Args:
         frame: The frame.
         file: The file that it was read from.
-        before: The frame of the previous file, for movement; None if there is none.
+        before: The previous frame, from which the movement is measured; None if there is none.
         known: A frame that was measured earlier, usually the previous frame; None if there is none. Results that depend
             only on arrays that both frames share are copied.
     """

@@ -1,8 +1,8 @@
 """Describe the movement of a frame's vertices by a few numbers.
 
 The numbers are the mean distance, the largest displacement, the largest displacement relative to the neighbours, and
-the positions of a fixed sample of vertices. If vertices can't be followed, properties of the surface are measured
-instead of displacements.
+the positions of a fixed sample of vertices. If vertices can't be followed from the previous frame, properties of the
+surface are measured instead of displacements.
 """
 
 from __future__ import annotations
@@ -50,9 +50,9 @@ class Leap:
 
 TORN_ALIKE = 0.7
 """In a `tear` or a `bump`, `Leap.alike` counts a vertex if its distance is at least this share of the largest distance.
-A vertex that has a leaping vertex twice among its four neighbours has a share of 1/2, and must not count. The
-inner vertices of a leaping strip of quads have a share of 2/3. The limit is not 2/3, because rounding would then decide
-whether they count.
+A still vertex that has a leaping vertex twice among its four neighbours (`_beside`) has a share of 1/2, and must not
+count. If a strip of quads leaps, its inner vertices have a share of 2/3. With a limit of exactly 2/3, rounding would
+decide whether these vertices count.
 """
 
 
@@ -84,7 +84,7 @@ class Movement:
 def movement(frame: Frame, before: Frame | None) -> Movement:
     """Measure how a frame moved since the previous frame.
 
-    For the first frame, or if vertex counts differ, the properties of the surface are measured instead. Values that
+    For the first frame, or if vertex counts differ, properties of the surface are measured instead. Values that
     can't be measured, for example because a coordinate is not finite, are None.
 
     Args:
@@ -114,8 +114,8 @@ def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
     """Measure the distances that vertices moved.
 
     Returns:
-        The sum of all distances, the vertex that moved farthest, and the number of vertices that moved at least half as
-        far, including this vertex.
+        The sum of all distances in scene units, the index of the vertex that moved farthest, and the number of vertices
+        that moved at least half as far as this vertex, including the vertex itself.
     """
     if _native.active:
         return _native.core.measure_motion(positions, before)
@@ -159,8 +159,8 @@ def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap 
 
     For each vertex, the offset from the mean of its neighbours is compared with the mean of the neighbours' own
     offsets. A smooth surface bends similarly around neighbouring vertices, so both offsets are nearly equal. Noise, or
-    a vertex off the surface, makes the difference large. Vertices at the rim of a surface are left out, because they
-    have neighbours on only one side.
+    a vertex off the surface, makes the difference large. Vertices at the boundary of a surface are left out, because
+    they have neighbours on only one side.
 
     Returns:
         The median length of these differences, in scene units, and the vertex with the largest difference. Both are

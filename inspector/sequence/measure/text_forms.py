@@ -1,4 +1,4 @@
-"""Examine the written form of a frame's file: traits of its writer, and valid forms that other readers misread.
+"""Examine how a frame's file is written: traits of the program that wrote it, and valid forms that some readers misread.
 
 Only the first FORM_BYTES of each block are examined, because a writer uses the same form throughout.
 """
