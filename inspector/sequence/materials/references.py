@@ -286,7 +286,7 @@ def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tup
 
     If there is a file at the written path, it is the only candidate. Otherwise, the candidates are the files with the
     same base name. They are ranked by the following criteria, in this order. A candidate ranks higher if:
-    - It is in one of `folders` (earlier folders first), or below one of them in the subfolders that the reference names.
+    - It is in one of `folders` (earlier folders first), or below one of them in the subfolders named in the reference.
     - Its path has more folders in common with the reference, counted from the end.
     - It is nearer to the frames: a sequence should use its own file, not a file of the same name from a
       neighbouring sequence.

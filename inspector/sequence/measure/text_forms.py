@@ -1,4 +1,4 @@
-"""Examine how a frame's file is written: traits of the program that wrote it, and valid forms that some readers misread.
+"""Examine how a frame's file is written: traits of the program that wrote it, and valid forms that readers misread.
 
 Only the first FORM_BYTES of each block are examined, because a writer uses the same form throughout.
 """
