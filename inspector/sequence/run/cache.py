@@ -39,12 +39,12 @@ vm.dirty_writeback_centisecs). The next write then sets the times again. FAT sto
 """
 
 _CLOCK_GRAIN = 0.1
-"""Minimum age, in seconds since the last change, at which a further change certainly gets a different change time. It
-is ten ticks of the coarsest kernel clock in use (100 Hz).
+"""Minimum age, in seconds since the last change, at which a further change certainly gets a different change time: ten
+ticks of the coarsest kernel clock in use (100 Hz).
 """
 
 _PASSING = ("unopenable", "stalled", "reader-died", "still-written", "not-measured")
-"""Problems that the next run may not have, for example because storage is available or memory is free again."""
+"""Problems that the next run may not have, for example because the storage answers again, or memory is free again."""
 
 _KEPT = 30 * 86_400
 """Seconds after which facts are deleted, counted from their last use. A row is about four kilobytes."""

@@ -8,17 +8,17 @@ from dataclasses import dataclass
 from inspector.sequence.discovery.discover import FrameFile
 
 CHUNK_BYTES = 16_000_000
-"""Bytes of frames per chunk for a worker. Measuring a chunk takes about 50 ms. With chunks of this size, progress is
-shown often, a stop takes effect quickly, and the cost of handing over a chunk (under a millisecond) does not matter.
+"""Size of the frame files in a chunk for a worker, in bytes. Measuring such a chunk takes about 50 ms, so progress is
+shown often, cancelling takes effect quickly, and the cost of handing over a chunk (under a millisecond) does not matter.
 """
 
 CHUNK_FRAMES = 64
-"""Maximum number of frames in a chunk. Measuring takes about a millisecond even for a tiny frame, so a limit on bytes
-alone would let chunks of tiny frames grow too long.
+"""Maximum number of frames in a chunk. Measuring takes about a millisecond even for a tiny frame, so with a limit on
+bytes alone, a chunk of tiny frames would take too long.
 """
 
 Span = tuple[int, int, int]
-"""Index of a sequence, and start and stop of consecutive frames in its files."""
+"""Consecutive frames of a sequence: the index of the sequence, and the start and stop of the indices of its files."""
 
 Urgent = Callable[[], Span | None]
 """Function that returns the frames that the user is looking at, or None if there are no such frames. These frames take
@@ -26,7 +26,7 @@ precedence over all other frames."""
 
 
 def nobody_looks() -> None:
-    """Return no urgent frames, for work that nobody watches."""
+    """Return None, because no frames are urgent in work that nobody watches."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +106,8 @@ class Schedule:
             own: The span that the worker is going through; None if there is none.
 
         Returns:
-            These frames; `own` if the user is looking at no frame, or if a worker is about to measure these frames
-            anyway.
+            The separated frames; `own` if the user is looking at no frame, or if a worker is about to measure these
+            frames anyway.
         """
         seen = self._urgent()
         if seen is None:

@@ -15,16 +15,16 @@ from inspector.sequence.run.executors import Measured, Take, measure_chunk
 from inspector.sequence.run.scan import Cancel, Measurer
 
 CLUSTER_CHUNK_BYTES = 400_000_000
-"""Bytes of frames per task for other machines: 16 to 32 frames of typical size. With tasks of this size, neither the
-scheduler's 5 ms per task nor the second read of the previous frame matters.
+"""Size of the frame files in a task for other machines, in bytes: 16 to 32 frames of typical size. With tasks of this
+size, neither the scheduler's 5 ms per task nor reading the frame before the task once more matters.
 """
 
 
 class ClusterExecutor:
     """Hands chunks to the workers of a Dask scheduler.
 
-    The workers must have the frames at the same paths, and this package must be installed there. The results are
-    exactly the same as from this process.
+    The workers must have the frames at the same paths as this process, and this package must be installed on them. The
+    results are exactly the same as if this process measured the frames.
     """
 
     chunk_bytes = CLUSTER_CHUNK_BYTES
@@ -58,7 +58,7 @@ class ClusterExecutor:
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
         """Measure chunks; see Executor.
 
-        The facts of a chunk are None if the scheduler gave up on it because its workers died.
+        The facts of a chunk are None if the scheduler gave up on the chunk because the workers that measured it died.
 
         Raises:
             Cancelled: The work was stopped.
@@ -95,7 +95,7 @@ def measured(future: Any) -> Measured | None:
     """Fetch the facts of a task that is done.
 
     Returns:
-        The facts; None if the scheduler gave up on the task because its workers died (KilledWorker).
+        The facts; None if the scheduler gave up on the task because the workers that ran it died (KilledWorker).
 
     Raises:
         MeshqcError: The connection to the scheduler was lost, or the worker runs a different version of this package,

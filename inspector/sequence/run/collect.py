@@ -49,9 +49,10 @@ Arrival = tuple[int, int, FrameFacts]
 def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> Executor:
     """Choose the executor that fits the work, with as many workers as memory allows.
 
-    Without a terminal UI, threads are used if the native core is available, or if this process is not the command
-    `meshqc`. Otherwise, processes are used if they are worth starting. A single worker measures in the calling thread.
-    Threads are safe here, because formats whose library may crash, such as USD, are not frame formats.
+    If there is no terminal UI, threads are used if the native core is available, or if this process is not the command
+    `meshqc`. In all other cases, processes are used if they are worth starting. Without a terminal UI, a single worker
+    measures in the calling thread. Threads are safe here, because formats whose library may crash, such as USD, are not
+    frame formats.
 
     Args:
         sequences: The sequences to measure.
@@ -137,10 +138,10 @@ def collect(
 
 
 def _samples(unknown: Sequence[Span]) -> tuple[list[Span], list[Span]]:
-    """Select a few frames of each long span to be measured first.
+    """Select the frames to measure first: a few frames of each long span.
 
-    These are the first frame, the last frame, and some frames at even intervals between them. Within a second, they
-    show the most common faults, which affect the whole sequence.
+    These are the first frame, the last frame, and some frames at even intervals between them. Within a second, these
+    frames show the most common faults, which affect the whole sequence.
 
     Returns:
         The selected frames, each as a span, and the spans of the other frames.
@@ -225,7 +226,7 @@ def _killer(file: FrameFile) -> FrameFacts:
 
 
 def _gaps(found: Sequence[FrameFacts | None]) -> Iterator[tuple[int, int]]:
-    """Yield the start and stop of each run of consecutive frames without known facts."""
+    """Yield the start and stop of each range of consecutive frames whose facts are not known."""
     start = None
     for index, facts in enumerate([*found, False]):
         if facts is None and start is None:

@@ -69,7 +69,7 @@ class NoWorkers(Exception):
 class InlineExecutor:
     """Measures in the calling thread. A stop takes effect after the current frame.
 
-    Its chunks are long, because the next file is read during a measurement only if it is in the same chunk.
+    Its chunks are long, because while a frame is measured, the next file is read only if it is in the same chunk.
     """
 
     chunk_bytes = 16 * CHUNK_BYTES

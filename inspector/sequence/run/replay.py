@@ -16,7 +16,7 @@ from inspector.sequence.run.scan import Cancel, never
 from inspector.sequence.series import Series
 
 Progress = Callable[[int, int], None]
-"""Called after each frame with the number of frames done and the total number of frames."""
+"""Function that is called after each frame, with the number of frames done and the total number of frames."""
 
 
 def quiet(done: int, total: int) -> None:
