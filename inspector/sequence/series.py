@@ -156,9 +156,9 @@ class Series:
     def samples(self) -> Floats:
         """Positions of the vertices that `motion_facts.sampled` chooses, (n, s, 3), in scene units, read-only.
 
-        The positions are NaN in a frame that is not usable, or whose faces differ from the reference frame. There is
-        one exception: if most frames differ in faces, the positions in the frames whose vertices still have the same
-        numbers are kept. For example, each frame may have been triangulated separately.
+        The positions are NaN in a frame that is not usable, or whose faces differ from those of the reference frame.
+        There is one exception: if most frames differ in faces, for example because each frame was triangulated
+        separately, the positions are kept in the frames whose vertices have the same numbers as in the reference frame.
         """
         followed = self._of_same_faces(lambda facts: sample_positions(facts.sample))
         if followed.shape[1] >= NUMBERING_POINTS.value and not _most_known(followed):
@@ -170,10 +170,10 @@ class Series:
         return followed
 
     def _follow(self, followed: Floats, most: float) -> None:
-        """Add the frames whose vertices have the same numbers as in a followed frame.
+        """Add the positions in frames whose vertices have the same numbers as in a frame that is already followed.
 
-        The frames are visited in order, and then in reverse. Each is compared with the followed frame visited last, or
-        with the reference frame if there is none yet.
+        The frames are visited in order, and then in reverse order. Each frame that isn't followed yet is compared with
+        the followed frame visited last or, if there is none yet, with the reference frame.
 
         Args:
             followed: Positions, (n, s, 3), NaN in frames that aren't followed yet. Changed in place.
@@ -263,8 +263,8 @@ def numbering_change(before: Floats, after: Floats) -> float:
         after: The points in another frame, (s, 3).
 
     Returns:
-        The relative change: about 0 if both frames have the same points in the same order, and about 1 if not. NaN if
-        it is not known.
+        The relative change: about 0 if both frames have the same points in the same order, and about 1 if the order
+        differs. NaN if the change is not known.
     """
     ours, theirs, renumbered = (_distances(points) for points in (before, after, np.roll(after, len(after) // 2, 0)))
     with np.errstate(invalid="ignore", over="ignore"):

@@ -104,8 +104,8 @@ def same_corners(corners: Corners) -> tuple[Indices, Indices]:
     """Find the faces that have exactly the vertices of an earlier face.
 
     Returns:
-        Two ascending arrays: faces that run in the same direction as the earlier face or have its vertices in a
-        different order, (d,); and faces that run in the opposite direction, (b,).
+        Two ascending arrays of face indices: faces whose vertices are in the same order as in the earlier face, or in
+        any order except the reverse, (d,); and faces whose vertices are in reverse order, (b,).
     """
     if _native.active:
         flags = np.empty(len(corners.offsets) - 1, np.uint8)

@@ -11,7 +11,7 @@ from inspector.arrays import Flags, Floats, Indices
 
 _CELL_RIM = 1e-9
 """Tolerance, as a share of a cell's side. A triangle touches a cell only if it extends into the cell by more than the
-tolerance. It counts as covering a cell's centre if it misses the centre by less than the tolerance. The value is far
+tolerance. A triangle covers a cell's centre even if it misses the centre by less than the tolerance. The value is far
 larger than rounding errors, and far smaller than anything visible.
 """
 
@@ -101,8 +101,8 @@ def covered(uv: Floats, grid: CellGrid, *, repeated: bool = False) -> Iterator[H
     Args:
         uv: The triangles, (t, 3, 2), all finite.
         grid: The cells.
-        repeated: Whether the grid repeats in all directions, as a texture does. UVs outside the grid then fall on its
-            cells.
+        repeated: Whether the grid repeats in all directions, as a texture does. UVs outside the grid are then wrapped
+            into it.
 
     Yields:
         The pairs of triangles and cells, in batches.

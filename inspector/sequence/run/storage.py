@@ -84,7 +84,7 @@ class PatientReader:
 
         Args:
             job: The job.
-            begun: Whether the thread already has the job.
+            begun: Whether the thread has already received the job.
 
         Raises:
             OSError: The file can't be read.
@@ -261,7 +261,7 @@ class _FileReading(_Job):
 
 
 class _SliceReading(_Job):
-    """A reader of the bytes start:stop of an open file.
+    """Reads the bytes start:stop of an open file.
 
     Attributes:
         changed: Whether the file has been written to or cut short since it was opened.

@@ -20,7 +20,7 @@ WATCH_SECONDS = (1.0, 2.0)
 changes. An export takes a second or more per frame; listing 10,000 files takes 0.07 s."""
 
 Wait = Callable[[float], bool]
-"""Waits for the given number of seconds; returns False to stop watching."""
+"""Function that waits for the given number of seconds, and returns False to stop watching."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,7 @@ class FolderState:
 
     Attributes:
         discovery: The content of the folder.
-        measured: Each sequence, with the facts of its frames that no longer change, in order.
+        measured: Each sequence, reduced to the frames that no longer change, with the facts of these frames in order.
         arrived: Facts of the frames that are new since the last poll, or whose facts have changed.
         growing: Files that are new or have changed since the last poll, and may still be growing.
     """
@@ -45,8 +45,8 @@ def watch(
 ) -> Iterator[FolderState]:
     """Poll a folder until `wait` returns False.
 
-    A frame is included if its size, times and inode did not change between two polls. The first poll includes only the
-    unchanged frames of `measured`.
+    A frame is measured once its size, times and inode did not change between two polls. The first poll includes only
+    the unchanged frames of `measured`.
 
     Args:
         root: The folder.
