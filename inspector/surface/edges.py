@@ -58,7 +58,7 @@ def next_corner(corners: Corners) -> Indices:
 
 
 def edges_of(corners: Corners, ends: npt.NDArray[np.integer]) -> Edges:
-    """Find the sides of faces, and the edges that they form, whichever way the sides run.
+    """Find the sides of faces, and the edges that they form. The direction of a side has no effect.
 
     Args:
         corners: The faces.

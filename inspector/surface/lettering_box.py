@@ -73,7 +73,7 @@ def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
 
     Returns:
         The first row, the first column, the row after the last row, and the column after the last column; None if no
-        cell is true. Of equally large rectangles, one with the lowest last row is chosen.
+        cell is true. Of equally large rectangles, one whose last row has the lowest index is chosen.
     """
     best: tuple[int, int, int, int] | None = None
     most = 0

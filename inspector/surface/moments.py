@@ -1,4 +1,4 @@
-"""Measure the centre and the spread of a surface's area, however the surface is divided into faces.
+"""Measure the centre and the second moments of a surface's area, however the surface is divided into faces.
 
 With these values, an object can be tracked from frame to frame even if its faces change and its vertices therefore
 can't be tracked.
@@ -26,7 +26,7 @@ _FACES_AT_ONCE = 1 << 13
 
 @np.errstate(over="ignore", invalid="ignore")
 def moments(frame: Frame) -> Moments | None:
-    """Measure the centre and the spread of a frame's surface.
+    """Measure the centre and the second moments of a frame's surface (see `Moments`).
 
     Args:
         frame: The frame. Faces with a corner that has no legal vertex are left out.

@@ -9,7 +9,7 @@ from inspector.sequence.discovery.discover import FrameFile
 
 CHUNK_BYTES = 16_000_000
 """Size of the frame files in a chunk for a worker, in bytes. Measuring such a chunk takes about 50 ms, so progress is
-shown often, cancelling takes effect quickly, and the cost of handing over a chunk (under a millisecond) does not matter.
+shown often, cancelling takes effect quickly, and the cost of handing over a chunk (under a millisecond) is negligible.
 """
 
 CHUNK_FRAMES = 64
