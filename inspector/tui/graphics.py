@@ -3,7 +3,7 @@
 Only the questions that the protocols define are asked. The name of the terminal is not considered. In tmux, only two
 protocols are possible. The kitty graphics protocol needs tmux's option `allow-passthrough`; its pictures are placed by
 characters, which tmux treats as text. Sixel pictures are drawn by tmux itself. Inline images are not possible: they
-would be drawn at the cursor of the outer terminal, which may be anywhere.
+would be drawn at the outer terminal's cursor, which may be anywhere.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ _SIXEL = 4
 _CAPABILITIES = "\x1b]1337;Capabilities\x1b\\"
 """Request for the features of the terminal, as defined by iTerm2. The answer, such as `OSC 1337 ; Capabilities =
 T3CwLrMSc7U...`, has a code for each feature: a capital letter, then lower-case letters and digits. Two features have
-the code F: focus reporting, and files, which means inline images (from memory).
+the code F: focus reporting, and files, that is, inline images (from memory).
 """
 _FILES = 2  # number of F codes in the answer of a terminal that draws inline images
 

@@ -17,7 +17,7 @@ if the frame itself matches."""
 
 
 def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:
-    """Find the rows of the table where an error or a warning begins, which means that the row above doesn't have it.
+    """Find the rows of the table where an error or a warning begins: the row above doesn't have it.
 
     A finding on 200 consecutive rows is listed once. Two findings that begin on the same row are both listed. A finding
     that names no frames is listed on the first row.

@@ -191,7 +191,7 @@ class Session:
         stated: Whether a stated range or size has not been checked yet. If so, the cursor goes to the worst finding
             after the checks, unless a finding of the frame under the cursor is chosen.
         search: The text that the keys `n` and `N` search for; empty if they go to problems instead.
-        on_screen: The frames that the table shows, which are read first; None until it shows a sequence.
+        on_screen: The frames that the table shows; they are read first. None until the table shows a sequence.
         undo: Steps that can be undone, the newest last.
         link: The connection to the terminal.
         graphics: The terminal's answers about drawing pixels.

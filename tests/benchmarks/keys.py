@@ -4,8 +4,8 @@ By hand: python -m tests.benchmarks.keys [FRAMES]
 
 The program runs in a pseudo-terminal. A key is pressed 0.1 s after the previous key was answered. The answer is that
 the cursor is on the next frame. The time is measured from writing the key to reading this answer from the terminal. It
-includes the effect of other load on the machine, which is printed too. At the end, no key is pressed, and the bytes
-that the program still sends are counted."""
+includes the effect of other load on the machine, so that load is printed too. At the end, no key is pressed, and the
+bytes that the program still sends are counted."""
 
 from __future__ import annotations
 

@@ -23,9 +23,8 @@ COARSENESS = 2
 detail takes too long to draw or to send."""
 
 STILL_SECONDS = 0.15
-"""Time without another request, in seconds, after which a moving picture counts as still. It is longer
-than the time between two repeats of a held key, which repeats about 25 to 30 times per second (common practice, no
-source)."""
+"""Time without another request, in seconds, after which a moving picture counts as still. It is longer than the time
+between two repeats of a held key. Keys repeat about 25 to 30 times per second (common practice, no source)."""
 
 
 class PictureRequest(Protocol):

@@ -122,8 +122,8 @@ class Scene:
     def positions(self) -> Floats:
         """Return the positions of the vertices as they are drawn, (v, 3), in scene units.
 
-        If a fix has scaled the frame or moved it far away, it is drawn with the size and at the position that it had
-        before the fix.
+        If a fix has scaled the frame or moved it far away, the frame is drawn with the size and at the position that it
+        had before the fix.
 
         Raises:
             MeshqcError: The frame can't be read.
@@ -317,7 +317,7 @@ def spread(picture: Pixels, coarseness: int, width: int, height: int) -> Pixels:
 
 @cache
 def grid() -> Picture:
-    """Return the test picture of the UV checker, which is drawn only once."""
+    """Return the picture of the UV checker. It is drawn only once."""
     return grid_picture(512, 512)
 
 

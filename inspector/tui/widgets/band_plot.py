@@ -116,8 +116,8 @@ class BandPlot(Widget):
         return [rows // bands + (at < rows % bands) for at in range(bands)]
 
     def _refresh_cursor(self, before: int | None) -> None:
-        """Redraw the parts that depend on the cursor: its previous and its current column, and the headings, which
-        show values."""
+        """Redraw the parts that depend on the cursor: its previous and its current column, and the headings, which show
+        the values under the cursor."""
         columns = [column for row in (before, self._row) if (column := self._column(row)) is not None]
         regions = [Region(_AXIS + column, 0, 1, self.size.height) for column in columns]
         top = 0

@@ -60,8 +60,8 @@ def test_how_much_farther_a_spike_leaps_than_what_tears_around_it(times: float, 
     ("around", "count", "check"), [(16, 3, "spike"), (16, 4, "pop"), (74, 4, "spike"), (74, 5, "pop")]
 )
 def test_how_many_vertices_are_a_few(around: int, count: int, check: str, tmp_path: Path) -> None:
-    """A spike has only a few vertices: up to three in any mesh (SPIKE_FEW), and up to half a percent of the vertices
-    (SPIKE_SHARE), which is 4.44 of 888 vertices."""
+    """A spike has at most three vertices (SPIKE_FEW) or half a percent of all vertices (SPIKE_SHARE), whichever is
+    more. Half a percent of 888 vertices is 4.44."""
     leap = lifted(apart(around * ACROSS)[:count], 0.5)
     said = leaps(tmp_path, sequence(lambda number: ring(number, around, ACROSS), {6: leap}))
     assert said == [(check, [6.0])]
