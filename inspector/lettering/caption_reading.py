@@ -184,7 +184,7 @@ def read_captions_in(
 
 
 def _by_letter(ink: _Ink, lettering_seen: SeenLettering) -> tuple[Floats, Obstacle | None]:
-    """Find which letters are visible in a frame.
+    """Measure how much of each letter is visible in a frame.
 
     Returns:
         The visible share of each letter's ink, (k,); and the main reason why letters are not visible, or None if all

@@ -74,7 +74,7 @@ def draw_frames(
         The index of each frame, and its pictures, one per appearance.
 
     Raises:
-        MeshqcError: The file of a frame no longer exists or has changed, or no frame has positions that are small
+        MeshqcError: The file of a frame no longer exists or has changed, or no frame has coordinates that are small
             enough to draw.
     """
     ground = blank(shot.width, shot.height)

@@ -16,7 +16,7 @@ from inspector.sequence.series import Series
 def motion_box(series: Series) -> Floats:
     """Return the bounding box of the whole motion, (2, 3), in scene units.
 
-    Frames with positions that are too large for single precision are left out.
+    Frames with coordinates that are too large for single precision are left out.
 
     Raises:
         MeshqcError: No frame is left.

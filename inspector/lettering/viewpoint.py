@@ -47,7 +47,7 @@ class View:
             side: Direction that the lettering faces, (3,); None if there is no lettering.
 
         Raises:
-            MeshqcError: No frame has positions that are small enough to draw.
+            MeshqcError: No frame has coordinates that are small enough to draw.
         """
         default = np.array(self.upright.front) if side is None else side
         to_eye = default if self.side is None else np.array(self.side)

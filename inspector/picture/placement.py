@@ -15,8 +15,8 @@ from inspector.names import amount
 
 _LARGEST = 1e100  # maximum coordinate; its square still fits in a float64
 _FARTHEST = 4.0
-"""One camera can show a frame before and after a fix if the diagonal of the box around both is at most this multiple of
-the smaller diagonal of the two. If the box were larger, the smaller frame would be too small to see."""
+"""One camera can show a frame before and after a fix if the diagonal of the box around both bounding boxes is at most
+this multiple of the smaller bounding box's diagonal. Otherwise, the smaller of the two would be too small to see."""
 
 _SAME_SIZE = 1.1
 """A frame counts as moved but not scaled if its sizes before and after the fix differ by less than this factor."""

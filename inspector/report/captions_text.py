@@ -24,7 +24,7 @@ _MOST_PARTS = 4  # maximum number of letters that are listed with their share
 
 
 def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCase], style: TextStyle) -> str:
-    """Describe each caption version of a sequence: its known properties, a line of marks for frames, and the verdict.
+    """Describe each caption version of a sequence: its known properties, the marks of the frames, and the verdict.
 
     Args:
         fit: The texture fit of the sequence.
@@ -216,7 +216,7 @@ def key_words(reading: CaptionReading) -> str:
 
 
 def verdict_words(case: CaptionCase) -> str:
-    """State that a version is readable in its range of frames, or where and why it is not, or why it doesn't fit."""
+    """State that a version is readable in its range of frames, or where and why it isn't, or why it doesn't fit."""
     if case.reading is None:
         return f"does not fit: {case.refusal}"
     reading = case.reading
