@@ -50,8 +50,8 @@ _A4 = 297.0 / 25.4
 """Longer side of A4 in inches (ISO 216). The shorter side is this length divided by the square root of 2."""
 
 _MARGIN = 0.03
-"""White margin on each side of a page, as a share of the page's width. It is 9 mm, wider than the edge on
-which most printers can't print."""
+"""Minimum white margin on a page: left and right as a share of the page's width (9 mm), and above and below as a share
+of its height (6 mm). The edge on which most printers can't print is narrower."""
 
 _EPOCH = 315_532_800
 """Date in every PDF, in seconds since 1970: 1980-01-01. The date is fixed, so that the same pictures give the same

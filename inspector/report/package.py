@@ -70,7 +70,7 @@ def package_files(
 
 
 def _pages(page: ReportPage) -> Iterator[Picture]:
-    """Draw a page of frames for each sequence, and a page of close-ups for each caption version.
+    """Draw a page of frames for each sequence with pictures, and a page of close-ups for each caption version that fits.
 
     A caption version is shown in the frames of its range.
     """
