@@ -15,7 +15,7 @@ _UNSAFE_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 
 
 def safe(text: str) -> str:
-    r"""Escape every character that could control a screen or hide text: `\x1b`, `\u202e`.
+    r"""Escape every character that could control a screen or hide text, such as `\x1b` and `\u202e`.
 
     Undecodable bytes must be surrogate escapes (os.fsdecode). They are shown as `\xNN`.
     """

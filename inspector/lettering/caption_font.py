@@ -109,7 +109,7 @@ class CaptionFont:
     def missing(self, text: str) -> str:
         """Return the letters of a text for which the font has no glyph, each letter once.
 
-        A font draws the same shape for all code points without a glyph. A letter is therefore missing if its shape is
+        A font draws the same shape for all code points without a glyph. A letter therefore has no glyph if its shape is
         that of U+FFFF, which is not a character and never has a glyph.
         """
         none = self._shape(_NO_CHARACTER)

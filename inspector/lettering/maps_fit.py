@@ -24,8 +24,8 @@ _MAP_TOO_SMALL = 1.5
 (common practice, no source)."""
 
 _MAP_TOO_BIG = 4.0
-"""A map is reported to be far too large if it has more than this many times the needed number of pixels along each
-side. At this factor, the map takes sixteen times the memory that is needed (common practice, no source)."""
+"""A map is reported to be far too large if it has more than this many times the needed number of pixels per scene unit.
+At this factor, the map takes sixteen times the memory that is needed (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)

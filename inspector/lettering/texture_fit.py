@@ -97,11 +97,11 @@ class RegionFit:
         return _geometric_mean(self.lengths[:, 1])
 
     def pixels(self, density: float) -> tuple[int, int]:
-        """Calculate the width and height, in pixels, of a texture with at least `density` pixels per scene unit on half
-        of the surface.
+        """Calculate the width and height, in pixels, of a texture that has at least `density` pixels per scene unit on
+        half of the surface in every frame.
 
-        The texture has this density in every frame. Only half of the surface is considered, because a few faces that
-        are squeezed into a corner of the texture could require a texture of any size.
+        Only half of the surface is considered, because a few faces that are squeezed into a corner of the texture could
+        require a texture of any size.
         """
         side = density * self.longest
         root = float(np.sqrt(self.wanted_aspect))

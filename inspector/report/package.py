@@ -70,9 +70,10 @@ def package_files(
 
 
 def _pages(page: ReportPage) -> Iterator[Picture]:
-    """Draw a page of frames for each sequence with pictures, and a page of close-ups for each caption version that fits.
+    """Draw the pages of the proof sheet.
 
-    A caption version is shown in the frames of its range.
+    Each sequence with pictures gets a page of frames. Each of its caption versions that fits gets a page of close-ups,
+    in the frames of the version's range.
     """
     for shown in page.sequences:
         if not shown.pictures:
