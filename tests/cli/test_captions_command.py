@@ -75,9 +75,9 @@ def test_the_verdict_on_a_single_frame(tmp_path: Path, capsys: pytest.CaptureFix
 
 
 def test_the_size_of_the_texture(sheets: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The sheet fills its texture. If the sheet is 480 pixels wide in the picture, the texture must be as wide.
+    """The sheet fills its texture, so the texture must have as many pixels in width as the sheet has in the picture.
 
-    The material's colour map has 320 x 180 pixels, and the texture is never smaller than this map.
+    The texture is never smaller than the material's colour map, which has 320 x 180 pixels.
     """
     for width, size in (("480", [480, 270]), ("160", [320, 180])):
         _, text, _ = run(capsys, sheets, "--fill-width", width, "--version", "en", "--json")
@@ -184,7 +184,7 @@ def test_the_delivery_rules_state_the_picture_here_too(tmp_path: Path, capsys: p
 
 
 def test_the_delivery_rules_state_what_is_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """If y were up, the lettering would be upside down, because +z in the scene points down in the texture."""
+    """Up in the scene, +z, is down in the texture, so the lettering must be upside down in the texture."""
     turn = np.array([[-1.0, 0, 0], [0, 0, -1], [0, -1, 0]])  # x to -x, y to -z, z to -y, for a camera at -y
     wall = SHEET.edit(positions=SHEET.positions @ turn.T, state=STATE)
     folder = write(tmp_path / "shot", LIBRARY | {"captions.toml": CAPTIONS.encode()} | frames({1: wall, 2: wall}))

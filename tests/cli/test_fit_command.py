@@ -54,7 +54,7 @@ def test_turned_and_mirrored_are_said(tmp_path: Path, change, aspect: str, words
 
 
 def test_islands_that_are_not_listed_are_counted(tmp_path: Path) -> None:
-    """One face is an island of its own. It takes only a ten-thousandth of the texture, so it is not listed."""
+    """One face is an island that covers only a ten-thousandth of the texture, so it is not listed."""
     bit = np.array([[0, 0], [0.01, 0], [0.01, 0.01], [0, 0.01]])
     first = tuple((v, len(SHEET.uvs) + corner, vn) for corner, (v, _, vn) in enumerate(SHEET.faces[0]))
     mesh = SHEET.edit(uvs=np.concatenate([SHEET.uvs, bit]), faces=(first, *SHEET.faces[1:]))
@@ -63,7 +63,7 @@ def test_islands_that_are_not_listed_are_counted(tmp_path: Path) -> None:
 
 
 def test_each_number_of_a_box_is_explained(tmp_path: Path) -> None:
-    """The sheet covers the texture from (0.5, 0.25) to (0.75, 0.75), and lettering is safe on nearly all of it."""
+    """The sheet covers the texture from (0.5, 0.25) to (0.75, 0.75). Lettering is safe on nearly the whole sheet."""
     mesh = remapped(SHEET, lambda u, v: (0.5 + 0.25 * u, 0.25 + 0.5 * v))
     said = " ".join(meshqc("fit", write(tmp_path, frames({1: mesh, 2: mesh}))).stdout.split())
     width, height = (int(one) for one in re.findall(r"size (\d+) x (\d+) pixels", said)[0])

@@ -65,9 +65,9 @@ def refused(words: list[str], capsys: pytest.CaptureFixture[str]) -> list[str]:
 def test_the_option_that_answers_a_refusal_is_printed_as_the_next_command(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """According to the demo's table, six frames can only be estimated.
+    """According to the table in demo/defects.py, six frames can only be estimated.
 
-    In frames 20 and 22, the faces can be restored.
+    Frames 20 and 22 are not among the six, because their faces can be restored.
     """
     monkeypatch.chdir(tmp_path)
     shutil.copytree(demo, "harbour")

@@ -100,7 +100,7 @@ def _pasted(line: str, place: Path) -> int:
 def test_the_examples_run_as_they_stand(
     demo: Path, tmp_path: Path, command: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Commands that open the terminal UI, and a watch that would wait for a minute, are left out."""
+    """Commands that open the terminal UI are left out, and so is a `watch` command that would wait for a minute."""
     shutil.copytree(demo, tmp_path / "harbour")
     with pytest.raises(SystemExit):
         parse([command, "--help"] if command else ["--help"])

@@ -27,9 +27,9 @@ from tests.helpers.command import ROOT
 _BLOCK = re.compile(r"(?:^    .*\n|^\n(?=    ))+", re.MULTILINE)
 _PLACEHOLDER = re.compile(r"\b[A-Z]+(?:_[A-Z]+)*\b")
 _NOT_HERE = ("--cluster", "watch", "kelp.usdc", "--animate", "--sheet")
-"""Words of commands that are parsed here but not run.
+"""A command that contains one of these words is parsed here but not run.
 
-The commands need a scheduler, a running export or an extra, or they are run in test_help.
+It needs a scheduler, a running export or an extra, or test_help runs it.
 """
 
 
@@ -144,7 +144,7 @@ def test_search_shows_tables_last_and_where_the_rest_is() -> None:
 def test_what_is_shown_is_what_is_said(
     page: str, demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The expected output of a command follows its line with `$`. `...` stands for output that is left out."""
+    """A command's line starts with `$`, and its expected output follows. `...` stands for output that is left out."""
     lines = [line for block in blocks(page) for line in _lines(block)]
     shutil.copytree(demo, tmp_path / "harbour")
     if any("kelp.abc" in line for line, _ in lines):

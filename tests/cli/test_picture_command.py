@@ -91,10 +91,10 @@ def test_a_squeezed_texture_is_said_from_a_stated_side_too(tmp_path: Path, textu
 
 
 UNEVEN = remapped(SHEET, lambda u, v: (u**2, v))
-"""A sheet whose four columns need aspect ratios of 7.1, 2.4, 1.4 and 1.0 (calculated by hand).
+"""A sheet whose four columns need textures with aspect ratios of 7.1, 2.4, 1.4 and 1.0 (calculated by hand).
 
-A column is 16 / 4 units wide and 9 units high. Its aspect ratio is its width, divided by its share of u and by its
-height.
+A column is 16 / 4 units wide and 9 units high. The aspect ratio that it needs is its width, divided by its height and
+by its share of u.
 """
 
 
@@ -116,7 +116,7 @@ height.
     ],
 )
 def test_a_squeezed_map_of_its_own_is_said(mesh: Mesh, size: tuple[int, int], said: str, tmp_path: Path) -> None:
-    """A map whose aspect ratio suits a part of the surface may have been painted part by part."""
+    """A map whose aspect ratio suits part of the surface may have been painted for that part, so it is accepted."""
     head = mesh.edit(state=("mtllib manta.mtl", "usemtl skin"))
     folder = write(tmp_path / "in", frames({1: head}))
     (folder / "manta.mtl").write_text("newmtl skin\nmap_Kd own.png\n")
@@ -128,7 +128,7 @@ def test_a_squeezed_map_of_its_own_is_said(mesh: Mesh, size: tuple[int, int], sa
 
 
 def test_the_grid_has_square_cells_on_the_sheet(tmp_path: Path) -> None:
-    """A sheet of 16 by 9 has 14 by 8 cells, which are 1.6 % off square."""
+    """A sheet of 16 by 9 units has 14 by 8 cells, whose width is 1.6 % greater than their height."""
     out = tmp_path / "out.png"
     assert meshqc("picture", source(tmp_path), "--output", out).returncode == 0
     pixels = decoded(out)[..., 0].astype(int)
@@ -343,7 +343,7 @@ def movie_of(folder: Path, out: Path) -> int:
 @pytest.mark.slow
 @pytest.mark.timeout(1800)
 def test_two_thousand_frames_take_no_more_memory_than_two_hundred(tmp_path: Path) -> None:
-    """The pictures of 1,800 more frames would take 1.2 GB. The movie is decoded by FFmpeg."""
+    """The pictures of 1,800 additional frames would take 1.2 GB. The movie is decoded by FFmpeg."""
     peaks = {}
     for count in (200, 2000):
         meshes = {n: SHEET.edit(positions=np.add(SHEET.positions, [8 * n / count, 0, 0])) for n in range(1, count + 1)}

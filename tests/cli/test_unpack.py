@@ -17,7 +17,7 @@ from tests.helpers.command import meshqc
 
 @pytest.fixture
 def stage(tmp_path: Path) -> Path:
-    """Return the path of a stage with ten frames of a kelp, which is a single square.
+    """Return the path of a USD stage with ten frames of a kelp, which is a single square.
 
     The stage states no unit, so centimetres are assumed.
     """
@@ -174,7 +174,7 @@ def missing_in(folder: Path) -> list[float]:
 
 @pytest.fixture
 def half_steps(stage: Path, tmp_path: Path) -> Path:
-    """Unpack the kelp at frames 1, 1.5, 2, 2.5, 3 and 4."""
+    """Unpack the kelp at frames 1, 1.5, 2, 2.5, 3 and 4, and return the folder."""
     opened = Usd.Stage.Open(str(stage))
     mesh = UsdGeom.Mesh(opened.GetPrimAtPath("/reef/kelp"))
     for time in (1.5, 2.5):
@@ -237,7 +237,7 @@ def test_samples_of_a_short_shutter_are_sub_frames(stage: Path, tmp_path: Path) 
 
 
 def test_a_frame_that_the_file_itself_does_not_have_is_missing(tmp_path: Path) -> None:
-    """Samples 4 and 6.5 are missing from the archive. Time 8.5 is after the archive's last sub-frame."""
+    """Frames 4 and 6.5 are missing from the archive. Frame 8.5 is not missing, because the last sub-frame is 7.5."""
     times = [Fraction(n, 2) for n in range(2, 16) if n not in (8, 13)] + [Fraction(8), Fraction(9)]
     sampling = TimeSampling(ACYCLIC, tuple(float(time / 24) for time in times), len(times))
     points = [np.add(SQUARE, float(time)) for time in times]

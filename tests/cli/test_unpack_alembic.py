@@ -24,7 +24,7 @@ FRAMES = tuple(map(Fraction, kelp.FRAMES))
 
 
 def in_file(number: int) -> np.ndarray:
-    """Return the positions of the kelp as in the file: float32 centimetres, turned about x so that z is up."""
+    """Return the kelp's positions as the file contains them: float32 centimetres, turned about x so that z is up."""
     positions = kelp.sway(number).positions
     return np.stack([positions[:, 0], -positions[:, 2], positions[:, 1]], axis=1).astype(np.float32)
 

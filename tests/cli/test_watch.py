@@ -150,9 +150,9 @@ def test_hostile_names_leave_no_control_byte(hostile: Path) -> None:
 
 
 def test_what_a_later_frame_shows_of_an_earlier_one_is_told_then(demo: Path, tmp_path: Path) -> None:
-    """The frame that arrives first is wrong.
+    """The first frame to arrive is wrong.
 
-    This is known only when two other frames have arrived that agree with each other.
+    Its error is found only after two more frames have arrived, which agree with each other.
     """
 
     def write(number: int, name: str) -> Callable[[], object]:

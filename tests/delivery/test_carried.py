@@ -240,7 +240,7 @@ ROWS: Mapping[str, tuple[str, Trait | None, Callable[[Came, Mapping[int, Mesh]],
     "gap": ("gap", Trait.GAPS, gap),
     "empty frame": ("empty", None, empty),
 }
-"""For each kind of data: its source, its trait (None if every format carries the data), and the check."""
+"""For each kind of data: the name of its source, its trait (None if every format carries it), and the check."""
 
 
 WORDS = {Trait.GAPS: "frames 3, 4 are missing", Trait.PARTIAL_UVS: "some faces"}
@@ -252,7 +252,7 @@ WHOLE = {
     Trait.CORNER_NORMALS: Trait.NORMALS,
     Trait.SURFACES: Trait.MATERIALS,
 }
-"""Trait -> the trait that includes it. If a format carries neither of the two, only the second is named as lost."""
+"""Trait -> the trait that includes it. If a format carries neither, only the including trait is named as lost."""
 
 
 @pytest.fixture(scope="module")

@@ -113,7 +113,7 @@ def with_usd(out: Path, number: int) -> Found | None:
 
 
 def _authored(primvar: Any, count: int, number: int) -> np.ndarray:
-    """Return which corners have a value. Source: OpenUSD, UsdGeomPrimvar, "unauthored values index"."""
+    """Return a mask of the corners that have a value. Source: OpenUSD, UsdGeomPrimvar, "unauthored values index"."""
     none = primvar.GetUnauthoredValuesIndex() if primvar else -1
     indices = primvar.GetIndices(number) if none >= 0 else None
     return np.ones(count, bool) if indices is None else np.array(indices) != none
@@ -161,7 +161,7 @@ READERS: Mapping[str, tuple[Callable[[Path, int], Found | None], tuple[str, ...]
     "usd": (with_usd, ("points", "UVs", "normals", "colours")),
     "abc": (with_abc, ("points", "UVs", "normals")),
 }
-"""For each format, the other reader and the kinds of values that this reader returns."""
+"""For each format, a function that reads it with another library, and the kinds of values that it returns."""
 
 
 def of_source(path: Path) -> Found:

@@ -28,6 +28,7 @@ class Calm:
     """A source, and an undisturbed delivery of it.
 
     Attributes:
+        source: The source folder.
         before: The digests of the source.
         delivered: The digests of the delivery.
         sizes: The sizes of the delivered files in bytes.

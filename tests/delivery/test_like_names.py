@@ -45,7 +45,7 @@ def glb(faces: Sequence[tuple[str, str, Colour]], order: Sequence[int]) -> bytes
 
     Args:
         faces: For each triangle, the name of the material, the name of the image, and the colour of the image.
-        order: The order of the materials in the file.
+        order: Indices into `faces`, in the order of the materials in the file.
     """
     document, primitives = Document(), []
     for number in range(len(faces)):

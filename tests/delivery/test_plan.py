@@ -130,9 +130,9 @@ def test_a_frame_made_from_others_has_what_a_step_of_all_frames_did_to_those(tmp
 
 
 def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_path: Path) -> None:
-    """A face that isn't a triangle breaks the delivery rule, which is an error.
+    """`triangulate` is kept, because a face that isn't a triangle breaks a delivery rule, which is an error.
 
-    A duplicate face is only a warning.
+    `drop-duplicate-faces` corrects only a warning.
     """
     files = shot(dict.fromkeys(range(1, 13), lambda mesh: mesh.edit(faces=(*mesh.faces, mesh.faces[2]))))
     inspection = look_at_all(tmp_path / "in", files, rules=rules_of(tmp_path, TRIANGLES))
@@ -160,8 +160,8 @@ def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_p
 def test_a_fix_left_out_for_another_is_done_if_that_other_does_harm(tmp_path: Path) -> None:
     """Each frame contains a copy of one of its faces. The copy starts at the second corner of the face.
 
-    `triangulate` therefore cuts the face and its copy differently. The triangles overlap in UV space, but are not
-    duplicates.
+    `triangulate` therefore cuts the face and its copy along different diagonals. The triangles overlap in UV space, but
+    are not duplicates.
     """
     files = shot(dict.fromkeys(range(1, 13), doubled))
     inspection = look_at_all(tmp_path / "in", files, rules=rules_of(tmp_path, TRIANGLES))
@@ -219,7 +219,7 @@ def test_on_frames_that_were_chosen_a_finding_is_corrected_once(demo: Path, fix:
 
 
 def test_a_fix_that_was_asked_for_is_applied_to_the_sequences_that_need_it(demo: Path) -> None:
-    """According to the demo's tables, only the broken manta has outliers."""
+    """According to the demo's tables of defects, only the broken manta has outliers."""
     inspection = inspect_folder(demo)
     choices = [*lossless_choices(inspection), Choice("align-outlier")]
     steps = {

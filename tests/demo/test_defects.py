@@ -47,7 +47,7 @@ def at_corners(found: Groups) -> np.ndarray:
 
 
 def sharing(found: Groups) -> np.ndarray:
-    """Return, for each corner, the first corner with the same UV index."""
+    """Return, for each corner, the number of the first corner with the same UV index."""
     _, first, number = np.unique(corner_columns(found)[..., 1], return_index=True, return_inverse=True)
     return first[number.ravel()]
 
@@ -132,7 +132,7 @@ def stray(is_: Groups, was: Groups) -> bool:
 
 
 def frozen(is_: Groups, was: Groups) -> bool:
-    """Return True if the frame repeats frame 9 and the step to frame 11 is about twice as long as usual."""
+    """Return True if the frame repeats frame 9 and is about twice as far from frame 11 as the original frame."""
     before, after = groups(CLEAN[9]), groups(FILES[file(11)])
     long = np.linalg.norm(moved(after, is_)) / np.linalg.norm(moved(after, was))
     return is_["v"] == before["v"] and is_["vn"] == before["vn"] and 1.8 < long < 2.2

@@ -180,7 +180,7 @@ def test_longer_normals_weigh_no_more() -> None:
 def test_a_frame_without_positions_of_its_own_gives_the_faces() -> None:
     """The first frame has a weight of 0, so only its faces are used. The other two frames are tori of sizes 2 and 3.
 
-    Halfway between them is a torus of size 2.5. They have no normals, so the normals are calculated from the faces.
+    Halfway between these two is a torus of size 2.5. Neither has normals, so the normals are calculated from the faces.
     """
     base, wanted = (read_frame(torus(12, 8, large=size).text()) for size in (7.0, 2.5))
     a, b = (
@@ -293,7 +293,7 @@ def test_frames_that_are_passed_over_are_named(tmp_path: Path) -> None:
 
 
 def test_a_frame_that_is_passed_over_is_described_as_what_it_is(tmp_path: Path) -> None:
-    """Frame 9 ends in the middle of a line."""
+    """Frame 9 ends in the middle of a line, so it is not intact."""
     files = shot(dict.fromkeys((7, 8), diagonal_turned), numbers=[n for n in range(1, 13) if n != 6])
     files["manta.0009.obj"] = files["manta.0009.obj"][:1000]
     step = plan_for(tmp_path, files, "fill-frames", frames=(6,)).steps[0]

@@ -42,7 +42,7 @@ def swim(intervals: int) -> Files:
 
 
 def error(folder: Path, intervals: int, way: str) -> float:
-    """Triple the frame rate. Return the largest difference between a coordinate of a new frame and the true motion."""
+    """Triple the frame rate, and return the largest difference of a coordinate from the true motion (`swum`)."""
     result = fixed(folder, swim(intervals), "retime", {"from": 1, "to": 3, "way": way})
     made = {name: data for name, data in result.after.items() if name.endswith(".obj")}
     assert len(made) == 3 * intervals + 1
