@@ -140,7 +140,7 @@ def test_a_repaired_frame_may_have_what_the_reference_has(tmp_path: Path) -> Non
 
 
 def test_a_held_frame_that_is_seen_to_be_frozen_stops_no_repair_near_it(tmp_path: Path) -> None:
-    """The held frame is found to be frozen only after the missing frame near it is filled."""
+    """Frame 7 is found to be frozen only after the missing frame 5 is filled."""
     files = stuck(7)
     del files["manta.0005.obj"]
     for corners, steps in ("[]", ["fill-frames"]), ("[3]", ["triangulate", "fill-frames"]):

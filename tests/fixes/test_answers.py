@@ -257,7 +257,7 @@ OTHER_CAUSES = [
         ),
     ),
 ]
-"""More cases, in which the same finding has a different cause."""
+"""More cases, for findings that have several causes."""
 
 
 def named() -> set[tuple[str, str]]:

@@ -69,7 +69,7 @@ def test_the_largest_distance_is_told(tmp_path: Path) -> None:
 
 
 def test_faces_on_both_sides_of_a_seam_find_their_own_side(tmp_path: Path) -> None:
-    """The seam at angle 0 is an edge of both tubes."""
+    """The seam, at angle 0, follows edges of both tubes."""
     places, uvs, summary = given(tmp_path, tube(12, 4), tube(24, 7))
     angle = np.arctan2(places[:, 2], places[:, 0]) / (2 * np.pi) % 1.0
     across = (uvs[:, 0] - angle + 0.5) % 1.0 - 0.5
