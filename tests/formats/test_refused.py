@@ -84,7 +84,7 @@ def test_a_whole_last_line_without_its_end_is_no_cut(text: bytes) -> None:
     ],
 )
 def test_a_number_without_bounds_is_one_frame_s_problem(tmp_path: Path, name: str, data: bytes) -> None:
-    """Python converts at most 4,300 digits (CPython documentation, int maximum string conversion length)."""
+    """Python converts at most 4,300 digits to an int (CPython documentation, int maximum string conversion length)."""
     (tmp_path / name).write_bytes(data)
     with pytest.raises(MeshqcError, match=r"kelp\.0001"):
         load_frame(tmp_path / name)

@@ -139,7 +139,7 @@ def glb(
     primitive: Mapping[str, Any] | None = None,
     **more: Any,
 ) -> Callable[[], bytes]:
-    """Return a function that makes a GLB of a triangle with this content. All textures use the same image."""
+    """Return a function that makes a GLB of a triangle with the given content. All textures use the same image."""
 
     def make() -> bytes:
         document, own = triangle(**(primitive or {}), **({} if material is None else {"material": 0}))

@@ -128,7 +128,7 @@ def test_plans(work: Work) -> None:
 
 def test_receipts(work: Work, tmp_path: Path) -> None:
     """Of the changed receipts, only one in 31 is verified, because a verification inspects the folder, which is slow.
-    31 is a prime number, so that every kind of value occurs."""
+    31 is a prime number, so every kind of value is among them."""
     copy = Path(shutil.copytree(work.root / "out", tmp_path / "out"))
     place = copy / "meshqc-receipt.json"
     before = json.loads(place.read_text())

@@ -77,7 +77,7 @@ class Surface:
 
 
 class Waves:
-    """A smooth field of displacements that swings in time: the sum of a few plane waves.
+    """A smooth field of displacements that oscillates over time: the sum of a few plane waves.
 
     Args:
         rng: Chooses directions, phases and periods.
@@ -456,7 +456,7 @@ def shot_of(body: Body, seed: int) -> Shot:
 
 
 def held(take: Take) -> Files:
-    """Return the files of the take, with a stop of six frames in the middle and another at the end."""
+    """Return the files of the take, with a pause of six frames in the middle and another pause at the end."""
     middle = take.frames // 2
     times = [*range(middle), *[middle] * 6, *range(middle, take.frames), *[take.frames - 1] * 6]
     return written(take, [take.at(float(time)) for time in times])

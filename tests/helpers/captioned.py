@@ -77,7 +77,7 @@ def read(
 
 
 def seen_ink(mesh: Mesh, case: CaptionCase) -> np.ndarray:
-    """Return whether each pixel of the frame shows a letter. The letters are black on white."""
+    """Return a mask (height, width) of the pixels of the frame that show a letter. The letters are black on white."""
     assert case.lettered is not None
     shot = case.lettered.shot
     quads = [np.array([corner[:2] for corner in face]) for face in mesh.faces]

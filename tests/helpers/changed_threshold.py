@@ -38,7 +38,7 @@ def change(threshold: Threshold[Any], factor: float) -> None:
 
 
 def watch(read: set[str]) -> None:
-    """From now on, add the name of each threshold whose value this process uses to the set `read`."""
+    """From now on, add to `read` the name of each threshold whose value this process uses."""
 
     def value(threshold: Threshold[Any]) -> Any:
         read.add(threshold.name)

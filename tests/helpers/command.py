@@ -102,8 +102,8 @@ def digests(folder: Path) -> dict[str, str]:
 def harmful(text: str) -> list[str]:
     """Return the characters that control a terminal or hide text.
 
-    These are all control characters except the line feed, and format characters such as bidi overrides (Unicode general
-    categories Cc and Cf).
+    These are format characters, such as bidi overrides, and all control characters except the line feed (Unicode
+    general categories Cf and Cc).
     """
     return [c for c in text if c != "\n" and unicodedata.category(c) in ("Cc", "Cf")]
 

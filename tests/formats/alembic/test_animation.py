@@ -1,4 +1,4 @@
-"""Tests of an archive frame by frame in world space."""
+"""Tests of an archive that is read frame by frame, in world space."""
 
 from __future__ import annotations
 

@@ -195,7 +195,7 @@ def test_10_objects_nested_100_000_deep(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("below", "problems"), [(511, 0), (512, 1)])
 def test_10_objects_nested_512_deep(below: int, problems: int, tmp_path: Path) -> None:
-    """The first object is at depth 1. The deepest has a path of 1,024 characters, which is the maximum."""
+    """The first object is at depth 1. The deepest object has a path of 1,024 characters, which is the maximum."""
     scene = scene_at(tmp_path / "deep.abc", lambda writer: writer.top.children.append(Deep(writer, below)))
     assert ["nested more than 512" in problem for problem in scene.archive.problems] == [True] * problems
 
@@ -300,7 +300,7 @@ def test_15_headers_that_no_writer_makes(tmp_path: Path, info: int, cause: str) 
 
 
 def with_samples(samples: int, first: int | None = None, last: int | None = None, constant: bool = False) -> bytes:
-    """Return the example with another header of the property P. The numbers in the header have four bytes.
+    """Return the example with a different header for the property P. Each number in this header has four bytes.
 
     Args:
         samples: Number of samples.

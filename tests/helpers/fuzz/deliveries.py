@@ -1,6 +1,6 @@
 """Comparison of deliveries with their sources, by an independent reader.
 
-Text that no fix changes must be the same. Text that a fix changes must be what the fix states.
+Text that no fix changes must stay the same. Text that a fix changes must match the description of the fix.
 
 By hand: python -m tests.helpers.fuzz.deliveries [--cases 3000] [--seed N] [--first CASE]
 """
