@@ -160,7 +160,7 @@ WING_ROWS, WING_COLUMNS = 4, 5
 
 @cache
 def wing(time: float) -> Mesh:
-    """Return a manta's wings as a sheet of 12 quads, 4 units wide and 1.5 deep, in two UV islands.
+    """Return a manta's wings as a sheet 4 units wide and 1.5 units deep, with 12 quads in two UV islands.
 
     The wings flap and glide along +z. All callers share the mesh, so its arrays are read-only.
     """

@@ -168,7 +168,7 @@ def swap_neighbours(shot: Shot, random: Random) -> Mutant:
 
 
 def swap_distant(shot: Shot, random: Random) -> Mutant:
-    """Swap frame QUIET_ENDS + 1 with the frame that differs most from it, except for frames near the ends."""
+    """Swap frame QUIET_ENDS + 1 with the frame, away from the ends, that differs most from it."""
     low, high = QUIET_ENDS, len(shot.meshes) - QUIET_ENDS - 1
     places = np.stack([np.r_[mesh.positions.mean(0), mesh.positions.std(0)] for mesh in shot.meshes])
     away = np.linalg.norm(places[low:high] - places[low], axis=1)
@@ -235,7 +235,7 @@ def beyond_the_range(shot: Shot, _: Random) -> Mutant:
 
 
 def off_the_cycle(shot: Shot, random: Random) -> Mutant:
-    """In a frame of the last cycle, show the pose that belongs two frames later."""
+    """In a frame of the last cycle, show the pose of the frame two frames later."""
     index = len(shot.meshes) - int(random.integers(4, 9))
     return Mutant(with_frames(shot, {index: shot.take.at(index + 2.0)}), (index + 1,))
 
@@ -246,7 +246,7 @@ def off_the_cycle(shot: Shot, random: Random) -> Mutant:
 def one_vertex(size: float, first: bool = False) -> Callable[[Shot, Random], Mutant]:
     """Return a function that moves one vertex by `size` times the diagonal.
 
-    The vertex is in the first frame if `first`; otherwise in a frame away from the ends.
+    It is moved in the first frame if `first`; otherwise in a frame away from the ends.
     """
 
     def plant(shot: Shot, random: Random) -> Mutant:
@@ -322,7 +322,7 @@ QUARTER_TURN = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
 def mapped_by(matrix: Floats, in_place: bool = False) -> Callable[[Shot, Mesh, Random], Mesh]:
     """Return a function that maps positions and normals by an orthogonal matrix (3, 3).
 
-    The origin stays in place or, with `in_place`, the middle of the bounding box.
+    With `in_place`, the middle of the bounding box stays in place; otherwise, the origin does.
     """
 
     def change(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
@@ -447,7 +447,7 @@ def fewer_faces(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def cut(share: float) -> Callable[[bytes], bytes]:
-    """Return a function that keeps the first `share` of a text.
+    """Return a function that shortens a text to a share of its length.
 
     Unlike `cut_at_a_line`, it can cut in the middle of a line.
     """
@@ -513,7 +513,7 @@ def without(suffix: str) -> Callable[[Shot, Random], Mutant]:
 
 
 def renamed_material(lasts: bool) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that renames the material `skin` to `skin_1` in one frame or, with `lasts`, up to the end.
+    """Return a function that renames the material `skin` to `skin_1` in one frame, or to the end if `lasts`.
 
     Except for their names, the two materials in the library are equal.
     """

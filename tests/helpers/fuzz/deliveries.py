@@ -182,9 +182,9 @@ def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence
 def _files(
     before: list[str], origins: Mapping[str, list[str]], steps: Sequence[Step], made: Mapping[str, Fraction]
 ) -> None:
-    """Check that each source that no fix drops is used once and, after `reverse`, in the right order.
+    """Check that each source is used once, unless a fix drops it. After `reverse`, check the order as well.
 
-    Nothing is checked after `retime`.
+    After `retime`, check nothing.
     """
     by = {step["fix"]: step["parameters"] for step in steps if step["fix"] in FILES}
     kept = [names[0] for name, names in origins.items() if name not in made]

@@ -17,8 +17,8 @@ Corner = tuple[int, int | None, int | None]
 class Face:
     """A face.
 
-    `state` has the words of the last `o`, `g`, `usemtl` and `s` statements before the face; "" without such a
-    statement.
+    `state` has the words of the last `o`, `g`, `usemtl` and `s` statements before the face, or "" for a keyword without
+    a statement.
     """
 
     corners: tuple[Corner, ...]

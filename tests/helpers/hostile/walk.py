@@ -128,7 +128,7 @@ class Walker:
         assert self.app.screen.query_one(FrameTable).frame_row is not None
 
     async def every_key(self, kind: AnyScreen, *, every_line: bool = False) -> None:
-        """Press each key in the table of a screen, and leave what the key opens.
+        """Press each key in the table of a screen, starting from the screen each time.
 
         With `every_line`, also choose each line of the lists that open.
         """

@@ -251,7 +251,7 @@ def _check_layout(
 ) -> None:
     """Compare the bounding box and the flags of faces in UV space with NumPy.
 
-    In each row of the grid, the steps that `add_layers` adds must add up to 0.
+    In each row of the grid, the sum of the steps that `add_layers` adds must be 0.
     """
     core, width = _native.core, rng.choice((2, 3))
     uvs = np.ascontiguousarray(positions[:, :width])
@@ -326,7 +326,7 @@ def _check_connections(offsets: npt.NDArray[np.int64], v: npt.NDArray[np.int32],
 
 
 def _check_layers(rng: random.Random, positions: npt.NDArray[np.float64]) -> None:
-    """Check that the steps that `add_steps` adds to each row of the grid add up to 0."""
+    """Check that, in each row of the grid, the sum of the steps that `add_steps` adds is 0."""
     size = rng.choice((1, 2, 3, 4, 7))
     cells = rng.choice((0, 1, 5, 40))
     u, v = (np.ascontiguousarray(axis[: len(axis) // size * size]) for axis in positions[:, :2].T)
