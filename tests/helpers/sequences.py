@@ -40,7 +40,10 @@ def shot(edits: Mapping[int, Callable[[Mesh], Mesh]] | None = None, numbers: Ite
 
 
 def invented(path: str, data: bytes, way: str) -> Files:
-    """Return a receipt that lists one frame as made by a fix, with this content, in this way ("hold", "blend")."""
+    """Return a receipt that lists the frame `path`, with the content `data`, as made by a fix.
+
+    `way` is how the fix made the frame: "hold" or "blend".
+    """
     entry = {"path": path, "invented": way, "after": hashlib.sha256(data).hexdigest()}
     return {RECEIPT_NAME: json.dumps({"files": [entry]}).encode()}
 

@@ -1,4 +1,4 @@
-"""A drifting sequence of a sheet of 16 by 9 units, and the orientation of lettering on it."""
+"""A sequence with a drifting sheet of 16 by 9 units, and the orientation of lettering on the sheet."""
 
 from __future__ import annotations
 

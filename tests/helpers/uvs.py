@@ -1,4 +1,7 @@
-"""The healthy shot with changed UVs. Its two islands have u from 0 to 0.4 and from 0.5 to 0.9, and v from 0 to 1."""
+"""The healthy shot with changed UVs.
+
+The healthy shot has two UV islands, with u from 0 to 0.4 and from 0.5 to 0.9. In both islands, v is from 0 to 1.
+"""
 
 from __future__ import annotations
 

@@ -84,8 +84,8 @@ def not_right_today() -> dict[str, dict[str, dict[str, list[int]]]]:
     The outer keys are "defects" and "healthy". The next keys are the names of the defects, or the forms of the healthy
     shots. The inner keys are the names of the bodies.
 
-    The tests fail if an entry is judged correctly, so that it is removed. `python -m tests.matrix.table --write` writes
-    the table.
+    The tests fail if a listed case is judged correctly, so that somebody removes it from the table. `python -m
+    tests.matrix.table --write` writes the table.
     """
     with TODAY.open("rb") as file:
         table: dict[str, dict[str, dict[str, list[int]]]] = tomllib.load(file)

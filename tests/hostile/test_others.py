@@ -83,7 +83,7 @@ def test_every_model_gets_a_verdict(models: list[Path], tmp_path: Path) -> None:
 
 
 def test_gltf_and_ply_are_what_trimesh_reads(models: list[Path], fetch: Callable[[Path], None]) -> None:
-    """Models with skins or weights are not compared, because trimesh ignores these."""
+    """Models with skins or weights are not compared, because trimesh ignores both."""
     read, compared, refused = 0, 0, Counter[str]()
     for model in (one for one in models if one.suffix.lower() in (".gltf", ".glb", ".ply")):
         try:

@@ -206,7 +206,7 @@ def test_only_the_stated_frames_have_to_be_readable(tmp_path: Path) -> None:
 
 
 def test_an_unknown_island_is_refused_with_the_islands_that_have_a_safe_box(tmp_path: Path) -> None:
-    """In frame 2, the second island has a tenth of its height in frame 1, so no letter keeps its shape there."""
+    """The second island is only a tenth as high in frame 2 as in frame 1, so no letter keeps its shape on it."""
     corners = np.array([(0, 0, 0), (8, 0, 0), (8, 9, 0), (0, 9, 0)], float)
     uvs = np.array([(u + shift, v) for shift in (0.0, 0.5) for u, v in ((0, 0), (0.4, 0), (0.4, 1), (0, 1))])
     faces = [(0, 1, 2, 3), (4, 5, 6, 7)]
@@ -407,7 +407,7 @@ def test_letters_end_without_halos(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("number", [12, 15, 19])
 def test_letters_behind_the_lantern_of_the_buoy(demo: Path, number: int) -> None:
-    """A letter's visible share is its number of pixels on the whole buoy, divided by its number on the label alone."""
+    """A letter's visible share is its pixel count on the whole buoy, divided by its pixel count on the label alone."""
     folder = demo / "buoy"
     scope, series = Scope(folder), scanned(folder)
     (version,) = (one for one in read_captions(folder / "captions.toml", scope) if one.name == "en")

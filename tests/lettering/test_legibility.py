@@ -1,7 +1,7 @@
 """Tests of the legibility of lettering on sheets in front of a pinhole camera.
 
-In a picture H pixels high, a length l at distance d is l H / (2 d tan(a / 2)) pixels long. The length is at right
-angles to the line of sight (projective geometry).
+In a picture H pixels high with a vertical field of view a, a length l at distance d is l H / (2 d tan(a / 2)) pixels
+long. The length is at right angles to the line of sight (projective geometry).
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Tests of the placement of a frame before a fix and the frame after it in one picture."""
+"""Tests of the placement of a frame before and after a fix in one picture."""
 
 from __future__ import annotations
 

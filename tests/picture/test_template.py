@@ -192,6 +192,6 @@ def test_a_template_without_any_surface_is_paper() -> None:
 def test_letters_are_no_larger_than_a_strip_is_wide(width: int, height: int, size: int) -> None:
     """Letters are a seventieth of the longer side (common practice, no source). On a narrow strip, they are smaller.
 
-    A label 3,700 pixels high took 90 MB.
+    Otherwise, the letters could be higher than the strip: a label 3,700 pixels high once took 90 MB.
     """
     assert replace(PLAIN, width=width, height=height).letters == size

@@ -40,7 +40,7 @@ TEXTURE = np.arange(2 * 4 * 3).reshape(2, 4, 3).astype(np.uint8) * 10
 
 
 def test_the_origin_is_the_lower_left_corner() -> None:
-    """The upper row is first in the file, and v = 0 is the edge of the lower row."""
+    """The upper row is first in the file, and v = 0 is the lower edge of the lower row."""
     uvs = np.array([[0.01, 0.01], [0.99, 0.01], [0.01, 0.99], [0.99, 0.99]])
     assert sampled(TEXTURE, uvs, smooth=False).tolist() == TEXTURE[[1, 1, 0, 0], [0, 3, 0, 3]].tolist()
 

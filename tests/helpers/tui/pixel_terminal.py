@@ -232,7 +232,7 @@ class PixelTerminal:
 def driver_on(terminal: PixelTerminal) -> type[HeadlessDriver]:
     """Return a driver class that writes to this terminal.
 
-    It queries the terminal at the start, as the tool's own driver does on a real terminal.
+    The driver queries the terminal at the start, as the tool's own driver does on a real terminal.
     """
 
     class TerminalDriver(HeadlessDriver):

@@ -148,7 +148,7 @@ async def _animated(folder: Path) -> bytes:
 
 
 def _small_png(picture: Drawn) -> bytes:
-    """Return a PNG with a colour table. Without the table, it would be three times as large."""
+    """Return a PNG with a colour table. Without the table, the file would be three times as large."""
     from PIL import Image
 
     stream = io.BytesIO()
