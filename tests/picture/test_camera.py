@@ -17,8 +17,8 @@ CORNERS = np.array([[x, y, z] for x in BOX[:, 0] for y in BOX[:, 1] for z in BOX
 def test_a_pinhole_of_90_degrees() -> None:
     """At depth 2, the camera sees a height of 4, because tan 45 degrees = 1.
 
-    A point at this depth that is 1 up and 1 to the right is therefore a quarter of the picture's height from the middle,
-    upwards and to the right.
+    A point at this depth that is 1 up and 1 to the right is therefore a quarter of the picture's height above the
+    middle, and a quarter of this height to its right.
     """
     assert AHEAD.project(np.array([[1.0, 1.0, -2.0]]), 200, 100)[0] == pytest.approx([125.0, 25.0, 2.0])
 

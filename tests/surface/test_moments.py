@@ -1,4 +1,4 @@
-"""Tests of the centre and the spread of a surface. The expected values come from closed formulas."""
+"""Tests of the centre and the second moments of a surface. The expected values come from closed formulas."""
 
 from __future__ import annotations
 
@@ -33,9 +33,10 @@ def test_a_rectangle() -> None:
 
 
 def test_a_triangle() -> None:
-    """The second moments of a triangle, divided by its area, are means over the midpoints of its three sides. This rule
-    is exact for products of two coordinates. Source: Strang and Fix 1973, "An Analysis of the Finite
-    Element Method", table 4.1, cited from memory."""
+    """The mean of a product of two coordinates over a triangle is the mean of the product at the midpoints of its sides.
+
+    Source: Strang and Fix 1973, "An Analysis of the Finite Element Method", table 4.1, cited from memory.
+    """
     corners = np.array([[0.3, 0.1, 2.0], [4.0, 1.0, 1.0], [1.0, 3.0, -2.0]])
     middles = (corners + np.roll(corners, 1, axis=0)) / 2.0
     expected = middles.T @ middles / 3.0 - np.outer(corners.mean(axis=0), corners.mean(axis=0))

@@ -79,8 +79,10 @@ def simple(ring: Floats) -> bool:
 @pytest.mark.parametrize(("depth", "bends"), [(0.5, True), (0.1, True), (0.02, False), (0.0, False), (-0.5, False)])
 @pytest.mark.parametrize("first", range(4))
 def test_a_quad_bends_in_by_more_than_the_share(depth: float, bends: bool, first: int) -> None:
-    """One corner of a unit square is moved across the diagonal. The triangle between this corner and the diagonal has
-    the area depth / 2, and the quad has the area (1 - depth) / 2."""
+    """One corner of a unit square is moved across the diagonal, or not quite to it if `depth` is negative.
+
+    The triangle between this corner and the diagonal has the area depth / 2, and the quad has the area (1 - depth) / 2.
+    """
     inner = 0.5 - depth / 2
     ring = np.roll([[0.0, 0, 0], [1, 0, 0], [inner, inner, 0], [0, 1, 0]], first, axis=0)
     assert bool(len(shapes_of(ring @ ROTATION.T).concave)) is bends
@@ -149,5 +151,5 @@ def test_from_which_area_a_face_has_one(high: float, zero_area: bool) -> None:
 @pytest.mark.parametrize(("inwards", "concave"), [(0.04, False), (0.056, True)])
 def test_how_far_a_corner_must_bend_inwards(inwards: float, concave: bool) -> None:
     """At the corner that bends inwards, the triangle has the area `inwards`, and the face has the area 1 - `inwards`.
-    The face is concave if the triangle has more than a twentieth of its area, so the limit is 0.048."""
+    The face is concave if the triangle has more than a twentieth of the face's area, so the limit is 0.048."""
     assert bool(len(shapes_of(np.array([[0, 0, 0], [1, inwards, 0], [2, 0, 0], [1, 1, 0]])).concave)) is concave

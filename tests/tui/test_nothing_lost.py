@@ -149,7 +149,7 @@ async def test_a_refusal_keeps_what_was_staged_and_not_planned_yet(
 ) -> None:
     """The plan of the first fix isn't finished when a second fix is staged.
 
-    That plan is the first one, or the plan that is made after the folder was read again.
+    The unfinished plan is either the first plan, or the plan that is made after the folder was read again.
     """
     waiting, make = "plan_again" if "r" in keys else "plan", engine.plan_again
     async with opened(broken, monkeypatch) as (app, pilot):

@@ -22,8 +22,10 @@ from tests.helpers.gltf import scene, triangle
 
 
 def write_parts(root: Path, out: Path, of: int) -> list[Path]:
-    """Measure each part as a separate machine would, with only the folder as input. Return the paths of the `of` files
-    with the measured parts, which are written to `out`."""
+    """Measure each of `of` parts as a separate machine would, with only the folder as input.
+
+    Write the measured parts to the folder `out`, and return the paths of these files.
+    """
     paths = []
     for number in range(1, of + 1):
         sequences = discover(root).sequences

@@ -76,7 +76,7 @@ def named_parts(letter: str, rows: int) -> list[int]:
 def test_a_half_block_shows_its_two_pixels(depth: Depth, tolerance: int) -> None:
     """A channel is rounded to five bits, which changes it by at most 4.2 of 255.
 
-    With 256 colours, the error is at most 40, because the picture has no values below 96. For these values, the error
+    With 256 colours, the error is at most 40, because the picture has no values below 96. For lower values, the error
     could be 48, because the widest step of the colour cube is from 0 to 95.
     """
     picture = noise(20, 30)

@@ -112,7 +112,7 @@ def test_two_pictures_beside_each_other(protocol: Protocol) -> None:
 
 
 def test_every_line_of_the_next_picture_differs() -> None:
-    """An unchanged line is not sent, so the terminal would keep the previous picture there."""
+    """An unchanged line would not be sent, and the terminal would keep that line of the previous picture."""
     cells, picture = cells_of(Protocol.KITTY), noise()
     pictures = [cells.over(picture, cells.strips(picture)) for _ in range(9)]  # one more than there are ids
     for one, other in zip(pictures[0], pictures[8], strict=True):
