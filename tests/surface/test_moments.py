@@ -33,7 +33,7 @@ def test_a_rectangle() -> None:
 
 
 def test_a_triangle() -> None:
-    """The mean of a product of two coordinates over a triangle is the mean of the product at the midpoints of its sides.
+    """Over a triangle, the mean of a product of two coordinates is its mean over the midpoints of the three sides.
 
     Source: Strang and Fix 1973, "An Analysis of the Finite Element Method", table 4.1, cited from memory.
     """

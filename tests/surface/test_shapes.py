@@ -79,7 +79,7 @@ def simple(ring: Floats) -> bool:
 @pytest.mark.parametrize(("depth", "bends"), [(0.5, True), (0.1, True), (0.02, False), (0.0, False), (-0.5, False)])
 @pytest.mark.parametrize("first", range(4))
 def test_a_quad_bends_in_by_more_than_the_share(depth: float, bends: bool, first: int) -> None:
-    """One corner of a unit square is moved across the diagonal, or not quite to it if `depth` is negative.
+    """One corner of a unit square is moved across the diagonal or, with a negative `depth`, towards the diagonal.
 
     The triangle between this corner and the diagonal has the area depth / 2, and the quad has the area (1 - depth) / 2.
     """

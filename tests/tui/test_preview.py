@@ -230,7 +230,7 @@ def halves(text: str) -> tuple[list[str], list[str]]:
 async def test_the_footer_offers_before_and_after_only_where_a_fix_changes_the_frame(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """`viewer` keeps only findings of two checks. Frame 7 has no finding of either, and frame 8 has wrong UV indices."""
+    """`viewer` keeps only findings of two checks. Frame 7 has none of these, and frame 8 has wrong UV indices."""
     async with viewer(broken, monkeypatch, frame=7, look=None) as (app, pilot):
         assert screen_text(app).splitlines()[-1].startswith("l display  arrows turn  , . next frame  + - zoom")
         await press(pilot, "full_stop")
