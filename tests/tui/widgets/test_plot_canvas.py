@@ -76,7 +76,7 @@ def test_both_kinds_of_characters() -> None:
 
 
 def test_an_axis_spans_at_least_a_hundredth_of_the_value() -> None:
-    """If the values differ by more than a hundredth of their magnitude, the axis ends at the smallest and largest value."""
+    """If the values differ by more than a hundredth of their magnitude, the axis ends at the extreme values."""
     noise = curve(np.array([1.0, 1.0098]), 4, 10, UNICODE)
     assert noise.high - noise.low == pytest.approx(0.010098)
     move = curve(np.array([1.0, 1.0102]), 4, 10, UNICODE)
