@@ -266,7 +266,8 @@ def _read_rows(lines: list[tuple[int, list[bytes]]], elements: list[Element]) ->
         Whether rows hold more values than the header announces.
 
     Raises:
-        UnreadableFrame: A line has too few values, a word that is not a number, or a number that doesn't fit its type.
+        UnreadableFrame: A line has too few values, an invalid list length, a word that is not a number, or a number
+            that doesn't fit its type.
     """
     extra, at = False, 0
     for element in elements:
@@ -287,7 +288,7 @@ def _row_length(row: list[bytes], element: Element, line: int) -> int:
     """Count the words of a line that belong to the element's properties.
 
     Raises:
-        UnreadableFrame: The line has too few words, or the length of a list is not a whole number.
+        UnreadableFrame: The line has too few words, or the length of a list is negative or not a whole number.
     """
     size = 0
     for one in element.properties:

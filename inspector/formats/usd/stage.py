@@ -54,8 +54,8 @@ def need_library() -> None:
 
 
 _TO_LOAD, _TO_WORK, _PER_PROCESSOR = 1_000_000_000, 200_000_000, 100_000_000
-"""Address space that usd-core needs, in bytes. `_TO_LOAD`, plus `_PER_PROCESSOR` for the threads of each
-processor, is enough to load usd-core and write a small delivery. `_TO_WORK` is enough if usd-core is already loaded.
+"""Address space that usd-core needs, in bytes. `_TO_LOAD`, plus `_PER_PROCESSOR` for each processor's
+threads, is enough to load usd-core and write a small delivery. `_TO_WORK` is enough if usd-core is already loaded.
 With usd-core 26.11 and 2 processors, loading it and writing a small delivery took 1,110 MB, of which loading
 took 550 MB (measured). If usd-core runs out of memory, it ends the process.
 """
