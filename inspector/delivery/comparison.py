@@ -149,7 +149,8 @@ def compare(plan: Plan, after: FolderInspection) -> Comparison:
 def harms(plan: Plan, after: FolderInspection, complete: Plan | None = None) -> list[Harm]:
     """Find the problems that a plan causes.
 
-    These are new errors and warnings, and traits, such as UVs, that only some of the corrected frames have.
+    A problem is a new error or warning. It is also a problem if only some of the corrected frames have a trait, such as
+    UVs, that all frames or no frames of the source have.
 
     Args:
         plan: The plan.
@@ -227,7 +228,7 @@ def _is_new(pair: _Pair, finding: Finding) -> bool:
 
     The following findings don't count as new:
     - A finding that a changed frame shares with the reference frame, or with a frame from which the changed frame was
-      made. The fix may have copied the problem from there.
+      made. The fix may have copied the problem from one of these frames.
     - A known finding on further frames that no step touched. Checks compare each frame with all others, so the finding
       may spread to such frames.
     - A finding that was only a note before, if no step may change the data that the check uses on the affected frames.

@@ -314,7 +314,7 @@ def _name_for(out: str) -> str:
 
 
 def _sweep(parent: OpenFolder) -> None:
-    """Remove unfinished work on deliveries whose paths have been taken in the meantime. It can't be completed.
+    """Remove unfinished work that can't be completed, because the path of its delivery has been taken.
 
     A folder is removed only if its name and its journal belong to the same delivery, and no process is using the
     folder.

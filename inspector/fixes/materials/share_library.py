@@ -74,8 +74,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
     Raises:
         Refusal: No library was found, or a material is not defined in any library. Definitions contradict each other.
-            No library that the frames name was found, and the folder has more than one possible library. The merged
-            library can't hold the path of a texture. The frames already name only the chosen library.
+            No library that the frames name was found, and none or several of the libraries beside the frames define all
+            materials. The merged library can't hold the path of a texture. The frames already name only the chosen
+            library.
     """
     facts = context.series.facts
     indices = [
@@ -131,8 +132,8 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
 
     Raises:
         Refusal: No library was found, a material is not defined in any library, or equally suitable libraries define a
-            material in different ways. No library that the frames name was found, and the folder has more than one
-            possible library. There is no library at the path that the user gave.
+            material in different ways. No library that the frames name was found, and none or several of the libraries
+            beside the frames define all needed materials. There is no library at the path that the user gave.
     """
     candidates = _candidates(context)
     if "library" in parameters:

@@ -35,8 +35,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
     Raises:
         Refusal: Every frame has UVs, all chosen frames are empty, or a chosen frame doesn't exist or can't be read. The
-            named donor doesn't exist, has no UVs or has different faces. No donor is named, and beside the frames, no
-            file or more than one file fits.
+            named donor doesn't exist, has no UVs or has different faces. No donor is named, and none or several of the
+            files beside the frames fit.
         MeshqcError: The donor can't be read.
     """
     indices = frames_without_uvs(context, frames)
