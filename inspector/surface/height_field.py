@@ -1,4 +1,4 @@
-"""Decide whether green points up or down in a normal map, from the slopes of the height field that the map describes."""
+"""Decide whether green points up or down in a normal map, from the slopes that the map describes."""
 
 from __future__ import annotations
 
