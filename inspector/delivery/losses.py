@@ -120,7 +120,7 @@ def _corner_normals(one: Inspection) -> bool:
 
 
 def _third_numbers(one: Inspection) -> bool:
-    """Whether UVs of the reference frame have a third number other than 0."""
+    """Whether any UV of the reference frame has a third number other than 0."""
     if not _some(one, lambda each: each.readable and each.uvs):
         return False
     uvs = one.context.reference_frame.uvs

@@ -156,7 +156,7 @@ def sequences_of(animation: Animation, wanted: UnpackRequest, stem: str) -> dict
         The selection of meshes for each sequence, by the name of the sequence without a frame number.
 
     Raises:
-        MeshqcError: No mesh matches one of the patterns.
+        MeshqcError: A pattern matches no mesh.
     """
     for pattern in wanted.take.only:
         if not any(replace(wanted.take, only=(pattern,)).takes(one.path) for one in animation.meshes):
