@@ -81,7 +81,7 @@ def fit_text(report: FitReport, style: TextStyle, only: RegionFit | None = None)
     lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
     if fit.texture.left_out:
         where = frames_words(fit.texture.left_out, fit.series.sequence).removeprefix(", ")
-        words = f"{where} (unreadable, or with faces or UV indices that differ from the reference frame)"
+        words = f"{where} (unreadable, or with faces or UV indices that differ from the reference frame's)"
         lines += style.wrap(words, "  left out: ")
     for material in fit.texture.materials if only is None else [only]:
         lines += _material(report, material, style)

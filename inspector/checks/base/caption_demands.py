@@ -95,7 +95,7 @@ def _unreadable(reading: CaptionReading, _: object) -> tuple[Flags, str]:
     wrong = np.array([one is not None for one in obstacles], bool) & reading.wanted
     causes = [one for one, bad in zip(obstacles, wrong.tolist(), strict=True) if bad and one is not None]
     worst = max(dict.fromkeys(causes), key=causes.count).value if causes else ""
-    return wrong, f"can't be read ({worst})"
+    return wrong, f"is unreadable ({worst})"
 
 
 def _low(reading: CaptionReading, least: object) -> tuple[Flags, str]:

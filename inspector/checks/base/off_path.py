@@ -33,10 +33,10 @@ POP_DIAGONALS = Threshold(
 POP_OF_SPEED = Threshold(
     "pop-of-speed",
     1.5,
-    "A vertex can count as popping only if its distance from its path is more than this many times its median step "
-    "(movement from one frame to the next) on the surrounding frames. Smaller distances don't count, because motion "
-    "blur hides them. A frame that repeats its neighbour is reported as frozen, not as a pop, because its vertices are "
-    "off their paths by only one step.",
+    "A vertex can count as popping only if its distance from its path is more than this many median steps. A step is "
+    "the vertex's movement from one frame to the next; the median is taken over the surrounding frames. Smaller "
+    "distances don't count, because motion blur hides them. A frame that repeats its neighbour is reported as frozen, "
+    "not as a pop, because its vertices are off their paths by only one step.",
     "median steps",
 )
 POP_SPREADS = Threshold(

@@ -13,9 +13,9 @@ from inspector.threshold import Threshold
 JUMP_FACTOR = Threshold(
     "jump-factor",
     3.0,
-    "A step (the movement from one frame to the next) can count as a jump only if it is more than this many times as "
-    "long as the longest step around it. The factor is above 2, because real acceleration may double a step from one "
-    "frame to the next, but doesn't triple it (common practice, no source).",
+    "A step is the movement from one frame to the next. It can count as a jump only if it is more than this many times "
+    "as long as the longest step around it. The factor is above 2, because real acceleration may double a step from "
+    "one frame to the next, but doesn't triple it (common practice, no source).",
 )
 JUMP_WINDOW = Threshold(
     "jump-window",

@@ -19,10 +19,9 @@ from inspector.threshold import Threshold
 FROZEN_NEXT_STEP = Threshold(
     "frozen-next-step",
     (0.7, 1.4),
-    "The motion counts as having gone on during a run of n frozen frames only if the length of the step after the run "
-    "is between these two shares of n + 1 usual steps. If the motion went on, the step is about n + 1 usual steps "
-    "long, because it catches up with the motion. After a hold, the motion continues with a usual step or starts "
-    "slowly.",
+    "The motion counts as having gone on during a run of n frozen frames only if the step after the run is about n + 1 "
+    "usual steps long, because such a step catches up with the motion. The values are the minimum and maximum length "
+    "of the step. After a hold, the motion continues with a usual step or starts slowly.",
     "of n + 1 usual steps",
 )
 FROZEN_OVER_USUAL = Threshold(

@@ -22,17 +22,19 @@ from inspector.threshold import Threshold
 PACE_LEFT = Threshold(
     "pace-left",
     0.04,
-    "Frames count as being at half speed only if their squared distances from a path at half speed are at most this "
-    "share of those from a path at full speed. The limit is this low, because frames at 0.4 or 0.6 of the full speed "
-    "have about this share in an even motion.",
+    "Frames count as being at half speed only if a path at half speed fits them far better than a path at full speed. "
+    "The value is the maximum of their squared distances from the path at half speed, as a share of those from the "
+    "path at full speed. The limit is this low, because frames at 0.4 or 0.6 of the full speed have about this share "
+    "in an even motion.",
     "of the squared distances",
 )
 PACE_TURN = Threshold(
     "pace-turn",
     2.0,
-    "Frames count as being at half speed only if their squared distances from a path at half speed are at most this "
-    "many times as large as those from a path with a sudden turn. The limit is above 1, because a path with a turn has "
-    "more parameters and therefore fits more closely.",
+    "Frames count as being at half speed only if a path at half speed fits them about as closely as a path with a "
+    "sudden turn. Their squared distances from the path at half speed must be at most this many times as large as "
+    "those from the path with a turn. The limit is above 1, because a path with a turn has more parameters and "
+    "therefore fits more closely.",
 )
 DROPPED_AIM = Threshold(
     "dropped-aim",

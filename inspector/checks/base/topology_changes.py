@@ -32,9 +32,9 @@ VOLUME_SHARE = Threshold(
 MIRROR_KEEPS = Threshold(
     "mirror-keeps",
     0.1,
-    "A frame whose volume has the opposite sign (the faces show their backs) counts as mirrored if its area and its "
-    "absolute volume differ by at most this share from those of the nearest frame with the usual sign. Some difference "
-    "is allowed, because the object also moves between the two frames.",
+    "A frame counts as mirrored if its volume has the unusual sign (its faces show their backs), but its area and "
+    "absolute volume are about as large as usual. The value is the maximum difference from the nearest frame with the "
+    "usual sign. Some difference is allowed, because the object also moves between the two frames.",
     "of the area or volume",
 )
 

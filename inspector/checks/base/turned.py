@@ -66,10 +66,10 @@ MIRROR_FACTOR = Threshold(
     "mirror-factor",
     3.0,
     "The usual distance is the median distance that remains after the best rotation from one frame to the next. A "
-    "frame counts as mirrored only if the distance that remains after the best rotation is more than this many usual "
-    "distances, and the distance that remains after the best reflection is not. The first condition is needed because "
-    "a wing that beats from above to below between two frames looks mirrored at every beat. The second condition is "
-    "needed because the wing's tip may bend; the movement is then not a reflection.",
+    "frame counts as mirrored only if the distance that remains after the best rotation exceeds this many usual "
+    "distances, but the distance that remains after the best reflection does not. The first condition is needed "
+    "because a wing that beats from above to below between two frames looks mirrored at every beat. The second "
+    "condition is needed because the wing's tip may bend; the movement is then not a reflection.",
     "usual distances",
 )
 

@@ -18,7 +18,7 @@ CADENCE_KEPT = Threshold(
     "cadence-kept",
     0.9,
     "A pose that is held for fewer frames than usual counts as cut short only if at least this share of the poses are "
-    "held for the same number of frames. In motion that changes between ones, twos and threes, the share is smaller, "
+    "held for the usual number of frames. In motion that changes between ones, twos and threes, the share is smaller, "
     "because many poses are short (common practice, no source).",
     "of the poses",
 )

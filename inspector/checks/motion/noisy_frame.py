@@ -39,10 +39,11 @@ NOISE_MOST = Threshold(
 NOISE_APART = Threshold(
     "noise-apart",
     0.8,
-    "A frame counts as noisy only if the median difference between the offsets of an edge's two ends is at least this "
-    "many times the root mean square of all offsets. For independent, normally distributed noise, the ratio is 1.26: "
-    "the square root of 2, multiplied by the ratio of a Maxwell distribution's median to its root mean square (0.89). "
-    "In a dent, or in a part with a different pose, the ratio is smaller, because neighbouring vertices move together.",
+    "A frame counts as noisy only if neighbouring vertices are displaced independently. The median difference between "
+    "the offsets of an edge's two ends must be at least this many times the root mean square of all offsets. For "
+    "independent, normally distributed noise, the ratio is 1.26: the square root of 2, multiplied by the ratio of a "
+    "Maxwell distribution's median to its root mean square (0.89). In a dent, or in a part with a different pose, the "
+    "ratio is smaller, because neighbouring vertices move together.",
 )
 NOISE_OF_POP = Threshold(
     "noise-of-pop",

@@ -54,9 +54,9 @@ STRAY_SHARE = Threshold(
 SPIKE_HOME = Threshold(
     "spike-home",
     3.0,
-    "If the longest edge of a leaping vertex is more than this many times as long on both neighbouring frames as on "
-    "the frame itself, the neighbouring frames count as wrong, not the frame itself. The length shows which frames are "
-    "wrong, because a vertex that leaps out makes its edges longer.",
+    "If a vertex leaps on a frame, either this frame or its neighbouring frames may be wrong. The neighbouring frames "
+    "count as wrong if the vertex's longest edge is more than this many times as long on both of them as on the frame "
+    "itself. The length decides, because a vertex in a wrong position makes its edges longer.",
 )
 
 

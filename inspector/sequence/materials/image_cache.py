@@ -77,9 +77,9 @@ NORMAL_INWARD = Threshold(
 NORMAL_ALONG_GREY = Threshold(
     "normal-along-grey",
     0.8,
-    "Maximum of the mean absolute component of a normal map's vectors along the direction from black to white. Above "
-    "this value, the pixels count as pale and dark greys, not as normals. The mean is 0.5 for the normals of a "
-    "sphere, and 0.58 for those of a flat surface.",
+    "Pale and dark greys are decoded as vectors along the direction from black to white. If the mean absolute "
+    "component of a map's vectors along this direction is above this value, the pixels count as greys, not as normals. "
+    "The mean is 0.5 for the normals of a sphere, and 0.58 for those of a flat surface.",
 )
 
 IMAGES_PIXELS = Threshold(

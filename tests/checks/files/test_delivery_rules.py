@@ -260,7 +260,7 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
     folder = lettered_folder(tmp_path / "shot")
     pale = "in a picture of 1920 x 1080 pixels, caption version pale"
     assert breaches(tmp_path, folder, "[captions]\nreadable = true\nleast_contrast = 4.5\nleast_height = 200") == [
-        f"captions.readable: {pale} can't be read (too little contrast)",
+        f"captions.readable: {pale} is unreadable (too little contrast)",
         f"captions.least_contrast: {pale} has a contrast of 1.16:1 against its background; at least 4.5:1 is required",
         f"captions.least_height: {pale} is not visible; capitals at least 200 pixels high are required",
     ]
@@ -277,7 +277,7 @@ def test_captions_have_to_be_readable(tmp_path: Path) -> None:
         for name in ("en", "p")
     ]
     assert breaches(tmp_path, folder, text.format(1, "96x54")) == [
-        f"captions.readable: in a picture of 96 x 54 pixels, caption version {name} can't be read (too small)"
+        f"captions.readable: in a picture of 96 x 54 pixels, caption version {name} is unreadable (too small)"
         for name in ("en", "p")
     ]
     file.write_text(file.read_text().replace('"1-2"', '"7-9"'))
