@@ -25,8 +25,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
         yield _finding(context, Severity.ERROR, factor, message, others)
     elif factor is not None:
         message = (
-            f"the object is {_times(factor)} the size that it has in another sequence of the same model, which is "
-            f"the factor between {units_of(factor)}"
+            f"the object is {_times(factor)} its size in another sequence of the same model; this ratio is the factor "
+            f"between {units_of(factor)}"
         )
         yield _finding(context, Severity.WARNING, factor, message, others)
     elif stated is not None and not agrees(size, stated, context.limit(STATED_SIZE)):
