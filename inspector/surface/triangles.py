@@ -16,8 +16,8 @@ because the time for an exact cut grows with the cube of the number of corners. 
 """
 
 FLAT_TURN = 1e-9
-"""Maximum turn to the right that counts as a rounding error, as a share of the face's sharpest turn. Real turns are
-larger, because positions have 7 digits or fewer."""
+"""If a corner of a face turns to the right by at most this share of the face's sharpest turn, the turn counts as a
+rounding error. Real turns are larger, because positions have 7 digits or fewer."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,7 +43,7 @@ class Triangles:
 
 
 class Triangulator:
-    """Cuts the faces of frames into triangles, once for each run of frames with the same faces."""
+    """Cuts the faces of frames into triangles. Consecutive frames with the same faces share the triangles."""
 
     def __init__(self) -> None:
         self._faces: Corners | None = None
@@ -52,7 +52,7 @@ class Triangulator:
     def of(self, frame: Frame) -> Triangles:
         """Return the triangles of a frame.
 
-        In a run of frames with the same faces, the first frame determines which faces are concave.
+        If consecutive frames have the same faces, the first of these frames determines which faces are concave.
         """
         if self._triangles is None or not self._same(frame.corners):
             self._triangles = triangulate(frame.corners, frame.positions)

@@ -31,8 +31,8 @@ CROSSINGS = 1 << 20
 """Approximate number of crossings of sides and rows in one batch. They take 100 MB."""
 
 _MATERIALS_AT_ONCE = 16
-"""Maximum number of materials that the native core counts in one pass over all faces. For a grid of 256 x 256 cells,
-they take 8 MB."""
+"""Maximum number of materials whose layers the native core counts in one pass over all faces. For a grid of 256 x 256
+cells, the counts take 8 MB."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -163,7 +163,7 @@ def layer_spans(corners: Corners, uvs: Floats, material: Indices, box: Floats, c
 
 
 def _spans(place: Indices, weight: Floats, cells: int) -> Spans:
-    """Convert steps of the number of layers to spans.
+    """Convert steps, the positions at which the number of layers changes, to spans.
 
     Args:
         place: The position of each step, (s,), ascending.

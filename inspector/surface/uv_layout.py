@@ -47,7 +47,7 @@ class UvLayout:
 
     Attributes:
         box: Smallest u and v, largest u and v; None if there are no such faces.
-        tiles: Number of unit squares in UV that contain the centre of a face's bounding box.
+        tiles: Number of unit squares in UV that contain the centre of at least one face's bounding box.
         mirrored: Area of the faces whose corners run clockwise in the texture, as a share of the area of all faces, 0
             to 1.
         overlap: Share of the used area of the texture that faces of the same material use more than once, 0 to 1. None

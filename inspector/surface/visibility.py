@@ -101,7 +101,7 @@ def unhidden(points: Floats, own: Indices, positions: Floats, vertices: Indices,
 def _boxes(positions: Floats, vertices: Indices, eye: Eye) -> Floats:
     """Calculate the smallest x and y and the largest x and y of the directions in which triangles are seen, (4, t).
 
-    They are infinite for a triangle that is partly behind the eye. They are NaN for a triangle that is completely
+    The values are infinite for a triangle that is partly behind the eye, and NaN for a triangle that is completely
     behind the eye or has a coordinate that is not finite.
     """
     across, depth = eye.directions(positions)

@@ -65,7 +65,7 @@ def editor_command(session: Session, environment: Mapping[str, str]) -> list[str
 
     The file belongs to the frame under the cursor. If the frame has no file, the command opens the first file that the
     chosen finding names. The line to go to is given as `+N` (POSIX vi; common in other editors). It is the line that
-    the finding names in this file, or line 1 if the finding names no line.
+    the chosen finding names in this file; line 1 if there is no such line.
 
     Args:
         session: The session, which has the frame and the finding.
