@@ -76,8 +76,8 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
         self.action_stop()
 
     def action_stop(self) -> None:
-        """Stop writing the corrected folder, even if writing still waits for the plan. Otherwise, stop reading or
-        watching."""
+        """Stop writing the corrected folder or, if the plan isn't ready yet, don't start writing. If nothing is to be
+        written, stop reading or watching."""
         if isinstance(self.screen, WritingScreen):
             self.stop_writing()
         elif self.write_next is not None:

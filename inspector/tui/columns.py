@@ -96,8 +96,8 @@ class Column:
         title: Heading of the column.
         letter: The key that chooses the column in the sort drawer.
         meaning: Meaning of the column, for the sort drawer and the help page.
-        text: Returns the column's text for a row.
-        order: Returns the sort key of a row. Rows are sorted in ascending order.
+        text: Function that returns the column's text for a row.
+        order: Function that returns the sort key of a row. Rows are sorted in ascending order.
         narrow: Minimum width in cells.
         left: Whether the text is aligned to the left.
     """

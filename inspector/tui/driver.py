@@ -136,7 +136,7 @@ class AskingDriver(LinuxDriver):
             super().write(sent)
 
     def resized(self, size: Size) -> None:
-        """Note the size of the terminal, and ask for the size of a cell, which may have changed as well."""
+        """Store the size of the terminal, and ask for the size of a cell, which may have changed as well."""
         self.cells.resized(size.width, size.height)
         if self.input_tty:
             self.write(CELL_SIZE)

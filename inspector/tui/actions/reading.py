@@ -218,7 +218,7 @@ class ReadingPart(SessionApp):
         self._check_under(session.settings.under(message.rules))
 
     def _check_under(self, settings: Settings) -> None:
-        """Check the measured frames under other settings.
+        """Check the measured frames with other settings.
 
         If frames are still being read, start reading or watching again instead.
         """

@@ -140,7 +140,7 @@ class SessionApp(App[int]):
             self.exit(128 + signal.SIGHUP)
 
     def exit(self, *words: Any, **named: Any) -> None:
-        """End the app as Textual does, and note that it is ending."""
+        """End the app as Textual does, and record in `leaving` that the app is ending."""
         self.leaving = True
         super().exit(*words, **named)
 
@@ -177,7 +177,7 @@ class SessionApp(App[int]):
 
         Args:
             words: Text of the answer with which the user agrees.
-            leave: Leaves the folder.
+            leave: Function that leaves the folder.
         """
         captions = any(typed.unwritten for typed in self.session.captions.values())
         if not self.session.staged.unwritten and not captions:

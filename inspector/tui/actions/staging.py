@@ -218,7 +218,7 @@ class StagingPart(SessionApp):
 
 
 def _lossless_words(plan: Plan, already: str = "") -> str:
-    """Return a message that reports whether all or some lossless fixes are staged, or why none can be applied.
+    """Return a message: every lossless fix or some of them are staged, or none can be applied and why.
 
     Args:
         plan: The plan made from choices that include every lossless fix.

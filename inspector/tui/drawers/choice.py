@@ -33,7 +33,7 @@ class ChoiceList(CursorList):
         return len(self._lines)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the rows decide
-        """Return the height of the list. It is at most 60% of the screen, so that the title and the keys stay
+        """Return the height of the list: at most 60 % of the screen's height, so that the title and the keys stay
         visible."""
         return min(len(self._lines), max(1, viewport.height * 6 // 10))
 
