@@ -21,7 +21,7 @@ def table_document(checks: Sequence[Check], fixes: Sequence[AnyFix]) -> Json:
 
 
 def page_document(subject: Check | AnyFix) -> Json:
-    """Convert one check or fix to a JSON document that contains it under the key `check` or `fix`."""
+    """Convert one check or fix to a JSON document, in which its key is `check` or `fix`."""
     return {**head(), **({"check": _check(subject)} if isinstance(subject, Check) else {"fix": _fix(subject)})}
 
 

@@ -190,7 +190,7 @@ def rest_notes(result: FolderInspection) -> list[str]:
 
 
 def rules_words(rules: Rules) -> str | None:
-    """State the rules file, how many rules it has, and which checks it adjusts or switches off; None without a file."""
+    """State the rules file, its number of rules, and the checks that it changes; None if there is no rules file."""
     if rules.file is None:
         return None
     off = [check for check, rule in rules.checks.items() if rule.severity == "off"]

@@ -190,7 +190,7 @@ class _RulesReading:
 
 
 def has_long_key(text: str) -> bool:
-    """Return whether any key of a TOML text has more than MOST_DOTS dots, not counting dots in quotation marks."""
+    """Return whether any key of a TOML text has more than MOST_DOTS dots. Quoted dots and comments don't count."""
     lines = (_QUOTED.sub("", line).partition("#")[0] for line in text.split("\n"))
     return any(key.count(".") > MOST_DOTS for line in lines for key in _BETWEEN_KEYS.split(line))
 

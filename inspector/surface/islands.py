@@ -57,8 +57,8 @@ def find_islands(frame: Frame, mirrored: Flags | None = None) -> Islands:
 
     Args:
         frame: The frame.
-        mirrored: Whether each face is mirrored, (f,). Mirrored faces are not joined to other faces. None to join faces
-            whether or not they are mirrored.
+        mirrored: Whether each face is mirrored, (f,). A mirrored face is never joined to a face that is not mirrored.
+            None to join faces whether or not they are mirrored.
     """
     names, material = face_materials(frame)
     whole = _faces_with_uvs(frame)

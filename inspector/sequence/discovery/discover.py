@@ -109,7 +109,7 @@ class Sequence:
 
     @property
     def key(self) -> str:
-        """The key of the sequence among those of the root: its folder and pattern as one path.
+        """The key that identifies the sequence in the root: the sequence's folder and pattern as one path.
 
         Undecodable bytes are written as surrogate escapes.
         """

@@ -50,9 +50,9 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
 
     Different topology alone proves nothing: in a fluid, the topology changes all the time, and cutting an object
     changes its topology without moving it. Parts differ from most of their neighbours in topology and number of
-    vertices. In addition, they differ either in position and size, or in proportions (common practice, no source).
-    Levels of detail have the same position and size, and the number of vertices either falls or rises from each file to
-    the next.
+    vertices. In addition, they differ either in position and size, or in proportions, with sides that both grow and
+    shrink (`_goes_to_and_fro`; common practice, no source). Levels of detail have the same position and size, and the
+    number of vertices either falls or rises from each file to the next.
 
     Args:
         facts: Facts of the files, in order.

@@ -88,7 +88,8 @@ def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[by
 
     3. If the fraction 0 doesn't occur, one of the whole frames also exists without a fraction (`manta.0001`). If the
     fraction 0 occurs (`manta.0001.0`), there are at least two different fractions, and more whole frames than different
-    fractions. Otherwise, frames 0 and 5 of two shots (`manta.0001.0`, `manta.0001.5`) would count as sub-frames.
+    fractions. Without this condition, frames 0 and 5 of two shots (`manta.0001.0`, `manta.0001.5`, `manta.0002.0`,
+    `manta.0002.5`) would count as sub-frames.
 
     Args:
         wholes: Digits of the frame numbers that are written without a fraction.

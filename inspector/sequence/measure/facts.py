@@ -62,8 +62,8 @@ class FrameFacts:
         faces_without_uvs: Number of faces with at least one corner that has no valid UV.
         first_face_without_uvs: Location of the first of these faces; None if there are none.
         box: Minimum x, y, z and maximum x, y, z of the finite positions, in scene units; None if there are none.
-        step: Mean distance that a vertex moved since the previous frame file, in scene units. None for the first frame,
-            if vertex counts differ or are 0, or if the mean is not finite.
+        step: Mean distance that a vertex moved since the previous frame file, in scene units. None if there is no
+            previous file, if vertex counts differ or are 0, or if the mean is not finite.
         still: Whether every vertex has the same position as in the previous frame.
         topology: Digest of face sizes and vertex indices.
         uv_indices: Digest of the UV index of every corner.

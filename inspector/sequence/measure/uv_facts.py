@@ -85,8 +85,8 @@ def uv_step(frame: Frame, before: Frame | None) -> float | None:
         before: The previous frame; None for the first frame.
 
     Returns:
-        The distance, in texture widths. None for the first frame, if the vertex indices, the UV indices or the number
-        of UVs differ, or if a UV is not finite.
+        The distance, in texture widths. None if there is no previous frame, if the vertex indices, the UV indices or
+        the number of UVs differ, or if a UV is not finite.
     """
     if before is None or frame.corners.vt is not before.corners.vt or frame.corners.v is not before.corners.v:
         return None

@@ -16,7 +16,7 @@ from inspector.sequence.run.scan import Cancel, Measurer
 
 CLUSTER_CHUNK_BYTES = 400_000_000
 """Size of the frame files in a task for other machines, in bytes: 16 to 32 frames of typical size. With tasks of this
-size, neither the scheduler's 5 ms per task nor reading the frame before the task once more matters.
+size, the scheduler's 5 ms per task, and the time for reading the frame before the task again, don't matter.
 """
 
 

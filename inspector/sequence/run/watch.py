@@ -45,7 +45,7 @@ def watch(
 ) -> Iterator[FolderState]:
     """Poll a folder until `wait` returns False.
 
-    A frame is measured once its size, times and inode did not change between two polls. The first poll includes only
+    A frame is measured only if its size, times and inode did not change between two polls. The first poll includes only
     the unchanged frames of `measured`.
 
     Args:

@@ -218,7 +218,7 @@ class StagingPart(SessionApp):
 
 
 def _lossless_words(plan: Plan, already: str = "") -> str:
-    """Return a message: every lossless fix or some of them are staged, or none can be applied and why.
+    """Return a message: every lossless fix is staged, some are refused, or none can be applied, with the reasons.
 
     Args:
         plan: The plan made from choices that include every lossless fix.
