@@ -38,7 +38,8 @@ def caption(arguments: Arguments[CaptionsOptions]) -> int:
     Raises:
         MeshqcError: The captions file is missing or contains a mistake, a chosen sequence or version doesn't exist, or
             a file can't be read or written.
-        Refusal: `--output` is given, but a version doesn't fit or the output folder exists. Nothing is written.
+        Refusal: `--output` is given, but a version doesn't fit, or the output folder already exists. Nothing is
+            written.
     """
     options, scope = arguments.options, arguments.scope
     place = None if options.output is None else place_for(options.output, scope.roots)

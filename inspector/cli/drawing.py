@@ -92,7 +92,7 @@ def draw(arguments: Arguments[PictureOptions]) -> int:
 
     Raises:
         UsageError: The options contradict each other.
-        Refusal: The output file exists, or the pictures don't fit into it.
+        Refusal: The output file exists, the pictures have too many pixels, or a PNG would need more than one page.
         MeshqcError: A frame can't be drawn, or a file can't be read or written.
     """
     options = arguments.options
@@ -269,7 +269,7 @@ def _say_squeezed(fit: SequenceFit | None, appearances: list[Appearance], argume
     """Report textures that look squeezed on the surface. If there is no fit, do nothing.
 
     The colour map of a material may have been painted to compensate for the stretch of each part of the surface.
-    Therefore, such a map is reported only if it is squeezed almost everywhere.
+    Therefore, a colour map is reported only if it is squeezed almost everywhere.
     """
     if fit is None:
         return

@@ -97,9 +97,9 @@ def one_material(fit: SequenceFit) -> None:
 def _names(series: Series) -> tuple[str, ...]:
     """Return the names by which `--sequence` finds a sequence.
 
-    One name is the part of the file names before the frame number. The other name is the pattern, preceded by the
-    folder unless this is the inspected folder. Each name is accepted as it is in the file system, and as it is
-    displayed.
+    One name is the part of the file names before the frame number. The other name is the pattern; in a subfolder of the
+    inspected folder, it is preceded by the path of the subfolder. Each name is accepted as it is in the file system,
+    and as it is displayed.
     """
     sequence = series.sequence
     return sequence.name.text, sequence.name.display, sequence.key, sequence_title(sequence)

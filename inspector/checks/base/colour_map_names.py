@@ -127,7 +127,7 @@ class _Images:
     def of(self, material: Name) -> list[Path]:
         """Return the images whose names fit a material.
 
-        If some of these names contain a word for colour, only those images are returned.
+        If some of these names contain a word for colour, only the images with such names are returned.
         """
         words = _words(material.text)
         subjects = {_without(words, _COLOUR), *(_without(one, _COLOUR | _OTHER) for one in self.maps.get(material, []))}

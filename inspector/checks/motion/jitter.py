@@ -121,9 +121,9 @@ def _off_cubic(context: CheckContext) -> Floats:
     (`incoherent`).
 
     Returns:
-        Offsets, (n, s, 3), scene units. NaN if the five frames don't all exist or aren't one step apart. Also NaN if
-        one of them repeats the previous frame, is off its path, has far longer edges, or has its vertices in a
-        different order.
+        Offsets, (n, s, 3), scene units. NaN unless all five frames exist and are one step apart. Also NaN if one of
+        them repeats the previous frame, is off its path, has far longer edges, or has its vertices in a different
+        order.
     """
     series = context.series
     rough, times = context.once(incoherent), series.times

@@ -38,8 +38,8 @@ SHIFTED_SHARE = Threshold(
 )
 
 _TILED = re.compile(rb"<udim>|<uvtile>|[._]1\d\d\d[._]|_u\d+_v\d+", re.IGNORECASE)
-"""Pattern in the file name of a texture that has a separate image for each unit square. The pattern is a placeholder, a
-number from 1000 to 1999, or a column and a row (common practice, no source).
+"""Pattern in the file name of a texture that has a separate image for each unit square: a placeholder, a number from
+1000 to 1999, or a column and a row (common practice, no source).
 """
 
 

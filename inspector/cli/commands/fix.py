@@ -103,7 +103,7 @@ def run(arguments: Arguments[FixOptions]) -> int:
     """Plan the fixes, and write and verify the corrected folder.
 
     Returns:
-        Exit code 0, 1 (an error remains, a finding remains that the plan was meant to fix, or a warning is new) or 2
+        Exit code 0, 1 (an error remains, a finding that the plan was meant to fix remains, or a warning is new) or 2
         (there is no sequence, a check failed, or a fix that the options name was refused).
     """
     from inspector.cli.fixing import fix_folder
