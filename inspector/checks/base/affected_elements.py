@@ -37,7 +37,7 @@ class AffectedElements:
 
 
 def affected_elements(finding: Finding, frame: Frame, file: Name, reference: Frame | None) -> AffectedElements:
-    """Find the faces and vertices of one frame that are affected by a finding's problem.
+    """Find the faces and vertices that a finding is about, in one frame.
 
     Args:
         finding: The finding.

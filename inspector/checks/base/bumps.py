@@ -47,7 +47,7 @@ def bumps(context: CheckContext) -> dict[int, Pop]:
 
 
 def usual_around(ways: Floats, index: int) -> float:
-    """Return the distance above which a frame's farthest vertex is unusual, compared with those of nearby frames.
+    """Return the distance above which the farthest vertex of a frame is unusual compared with nearby frames.
 
     Args:
         ways: For each frame, the distance between its farthest vertex and the surface around the vertex, (n,), scene

@@ -18,7 +18,7 @@ Count = Callable[[FrameFacts], int]
 def changes_throughout(context: CheckContext, count: Count) -> bool:
     """Whether a count changes throughout the sequence, as in a simulation.
 
-    In a simulation, the count differs between most neighbouring frames, and each value occurs on fewer than half of the
+    This is so if the count differs between most neighbouring frames, and each value occurs on fewer than half of the
     frames. By contrast, if the export failed only on a few frames, most frames agree with the reference frame.
 
     Args:

@@ -31,7 +31,7 @@ class MaterialChange:
 
 
 def changes(context: CheckContext) -> Iterator[MaterialChange]:
-    """Find materials whose definition differs from the one in the reference frame.
+    """Find materials whose definition differs from their definition in the reference frame.
 
     If the reference frame doesn't use a material, the first definition of the material in the other frames is used for
     comparison. Maps that lead to the same file count as equal, however their paths are written. Numbers in the names of

@@ -202,10 +202,11 @@ def _slips(context: CheckContext) -> dict[int, float]:
 
 
 def _usual_along(path: Floats, index: int) -> float:
-    """Return JUMP_FACTOR times the largest distance of a surrounding frame from its path, along one axis.
+    """Return JUMP_FACTOR times the largest distance from the path, along one axis, among the surrounding frames.
 
-    The three frames on each side of the frame are left out, because the frame itself influences the curves with which
-    they are compared. If the camera shakes, every frame is off its path, so the returned distance is large.
+    A frame counts as off its path along this axis only if its own distance is larger. The three frames on each side of
+    the frame are left out, because the frame itself influences the curves with which they are compared. If the camera
+    shakes, every frame is off its path, so the returned distance is large.
 
     Args:
         path: Positions along the axis, (n, 1), scene units.

@@ -259,7 +259,7 @@ def _centred(positions: Floats) -> Floats:
 def _weights(times: Floats, nodes: Sequence[int] | Indices, index: int) -> Floats:
     """Return the weights, (k,), of the frames `nodes` in the prediction of another frame.
 
-    The prediction evaluates the polynomial through the frames `nodes` at the time of the other frame.
+    For the prediction, the polynomial through the frames `nodes` is evaluated at the time of the other frame.
     """
     own = times[np.asarray(nodes)]
     apart = own[:, None] - own
