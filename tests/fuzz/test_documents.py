@@ -101,8 +101,10 @@ def work(tmp_path_factory: pytest.TempPathFactory) -> Work:
 
 
 def refused_or_read(read: Callable[[], object], what: str) -> bool:
-    """Return True if the document was read, and False if it was refused in one line. Fail if reading raises any other
-    error."""
+    """Return True if the document was read, and False if it was refused with a message of one line.
+
+    Fail if reading raises any other error.
+    """
     try:
         read()
     except MeshqcError as error:
@@ -128,7 +130,7 @@ def test_plans(work: Work) -> None:
 
 def test_receipts(work: Work, tmp_path: Path) -> None:
     """Of the changed receipts, only one in 31 is verified, because a verification inspects the folder, which is slow.
-    31 is a prime number, so every kind of value is among them."""
+    31 is a prime number, so the verified receipts include every kind of value."""
     copy = Path(shutil.copytree(work.root / "out", tmp_path / "out"))
     place = copy / "meshqc-receipt.json"
     before = json.loads(place.read_text())

@@ -18,7 +18,7 @@ def library(*lines: str) -> bytes:
 def with_library(*lines: str, **images: bytes) -> Files:
     """Return the shot with a different library. The shot's texture is left out if the library doesn't use it.
 
-    `images` are added. The name of each keyword argument is a file name without `.png`.
+    Each keyword argument adds a texture. Its name is the file name without `.png`.
     """
     gone = set() if any("skin.png" in line for line in lines) else {"skin.png"}
     files = {name: data for name, data in shot().items() if name not in gone}

@@ -119,7 +119,7 @@ def torus(around: int, across: int, large: float = 2.0, small: float = 0.7) -> M
 
 
 def sphere(rings: int, around: int, radius: float = 1.0) -> Mesh:
-    """Return a sphere of quads by longitude and latitude, with triangles at the poles. Its faces point outward."""
+    """Return a sphere of quads along longitude and latitude, with triangles at the poles. Its faces point outward."""
     latitudes = np.pi * np.arange(1, rings) / rings
     t, a = np.meshgrid(latitudes, 2 * np.pi * np.arange(around) / around, indexing="ij")
     body = np.stack([np.sin(t) * np.cos(a), np.sin(t) * np.sin(a), np.cos(t)], axis=-1).reshape(-1, 3)

@@ -246,7 +246,7 @@ def off_the_cycle(shot: Shot, random: Random) -> Mutant:
 def one_vertex(size: float, first: bool = False) -> Callable[[Shot, Random], Mutant]:
     """Return a function that moves one vertex by `size` times the diagonal.
 
-    It is moved in the first frame if `first`; otherwise in a frame away from the ends.
+    The vertex is moved in the first frame if `first`; otherwise in a frame away from the ends.
     """
 
     def plant(shot: Shot, random: Random) -> Mutant:
@@ -268,7 +268,7 @@ def five_vertices(shot: Shot, positions: Floats, random: Random) -> Floats:
 
 
 def patch(shot: Shot, positions: Floats, random: Random) -> Floats:
-    """Plant a dent: displace a twentieth of the vertices, around a random vertex. The rim moves least."""
+    """Plant a dent: displace a twentieth of the vertices, around a random vertex. The rim stays in place."""
     away = np.linalg.norm(positions - positions[random.integers(len(positions))], axis=1)
     rim = float(np.sort(away)[min(len(away) - 1, max(1, len(away) // 20))])
     return positions + np.outer(np.clip(1 - away / rim, 0, 1), 0.10 * shot.diagonal * unit(random))
@@ -447,7 +447,7 @@ def fewer_faces(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def cut(share: float) -> Callable[[bytes], bytes]:
-    """Return a function that shortens a text to a share of its length.
+    """Return a function that shortens a text to `share` of its length.
 
     Unlike `cut_at_a_line`, it can cut in the middle of a line.
     """

@@ -25,7 +25,7 @@ def sphere(radius: float, around: int, along: int) -> tuple[Floats, Counts]:
 
 
 def brute_force(corners: Floats, width: int, height: int, *, perspective: bool) -> tuple[Counts, Floats, Counts]:
-    """Return the nearest triangle at each pixel, its nearness, and the number of triangles there.
+    """Return the nearest triangle at each pixel, its nearness, and the number of triangles there, each (height, width).
 
     Nearness is 1 / depth in perspective, and -depth otherwise. If there is no triangle, the values are -1, -inf and 0.
 

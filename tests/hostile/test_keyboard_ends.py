@@ -169,8 +169,10 @@ def assert_ends(terminal: Keyboard, way: str, left: int | None) -> None:
 
 @pytest.mark.parametrize("way", ["q", CLOSED])
 def test_ends_after_pauses_that_nobody_sees_coming(way: str, demo: Path, tmp_path: Path) -> None:
-    """SIGSTOP can't be caught, and SIGCONT arrives without a pause if the terminal is closed (Linux, tty_io.c, from
-    memory)."""
+    """SIGSTOP can't be caught.
+
+    If the terminal is closed, SIGCONT arrives although the program was not stopped (Linux, tty_io.c, from memory).
+    """
     shot = Shot(demo, tmp_path)
     with Keyboard(shot.folder, place=shot.place / "kept") as terminal:
         terminal.until(CHECKED)

@@ -37,7 +37,7 @@ WORST_SECONDS, WORST_MEGABYTES = 2.0, 300
 
 
 def everything(writer: ArchiveWriter) -> None:
-    """Write an archive that has every feature that the reader supports, in about 8 KB."""
+    """Write an archive of about 8 KB with every feature that the reader supports."""
     reef = add_xform(writer.top, "reef", [1, 6, 0], [[n, 0, 0, 10 * n, 2, 2, 2] for n in range(4)])
     kelp = add_mesh(reef, points=[np.add(CUBE, n) for n in range(4)], faces=CUBE_FACES)
     inside = kelp.geometry.compound("uv", {"geoScope": "fvr"})

@@ -75,7 +75,7 @@ def test_rows_of_many_pieces() -> None:
 def test_words_are_counted_as_split_counts_them(text: str, piece: int) -> None:
     r"""The tool treats all control characters as spaces.
 
-    str.split treats the control character \x1c as a space, but bytes.split doesn't.
+    bytes.split doesn't treat the control character \x1c as a space, so the test replaces it.
     """
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(digit_words, "PIECE", piece)

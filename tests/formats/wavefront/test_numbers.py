@@ -143,7 +143,7 @@ def test_close_to_half_way(digits: int) -> None:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_whole_pieces_agree_with_float(seed: int) -> None:
-    """More than a quarter of a megabyte of text is read in pieces."""
+    """A text of more than 256 KB is read in pieces."""
     random = np.random.default_rng(seed)
     numbers = (random.normal(0, 10.0 ** random.integers(-3, 4), 3 * 12_000)).tolist()
     form = (b"%.6f", b"%.17g", b"%.8e", b"%g")[seed]

@@ -50,7 +50,7 @@ ORDER = np.random.default_rng(5).permutation(20)
 
 
 def shuffled(mesh: Mesh) -> Mesh:
-    """Shuffle the vertices without renumbering the faces, so that the faces connect other points."""
+    """Shuffle the vertices without renumbering the faces, so the faces connect different points."""
     return mesh.edit(positions=mesh.positions[ORDER])
 
 

@@ -334,7 +334,7 @@ def _turned(rows: Sequence[tuple[Fraction, ...]], by: Mapping[str, Any]) -> Valu
 
 
 def _uv(row: tuple[Fraction, ...], by: Mapping[str, Any]) -> tuple[Fraction, ...]:
-    """Move a UV into the unit square, then mirror it and turn it counter-clockwise about the middle."""
+    """Apply fixes to a UV: move it into the unit square, mirror it, and turn it counter-clockwise about the middle."""
     u, v, *depth = row
     if "uv-into-square" in by:
         constants = by["uv-into-square"]

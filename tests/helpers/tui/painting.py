@@ -22,7 +22,7 @@ Box = tuple[int, int, int, int]
 
 
 def pixels(screen: Drawn) -> np.ndarray:
-    """Return an image, (h, w, 3) uint8, with letters in the system's DejaVu Sans Mono."""
+    """Return the screen as an image, (h, w, 3) uint8, with letters in the system's DejaVu Sans Mono."""
     from PIL import Image, ImageDraw, ImageFont
 
     image = Image.new("RGB", (screen.columns * WIDE, screen.rows * HIGH), PAPER)
