@@ -57,7 +57,7 @@ def test_a_capital_is_as_high_as_its_outline(name: str) -> None:
 @pytest.mark.parametrize("name", FONTS)
 @pytest.mark.parametrize("line", LINES)
 def test_a_line_is_as_wide_and_high_as_its_outlines(name: str, line: str) -> None:
-    """The width is the sum of the advances, without the space before the first and after the last letter.
+    """The width is the sum of the advances, without the space before the first letter and after the last letter.
 
     In basic layout, only a `kern` table causes kerning, and none of the fonts has this table.
     """

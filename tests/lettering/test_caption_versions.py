@@ -275,8 +275,8 @@ def test_letters_that_are_hidden_are_named(tmp_path: Path) -> None:
 def test_letters_at_a_grazing_angle_are_not_counted(tmp_path: Path) -> None:
     """A letter is lost if more than half of it is seen at an angle whose cosine is below 0.2.
 
-    The cylinder has a radius of 7. The camera is 27 from its axis and 20 from its front. At azimuth a, the cosine is
-    (27 cos a - 7) divided by the distance from the camera (law of cosines).
+    The cylinder has a radius of 7 units. The camera is 27 units from its axis and 20 units from its front. At azimuth
+    a, the cosine is (27 cos a - 7) divided by the distance from the camera (law of cosines).
     """
     turn = np.radians(80)
     bent = sheet_mesh(

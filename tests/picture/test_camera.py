@@ -94,7 +94,7 @@ def test_pan_and_zoom_in_shares_of_the_picture(parallel: bool) -> None:
 
 
 def test_a_longer_lens_shows_the_same_view_larger() -> None:
-    """The outermost points are half a unit from (1, 0, 0), at a depth of 10 units. They are at the edge of the picture.
+    """The outermost points, half a unit from (1, 0, 0) at a depth of 10 units, are at the picture's edge after zooming.
 
     The camera stays in place, so points on one line of sight still coincide.
     """

@@ -57,10 +57,7 @@ def spoil(file: Path) -> None:
 async def test_a_frame_that_changes_before_the_plan_is_made_loses_no_staged_fix(
     keys: str, changed: Callable[[Path], object], demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The frame changes before fixes are staged, or while they are staged.
-
-    In the second case, the folder is then read again.
-    """
+    """The frame changes before or after the fixes are staged. In the second case, the folder is then read again."""
     root = tmp_path / "shot"
     shutil.copytree(demo / "kelp_broken", root)
     async with opened(inspect_folder(root), monkeypatch) as (app, pilot):

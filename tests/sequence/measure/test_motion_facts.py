@@ -30,7 +30,7 @@ MOVED = TEXT.replace(b"v 0 0 12", b"v 3 4 24").replace(b"v 3 0 0", b"v 3 0 7").r
 
 
 def test_the_farthest_vertex_its_way_and_how_many_went_half_as_far() -> None:
-    """The vertices move by 0, 7, 6 and 13 units, the last by (3, 4, 12). Of the rest, only 7 is at least half of 13."""
+    """The vertices move by 0, 7, 6 and 13 units, the last by (3, 4, 12). Only 7 and 13 are at least half of 13."""
     leap = movement(read_frame(MOVED), read_frame(TEXT)).leap
     assert leap == Leap(3, (3.0, 4.0, 12.0), 2)
 

@@ -24,7 +24,7 @@ from tests.helpers.gltf import scene, triangle
 def write_parts(root: Path, out: Path, of: int) -> list[Path]:
     """Measure each of `of` parts as a separate machine would, with only the folder as input.
 
-    Write the measured parts to the folder `out`, and return the paths of these files.
+    Write each measured part to a file in the folder `out`, and return the paths of these files.
     """
     paths = []
     for number in range(1, of + 1):

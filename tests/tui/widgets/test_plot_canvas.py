@@ -46,9 +46,9 @@ def test_a_constant_is_a_line() -> None:
 
 
 def test_a_line_that_jumps_reads_as_one_line() -> None:
-    """Two neighbouring columns with a gap between them are both extended to the middle of the gap.
+    """Two neighbouring columns with a vertical gap between them are both extended to the middle of the gap.
 
-    The function that does this is `picture.charts.joined`.
+    This is done by `picture.charts.joined`.
     """
     assert curve(np.array([0.0, 1.0]), 2, 2, ASCII).lines == [".:", ": "]
 
