@@ -106,7 +106,7 @@ async def test_a_frame_that_does_not_exist_yet_is_drawn_and_called_added(
 async def test_an_added_frame_names_the_frame_that_gives_its_uvs(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Frame 4 has an invalid coordinate, frame 3 has no UVs, and frame 5 has UVs only on some faces (demo/defects.py)."""
+    """Frame 4 has an invalid number, frame 3 has no UVs, and frame 5 has UVs only on some faces (demo/defects.py)."""
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "number_sign", "4", "enter", "v", "v")
         text = " ".join(screen_text(app).split())
