@@ -7,15 +7,31 @@ from collections.abc import Callable, Iterator, Mapping, Set
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
+from statistics import median
 
 from inspector.checks.base.finding import Finding, Severity
+from inspector.checks.base.sizes import SAME_FACTOR, unit_factor, units_of
+from inspector.checks.base.stillness import still_runs
 from inspector.errors import MeshqcError
 from inspector.inspection.inspection import FolderInspection, Inspection
 from inspector.names import Name
 from inspector.safe_open import read_place
+from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.frame_difference import Difference, differences
+from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.scan import load_file
+from inspector.sequence.series import Series
+from inspector.threshold import Threshold
+
+MOVED = Threshold(
+    "moved",
+    1 / 4000,
+    "A frame of the previous export counts as moving if its vertices moved by at least this distance on average since "
+    "the frame before it. Smaller movements can't be seen, because they are below one pixel if the object fills a "
+    "picture 4,000 pixels wide (common practice, no source).",
+    "of the longest side of the reference frame",
+)
 
 Progress = Callable[[str], None]
 """A function that is called with a description of what is being compared."""
@@ -50,6 +66,8 @@ class SequenceChange:
         changed: Frames of both exports whose files differ.
         alike: The number of frames with the same bytes in both exports.
         materials: The changes of materials and textures, in plain words.
+        regressions: Changes for the worse that no check can see in one export alone, in plain words: missing materials,
+            maps, normals and vertex colours, motion that ends early, and a different unit of length.
         new: Findings that the previous export did not have on the same frames, or had with a lower severity.
         gone: Findings that only the previous export has.
         still: Findings that both exports have.
@@ -62,6 +80,7 @@ class SequenceChange:
     changed: tuple[FrameChange, ...] = ()
     alike: int = 0
     materials: tuple[str, ...] = ()
+    regressions: tuple[str, ...] = ()
     new: tuple[Finding, ...] = ()
     gone: tuple[Finding, ...] = ()
     still: tuple[Finding, ...] = ()
@@ -74,8 +93,9 @@ class SequenceChange:
 
     @property
     def worse(self) -> bool:
-        """Whether the sequence or one of its frames is missing, or there is a new error or warning."""
-        return self.after is None or bool(self.missing) or any(one.severity > Severity.NOTE for one in self.new)
+        """Whether the sequence or a frame is missing, or there is a regression or a new error or warning."""
+        lost = self.after is None or self.missing or self.regressions
+        return bool(lost) or any(one.severity > Severity.NOTE for one in self.new)
 
 
 def export_changes(
@@ -126,6 +146,7 @@ def _sequence_change(before: Inspection, after: Inspection, progress: Progress) 
     for finding in after.findings:
         (new if _is_new(finding, before, ours.keys() - theirs.keys()) else still).append(finding)
     causes = {finding.cause for finding in after.findings}
+    lost_materials, materials = _materials(before, after)
     return SequenceChange(
         before,
         after,
@@ -133,7 +154,8 @@ def _sequence_change(before: Inspection, after: Inspection, progress: Progress) 
         tuple(sorted(theirs.keys() - ours.keys())),
         tuple(changed),
         len(both) - len(changed),
-        tuple(_materials(before, after)),
+        tuple(materials),
+        (*lost_materials, *_regressions(before, after)),
         tuple(new),
         tuple(finding for finding in before.findings if finding.cause not in causes),
         tuple(still),
@@ -151,28 +173,88 @@ def _is_new(finding: Finding, before: Inspection, added: Set[Fraction]) -> bool:
     return not known or not set(finding.frames) - added <= frames
 
 
-def _materials(before: Inspection, after: Inspection) -> Iterator[str]:
+def _materials(before: Inspection, after: Inspection) -> tuple[list[str], list[str]]:
+    """Compare the materials in use.
+
+    Returns:
+        The materials and maps that are missing; the other changes.
+    """
     ours, theirs = _described(after), _described(before)
-    for name in dict.fromkeys((*ours, *theirs)):
-        mine, other = ours.get(name), theirs.get(name)
-        if other is None:
-            yield f"material `{name}` was added"
-        elif mine is None:
-            yield f"material `{name}` is missing"
-        elif mine != other:
-            yield f"material `{name}` has a different definition"
+    missing = [f"material `{name}` is missing" for name in theirs if name not in ours]
+    changed = []
+    for name, mine in ours.items():
+        if name not in theirs:
+            changed.append(f"material `{name}` was added")
+        elif mine != theirs[name]:
+            changed.append(f"material `{name}` has a different definition")
     ours_maps, theirs_maps = _maps(after), _maps(before)
     for slot in dict.fromkeys((*ours_maps, *theirs_maps)):
         words = f"{slot[1]} of material `{slot[0]}`"
         here, there = ours_maps.get(slot), theirs_maps.get(slot)
         if slot[0] not in ours or slot[0] not in theirs or here == there:
             continue
-        if here is None or there is None:
-            yield f"{words} {'is missing' if here is None else 'was added'}"
+        if here is None:
+            missing.append(f"{words} is missing")
+        elif there is None:
+            changed.append(f"{words} was added")
         elif here[0] != there[0]:
-            yield f"{words} refers to `{here[0]}` instead of `{there[0]}`"
+            changed.append(f"{words} refers to `{here[0]}` instead of `{there[0]}`")
         else:
-            yield f"{words}: the texture `{here[0]}` has different content"
+            changed.append(f"{words}: the texture `{here[0]}` has different content")
+    return missing, changed
+
+
+def _regressions(before: Inspection, after: Inspection) -> Iterator[str]:
+    """Describe the regressions that do not concern materials."""
+    ours, theirs = ({facts.number: facts for facts in side.series.facts if facts.filled} for side in (after, before))
+    both = [number for number in ours if number in theirs]
+    for noun, has in _CONTENT.items():
+        lost = [number for number in both if has(theirs[number]) and not has(ours[number])]
+        if lost:
+            yield f"{noun} are missing on {numbers_text(lost)}; the previous export has them"
+    stopped = _stopped(before.series, after.series)
+    if stopped:
+        yield f"no motion on {numbers_text(stopped)}, at the end of the sequence; the previous export moves there"
+    factor = _unit_change(before, after)
+    if factor is not None:
+        yield f"the object is {factor:g} times as large, which is the factor between {units_of(factor)}"
+
+
+_CONTENT: Mapping[str, Callable[[FrameFacts], object]] = {
+    "normals": lambda facts: facts.faces_without_normals < facts.faces,
+    "vertex colours": lambda facts: facts.colours,
+}
+"""Content that a sequence may have or not: noun -> whether a frame has it. The check `no-uvs` judges the UVs."""
+
+
+def _stopped(before: Series, after: Series) -> list[Fraction]:
+    """Return the numbers of the last frames of this export that only repeat a pose but move in the previous export.
+
+    A repeated pose in the middle of the sequence is judged by the check `frozen`. At the end, nothing follows that
+    could show whether the pose is held on purpose.
+    """
+    runs = [run for run in still_runs(after) if run[1] == len(after.facts)]
+    if not runs or before.reference_index is None:
+        return []
+    still = [facts.number for facts in after.facts[slice(*runs[0])]]
+    least = MOVED.value * before.reference_size
+    moving = {facts.number for facts in before.facts if facts.step is not None and facts.step >= least > 0}
+    return [number for number in still if number in moving]
+
+
+def _unit_change(before: Inspection, after: Inspection) -> float | None:
+    """Return the factor between units by which the object has become larger; None if its size has not changed so.
+
+    If a size is stated, the check `scale-suspect` compares each export with it.
+    """
+    if after.context.settings.size is not None:
+        return None
+    ours, theirs = (
+        {facts.number: size for facts, size in zip(side.series.facts, side.series.diagonals, strict=True) if size > 0}
+        for side in (after, before)
+    )
+    ratios = [size / theirs[number] for number, size in ours.items() if number in theirs]
+    return unit_factor(float(median(ratios)), SAME_FACTOR.value) if ratios else None
 
 
 def _described(one: Inspection) -> Mapping[Name, bytes | None]:

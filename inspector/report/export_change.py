@@ -33,13 +33,13 @@ def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
     new = sum(finding.severity > Severity.NOTE for one in changes for finding in one.new)
     gone = sum(finding.severity > Severity.NOTE for one in changes for finding in one.gone)
     words = f"{counted(new, 'new error or warning', 'new errors and warnings')}, {gone:,} gone"
-    words += "".join(f"; {lost}" for lost in _lost(changes))
+    words += "".join(f"; {setback}" for setback in _setbacks(changes))
     verdict = f"{'worse' if worse else 'no worse'} than the previous export ({words})"
     return "\n".join([*lines, *style.wrap(verdict, "verdict: ", "  "), ""])
 
 
-def _lost(changes: Sequence[SequenceChange]) -> Iterator[str]:
-    """Describe the missing sequences and frames. If only one sequence has missing frames, the frames are listed."""
+def _setbacks(changes: Sequence[SequenceChange]) -> Iterator[str]:
+    """Describe what is missing or worse. If only one sequence has missing frames, the frames are listed."""
     sequences = sum(one.after is None for one in changes)
     if sequences:
         yield f"{counted(sequences, 'sequence')} missing"
@@ -48,6 +48,9 @@ def _lost(changes: Sequence[SequenceChange]) -> Iterator[str]:
         yield f"{numbers_text(frames[0])} missing"
     elif frames:
         yield f"{counted(sum(map(len, frames)), 'frame')} of {counted(len(frames), 'sequence')} missing"
+    others = sum(len(one.regressions) for one in changes)
+    if others:
+        yield counted(others, "other change for the worse", "other changes for the worse")
 
 
 def export_document(changes: Sequence[SequenceChange]) -> Json:
@@ -65,6 +68,7 @@ def export_document(changes: Sequence[SequenceChange]) -> Json:
                 "changed": [_frame_json(frame) for frame in one.changed],
                 "alike": one.alike,
                 "materials": list(one.materials),
+                "regressions": list(one.regressions),
                 "new": [finding_json(finding) for finding in one.new],
                 "gone": [finding_json(finding) for finding in one.gone],
                 "still": [finding_json(finding) for finding in one.still],
@@ -117,6 +121,8 @@ def _sequence(one: SequenceChange, style: TextStyle) -> Iterator[str]:
             yield from style.wrap(f"{block.block}: {difference_text(block)}", "    ", "      ")
     for words in one.materials:
         yield from style.wrap(words, "  ")
+    for words in one.regressions:
+        yield from style.wrap(f"worse: {words}", "  ", "    ")
     for word, findings, inspection in (
         ("new", one.new, one.after),
         ("gone", one.gone, one.before),

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from inspector.inspection.export_change import SequenceChange, export_changes
+from inspector.inspection.export_change import MOVED, SequenceChange, export_changes
 from inspector.report.document import json_text
 from inspector.report.export_change import export_document, export_text
 from inspector.report.text_style import TextStyle
 from tests.helpers.broken.uvs import bare, slid_along
 from tests.helpers.images import image_file, spots
-from tests.helpers.meshes import Mesh, wing
+from tests.helpers.meshes import Mesh, torus, wing
 from tests.helpers.sequences import MATERIALS, Files, frames, look_at_all, shot
 
 PLAIN = TextStyle(80)
@@ -88,6 +89,70 @@ def test_materials_and_textures_that_changed(tmp_path: Path, after: Files, words
     one = change(tmp_path, shot(), shot() | after)
     assert words in one.materials
     assert one.alike == 12
+
+
+def test_a_map_and_a_material_that_are_missing_are_worse(tmp_path: Path) -> None:
+    flat = {"manta.mtl": b"newmtl skin\nKd 1 1 1\n"}
+    one = change(tmp_path / "map", shot(), shot() | flat)
+    assert one.regressions == ("map_Kd of material `skin` is missing",)
+    assert one.worse
+    assert not change(tmp_path / "added", shot() | flat, shot()).worse
+    renamed = {name: data.replace(b"usemtl skin", b"usemtl fin") for name, data in shot().items()}
+    renamed["manta.mtl"] = b"newmtl fin\nKd 1 1 1\nmap_Kd skin.png\n"
+    one = change(tmp_path / "material", shot(), renamed)
+    assert one.regressions == ("material `skin` is missing",)
+    assert one.materials == ("material `fin` was added",)
+
+
+def test_normals_and_colours_that_are_missing_are_worse(tmp_path: Path) -> None:
+    ring = torus(12, 8)
+    lit = MATERIALS | frames(dict.fromkeys(range(1, 5), ring))
+    unlit = {name: b"".join(line for line in data.splitlines(True) if line[:3] != b"vn ") for name, data in lit.items()}
+    unlit = {name: re.sub(rb"(\d+/\d+)/\d+", rb"\1", data) for name, data in unlit.items()}
+    unlit["skin.png"] = lit["skin.png"]
+    one = change(tmp_path / "lost", lit, unlit)
+    assert one.regressions == ("normals are missing on frames 1-4; the previous export has them",)
+    assert one.worse
+    assert not change(tmp_path / "won", unlit, lit).regressions
+    coloured = {name: re.sub(rb"(?m)^(v .*)$", rb"\1 0.5 0.5 0.5", data) for name, data in lit.items()}
+    coloured["skin.png"] = lit["skin.png"]
+    one = change(tmp_path / "colours", coloured, lit)
+    assert one.regressions == ("vertex colours are missing on frames 1-4; the previous export has them",)
+
+
+@pytest.mark.parametrize(("factor", "worse"), [(100.0, True), (0.01, True), (99.0, True), (96.0, False), (1.2, False)])
+def test_an_object_in_another_unit_is_worse(tmp_path: Path, factor: float, worse: bool) -> None:
+    after = shot({number: lambda mesh: mesh.edit(positions=mesh.positions * factor) for number in range(1, 13)})
+    one = change(tmp_path, shot(), after)
+    unit = 100.0 if factor > 1 else 0.01
+    words = f"the object is {unit:g} times as large, which is the factor between metres and centimetres"
+    assert one.regressions == ((words,) if worse else ())
+    assert one.worse is worse
+
+
+def test_motion_that_ends_early_is_worse(tmp_path: Path) -> None:
+    held = shot({number: lambda _: wing(9) for number in (10, 11, 12)})
+    one = change(tmp_path / "1", shot(), held)
+    words = "no motion on frames 10-12, at the end of the sequence; the previous export moves there"
+    assert one.regressions == (words,)
+    assert "  worse: no motion on frames 10-12" in export_text((one,), WIDE)
+    assert export_text((one,), WIDE).endswith("; 1 other change for the worse)\n")
+    assert json.loads(json_text(export_document((one,))))["sequences"][0]["regressions"] == [words]
+    assert change(tmp_path / "2", held, held).regressions == ()
+    assert change(tmp_path / "3", held, shot()).regressions == ()
+
+
+@pytest.mark.parametrize("beside", [0.9, 1.1])
+def test_motion_below_a_pixel_does_not_count(tmp_path: Path, beside: float) -> None:
+    still = wing(1).positions
+    size = float(np.ptp(still, axis=0).max())
+
+    def slow(number: int) -> Mesh:
+        return wing(1).edit(positions=still + np.array([0.0, number * MOVED.value * beside * size, 0.0]))
+
+    before = MATERIALS | frames({number: slow(number) for number in range(1, 13)})
+    after = MATERIALS | frames({number: slow(min(number, 9)) for number in range(1, 13)})
+    assert bool(change(tmp_path, before, after).regressions) is (beside > 1)
 
 
 def test_findings_that_are_new_gone_and_still_there(tmp_path: Path) -> None:
