@@ -19,7 +19,9 @@ from inspector.cli.inspecting import incomplete, inspect, no_sequence
 from inspector.cli.next_steps import steps_after_compare
 from inspector.cli.streams import ProgressLine, style_of
 from inspector.errors import MeshqcError
+from inspector.formats.format import Trait
 from inspector.formats.frame import Frame
+from inspector.formats.registry import by_ending
 from inspector.inspection.export_change import export_changes
 from inspector.names import safe
 from inspector.report.difference_words import BLOCK, difference_text, same_words
@@ -54,6 +56,8 @@ def compare_folder(arguments: Arguments[CompareOptions]) -> int:
         return fail(no_sequence(discovery))
     _refuse_unknown(discovery, options)
     against, paired = _paired(discovery, options)
+    if options.corrected is not None:
+        _refuse_rearranged(options.corrected, [pair for _, pairs in paired for pair in pairs])
     if not paired:
         raise MeshqcError(f"nothing to compare: no sequence has both {against} and another chosen frame")
     style = style_of(sys.stdout, options.color)
@@ -130,6 +134,30 @@ def _refuse_unknown(discovery: Discovery, options: CompareOptions) -> None:
             raise MeshqcError(f"no sequence has frame {frame_text(number)}")
     if options.corrected is not None and not options.corrected.is_dir():
         raise MeshqcError(f"{safe(str(options.corrected))}: no such folder")
+
+
+def _refuse_rearranged(out: Path, pairs: Sequence[Pair]) -> None:
+    """Check that the frames of a delivery have the same vertices and faces, in the same order, as their sources.
+
+    Raises:
+        MeshqcError: The delivery is a scene file, or in a format that splits vertices or faces.
+    """
+    scenes = discover(out).animations
+    if scenes and not any(os.path.lexists(there.path) for _, there in pairs):
+        raise MeshqcError(
+            f"{safe(scenes[0].name)} is a scene file, which `compare` can't read; `unpack` writes its frames to a "
+            "folder, which `compare --with` compares with this one"
+        )
+    for here, there in pairs:
+        form = by_ending().get(os.fsencode(there.path.suffix.lower()))
+        if form is None or form is by_ending().get(os.fsencode(here.path.suffix.lower())):
+            continue
+        if not {Trait.POLYGONS, Trait.SHARED} <= form.keeps:
+            raise MeshqcError(
+                f"{safe(there.path.name)} can't be compared vertex by vertex with {safe(here.path.name)}, because "
+                f"frames in {form.title} have other vertices and faces; `fix` compared the two files when it wrote "
+                "the delivery (see HANDOFF.txt)"
+            )
 
 
 def _compare(sequence: FrameSequence, pairs: Sequence[Pair], against: str, style: TextStyle) -> int:

@@ -76,6 +76,21 @@ def test_a_source_with_its_corrected_folder(demo: Path, tmp_path: Path) -> None:
     assert digests(demo) == before
 
 
+def test_a_delivery_with_other_vertices_is_refused(demo: Path, tmp_path: Path) -> None:
+    for form, words in (
+        ("glb", "manta.0001.glb can't be compared vertex by vertex with manta.0001.obj, because frames in GLB have "),
+        ("usd", "manta.usdc is a scene file, which `compare` can't read; `unpack` writes its frames to a folder, "),
+    ):
+        assert meshqc("fix", demo / "manta", "--as", form, "--output", tmp_path / form).returncode == 0
+        run = meshqc("compare", demo / "manta", "--corrected", tmp_path / form)
+        assert (run.returncode, run.stdout) == (2, "")
+        assert_one_sentence(run.stderr)
+        assert words in run.stderr
+    assert meshqc("fix", demo / "manta", "--as", "ply", "--output", tmp_path / "ply").returncode == 0
+    run = meshqc("compare", demo / "manta", "--corrected", tmp_path / "ply", "--frame", "3")
+    assert "vertices (v)   600 instead of 670" in run.stdout, "PLY adds the split vertices after the others"
+
+
 def test_a_copy_is_all_the_same(demo: Path, tmp_path: Path) -> None:
     shutil.copytree(demo / "manta", tmp_path / "copy")
     run = meshqc("compare", demo / "manta", "--corrected", tmp_path / "copy")
