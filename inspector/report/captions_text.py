@@ -221,7 +221,7 @@ def verdict_words(case: CaptionCase) -> str:
         return f"does not fit: {case.refusal}"
     reading = case.reading
     ends = [] if reading.frames is None else list(dict.fromkeys(map(frame_text, reading.frames)))
-    wanted = f"{'frame' if len(ends) == 1 else 'frames'} {'-'.join(ends)}" if ends else "all frames"
+    wanted = f"the required {'frame' if len(ends) == 1 else 'frames'} {'-'.join(ends)}" if ends else "all frames"
     bad = reading.unreadable
     if not bad:
         return f"readable in {wanted}"

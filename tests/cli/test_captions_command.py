@@ -37,9 +37,9 @@ def test_the_whole_way_on_the_buoy(demo: Path, tmp_path: Path) -> None:
     assert (told.returncode, told.stderr) == (1, "")
     verdicts = [line.split(maxsplit=1)[1] for line in told.stdout.splitlines() if "verdict" in line]
     assert verdicts == [
-        "readable in frames 1-8",
-        "readable in frames 1-8",
-        "unreadable in all of frames 1-8: too little contrast",
+        "readable in the required frames 1-8",
+        "readable in the required frames 1-8",
+        "unreadable in all of the required frames 1-8: too little contrast",
     ]
     strips = [line.strip() for line in told.stdout.splitlines() if line.strip().startswith(("RRRR", "CCCC"))]
     assert {strip[-8:] for strip in strips} == {"H" * 8}, "the lantern"
@@ -68,7 +68,7 @@ def test_the_gate(sheets: Path, tmp_path: Path, capsys: pytest.CaptureFixture[st
 
 
 def test_the_verdict_on_a_single_frame(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    for number, verdict in (("1", "readable in frame 1\n"), ("3", "unreadable in frame 3: ")):
+    for number, verdict in (("1", "readable in the required frame 1\n"), ("3", "unreadable in the required frame 3: ")):
         folder = lettered_folder(tmp_path / number, CAPTIONS.replace('"1-2"', f'"{number}-{number}"'))
         _, text, _ = run(capsys, folder, *SMALL, "--version", "en")
         assert f"verdict   {verdict}" in text
@@ -175,7 +175,7 @@ def test_the_delivery_rules_state_the_picture_here_too(tmp_path: Path, capsys: p
     words = (folder, "--version", "en", "--fail-on", "unreadable")
     code, text, _ = run(capsys, *words)
     assert code == 1
-    assert "too small (12 pixels are needed)" in text
+    assert "too small (12 pixels" in text
     assert "picture 96 pixels wide and 54 high" in " ".join(text.split())
     for more in (("--picture", "1920x1080"), ("--no-rules",)):
         code, text, _ = run(capsys, *words, *more)

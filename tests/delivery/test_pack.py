@@ -147,8 +147,8 @@ def test_a_package_explains_itself_and_is_verified_elsewhere(demo: Path, tmp_pat
         "units along x, y, z in frame 1.",
         "Texture of buoy_label: aspect ratio 2.38",
         "pixels: the surface fills a picture 1920 pixels wide.",
-        "en: HARBOUR | AQUARIUM: readable in frames 1-8.",
-        "unreadable in all of frames 1-8",
+        "en: HARBOUR | AQUARIUM: readable in the required frames 1-8.",
+        "unreadable in all of the required frames 1-8",
     ):
         assert said in note
     listed = [line.partition(": ")[0] for line in note.partition("In this package")[2].splitlines() if ": " in line]
