@@ -58,6 +58,19 @@ async def test_what_changed_and_got_worse(
         assert not isinstance(app.screen, ExportScreen)
 
 
+async def test_a_path_can_be_typed_if_there_is_no_suggestion(
+    exports: tuple[Path, FolderInspection], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Relative paths start beside the open export."""
+    first = inspect_folder(exports[0])
+    for typed in (exports[1].root, exports[1].root.name):
+        async with viewer(first, monkeypatch, key="X") as (app, pilot):
+            assert app.screen.query_one(Input).value == ""
+            await press(pilot, *str(typed), "enter")
+            assert isinstance(app.screen, ExportScreen)
+            assert "compared with manta_v002" in screen_text(app)
+
+
 async def test_its_plan_and_rules_are_taken(
     exports: tuple[Path, FolderInspection], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -11,6 +11,7 @@ from threading import Event
 from typing import Any
 
 import pytest
+from textual.events import Key
 from textual.pilot import Pilot
 
 from inspector.checks.base.finding import Finding
@@ -86,6 +87,16 @@ async def test_missing_end_frames_and_a_wrong_scale_are_found_once_they_are_stat
         assert "undone: change of frame range and object size" in screen_text(app)
         assert stated(app) == (None, None)
         assert not {"missing-frames", "scale-suspect"} & found(app).keys()
+
+
+async def test_keys_that_arrive_together(kelp: Path) -> None:
+    """Over a slow link, a whole answer may arrive in one packet. What is typed after Tab belongs to the next line."""
+    async with opened_on(kelp) as (app, pilot):
+        await press(pilot, "z")
+        for key in (*"1-15", "tab", *"1.8"):
+            app.post_message(Key(key, "\t" if key == "tab" else key))
+        await until(pilot, lambda: "size > 1.8\n" in screen_text(app))
+        assert "frames > 1-15\n" in screen_text(app)
 
 
 async def test_each_can_be_stated_alone_and_taken_back(kelp: Path) -> None:

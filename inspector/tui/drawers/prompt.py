@@ -43,7 +43,7 @@ class Line(Input):
     """A line in which the user types text.
 
     Editing keys take effect in the order in which they arrive, even if they arrive together. Keys that arrive after the
-    drawer was closed go to the screen below.
+    drawer was closed go to the screen below, and keys that arrive after Tab go to the next line.
     """
 
     async def _on_key(self, event: Key) -> None:
@@ -51,6 +51,12 @@ class Line(Input):
             event.stop()
             event.prevent_default()
             self.app.call_later(self.app.post_message, Key(event.key, event.character))
+            return
+        focused = self.screen.focused
+        if focused is not self and isinstance(focused, Line):
+            event.stop()
+            event.prevent_default()
+            await focused._on_key(event)
             return
         actions = {
             "backspace": self.action_delete_left,

@@ -388,26 +388,28 @@ class MainScreen(FrameKeys):
         if session.inspection is None:
             self.say(f"exports can be compared {session.all_checks}")
             return
+        base = session.root.parent
         before = export_before(session.root)
-        folder = OutputFolder(before or session.root.parent)
+        shown = "" if before is None else safe(str(before))
+
+        def chosen(values: Values) -> Path:
+            typed = values["folder"]
+            return before if before is not None and typed == shown else base / Path(typed).expanduser()
 
         def fault(values: Values) -> str | None:
-            typed = values["folder"]
-            if not typed or not folder.typed(typed).is_dir():
+            if not values["folder"] or not chosen(values).is_dir():
                 return "not a folder"
             return (
-                "this is the open export; choose another folder"
-                if folder.typed(typed).resolve() == session.root
-                else None
+                "this is the open export; choose another folder" if chosen(values).resolve() == session.root else None
             )
 
         async def done(values: Values | None) -> None:
             if values is not None:
-                await self.app.push_screen(ExportScreen(session, self.glyphs, folder.typed(values["folder"])))
+                await self.app.push_screen(ExportScreen(session, self.glyphs, chosen(values)))
 
-        fields = [Field("folder", value=folder.shown)]
+        fields = [Field("folder", f"relative paths start at {base}", shown)]
         title = "compare with the previous export"
-        await self.app.push_screen(Prompt(self.glyphs, title, fields, fault, paths=Path.cwd()), done)
+        await self.app.push_screen(Prompt(self.glyphs, title, fields, fault, paths=base), done)
 
     async def _compare(self, source: Source, row: int, against: Against) -> None:
         from inspector.tui.screens.opened import CompareScreen

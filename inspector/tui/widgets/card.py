@@ -173,7 +173,7 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
     Args:
         view: The sequence.
         later: When all checks will have run, in words; empty once they have.
-        full: Whether to list the checks that were skipped, instead of only stating their number.
+        full: Whether the card is a page of its own. The page lists the skipped checks instead of stating their number.
     """
     card = Card()
     if view.inspection is None:
@@ -189,6 +189,8 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
         stated = settings.expected is not None and settings.size is not None
         state = f"; {counted(len(failed), 'check')} failed" if failed else "; ready to deliver" if stated else ""
         card.add(GOOD_SIGN, f"no problems found{state}")
+        if full:
+            card.add("", "on the main screen:")
         if not stated:
             card.add("z", _STATE, hang=True)
         for key, words in _ON_A_HEALTHY_SEQUENCE:
