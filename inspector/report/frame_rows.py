@@ -153,7 +153,7 @@ class SequenceView:
         Args:
             findings: Indices of the findings, at least one.
         """
-        fewest = min(len(self.rows_by_finding[at]) for at in findings)
+        fewest = min(sum(self.rows[row].at is not None for row in self.rows_by_finding[at]) for at in findings)
         return "every frame" if fewest >= len(self.facts) else "nearly every frame"
 
     @cached_property

@@ -19,7 +19,7 @@ from inspector.formats.animation import MOST_FRAMES, Opening, SceneMesh, Take, o
 from inspector.formats.mesh import LeftOut, Mesh, join_meshes, placed
 from inspector.formats.problems import UnreadableFrame
 from inspector.formats.usd.geometry import read_geometry, uv_sets
-from inspector.formats.usd.instances import copies
+from inspector.formats.usd.instances import copies, is_for_pictures
 from inspector.formats.usd.materials import Bound, MaterialTable
 from inspector.formats.usd.skeletons import Skeletons
 from inspector.formats.usd.stage import open_stage
@@ -255,26 +255,24 @@ def _up(stage: Any) -> str:
 def _contents(stage: Any) -> _Contents:
     """Find the prims that may be visible in a picture, and the cameras and lights.
 
-    Proxies and guides are never visible. Of the prims below an instancer, only copies are visible.
-
-    Source: OpenUSD, UsdGeomImageable, "purpose".
+    Of the prims below an instancer, only copies are visible.
 
     Raises:
         UnreadableFrame: There are more than `_MOST_PRIMS` prims.
     """
     from pxr import Usd, UsdGeom, UsdLux
 
-    purposes = (UsdGeom.Tokens.default_, UsdGeom.Tokens.render)
     meshes, instancers, others, unseen = [], [], set(), set()
     walk = iter(Usd.PrimRange.Stage(stage, Usd.TraverseInstanceProxies()))
     for visited, prim in enumerate(walk):
         if visited >= _MOST_PRIMS:
             raise UnreadableFrame("not-supported", reason=f"more than {_MOST_PRIMS:,} prims, including instances")
         if prim.IsA(UsdGeom.PointInstancer):
-            instancers.append(prim)
+            if is_for_pictures(prim):
+                instancers.append(prim)
             walk.PruneChildren()
         elif prim.IsA(UsdGeom.Gprim):
-            if UsdGeom.Imageable(prim).ComputePurpose() not in purposes:
+            if not is_for_pictures(prim):
                 continue
             if prim.IsA(UsdGeom.Mesh):
                 meshes.append(prim)

@@ -55,7 +55,7 @@ def copies(instancers: Sequence[Any], time: Any, places: Any) -> Iterator[Copy]:
         if len(matrices) != len(numbers) or any(not 0 <= number < len(roots) for number in numbers):
             raise UnreadableFrame("broken-form", reason=f"{prim.GetPath()}: the instance arrays contradict each other")
         below = np.array(places.GetLocalToWorldTransform(prim)).T
-        meshes = {number: _meshes(roots[number], places) for number in set(numbers)}
+        meshes = {number: _meshes(roots[number], time, places) for number in set(numbers)}
         made += sum(len(meshes[number]) for number in numbers)
         if made > _MOST_COPIES:
             raise UnreadableFrame("not-supported", reason=f"more than {_MOST_COPIES:,} mesh copies in a frame")
@@ -64,15 +64,38 @@ def copies(instancers: Sequence[Any], time: Any, places: Any) -> Iterator[Copy]:
                 yield Copy(prim, mesh, below @ matrix.T @ local)
 
 
-def _meshes(root: Any, places: Any) -> list[tuple[Any, Floats]]:
-    """Find the meshes of a prototype. Each mesh is paired with its matrix relative to the prototype's root."""
+def is_for_pictures(prim: Any) -> bool:
+    """Whether the purpose of a prim allows it to be visible in a picture. Proxies and guides are never visible.
+
+    Source: OpenUSD, UsdGeomImageable, "purpose".
+    """
+    from pxr import UsdGeom
+
+    return UsdGeom.Imageable(prim).ComputePurpose() in (UsdGeom.Tokens.default_, UsdGeom.Tokens.render)
+
+
+def _meshes(root: Any, time: Any, places: Any) -> list[tuple[Any, Floats]]:
+    """Find the visible meshes of a prototype.
+
+    The visibility of the prototype's root, and of the prims above it, has no effect on the copies. usd-core's
+    UsdGeomBBoxCache measures a copy in the same way.
+
+    Returns:
+        Each mesh, and its matrix relative to the prototype's root.
+    """
     from pxr import Usd, UsdGeom
 
     if not root:
         return []
     found = []
     inverse = np.linalg.inv(np.array(places.GetLocalToWorldTransform(root)).T)
-    for prim in Usd.PrimRange(root, Usd.TraverseInstanceProxies()):
-        if prim.IsA(UsdGeom.Mesh):
+    walk = iter(Usd.PrimRange(root, Usd.TraverseInstanceProxies()))
+    for prim in walk:
+        hidden = prim.IsA(UsdGeom.Imageable) and (
+            UsdGeom.Imageable(prim).GetVisibilityAttr().Get(time) == UsdGeom.Tokens.invisible
+        )
+        if hidden and prim != root:
+            walk.PruneChildren()
+        elif prim.IsA(UsdGeom.Mesh) and is_for_pictures(prim):
             found.append((prim, inverse @ np.array(places.GetLocalToWorldTransform(prim)).T))
     return found

@@ -103,6 +103,42 @@ def test_prototypes_of_an_instancer_are_no_meshes_and_its_copies_are_when_asked(
     np.testing.assert_allclose(positions[12:], np.add(POINTS, (20, 100, 5)))
 
 
+@pytest.mark.parametrize("hidden", ["", "/w/protos", "/w/protos/a", "/w/protos/a/m", "/w/pi"])
+@pytest.mark.parametrize("how", ["guide", "proxy", "render", "invisible"])
+def test_which_copies_are_visible_is_what_the_library_measures(tmp_path: Path, how: str, hidden: str) -> None:
+    """Source: UsdGeomBBoxCache of usd-core, which leaves out what is invisible or has another purpose."""
+
+    def fill(stage: Usd.Stage) -> None:
+        UsdGeom.Xform.Define(stage, "/w")
+        instancer = UsdGeom.PointInstancer.Define(stage, "/w/pi")
+        UsdGeom.Scope.Define(stage, "/w/protos")
+        UsdGeom.Xform.Define(stage, "/w/protos/a")
+        add_mesh(stage, "/w/protos/a/m")
+        instancer.CreatePrototypesRel().SetTargets(["/w/protos/a"])
+        instancer.CreateProtoIndicesAttr([0])
+        instancer.CreatePositionsAttr([(5, 0, 0)])
+        if hidden:
+            prim = UsdGeom.Imageable(stage.GetPrimAtPath(hidden))
+            prim.CreateVisibilityAttr(how) if how == "invisible" else prim.CreatePurposeAttr(how)
+
+    opened(tmp_path, fill)
+    stage = Usd.Stage.Open(str(tmp_path / "kelp.usda"))
+    instancer = UsdGeom.PointInstancer(stage.GetPrimAtPath("/w/pi"))
+    cache = UsdGeom.BBoxCache(1.0, [UsdGeom.Tokens.default_, UsdGeom.Tokens.render])
+    measured = cache.ComputePointInstanceWorldBound(instancer, 0).ComputeAlignedRange()
+    if UsdGeom.Imageable(instancer).ComputeVisibility() == UsdGeom.Tokens.invisible:
+        measured.SetEmpty()
+    if cache.ComputeWorldBound(instancer.GetPrim()).ComputeAlignedRange().IsEmpty():
+        measured.SetEmpty()
+    copied = open_animation(tmp_path / "kelp.usda", Opening(instances=True))
+    if measured.IsEmpty():
+        with pytest.raises(MeshqcError, match="no vertices"):
+            copied.mesh(ONE, Take(("/w/pi",)))
+    else:
+        positions = copied.mesh(ONE, Take(("/w/pi",))).positions
+        np.testing.assert_allclose([positions.min(0), positions.max(0)], [measured.GetMin(), measured.GetMax()])
+
+
 def test_a_unit_stored_in_single_precision_and_points_of_another_type(tmp_path: Path) -> None:
     (tmp_path / "kelp.usda").write_text(
         '#usda 1.0\n(\n    metersPerUnit = 1\n)\ndef Mesh "good" {\n point3f[] points = [(0,0,0),(1,0,0),(0,1,0)]\n'
