@@ -161,7 +161,7 @@ def sequences_of(animation: Animation, wanted: UnpackRequest, stem: str) -> dict
     for pattern in wanted.take.only:
         if not any(replace(wanted.take, only=(pattern,)).takes(one.path) for one in animation.meshes):
             raise MeshqcError(
-                f"{safe(pattern)}: no mesh is at or below this path, and the pattern matches no mesh; "
+                f"{safe(pattern)}: no mesh has this path, is below it, or matches it as a pattern; "
                 "leave out --mesh to unpack all meshes"
             )
     if not wanted.split:

@@ -105,8 +105,8 @@ KINDS: dict[str, str] = {
     "partial-extras": "only some vertices have extra numbers, such as a weight or a colour",
     "odd-number": "numbers in a rare form",
     # indices
-    "zero-based": "all indices count from 0 instead of 1",
-    "index-zero": "a vertex index of 0, although indices count from 1",
+    "zero-based": "all indices start at 0 instead of 1",
+    "index-zero": "a vertex index of 0, although indices start at 1",
     "index-range": "a vertex index for which the file has no vertex",
     "vt-index-range": "a UV index for which the file has no UV",
     "vn-index-range": "a normal index for which the file has no normal",

@@ -27,9 +27,9 @@ from inspector.threshold import Threshold
 MOVED = Threshold(
     "moved",
     1 / 4000,
-    "A frame of the previous export counts as moving if its vertices moved by at least this distance on average since "
-    "the frame before it. Smaller movements can't be seen, because they are below one pixel if the object fills a "
-    "picture 4,000 pixels wide (common practice, no source).",
+    "A frame of the previous export counts as moving if its vertices have moved by at least this distance, on average, "
+    "since the frame before it. Smaller movements can't be seen, because they are below one pixel if the object fills "
+    "a picture 4,000 pixels wide (common practice, no source).",
     "of the longest side of the reference frame",
 )
 
@@ -217,7 +217,7 @@ def _regressions(before: Inspection, after: Inspection) -> Iterator[str]:
         yield f"no motion on {numbers_text(stopped)}, at the end of the sequence; the previous export moves there"
     factor = _unit_change(before, after)
     if factor is not None:
-        yield f"the object is {factor:g} times as large, which is the factor between {units_of(factor)}"
+        yield f"the object is {factor:g} times as large as before, the factor between {units_of(factor)}"
 
 
 _CONTENT: Mapping[str, Callable[[FrameFacts], object]] = {

@@ -245,8 +245,8 @@ def _lettering(report: FitReport, style: TextStyle) -> Iterator[str]:
         return
     seen, captions = report.lettering
     yield from style.wrap(
-        f"{place_words(fit)}. The plot shows, for each frame, the height, in pixels, of letters that fill the box, and "
-        "a mark that shows whether the letters are readable:",
+        f"{place_words(fit)}. For each frame, the plot shows the height in pixels of letters that fill the box, and "
+        "whether these letters are readable:",
         "  lettering ",
         _INDENT,
     )
@@ -264,7 +264,8 @@ def place_words(fit: SequenceFit) -> str:
     """Describe the lettering box and the view, or explain why there is no box."""
     if fit.rectangle is None or fit.region is None:
         bound = (
-            f"letters would grow or shrink by a factor of more than {fit.wanted.stretch:g} everywhere (see --stretch)"
+            "wherever the text is placed, letters would grow or shrink by a factor of more than "
+            f"{fit.wanted.stretch:g} (see --stretch)"
         )
         return f"no box is safe in all frames: {bound}"
     place = f"island {fit.region.island}" if fit.region.island is not None else display(fit.region.material)

@@ -32,8 +32,8 @@ NUMBERING_LOST = Threshold(
     "numbering-lost",
     0.7,
     "Replaces `numbering-kept` if the vertices keep their numbers in most frames of a sequence. The value allows for a "
-    "frame that is out of order: a different pose of a motion changes the distances by up to two thirds of the change "
-    "that renumbering causes.",
+    "frame that is out of order: its pose can change the distances by up to two thirds of the change that renumbering "
+    "would cause.",
 )
 NUMBERING_POINTS = Threshold(
     "numbering-points",

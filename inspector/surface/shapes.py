@@ -23,10 +23,10 @@ NO_AREA = Threshold(
     1e-6,
     "A face counts as having no area if twice its area, divided by the square of its extent, is at most this value. "
     "For a quad, the square of the extent is the mean of the squared lengths of the diagonals. For other faces, it is "
-    "the mean of the squared distances of the other corners from the first corner. In the texture, the extent is the "
-    "longer side of the face's bounding box. A triangle that is a million times as long as it is high has about this "
-    "ratio. A triangle that is meant to have no area can also have this ratio, because positions have only six or "
-    "seven digits.",
+    "the mean of the squared distances from the first corner to the remaining corners. In the texture, the extent is "
+    "the longer side of the face's bounding box. A triangle a million times as long as it is high has about this "
+    "ratio. Rounding positions to six or seven digits can also give this ratio to a triangle that is meant to have no "
+    "area.",
 )
 
 NON_PLANAR = Threshold(
@@ -41,9 +41,9 @@ NON_PLANAR = Threshold(
 BENDS_IN = Threshold(
     "bends-in",
     0.05,
-    "A face counts as concave if the area of the triangle at a corner that bends inwards is more than this share of "
-    "the face's area. In a face with more than four corners, the area of the largest triangle at any corner is used "
-    "instead of the face's area. A smaller bend is hardly visible.",
+    "A face counts as concave if, at a corner that bends inwards, the triangle of this corner and its two neighbours "
+    "has more than this share of the face's area. In a face with more than four corners, the area of the largest "
+    "triangle of three consecutive corners is used instead of the face's area. A smaller bend is hardly visible.",
 )
 
 AGAINST_COSINE = Threshold(

@@ -20,7 +20,7 @@ from inspector.formats.frame import ABSENT, Corners, FaceRun, Frame
 from inspector.formats.problems import KINDS
 from inspector.sequence.discovery.frame_ranges import numbers_text
 
-FACE_COMMENTS = " Comments on the lines of faces are dropped. To keep them as separate lines, also apply `clean-text`."
+FACE_COMMENTS = " Comments on face lines are dropped. To keep them as separate lines, also apply `clean-text`."
 """Last sentences of `Fix.does` or `Fix.cost` in fixes that use `with_faces`."""
 
 _COMMENT = re.compile(rb"#[^\r\n]*")

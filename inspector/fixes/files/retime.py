@@ -66,7 +66,7 @@ def _rate(context: CheckContext, parameters: Parameters, key: str) -> Fraction:
     if stated is None:
         which = "rate of the export" if key == "from" else "new rate"
         raise Refusal(
-            f"the {which} is unknown; give both rates in frames per second, such as "
+            f"the {which} is unknown; give both rates in frames per second, as in "
             f"{typed(FIX.id, 'from=24,to=30000/1001')}"
         )
     try:
@@ -184,8 +184,8 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ESTIMATES, DataChange.DROPS}),
     does="Converts the sequence to a different frame rate, and numbers the frames consecutively from the number "
-    "of the first frame. New frames that fall between exported frames are blended from the exported frames around "
-    "them, including the normals.",
+    "of the first frame. If a new frame falls between exported frames, its positions and normals are blended from the "
+    "exported frames around it.",
     cost="The true motion between two frames is unknown. Blended frames are estimates, and are marked as such in the "
     "receipt. Exported frames that fall between new frames are lost.",
     touches=frozenset({b"v", b"vn", b"f", b"fo"}),

@@ -39,7 +39,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     clear = [one for one in found if len(one.images) == 1]
     if not clear:
         raise Refusal(
-            "more than one image fits each material without a colour map; state the colour map in the library"
+            "more than one image fits each material without a colour map; in the library, name the right image"
         )
     relative = context.resolver.scope.relative
     return Step(
@@ -73,8 +73,8 @@ FIX = Fix(
     changes=frozenset({DataChange.ADDS}),
     does="Makes an image the colour map of a material that has none. The image must be beside the library, and must be "
     "named after the material or after one of its other maps.",
-    cost="A line is added to each of these materials. The only evidence that the image belongs to the material is the "
-    "name of the image.",
+    cost="A line is added to the material. The only evidence that the image belongs to the material is the name of the "
+    "image.",
     touches=frozenset(),
     claims=frozenset({Claim.ADDED_MAPS}),
     plan=plan,

@@ -184,8 +184,8 @@ FIX = Fix(
     title="Add a neutral material where there is none",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
-    does="Assigns a material to faces without one. If all faces of the reference frame have the same material, and "
-    "the libraries of the corrected frames define it, that material is assigned; otherwise, a mid-grey material. "
+    does="Assigns a material to faces without one: the material of the reference frame, if all its faces have the "
+    "same material and the libraries of the corrected frames define it; otherwise, a mid-grey material. "
     "Materials that no library defines are defined as mid grey.",
     cost="The intended look of these faces is unknown. Their material is an estimate.",
     touches=frozenset({b"usemtl", b"mtllib"}),

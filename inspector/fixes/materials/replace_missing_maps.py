@@ -148,9 +148,9 @@ FIX = Fix(
     title="Replace maps whose texture is missing",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
-    does="Removes maps whose texture is missing, so that the plain colour of the material shows. With by=grid, "
-    "replaces them with a test grid whose cells are square on the surface. The test grid replaces only maps that hold "
-    "colours; other maps without a texture, such as normal maps, are removed.",
+    does="Removes maps whose texture is missing, so the surface shows the plain colour of the material. With by=grid, "
+    "colour maps are instead replaced with a test grid, whose cells are square on the surface; other maps whose "
+    "texture is missing, such as normal maps, are still removed.",
     cost="The name of the missing texture is removed from the library. With by=grid, the surface shows the test "
     "grid, not your texture.",
     touches=frozenset(),

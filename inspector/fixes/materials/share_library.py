@@ -296,9 +296,9 @@ FIX = Fix(
     plan=plan,
     parameters={
         "library": (
-            "the library to use, as a path inside the folder; default: the library that most frames name and that "
-            "defines all materials or, if there is none, all named libraries merged. If no library that the frames "
-            "name was found, the default is the only library beside the frames that defines all materials"
+            "the library to use, as a path inside the folder; default: of the libraries that define all materials, the "
+            "library named by the most frames; if no library defines all materials, all named libraries merged; if no "
+            "named library was found, the only library beside the frames that defines all materials"
         )
     },
     edit_frame=edit_frame,

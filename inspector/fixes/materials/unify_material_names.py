@@ -52,7 +52,10 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = readable_indices(context, readable if frames is None else frames)
     found = {index: names for index in wanted if (names := _names(context, index))}
     if not found:
-        raise Refusal("no material name differs from a name in the reference frame only in the number at the end")
+        raise Refusal(
+            "each material name is either in the reference frame, or differs from all names there in more than the "
+            "number at the end"
+        )
     libraries = _together(context, found)
     numbers = context.numbers(list(found))
     old, new = next(iter(libraries.items()))

@@ -92,8 +92,7 @@ def _between_units(parameters: Parameters) -> float:
     source, target = word_of(parameters, "from", units), word_of(parameters, "to", units)
     if source is None or target is None:
         raise Refusal(
-            f"only one of the two units was given; use two of {', '.join(units)}, such as "
-            f"{typed(FIX.id, 'from=cm,to=m')}"
+            f"only one of the two units was given; use two of {', '.join(units)}, as in {typed(FIX.id, 'from=cm,to=m')}"
         )
     return float(METRES[source] / METRES[target])
 
@@ -137,8 +136,8 @@ FIX = Fix(
     plan=plan,
     parameters={
         "factor": (
-            "the scale factor, such as 0.01 for centimetres read as metres; default: computed from the units or the "
-            "size; without these, the ratio of two units that explains the wrong size"
+            "the scale factor, such as 0.01 for centimetres read as metres; default: computed from `from` and `to` "
+            "or from `size`; if none of these is given, the ratio of two units that would explain the wrong size"
         ),
         "from": f"unit of the export, one of {', '.join(METRES)}; required with `to`",
         "to": "unit of your scene, from the same list; required with `from`",

@@ -62,8 +62,8 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.DROPS}),
     does="Removes the lines that would include another file (call) or run a command (csh).",
-    cost="The frames no longer include the content of other files. Readers that ignore such statements never included "
-    "this content.",
+    cost="The frames no longer include the content of other files. Readers that ignore the removed statements never "
+    "included this content.",
     touches=ACTING_STATEMENTS,
     claims=frozenset({Claim.EXECUTABLE_STATEMENTS}),
     plan=plan,

@@ -34,7 +34,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     wanted = tuple(dict.fromkeys(one.number for one in facts if _amiss(one))) if frames is None else frames
     indices = [index for index in readable_indices(context, wanted) if _amiss(facts[index])]
     if not indices:
-        raise Refusal("every index is already absolute and counts from 1")
+        raise Refusal("all indices are already absolute and start at 1")
     zero_based = []
     for index in indices:
         if facts[index].problem("zero-based") is not None:
@@ -51,7 +51,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         FIX.id,
         {},
         numbers,
-        f"rewrite the indices of {numbers_text(numbers)} to count from 1",
+        f"rewrite the indices of {numbers_text(numbers)} as absolute indices that start at 1",
         _changes(context.frame(indices[0]), facts[indices[0]], facts[indices[0]].number in zero_based),
         work=frozenset(zero_based),
     )
@@ -132,7 +132,7 @@ FIX = Fix(
     id="positive-indices",
     title="Count indices from 1",
     kind=FixKind.LOSSLESS,
-    does="Rewrites relative indices, and indices that count from 0, as absolute indices, which count from 1.",
+    does="Rewrites relative indices, and indices that start at 0, as absolute indices, which start at 1.",
     cost="",
     touches=frozenset({b"f", b"fo"}),
     claims=frozenset({Claim.INDICES}),

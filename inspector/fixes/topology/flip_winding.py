@@ -52,8 +52,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
         corners = turned_corners(reference.corners, context.frame(index).corners)
         if corners is None:
             raise Refusal(
-                f"the faces of frame {frame_text(number)} differ from those of the reference frame, and reversing some "
-                "of them is not enough"
+                f"the faces of frame {frame_text(number)} differ from those of the reference frame in more than their "
+                "orientation"
             )
         turned[number] = corners
     first = context.frame(indices[0]).corners

@@ -282,8 +282,8 @@ class _Filled:
             found = {int(slot[corner]) for corner in corners}
             if len(found) > 1:
                 raise Refusal(
-                    f"there are seams in the {what} of faces that are cut differently than in the reference frame, so "
-                    f"the {what} of the new faces are ambiguous; export the frame again, or without {what}"
+                    f"the {what} have seams at faces that are cut differently than in the reference frame, so the "
+                    f"{what} of the new faces are ambiguous; export the frame again, or without {what}"
                 )
             if not found:
                 raise Refusal("some faces of the reference frame use vertices that no face of this frame uses")

@@ -106,7 +106,7 @@ FIX = Fix(
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS}),
     does="Copies the UVs of a different mesh file whose faces have the same vertex indices. If no file is named, uses "
-    "the only file beside the frames that fits.",
+    "the only such file beside the frames.",
     cost="The UVs come from a different file. The only evidence that they belong to these frames is that the faces are "
     "the same.",
     touches=frozenset({b"vt", b"f", b"fo"}),

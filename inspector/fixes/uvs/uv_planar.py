@@ -170,8 +170,8 @@ FIX = Fix(
     title="UVs by projection",
     kind=FixKind.CHANGES_DATA,
     changes=frozenset({DataChange.ADDS, DataChange.DROPS}),
-    does="Gives every frame UVs that are projected from the reference frame along one axis: the axis along which "
-    "most of the surface is visible, from the side that most faces point to.",
+    does="Gives every frame UVs that are projected from the reference frame along one axis: by default, the axis along "
+    "which most of the surface is visible. The view is from the side that most faces point to.",
     cost="The UVs are estimates and replace the existing UVs. Overlapping layers of the surface get the same part of "
     "the texture, and on steep parts the texture is stretched.",
     touches=frozenset({b"vt", b"f", b"fo"}),

@@ -117,8 +117,8 @@ class Transform:
                 following = self.channels.numbers(at.index + 1).ravel()
                 if len(following) != len(values):
                     raise NoSample(
-                        "the operations of a transform change between the two nearest samples, so it can't be "
-                        "interpolated"
+                        "the operations of a transform change between the two nearest samples, so the transform can't "
+                        "be interpolated"
                     )
                 values = values * (1 - at.blend) + following * at.blend
             self._known = key, _composed(self._codes(code_index), values)

@@ -14,7 +14,7 @@ from inspector.threshold import Threshold
 MANY_CORNERS = Threshold(
     "many-corners",
     255,
-    "Maximum number of corners of a face that all readers support. A face with more corners is reported. Readers that "
+    "Maximum number of corners per face that all readers support. A face with more corners is reported. Readers that "
     "store the number of corners in one byte overflow above 255 (tinyobjloader, issue 150).",
     unit="corners",
 )

@@ -26,8 +26,8 @@ from inspector.threshold import Threshold
 NORMAL_LENGTH_OFF = Threshold(
     "normal-length-off",
     0.2,
-    "If the length of a decoded normal differs from 1 by at most this value, it counts as 1. With eight bits per "
-    "channel, the difference is 0.01; after strong compression and filtering, about 0.1; in a colour map, 0.3 or more "
+    "If the length of a decoded normal differs from 1 by at most this value, it counts as 1. The difference is 0.01 "
+    "with eight bits per channel, about 0.1 after strong compression and filtering, and 0.3 or more in a colour map "
     "(common practice, no source).",
 )
 
@@ -35,9 +35,9 @@ NORMAL_LEAN = Threshold(
     "normal-lean",
     0.4,
     "An image is recognised as a normal map only if its vectors point outwards on average: the mean outward component "
-    "must be above this value, and each mean sideways component must be smaller in magnitude than this value. The "
-    "colours of pale sand and of a blue sky are also vectors of length 1, but their mean sideways components reach 0.5 "
-    "and 0.6 (common practice, no source).",
+    "must be above this value, and each mean sideways component must be smaller in magnitude than this value. Read as "
+    "vectors, the colours of pale sand and of a blue sky also have length 1, but their mean sideways components reach "
+    "0.5 and 0.6 (common practice, no source).",
 )
 
 NORMAL_STRAIGHT = Threshold(
@@ -60,10 +60,10 @@ NORMAL_SHARE = Threshold(
 NORMAL_LOOKS_SHARE = Threshold(
     "normal-looks-share",
     0.05,
-    "A texture is recognised as a normal map by its colours alone only if fewer than this share of its pixels have "
-    "vectors that point inwards, and fewer than this share have vectors that do not have length 1. Pixels of the most "
-    "common colour are not counted. The limit is stricter than `normal-share`, because nothing else shows that the "
-    "file is a normal map.",
+    "For a texture to be recognised as a normal map by its colours alone, two shares of its pixels must be below this "
+    "value: the share whose vectors point inwards, and the share whose vectors do not have length 1. Pixels of the "
+    "most common colour are not counted. The limit is stricter than `normal-share`, because nothing else shows that "
+    "the file is a normal map.",
 )
 
 NORMAL_INWARD = Threshold(

@@ -65,7 +65,7 @@ def test_a_single_uv_with_the_index_0_is_kept(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("files", "reason"),
     [
-        (shot(), "already absolute and counts from 1"),
+        (shot(), "already absolute and start at 1"),
         (
             shot() | {NAME: relative(shot()[NAME]).replace(b"f -20/", b"f -21/", 1)},
             "line .*; the intended index is unknown",

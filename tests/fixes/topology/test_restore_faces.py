@@ -82,7 +82,7 @@ RING = {number: torus(7, 5) for number in (1, 2, 3)}
             4,
             "the objects, groups, smoothing groups or materials of the faces differ",
         ),
-        (shot({4: seamed}), 4, "there are seams in the normals"),
+        (shot({4: seamed}), 4, "the normals have seams"),
         (shot({4: lambda mesh: mesh.edit(faces=(*mesh.faces, mesh.faces[0]))}), 4, "the frame has duplicate faces"),
         (frames(RING | {2: cut(shuffled(RING[2]))}), 2, "vertices are in a different order"),
     ],
