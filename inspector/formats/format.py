@@ -39,7 +39,8 @@ class Trait(Enum):
 
 CONTENT = tuple(one for one in Trait if one not in (Trait.STATEMENTS, Trait.POLYGONS, Trait.SHARED, Trait.LIBRARIES))
 """The kinds of content that a delivery in another format either keeps, or reports as lost before anything is written.
-The table in the manual that shows which content each format keeps uses the same order.
+
+The table of formats in the manual uses the same order.
 """
 
 
@@ -66,8 +67,7 @@ class SceneFormat:
             library that the format needs is missing.
         write: Makes a writer for a new file. Raises MeshqcError if a library that the format needs is missing.
         ending: File name extension of written files, with the dot.
-        need: Checks that the libraries needed by the format are installed. If one is missing, raises MeshqcError with a
-            message that names the package to install.
+        need: Raises MeshqcError, which names the package to install, if a library that the format needs is missing.
     """
 
     open: Callable[[Path, Opening], Animation]
@@ -83,19 +83,17 @@ class Format:
     Attributes:
         id: Identifier of the format in JSON and options.
         title: Name of the format for people.
-        endings: File name extensions, with the dot and in lower case; the usual extension comes first.
+        endings: File name extensions, with the dot and in lower case, the usual one first.
         carries: The kinds of content that a file can hold.
-        recognises: Returns whether a file is in this format. The arguments are the first 16 kB of the file and its size
-            in bytes.
-        read: Reads a file. The arguments are the content of the file and a function that reads the files it references.
-            Raises UnreadableFrame if the file can't be read. None for OBJ, which has its own reader that keeps every
-            byte, and for scene files.
+        recognises: Returns whether a file is in this format, given its first 16 kB and its size in bytes.
+        read: Reads a file, given its content and a function that reads referenced files. Raises UnreadableFrame if the
+            file can't be read. None for OBJ, which has its own reader, and for scene files.
         write: Returns the bytes of a file that holds a mesh. None for OBJ, for scene files, and for formats that this
             package doesn't write.
         alone: Whether a file can always be read without other files.
         scene: Opens and writes files that hold a whole animation; None for formats of frame files.
-        leaves: Description, in plain words, of the changes that writing makes although the format could hold the
-            original content; "" if there are none.
+        leaves: The changes, in plain words, that writing makes although the format could hold the original content; ""
+            if there are none.
         merges: The kinds of content in `carries` that a written file doesn't have, because writing merges them.
     """
 

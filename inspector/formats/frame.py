@@ -1,4 +1,4 @@
-"""One frame of a sequence: its bytes, the blocks of lines in them, and the arrays read from the blocks."""
+"""One frame of a sequence."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from inspector.formats.problems import Problem
 from inspector.names import Name
 
 ABSENT = -1
-"""The value for an index that is missing or illegal in the file. Illegal indices are also reported as problems."""
+"""The value of an index that is missing or illegal in the file."""
 
 
 FORM_BYTES = 1 << 12
 """Number of bytes to examine at the start of each list of vertices, UVs, normals or faces, to find out how its numbers
-are written. This is about a hundred lines, and examining them takes a tenth of a millisecond.
+are written.
 """
 
 
@@ -29,9 +29,9 @@ class Block:
     """A run of consecutive lines with the same keyword.
 
     Attributes:
-        keyword: The keyword; b"" for blank lines, b"#" for comments.
-        start: Offset of the run's first byte in the frame's text.
-        stop: Offset of the byte after the run.
+        keyword: b"" for blank lines, b"#" for comments.
+        start: Offset of the first byte in the frame's text.
+        stop: Offset of the byte after the last byte.
         first_line: Number of the first line, from 1.
         lines: Number of physical lines.
     """
@@ -73,24 +73,17 @@ class Corners:
         return np.ascontiguousarray(self.offsets), np.ascontiguousarray(self.v, np.int32)
 
     def faces_with(self, flags: npt.NDArray[np.bool_]) -> npt.NDArray[np.intp]:
-        """Find the faces that have at least one flagged corner.
+        """Return the indices of the faces that have at least one flagged corner, in ascending order.
 
         Args:
             flags: A flag for each corner, (c,).
-
-        Returns:
-            Indices of the faces, in ascending order.
         """
         # The number of flags before each face. This is twenty times as fast as numpy.unique on the corners' faces.
         before = np.concatenate([np.zeros(1, np.int64), np.cumsum(flags)])[self.offsets]
         return np.flatnonzero(before[1:] != before[:-1])
 
     def picked(self, faces: npt.NDArray[np.int64]) -> Corners:
-        """Return only some of the faces.
-
-        Args:
-            faces: Indices of the faces to keep, in the desired order, (k,).
-        """
+        """Return a copy with only the faces of the given indices, (k,), in their order."""
         sizes = self.sizes[faces]
         offsets = np.concatenate([np.zeros(1, np.int64), np.cumsum(sizes)])
         at = np.repeat(self.offsets[:-1][faces] - offsets[:-1], sizes) + np.arange(int(offsets[-1]))
@@ -99,7 +92,7 @@ class Corners:
 
 @dataclass(frozen=True, slots=True)
 class FaceRun:
-    """The faces of one block, and the names that apply to them. A name is None if no statement has set it.
+    """The faces of one block, and the names that apply to them; a name is None if no statement has set it.
 
     Attributes:
         start: Index of the first face, from 0.
@@ -125,7 +118,7 @@ class LibraryLine:
     """An `mtllib` line.
 
     Attributes:
-        name: The text after `mtllib` as written. It may contain more than one file name.
+        name: The text after `mtllib`, which may contain more than one file name.
         line: Line number, from 1; 0 if the name doesn't come from a line of the file.
     """
 
@@ -138,8 +131,8 @@ class Frame:
     """An immutable frame. Its arrays are read-only, and neighbouring frames may share them.
 
     Attributes:
-        data: The text to which the blocks refer. For OBJ, it is the content of the file, recoded to UTF-8 if it was
-            UTF-16. For any other format, formats/reading.py made the text, so its lines are not lines of the file.
+        data: The text to which the blocks refer: the content of an OBJ file (UTF-16 is recoded to UTF-8), or the text
+            that formats/reading.py made from a file in another format.
         blocks: The blocks, in the order of the file.
         positions: Positions of the vertices, (n, 3) float64, scene units; NaN if a number is bad or missing.
         uvs: The UVs, (m, 2 or 3) float64.
@@ -148,16 +141,16 @@ class Frame:
         runs: The faces of each block, with their material, group, object and smoothing group.
         libraries: The `mtllib` lines.
         problems: The problems that the reader found.
-        encoding: The original encoding of a recoded file; None for all other files.
+        encoding: The original encoding of a recoded file; None for any other file.
         source_decimals: Maximum number of decimal places in the file, by keyword.
-        decimals: Number of decimal places for writing changed values, by keyword. For a keyword without an entry,
-            the number in `source_decimals` is used; if that number is 0 or missing, 6 is used.
-        changed: Keywords whose values differ from `data`. The writer replaces the lines of these keywords.
+        decimals: Number of decimal places for writing changed values, by keyword. The default is the number in
+            `source_decimals`, or 6 if that number is 0 or missing.
+        changed: Keywords whose values differ from `data`, so that the writer replaces their lines.
         format: Id of the file's format (formats/registry.py).
         library: The materials inside the file as MTL text; b"" if there are none.
         images: Names of the textures inside the file, as they appear in `library`.
         image_digest: Digest of the names and bytes of the textures inside the file; b"" if there are none.
-        colours: Red, green and blue of each vertex, (n, 3) float64, 0 to 1. Empty unless every vertex has exactly three
+        colours: Red, green and blue of each vertex, (n, 3) float64, 0 to 1; empty unless every vertex has exactly three
             numbers after x, y and z (common practice, no source).
 
     Example:
@@ -187,7 +180,6 @@ class Frame:
 
     @property
     def faces(self) -> int:
-        """The number of faces."""
         return len(self.corners.offsets) - 1
 
     @property
@@ -215,19 +207,16 @@ class Frame:
         libraries: tuple[LibraryLine, ...] | None = None,
         decimals: Mapping[bytes, int] | None = None,
     ) -> Frame:
-        """Return a copy of the frame with new values.
-
-        When the copy is written, the lines of the given values are replaced. The given arrays become read-only.
+        """Return a copy of the frame with new values. The given arrays become read-only.
 
         Args:
-            positions: New positions, (n, 3) float64. For this and all other arguments, None keeps the values of the
-                frame.
+            positions: New positions, (n, 3) float64. For each argument, None keeps the values of the frame.
             uvs: New UVs, (m, 2 or 3) float64.
             normals: New normals, (k, 3) float64.
             corners: New faces.
             libraries: New `mtllib` lines, which replace all old lines; () for none.
-            decimals: Number of decimal places for writing changed values, by keyword. For a keyword without an entry,
-                the number in the frame is kept.
+            decimals: Number of decimal places for writing changed values, by keyword. A keyword without an entry keeps
+                its number.
         """
         given = {b"v": positions, b"vt": uvs, b"vn": normals, b"f": corners, b"mtllib": libraries}
         for array in (positions, uvs, normals):

@@ -1,10 +1,8 @@
 """STL, binary and ASCII.
 
-A binary file has a header of 80 bytes, the number of triangles (n), and 50 bytes per triangle: 84 + 50 n bytes in all.
 Source: 3D Systems, "StereoLithography Interface Specification", 1989; from memory.
 
-trimesh is not used, because it silently drops text that ends too early, and only warns of invalid numbers. In text
-files, numbers have the same form as in `v` lines of OBJ, and are read by the same code.
+trimesh is not used, because it silently drops text that ends too early, and only warns of invalid numbers.
 """
 
 from __future__ import annotations
@@ -29,24 +27,19 @@ _VERTEX = re.compile(rb"\bvertex[ \t]+([^\s]+)[ \t]+([^\s]+)[ \t]+([^\s]+)", re.
 _NOT_FINITE = re.compile(rb"[+-]?(?:nan|inf(?:inity)?)", re.I)
 
 _HEAD = 1 << 14
-"""Number of bytes at the start of a file that are inspected to distinguish binary files from text files."""
+"""Number of bytes to inspect at the start of a file, to distinguish binary files from text files."""
 PIECE = 1 << 22
-"""Number of bytes of text that are read at a time. The words of a whole file would take too much memory."""
+"""Number of bytes of text to read at a time, because the words of a whole file would take too much memory."""
 _SPARE = 8
-"""When the array of vertices grows, it gets one spare row per this number of vertices. Without spare rows, it would
-have to grow for every piece.
+"""The array of vertices grows by one spare row per this number of vertices, so that it need not grow for every piece.
 """
 _KEYWORD = b"v"
-"""The keyword that replaces `vertex`, because the letter e in `vertex` could be taken for the start of an exponent."""
+"""The keyword that replaces `vertex`, in which the letter e could be taken for the start of an exponent."""
 _FACET_ENDS = (b"endfacet\n", b"endfacet\r", b"ENDFACET\n", b"ENDFACET\r")
 _FACET = 1 << 12
-"""Number of bytes at the end of a piece that are searched for the end of a facet. They hold about ten facets with long
-numbers.
-"""
+"""Number of bytes to search at the end of a piece for the end of a facet: about ten facets."""
 _LINES = 7
-"""Number of lines of a facet: facet, outer loop, three vertices, endloop and endfacet. All writers use these lines
-(common practice, no source).
-"""
+"""Number of lines of a facet in the files of all writers (common practice, no source)."""
 
 
 def _is_binary(head: bytes, size: int) -> bool:
@@ -65,12 +58,10 @@ def _recognises(head: bytes, size: int) -> bool:
 
 
 def read(data: Content, _: Beside) -> Mesh:
-    """Read the triangles of an STL file. Each triangle gets three vertices of its own, because faces don't share
-    vertices in this format.
+    """Read the triangles of an STL file. Each triangle gets three vertices of its own.
 
     Args:
-        data: Content of the file. Text is read piece by piece, because it is several times as large as the array of its
-            numbers.
+        data: Content of the file. Text is read piece by piece.
         _: Not needed, because the format doesn't refer to other files.
 
     Raises:
@@ -99,11 +90,7 @@ def read(data: Content, _: Beside) -> Mesh:
 
 
 def _pieces(data: Content) -> Iterator[tuple[int, bytes]]:
-    """Split the text into pieces of whole lines and, if possible, of whole facets.
-
-    Yields:
-        The position of the piece's first byte in the text, and the piece.
-    """
+    """Split the text into pieces of whole lines and, if possible, of whole facets. Yield their positions and bytes."""
     start, size = 0, PIECE
     while start < len(data):
         piece = data[start : start + size]
@@ -116,9 +103,8 @@ def _pieces(data: Content) -> Iterator[tuple[int, bytes]]:
 
 
 def _end_of_lines(piece: bytes) -> int:
-    """Find the end of the last whole facet or, if no such end is found, of the last whole line.
-
-    Only the last `_FACET` bytes are searched for the end of a facet.
+    """Find the end of the last whole facet, or the end of the last whole line if no facet ends in the last `_FACET`
+    bytes.
 
     Returns:
         Position of the first byte after the facet or line; 0 if the piece has no whole line.
@@ -135,8 +121,7 @@ def _end_of_lines(piece: bytes) -> int:
 def _bounds(text: bytes) -> Iterator[re.Match[bytes]]:
     """Yield a match of `_SOLID` for each line that begins or ends a solid.
 
-    The lines are found by the letters that `solid` and `endsolid` share. This is ten times as fast as trying a pattern
-    at the start of every line.
+    To search for the common letters of `solid` and `endsolid` is ten times as fast as to try a pattern on every line.
     """
     places = sorted(at for word in (b"olid", b"OLID") for at in _places(text, word))
     for at in places:
@@ -194,11 +179,7 @@ class _Text:
         return self._rows, solids
 
     def _add(self, piece: bytes, start: int) -> None:
-        """Add the vertices in some lines of the text.
-
-        Args:
-            piece: The lines.
-            start: Position of their first byte in the text.
+        """Add the vertices of some lines, which begin at byte `start` of the text.
 
         Raises:
             UnreadableFrame: A vertex doesn't have three numbers.
@@ -217,13 +198,7 @@ class _Text:
         self._count = count
 
     def _line(self, piece: bytes, start: int, vertex: int) -> int:
-        """Return the line number of a vertex in the whole text, from 1.
-
-        Args:
-            piece: The lines that contain the vertex.
-            start: Position of their first byte in the text.
-            vertex: Index of the vertex in the piece, from 0.
-        """
+        """Return the line number in the whole text, from 1, of a vertex in a piece that begins at byte `start`."""
         found = next(islice(re.finditer(rb"\bvertex\b", piece, re.I), vertex, None), None)
         above = (text[: start - at] for at, text in _pieces(self._data) if at < start)
         return sum(map(_lines, above)) + _lines(piece[: found.start() if found else 0]) + 1
@@ -234,7 +209,7 @@ def _lines(text: bytes) -> int:
 
 
 def _vertex_lines(piece: bytes) -> bytes:
-    """Convert the vertices in some lines of the text to `v` lines of OBJ."""
+    """Convert lines with vertices to `v` lines of OBJ."""
     lines = piece.replace(b"\r\n", b"\n").replace(b"\r", b"\n").strip().split(b"\n")
     if len(lines) % _LINES == 0 and piece.count(b"vertex") == 3 * (len(lines) // _LINES):
         rows = [b""] * (3 * (len(lines) // _LINES))

@@ -1,7 +1,4 @@
-"""OpenUSD (.usd, .usda, .usdc and .usdz): a whole animation in one file.
-
-A file is recognised by its first bytes: "#usda " (text), "PXR-USDC" (crate), or those of a ZIP file (package).
-"""
+"""OpenUSD (.usd, .usda, .usdc and .usdz): a whole animation in one file."""
 
 from __future__ import annotations
 

@@ -15,13 +15,13 @@ Array = npt.NDArray[Any]
 
 _COMPONENTS = {5120: "<i1", 5121: "<u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
 _WIDTHS = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT4": 16}
-"""Number of components per element, by the element's type. MAT2 and MAT3 are not included, because no attribute
-uses them and their columns are padded.
+"""Number of components per element, by the element's type. MAT2 and MAT3, whose columns are padded, are not included
+because no attribute uses them.
 """
 
 _MOST_WITHOUT_DATA = 10_000_000
-"""Maximum number of elements in an accessor without data. All elements of such an accessor are zero, so a few bytes can
-state billions of them.
+"""Maximum number of elements, all zero, in an accessor without data. Otherwise, a few bytes could state billions of
+them.
 """
 
 
@@ -32,10 +32,7 @@ class Accessors:
         self._document, self._buffers = document, buffers
 
     def whole(self, number: object) -> Array:
-        """Read an accessor that contains indices.
-
-        Returns:
-            The indices, (n,), in the unsigned type in which they are stored.
+        """Read an accessor of indices, (n,), in the unsigned type in which they are stored.
 
         Raises:
             UnreadableFrame: The accessor is damaged, or contains something other than indices.
@@ -46,17 +43,16 @@ class Accessors:
         return rows[:, 0]
 
     def floats(self, number: object, *widths: int) -> Array:
-        """Read the elements of an accessor as rows of floats.
-
-        Normalised whole numbers become fractions of the largest number of their type (3.11).
+        """Read the elements of an accessor as rows of floats. Normalised whole numbers become fractions of the largest
+        number of their type (3.11).
 
         Args:
             number: Index of the accessor.
             widths: The allowed numbers of components per element.
 
         Returns:
-            The rows, (n, w), where w is one of `widths`. They are float32, or float64 if they were stored as whole
-            numbers.
+            The rows, (n, w), where w is one of `widths`: float64 if they were stored as whole numbers, otherwise
+            float32.
 
         Raises:
             UnreadableFrame: The accessor is damaged, or its elements have a different number of components.
@@ -93,7 +89,7 @@ class Accessors:
         return self._replaced(rows, sparse, number) if sparse else rows
 
     def _replaced(self, rows: Array, sparse: Document, number: object) -> Array:
-        """Return a copy of the rows in which a sparse accessor has replaced some elements (3.6.2.3).
+        """Return a copy of the rows in which the elements of a sparse accessor are replaced (3.6.2.3).
 
         Raises:
             UnreadableFrame: The sparse accessor is damaged.

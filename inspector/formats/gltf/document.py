@@ -28,9 +28,7 @@ _CODED: Mapping[str, str] = {
     "KHR_meshopt_compression": "compressed buffers",
     "EXT_meshopt_compression": "compressed buffers",
 }
-"""Extensions that are not supported and without which the geometry can't be read. The values describe the content that
-the extensions encode. All other extensions only add to the geometry, or have nothing to do with it.
-"""
+"""Unsupported extensions without which the geometry can't be read, and the content that each one encodes."""
 
 _KINDS: Mapping[type, str] = {dict: "an object", list: "a list", int: "a whole number", float: "a number", str: "text"}
 
@@ -46,9 +44,8 @@ def value(owner: Document, key: str, kind: type[Value], default: Value) -> Value
     Args:
         owner: The object.
         key: The key.
-        kind: The type that the value must have. Whole numbers count as floats, but true and false don't count as
-            numbers.
-        default: The value to return if the key is missing.
+        kind: The type that the value must have. Whole numbers count as floats; true and false are not numbers.
+        default: The value if the key is missing.
 
     Raises:
         UnreadableFrame: The value has a different type.
@@ -66,7 +63,7 @@ def numbers(owner: Document, key: str, default: tuple[float, ...]) -> tuple[floa
     Args:
         owner: The object.
         key: The key of the list.
-        default: The numbers to return if the key is missing. A list in the document must be as long as `default`.
+        default: The numbers if the key is missing. A list in the document must be as long as `default`.
 
     Raises:
         UnreadableFrame: The value is not a list of numbers, or its length is wrong.
@@ -78,11 +75,7 @@ def numbers(owner: Document, key: str, default: tuple[float, ...]) -> tuple[floa
 
 
 def entries(owner: Document, key: str) -> list[Document]:
-    """Return a list of objects; empty if the key is missing.
-
-    Args:
-        owner: The object that contains the list.
-        key: The key of the list.
+    """Return the list of objects at a key of `owner`; empty if the key is missing.
 
     Raises:
         UnreadableFrame: The value is not a list of objects.
@@ -99,7 +92,7 @@ def entry(document: Document, key: str, number: object) -> Document:
     Args:
         document: The document.
         key: The key of the list, such as "nodes".
-        number: Index in the list. It comes from the document, so it may be a value of any type.
+        number: Index in the list, as read from the document: a value of any type.
 
     Raises:
         UnreadableFrame: The index is not a whole number, or there is no such object.
@@ -118,11 +111,7 @@ def entry(document: Document, key: str, number: object) -> Document:
 
 
 def whole_numbers(owner: Document, key: str) -> list[int]:
-    """Return a list of whole numbers, such as indices of other objects; empty if the key is missing.
-
-    Args:
-        owner: The object that contains the list.
-        key: The key of the list.
+    """Return the list of whole numbers at a key of `owner`; empty if the key is missing.
 
     Raises:
         UnreadableFrame: The value is not a list of whole numbers.
@@ -136,10 +125,6 @@ def whole_numbers(owner: Document, key: str) -> list[int]:
 def extension(owner: Document, name: str) -> Document | None:
     """Return the data that an extension adds to an object; None if the object doesn't use the extension.
 
-    Args:
-        owner: The object.
-        name: Name of the extension.
-
     Raises:
         UnreadableFrame: The data is not an object.
     """
@@ -151,7 +136,7 @@ def open_document(data: bytes) -> tuple[Document, bytes]:
     """Read a .glb or .gltf file.
 
     Returns:
-        The JSON document, and the binary chunk; b"" if there is no binary chunk.
+        The JSON document, and the binary chunk (b"" if there is none).
 
     Raises:
         UnreadableFrame: The file is damaged, or its version or an extension that it requires is not supported.
@@ -179,14 +164,11 @@ def open_document(data: bytes) -> tuple[Document, bytes]:
 
 
 def required(document: Document) -> list[str]:
-    """Return the names of the extensions that the file requires."""
     return [str(name) for name in value(document, "extensionsRequired", list, [])]
 
 
 def _chunks(data: bytes) -> tuple[bytes, bytes]:
-    """Return the first JSON chunk and the first binary chunk of a GLB file.
-
-    The binary chunk is b"" if there is none. Other chunks must be ignored (specification, 4.4).
+    """Return the first JSON chunk and the first binary chunk (b"" if there is none) of a GLB file, as 4.4 requires.
 
     Raises:
         UnreadableFrame: The file is cut off, its version is not supported, or it has no JSON chunk.
@@ -212,18 +194,15 @@ def _chunks(data: bytes) -> tuple[bytes, bytes]:
 
 
 class Buffers:
-    """The contents of a document's buffers. Buffers in separate files are read when they are needed."""
+    """The contents of a document's buffers. Separate files are read when they are needed."""
 
     def __init__(self, document: Document, binary: bytes, beside: Beside) -> None:
         self._document, self._binary, self._beside = document, binary, beside
         self._whole: dict[int, bytes] = {}
 
     def view(self, number: object) -> tuple[bytes, int]:
-        """Return the content of a buffer view, and its stride.
-
-        Returns:
-            The bytes, and the stride in bytes. The stride is 0 if the document states none, which means that there are
-            no gaps between elements.
+        """Return the bytes of a buffer view, and its stride in bytes; a stride of 0 means that there are no gaps
+        between elements.
 
         Raises:
             UnreadableFrame: The buffer view is damaged, or its buffer can't be read.

@@ -30,9 +30,9 @@ class Geometry:
 
     Attributes:
         document: The document.
-        accessors: The accessors of the document.
-        nodes: The nodes of the document, which place the meshes.
-        materials: The materials of the document.
+        accessors: Its accessors.
+        nodes: Its nodes, which place the meshes.
+        materials: Its materials.
     """
 
     document: Document
@@ -43,8 +43,8 @@ class Geometry:
     def pieces(self) -> Iterator[Mesh]:
         """Yield a mesh in world space for each primitive of each mesh in the scene.
 
-        If a matrix mirrors a mesh, the winding is reversed (3.7.4). Skinned meshes are placed by their joints instead
-        of their node.
+        The winding of mirrored meshes is reversed (3.7.4). Skinned meshes are placed by their joints instead of their
+        node.
 
         Raises:
             UnreadableFrame: The document breaks the specification.
@@ -70,10 +70,7 @@ class Geometry:
         return [float(one) for one in weights]
 
     def _skin(self, use: MeshUse) -> Floats | None:
-        """Return the matrices with which joints move the vertices of a mesh.
-
-        Returns:
-            A matrix for each joint, for column vectors, (j, 4, 4); None if the mesh has no skin.
+        """Return the matrix of each joint, for column vectors, (j, 4, 4); None if the mesh has no skin.
 
         Raises:
             UnreadableFrame: The skin breaks the specification.
@@ -135,15 +132,9 @@ class Geometry:
         return np.column_stack([uvs[:, 0], 1 - uvs[:, 1]])
 
     def _faces(self, primitive: Document, vertices: int) -> tuple[Array, list[LeftOut]]:
-        """Find the corners of all triangles (3.7.2.1).
+        """Find the vertex index of each corner of all triangles (3.7.2.1), and the content that is left out.
 
-        Args:
-            primitive: The primitive.
-            vertices: Number of vertices of the primitive.
-
-        Returns:
-            The vertex index of each corner, and the content that is left out. There are three corners per triangle, and
-            none for points and lines.
+        There are three corners per triangle, and none for points and lines.
 
         Raises:
             UnreadableFrame: The primitive breaks the specification.
@@ -180,7 +171,7 @@ class _Attributes:
         return self._accessors.floats(self._given[key], *widths)
 
     def moved(self, key: str, *widths: int) -> Array:
-        """Return an attribute plus the weighted morph targets: (n, w), where w is one of `widths`.
+        """Return an attribute with the weighted morph targets added: (n, w), where w is one of `widths`.
 
         Raises:
             UnreadableFrame: The attribute or a morph target breaks the specification.
@@ -195,14 +186,12 @@ class _Attributes:
         return values
 
     def colours(self, count: int) -> tuple[Array, list[LeftOut]]:
-        """Read the colours of the vertices. Opacity is left out; this is reported if any vertex has an opacity below 1.
-
-        Args:
-            count: Number of vertices.
+        """Read the colours of `count` vertices. Opacity is left out; this is reported if any vertex has an opacity
+        below 1.
 
         Returns:
-            The colours, and the content that is left out. The colours are linear red, green and blue, (count, 3);
-            empty if there are none.
+            The colours as linear red, green and blue, (count, 3), empty if there are none; and the content that is left
+            out.
 
         Raises:
             UnreadableFrame: The number of colours is not `count`.
@@ -216,10 +205,7 @@ class _Attributes:
         return values[:, :3].astype(np.float32), [LeftOut("the opacity of vertex colours", seen=True)] if faint else []
 
     def influences(self, count: int) -> tuple[Array, Array]:
-        """Read the joints and weights of each vertex.
-
-        Args:
-            count: Number of vertices.
+        """Read the joints and weights of each of `count` vertices.
 
         Returns:
             Indices of joints, and their weights, both (count, 4 k), where k is the number of sets of joints.

@@ -31,7 +31,7 @@ _ENDINGS = {
     "image/vnd-ms.dds": "dds",
 }
 _SOURCES = ("EXT_texture_webp", "KHR_texture_basisu", "EXT_texture_avif", "MSFT_texture_dds")
-"""Extensions through which a texture refers to an image that is neither PNG nor JPEG."""
+"""Extensions for textures whose images are neither PNG nor JPEG."""
 _TAKEN = frozenset(("KHR_materials_emissive_strength",))
 _CLAMP = 33071  # 5.26.3
 _REPEAT = 10497
@@ -40,11 +40,11 @@ _PNG, _JPEG = b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff"
 
 @dataclass(frozen=True, slots=True)
 class MapUvs:
-    """The UVs that a map uses: a UV set, and the transform of KHR_texture_transform.
+    """The UVs that a map uses.
 
     Attributes:
         uv_set: Index of the UV set: n for TEXCOORD_n.
-        offset: Offset of the transform.
+        offset: Offset of the transform (KHR_texture_transform).
         rotation: Rotation of the transform, in radians.
         scale: Scale of the transform.
     """
@@ -55,7 +55,7 @@ class MapUvs:
     scale: tuple[float, ...] = (1.0, 1.0)
 
     def applied(self, uvs: Array) -> Array:
-        """Transform UVs whose origin is the top left. They are scaled first, then rotated, then moved."""
+        """Scale, then rotate, then move UVs whose origin is the top left."""
         if self == MapUvs(self.uv_set):
             return uvs
         u, v = (uvs.astype(np.float64) * self.scale).T
@@ -69,8 +69,7 @@ class Surface:
 
     Attributes:
         material: The material; None for the default material.
-        layout: The UVs that the colour map uses or, if there is no colour map, those that the first map uses. Without
-            any map, the UV set is TEXCOORD_0.
+        layout: The UVs of the colour map or, without a colour map, of the first map; TEXCOORD_0 if there are no maps.
         losses: Properties of the material that are not carried over.
     """
 
@@ -117,8 +116,8 @@ class Materials:
         """Look up a texture.
 
         Returns:
-            Three values: the image (None if the texture refers to no image), whether the texture is clamped in both
-            directions, and whether its wrapping is mirrored or differs between the two directions.
+            The image (None if the texture refers to no image), whether the texture is clamped in both directions, and
+            whether its wrapping is mirrored or differs between the directions.
 
         Raises:
             UnreadableFrame: The document breaks the specification.
