@@ -1,4 +1,4 @@
-"""A mesh as plain arrays, independent of its file format. All formats except OBJ are read and written as a `Mesh`."""
+"""A mesh as plain arrays. All formats except OBJ are read and written as a `Mesh`."""
 
 from __future__ import annotations
 
@@ -23,10 +23,10 @@ class Image:
     """A texture.
 
     Attributes:
-        name: The relative path that the material states. For a tiled texture, `<UDIM>` in the path stands for the
-            number of a tile.
-        data: The bytes of the texture if it is inside the mesh file; None if it is a separate file.
-        tiles: Number and bytes of each tile of a tiled texture; empty for all other textures.
+        name: The relative path that the material states. For a tiled texture, it contains `<UDIM>` in place of a tile's
+            number.
+        data: The bytes of a texture inside the mesh file; None for a separate file.
+        tiles: Number and bytes of each tile of a tiled texture; empty for any other texture.
     """
 
     name: Name
@@ -35,7 +35,7 @@ class Image:
 
 
 class Slot(Enum):
-    """The material property that a map controls. The value is the word shown to users."""
+    """The material property that a map controls; the value is the word shown to users."""
 
     COLOUR = "colour"
     OPACITY = "opacity"
@@ -55,10 +55,9 @@ class Map:
     Attributes:
         slot: The property that the map controls.
         image: The texture.
-        channel: The channel of the texture to use if the slot needs one number per pixel: "r", "g", "b" or "a"; "" if
-            the format doesn't state it.
+        channel: The channel to use if the slot needs one number per pixel: "r", "g", "b" or "a"; "" if not stated.
         strength: Factor for the slopes of a normal map.
-        clamp: Whether the texture ends at its border instead of repeating.
+        clamp: Whether the texture doesn't repeat.
     """
 
     slot: Slot
@@ -81,8 +80,8 @@ class Material:
         metallic: From 0 to 1; None if not stated.
         emissive: Red, green and blue of the light that the surface emits; None if not stated.
         maps: The maps, at most one per slot.
-        tr: The value of the `Tr` statement of a material without `d`, if the two interpretations of `Tr` give
-            different opacities; None for all other materials.
+        tr: The value of `Tr` in a material without `d`, if the two interpretations of `Tr` give different opacities;
+            None for any other material.
     """
 
     name: Name
@@ -106,8 +105,8 @@ class Part:
     Attributes:
         start: Index of the first face, from 0.
         stop: Index of the last face, plus 1.
-        object: Name of the object; None if the faces have no object.
-        material: Name of the material; None if the faces have no material.
+        object: Name of the object; None if there is none.
+        material: Name of the material; None if there is none.
     """
 
     start: int
@@ -130,14 +129,14 @@ class LeftOut:
 
 
 def separate_uvs(layouts: Mapping[Slot, object], used: object) -> list[str]:
-    """Describe the loss if some maps of a material use different UVs from those that the mesh will have.
+    """Describe the maps of a material that use different UVs from those that the mesh will have.
 
     Args:
         layouts: The UVs of each map.
         used: The UVs that the mesh will have.
 
     Returns:
-        A list with one text for users; an empty list if nothing is lost.
+        One text for users in a list; an empty list if there are no such maps.
     """
     others = [slot.value for slot, layout in layouts.items() if layout != used]
     if not others:
@@ -147,21 +146,19 @@ def separate_uvs(layouts: Mapping[Slot, object], used: object) -> list[str]:
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
-    """A mesh, as its file states it.
-
-    Arrays of numbers are float32 or float64, as in the file. The type determines how many digits are written.
+    """A mesh, as its file states it. Arrays of numbers are float32 or float64, as in the file; the type determines how
+    many digits are written.
 
     Attributes:
         positions: Positions of the vertices, (n, 3).
         corners: The faces, as indices into positions, UVs and normals.
-        uvs: The UVs, (m, 2). Their origin is the bottom left, as in OBJ.
+        uvs: The UVs, (m, 2), with their origin at the bottom left, as in OBJ.
         normals: The normals, (k, 3).
         parts: The parts, which cover all faces in order.
         materials: The materials of the parts, and any other materials of the file.
         colours: Red, green and blue of each vertex, (n, 3), 0 to 1; empty if there are no colours.
         left_out: The content that was left out, for the report.
-        double_sided: Whether the backs of faces are visible. This is read from OpenUSD, and written to OpenUSD and
-            glTF.
+        double_sided: Whether the backs of faces are visible; read from OpenUSD, and written to OpenUSD and glTF.
     """
 
     positions: Numbers
@@ -204,9 +201,8 @@ def corners_of(
 
 
 def legal(indices: Offsets, count: int) -> Offsets:
-    """Replace indices below 0 or above `count` with `count`, because OBJ can't represent some of them.
-
-    No element has the index `count`, so a check still reports these indices.
+    """Replace indices below 0 or above `count` with `count`, because OBJ can't represent some of them. A check still
+    reports them, because no element has the index `count`.
 
     Args:
         indices: Indices from 0, of any shape.
@@ -216,10 +212,7 @@ def legal(indices: Offsets, count: int) -> Offsets:
 
 
 def offsets_of(sizes: npt.NDArray[np.integer[Any]]) -> Indices:
-    """Convert the number of corners of each face to offsets.
-
-    Args:
-        sizes: Number of corners of each face, (f,).
+    """Convert the number of corners of each face, (f,), to offsets.
 
     Returns:
         Index of the first corner of each face, followed by the number of corners, (f + 1,) int64.
@@ -230,10 +223,7 @@ def offsets_of(sizes: npt.NDArray[np.integer[Any]]) -> Indices:
 
 
 def distinct_rows(values: Numbers) -> tuple[Numbers, Offsets]:
-    """Remove rows whose bytes repeat an earlier row.
-
-    Args:
-        values: The rows, (n, c).
+    """Remove the rows of an array, (n, c), whose bytes repeat an earlier row.
 
     Returns:
         The distinct rows in order of first use, and the index of each original row among them, (n,).
@@ -254,11 +244,9 @@ def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int
         count: Number of vertices.
 
     Returns:
-        One row for each vertex, (count, c), with zeros for vertices that no corner uses. If there are as many values as
-        vertices, and `slot` equals `v`, this is `values` itself.
-
-        None if the corners of a vertex have different values, if a corner has only a vertex or only a value, or if no
-        corner has both.
+        One row for each vertex, (count, c), with zeros for vertices without corners; `values` itself if it already has
+        this order. None if the corners of a vertex have different values, if a corner has only a vertex or only a
+        value, or if no corner has both.
     """
     if len(values) == count > 0 and np.array_equal(slot, v):
         return values
@@ -274,7 +262,7 @@ def of_vertices(values: Numbers, slot: SmallIndices, v: SmallIndices, count: int
 def split_at_seams(mesh: Mesh) -> Mesh:
     """Split vertices at UV seams, so that each vertex has one UV. Every corner must have a UV.
 
-    A vertex keeps the UV of its first corner. For each further UV, a new vertex is added at the end. If a corner has no
+    A vertex keeps the UV of its first corner; for each further UV, a vertex is added at the end. If a corner has no
     vertex, the mesh is returned unchanged.
     """
     corners = mesh.corners
@@ -306,7 +294,7 @@ def split_at_seams(mesh: Mesh) -> Mesh:
 
 
 def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh:
-    """Join meshes into one. Vertices, faces and parts are in the order of the meshes.
+    """Join meshes into one, in their order.
 
     Args:
         meshes: At least one mesh.
@@ -329,9 +317,8 @@ def join_meshes(meshes: Sequence[Mesh], materials: tuple[Material, ...]) -> Mesh
 
 
 def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
-    """Join the vertex colours of meshes. Vertices of a mesh without colours become white.
-
-    Colours are factors, so white changes nothing.
+    """Join the vertex colours of meshes. Vertices of a mesh without colours become white, which changes nothing,
+    because colours are factors.
 
     Returns:
         Colours of all vertices, (n, 3); empty if no mesh has colours.
@@ -342,15 +329,13 @@ def joined_colours(meshes: Sequence[Mesh]) -> Numbers:
 
 
 _UNIT = 1e-4
-"""A normal is not scaled if its length differs from 1 by at most this value. Rounding to four decimal places can change
-the length by almost this value.
+"""A normal is not scaled if its length differs from 1 by at most this value, which is slightly more than rounding to
+four decimal places can cause.
 """
 
 
 def unit_normals(normals: Numbers) -> Numbers:
-    """Scale normals, (n, 3), to length 1. A normal stays as it is if its length is 0, or differs from 1 by at most
-    `_UNIT`.
-    """
+    """Scale normals, (n, 3), to length 1, except normals whose length is 0 or differs from 1 by at most `_UNIT`."""
     lengths = np.linalg.norm(normals.astype(np.float64), axis=1, keepdims=True)
     off = (np.abs(lengths - 1) > _UNIT) & (lengths > 0)
     return np.where(off, normals / np.where(off, lengths, 1.0), normals)
@@ -359,8 +344,8 @@ def unit_normals(normals: Numbers) -> Numbers:
 def with_face_normals(mesh: Mesh) -> tuple[Numbers, SmallIndices]:
     """Give each corner a normal of length 1.
 
-    A corner without a normal, or with a normal of length 0, gets the normal of its face, computed by Newell's method. A
-    zero-area face has the normal (0, 1, 0).
+    A corner without a normal, or with a normal of length 0, gets the normal of its face (Newell's method). The normal
+    of a zero-area face is (0, 1, 0).
 
     Returns:
         The normals, (k, 3), and the normal index of each corner, (c,) int32.
@@ -390,14 +375,11 @@ def with_face_normals(mesh: Mesh) -> tuple[Numbers, SmallIndices]:
 
 
 _MOST_NAMED = 40
-"""Maximum number of entries to list. A file can have a hundred thousand materials."""
+"""Maximum number of entries to list, because a file can have a hundred thousand materials."""
 
 
 def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:
-    """Drop repeated entries, and shorten the list.
-
-    Only the first `_MOST_NAMED` entries are kept. If entries are cut off, an additional entry states their number.
-    """
+    """Drop repeated entries, and keep the first `_MOST_NAMED` entries. A last entry states the number of all others."""
     found = tuple(dict.fromkeys(left_out))
     more = found[_MOST_NAMED:]
     if not more:
@@ -407,7 +389,7 @@ def few(left_out: Iterable[LeftOut]) -> tuple[LeftOut, ...]:
 
 
 class _Shifted:
-    """The indices and parts of a mesh, shifted by the numbers of elements in the meshes before it."""
+    """The indices and parts of a mesh, shifted by the numbers of elements in all previous meshes."""
 
     def __init__(self, mesh: Mesh, before: tuple[int, int, int, int]) -> None:
         vertices, uvs, normals, faces = before
@@ -433,8 +415,7 @@ def mirrored(corners: Corners) -> Corners:
 
 
 def placed(mesh: Mesh, world: Numbers) -> Mesh:
-    """Transform a mesh by a matrix. If the matrix mirrors the mesh, the winding is reversed, so that each face
-    keeps its front.
+    """Transform a mesh by a matrix. A mirroring matrix reverses the winding, so that each face keeps its front.
 
     Args:
         mesh: The mesh, which is returned as it is if the matrix is the identity.

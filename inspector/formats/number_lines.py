@@ -1,6 +1,6 @@
 """Read lines that all have the same count of numbers.
 
-The lines are read piece by piece, so that the words of all lines are never in memory at the same time.
+They are read piece by piece, so that the words of all lines are never in memory together.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from inspector.formats.wavefront.pieces import LongLine
 PIECE = 1 << 20
 """Number of bytes of text to read at a time."""
 _KEYWORD = b"v"
-"""The keyword that is inserted before each line, so that the reader of OBJ vertices can read it."""
+"""The keyword to insert before each line, which makes it an OBJ vertex for the reader."""
 
 
 def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:
@@ -27,8 +27,8 @@ def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:
 
     Returns:
         The numbers, (rows, c) float64, and the byte after the last line. None if `rows` is 0, if there are too few
-        lines, or if a line is irregular. An irregular line is blank, contains anything but finite numbers, has a
-        different count of numbers than the first line, ends in \r alone, or is longer than `PIECE`.
+        lines, or if a line is irregular: it is blank, contains anything but finite numbers, differs from the first line
+        in its count of numbers, ends in \r alone, or is longer than `PIECE`.
     """
     if not 0 < rows <= len(text) - start:
         return None
@@ -52,7 +52,7 @@ def read_lines(text: bytes, start: int, rows: int) -> tuple[Floats, int] | None:
 
 
 def _whole_lines(text: bytes, start: int, most: int) -> bytes:
-    """Return at most `most` whole lines from `start` on; b"" if the first line is longer than `PIECE`."""
+    """Return up to `most` whole lines from `start` on; b"" if the first line is longer than `PIECE`."""
     stop = start + PIECE
     piece = text[start:stop] if stop >= len(text) else text[start : text.rfind(b"\n", start, stop) + 1]
     ends = np.flatnonzero(np.frombuffer(piece, np.uint8) == ord("\n"))

@@ -31,10 +31,10 @@ _END = re.compile(rb"[\r\n]end_header[ \t]*(?:\r\n|\n|\r)")
 
 @dataclass(frozen=True, slots=True)
 class Lists:
-    """The values of a property whose values are lists, for n rows.
+    """The lists that a property has as its values in n rows.
 
     Attributes:
-        sizes: Length of the list of each row, (n,) int64.
+        sizes: Length of each list, (n,) int64.
         values: The values of all lists in order.
     """
 
@@ -47,7 +47,7 @@ class _Property:
     name: str
     type: str
     count: str | None
-    """Type of the length of a list; None if the property is a single number."""
+    """Type of the length of each list; None if the property is a single number."""
 
 
 @dataclass(slots=True)
@@ -110,7 +110,7 @@ def _header(lines: list[bytes]) -> tuple[str, list[Element]]:
     """Parse the header.
 
     Returns:
-        The byte order ("" for ASCII), and the elements that the header announces, without values.
+        The byte order ("" for ASCII), and the announced elements, without values.
 
     Raises:
         UnreadableFrame: A line breaks the rules of the format, or the format line is missing.
@@ -138,10 +138,10 @@ def _header(lines: list[bytes]) -> tuple[str, list[Element]]:
 
 
 def _read_plain_text(text: bytes, at: int, elements: list[Element]) -> bool:
-    """Fill the elements from text in which each row is a line, and all lists of a property have the same length.
+    """Fill the elements from text in which each row is a line, and all lists of a property have equal lengths.
 
     Returns:
-        Whether the text has this form. If not, the values in the elements are meaningless.
+        False if the text doesn't have this form; the values in the elements are then meaningless.
     """
     for element in elements:
         found = read_lines(text, at, element.rows) if element.rows else (np.zeros((0, 0)), at)
@@ -152,11 +152,7 @@ def _read_plain_text(text: bytes, at: int, elements: list[Element]) -> bool:
 
 
 def _columns(table: Floats, element: Element) -> bool:
-    """Fill an element from a table of its rows.
-
-    Returns:
-        Whether the rows fit the properties of the element.
-    """
+    """Fill an element from a table of its rows. Return whether the rows fit the properties of the element."""
     column = 0
     for one in element.properties:
         size = 1
@@ -194,8 +190,8 @@ def _as_type(values: Floats, kind: str) -> Column:
 def _read_text(text: bytes, first_line: int, elements: list[Element]) -> bool:
     """Fill the elements from text.
 
-    The 1994 document requires one row per line, but other line breaks are accepted. If the number of words is exactly
-    right, line breaks are ignored. Otherwise, each line is read as one row.
+    The 1994 document requires one row per line. If the number of words is exactly right, line breaks are ignored;
+    otherwise, each line is read as one row.
 
     Returns:
         Whether rows hold more values than the header announces.
@@ -222,10 +218,10 @@ def _read_text(text: bytes, first_line: int, elements: list[Element]) -> bool:
 
 
 def _odd_row(lines: list[tuple[int, list[bytes]]], element: Element) -> tuple[int, str]:
-    """Find the first unreadable row of an element.
+    """Find the first unreadable row of an element; there must be at least one.
 
     Args:
-        lines: Line number and words of each row; at least one row can't be read.
+        lines: Line number and words of each row.
         element: The element.
 
     Returns:
@@ -244,11 +240,11 @@ def _odd_row(lines: list[tuple[int, list[bytes]]], element: Element) -> tuple[in
 
 
 def _odd_word(lines: list[tuple[int, list[bytes]]]) -> tuple[int, str]:
-    """Find the first word that is not a number.
+    """Find the first word that is not a number or, if all are numbers, state that a number doesn't fit its type.
 
     Returns:
-        The line number, and a description of the word. If every word is a number, the description states that a number
-        doesn't fit its type. The line number is then that of the only line, or 0 if there are several lines.
+        The line number, and a description. If every word is a number, the line number is that of the only line, or 0 if
+        there are several lines.
     """
     for number, row in lines:
         for word in row:
@@ -305,10 +301,7 @@ def _row_length(row: list[bytes], element: Element, line: int) -> int:
 
 
 def _read_words(words: list[bytes], elements: list[Element]) -> int:
-    """Fill the elements word by word, regardless of line breaks.
-
-    Returns:
-        The number of words that were read.
+    """Fill the elements word by word, regardless of line breaks. Return the number of words that were read.
 
     Raises:
         UnreadableFrame: There are too few words, or the length of a list is negative.
@@ -330,10 +323,7 @@ def _read_words(words: list[bytes], elements: list[Element]) -> int:
 
 
 def _words_of_lists(words: list[bytes], at: int, element: Element) -> int:
-    """Fill an element that has lists, word by word, beginning with word `at`.
-
-    Returns:
-        Index of the first word after the element.
+    """Fill an element that has lists, beginning with word `at`. Return the index of the first word after the element.
 
     Raises:
         UnreadableFrame: There are too few words, or the length of a list is negative.
@@ -368,8 +358,8 @@ def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | Non
     """Fill an element by reading all rows together, if all lists are as long as the lists of the first row.
 
     Returns:
-        The byte after the rows; None if the lists of another row have different lengths, or if the data is too short
-        for rows that are all as long as the first row. In these cases, nothing is filled.
+        The byte after the rows. None, with nothing filled, if lists of another row have different lengths, or if the
+        data is too short for rows as long as the first row.
 
     Raises:
         UnreadableFrame: The data ends within the first row or within an element without lists, or the length of a list
@@ -406,10 +396,7 @@ def _equal_rows(data: bytes, at: int, element: Element, order: str) -> int | Non
 
 
 def _uneven_rows(data: bytes, at: int, element: Element, order: str) -> int:
-    """Fill an element whose lists have different lengths, row by row.
-
-    Returns:
-        The byte after the rows.
+    """Fill an element row by row, because its lists have different lengths. Return the byte after the rows.
 
     Raises:
         UnreadableFrame: The data ends within the element, or the length of a list is negative or not a whole number.

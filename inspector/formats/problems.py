@@ -1,4 +1,4 @@
-"""The problems that a reader found in a file. Each kind of problem is kept with its count and its first locations."""
+"""The problems that a reader found in a file, by kind, with their counts and first locations."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ class Place:
 
     Attributes:
         line: Line number, from 1; 0 if the location is not on a line of the file.
-        element: Index of the element among those of its kind (vertices, faces, ...), from 0; None if the location is
-            not an element.
-        text: The word or line that is wrong, or details of the problem; None if there is nothing to quote.
+        element: Index among the elements of the same kind (vertices, faces, ...), from 0; None if the location is not
+            an element.
+        text: The wrong word or line, or details of the problem; None if there is nothing to quote.
     """
 
     line: int
@@ -32,9 +32,9 @@ class Problem:
 
     Attributes:
         kind: A key of KINDS.
-        count: Number of times that the problem occurs.
-        places: The first locations, at most limits.PLACES_KEPT. In formats other than OBJ,
-            "left-out" and "left-out-seen" have no locations: the `text` of each entry describes the left-out content.
+        count: Number of occurrences.
+        places: The first locations, at most limits.PLACES_KEPT. For the kinds "left-out" and "left-out-seen" in formats
+            other than OBJ, the `text` of each entry describes left-out content instead.
     """
 
     kind: str
@@ -43,7 +43,7 @@ class Problem:
 
 
 class UnreadableFrame(MeshqcError):
-    """The file as a whole can't be read as a frame. The reason is in `problem`."""
+    """The file as a whole can't be read as a frame, for the reason in `problem`."""
 
     def __init__(self, kind: str, line: int = 1, reason: str | None = None) -> None:
         """Make the error.
@@ -64,10 +64,10 @@ class UnreadableFrame(MeshqcError):
         return KINDS[self.problem.kind] + ("" if text is None else f": {text.display}")
 
     def without_line(self) -> UnreadableFrame:
-        """Return a copy of the error. If its line number is 1, the copy has no line number.
+        """Return a copy of the error, without its line number if that is 1.
 
-        1 is the default line number, so the problem may be on another line. A larger line number was counted by the
-        reader, and is kept.
+        The default line number is 1, so the problem may be on another line. A larger line number was counted by the
+        reader.
         """
         place = self.problem.places[0]
         reason = None if place.text is None else place.text.text
@@ -155,7 +155,7 @@ KINDS: dict[str, str] = {
 
 @dataclass(slots=True)
 class ProblemLog:
-    """Collects problems while a file is read: the count and the first locations of each kind."""
+    """Counts problems by kind while a file is read, and collects the first locations of each kind."""
 
     _counts: dict[str, int] = field(default_factory=dict)
     _places: dict[str, list[Place]] = field(default_factory=dict)
@@ -175,7 +175,7 @@ class ProblemLog:
             places.append(place)
 
     def merge(self, problems: Iterable[Problem], line_offset: int = 0, element_offset: int = 0) -> None:
-        """Add the problems of a part of the file. Their lines and elements are counted from the start of the part.
+        """Add the problems of a part of the file, in which lines and elements are counted from the start of the part.
 
         Args:
             problems: The problems of the part.
@@ -190,5 +190,5 @@ class ProblemLog:
                 places.append(Place(place.line + line_offset, element, place.text))
 
     def problems(self) -> tuple[Problem, ...]:
-        """Return the problems so far, one entry for each kind."""
+        """Return the problems so far, one entry per kind."""
         return tuple(Problem(kind, count, tuple(self._places[kind])) for kind, count in self._counts.items())

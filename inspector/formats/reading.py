@@ -1,8 +1,7 @@
-"""Read a mesh file of any format as a frame. OBJ is read as it is; any other format is first converted to OBJ text.
+"""Read a mesh file of any format as a frame. Any format except OBJ is first converted to OBJ text.
 
-A frame of any format therefore has blocks, and arrays that it may share with the previous frame. Fixes and deliveries
-work on the same text that was inspected. For formats other than OBJ, lines of this text are not lines of the file, so
-code that reports locations must check `Frame.format`.
+Fixes and deliveries work on this text. Its lines are not lines of the file unless the file is OBJ, so code that reports
+locations must check `Frame.format`.
 """
 
 from __future__ import annotations
@@ -42,7 +41,7 @@ class SourceText:
         text: The file itself if it is OBJ, otherwise the text made from it.
         library: The materials inside the file as MTL text; b"" if there are none.
         images: The textures inside the file.
-        left_out: The content of the file that is in none of the other fields.
+        left_out: The content that is in none of the other fields.
     """
 
     format: Format
@@ -67,14 +66,14 @@ class ParsedFile:
     content: Mesh | bytes = field(repr=False)
 
     def source_text(self) -> SourceText:
-        """Convert the content to OBJ text. The text of an OBJ file stays as it is."""
+        """Convert the content to OBJ text; the text of an OBJ file stays as it is."""
         if isinstance(self.content, bytes):
             return SourceText(self.format, self.content)
         mesh = self.named(self.content)
         return self.with_text(mesh, compose(mesh, library_name(self.path)))
 
     def named(self, mesh: Mesh) -> Mesh:
-        """Return a copy of a mesh, with names that fit on lines of OBJ and MTL."""
+        """Return a copy of a mesh whose names fit on lines of OBJ and MTL."""
         return LibraryNames(self.path).applied(mesh)
 
     def with_text(self, mesh: Mesh, text: bytes) -> SourceText:
@@ -94,9 +93,9 @@ def parse_file(data: Content, path: Path, read_file: ReadFile) -> ParsedFile:
 
     Args:
         data: Content of the file.
-        path: Path of the file. Its extension helps to determine the format. Files that the mesh file references are
-            looked up in its folder.
-        read_file: Reads the files that the mesh file references.
+        path: Path of the file. Its extension helps to determine the format. Referenced files are looked up in its
+            folder.
+        read_file: Reads referenced files.
 
     Raises:
         UnreadableFrame: The file as a whole can't be read as a frame.
@@ -119,7 +118,7 @@ class FrameReader:
     _excerpt: Excerpt | None = None
 
     def fork(self) -> FrameReader:
-        """Make a second reader that shares the last frame read. The two readers can run in separate threads."""
+        """Make a second reader that shares the last frame read; the two can run in separate threads."""
         return FrameReader(self._reader.fork(), self._excerpt)
 
     def read(self, data: bytes, path: Path, read_file: ReadFile) -> Frame:
@@ -134,9 +133,8 @@ class FrameReader:
     def read_to_measure(self, file: ParsedFile) -> Frame:
         """Read a frame, for measuring only, from a parsed file.
 
-        The result can be measured but not written. Its fields are those of the frame that `read` returns, except `data`
-        and `blocks`. These two fields may belong to an excerpt of the text, because the text of a large mesh takes more
-        memory than its arrays. If the file is not OBJ, the caller can release its bytes before this call.
+        Its fields are those of the frame that `read` returns, except `data` and `blocks`, which may belong to an
+        excerpt of the text. The frame can therefore not be written.
 
         Raises:
             UnreadableFrame: The file as a whole can't be read as a frame.
@@ -153,7 +151,7 @@ class FrameReader:
 
 
 def _completed(frame: Frame, path: Path, source: SourceText) -> Frame:
-    """Add to a frame the properties of its file that its OBJ text doesn't show, such as the file's format."""
+    """Add properties of its file to a frame, such as the format, that its OBJ text doesn't show."""
     named = by_ending().get(os.fsencode(path.suffix).lower())
     problems = frame.problems
     if named is not None and named is not source.format:
@@ -193,14 +191,14 @@ def source_text(data: bytes, path: Path, read_file: ReadFile) -> SourceText:
 class LibraryNames:
     """Gives the materials and textures of one library distinct names that fit on lines of OBJ and MTL.
 
-    A material or texture keeps the name that it was first given, so that all frames of an animation agree.
+    A material or texture keeps its first name, so that all frames of an animation agree.
     """
 
     def __init__(self, path: Path) -> None:
         """Begin without any names.
 
         Args:
-            path: Path of the mesh file. The names of embedded and tiled textures are derived from its file name.
+            path: Path of the mesh file, from which the names of embedded and tiled textures are derived.
         """
         self._prefix = b"textures/" + library_name(path).raw.removesuffix(b".mtl") + b"_"
         self._materials: dict[object, Name] = {}
@@ -226,7 +224,7 @@ class LibraryNames:
         return _unlike(self._materials, name, plain_name(name))
 
     def _image(self, image: Image) -> Image:
-        """Give an embedded or tiled texture a name like that of a separate file. Other textures keep their names."""
+        """Give an embedded or tiled texture a name like that of a separate file; other textures keep their names."""
         if image.data is None and not image.tiles:
             return image
         wanted = self._prefix + plain_name(image.name)
@@ -234,10 +232,9 @@ class LibraryNames:
 
 
 def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
-    """Return the distinct name of a key. The name is chosen on the first call with that key.
+    """Return the distinct name of a key, which is chosen on the first call with that key.
 
-    The name is `wanted`. If another key already has this name in any letter case, a number is inserted before the file
-    name extension.
+    If another key has the name `wanted`, in any letter case, a number is inserted before the file name extension.
     """
     if key not in known:
         taken = {name.raw.lower() for name in known.values()}
@@ -250,8 +247,8 @@ def _unlike(known: dict[object, Name], key: object, wanted: bytes) -> Name:
 def library_name(path: Path) -> Name:
     """Return the name of the library that all frames of a sequence share, such as manta.mtl for manta.0001.glb.
 
-    The file name of a sub-frame ends in two numbers, the second shorter than the first: manta.0001.5.glb gives
-    manta.mtl. Other digits belong to the name: fish1.0001.glb gives fish1.mtl.
+    Numbers of sub-frames are removed too: manta.0001.5.glb gives manta.mtl. Digits in the name stay: fish1.0001.glb
+    gives fish1.mtl.
     """
     stem = os.fsencode(path.stem)
     if last := _FRAME_NUMBER.fullmatch(stem):
@@ -263,7 +260,7 @@ def library_name(path: Path) -> Name:
 
 
 def _beside(path: Path, read_file: ReadFile) -> Beside:
-    """Make a function that reads a file referenced by a mesh file, if it is in the mesh file's folder or below it."""
+    """Make a function that reads a referenced file if it is in the mesh file's folder or below it."""
 
     def read(uri: str) -> bytes:
         folder = path.parent

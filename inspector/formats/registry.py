@@ -10,8 +10,8 @@ import inspector.formats.files
 from inspector.formats.format import Content, Format
 
 _RECOGNISED_BYTES = 1 << 14
-"""Number of bytes at the start of a file from which its format is recognised. They include the first statement even if
-it follows a long comment, and reading them takes a tenth of a millisecond.
+"""Number of bytes at the start of a file from which its format is recognised. A long comment may precede the first
+statement.
 """
 
 
@@ -47,27 +47,27 @@ def _by_id() -> dict[str, Format]:
 
 @cache
 def by_ending() -> dict[bytes, Format]:
-    """Return the formats of frame files by file name extension, in lower case and with the dot."""
+    """The formats of frame files by file name extension, in lower case and with the dot."""
     return {ending: one for one in all_formats() for ending in one.endings if one.scene is None}
 
 
 @cache
 def animations_by_ending() -> dict[bytes, Format]:
-    """Return the formats of scene files by file name extension, in lower case and with the dot."""
+    """The formats of scene files by file name extension, in lower case and with the dot."""
     return {ending: one for one in all_formats() for ending in one.endings if one.scene is not None}
 
 
 def format_of(data: Content, ending: bytes) -> Format:
-    """Determine the format of a frame file from its content or, if no format recognises the content, from the file
-    name extension.
+    """Determine the format of a frame file from its content or, if that is not recognised, from its file name
+    extension.
 
     Args:
         data: The whole file.
         ending: File name extension, with the dot, in any letter case.
 
     Returns:
-        The format. If several formats recognise the content, the format of the extension takes precedence. If neither
-        the content nor the extension is known, the format is OBJ.
+        The format: that of the extension if several formats recognise the content, and OBJ if neither the content nor
+        the extension is known.
     """
     head = data[:_RECOGNISED_BYTES]
     named = by_ending().get(ending.lower())

@@ -24,13 +24,13 @@ def skinned(
         positions: The positions, (n, 3).
         normals: The normal at each position, (n, 3); None if there are no normals.
         joints: Indices of the joints that move each vertex, (n, k).
-        weights: Weights of these joints, (n, k). They are scaled to a sum of 1. A vertex with no weight above 0 does
+        weights: Weights of these joints, (n, k), which are scaled to a sum of 1. A vertex with no weight above 0 does
             not move.
         matrices: Matrix by which each joint moves vertices, for column vectors, (j, 4, 4).
 
     Returns:
-        The moved positions, (n, 3), and the moved normals, (n, 3), or None if there were no normals. The normals have
-        length 1, but a normal stays as it is if the joints would reduce its length to 0.
+        The moved positions, (n, 3), and the moved normals, (n, 3), or None if there were no normals. Moved normals have
+        length 1; a normal whose length would become 0 stays as it is.
     """
     joints = np.where(weights > 0, joints, 0)
     sums = weights.sum(axis=1, keepdims=True)

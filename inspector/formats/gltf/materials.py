@@ -207,7 +207,7 @@ class _MaterialReading:
         return (red, green, blue), alpha, float(roughness), float(metallic)
 
     def _specular_glossiness(self, surface: Document) -> tuple[Colour, float, float, float | None]:
-        """Read a material of KHR_materials_pbrSpecularGlossiness. Its specular colour is left out.
+        """Read a material of KHR_materials_pbrSpecularGlossiness without its specular colour.
 
         Returns:
             The colour, the alpha, the roughness, and None for the metallic factor.
@@ -217,9 +217,8 @@ class _MaterialReading:
         return (red, green, blue), alpha, 1.0 - float(value(surface, "glossinessFactor", float, 1.0)), None
 
     def _opacity(self, alpha: float) -> float:
-        """Determine the opacity from the alpha and the alpha mode (3.9.4).
-
-        If the mode is BLEND or MASK and the texture of the colour map has an alpha channel, an opacity map is added.
+        """Determine the opacity from the alpha and the alpha mode (3.9.4). Add an opacity map if the mode is BLEND or
+        MASK and the texture of the colour map has an alpha channel.
         """
         mode = value(self._document, "alphaMode", str, "OPAQUE")
         if mode not in ("BLEND", "MASK"):

@@ -32,10 +32,11 @@ class MeshUse:
 
 
 class Nodes:
-    """The nodes of a document, and their positions in the world."""
+    """The nodes of a document, and their world matrices."""
 
     def __init__(self, document: Document) -> None:
-        """Check that every node has at most one parent. With shared children, a few nodes could expand to billions.
+        """Check that every node has at most one parent, because with shared children, a few nodes could expand to
+        billions.
 
         Raises:
             UnreadableFrame: A node has two parents, is its own child, or has a child that doesn't exist. Longer cycles
@@ -55,11 +56,9 @@ class Nodes:
         self._worlds: dict[int, Matrix] = {}
 
     def meshes(self) -> Iterator[MeshUse]:
-        """Yield every use of a mesh in the scene, in the order of the document.
+        """Yield every use of a mesh in the scene or, if there is no scene, in all nodes, in the order of the document.
 
-        If the document has no scene, all nodes are used.
-
-        Nodes that are marked as invisible (KHR_node_visibility) are left out, together with all nodes below them.
+        Nodes marked as invisible (KHR_node_visibility), and all nodes below them, are left out.
 
         Raises:
             UnreadableFrame: The document breaks the specification.
@@ -106,8 +105,6 @@ class Nodes:
 
 def _local(node: Document) -> Matrix:
     """Return the matrix of a node relative to its parent (3.5.3).
-
-    The matrix is stored column by column, or as a translation, a rotation and a scale.
 
     Raises:
         UnreadableFrame: A value of the node is not a list of numbers with the right length.

@@ -31,8 +31,7 @@ _READ = frozenset(
         *("EXT_texture_avif", "MSFT_texture_dds"),
     )
 )
-"""Extensions that this package reads, or reports as left out if a file uses them. Other extensions of materials are
-reported by gltf/materials.py.
+"""Extensions that this package reads, or reports as left out. gltf/materials.py reports other extensions of materials.
 """
 
 
@@ -66,7 +65,7 @@ def read(data: Content, beside: Beside) -> Mesh:
 
 
 def _left_out(document: Document) -> Iterator[LeftOut]:
-    """Yield the left-out content of the document. Left-out content of meshes is not included."""
+    """Yield the content of the document that is left out, except content of meshes."""
     animations, cameras = len(entries(document, "animations")), len(entries(document, "cameras"))
     if animations:
         yield LeftOut(f"animations ({animations}); the pose of the nodes is used")

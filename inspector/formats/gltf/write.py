@@ -1,5 +1,5 @@
-"""Writing a mesh as a GLB file. The maps of its materials must already be in the channels that the format reads
-(see `delivery/gltf_maps.py`).
+"""Writing a mesh as a GLB file. The maps must already be in the channels that the format reads (see
+`delivery/gltf_maps.py`).
 
 Source: Khronos, glTF 2.0 specification: 3.6 (buffers), 3.7 (geometry), 3.9 (materials), 4 (GLB).
 """
@@ -40,18 +40,15 @@ class _Writer:
         return len(entries) - 1
 
     def put_once(self, key: str, value: dict[str, Any]) -> int:
-        """Return the index of an entry in the document's list `key`.
-
-        The entry is added if the list has no equal entry.
-        """
+        """Return the index of an entry in the document's list `key`. Add the entry if the list has no equal entry."""
         known = (key, json.dumps(value, sort_keys=True))
         if known not in self._known:
             self._known[known] = self.put(key, value)
         return self._known[known]
 
     def image(self, image: Image) -> int:
-        """Return the index of an image, which is added if it is new. An image in a separate file is added by name; any
-        other image is added as bytes.
+        """Return the index of an image. Add the image if it is new: by name if it is a separate file, otherwise as
+        bytes.
         """
         if image not in self._known:
             if image.data is None:
@@ -94,9 +91,9 @@ class _Writer:
 def write(mesh: Mesh) -> bytes:
     """Write a mesh as a GLB file. All faces must be triangles.
 
-    Each object becomes a node. In a node, the faces of each material form one primitive or, if only some of these faces
-    have UVs or normals, up to four primitives. A vertex with more than one UV or normal becomes several vertices,
-    in the order of the mesh's vertices. If the mesh has no faces, its vertices become points.
+    Each object becomes a node, with a primitive for each of its materials or, if only some faces have UVs or normals,
+    up to four primitives. A vertex with several UVs or normals becomes several vertices. If the mesh has no faces, its
+    vertices become points.
     """
     writer = _Writer()
     known = {one.name: one for one in mesh.materials}
@@ -122,7 +119,7 @@ def _any_bare(mesh: Mesh) -> bool:
 
 
 def _groups(mesh: Mesh) -> Iterator[tuple[Name | None, Name | None, tuple[bool, bool], npt.NDArray[np.int64]]]:
-    """Group the faces by object and material, and by whether all their corners have UVs and normals.
+    """Group the faces by object and material, and by whether all corners of a face have UVs and normals.
 
     Yields:
         The object and the material of a group; whether its faces have UVs and whether they have normals; and the
@@ -179,10 +176,10 @@ def _primitive(
 def _distinct(rows: SmallIndices) -> tuple[SmallIndices, npt.NDArray[np.int64]]:
     """Find the distinct rows of an array, (n, c).
 
-    numpy.unique with an axis gives the same result, but takes three times as long because it compares whole rows.
+    numpy.unique with an axis takes three times as long, because it compares whole rows.
 
     Returns:
-        The distinct rows, sorted, and the index of each row among them, (n,).
+        The distinct rows, sorted, and the index of each original row among them, (n,).
     """
     rank = np.lexsort(rows.T[::-1])
     ordered = rows[rank]
@@ -196,8 +193,7 @@ def _distinct(rows: SmallIndices) -> tuple[SmallIndices, npt.NDArray[np.int64]]:
 def _material(writer: _Writer, material: Material, double_sided: bool) -> int:
     """Add a material with its maps, and return its index.
 
-    If the material has neither a metallic factor nor a metallic map, the factor 0 is written, because the format's
-    default is 1.
+    Without a metallic factor or metallic map, the factor 0 is written, because the format's default is 1.
     """
     red, green, blue = material.colour or (1.0, 1.0, 1.0)
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)

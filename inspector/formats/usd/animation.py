@@ -1,4 +1,4 @@
-"""Reading a stage as an animation. For each frame, the selected, visible meshes are joined into one mesh."""
+"""Reading a stage as an animation. The selected, visible meshes of each frame are joined into one mesh."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ from inspector.formats.usd.stage import open_stage
 from inspector.names import counted, safe
 
 _MOST_PRIMS = 200_000
-"""Maximum number of prims that are visited in a stage. Instances inside instances multiply, so a small file can expand
-to billions of prims.
+"""Maximum number of prims to visit in a stage, because nested instances in a small file can expand to billions of
+prims.
 """
 
 _CENTIMETRE = 0.01  # UsdGeomLinearUnits, the fallback of metersPerUnit
@@ -35,13 +35,13 @@ _CENTIMETRE = 0.01  # UsdGeomLinearUnits, the fallback of metersPerUnit
 
 @dataclass(frozen=True)
 class _Contents:
-    """The prims of a stage that can be read, and the types of the prims that are left out.
+    """The readable prims of a stage, and the types of the prims that are left out.
 
     Attributes:
-        meshes: Prims of the meshes that may be visible. Prototypes of instancers are not included.
+        meshes: Meshes that may be visible, without prototypes of instancers.
         instancers: Prims of the instancers. Only their copies are visible, not their prototypes.
-        others: Types of the geometric prims that are not meshes, which are left out.
-        unseen: Types of the cameras and lights, which are left out.
+        others: Types of the left-out geometric prims that are not meshes.
+        unseen: Types of the left-out cameras and lights.
     """
 
     meshes: tuple[Any, ...]
@@ -53,8 +53,8 @@ class _Contents:
 class StageAnimation:
     """An open stage; see `Animation` for the attributes.
 
-    The frames are the whole time codes in the range that the stage states. If it states no range, they are the whole
-    time codes in the range of its samples. A static stage without a range has one frame.
+    The frames are the whole time codes in the range that the stage states or, without a range, in the range of its
+    samples. A static stage without a range has one frame.
     """
 
     def __init__(self, path: Path, opening: Opening) -> None:
@@ -94,7 +94,7 @@ class StageAnimation:
         Args:
             number: The frame number, which is its time code.
             take: The selection of meshes and UVs, and their conversion. `blend` has no effect, because usd-core always
-                interpolates between samples.
+                interpolates.
 
         Raises:
             UnreadableFrame: No selected mesh with points is visible in the frame, none of the visible meshes can be
@@ -141,8 +141,7 @@ class StageAnimation:
             prim: The mesh's prim.
             time: The Usd.TimeCode.
             places: The UsdGeom.XformCache for that time.
-            world: Matrix from the mesh's space to the world if an instancer places the mesh; None if its skeleton or
-                its prim places it.
+            world: Matrix from the mesh's space to the world for a copy made by an instancer; otherwise None.
             uv_set: Name of the UV set; None for the main set.
         """
         try:
@@ -238,9 +237,7 @@ def _is_cage(prim: Any) -> bool:
 
 
 def _metres(stage: Any) -> float:
-    """Return the length of a unit in metres: the value of metersPerUnit, which may have any numeric type.
-
-    If the value is missing or invalid, the length is 0.01, the fallback of OpenUSD.
+    """Return the length of a unit in metres (metersPerUnit), or OpenUSD's fallback, 0.01, if it is missing or invalid.
     """
     stated = stage.GetMetadata("metersPerUnit") if stage.HasAuthoredMetadata("metersPerUnit") else None
     return float(stated) if isinstance(stated, (int, float)) and stated > 0 else _CENTIMETRE
@@ -253,9 +250,8 @@ def _up(stage: Any) -> str:
 
 
 def _contents(stage: Any) -> _Contents:
-    """Find the prims that may be visible in a picture, and the cameras and lights.
-
-    Of the prims below an instancer, only copies are visible.
+    """Find the prims that may be visible in a picture, and the cameras and lights. Prims below an instancer are not
+    included.
 
     Raises:
         UnreadableFrame: There are more than `_MOST_PRIMS` prims.
@@ -284,7 +280,7 @@ def _contents(stage: Any) -> _Contents:
 
 
 def _groups(prim: Any) -> int:
-    """Count a mesh's face subsets that are not used to bind materials."""
+    """Count the face subsets of a mesh that are not used to bind materials."""
     from pxr import UsdGeom, UsdShade
 
     subsets = UsdGeom.Subset.GetAllGeomSubsets(UsdGeom.Imageable(prim))
@@ -292,12 +288,9 @@ def _groups(prim: Any) -> int:
 
 
 def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
-    """Find the frames of a stage, and the sub-frames that have samples.
+    """Return the whole numbers of the frames of a stage, and the sub-frames that have samples.
 
-    A static stage has one frame if it states no range of time codes, or if the range contains no whole number.
-
-    Returns:
-        The numbers of the whole frames, and the numbers of the sub-frames.
+    A static stage has one frame if its range contains no whole number, or if it states no range.
 
     Raises:
         UnreadableFrame: The range is not finite, or has more than MOST_FRAMES frames.
@@ -322,8 +315,8 @@ def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tupl
 
 
 def _samples(prim: Any) -> Iterator[float]:
-    """Yield the times of all samples that affect a prim: those of its attributes, and those of the transforms and
-    visibilities of the prims above it.
+    """Yield the times of all samples of a prim's attributes, and of the transforms and visibilities of the prims above
+    it.
     """
     from pxr import UsdGeom
 

@@ -22,22 +22,21 @@ from inspector.formats.problems import UnreadableFrame
 from inspector.formats.usd.materials import Bound
 
 _UV_NAMES = ("st", "UVMap", "uv", "map1")
-"""Usual names of UV sets, in order of preference. `st` is usual with UsdPreviewSurface; the other names are used by
-some exporters (common practice, no source).
+"""Usual names of UV sets, in order of preference: `st` is usual with UsdPreviewSurface; some exporters use the other
+names (common practice, no source).
 """
 _UV_WIDTHS = {
     **dict.fromkeys(("texCoord2f[]", "texCoord2d[]", "texCoord2h[]", "float2[]", "double2[]", "half2[]"), 2),
     **dict.fromkeys(("texCoord3f[]", "texCoord3d[]", "texCoord3h[]"), 3),
 }
-"""Number of components per UV, by the type of the primvar. Types with three plain floats are not included, because such
-a primvar may contain anything, such as velocities.
+"""Number of components per UV, by the type of the primvar. Three plain floats are not included, because they may be
+anything, such as velocities.
 """
 
 
 def uv_sets(prim: Any, bound: Bound) -> list[str]:
-    """Return the names of a mesh's UV sets; the main set comes first.
-
-    Sets that the mesh's materials read precede sets with usual names. All other sets come last.
+    """Return the names of a mesh's UV sets: first those that its materials read, then those with usual names, then all
+    others. The first is the main set.
 
     Args:
         prim: The mesh's prim.
@@ -47,7 +46,7 @@ def uv_sets(prim: Any, bound: Bound) -> list[str]:
 
 
 def _uv_primvars(prim: Any, bound: Bound) -> dict[str, Any]:
-    """Find the UV sets of a mesh, by name; the main set comes first."""
+    """Find the UV sets of a mesh, by name, the main set first."""
     from pxr import UsdGeom
 
     primvars = UsdGeom.PrimvarsAPI(prim)
@@ -94,7 +93,8 @@ def read_geometry(prim: Any, time: Any, bound: Bound, uv_set: str | None = None)
 def _uvs(
     prim: Any, time: Any, corners: Corners, bound: Bound, uv_set: str | None, losses: list[LeftOut]
 ) -> tuple[Numbers, Offsets | None]:
-    """Read the UVs. If the file has a separate UV for every corner, equal UVs are combined.
+    """Read the UVs, (m, 2), and the index of each corner's UV, (c,), or None if there are no UVs. Equal UVs of separate
+    corners are combined.
 
     Args:
         prim: The mesh's prim.
@@ -103,9 +103,6 @@ def _uvs(
         bound: The materials of the mesh.
         uv_set: Name of the UV set; None for the main set.
         losses: List to which left-out content is added.
-
-    Returns:
-        The UVs, (m, 2), and the index of each corner's UV, (c,); None instead of the indices if there are no UVs.
     """
     from pxr import UsdGeom
 
@@ -128,11 +125,7 @@ def _uvs(
 
 
 def _transformed(values: Numbers, index: Offsets, corners: Corners, bound: Bound) -> tuple[Numbers, Offsets]:
-    """Apply the UV transform of each face's material.
-
-    Returns:
-        The UVs, and the index of each corner's UV.
-    """
+    """Apply the UV transform of each face's material. Return the UVs, and the index of each corner's UV."""
     if all(layout.still for layout in bound.layouts):
         return values, index
     of_corner = bound.layout_of_face[corners.face_of_corner()]
@@ -144,8 +137,7 @@ def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets |
     """Read the normals. `primvars:normals` takes precedence over `normals` (UsdGeomPointBased).
 
     Returns:
-        The normals, (k, 3), and the index of each corner's normal, (c,); None instead of the indices if there are no
-        normals.
+        The normals, (k, 3), and the index of each corner's normal, (c,), or None if there are no normals.
     """
     from pxr import UsdGeom
 
@@ -162,13 +154,10 @@ def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets |
 
 
 def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOut]) -> Numbers:
-    """Read `displayColor` as one colour per point.
+    """Read `displayColor` as one colour per point, (count, 3); empty if there are none.
 
     Colours per face or per corner, and colours that don't match the points, are left out. A single colour for the whole
     mesh is used only if some faces have no material.
-
-    Returns:
-        The colours, (count, 3); empty if there are none.
     """
     from pxr import UsdGeom
 
@@ -200,9 +189,9 @@ def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[
     """Find the value of each corner in a primvar.
 
     Returns:
-        The index of each corner's value, (c,), and the values. The index is ABSENT for a corner whose value is not
-        authored (`unauthoredValuesIndex`). An invalid index is replaced with the number of values. If the first value
-        is reserved for corners without an authored value, it is removed.
+        The index of each corner's value, (c,), and the values. The index is ABSENT for a value that is not authored
+        (`unauthoredValuesIndex`), and the number of values if it is invalid. A first value that is reserved for corners
+        without an authored value is removed.
     """
     places = _places(str(primvar.GetInterpolation()), corners)
     count = len(values)
@@ -220,9 +209,8 @@ def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[
 
 
 def _places(interpolation: str, corners: Corners) -> Offsets:
-    """Return the index of the element whose value each corner uses, (c,).
-
-    The index depends on the interpolation of the primvar (UsdGeomPrimvar, "Interpolation of geometric primvars").
+    """Return the index of the element whose value each corner uses, (c,) (UsdGeomPrimvar, "Interpolation of geometric
+    primvars").
     """
     match interpolation:
         case "constant":
@@ -236,8 +224,7 @@ def _places(interpolation: str, corners: Corners) -> Offsets:
 
 
 def _rows(values: Any, width: int, what: str) -> Numbers:
-    """Convert values from usd-core to rows, (n, width). They are float64 if the file has float64, and float32
-    otherwise.
+    """Convert values from usd-core to rows, (n, width): float64 if the file has float64, otherwise float32.
 
     Raises:
         UnreadableFrame: The values have a type that the format doesn't allow. The message begins with `what`.

@@ -12,7 +12,7 @@ from inspector.arrays import Floats
 from inspector.formats.problems import UnreadableFrame
 
 _MOST_COPIES = 200_000
-"""Maximum number of mesh copies in a frame. Even a small file can define billions of copies."""
+"""Maximum number of mesh copies in a frame, because even a small file can define billions of copies."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,9 +65,8 @@ def copies(instancers: Sequence[Any], time: Any, places: Any) -> Iterator[Copy]:
 
 
 def is_for_pictures(prim: Any) -> bool:
-    """Whether the purpose of a prim allows it to be visible in a picture. Proxies and guides are never visible.
-
-    Source: OpenUSD, UsdGeomImageable, "purpose".
+    """Return whether the purpose of a prim (OpenUSD, UsdGeomImageable) allows it to be visible in a picture. Proxies
+    and guides are never visible.
     """
     from pxr import UsdGeom
 
@@ -75,13 +74,10 @@ def is_for_pictures(prim: Any) -> bool:
 
 
 def _meshes(root: Any, time: Any, places: Any) -> list[tuple[Any, Floats]]:
-    """Find the visible meshes of a prototype.
+    """Find the visible meshes of a prototype, each with its matrix relative to the prototype's root.
 
-    The visibility of the prototype's root, and of the prims above it, has no effect on the copies. usd-core's
-    UsdGeomBBoxCache measures a copy in the same way.
-
-    Returns:
-        Each mesh, and its matrix relative to the prototype's root.
+    The visibility of the root, and of the prims above it, has no effect on the copies, as in usd-core's
+    UsdGeomBBoxCache.
     """
     from pxr import Usd, UsdGeom
 

@@ -40,11 +40,11 @@ _TILES = range(1001, 1101)  # a hundred tiles, ten per row
 
 @dataclass(frozen=True, slots=True)
 class PrimvarUvs:
-    """The UVs that a map uses: a primvar, and the transform of UsdTransform2d.
+    """The UVs that a map uses.
 
     Attributes:
         name: Name of the primvar; "" if the file states none.
-        scale: Scale of the transform.
+        scale: Scale of the transform (UsdTransform2d).
         rotation: Rotation of the transform, in degrees, counter-clockwise.
         translation: Translation of the transform.
     """
@@ -60,9 +60,7 @@ class PrimvarUvs:
         return self == PrimvarUvs(self.name)
 
     def applied(self, uvs: Numbers) -> Numbers:
-        """Transform UVs. They are scaled first, then rotated, then moved (UsdPreviewSurface specification,
-        UsdTransform2d).
-        """
+        """Scale, then rotate, then move UVs (UsdPreviewSurface specification, UsdTransform2d)."""
         if self.still:
             return uvs
         u, v = (uvs.astype(np.float64) * self.scale).T
@@ -76,8 +74,8 @@ class Bound:
 
     Attributes:
         parts: Runs of consecutive faces with the same material.
-        layouts: The distinct combinations of primvar and transform that the materials use; at least one. A material
-            uses the combination of its colour map or, if it has no colour map, of its first map.
+        layouts: The distinct combinations of primvar and transform of the materials, at least one. Each material uses
+            that of its colour map or, without a colour map, of its first map.
         layout_of_face: Index in `layouts` for each face, (f,).
         losses: Properties of the materials that are not carried over.
     """
@@ -101,10 +99,7 @@ class _Known:
 
 
 class MaterialTable:
-    """The materials of a stage, in the order in which they are found.
-
-    Each material is listed once. Materials with the same name get distinct names.
-    """
+    """The materials of a stage, in the order in which they are found, each with a distinct name."""
 
     def __init__(self, folders: Sequence[Path]) -> None:
         """Begin an empty table.
@@ -176,7 +171,7 @@ class MaterialTable:
         return _SurfaceReading(self, surface, name, prim.GetCustomDataByKey(TR)).known()
 
     def image(self, texture: Any) -> Image | None:
-        """Return the image that a texture shader reads; None if the shader doesn't refer to a file."""
+        """Return the image that a texture shader reads; None if it doesn't refer to a file."""
         asset = _value(texture, "file")
         if asset is None or not asset.path:
             return None
@@ -206,10 +201,8 @@ class MaterialTable:
         return tuple(found)
 
     def _content(self, resolved: str) -> bytes | None:
-        """Read a texture, which may be inside a .usdz file.
-
-        Returns:
-            The bytes; None if the texture is outside the allowed folders, or can't be read.
+        """Return the bytes of a texture, which may be inside a .usdz file; None if it is outside the allowed folders,
+        or can't be read.
         """
         from pxr import Ar
 
@@ -259,7 +252,7 @@ class _SurfaceReading:
         return _Known(material, layout, (LeftOut(text, seen=True),) if self._missing else ())
 
     def _connected(self, slot: Slot, name: str) -> None:
-        """Read the texture that is connected to an input, if there is one."""
+        """Read the texture, if any, that is connected to an input."""
         from pxr import UsdShade
 
         given = self._surface.GetInput(name)
@@ -292,8 +285,8 @@ class _SurfaceReading:
     def _scaled(self, slot: Slot, shader: Any, channel: str) -> float:
         """Read the scale and bias of a texture.
 
-        Except for normal maps, the scale becomes the factor of the map's slot. This factor multiplies the texture, as
-        Kd does in MTL.
+        The scale becomes the factor of the map's slot, by which the texture is multiplied, as by Kd in MTL. Normal maps
+        are an exception.
 
         Returns:
             The strength of a normal map; 1 for any other map.
@@ -314,7 +307,7 @@ class _SurfaceReading:
         return 1.0
 
     def _layout(self, texture: Any) -> PrimvarUvs:
-        """Read the name of the primvar that a texture uses, and the transform of the UVs."""
+        """Read the primvar and the UV transform that a texture uses."""
         reader = _source(texture, "st")
         scale, rotation, translation = (1.0, 1.0), 0.0, (0.0, 0.0)
         if reader is not None and reader.GetIdAttr().Get() == "UsdTransform2d":
@@ -348,16 +341,15 @@ class _SurfaceReading:
 
 
 def _unpacked(package: bytes, name: str) -> bytes | None:
-    """Read a file inside a .usdz file; None if the inner file is compressed.
-
-    The format allows neither compressed nor encrypted files (OpenUSD, "Usdz file format specification").
+    """Read a file inside a .usdz file; None if the inner file is compressed, which the format doesn't allow (OpenUSD,
+    "Usdz file format specification").
     """
     with zipfile.ZipFile(io.BytesIO(package)) as files:
         return files.read(name) if files.getinfo(name).compress_type == zipfile.ZIP_STORED else None
 
 
 def _source(shader: Any, name: str) -> Any:
-    """Return the shader that is connected to an input; None if there is no such shader."""
+    """Return the shader that is connected to an input; None if there is none."""
     from pxr import UsdShade
 
     given = shader.GetInput(name)
@@ -366,7 +358,7 @@ def _source(shader: Any, name: str) -> Any:
 
 
 def _value(shader: Any, name: str) -> Any:
-    """Return the value of a shader's input, which may come from an input of the material; None if there is no value."""
+    """Return the value of a shader's input, which an input of the material may supply; None if there is no value."""
     given = shader.GetInput(name) if shader else None
     producers = given.GetValueProducingAttributes() if given else []
     return producers[0].Get() if producers else None

@@ -53,8 +53,8 @@ class Skeletons:
             places: The UsdGeom.XformCache for that time.
 
         Returns:
-            The mesh, and the matrix from its space to the world, for column vectors, (4, 4). Instead of the matrix,
-            None is returned if the prim's own transform places the mesh.
+            The mesh, and the matrix from its space to the world, for column vectors, (4, 4), or None if the prim's own
+            transform places the mesh.
 
         Raises:
             UnreadableFrame: The joints, weights or blend shapes of the mesh contradict each other, or don't fit the
@@ -96,9 +96,7 @@ class Skeletons:
 
 
 def _skinned_mesh(mesh: Mesh, joints: Any, weights: Any, matrices: Floats) -> Mesh:
-    """Move the points and normals of a mesh by the joints. A normal moves with the point of the first corner that uses
-    it.
-    """
+    """Move the points and normals of a mesh by the joints; a normal moves with the point of its first corner."""
     positions, _ = skinned(mesh.positions, None, joints, weights, matrices)
     corners = mesh.corners
     lit = np.flatnonzero((corners.vn >= 0) & (corners.vn < len(mesh.normals)) & (corners.v < len(mesh.positions)))
