@@ -20,7 +20,7 @@ from inspector.names import Name, safe
 INSTALL = "OpenUSD needs the extra `usd`: in the clone of meshqc, run pip install '.[usd]'"
 
 _PLACE = re.compile(r":(\d+):\d+: ")
-"""Pattern of the line and column in usd-core's message about text that it can't parse."""
+"""Pattern of the line and column in a message from usd-core about text that it can't parse."""
 _VERSION = re.compile(r"file is (\d+\.\d+\.\d+), software supports (\d+\.\d+\.\d+)")
 
 
@@ -31,7 +31,7 @@ class OpenedStage:
     Attributes:
         stage: The Usd.Stage.
         losses: Files that the stage refers to, but that were not opened.
-        layers: All layers, by identifier. As long as the layers are referenced here, usd-core doesn't open them again.
+        layers: All layers, by identifier. usd-core doesn't open them again as long as they are referenced here.
     """
 
     stage: Any
@@ -54,16 +54,17 @@ def need_library() -> None:
 
 
 _TO_LOAD, _TO_WORK, _PER_PROCESSOR = 1_000_000_000, 200_000_000, 100_000_000
-"""Address space that usd-core needs, in bytes. `_TO_LOAD`, plus `_PER_PROCESSOR` for each processor's
-threads, is enough to load usd-core and write a small delivery. `_TO_WORK` is enough if usd-core is already loaded.
-With usd-core 26.11 and 2 processors, loading it and writing a small delivery took 1,110 MB, of which loading
-took 550 MB (measured). If usd-core runs out of memory, it ends the process.
+"""Address space that usd-core needs, in bytes: `_TO_WORK` if it is already loaded; otherwise `_TO_LOAD`, plus
+`_PER_PROCESSOR` for each processor, to load it and write a small delivery. usd-core ends the process if it runs out of
+memory.
+
+Measured with usd-core 26.11 and 2 processors: 550 MB to load it, 1,110 MB in all.
 """
 
 
 def _refuse_few_addresses() -> None:
-    """Check that the memory limit (`ulimit -v`) leaves enough address space for usd-core. The check is made only on
-    Linux, because other systems don't report the address space in use.
+    """Check that the memory limit (`ulimit -v`) leaves enough address space for usd-core. Only Linux reports the
+    address space in use.
 
     Raises:
         MeshqcError: There is too little address space.
@@ -116,7 +117,7 @@ def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
 
 
 def _in_words(said: str) -> str:
-    """Convert an error message of usd-core, which quotes locations in source code, to words for users."""
+    """Convert an error message of usd-core, which quotes locations in its source code, to words for users."""
     version = _VERSION.search(said)
     if version:
         return f"the binary form has version {version[1]}, but only versions up to {version[2]} are supported"
@@ -128,10 +129,8 @@ def _in_words(said: str) -> str:
 
 @cache
 def _keep_quiet() -> Any:
-    """Suppress usd-core's warnings on stderr for the rest of the process.
-
-    The warnings quote file names and prim paths unescaped, so an escape sequence in a name would reach the terminal.
-    Everything important in them is also raised as an error.
+    """Suppress usd-core's warnings on stderr for the rest of the process, because unescaped names in them could send
+    escape sequences to the terminal. Everything important in them is also raised as an error.
     """
     from pxr import UsdUtils
 
@@ -141,9 +140,9 @@ def _keep_quiet() -> Any:
 class _Following:
     """Opens the layers that other layers refer to: sublayers, references and payloads. Value clips are not supported.
 
-    A layer is inspected before the stage opens the files that the layer refers to. If a file must not be opened or
-    can't be opened, the references to it are removed from the layer in memory. usd-core opens files by path, so each
-    path is checked again after its layer is open.
+    Each layer is inspected before the stage opens the files that it refers to. References to files that must not or
+    can't be opened are removed from the layer in memory. usd-core opens files by path, so each path is checked again
+    after its layer is open.
 
     Attributes:
         layers: The opened layers, by identifier.
@@ -169,10 +168,7 @@ class _Following:
                     pending.append(below)
 
     def _opened(self, layer: Any, asset: str) -> Any:
-        """Open a layer that another layer refers to.
-
-        Returns:
-            The Sdf.Layer; None if it is left out.
+        """Open the Sdf.Layer that another layer refers to; None if it is left out.
 
         Raises:
             UnreadableFrame: The file was replaced while it was being opened.
@@ -208,10 +204,8 @@ class _Following:
 
 
 def _take_out(layer: Any, asset: str) -> None:
-    """Remove all references to a file from a layer.
-
-    If the file is listed as a sublayer several times, usd-core removes only one entry at a time (seen in version
-    26.11).
+    """Remove all references to a file from a layer. usd-core 26.11 removes only one of several equal sublayers at a
+    time.
 
     Raises:
         UnreadableFrame: The layer still refers to the file after `_MOST_PLACES` attempts.

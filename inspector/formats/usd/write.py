@@ -1,8 +1,7 @@
 """Writing the frames of a sequence as a stage: one mesh with time samples, UVs and material bindings.
 
-Points have a sample on every frame. Other values, such as faces, UVs and the materials of faces, rarely change, so they
-have samples only around their changes. The first value is also the default value of its attribute. No value is
-interpolated across a change.
+Points have a sample on every frame. All other values have samples only around their changes, so that no value is
+interpolated across a change. The first value is also the default value of its attribute.
 
 Source: OpenUSD, API documentation of UsdGeomMesh, UsdGeomPrimvar, UsdShadeMaterialBindingAPI; UsdPreviewSurface
 specification.
@@ -36,8 +35,8 @@ class StageWriter:
 
         Args:
             path: Path of a new .usdc or .usda file.
-            brief: The known properties of the animation. If the frame rate or the unit is not stated, it is not
-                written, and readers assume 24 fps or 0.01 m.
+            brief: The known properties of the animation. An unknown frame rate or unit is not written; readers then
+                assume 24 fps or 0.01 m.
 
         Raises:
             MeshqcError: usd-core is not installed, or a memory limit leaves too little memory for it.
@@ -71,7 +70,7 @@ class StageWriter:
             self._gaps.setdefault(brief.frames[bisect(brief.frames, number)], number)
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
-        """Add one frame. If only some faces have normals, the other faces get their face normals, because the format
+        """Add one frame. If only some faces have normals, all others get their face normals, because the format
         requires normals for all faces.
 
         Args:
@@ -108,9 +107,7 @@ class StageWriter:
         self._bind(mesh, time)
 
     def _hide(self, start: float, stop: float) -> None:
-        """Hide the mesh during a gap in the frame numbers.
-
-        Readers would interpolate points across the gap, but visibility is never interpolated.
+        """Hide the mesh during a gap in the frame numbers, because readers would interpolate its points.
 
         Args:
             start: Time code of the first missing frame.
@@ -125,9 +122,8 @@ class StageWriter:
         visibility.Set(UsdGeom.Tokens.inherited, stop)
 
     def _uvs(self, mesh: Mesh) -> tuple[_Array, _Array]:
-        """Return the UVs, and the index of each corner's UV.
-
-        If any frame has faces without UVs, the first UV is reserved for corners without a UV.
+        """Return the UVs, and the index of each corner's UV. If any frame has faces without UVs, the first UV is
+        reserved for corners without a UV.
         """
         uvs, vt = mesh.uvs[:, :2], mesh.corners.vt
         if not self._brief.partial_uvs:
@@ -164,9 +160,8 @@ class StageWriter:
         return primvar
 
     def _materials(self, known: tuple[Material, ...]) -> None:
-        """Write all materials. Each material gets a subset of faces, which is empty until `_bind` fills it.
-
-        If only the name of a material is known, the material gets no colour.
+        """Write all materials, each with an empty subset of faces for `_bind`. A material of which only the name is
+        known gets no colour.
         """
         from pxr import UsdGeom, UsdShade, Vt
 
@@ -228,8 +223,7 @@ _INPUTS = {
     Slot.NORMAL: ("normal", "Normal3f", "rgb"),
     Slot.EMISSIVE: ("emissiveColor", "Color3f", "rgb"),
 }
-"""For each slot, the input of UsdPreviewSurface, the type of the input, and the texture output that is used if the map
-states no channel.
+"""For each slot, the input of UsdPreviewSurface, its type, and the texture output to use if the map states no channel.
 """
 
 
@@ -268,8 +262,8 @@ def _preview_surface(stage: Any, path: Any, material: Material) -> Any:
 def _texture(stage: Any, path: Any, one: Map, factor: Any) -> Any:
     """Write a shader that reads a texture.
 
-    As in MTL, the texture is multiplied by the number or colour that the material states for the map's slot. This
-    factor becomes the input `scale` of UsdUVTexture. For a normal map, `scale` and `bias` depend on the map's strength.
+    The texture is multiplied by `factor` (input `scale`), as in MTL. For a normal map, `scale` and `bias` depend on the
+    map's strength.
 
     Args:
         stage: The Usd.Stage.
@@ -305,9 +299,7 @@ def _shader(stage: Any, path: Any, kind: str) -> Any:
 
 
 def _identifier(name: Name) -> str:
-    """Convert a name to a valid name for a prim. Valid names have only letters, digits and underscores
-    (Tf.MakeValidIdentifier).
-    """
+    """Convert a name to a valid name for a prim: letters, digits and underscores only (Tf.MakeValidIdentifier)."""
     from pxr import Tf
 
     valid: str = Tf.MakeValidIdentifier(name.display)

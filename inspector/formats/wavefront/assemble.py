@@ -1,6 +1,4 @@
-"""Join the tables of blocks into the arrays of a frame. If an array equals that of the previous frame, both frames
-share it.
-"""
+"""Join the tables of blocks into the arrays of a frame. Arrays that equal those of the previous frame are shared."""
 
 from __future__ import annotations
 
@@ -38,13 +36,12 @@ def gather_numbers(
         blocks: The blocks of the file.
         tables: The table of each block; None for blocks without one.
         keyword: b"v", b"vt" or b"vn".
-        before: The rows of the previous frame, which are returned if the new rows are equal; None if there is no such
+        before: The rows of the previous frame, which are returned if the new rows are equal; None without a previous
             frame.
-        log: The log to which the problems are added.
+        log: The log for the problems.
 
     Returns:
-        The rows, (n, columns) float64, and the maximum number of decimal places of any number. Positions and normals
-        have three columns, UVs two or three.
+        The rows, (n, 3) float64 ((n, 2 or 3) for UVs), and the maximum number of decimal places of any number.
     """
     parts: list[Floats] = []
     decimals, row, partial = 0, 0, False
@@ -66,14 +63,13 @@ def gather_numbers(
 def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Floats | None) -> Floats:
     """Join the colours of all vertices.
 
-    A `v` line of seven numbers gives no colour, because it is ambiguous: it may hold a weight and a colour, or a colour
-    and an opacity.
+    A `v` line of seven numbers gives no colour, because it may hold a weight and a colour, or a colour and an opacity.
 
     Args:
         blocks: The blocks of the file.
         tables: The table of each block; None for blocks without one.
-        before: The colours of the previous frame, which are returned if the new colours are equal; None if there is no
-            such frame.
+        before: The colours of the previous frame, which are returned if the new colours are equal; None without a
+            previous frame.
 
     Returns:
         Red, green and blue of each vertex, (n, 3) float64; empty unless every `v` line has six numbers and the last
@@ -87,7 +83,7 @@ def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Fl
 
 
 def _as_uv_problems(problems: tuple[Problem, ...], keyword: bytes) -> tuple[Problem, ...]:
-    """Change the kind "bad-number" to "bad-uv" for UVs, because a bad UV affects the texture, not the shape."""
+    """Change the kind "bad-number" to "bad-uv", because a bad UV affects the texture, not the shape."""
     if keyword != b"vt":
         return problems
     return tuple(replace(one, kind="bad-uv") if one.kind == "bad-number" else one for one in problems)
@@ -110,7 +106,7 @@ class GatheredFaces:
     """The faces of a frame.
 
     Attributes:
-        depends_on: Everything that determines the other two fields, for comparison with the next frame.
+        depends_on: Everything that determines the corners and problems, for comparison with the next frame.
         corners: The faces.
         problems: The problems of the faces.
     """
@@ -128,13 +124,13 @@ def gather_corners(
 ) -> GatheredFaces:
     """Join all faces of the frame, with indices from 0.
 
-    A negative index counts back from the last element above its line, not from the last element in the file.
+    Negative indices count back from the last element above their line, not from the last element in the file.
 
     Args:
         blocks: The blocks of the file.
         tables: The table of each block; None for blocks without one.
         counts: Numbers of vertices, UVs and normals in the whole file.
-        before: The faces of the previous frame, which are returned if nothing differs; None if there is no such frame.
+        before: The faces of the previous frame, which are returned if nothing differs; None without a previous frame.
     """
     parts = _face_parts(blocks, tables)
     depends_on = (counts, *((id(part.table), part.block.first_line, part.so_far) for part in parts))
@@ -220,8 +216,8 @@ def _resolve(raw: Slots, count: int, slot: int, part: _FacePart, log: ProblemLog
 
 
 def _offsets(parts: list[_FacePart]) -> Indices:
-    """Return the offsets of all faces, (f + 1,). If there is only one block, its offsets are not copied, because
-    there can be millions of them.
+    """Return the offsets of all faces, (f + 1,). The offsets of a single block, which can have millions of faces, are
+    not copied.
     """
     if len(parts) == 1:
         return parts[0].table.offsets
@@ -244,11 +240,8 @@ def read_only(array: Array) -> Array:
 
 
 def shared(fresh: Array, before: Array | None) -> Array:
-    """Return the array of the previous frame if it equals that of this frame; otherwise, return the array of this
-    frame.
-
-    If frames share an array, values that were derived from it can be reused. Arrays are equal if they have the same
-    shape, dtype and bytes.
+    """Return the array of the previous frame if it has the same shape, dtype and bytes as that of this frame;
+    otherwise, return the array of this frame. Values derived from a shared array can be reused.
 
     Args:
         fresh: The array of this frame.

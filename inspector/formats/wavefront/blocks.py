@@ -1,8 +1,7 @@
 """Split text into blocks: runs of consecutive lines with the same keyword.
 
-In a sequence, most blocks are identical from frame to frame. Each block is therefore first compared with the
-corresponding block of the previous frame, which takes a tenth of the time of searching for line endings. Only a block
-that differs is searched line by line.
+Each block is first compared with the corresponding block of the previous frame, which is ten times as fast as searching
+for line endings. Only blocks that differ are searched.
 """
 
 from __future__ import annotations
@@ -23,19 +22,16 @@ _LARGEST_PIECE = 1 << 18
 
 Bytes = npt.NDArray[np.uint8]
 FindRun = Callable[[int, Block], tuple[int, int] | None]
-"""A function that finds the end of a run of lines. Its arguments are the first byte of the run, and the corresponding
-block of the previous frame, which has the same keyword. It returns the byte after the run and the number of its lines,
-or None if the run must be searched line by line.
+"""A function that finds the end of a run of lines.
+
+Its arguments are the first byte of the run, and the corresponding block of the previous frame, which has the same
+keyword. It returns the byte after the run and the number of its lines, or None if the run must be searched line by
+line.
 """
 
 
 def keyword_at(text: bytes, start: int) -> bytes:
-    """Return the keyword of a line; b"" for a blank line, b"#" for a comment.
-
-    Args:
-        text: The whole text.
-        start: Byte at which the line begins.
-    """
+    """Return the keyword of the line that begins at byte `start`; b"" for a blank line, b"#" for a comment."""
     match = _KEYWORD.match(text, start)
     word = match.group(1) if match else BLANK
     return COMMENT if word.startswith(COMMENT) else word
@@ -50,8 +46,7 @@ def split_blocks(
         text: The text.
         before: Text of the previous frame.
         blocks_before: Blocks of the previous frame.
-        find_run: Finds the end of a run that differs from the previous frame; None to search all such runs line by
-            line.
+        find_run: Finds the end of a run that differs from the previous frame; None to search line by line.
 
     Returns:
         The blocks, and for each block the index of the equal block of the previous frame, or None.
@@ -81,7 +76,7 @@ def split_blocks(
 
 
 def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, old: Block) -> bool:
-    """Whether the old block occurs again at `position`, and no line with its keyword follows."""
+    """Return whether the old block occurs again at `position`, followed by no line with its keyword."""
     stop = position + old.stop - old.start
     if stop > len(text) or text[stop - 1] != 10:
         return False
@@ -95,11 +90,7 @@ def _repeats(text: bytes, octets: Bytes, position: int, octets_before: Bytes, ol
 
 
 def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int, int]:
-    """Find the end of a run of lines with the same keyword.
-
-    Returns:
-        The byte after the run, and its number of lines.
-    """
+    """Find the end of a run of lines with the same keyword. Return the byte after the run, and its number of lines."""
     if _native.active:
         return _native.core.find_run(text, position, keyword)
     stop = text.find(b"\n", position) + 1
@@ -116,10 +107,8 @@ def _run(text: bytes, octets: Bytes, position: int, keyword: bytes) -> tuple[int
 
 
 def _plain_lines(octets: Bytes, start: int, keyword: bytes) -> tuple[int, int]:
-    """Count the consecutive complete lines from `start` on that begin with the keyword and a space or tab.
-
-    Returns:
-        The number of lines, and the byte after the last line.
+    """Count the consecutive complete lines from `start` on that begin with the keyword and a space or tab. Return the
+    number of lines, and the byte after the last line.
     """
     lines, size = 0, _FIRST_PIECE
     while start < len(octets):
@@ -143,8 +132,9 @@ def _plain_lines(octets: Bytes, start: int, keyword: bytes) -> tuple[int, int]:
 def _begins_with(
     piece: Bytes, starts: npt.NDArray[np.intp], ends: npt.NDArray[np.intp], keyword: bytes
 ) -> npt.NDArray[np.bool_]:
-    """Whether each line of the piece begins with the keyword and a space or tab. A comment needs no space or tab after
-    its `#`, and a blank line must be empty.
+    """Return whether each line of the piece begins with the keyword and a space or tab.
+
+    If the keyword is `#`, no space or tab need follow it. If the keyword is empty, the line must be empty.
     """
     if keyword == BLANK:
         return np.asarray(ends == starts)

@@ -27,7 +27,7 @@ def compose(mesh: Mesh, library: Name | None = None) -> bytes:
 
     Args:
         mesh: The mesh.
-        library: Name for an `mtllib` line, which is written if the mesh has materials; None for no such line.
+        library: Name for an `mtllib` line, if the mesh has materials; None for no `mtllib` line.
     """
     return Composer().text(mesh, library)
 
@@ -35,7 +35,7 @@ def compose(mesh: Mesh, library: Name | None = None) -> bytes:
 class Composer:
     """Writes the frames of an animation as OBJ text, one after the other.
 
-    The text of UVs, normals and faces is reused if their arrays are shared with the previous frame.
+    If consecutive frames share their arrays of UVs, normals or faces, the text is reused.
     """
 
     def __init__(self) -> None:
@@ -47,7 +47,7 @@ class Composer:
 
         Args:
             mesh: The mesh.
-            library: Name for an `mtllib` line, which is written if the mesh has materials; None for no such line.
+            library: Name for an `mtllib` line, if the mesh has materials; None for no `mtllib` line.
         """
         text = BytesIO()  # joining all pieces would hold the text in memory twice
         if library is not None:
@@ -81,8 +81,8 @@ def part_lines(parts: Iterable[Part]) -> Iterator[tuple[bytes, int, int]]:
     """Yield the lines to write before the faces of each part.
 
     Yields:
-        The lines that set the object and the material of the part, if these differ from those of the previous part; the
-        first face of the part; and the face after its last face.
+        The lines that set the object and the material of the part if they changed, the first face of the part, and the
+        face after its last face.
     """
     before = Part(0, 0)
     for part in parts:
@@ -96,12 +96,7 @@ def part_lines(parts: Iterable[Part]) -> Iterator[tuple[bytes, int, int]]:
 
 
 def library_line(mesh: Mesh, library: Name) -> bytes:
-    """Return the `mtllib` line of a mesh that has materials; b"" for a mesh without materials.
-
-    Args:
-        mesh: The mesh.
-        library: Name of the library.
-    """
+    """Return the `mtllib` line of a mesh; b"" if the mesh has no materials."""
     return b"mtllib " + library.raw + b"\n" if mesh.materials else b""
 
 
@@ -115,14 +110,13 @@ _SLOTS: Mapping[Slot, bytes] = {
 }
 """The MTL statement for each slot. The last four are later extensions (common practice, no source)."""
 SLOTS: Mapping[bytes, Slot] = {statement.lower(): slot for slot, statement in _SLOTS.items()}
-"""The slot for each map statement. The statements are in lower case."""
+"""The slot for each map statement in lower case."""
 
 
 def compose_library(materials: Iterable[Material]) -> bytes:
-    """Write materials as MTL text.
+    """Write materials as MTL text, with only the stated numbers.
 
-    Only stated numbers are written. If `Material.tr` is set, the opacity is written as `Tr`; otherwise, it is written
-    as `d` if it is below 1.
+    If `Material.tr` is set, the opacity is written as `Tr`; otherwise, it is written as `d` if it is below 1.
     """
     lines = []
     for material in materials:
@@ -154,15 +148,14 @@ def _options(one: Map) -> Iterator[bytes]:
 
 
 CHANNELS: Mapping[str, bytes] = {"r": b"r", "g": b"g", "b": b"b", "a": b"m"}
-"""The MTL letter for each channel of a texture. MTL calls the alpha channel "matte"."""
+"""The MTL letter for each channel of a texture; alpha is called "matte" in MTL."""
 
 
 def plain_name(name: Name) -> bytes:
     """Change a name so that it fits on a line of OBJ or MTL.
 
-    Returns:
-        The name without white space at its ends. Control characters and trailing backslashes are replaced with
-        underscores. If nothing is left, the name is `unnamed`.
+    White space at the ends is removed; control characters and trailing backslashes become underscores. If nothing is
+    left, the name is `unnamed`.
     """
     return _NOT_IN_NAMES.sub(b"_", name.raw.strip()) or b"unnamed"
 
@@ -172,33 +165,29 @@ _SINGLE_DIGITS = 9
 _LARGE = 1 << 10
 """Minimum number of rows for which writing whole arrays is faster than writing one number at a time."""
 _MOST_DECIMALS = 14
-"""Maximum number of decimal places for writing whole arrays. With more decimal places, `format_rows` also writes
-one number at a time if any number is 1 or above.
+"""Maximum number of decimal places for writing whole arrays. With more, numbers are written one at a time if any is 1
+or above.
 """
 _TRIED = 1 << 9
 """Approximate number of rows to examine when the number of decimal places is chosen."""
 TOGETHER = 1 << 15
-"""Number of rows or faces to write in one batch. If all were written in one batch, the temporary arrays would take five
-times the memory of the text.
+"""Number of rows or faces to write in one batch, because the temporary arrays take five times the memory of the text.
 """
 
 
 def _pieces(start: int, stop: int) -> Iterator[tuple[int, int]]:
-    """Split a range into consecutive ranges of at most `TOGETHER` elements and of nearly equal size."""
+    """Split a range into nearly equal consecutive ranges of at most `TOGETHER` elements."""
     count = (stop - start) // TOGETHER + 1
     bounds = [start + (stop - start) * number // count for number in range(count + 1)]
     return pairwise(bounds)
 
 
 def number_lines(keyword: bytes, values: Numbers) -> Iterator[bytes]:
-    """Write lines of numbers. The numbers get enough digits to be read back unchanged.
+    """Yield lines of numbers, many at a time. The numbers get enough digits to be read back unchanged.
 
     Args:
         keyword: First word of each line.
         values: The numbers, (n, c).
-
-    Yields:
-        Consecutive lines, many at a time.
     """
     decimals = None
     if len(values) >= _LARGE and np.isfinite(values).all():
@@ -212,10 +201,9 @@ def _decimals(values: Numbers) -> int:
     """Choose the number of decimal places for finite numbers.
 
     Returns:
-        For float32, enough decimal places for the largest of `values` to be read back unchanged. Smaller numbers may
-        need more. For float64, the smallest number of decimal places with which more than 15 of 16 rows are read back
-        unchanged. Most float64 numbers come from decimal text, so few decimal places are usually enough. If even
-        `_MOST_DECIMALS` are not enough, a larger value is returned.
+        For float32, enough decimal places for the largest of `values` to be read back unchanged; smaller numbers may
+        need more. For float64, which mostly comes from decimal text, the smallest number with which more than 15 of 16
+        rows are read back unchanged; above `_MOST_DECIMALS` if there is none.
     """
     if values.dtype.itemsize <= 4:
         whole = len(str(int(max(values.max(), -values.min()))))
@@ -226,7 +214,7 @@ def _decimals(values: Numbers) -> int:
 
 
 def _held(values: Numbers, decimals: int) -> Flags:
-    """Whether each number is unchanged after it is written with `decimals` decimal places and read back."""
+    """Return whether each number is unchanged after it is written with `decimals` decimal places and read back."""
     wide = values.astype(np.float64)
     with np.errstate(over="ignore", invalid="ignore"):  # a number above 1e294 overflows, which gives False
         return np.asarray((np.rint(wide * 10.0**decimals) / 10.0**decimals).astype(values.dtype) == values)
@@ -235,9 +223,8 @@ def _held(values: Numbers, decimals: int) -> Flags:
 def _fixed(keyword: bytes, values: Numbers, decimals: int) -> bytes:
     """Write finite numbers with `decimals` decimal places, or with more if they need more.
 
-    Rows that need more decimal places get 3, 6, 9, ... more. If more than half of the rows need more, all rows get 3
-    more. If there are fewer than `_LARGE` rows, or if rows need more than `_MOST_DECIMALS` decimal places, they are
-    written one number at a time.
+    Rows that need more get 3, 6, 9, ... more; all rows get 3 more if more than half need more. Fewer than `_LARGE`
+    rows, and rows that need more than `_MOST_DECIMALS`, are written one number at a time.
     """
     if len(values) < _LARGE or decimals > _MOST_DECIMALS:
         return _one_by_one(keyword, values)

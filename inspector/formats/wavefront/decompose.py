@@ -15,7 +15,7 @@ from inspector.names import Name
 
 
 def mesh_of(frame: Frame, materials: tuple[Material, ...] = ()) -> Mesh:
-    """Convert a frame to a mesh. Only the first two numbers of each UV are kept. Each run of faces becomes a part.
+    """Convert a frame to a mesh. Each run of faces becomes a part. Only the first two numbers of each UV are kept.
 
     Args:
         frame: The frame. The mesh uses its arrays without copying them.
@@ -26,9 +26,7 @@ def mesh_of(frame: Frame, materials: tuple[Material, ...] = ()) -> Mesh:
 
 
 def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tuple[Material, tuple[LeftOut, ...]]]:
-    """Convert the materials of a library.
-
-    If a material has several statements of the same kind, only the last is used.
+    """Convert the materials of a library. If a material repeats a statement, the last statement applies.
 
     Args:
         library: The library.
@@ -79,10 +77,10 @@ _NOT_CARRIED = tuple(b"ka ks ns ni tf illum sharpness ps pc pcr aniso anisor".sp
 
 
 def _map(slot: Slot, image: Image, options: Sequence[bytes]) -> tuple[Map, list[bytes]]:
-    """Convert a map and those of its options that other formats support.
+    """Convert a map and the options that other formats support.
 
     Returns:
-        The map, and the options that are left out although they change the picture.
+        The map, and the left-out options that change the picture.
     """
     channel, strength, clamp, unread, at = "", 1.0, False, [], 0
     while at < len(options):
@@ -103,10 +101,10 @@ def _map(slot: Slot, image: Image, options: Sequence[bytes]) -> tuple[Map, list[
 
 
 def _changes_nothing(slot: Slot, option: bytes, words: Sequence[bytes]) -> bool:
-    """Whether an option has its default value (MTL File Formats 4.2, 1995).
+    """Return whether an option has its default value (MTL File Formats 4.2, 1995).
 
-    `-colorspace` is a later extension. By default, colours are sRGB and all other values are linear (common practice,
-    no source).
+    For `-colorspace`, a later extension, sRGB is the default for colours, and linear for all other values (common
+    practice, no source).
     """
     if option == b"-colorspace":
         usual = (b"srgb",) if slot in (Slot.COLOUR, Slot.EMISSIVE) else (b"linear", b"raw", b"non-color")
@@ -120,23 +118,20 @@ def _changes_nothing(slot: Slot, option: bytes, words: Sequence[bytes]) -> bool:
 
 _CHANNELS = {letter: channel for channel, letter in CHANNELS.items()}
 _OF_NO_CONSEQUENCE = frozenset((b"-blendu", b"-blendv", b"-cc", b"-boost", b"-texres", b"-type"))
-"""Options that are left out without a report. They affect only the filtering, resolution or colour correction of a
-texture or, in the case of `-type`, the kind of a reflection map.
+"""Options that are left out without a report, because they affect only filtering, resolution, colour correction or the
+kind of a reflection map (`-type`).
 """
 
 
 def _share(words: list[bytes]) -> float | None:
-    """Return the first word as a number, limited to the range 0 to 1; None if there is no word, or it is not a
-    number.
-    """
+    """Return the first word as a number, limited to the range 0 to 1; None if it is missing or not a number."""
     return min(max(float(words[0]), 0.0), 1.0) if words and is_number(words[0]) else None
 
 
 def _colour(words: list[bytes]) -> tuple[float, float, float] | None:
-    """Convert the words of a colour, `r [g b]`. If green or blue is missing, both equal red.
+    """Convert the words of a colour, `r [g b]`, to red, green and blue. If green or blue is missing, both equal red.
 
-    Returns:
-        Red, green and blue; None if there are no words, or a word is not a number.
+    Return None if there are no words, or a word is not a number.
     """
     if not words or not all(map(is_number, words[:3])):
         return None

@@ -15,9 +15,7 @@ Positions = npt.NDArray[np.int64]
 Words = npt.NDArray[np.uint64]
 
 MARGIN = 32
-"""Minimum number of spaces before and after a padded text. They allow whole words to be loaded around each byte of the
-text.
-"""
+"""Minimum number of spaces before and after a padded text, so that whole words can be loaded around each byte."""
 
 PIECE = 1 << 18  # bytes to examine in one batch, so that their flags stay in the processor's cache
 _WORD = np.dtype("<u8")
@@ -46,10 +44,8 @@ def padded(text: bytes) -> Bytes:
 
 
 def positions(flags: Flags) -> Positions:
-    """Find the flags that are set.
-
-    The result is that of np.flatnonzero. This function is faster if no aligned group of 8 bytes has more than one set
-    flag.
+    """Find the flags that are set. This is faster than np.flatnonzero if no aligned group of 8 bytes has more than one
+    set flag.
 
     Args:
         flags: The flags, (n,), where n is a multiple of 8.
@@ -70,15 +66,15 @@ def positions(flags: Flags) -> Positions:
 
 
 def digit_flags(text: Bytes) -> Flags:
-    """Whether each byte is an ASCII digit."""
+    """Return whether each byte is an ASCII digit."""
     return (text - np.uint8(ord("0"))) < 10
 
 
 def count_words(text: bytes) -> int:
-    """Count the words in a text. Words are separated by bytes up to 0x20 (the space).
+    """Count the words in a text, separated by bytes up to 0x20 (the space).
 
-    The result equals len(text.split()) unless the text has control characters other than white space. This function
-    takes a tenth of the time.
+    The result equals len(text.split()) unless the text has control characters other than white space, but takes a tenth
+    of the time.
     """
     count, before = 0, False
     for start in range(0, len(text), PIECE):

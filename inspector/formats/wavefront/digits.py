@@ -1,7 +1,6 @@
 """Write arrays of numbers and corners as lines of text.
 
-All lines are first laid out with the same width, one byte per cell. Then the cells that a line doesn't need are
-dropped.
+All lines are first laid out with equal width, one byte per cell. Then the cells that a line doesn't need are dropped.
 """
 
 from __future__ import annotations
@@ -19,12 +18,12 @@ from inspector.formats.wavefront.exact_scale import rounded_multiples
 _Unsigned = npt.NDArray[np.unsignedinteger[Any]]
 
 _ROWS = 1 << 13
-"""Number of rows or corners to lay out in one batch. Their cells then stay in the processor's cache."""
+"""Number of rows or corners to lay out in one batch, so that their cells stay in the processor's cache."""
 _EXACT_INTEGERS = 10**15
 _MOST_DECIMALS = 22  # 10^22 is the largest power of ten that is exact in float64
 
 _TOGETHER = (4, 2, 1)
-"""Numbers of digits that can be written in one operation, as one word."""
+"""Numbers of digits that can be written together, as one word."""
 
 
 @cache
@@ -34,7 +33,7 @@ def _spelled(count: int) -> _Unsigned:
 
 
 def format_rows(keyword: bytes, values: Floats, decimals: int, newline: bytes = b"\n") -> bytes:
-    """Write lines `keyword x y z`. Each number is written as Python's '%.*f' writes it.
+    """Write lines `keyword x y z`, with each number as in Python's '%.*f'.
 
     Args:
         keyword: First word of each line.
@@ -74,7 +73,7 @@ def format_faces(
     newline: bytes = b"\n",
     keyword: bytes = b"f",
 ) -> bytes:
-    """Write lines `keyword 1/1/1 2/2/2 ...`. Each corner has the form that fits its indices: v, v/vt, v//vn or v/vt/vn.
+    """Write lines `keyword 1/1/1 2/2/2 ...`. The form of each corner fits its indices: v, v/vt, v//vn or v/vt/vn.
 
     Args:
         offsets: Index of the first corner of each face, followed by the number of corners, (f + 1,) int64.
@@ -136,10 +135,8 @@ class _Sheet:
         self.keep: Flags = np.ones(self._cells.shape, np.bool_)
 
     def put_digits(self, numbers: _Unsigned, at: int, width: int) -> _Unsigned:
-        """Write the last `width` digits of each number into the cells from `at` on.
-
-        Returns:
-            The numbers without these digits.
+        """Write the last `width` digits of each number into the cells from `at` on. Return the numbers without these
+        digits.
         """
         cell = at + width
         while cell > at:
@@ -151,9 +148,7 @@ class _Sheet:
         return numbers
 
     def put_number(self, numbers: _Unsigned, at: int, width: int, given: Flags | None = None) -> None:
-        """Write each number, without leading zeros, into the `width` cells from `at` on.
-
-        A number whose flag in `given` is not set is left out.
+        """Write each number whose flag in `given` is set, without leading zeros, into the `width` cells from `at` on.
         """
         for cell in range(at, at + width - 1):
             self.keep[:, cell] = numbers >= 10 ** (at + width - 1 - cell)

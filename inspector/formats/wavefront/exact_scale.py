@@ -1,8 +1,8 @@
 """Multiply decimal integers by powers of ten, correctly rounded to float64, for whole arrays.
 
-Each number is represented by a pair of float64 values. Their unevaluated sum has twice as many digits as one float64
-(T. J. Dekker, A floating-point technique for extending the available precision, 1971). A result is certain if both
-ends of its error interval round to the same float64. The few other results are left to Python's float().
+Each number is a pair of float64 values, whose unevaluated sum has twice as many digits (T. J. Dekker, A floating-point
+technique for extending the available precision, 1971). A result is certain if both ends of its error interval round to
+the same float64; the few others are left to Python's float().
 """
 
 from __future__ import annotations
@@ -16,15 +16,13 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 
 LEAST_POWER, MOST_POWER = -280, 250
-"""Minimum and maximum exponent of the power of ten by which a number below 10^30 is multiplied. Within these limits, no
-product or error term leaves the range of float64.
+"""Minimum and maximum exponent of the power of ten by which a number below 10^30 is multiplied, so that no product or
+error term leaves the range of float64.
 """
 
 _SPLITTER = 2.0**27 + 1.0
 _RELATIVE_ERROR = 2.0**-98
-"""A generous bound on the relative error: each of the seven roundings in `scaled` is off by at most 2^-103 of the
-result.
-"""
+"""Bound on the relative error: each of the seven roundings in `scaled` is off by at most 2^-103 of the result."""
 
 Pair = tuple[Floats, Floats]
 
@@ -54,10 +52,10 @@ def scaled(front: Floats, back: Floats, shift: int, power: npt.NDArray[np.int64]
 
 
 def rounded_multiples(values: Floats, decimals: int) -> npt.NDArray[np.int64]:
-    """Round values * 10^decimals to integers, halves to even. The integers have the digits that Python's '%.*f' writes.
+    """Round values * 10^decimals to integers, halves to even, as Python's '%.*f' does.
 
-    Below 2^51, every number halfway between two integers is exact in float64. Therefore, a product can only be rounded
-    to the wrong integer if it seems to be halfway. The sign of its exact error then decides.
+    A number halfway between two integers is exact in float64 below 2^51. A product can therefore be rounded to the
+    wrong integer only if it seems to be halfway; the sign of its exact error then decides.
 
     Args:
         values: Numbers from 0 up, whose products are below 2^51, (n, c).
@@ -111,7 +109,5 @@ def _power(exponent: int) -> tuple[float, float]:
 
 @cache
 def _powers() -> Floats:
-    """Return powers of ten as pairs, (2, n). They are made on demand: few files need them, and making them takes longer
-    than reading a small file.
-    """
+    """Return powers of ten as pairs, (2, n). They are made on demand, because few files need them."""
     return np.array([_power(exponent) for exponent in range(LEAST_POWER, MOST_POWER + 1)]).T.copy()

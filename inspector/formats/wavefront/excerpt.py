@@ -1,8 +1,8 @@
 """Convert a mesh to the frame of its OBJ text, for measuring only.
 
-The text is written and read piece by piece, so that it is never in memory as a whole. The frame keeps only the first
-lines of each block, because measuring uses no other lines. Everything else is as in a frame that is read from the whole
-text. If the text may be irregular, this module makes no frame, and the whole text must be read.
+The text is written and read piece by piece, so that it is never in memory as a whole, and only the first lines of each
+block are kept. Otherwise, the frame is as if read from the whole text. If the text may be irregular, no frame is made,
+and the whole text must be read.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from inspector.formats.wavefront.statements import FACE_STATEMENTS, NUMBER_STATE
 from inspector.names import Name
 
 _FORM_FACES = FORM_BYTES // len(b"f 1 2 3\n") + 1
-"""Number of faces whose lines have a total length of at least FORM_BYTES."""
+"""Number of faces whose lines fill at least FORM_BYTES."""
 
 
 class _Irregular(Exception):
@@ -43,7 +43,7 @@ class _List:
         source: The numbers of the mesh, (n, c).
         values: The numbers as read from the lines, (n, c) float64, read-only.
         decimals: Maximum number of decimal places of any number.
-        head: The first lines, with a total length of at least FORM_BYTES if there are enough lines.
+        head: The first lines, of at least FORM_BYTES in total if there are enough.
     """
 
     source: Numbers
@@ -57,9 +57,8 @@ class Excerpt:
     """A frame for measuring.
 
     Attributes:
-        frame: The frame. It can't be written, because its data and blocks contain only the first lines of each block of
-            the text.
-        lists: The numbers of the frame, by keyword. If the next frame has equal numbers, it reuses them.
+        frame: The frame. It can't be written, because its data contains only the first lines of each block.
+        lists: The numbers of the frame, by keyword, for reuse if the next frame has equal numbers.
     """
 
     frame: Frame
@@ -71,9 +70,9 @@ def excerpt(mesh: Mesh, library: Name, last: Frame | None, before: Excerpt | Non
 
     Args:
         mesh: The mesh. The frame may share its arrays, which become read-only.
-        library: Name for an `mtllib` line, which is written if the mesh has materials.
+        library: Name for an `mtllib` line, if the mesh has materials.
         last: The previous frame; None if there is none.
-        before: The excerpt of the previous frame; None if that frame has no excerpt.
+        before: The excerpt of the previous frame; None if there is none.
 
     Returns:
         The excerpt; None if the text of the mesh may be irregular.
@@ -144,8 +143,8 @@ def _read(keyword: bytes, source: Numbers, last: Floats | None, before: _List | 
     Args:
         keyword: The keyword of the list.
         source: The numbers, (n, c).
-        last: The array of the previous frame for this keyword. If the new array is equal, this array is shared.
-        before: The list of the previous frame. If its numbers are equal, this list is returned.
+        last: The array of the previous frame for this keyword, which is shared if it equals the new array.
+        before: The list of the previous frame, which is returned if its numbers are equal.
 
     Raises:
         _Irregular: Reading the lines finds a problem or a different count of numbers.
@@ -168,13 +167,13 @@ def _read(keyword: bytes, source: Numbers, last: Floats | None, before: _List | 
 
 
 def _head(lines: bytes) -> bytes:
-    """Return the first lines of a text, with a total length of at least FORM_BYTES if there are enough lines."""
+    """Return the first lines of a text, of at least FORM_BYTES in total if there are enough."""
     return lines[: lines.find(b"\n", FORM_BYTES) + 1 or len(lines)]
 
 
 def _text(mesh: Mesh, library: Name, lists: Mapping[bytes, _List], faces: list[int]) -> Iterator[bytes]:
-    """Yield the text with only the first lines of each block. For each block of faces, its number of faces in the whole
-    text is appended to `faces`.
+    """Yield the text with only the first lines of each block. For each block of faces, append its number of faces in
+    the whole text to `faces`.
     """
     yield library_line(mesh, library)
     for one in lists.values():
@@ -192,13 +191,7 @@ def _text(mesh: Mesh, library: Name, lists: Mapping[bytes, _List], faces: list[i
 
 
 def _face_tables(blocks: Sequence[Block], faces: Sequence[int], corners: Corners) -> list[FaceTable | None]:
-    """Make the table of each block; None for blocks without faces.
-
-    Args:
-        blocks: The blocks of the text.
-        faces: Number of faces in each block of faces.
-        corners: All faces.
-    """
+    """Make the table of each block; None for blocks without faces."""
     left, start = iter(faces), 0
     tables: list[FaceTable | None] = []
     for block in blocks:

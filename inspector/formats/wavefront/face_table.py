@@ -23,8 +23,8 @@ NOT_GIVEN: int = np.iinfo(np.int64).min
 class FaceTable:
     """The corners of f faces as written. Face i has the corners `offsets[i]:offsets[i + 1]`. All arrays are read-only.
 
-    Indices count from 1, negative indices are relative, and 0 stays 0. NOT_GIVEN stands for a missing index. Each of
-    `v`, `vt` and `vn` is int32 if its values fit, otherwise int64.
+    Indices count from 1, negative indices are relative, 0 stays 0, and a missing index is NOT_GIVEN. Each of `v`, `vt`
+    and `vn` is int32 if its values fit, otherwise int64.
 
     Attributes:
         offsets: Index of the first corner of each face, followed by the number of corners, (f + 1,) int64.
@@ -45,7 +45,7 @@ def join_tables(pieces: Iterable[tuple[FaceTable, int]]) -> FaceTable:
     """Join the tables of consecutive pieces.
 
     Args:
-        pieces: The table of each piece, and its number of physical lines. There must be at least one piece.
+        pieces: The table and the number of physical lines of each piece; at least one.
     """
     parts = list(pieces)
     tables = [table for table, _ in parts]
@@ -70,7 +70,7 @@ def join_tables(pieces: Iterable[tuple[FaceTable, int]]) -> FaceTable:
 
 
 def face_table(offsets: Indices, v: Slots, vt: Slots, vn: Slots, problems: tuple[Problem, ...] = ()) -> FaceTable:
-    """Make a table. Its arrays become read-only. Each of `v`, `vt` and `vn` is converted to int32 if its values fit.
+    """Make a table. Its arrays become read-only, and each of `v`, `vt` and `vn` int32 if its values fit.
 
     Args:
         offsets: Index of the first corner of each face, followed by the number of corners, (f + 1,) int64.
@@ -86,9 +86,8 @@ def face_table(offsets: Indices, v: Slots, vt: Slots, vn: Slots, problems: tuple
 
 
 def _narrow(slots: Slots) -> Slots:
-    """Convert indices to int32 if they fit.
-
-    As int64, `v`, `vt` and `vn` of 8 million corners would take 200 MB until the next frame is read.
+    """Convert indices to int32 if they fit, because 8 million corners would otherwise take 200 MB until the next frame
+    is read.
     """
     if slots.dtype == np.int32 or not len(slots) or slots.min() < _NARROW.min or slots.max() > _NARROW.max:
         return slots

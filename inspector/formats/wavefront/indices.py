@@ -15,13 +15,13 @@ from inspector.formats.wavefront.indices_regular import read_regular
 from inspector.formats.wavefront.pieces import SMALL, Span, read_pieces, read_runs
 
 LONG_FACE = 1 << 14
-"""Length of a line, in bytes, above which reading it with whole arrays is faster than reading it corner by corner."""
+"""Length of a line, in bytes, above which whole arrays are faster to read than single corners."""
 
 __all__ = ["NOT_GIVEN", "FaceTable", "read_faces"]
 
 
 def read_faces(text: Span, keyword: bytes = b"f") -> FaceTable:
-    r"""Read consecutive face lines, which end in \n or \r\n. The last line need not have a line ending.
+    r"""Read consecutive face lines, which end in \n or \r\n; the last line need not have a line ending.
 
     Blank lines are ignored. Problem kinds: bad-number, index-range, empty-index, mixed-corners, degenerate-face,
     n-gons, trailing-comment.
@@ -31,7 +31,7 @@ def read_faces(text: Span, keyword: bytes = b"f") -> FaceTable:
         keyword: First word of each line, after optional white space.
 
     Raises:
-        LongLine: A line is longer than LINE_BYTES, which is longer than any face needs.
+        LongLine: A line is longer than LINE_BYTES.
     """
     if len(text) < SMALL:
         return read_lines(bytes(text))
@@ -58,10 +58,7 @@ def _native_runs(text: Span, keyword: bytes) -> Iterator[tuple[FaceTable, int]]:
 
 
 def _slow(piece: bytes, keyword: bytes) -> FaceTable:
-    """Read a piece of any form.
-
-    A piece that is one long regular face is read with whole arrays, because reading a million corners one by one takes
-    seconds.
+    """Read a piece of any form. One long regular face is read with whole arrays, because it may have a million corners.
     """
     if len(piece) > LONG_FACE and piece.find(b"\n") == len(piece) - 1:
         table = read_regular(piece, keyword, np.inf)

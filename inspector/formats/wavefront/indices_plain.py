@@ -1,4 +1,4 @@
-"""Read face lines of any form, corner by corner. This is slow, but everything irregular is reported as a problem."""
+"""Read face lines of any form, corner by corner: slowly, but everything irregular is reported as a problem."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ _INT64_DIGITS = 19
 
 
 def read_lines(text: bytes) -> FaceTable:
-    """Read face lines of any form. The first word of each line is the keyword, and blank lines are ignored."""
+    """Read face lines of any form, which begin with the keyword. Blank lines are ignored."""
     return _FaceLines().read(text)
 
 
@@ -61,11 +61,7 @@ class _FaceLines:
         self._offsets.append(len(self._corners))
 
     def _read_corner(self, token: bytes) -> tuple[bool, ...]:
-        """Store one corner.
-
-        Returns:
-            Three flags: whether the corner has a vertex, whether it has a UV, and whether it has a normal.
-        """
+        """Store one corner. Return whether it has a vertex, whether it has a UV, and whether it has a normal."""
         slots = token.split(b"/")
         if len(slots) > 3:
             self._report("bad-number", token)

@@ -1,7 +1,7 @@
 """Read face lines without irregularities, a whole piece at a time. This is the fast path.
 
-The bytes of a piece are digits, slashes, signs, white space and keywords. First, their order is checked for the whole
-piece. Then each number is read at its last digit. The byte after a number shows whether its corner ends there.
+The bytes of a piece are digits, slashes, signs, white space and keywords. Their order is checked first. Then each
+number is read at its last digit, and the next byte shows whether its corner ends there.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ def read_regular(piece: bytes, keyword: bytes, most: float = MANY_CORNERS.value)
 
 
 def _only_faces(text: Bytes, digit: Flags, slash: Flags, keyword: bytes, lines: int) -> bool:
-    """Whether all bytes are of known kinds, with one keyword per line, and all slashes and signs are at legal
+    """Return whether all bytes are of known kinds, with one keyword per line, and all slashes and signs at legal
     positions.
     """
     minus = text == _MINUS

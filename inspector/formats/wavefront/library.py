@@ -32,11 +32,11 @@ class MapLine:
         options: The options before the name, word by word.
         name: The file name.
         line: Line number, from 1.
-        line_start: First byte of the line in the library's data. A byte-order mark is not part of the line.
+        line_start: First byte of the line in the library's data, after any byte-order mark.
         start: First byte of the name in the library's data.
         stop: The byte after the last byte of the name.
         after: The text after the name on the line.
-        end: The byte after the last byte of the statement, including `after`.
+        end: The byte after the statement, including `after`.
     """
 
     material: Name
@@ -53,7 +53,7 @@ class MapLine:
 
 @dataclass(frozen=True, slots=True)
 class Definition:
-    """The definition of a material, from its `newmtl` line to the next `newmtl` line.
+    """The definition of a material, up to the next `newmtl` line.
 
     Attributes:
         name: Name of the material.
@@ -78,7 +78,7 @@ class Library:
         data: The file as read. UTF-16 is recoded to UTF-8, which is reported as a problem.
         definitions: The definitions in the order of the file, including duplicates.
         maps: All maps in the order of the file.
-        problems: The problems that were found.
+        problems: The problems of the file.
     """
 
     data: bytes
@@ -93,39 +93,34 @@ class Library:
 
     @cached_property
     def bodies(self) -> dict[Name, bytes]:
-        """Content of each material in a normal form, for comparison. If a name is defined more than once, its first
-        definition is used.
+        """Content of each material in a normal form, for comparison. The first definition of a name applies.
 
         The normal form ignores comments, white space, the order of different statements, the letter case of keywords,
-        and different ways to write the same number. In the path of a map, a backslash equals a slash. Everything else
-        makes a difference: maps with the same name in two folders may be different textures.
+        and different spellings of the same number. In the path of a map, a backslash equals a slash. Folders count,
+        because maps with the same name in two folders may be different textures.
         """
         return {definition.name: definition.body for definition in reversed(self.definitions)}
 
     @cached_property
     def repeats(self) -> tuple[Definition, ...]:
-        """Later definitions of a name that have the same content as its first definition."""
+        """Later definitions of a name that equal its first definition in content."""
         first = {definition.name: definition for definition in reversed(self.definitions)}
         return tuple(one for one in self.definitions if first[one.name] != one and first[one.name].body == one.body)
 
     def statements(self, definition: Definition) -> tuple[Statement, ...]:
-        """Return the statements of a definition, beginning with its `newmtl` statement.
-
-        Args:
-            definition: One of `definitions`.
-        """
+        """Return the statements of one of the `definitions`, beginning with its `newmtl` statement."""
         return tuple(statements_of(self.data, definition.start, definition.stop, definition.line, self._text))
 
     @cached_property
     def _text(self) -> bytes:
-        """The data with continued lines joined, computed once for all definitions."""
+        """The data with continued lines joined."""
         return joined(self.data)
 
     def with_map_names(self, names: Mapping[int, bytes]) -> Library:
         """Replace the file names of maps.
 
-        Every other byte stays as it was, with two exceptions: options after a replaced name move before the name, and a
-        comment after a replaced name moves to a new line above.
+        Every other byte stays as it was, except that options after a replaced name move before the name, and a comment
+        after it moves to a new line above.
 
         Args:
             names: New names, by index in `maps`.
@@ -154,10 +149,10 @@ class Library:
 
 
 def read_library(data: bytes) -> Library:
-    r"""Read a library. Faults are recorded as problems and raise no error.
+    r"""Read a library. Faults are recorded as problems, not raised.
 
-    Lines end only at \r and \n, and words only at ASCII white space. A name extends to the end of its line, so it may
-    contain `#`. Keywords may be in any letter case (common practice, no source).
+    A name extends to the end of its line, so it may contain `#`. Lines end only at \r and \n, and words only at ASCII
+    white space. Keywords may be in any letter case (common practice, no source).
 
     Source: MTL File Formats 4.2, 1995.
     """
@@ -188,10 +183,10 @@ def read_library(data: bytes) -> Library:
 
 
 def merge_libraries(libraries: Sequence[Library]) -> bytes:
-    """Merge libraries. The result has each material once, in the order of first appearance.
+    """Merge libraries. Each material appears once, in the order of first appearance, with its definition as written.
 
-    Definitions are copied as written. The lines above the first material come from the first library. File names of
-    maps are not changed; if the libraries are in different folders, the caller must change these names first.
+    The lines above the first material come from the first library. File names of maps are not changed; the caller must
+    do this first if the libraries are in different folders.
 
     Raises:
         MeshqcError: The definitions of a material differ.

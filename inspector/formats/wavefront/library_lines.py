@@ -39,12 +39,7 @@ class Statement:
 
 
 def decoded(data: bytes, log: ProblemLog) -> bytes:
-    """Recode a library to UTF-8 if it is UTF-16, and report problems of its text.
-
-    Args:
-        data: Content of the file.
-        log: The log to which the problems are added.
-    """
+    """Recode a library to UTF-8 if it is UTF-16, and add problems of its text to the log."""
     encoding = _WIDE.get(data[:2])
     if encoding is not None:
         data = data[2:].decode(encoding, "replace").encode("utf-8")
@@ -59,9 +54,8 @@ def decoded(data: bytes, log: ProblemLog) -> bytes:
 
 
 def joined(data: bytes) -> bytes:
-    """Join continued lines: the backslash and the line ending after it become spaces.
-
-    All other bytes keep their positions. Comments can't be continued.
+    """Join continued lines: the backslash and the line ending after it become spaces, so all other bytes keep their
+    positions. Comments can't be continued.
     """
     if b"\\\n" not in data and b"\\\r" not in data:
         return data
@@ -77,13 +71,13 @@ def statements_of(
 ) -> Iterator[Statement]:
     r"""Yield the statements of a library, or of a part of it, in order.
 
-    Lines end only at \r and \n, and words only at ASCII white space. A statement that is continued over several lines
-    has the number of its first line.
+    Lines end only at \r and \n, and words only at ASCII white space. A continued statement has the number of its first
+    line.
 
     Args:
         data: Content of the library.
         start: First byte of the part.
-        stop: The byte after the last byte of the part; None for the end of the library.
+        stop: The byte after the part; None for the end of the library.
         first_line: Number of the line that begins at `start`.
         text: The result of `joined(data)`, if the caller has it.
     """

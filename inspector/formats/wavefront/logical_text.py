@@ -1,7 +1,7 @@
 """Convert the bytes of an OBJ file to text in which every logical line is one line.
 
-The text has the same length as the data. A byte offset refers to the same position in both, except inside a statement
-that is continued over several physical lines (see `block_spans`).
+A byte offset refers to the same position in the text and in the data, except inside a statement that is continued over
+several physical lines (see `block_spans`).
 """
 
 from __future__ import annotations
@@ -42,9 +42,9 @@ class LogicalText:
 
     Attributes:
         data: The file, recoded to UTF-8 if it was UTF-16.
-        text: The data with uniform line endings and joined lines. It has the same length as the data.
-        encoding: The original encoding if the file was recoded, otherwise None.
-        problems: The problems that were found.
+        text: The data with uniform line endings and joined lines, in the same length.
+        encoding: The original encoding of a recoded file; None for any other file.
+        problems: The problems of the file.
     """
 
     data: bytes
@@ -54,13 +54,12 @@ class LogicalText:
 
 
 def source_text(data: bytes, *, capitals: bool = False) -> LogicalText:
-    """Normalise forms that are legal or common but would slow down the reader: UTF-16, bare carriage returns, continued
-    lines.
+    """Normalise forms that would slow down the reader: UTF-16, bare carriage returns, continued lines.
 
     Args:
         data: The file.
-        capitals: Whether to change statements in capitals to lower case. Searching for such statements takes as long as
-            reading the file, so set this only if `has_capitals` finds one.
+        capitals: Whether to change statements in capitals to lower case. This is slow, so set it only if `has_capitals`
+            finds one.
 
     Raises:
         UnreadableFrame: The file is empty or not text.
@@ -94,7 +93,7 @@ def text_of(frame: Frame) -> bytes:
 
 
 def has_capitals(blocks: Iterable[Block]) -> bool:
-    """Whether a known statement is written in capitals, which the format doesn't allow."""
+    """Return whether a known statement is written in capitals, which the format doesn't allow."""
     return any(block.keyword not in KNOWN and block.keyword.lower() in KNOWN for block in blocks)
 
 
@@ -116,8 +115,8 @@ def _in_lower_case(text: bytes, log: ProblemLog) -> bytes:
 def block_spans(data: bytes, blocks: Sequence[Block]) -> list[tuple[int, int]]:
     """Return the first byte of each block in the data, and the byte after its last byte.
 
-    In the text, the line endings inside a continued statement are moved after the statement. Its span in the text is
-    therefore shorter than its span in the data, and the blank lines after it don't exist in the data.
+    In the text, the line endings inside a continued statement come after it. The statement is therefore shorter than in
+    the data, and the blank lines after it don't exist in the data.
 
     Args:
         data: The data of the frame.
@@ -135,9 +134,8 @@ def block_spans(data: bytes, blocks: Sequence[Block]) -> list[tuple[int, int]]:
 
 
 def _wide_without_mark(head: bytes) -> str | None:
-    """Return the encoding of UTF-16 text without a byte-order mark; None for any other text.
-
-    In UTF-16, every ASCII letter has a NUL on the same side.
+    """Return the encoding of UTF-16 text without a byte-order mark; None for any other text. In UTF-16, all ASCII
+    letters have a NUL on the same side.
     """
     low, high = head[0::2], head[1::2]
     if len(head) < 2 or (0 in low) == (0 in high):
@@ -153,7 +151,7 @@ def _report_not_utf8(data: bytes, log: ProblemLog) -> None:
 
 
 def is_object_file(head: bytes) -> bool:
-    """Whether a file is a compiler's object file.
+    """Return whether a file is a compiler's object file.
 
     Args:
         head: At least the first `HEAD_BYTES` bytes of the file.
@@ -189,11 +187,11 @@ def _even_line_ends(data: bytes, log: ProblemLog) -> bytes:
 
 
 def _join_continued(text: bytes, log: ProblemLog) -> bytes:
-    """Replace each backslash at the end of a line with a space, and move the line ending that follows it to the end of
-    the logical line.
+    """Replace each backslash at the end of a line with a space, and move the line ending after it to the end of the
+    logical line.
 
-    The text keeps its length, and each logical line keeps its line number. If the last line of the file has no line
-    ending, none is added, because a missing line ending shows that the file was cut off.
+    The text keeps its length, and each logical line its line number. A missing line ending at the end of the file is
+    not added, because it shows that the file was cut off.
     """
     unended = -1 if text.endswith(b"\n") else len(text)
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 MAP_STATEMENTS = frozenset(
     b"map_ka map_kd map_ks map_ns map_d decal disp bump refl map_bump norm map_pr map_pm map_ps map_ke".split()
 )
-"""Statements that name a texture, in lower case. `map_bump` and the statements after it are later extensions that most
-readers support (common practice, no source).
+"""Statements that name a texture, in lower case. From `map_bump` on, they are later extensions that most readers
+support (common practice, no source).
 """
 
 FURTHER_MAPS = {
@@ -30,16 +30,14 @@ FURTHER_MAPS = {
     b"map_tf": "transmission colour",
     b"map_ni": "refraction",
 }
-"""Statements, in lower case, that some writers add, and what their textures hold (common practice, no source)."""
+"""Statements that some writers add, in lower case, and the content of their textures (common practice, no source)."""
 
 _SWITCHES = frozenset((b"map_aat",))
-"""Statements that begin with `map_` but don't name a file. `map_aat on` turns on anti-aliasing of textures (MTL File
-Formats 4.2, 1995).
-"""
+"""Statements that begin with `map_` but don't name a file (MTL File Formats 4.2, 1995)."""
 
 _FILE = re.compile(rb".*(?:\.[A-Za-z][A-Za-z0-9]{1,4}|<udim>|<uvtile>)[\"']?", re.IGNORECASE)
-"""Text that looks like a file name: it ends in an extension that begins with a letter, or in a placeholder for UV
-tiles.
+"""Text that looks like a file name, with an extension that begins with a letter, or with a placeholder for UV tiles at
+the end.
 """
 _AFTER_NAME = re.compile(rb"(.*?\.[A-Za-z][A-Za-z0-9]{1,4}[\"']?)[ \t\x0b\x0c]+([#-].*)")
 
@@ -71,7 +69,8 @@ class AfterName:
 
 
 def names_a_file(keyword: bytes, rest: bytes) -> bool:
-    """Whether a statement names a texture. An unknown `map_...` statement counts if its value looks like a file name.
+    """Return whether a statement names a texture. An unknown `map_...` statement does if its value looks like a file
+    name.
 
     Args:
         keyword: The keyword in lower case.
@@ -86,9 +85,9 @@ def names_a_file(keyword: bytes, rest: bytes) -> bool:
 
 
 def split_after(name: bytes) -> tuple[bytes, AfterName]:
-    """Split a file name from the misplaced text after it: options and a comment.
+    """Split a file name from the misplaced options and comment after it.
 
-    Both are recognised only after a file name extension, because names may contain spaces, `-` and `#`.
+    They are recognised only after a file name extension, because names may contain spaces, `-` and `#`.
     """
     match = _AFTER_NAME.fullmatch(name)
     if match is None:
@@ -107,8 +106,8 @@ def split_after(name: bytes) -> tuple[bytes, AfterName]:
 def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
     """Split the text after the keyword of a map into options and file name.
 
-    The name starts at the first word that is neither a known option nor an argument of an option. If there is no such
-    word, it starts at the last word. It extends to the end of the line, including spaces.
+    The name starts at the first word that is neither a known option nor an argument of an option, otherwise at the last
+    word. It extends to the end of the line.
 
     Returns:
         The words of the options, and the index in `rest` at which the name starts.
@@ -128,7 +127,7 @@ def _taken(tokens: list[bytes], spare: int) -> int:
     """Count the words of the option that begins at the first word; 0 if the first word isn't an option.
 
     Args:
-        tokens: The next words, at least one. Four words are enough for any option.
+        tokens: At least one word. Four words are enough for any option.
         spare: Maximum number of words that the option may take.
     """
     option = tokens[0].lower()
@@ -143,5 +142,5 @@ def _taken(tokens: list[bytes], spare: int) -> int:
 
 
 def is_number(token: bytes) -> bool:
-    """Whether a word is a decimal number."""
+    """Return whether a word is a decimal number."""
     return _NUMBER.fullmatch(token) is not None
