@@ -31,7 +31,8 @@ _HEAD = 1 << 14
 PIECE = 1 << 22
 """Number of bytes of text to read at a time, because the words of a whole file would take too much memory."""
 _SPARE = 8
-"""The array of vertices grows by one spare row per this number of vertices, so that it need not grow for every piece.
+"""The array of vertices grows by one spare row per this number of vertices, so that it need not grow for
+every piece.
 """
 _KEYWORD = b"v"
 """The keyword that replaces `vertex`, in which the letter e could be taken for the start of an exponent."""

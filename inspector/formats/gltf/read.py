@@ -31,7 +31,8 @@ _READ = frozenset(
         *("EXT_texture_avif", "MSFT_texture_dds"),
     )
 )
-"""Extensions that this package reads, or reports as left out. gltf/materials.py reports other extensions of materials.
+"""Extensions that this package reads, or reports as left out. gltf/materials.py reports other extensions of
+materials.
 """
 
 

@@ -223,7 +223,8 @@ _INPUTS = {
     Slot.NORMAL: ("normal", "Normal3f", "rgb"),
     Slot.EMISSIVE: ("emissiveColor", "Color3f", "rgb"),
 }
-"""For each slot, the input of UsdPreviewSurface, its type, and the texture output to use if the map states no channel.
+"""For each slot, the input of UsdPreviewSurface, its type, and the texture output to use if the map states no
+channel.
 """
 
 

@@ -171,7 +171,8 @@ or above.
 _TRIED = 1 << 9
 """Approximate number of rows to examine when the number of decimal places is chosen."""
 TOGETHER = 1 << 15
-"""Number of rows or faces to write in one batch, because the temporary arrays take five times the memory of the text.
+"""Number of rows or faces to write in one batch, because the temporary arrays take five times the memory of
+the text.
 """
 
 

@@ -148,7 +148,8 @@ class _Sheet:
         return numbers
 
     def put_number(self, numbers: _Unsigned, at: int, width: int, given: Flags | None = None) -> None:
-        """Write each number whose flag in `given` is set, without leading zeros, into the `width` cells from `at` on.
+        """Write each number whose flag in `given` is set, without leading zeros, into the `width` cells from
+        `at` on.
         """
         for cell in range(at, at + width - 1):
             self.keep[:, cell] = numbers >= 10 ** (at + width - 1 - cell)
