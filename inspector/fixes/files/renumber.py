@@ -133,8 +133,8 @@ FIX = Fix(
     claims=frozenset({Claim.NUMBERS}),
     plan=plan,
     parameters={
-        "start": "new number of the first frame; default: the first number of the stated range, if all frames are "
-        "shifted from the range by the same amount; otherwise, the frames keep their numbers",
+        "start": "new number of the first frame; default: the first number of the stated range (--frames) if all frame "
+        "numbers are off from the range by the same amount; otherwise, the frames keep their numbers",
         "padding": "number of digits of a frame number; default: as many as now or, if the frame numbers are not "
         f"padded, at least {_USUAL_PADDING}",
     },

@@ -192,7 +192,8 @@ FIX = Fix(
     claims=frozenset({Claim.FILES, Claim.NUMBERS}),
     plan=plan,
     parameters={
-        "from": "frames per second of the export, such as 24, 23.976 or 24000/1001; default: the stated rate",
+        "from": "frames per second of the export, such as 24, 23.976 or 24000/1001; default: the rate stated by --fps, "
+        "the delivery rules or the receipt",
         "to": "frames per second of the result",
         "way": "linear (straight from frame to frame) or smooth (a curve through the frames); default: linear",
     },

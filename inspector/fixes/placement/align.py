@@ -90,8 +90,8 @@ FIX = Fix(
     id="align",
     title="Centre, or place on the ground",
     kind=FixKind.ONE_CONSTANT,
-    does="Moves all frames by the same offset. Afterwards, the reference frame's bounding box is centred at the "
-    "origin, or the centre of its bottom is at the origin. The motion is unchanged.",
+    does="Moves all frames by the same offset, so that the reference frame's bounding box, or the bottom of this box, "
+    "is centred at the origin. The motion is unchanged.",
     cost="",
     touches=frozenset({b"v"}),
     claims=frozenset({Claim.OFFSET}),

@@ -108,8 +108,8 @@ def _unit_factor(context: CheckContext) -> float:
         )
     if others := in_other_unit(context, error):
         raise Refusal(
-            f"one scale for all frames would make {numbers_text(context.numbers(others))} wrong, because the unit "
-            "changes within the sequence; export all frames again in the same unit"
+            f"one scale for all frames would give {numbers_text(context.numbers(others))} a wrong size, because the "
+            "unit changes within the sequence; export all frames again in the same unit"
         )
     return 1 / error
 

@@ -179,8 +179,8 @@ FIX = Fix(
     plan=plan,
     parameters={
         "axis": (
-            "axis to look along: x, y or z; if it is given, faces may be edge-on; default: the axis along which most "
-            "of the surface is visible"
+            "axis to look along: x, y or z, even if faces are then edge-on; default: the axis along which most of the "
+            "surface is visible"
         ),
         "fit": (
             "own (keep the proportions of the surface on the colour map or, if there is none, on a square texture) or "

@@ -132,7 +132,7 @@ def test_refusals(tmp_path: Path, parameters: dict[str, object], settings: dict[
 def test_a_unit_that_changes_within_the_sequence_is_refused(tmp_path: Path) -> None:
     """A factor that corrects frames 1 to 3 would spoil the other frames. A factor that the user states is applied."""
     files = shot(dict.fromkeys((1, 2, 3), in_centimetres))
-    with pytest.raises(Refusal, match="would make frames 4-12 wrong"):
+    with pytest.raises(Refusal, match="would give frames 4-12 a wrong size"):
         plan_for(tmp_path / "a", files, "scale", size=4.0)
     assert plan_for(tmp_path / "b", files, "scale", {"factor": "0.01"}, size=4.0).steps
 
