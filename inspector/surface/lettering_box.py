@@ -17,8 +17,8 @@ class Rectangle:
     Attributes:
         left: Smallest u.
         bottom: Smallest v.
-        right: Largest u, above `left`.
-        top: Largest v, above `bottom`.
+        right: Largest u.
+        top: Largest v.
     """
 
     left: float
@@ -28,20 +28,15 @@ class Rectangle:
 
     @property
     def width(self) -> float:
-        """Extent in u."""
         return self.right - self.left
 
     @property
     def height(self) -> float:
-        """Extent in v."""
         return self.top - self.bottom
 
 
 def safe_cells(uv: Floats, good: Flags, outline: Floats, grid: CellGrid) -> Flags:
     """Find the cells that are completely within good triangles.
-
-    A cell is safe if its centre is in a good triangle, and neither a bad triangle nor the outline extends into the
-    cell.
 
     Args:
         uv: The island's triangles, (t, 3, 2).
@@ -50,7 +45,7 @@ def safe_cells(uv: Floats, good: Flags, outline: Floats, grid: CellGrid) -> Flag
         grid: The cells.
 
     Returns:
-        Whether each cell is safe, (rows, columns).
+        A flag for each cell, (rows, columns).
     """
     safe = np.zeros((grid.rows, grid.columns), bool)
     for hits in covered(uv[good], grid):
@@ -62,11 +57,7 @@ def safe_cells(uv: Floats, good: Flags, outline: Floats, grid: CellGrid) -> Flag
 
 
 def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
-    """Find the largest rectangle of true cells.
-
-    Each true cell is the end of a run of true cells in its column. The length of this run is the height of a rectangle,
-    which extends to the left and right as far as the cells in all its rows are true. These limits follow from the
-    limits in the previous row. The largest of these rectangles is the result (common practice, no source).
+    """Find the largest rectangle of true cells. The algorithm is common practice (no source).
 
     Args:
         cells: The cells, (rows, columns).
@@ -95,17 +86,16 @@ def largest_rectangle(cells: Flags) -> tuple[int, int, int, int] | None:
 
 
 def safe_rectangle(uv: Floats, good: Flags, outline: Floats, cells: int) -> Rectangle | None:
-    """Find the largest rectangle within good triangles.
+    """Find a large rectangle within good triangles.
 
-    The rectangle never extends into a bad triangle or beyond the outline. It may be smaller than the largest possible
-    rectangle by a cell at each end. If the largest possible rectangle has the width w and the height h, as shares of
-    the sides of the bounding box, the result has at least the area (w - 2 / cells) (h - 2 / cells).
+    If the largest such rectangle has the width w and the height h, as fractions of the sides of the island's bounding
+    box, the result has at least the area (w - 2 / cells) (h - 2 / cells), also as a fraction.
 
     Args:
         uv: The island's triangles, (t, 3, 2), all finite.
         good: Whether each triangle is good, (t,).
         outline: The sides on the boundary of the island, (o, 2, 2).
-        cells: Number of cells along each side of the island's bounding box. It may be reduced (see `affordable`).
+        cells: Number of grid cells along each side of the bounding box. It may be reduced (see `affordable`).
 
     Returns:
         The rectangle; None if no cell of the grid is safe, or the bounding box has no area.

@@ -17,7 +17,7 @@ class Samples:
 
     Attributes:
         triangle: Index of the triangle that contains each point, (s,).
-        weights: Barycentric coordinates of each point in its triangle, (s, 3). They add up to 1.
+        weights: Barycentric coordinates of each point, (s, 3).
         cell: Grid cell of each point, counted row by row from the lower left, (s,).
         asked: Number of points in the grid, including points that are not on the surface.
     """
@@ -28,14 +28,7 @@ class Samples:
     asked: int
 
     def on(self, corners: Floats) -> Floats:
-        """Interpolate values at the points.
-
-        Args:
-            corners: Values at the corners of each point's triangle, (s, 3, d).
-
-        Returns:
-            The value at each point, (s, d).
-        """
+        """Interpolate values at the points, (s, d), from the corners of each point's triangle, (s, 3, d)."""
         points: Floats = np.einsum("sc,scd->sd", self.weights, corners)
         return points
 
@@ -62,11 +55,9 @@ def locate(uv: Floats, rectangle: Rectangle, rows: int, columns: int) -> Samples
 
 
 def _weights(corners: Floats, points: Floats) -> Floats:
-    """Calculate the barycentric coordinates of points in triangles, (s, 3). They are 1/3 in a triangle without area.
+    """Calculate barycentric coordinates, (s, 3), of each point, (s, 2), in its triangle, (s, 3, 2).
 
-    Args:
-        corners: The triangle of each point, (s, 3, 2).
-        points: The points, (s, 2).
+    They are 1/3 in a triangle without area.
     """
     (x1, y1), (x2, y2) = (corners[:, 1] - corners[:, 0]).T, (corners[:, 2] - corners[:, 0]).T
     x, y = (points - corners[:, 0]).T

@@ -1,5 +1,4 @@
-"""Measure how the texture fits the surface: partial derivatives of the surface with respect to u and v, and values that
-follow from them.
+"""Measure how the texture fits the surface.
 
 Source: Sander, Snyder, Gortler, Hoppe 2001, "Texture Mapping Progressive Meshes", section 3. On a triangle, the mapping
 from UV to the surface is affine, so its derivatives Ss and St are constant. The singular values of (Ss, St) are the
@@ -18,8 +17,7 @@ from inspector.formats.frame import Frame
 from inspector.surface.triangles import Triangles
 
 _TRIANGLES_AT_ONCE = 8192
-"""Number of triangles to measure in one batch, so that the temporary arrays fit in a core's cache. Of the sizes
-from 2048 to 65536, this size was the fastest (measured).
+"""Number of triangles to measure in one batch. Of the sizes from 2048 to 65536, this size was the fastest (measured).
 """
 
 
@@ -27,17 +25,16 @@ from 2048 to 65536, this size was the fastest (measured).
 class Metric:
     """How the texture is stretched over each triangle, in scene units per unit of UV.
 
-    A triangle is not `usable` if its area in UV is 0, if a corner has no UV, or if a number is not finite. Its
-    `by_u`, `by_v` and `uv_area` are then set to 0, so that the triangle has no weight in a mean. `normal` and `area`
-    are set to 0 only if the area is not finite.
+    A triangle is not `usable` if its area in UV is 0, if a corner has no UV, or if a number is not finite. The `by_u`,
+    `by_v` and `uv_area` of such a triangle are 0, so that it has no weight in a mean. Its `normal` and `area` are 0
+    only if the area is not finite.
 
     Attributes:
         by_u: Derivative of the surface with respect to u, (3, t).
         by_v: Derivative of the surface with respect to v, (3, t).
         normal: Vector perpendicular to the surface, (3, t). Its length is twice the triangle's area.
         area: Area on the surface, in square scene units, (t,).
-        uv_area: Signed area in UV, (t,). It is positive if the UVs run counter-clockwise, and negative if they run
-            clockwise, so that the texture appears mirrored.
+        uv_area: Signed area in UV, (t,). It is negative if the UVs run clockwise, so that the texture appears mirrored.
         usable: Whether all values of each triangle could be measured, (t,).
     """
 
@@ -49,11 +46,7 @@ class Metric:
     usable: Flags
 
     def of(self, chosen: Indices | Flags) -> Metric:
-        """Return the metric of some of the triangles.
-
-        Args:
-            chosen: Indices of the triangles, (k,), or a flag for each triangle, (t,).
-        """
+        """Return the metric of the triangles chosen by indices, (k,), or by a flag for each triangle, (t,)."""
         return Metric(*(getattr(self, one.name)[..., chosen] for one in fields(Metric)))
 
     @cached_property
@@ -69,12 +62,8 @@ class Metric:
     def singular_values(self, aspect: float = 1.0) -> tuple[Floats, Floats]:
         """Calculate the larger and the smaller singular value of each triangle, (t,) each (section 3 of the source).
 
-        The smaller value is computed as the determinant divided by the larger value, so that no digits are lost on thin
-        triangles.
-
         Args:
             aspect: Width over height of the texture. The values are lengths on the surface per height of the texture.
-                For an aspect of 1.0, these are lengths per unit of UV.
         """
         a = (self.u_length / aspect) ** 2
         c = self.v_length**2
@@ -85,19 +74,13 @@ class Metric:
 
     @cached_property
     def scale(self) -> Floats:
-        """Square root of the ratio of surface area to UV area, (t,). This is the geometric mean of the two singular
-        values.
-
-        0 for a triangle that is not `usable`.
-        """
+        """Geometric mean of the two singular values, (t,); 0 for a triangle that is not `usable`."""
         share = np.divide(self.area, np.abs(self.uv_area), out=np.zeros_like(self.area), where=self.usable)
         return np.sqrt(share)
 
 
 def measure_frame(frame: Frame, triangles: Triangles) -> Metric:
     """Measure the metric of a frame's triangles.
-
-    The triangles are measured in batches that fit in the cache. Measuring them in one batch takes 1.5 times as long.
 
     Args:
         frame: The frame. Only the first two coordinates of its UVs are used.
@@ -142,11 +125,7 @@ def measure(points: Floats, uv: Floats) -> Metric:
 
 
 def length(vectors: Floats) -> Floats:
-    """Calculate the lengths of vectors, (t,).
-
-    Args:
-        vectors: The vectors, (3, t).
-    """
+    """Calculate the lengths, (t,), of vectors, (3, t)."""
     lengths: Floats = np.sqrt(np.einsum("it,it->t", vectors, vectors))
     return lengths
 
@@ -154,10 +133,6 @@ def length(vectors: Floats) -> Floats:
 def cross(a: Floats, b: Floats) -> Floats:
     """Calculate the cross products of two arrays of vectors, (3, ...).
 
-    `numpy.cross` is much slower here, because it works along the last axis.
-
-    Args:
-        a: The first vectors, (3, ...).
-        b: The second vectors, (3, ...).
+    `numpy.cross` is much slower, because it works along the last axis.
     """
     return np.stack([a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]])

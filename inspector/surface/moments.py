@@ -1,7 +1,6 @@
 """Measure the centre and the second moments of a surface's area, however the surface is divided into faces.
 
-With these values, an object can be tracked from frame to frame even if its faces change and its vertices therefore
-can't be tracked.
+With these values, an object can be tracked from frame to frame even if its faces change.
 """
 
 from __future__ import annotations
@@ -16,8 +15,8 @@ from inspector.surface.connections import rings_by_size
 from inspector.surface.metric import cross, length
 
 Moments = tuple[float, float, float, float, float, float, float, float, float]
-"""The centre (x, y, z), and the elements xx, xy, xz, yy, yz and zz of a symmetric matrix, in scene units. The
-second moments about the centre are divided by the area, and the matrix is the square root of the result."""
+"""The centre (x, y, z), and the elements xx, xy, xz, yy, yz and zz of a symmetric matrix, in scene units. The matrix is
+the square root of the second moments about the centre, divided by the area."""
 
 _ROWS, _COLUMNS = np.triu_indices(3)
 _FACES_AT_ONCE = 1 << 13
@@ -56,10 +55,10 @@ def moments(frame: Frame) -> Moments | None:
 def _of_faces(corners: Floats) -> tuple[float, Floats, Floats]:
     """Measure the total area of faces, and the first and second moments of this area about the origin.
 
-    For a regular polygon, the second moments about the centre, divided by the area, are the mean second moments of the
-    corners times a factor. With s corners, the factor is (2 + cos(2 pi / s)) / 6 (integral over the triangles): 1/4 for
-    a triangle, 1/3 for a square, and 1/2 for a circle. The factor is exact for every triangle and every parallelogram,
-    because affine maps don't change it. For any other face, it is an approximation.
+    For a regular polygon with s corners, the second moments about the centre, divided by the area, are the mean second
+    moments of the corners times (2 + cos(2 pi / s)) / 6 (by integration over the triangles between the centre and each
+    side). This is exact for every triangle and parallelogram, because affine maps don't change the factor, and
+    approximate for any other face.
 
     Args:
         corners: The points of k faces, (3, s, k).
@@ -82,13 +81,8 @@ def _of_faces(corners: Floats) -> tuple[float, Floats, Floats]:
 
 
 def ellipsoid(measured: Moments) -> Floats:
-    """Return six points, (6, 3), that move, rotate and scale with the surface.
-
-    The points are the centre plus and minus each row of the matrix in the moments.
-
-    Args:
-        measured: The moments of the surface.
-    """
+    """Return six points, (6, 3), that move, rotate and scale with the surface: the centre plus and minus each row of
+    the matrix in the moments."""
     centre, root = np.array(measured[:3]), np.empty((3, 3))
     root[_ROWS, _COLUMNS] = root[_COLUMNS, _ROWS] = measured[3:]
     return np.concatenate([centre + root, centre - root])

@@ -1,7 +1,4 @@
-"""For each of many points, find the nearest point of the same kind.
-
-The search uses a grid whose cells fit the spacing of the points of each kind.
-"""
+"""For each of many points, find the nearest point of the same kind."""
 
 from __future__ import annotations
 
@@ -13,7 +10,7 @@ from inspector.arrays import Flags, Floats, Indices
 from inspector.surface.refinement import Colours, mixed
 
 _PAIRS = 1 << 21
-"""Approximate number of pairs of points that are compared together."""
+"""Approximate number of pairs of points that are compared at a time."""
 
 
 def nearest_alike(
@@ -31,8 +28,8 @@ def nearest_alike(
         apart: Whether to ignore points at exactly the position of the query point.
 
     Returns:
-        Indices of the points that were found, (m,), and their distances from the query points, (m,); -1 and inf where
-        no point was found.
+        Index of the nearest point, (m,), -1 if none was found; and its distance from the query point, (m,), inf if none
+        was found.
     """
     best, index = np.full(len(queries), np.inf), np.full(len(queries), -1)
     size, reach = _cells(points, kinds, len(within))
@@ -65,11 +62,6 @@ def nearest_alike(
 def _cells(points: Floats, kinds: Indices, count: int) -> tuple[Floats, Floats]:
     """Choose the cell sizes of the grid for each kind of points.
 
-    Args:
-        points: The points, (n, 3).
-        kinds: The kind of each point, (n,).
-        count: The number of kinds, k.
-
     Returns:
         The first size to try, (k,), at which a sheet of points has about one point per cell; and the largest size to
         try, (k,).
@@ -86,8 +78,7 @@ def _cells(points: Floats, kinds: Indices, count: int) -> tuple[Floats, Floats]:
 def _keys(cells: Floats, kinds: Indices) -> Colours:
     """Compute a number for each pair of a cell, (m, 3), and a kind, (m,).
 
-    The number is computed from the bits of the cell's coordinates, because the coordinates may be too large for an
-    integer type.
+    The number is computed from the bits of the coordinates, which may be too large for an integer type.
     """
     keys = mixed(kinds.astype(np.uint64))
     for axis in (cells + 0.0).T:  # -0.0 becomes 0.0, because their bits differ
@@ -96,11 +87,7 @@ def _keys(cells: Floats, kinds: Indices) -> Colours:
 
 
 def _parts(counts: Indices) -> list[Indices]:
-    """Split the queries into groups of about _PAIRS pairs each, leaving out queries without a pair.
-
-    Args:
-        counts: The number of pairs of each query, (m,).
-    """
+    """Split the queries into groups of about _PAIRS pairs each, leaving out queries without a pair."""
     some = np.flatnonzero(counts)
     if not len(some):
         return []
@@ -122,8 +109,8 @@ def spacing_alike(points: Floats, kinds: Indices) -> tuple[Floats, Flags]:
         kinds: The kind of each point, (n,), from 0 on.
 
     Returns:
-        The distances, (n,), inf where all points of the kind have the same position; and whether other points of the
-        kind share the point's position, (n,).
+        The distances, (n,), inf if all points of the kind have the same position; and whether other points of the kind
+        share the point's position, (n,).
     """
     count = int(kinds.max(initial=-1)) + 1
     _, first, which = np.unique(np.column_stack([kinds, points]), axis=0, return_index=True, return_inverse=True)

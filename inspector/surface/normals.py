@@ -11,8 +11,7 @@ _Places = np.ndarray[tuple[int, ...], np.dtype[np.integer]]
 
 
 def area_vectors(positions: Floats, triangles: Triangles) -> Floats:
-    """Calculate the area vectors of triangles. They are perpendicular to the triangles, and their lengths are the
-    areas.
+    """Calculate the area vectors of triangles: vectors perpendicular to the triangles, as long as the areas.
 
     Args:
         positions: Positions of the vertices, (n, 3), in scene units.
@@ -27,8 +26,7 @@ def area_vectors(positions: Floats, triangles: Triangles) -> Floats:
 
 
 def face_normals(positions: Floats, triangles: Triangles, faces: int) -> Floats:
-    """Calculate the unit normals of faces. A normal is the direction of the sum of the area vectors of a face's
-    triangles.
+    """Calculate the unit normals of faces, in the direction of the sum of the area vectors of each face's triangles.
 
     Args:
         positions: Positions of the vertices, (n, 3), in scene units.
@@ -49,7 +47,7 @@ def grouped_normals(positions: Floats, triangles: Triangles, group: _Places, cou
     "Computing Vertex Normals from Polygonal Facets").
 
     Args:
-        positions: Positions of the vertices, (n, 3), in scene units.
+        positions: Positions of the vertices, (n, 3).
         triangles: The triangles.
         group: The group of each corner, counted from 0, (t, 3).
         count: Number of groups.
@@ -63,14 +61,8 @@ def grouped_normals(positions: Floats, triangles: Triangles, group: _Places, cou
 
 
 def unit(vectors: Floats) -> Floats:
-    """Scale vectors to length 1.
-
-    Args:
-        vectors: The vectors, (..., 3).
-
-    Returns:
-        The scaled vectors, (..., 3); 0 for a vector whose length is 0, or of which a component is not finite.
-    """
+    """Scale vectors, (..., 3), to length 1. A vector whose length is 0, or of which a component is not finite, becomes
+    0."""
     with np.errstate(over="ignore", invalid="ignore"):
         length = np.linalg.norm(vectors, axis=-1, keepdims=True)
     good = np.isfinite(length) & (length > 0.0)
@@ -84,14 +76,7 @@ def unit(vectors: Floats) -> Floats:
 
 
 def _angles(corners: Floats) -> Floats:
-    """Calculate the angle at each corner of triangles, in radians.
-
-    Args:
-        corners: The triangles, (t, 3, 3).
-
-    Returns:
-        The angles, (t, 3).
-    """
+    """Calculate the angles at the corners of triangles, (t, 3), in radians."""
     forth = unit(np.roll(corners, -1, axis=1) - corners)
     back = unit(np.roll(corners, 1, axis=1) - corners)
     angles: Floats = np.arccos(np.clip(np.einsum("tci,tci->tc", forth, back), -1.0, 1.0))

@@ -13,7 +13,7 @@ def quad_grid(corners: Corners) -> Indices | None:
 
     Returns:
         Vertex indices, (rows, columns); None if the faces are not a single rectangular grid of quads. Seen from the
-        front of the faces, columns are numbered from left to right, and rows from bottom to top. Any of the grid's four
+        front of the faces, columns are numbered from left to right, and rows from bottom to top. Any of the four
         corners may come first.
     """
     if not len(corners.sizes) or not (corners.sizes == 4).all() or (corners.v == ABSENT).any():
@@ -43,8 +43,7 @@ def _rows(
     """Walk from the face in the grid's lower left corner to the right, then along the row above, until no face is left.
 
     Returns:
-        The vertices row by row; None if a row doesn't continue the previous row, rows differ in length, or the walk
-        reaches a face for the second time.
+        The vertices row by row; None if the faces are not a grid.
     """
     table = quads.tolist()
     rows: list[list[int]] = []

@@ -1,8 +1,8 @@
-"""Distinguish vertices by the way in which faces connect them, regardless of their indices and positions.
+"""Distinguish vertices by how faces connect them, regardless of their indices and positions.
 
-This is colour refinement (Weisfeiler and Leman 1968): all vertices begin with the same colour. Then each vertex gets a
-new colour from its own colour and the colours of the faces around it, until no further vertices can be distinguished.
-Two meshes with the same connectivity get the same colours.
+This is colour refinement (Weisfeiler and Leman 1968): all vertices begin with the same colour. Then each vertex
+repeatedly gets a new colour from its own colour and the colours of the faces around it, until no further vertices can
+be distinguished. Two meshes with the same connectivity get the same colours.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ _ROUNDS = 16
 
 
 class Refinement:
-    """The connectivity of vertices through faces with at least three corners each.
+    """The connectivity of vertices through faces.
 
     Attributes:
         count: The number of vertices.
@@ -37,14 +37,9 @@ class Refinement:
         self._used, self._starts = np.unique(vertex[self._order], return_index=True)
 
     def refined(self, colours: Colours) -> Colours:
-        """Refine colours as far as the connectivity allows. Vertices with equal colours and the same connectivity keep
-        equal colours.
+        """Refine the colours of the vertices, (count,), as far as the connectivity allows.
 
-        Args:
-            colours: The colours at the beginning, (count,).
-
-        Returns:
-            The refined colours, (count,).
+        Vertices with equal colours and the same connectivity keep equal colours.
         """
         distinct = len(np.unique(colours))
         while True:
@@ -70,7 +65,7 @@ class Refinement:
 
 
 def mixed(numbers: Colours) -> Colours:
-    """Scatter numbers over 64 bits. Equal numbers stay equal, and different numbers stay different.
+    """Scatter numbers over 64 bits. Different numbers stay different.
 
     Source: Steele, Lea and Flood 2014, SplitMix64.
     """
@@ -84,16 +79,11 @@ def mixed(numbers: Colours) -> Colours:
 
 
 def _seen_from_corners(ring: Colours) -> Colours:
-    """Calculate a number for each corner of faces from the colours around the face, beginning at that corner.
+    """Calculate a number for each corner of s faces, (k, s), from the colours around the face, beginning at that
+    corner.
 
-    The number is a sum over the corners: the colour of each corner times a power of a constant. The sum is updated from
-    corner to corner, so that the work per corner doesn't depend on the size of the face.
-
-    Args:
-        ring: The colours of the k corners of s faces, (k, s).
-
-    Returns:
-        The numbers, (k, s).
+    The number is the sum of each corner's colour times a power of a constant. It is updated from corner to corner, so
+    that the work per corner doesn't depend on the size of the face.
     """
     size = len(ring)
     powers = np.cumprod(np.full(size, _FORTH, np.uint64)) * _BACK

@@ -58,8 +58,7 @@ AGAINST_COSINE = Threshold(
 _KINDS = ("zero_area", "concave", "non_planar", "against")
 CHUNK = 1 << 13
 """Number of triangles or quads to measure in one batch (fewer for larger faces), so that their coordinates fit in a
-core's own cache.
-"""
+core's own cache."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,7 +68,7 @@ class Shapes:
     Attributes:
         edge_length: Mean length of the first sides of the faces, in scene units.
         area: Total area of the faces, in square scene units.
-        volume: Signed volume of a closed surface, in cubic scene units. Positive if the faces point outward; 0.0 if the
+        volume: Signed volume of a closed surface, in cubic scene units, positive if the faces point outward; 0.0 if the
             volume was not measured.
         zero_area: Zero-area faces that use no vertex twice, (k,), ascending.
         concave: Concave faces, (k,), ascending. Only planar faces are judged.
@@ -169,7 +168,7 @@ def face_areas(frame: Frame) -> Floats:
 def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floats]]:
     """Yield batches of faces of one size s, (k,), with their vertices, (k, s), and their points, (s, 3, k).
 
-    The points are overwritten by the next batch.
+    The next batch overwrites the points.
     """
     for faces, rings in rings_by_size(frame.corners):
         size = rings.shape[1]
@@ -184,13 +183,10 @@ def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floa
 
 
 def _quads(ring: Floats) -> _Group:
-    """Judge quads by dot products of their diagonals and their first sides.
+    """Judge quads, (4, 3, k), by dot products of their diagonals and their first sides.
 
-    The position on each diagonal at which the diagonals cross shows whether a quad is concave. The distance between the
-    diagonals shows how far the quad is from planar.
-
-    Args:
-        ring: The points of the quads, (4, 3, k).
+    The position at which the diagonals cross shows whether a quad is concave. The distance between the diagonals shows
+    how far the quad is from planar.
     """
     along, across, side = ring[2] - ring[0], ring[3] - ring[1], ring[1] - ring[0]
     double = cross(along, across)
@@ -207,11 +203,7 @@ def _quads(ring: Floats) -> _Group:
 
 
 def _polygons(ring: Floats) -> _Group:
-    """Judge faces of any size.
-
-    Args:
-        ring: The points of the faces, (s, 3, k).
-    """
+    """Judge faces of any size, (s, 3, k)."""
     from_first = ring[1:] - ring[0]
     side = from_first[0]
     rays = from_first.swapaxes(0, 1)
@@ -260,7 +252,7 @@ def _against(frame: Frame, normals: Floats, faces: Indices, double: Floats, leng
 def _dot(a: Floats, b: Floats) -> Floats:
     """Calculate the dot products of two arrays of vectors, (3, ...) each.
 
-    einsum is not used, because on some processors it rounds a product and a sum in one step, which changes the results.
+    On some processors, einsum rounds a product and a sum in one step, which would change the results.
     """
     products: Floats = a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
     return products

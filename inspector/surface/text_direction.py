@@ -55,7 +55,7 @@ class Upright:
 
     @property
     def name(self) -> str:
-        """The axis that is closest to the up direction: x, y or z."""
+        """The axis closest to the up direction: x, y or z."""
         return max("xyz", key=lambda axis: abs(self.up["xyz".index(axis)]))
 
 
@@ -69,8 +69,8 @@ class Reading:
         mirrored: Share of the surface on which lettering is mirrored, 0 to 1.
         spread: How far the direction of lettering varies over the surface, from 0 (the same everywhere) to 1 (no common
             direction).
-        flat: Whether the surface faces up or down. On a surface that faces up, the top of upright lettering points away
-            from a viewer in front. On a surface that faces down, the top points towards the viewer.
+        flat: Whether the surface faces up or down. The top of upright lettering then points away from a viewer in front
+            if the surface faces up, and towards the viewer if it faces down.
     """
 
     turned: float
@@ -80,18 +80,16 @@ class Reading:
 
     @property
     def reads_mirrored(self) -> bool:
-        """Whether lettering is mirrored on most of the surface."""
         return self.mirrored > 0.5
 
     @property
     def is_turned(self) -> bool:
-        """Whether lettering is rotated by more than UPRIGHT_DEGREES."""
         return abs(self.turned) > UPRIGHT_DEGREES
 
     @property
     def words(self) -> str:
-        """Description of the direction, such as `upright`, `mirrored, rotated 90 degrees to the left`, `upside down` or
-        `in all directions`."""
+        """The direction in words, such as `upright`, `mirrored, rotated 90 degrees to the left` or `in all directions`.
+        """
         if self.spread > DIRECTION_SPREAD.value:
             return "mirrored, in all directions" if self.reads_mirrored else "in all directions"
         side = "left" if self.turned > 0 else "right"
@@ -108,10 +106,10 @@ class Directions:
     The real axis points to the right, and the imaginary axis points up.
 
     Attributes:
-        upright: Direction relative to the scene's up, (t,). It is short if the triangle faces nearly up or down.
-        flat: Direction relative to the viewer's right, (t,). It is short if the triangle faces nearly sideways.
-        tilt: Sine of the angle between the normal and the scene's up, (t,). It is 0 if the triangle faces straight up
-            or down.
+        upright: Direction relative to the scene's up, (t,); short if the triangle faces nearly up or down.
+        flat: Direction relative to the viewer's right, (t,); short if the triangle faces nearly sideways.
+        tilt: Sine of the angle between the normal and the scene's up, (t,); 0 if the triangle faces straight up or
+            down.
         mirrored: Whether the texture is mirrored on each triangle, (t,).
     """
 
@@ -125,9 +123,8 @@ def directions(metric: Metric, upright: Upright) -> Directions:
     """Find the directions of lettering on each triangle.
 
     Lines of lettering run along u or, if the texture is mirrored, in the opposite direction, as if left and right had
-    been swapped.
-    On the surface, up is the scene's up without the component along the normal. Right is the cross product up x normal,
-    which points to the right for a viewer who faces the surface.
+    been swapped. On the surface, up is the scene's up without the component along the normal, and right is the cross
+    product up x normal.
 
     Args:
         metric: The triangles.

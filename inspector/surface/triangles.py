@@ -1,4 +1,4 @@
-"""Cut faces into triangles for measuring. The faces in files are never changed."""
+"""Cut faces into triangles for measuring. Files are never changed."""
 
 from __future__ import annotations
 
@@ -10,13 +10,12 @@ from inspector.arrays import Flags, Floats, Indices
 from inspector.formats.frame import ABSENT, Corners, Frame
 
 EAR_CORNERS = 256
-"""Maximum number of corners of a concave face that is cut exactly. Larger faces are cut by halving their outlines,
-because the time for an exact cut grows with the cube of the number of corners. Larger faces are hardly ever modelled
-(common practice, no source).
-"""
+"""Maximum number of corners of a concave face that is cut exactly. The time for an exact cut grows with the cube of the
+number of corners, so larger faces are cut by halving their outlines. They are hardly ever modelled (common practice, no
+source)."""
 
 FLAT_TURN = 1e-9
-"""If a corner of a face turns to the right by at most this share of the face's sharpest turn, the turn counts as a
+"""If a corner of a face turns to the right by at most this fraction of the face's sharpest turn, the turn counts as a
 rounding error. Real turns are larger, because positions have 7 digits or fewer."""
 
 
@@ -38,7 +37,7 @@ class Triangles:
         return len(self.face)
 
     def of(self, chosen: Indices) -> Triangles:
-        """Return the triangles with the indices `chosen`, (k,), in this order."""
+        """Return the triangles with the given indices, (k,), in this order."""
         return Triangles(self.corners[chosen], self.vertices[chosen], self.face[chosen])
 
 
@@ -70,9 +69,9 @@ def triangulate(corners: Corners, positions: Floats) -> Triangles:
     """Cut faces into triangles.
 
     A convex face becomes a fan from its first corner, and a concave quad becomes a fan from the corner that bends
-    inwards. A larger concave face is cut by ear clipping. A face with more than EAR_CORNERS corners is cut by halving
-    its outline instead. The areas of the triangles add up to the area of the face, except for concave faces that are
-    cut by halving.
+    inwards. A larger concave face is cut by ear clipping. Any face with more than EAR_CORNERS corners is cut by halving
+    its outline instead. Unless a concave face is cut by halving, the areas of its triangles add up to the area of the
+    face.
 
     Args:
         corners: The faces. Corners without a legal vertex are skipped. A face with fewer than three remaining corners
@@ -100,15 +99,7 @@ def triangulate(corners: Corners, positions: Floats) -> Triangles:
 
 @np.errstate(over="ignore", invalid="ignore")  # if numbers overflow, it doesn't matter how the face is cut
 def _cut(rings: Indices, points: Floats) -> Indices:
-    """Cut rings of one size into triangles.
-
-    Args:
-        rings: The corners of each ring, (k, s).
-        points: Positions of the corners, (k, s, 3).
-
-    Returns:
-        The corners of the triangles, ring by ring, (k * (s - 2), 3).
-    """
+    """Cut rings, (k, s), with the points (k, s, 3), into triangles, ring by ring, (k * (s - 2), 3)."""
     size = rings.shape[1]
     if size == 3:
         return rings
@@ -127,14 +118,12 @@ def _cut(rings: Indices, points: Floats) -> Indices:
 
 
 def _halves(size: int) -> Indices:
-    """Cut a ring of `size` corners by halving its outline.
+    """Cut a ring of `size` corners by halving its outline, and return the triangles, (size - 2, 3), as indices into the
+    ring.
 
     The first triangle joins the first, the middle and the last corner. The outlines on both sides of the middle corner
-    are cut in the same way, round after round. The triangles are faster to draw than a fan. All triangles of a fan
-    extend across the face, but these triangles are half as long in each round as in the previous round.
-
-    Returns:
-        The triangles, (size - 2, 3), as indices from 0 into the ring.
+    are cut in the same way, again and again. These triangles are faster to draw than a fan, whose triangles all extend
+    across the face.
     """
     first, last = np.array([0]), np.array([size - 1])
     rounds = []
@@ -148,13 +137,10 @@ def _halves(size: int) -> Indices:
 
 
 def _turns(points: Floats) -> tuple[Floats, Floats]:
-    """Calculate how the outlines of faces turn at each corner, and the normals of the faces.
+    """Calculate how the outlines of faces, (k, s, 3), turn at each corner, and the normals of the faces.
 
-    A normal is Newell's sum of cross products (Sutherland, Sproull, Schumacker 1974). The length of the normal is twice
-    the face's area.
-
-    Args:
-        points: The points of each face, (k, s, 3).
+    A normal is Newell's sum of cross products (Sutherland, Sproull, Schumacker 1974). Its length is twice the face's
+    area.
 
     Returns:
         The turns, (k, s), positive for a turn to the left as seen from the side to which the normal points; and the
@@ -187,7 +173,7 @@ _Point = tuple[float, float]
 def clip_ears(ring: Floats) -> Indices:
     """Cut a polygon into triangles by ear clipping.
 
-    The areas of the triangles add up to the polygon's area, unless the polygon crosses itself.
+    Unless the polygon crosses itself, the areas of the triangles add up to its area.
 
     Args:
         ring: The polygon's corners, counter-clockwise, (s, 2).

@@ -1,9 +1,7 @@
 """Count how many faces of each material cover each cell of a grid over the texture.
 
 The count of a cell is the sum of the faces' winding numbers around the centre of the cell. Every face is taken as
-counter-clockwise. A winding number follows from the sides to the left of the centre, so faces need not be cut into
-triangles. A centre on a side that two faces share is covered by exactly one of them. The cost depends on how many rows
-the sides cross, not on the number of materials times the number of cells.
+counter-clockwise. A centre on a side that two faces share is covered by exactly one of them.
 """
 
 from __future__ import annotations
@@ -24,11 +22,10 @@ Rings = list[tuple[Indices, npt.NDArray[np.integer]]]
 
 _CHUNK = 1 << 13
 """Number of triangles or quads in one batch (fewer for larger faces), so that their coordinates fit in a core's own
-cache.
-"""
+cache."""
 
 CROSSINGS = 1 << 20
-"""Approximate number of crossings of sides and rows in one batch. They take 100 MB."""
+"""Approximate number of crossings of sides and rows in one batch (100 MB)."""
 
 _MATERIALS_AT_ONCE = 16
 """Maximum number of materials whose layers the native core counts in one pass over all faces. For a grid of 256 x 256
@@ -52,8 +49,7 @@ class Ring:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Spans:
-    """Runs of neighbouring cells that have the same number of layers of one material. Each run is in one row of the
-    grid.
+    """Runs of neighbouring cells in one row that have the same number of layers of one material.
 
     Attributes:
         first: The first cell of each run, numbered as material * cells**2 + row * cells + column, (s,).
@@ -84,7 +80,7 @@ class _Grid:
     cells: int
 
     def places(self, ring: Ring) -> tuple[Floats, Floats]:
-        """Return the x and y of the corners in the grid, in cells, (s, k) each."""
+        """Return the x and y of the corners, in cells, (s, k) each."""
         (low_u, low_v), (scale_u, scale_v) = self.box[0], self.scale
         return (ring.u - low_u) * scale_u, (ring.v - low_v) * scale_v
 
@@ -131,7 +127,7 @@ def chunks(rings: Rings, uvs: Floats) -> Iterator[Ring]:
 
 
 def ring_areas(ring: Ring) -> Floats:
-    """Calculate the signed areas of faces in UV, (k,). They are positive if the corners run counter-clockwise.
+    """Calculate the signed areas of faces in UV, (k,), positive if the corners run counter-clockwise.
 
     Coordinates are relative to the first corner, so that no digits are lost far from the origin.
     """
@@ -141,7 +137,7 @@ def ring_areas(ring: Ring) -> Floats:
 
 
 def layer_spans(corners: Corners, uvs: Floats, material: Indices, box: Floats, cells: int) -> Iterator[Spans]:
-    """Yield the covered cells of all materials, in batches. A material is never split between two batches.
+    """Yield the covered cells of all materials, in batches. All cells of a material are in one batch.
 
     Args:
         corners: The faces. Faces with a corner that has no finite UV are left out.
@@ -178,8 +174,7 @@ def _spans(place: Indices, weight: Floats, cells: int) -> Spans:
 
 
 def _native_steps(corners: Corners, uvs: Floats, material: Indices, grid: _Grid, count: int) -> tuple[Indices, Floats]:
-    """Find the steps with the native core: their positions, ascending, and the changes of the number of layers
-    there."""
+    """Find the steps with the native core: their positions, ascending, and the changes of the number of layers."""
     steps = np.zeros(count * grid.stride)
     (low_u, low_v), (scale_u, scale_v) = grid.box[0].tolist(), grid.scale.tolist()
     _native.core.add_layers(
@@ -230,7 +225,6 @@ def _crossings(rings: Rings, uvs: Floats, material: Indices, grid: _Grid) -> Flo
 
 
 def _pool_of(crossings: Floats) -> Indices:
-    """Return the index of each material's batch."""
     large = crossings > CROSSINGS
     pool = np.where(large, 0.0, crossings).cumsum().astype(np.int64) // CROSSINGS
     pool[large] = pool.max(initial=0) + 1 + np.arange(int(large.sum()))
@@ -238,7 +232,7 @@ def _pool_of(crossings: Floats) -> Indices:
 
 
 def _collected(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tuple[Indices, Floats]:
-    """Find the steps of one material, by adding up the changes at every position of the grid."""
+    """Find the steps of one material by adding up the changes at every position of the grid."""
     steps = np.zeros(grid.stride)
     (low_u, low_v), (scale_u, scale_v) = grid.box[0].tolist(), grid.scale.tolist()
     native = _native.active and bool(np.isfinite((scale_u, scale_v)).all())
@@ -253,7 +247,7 @@ def _collected(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tupl
 
 
 def _sorted(pool: Rings, uvs: Floats, material: Indices, grid: _Grid) -> tuple[Indices, Floats]:
-    """Find the steps of a batch of small materials, by sorting the changes by position."""
+    """Find the steps of a batch of small materials by sorting the changes by position."""
     none = np.zeros(0, np.int64), np.zeros(0)  # faces on one point or one horizontal line cross no row
     found = [none] + [
         (material[ring.face[face]] * grid.stride + place, weight)

@@ -1,7 +1,4 @@
-"""Measure the layout of faces in the texture, from their UVs alone.
-
-Signed areas are calculated with the shoelace formula. Overlaps are measured with `uv_layers`.
-"""
+"""Measure the layout of faces in the texture, from their UVs alone."""
 
 from __future__ import annotations
 
@@ -26,8 +23,7 @@ UV_TILES = Threshold(
 
 OVERLAP_CELLS = 256
 """Number of cells along each side of the bounding box of all UVs, for measuring overlap. With this many cells, shares
-are accurate to 0.01, and 90,000 faces take a few milliseconds.
-"""
+are accurate to 0.01, and 90,000 faces take a few milliseconds."""
 
 Box = tuple[float, float, float, float]
 
@@ -46,12 +42,12 @@ class UvLayout:
     """Layout of the faces that have a finite UV at every corner.
 
     Attributes:
-        box: Smallest u and v, largest u and v; None if there are no such faces.
+        box: Smallest u and v, largest u and v; None if no face has finite UVs.
         tiles: Number of unit squares in UV that contain the centre of at least one face's bounding box.
         mirrored: Area of the faces whose corners run clockwise in the texture, as a share of the area of all faces, 0
             to 1.
         overlap: Share of the used area of the texture that faces of the same material use more than once, 0 to 1. None
-            if the UVs extend over more than UV_TILES squares, if there are no faces, or if the overlap was not
+            if the UVs extend over more than UV_TILES squares, if no face has finite UVs, or if the overlap was not
             requested.
         crossing: Faces that cross the border of a unit square, (k,), ascending.
         collapsed: Faces without area in the texture, (k,), ascending.
@@ -72,8 +68,8 @@ class _Measures:
     Attributes:
         faces: Number of these faces.
         box: Smallest u and v, largest u and v, (2, 2).
-        area: Sum of the faces' areas in the texture.
-        mirrored: Sum of the areas of the faces whose corners run clockwise.
+        area: Total area of the faces in the texture.
+        mirrored: Total area of the faces whose corners run clockwise.
         collapsed: Faces without area in the texture, (k,), ascending.
         outside: Faces that extend beyond the unit square by more than `limits.UV_DIFFERENCE`, (k,), ascending.
     """
@@ -146,17 +142,8 @@ def _numpy_measures(corners: Corners, uvs: Floats) -> _Measures:
 
 
 def _outside_faces(corners: Corners, uvs: Floats, found: _Measures) -> tuple[Indices, int]:
-    """Find the faces that cross the border of a unit square, and count the unit squares that contain the centre of a
-    face's bounding box.
-
-    Args:
-        corners: The faces.
-        uvs: The UVs, (m, 2 or 3).
-        found: The measurements of the faces.
-
-    Returns:
-        The faces, (k,), ascending, and the number of unit squares.
-    """
+    """Find the faces that cross the border of a unit square, (k,), ascending, and count the unit squares that contain
+    the centre of a face's bounding box."""
     rim = limits.UV_DIFFERENCE.value
     crossing = [np.zeros(0, np.int64)]
     tiles = [np.zeros((2, 1 if found.faces > len(found.outside) else 0))]
@@ -201,8 +188,8 @@ def uv_areas(corners: Corners, uvs: Floats) -> Floats:
         uvs: The UVs, (m, 2 or 3).
 
     Returns:
-        The areas, (f,). They are positive if the corners run counter-clockwise, and 0 for a face with a corner that has
-        no finite UV.
+        The areas, (f,), positive if the corners run counter-clockwise; 0 for a face with a corner that has no finite
+        UV.
     """
     areas = np.zeros(len(corners.offsets) - 1)
     for ring in chunks(finite_rings(corners, uvs), uvs):

@@ -30,8 +30,8 @@ class UvUse:
         used: Share of the texture that the surface shows, 0 to 1, measured with USE_CELLS x USE_CELLS samples (or
             fewer, see `affordable`). Outside the unit square, the texture repeats. None if the UVs extend over more
             than UV_TILES squares.
-        overlap: Share of the triangles' area in the texture that adds nothing to `used`, because other triangles cover
-            the same part of the texture, 0 to 1. None if `used` is None.
+        overlap: Share of the triangles' area in the texture that other triangles also cover, so that it adds nothing to
+            `used`, 0 to 1. None if `used` is None.
     """
 
     box: tuple[float, float, float, float]
@@ -53,7 +53,7 @@ def uv_use(uv: Floats) -> UvUse | None:
         uv: The triangles, (t, 3, 2), all finite.
 
     Returns:
-        The UV coverage; None if there are no triangles.
+        The UV coverage; None if `uv` is empty.
     """
     if not len(uv):
         return None

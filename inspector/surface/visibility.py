@@ -11,16 +11,15 @@ from inspector.arrays import Flags, Floats, Indices
 from inspector.surface.metric import cross
 
 PAIRS_TRIED = 1 << 16
-"""Maximum number of point-triangle pairs to test in one batch, unless a single triangle has more. The pairs take about
-10 MB."""
+"""Maximum number of point-triangle pairs to test in one batch (about 10 MB), unless a single triangle has more."""
 
 _RAY_RIM = 1e-9
-"""A ray counts as hitting a triangle if it misses the triangle by at most this share of the triangle's sides. With this
-tolerance, no ray slips between two triangles."""
+"""A ray counts as hitting a triangle if it misses the triangle by at most this fraction of the triangle's sides. With
+this tolerance, no ray slips between two triangles."""
 
 _RAY_START = 1e-6
-"""A triangle doesn't hide a point if its distance from the point, along the line of sight, is at most this share of the
-distance from the point to the eye. Such a triangle counts as part of the surface that the point is on, because
+"""A triangle doesn't hide a point if its distance from the point, along the line of sight, is at most this fraction of
+the distance from the point to the eye. Such a triangle counts as part of the surface that the point is on, because
 positions have only six or seven digits."""
 
 
@@ -39,15 +38,9 @@ class Eye:
     parallel: bool = False
 
     def from_points(self, points: Floats) -> Floats:
-        """Return the vectors from points to the eye.
+        """Return the vectors from points, (s, 3), to the eye, (s, 3), in scene units.
 
         In a parallel view, the vectors end at the plane through the eye that is perpendicular to the line of sight.
-
-        Args:
-            points: The points, (s, 3), in scene units.
-
-        Returns:
-            The vectors, (s, 3), in scene units.
         """
         if not self.parallel:
             return self.position - points
@@ -122,7 +115,7 @@ def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indi
     """Yield pairs of a point and a triangle whose box contains the point. Up to PAIRS_TRIED pairs are tested per batch.
 
     Points are sorted along the axis on which fewer of them are within the boxes. On that axis, the points within a box
-    are consecutive, so they are found by bisection. These points are then tested along the other axis.
+    are found by bisection. These points are then tested along the other axis.
     """
     orders = [ahead[points[ahead, axis].argsort()] for axis in range(2)]
     starts = [points[order, axis].searchsorted(boxes[axis], "left") for axis, order in enumerate(orders)]
@@ -145,14 +138,10 @@ def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indi
 
 
 def _between(points: Floats, rays: Floats, corners: Floats) -> Flags:
-    """Whether each ray hits its triangle between the start and the end of the ray, (p,).
+    """Whether each ray, (p, 3), from a point, (p, 3), hits its triangle, (p, 3, 3), between the start and the end of
+    the ray, (p,).
 
     Both sides of a triangle count. Source: Möller and Trumbore 1997, "Fast, Minimum Storage Ray-Triangle Intersection".
-
-    Args:
-        points: The points, (p, 3).
-        rays: The vector from each point to the end of its ray, (p, 3).
-        corners: A triangle for each point, (p, 3, 3).
     """
     ray, (zero, one, two) = rays.T, corners.transpose(1, 2, 0)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):

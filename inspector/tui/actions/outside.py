@@ -31,11 +31,7 @@ def clipboard_sequence(text: str) -> str:
 
 
 def copyable(session: Session) -> list[tuple[str, str]]:
-    """List the texts that can be copied now.
-
-    Returns:
-        The name and the content of each text.
-    """
+    """Return the name and the content of each text that can be copied now."""
     file = _file(session)
     texts = [] if file is None else [("file path", str(file))]
     finding = session.finding
@@ -63,16 +59,16 @@ def copyable(session: Session) -> list[tuple[str, str]]:
 def editor_command(session: Session, environment: Mapping[str, str]) -> list[str] | None:
     """Return the command that opens a file in the user's editor.
 
-    The file belongs to the frame under the cursor. If the frame has no file, the command opens the first file that the
-    chosen finding names. The line to go to is given as `+N` (POSIX vi; common in other editors). It is the line that
-    the chosen finding names in this file; line 1 if there is no such line.
+    The file is that of the frame under the cursor or, if the frame has no file, the first file that the chosen finding
+    names. The line to go to is given as `+N` (POSIX vi; common in other editors). It is the line that the finding names
+    in this file, or line 1.
 
     Args:
-        session: The session, which has the frame and the finding.
+        session: The session.
         environment: Environment variables.
 
     Returns:
-        The program and its arguments; None if there is no file to open.
+        The program and its arguments; None if no file can be opened.
     """
     finding, path, line = session.finding, _file(session), 1
     for where in finding.where if finding is not None else ():
@@ -87,7 +83,7 @@ def editor_command(session: Session, environment: Mapping[str, str]) -> list[str
 
 
 def _file(session: Session) -> Path | None:
-    """Return the file of the frame under the cursor; None if there is no such file."""
+    """Return the file of the frame under the cursor; None if it has none."""
     view, row = session.view, session.row
     facts = None if view is None or row is None else view.facts_of(row)
     return None if facts is None else facts.file.path
@@ -97,7 +93,7 @@ class OutsidePart(SessionApp):
     """The part of the app that opens other folders, copies text to the clipboard, and starts the editor."""
 
     async def action_open(self) -> None:
-        """Open another folder: a recent folder, or a folder whose path the user types."""
+        """Open a recent folder, or a folder whose path the user types."""
         here = self.session.root
         recent = [folder for folder in saved_state.recent_folders() if folder != here][:8]
 
@@ -146,7 +142,6 @@ class OutsidePart(SessionApp):
         await self.ask_about_staged("leave this folder", leave)
 
     async def action_open_written(self) -> None:
-        """Open the corrected folder."""
         out = self.session.staged.written_to
         if out is not None and out.is_dir():
             await self._open_folder(out)

@@ -52,7 +52,6 @@ class ReadingPart(SessionApp):
         self._stop_reading.set()
 
     def action_again(self) -> None:
-        """Read the folder again."""
         session = self.session
         self._begin("reading", live=False)
         stopped = self._stop_reading.is_set
@@ -60,17 +59,16 @@ class ReadingPart(SessionApp):
         self.work(partial(reading, lambda: session.on_screen))
 
     def _post(self) -> engine.Post:
-        """Return a function that posts messages, but only until the folder is read or watched again.
+        """Return a function that posts messages until the folder is read or watched again.
 
-        After that, messages from the earlier thread would be out of date.
+        Later messages from the same thread would be out of date.
         """
         current = self._stop_reading
         return lambda message: self._stop_reading is current and self.post_message(message)
 
     def _begin(self, text: str, *, live: bool) -> None:
-        """Stop reading or watching, and prepare to start again.
-
-        Staged fixes are kept. Their plan is made again after the checks.
+        """Stop reading or watching, and prepare to start again. Staged fixes are kept, and planned again after the
+        checks.
 
         Args:
             text: The progress text to show until the first report.
@@ -102,7 +100,7 @@ class ReadingPart(SessionApp):
         self.work(partial(watching, lambda: self._stop_reading is stop))
 
     def on_alarm(self, message: Alarm) -> None:
-        """Raise an alarm: sound the bell, and show the message on the screens and in the terminal's title."""
+        """Sound the bell, and show the message on the screens and in the terminal's title."""
         self.session.status.alarms.append(message.words)
         self.bell()
         self.set_title(f"meshqc: E {message.words.replace('  ', ', ')}")
@@ -218,10 +216,8 @@ class ReadingPart(SessionApp):
         self._check_under(session.settings.under(message.rules))
 
     def _check_under(self, settings: Settings) -> None:
-        """Check the measured frames with other settings.
-
-        If frames are still being read, start reading or watching again instead.
-        """
+        """Check the measured frames with other settings. If frames are still being read, start reading or watching
+        again instead."""
         session = self.session
         session.settings = settings  # not later, because the folder may be read again before the check has ended
         if session.inspection is None:

@@ -28,9 +28,9 @@ _SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 class SessionApp(App[int]):
-    """The app without its actions. The parts of the app are subclasses that add the actions.
+    """The app without its actions, which subclasses add.
 
-    Several parts can handle the same message, because Textual runs the handlers of all base classes of the app.
+    Several subclasses can handle the same message, because Textual runs the handlers of all base classes of the app.
 
     Args:
         session: The open folder.
