@@ -25,11 +25,11 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
     """The app. Screens show the session and post the user's requests. Only the app stages fixes and reads folders.
 
     Args:
-        folder: The folder, or a frame file in it. For a frame file, the cursor starts on its frame.
+        folder: The folder, or a frame file in it, on whose frame the cursor then starts.
         settings: The user's statements about the folder, and its delivery rules. Missing statements are replaced with
             those that were saved when the folder was last open.
         glyphs: The characters that the terminal can show.
-        calm: Whether nothing on the screen may move by itself.
+        calm: If true, nothing on the screen may move by itself.
         live: Whether to watch an export into the folder.
     """
 
@@ -61,7 +61,7 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
         await self.push_screen(TextScreen(self.session, self.glyphs, "help", help_card(self.glyphs, table)))
 
     async def action_commands(self) -> None:
-        """Let the user choose a command of the current screen, and run it. If the user types a number, go to that
+        """Make the user choose a command of the current screen, and run it. If the user types a number, go to that
         frame."""
         screen = self.screen
 

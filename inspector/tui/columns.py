@@ -32,10 +32,11 @@ class FrameValues:
 
     @cached_property
     def drift(self) -> npt.NDArray[np.float64]:
-        """Drift of each frame, in diagonals of the reference frame's bounding box, (facts,).
+        """Distance of each frame's centre from that of the reference frame, in diagonals of the reference frame's
+        bounding box, (facts,).
 
-        Drift is the distance between the centres of the bounding boxes of a frame and of the reference frame. It is NaN
-        if either box is missing, or if the reference frame's diagonal is 0.
+        The centres are those of the bounding boxes. NaN if either box is missing, or if the reference frame's diagonal
+        is 0.
         """
         return self.view.centre_distance()
 
@@ -54,7 +55,7 @@ class FrameValues:
 
         Args:
             row: Row of the view.
-            field: Name of the field of the facts. Its value is a number, or a tuple whose length is the count.
+            field: Name of the field of the facts: a number, or a tuple whose length is the count.
         """
         facts = self.view.facts_of(row)
         if facts is None or not facts.readable:
@@ -74,8 +75,8 @@ class FrameValues:
 
     @cached_property
     def named(self) -> tuple[str, ...]:
-        """The name of each finding, as lists show it: the title of its check or, if the check has several findings,
-        the message of the finding."""
+        """The name of each finding in lists: the title of its check or, if the check has several findings, the message
+        of the finding."""
         times = Counter(finding.check for finding in self.view.findings)
         return tuple(
             title_of(finding.check) if times[finding.check] == 1 else finding.message for finding in self.view.findings
@@ -97,7 +98,7 @@ class Column:
         letter: The key that chooses the column in the sort drawer.
         meaning: Meaning of the column, for the sort drawer and the help page.
         text: Function that returns the column's text for a row.
-        order: Function that returns the sort key of a row. Rows are sorted in ascending order.
+        order: Function that returns the sort key of a row, in ascending order.
         narrow: Minimum width in cells.
         left: Whether the text is aligned to the left.
     """
@@ -162,15 +163,15 @@ def title_of(check: str) -> str:
     """Return the title of a check.
 
     Raises:
-        KeyError: There is no such check.
+        KeyError: The check doesn't exist.
     """
     return check_by_id(check).title
 
 
 def _worst_order(values: FrameValues, row: int) -> tuple[int, int]:
-    """Return a sort key that puts rows with the worst severity first. Ignore findings that nearly every frame has.
+    """Return a sort key that puts rows with the worst severity first. Findings that nearly every frame has are ignored.
 
-    Among rows with the same severity, a row whose worst finding is on fewer rows comes first.
+    Among rows with the same severity, rows whose worst finding is on fewer rows come first.
     """
     view = values.view
     places = view.ranked_on_row(row)
@@ -280,12 +281,11 @@ class Arrangement:
         filter: Id of a filter.
         column: Id of the column to sort by.
         reverse: Whether the order is reversed.
-        check: Id of a check, to show only the frames with its findings instead of applying the filter. Empty to apply
-            the filter.
+        check: Id of a check, to show only the frames with its findings; empty to apply the filter.
 
     Raises:
-        ValueError: There is no such filter or column, or the check is not a string.
-        KeyError: There is no such check.
+        ValueError: The filter or the column doesn't exist, or the check is not a string.
+        KeyError: The check doesn't exist.
     """
 
     filter: str = "all"
@@ -300,7 +300,7 @@ class Arrangement:
             title_of(self.check)  # raises KeyError for a check of another version
 
     def by(self, column: str) -> Arrangement:
-        """Return the arrangement sorted by a column. If it is already sorted by that column, reverse the order."""
+        """Return the arrangement sorted by a column or, if it is sorted by that column already, in reverse order."""
         return replace(self, column=column, reverse=not self.reverse if column == self.column else False)
 
     @property
@@ -332,9 +332,7 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
 
 
 def severity_on(view: SequenceView, row: int) -> Severity | None:
-    """Return the worst severity of a row, ignoring findings that nearly every frame has.
-
-    Return None if the row has no other findings.
+    """Return the worst severity of a row; None if it has no findings. Findings that nearly every frame has are ignored.
 
     Args:
         view: The sequence.

@@ -151,11 +151,7 @@ class SessionApp(App[int]):
             super()._handle_exception(error)
 
     def end(self, reason: str) -> None:
-        """End the program because of a failure.
-
-        Args:
-            reason: Why the program failed.
-        """
+        """End the program because of a failure, with the reason for it."""
         self.fatal = reason
         self.exit()
 
@@ -171,12 +167,10 @@ class SessionApp(App[int]):
         await self.ask_about_staged("leave", leave)
 
     async def ask_about_staged(self, words: str, leave: Callable[[], Any]) -> None:
-        """If staged fixes or typed captions have not been written, ask the user whether to leave the folder.
-
-        Call `leave` if the user agrees, or if everything has been written.
+        """Leave the folder, but first ask the user if staged fixes or typed captions have not been written.
 
         Args:
-            words: Text of the answer with which the user agrees.
+            words: Text of the answer with which the user agrees to leave.
             leave: Function that leaves the folder.
         """
         captions = any(typed.unwritten for typed in self.session.captions.values())
@@ -229,7 +223,7 @@ class SessionApp(App[int]):
         return [screen for screen in shown if isinstance(screen, SessionScreen) and screen.is_mounted]
 
     def show_session(self) -> None:
-        """Let every screen show the session as it is now."""
+        """Make every screen show the session as it is now."""
         for screen in self.session_screens:
             screen.session_changed()
 
@@ -239,7 +233,6 @@ class SessionApp(App[int]):
             screen.say(words)
 
     def work(self, work: Callable[[], None]) -> None:
-        """Run a function in a thread."""
         in_thread(self, work)
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
@@ -247,6 +240,5 @@ class SessionApp(App[int]):
             self.end(unexpected(event.worker.error))
 
     def set_title(self, words: str) -> None:
-        """Set the title of the terminal's window."""
         if self._driver is not None and not self.is_headless:
             self._driver.write(title_sequence(words))

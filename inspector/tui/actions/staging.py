@@ -24,19 +24,19 @@ _STAGING = "staging every lossless fix; p: plan, u: undo"  # until the plan is m
 
 
 class StagingPart(SessionApp):
-    """The part of the app that stages fixes, and starts a thread that makes a plan from them."""
+    """The part of the app that stages fixes, and makes a plan from them in a thread."""
 
     _typed: Values | None = None
-    """The typed parameters of the fix that was added last; empty or None if no parameters were typed."""
+    """The typed parameters of the fix that was added last; empty or None if none were typed."""
     _choices_before: Choices = ()
     """The choices before the last change."""
     _every_lossless: Choices | None = None
-    """The choices that include every lossless fix, if their plan has not been reported yet; otherwise None."""
+    """The choices that include every lossless fix, until their plan has been reported; then None."""
     _step: Undo | None = None
     """The entry in the undo list for the last change; None if the change can't be undone."""
 
     def on_checked(self, message: Checked) -> None:
-        """Plan the staged fixes again or, if there are none, the fixes that were staged when the folder was last
+        """Plan the staged fixes again or, if no fix is staged, the fixes that were staged when the folder was last
         open."""
         session = self.session
         previous, session.previous = session.previous, saved_state.SavedState()
@@ -79,10 +79,7 @@ class StagingPart(SessionApp):
     def _plan_again(self, choices: Choices, inspection: FolderInspection | None) -> None:
         """Set choices that were staged before, and start making a plan from those that still apply.
 
-        Args:
-            choices: The choices.
-            inspection: The inspection; None while the folder is being read. In this case, the plan is made after the
-                checks.
+        If `inspection` is None (the folder is being read), the plan is made after the checks.
         """
         self.session.staged.choices, self.session.staged.accepted = choices, ()
         if inspection is not None:

@@ -1,4 +1,4 @@
-"""Actions that write the corrected folder. This module also shows whether a template was written."""
+"""Actions that write the corrected folder, and the message on whether a template was written."""
 
 from __future__ import annotations
 
@@ -78,11 +78,7 @@ class WritingPart(SessionApp):
         await self.push_screen(prompt, done)
 
     def write_to(self, out: Path) -> None:
-        """Write the corrected folder as soon as the plan is ready.
-
-        Args:
-            out: The folder to create.
-        """
+        """Write the corrected folder `out` as soon as the plan is ready."""
         self.write_next = out
         if self.session.staged.planning or self.session.inspection is None:
             self.say("writing starts when the plan is ready; ctrl+c: don't write")

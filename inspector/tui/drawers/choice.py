@@ -33,8 +33,7 @@ class ChoiceList(CursorList):
         return len(self._lines)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the rows decide
-        """Return the height of the list: at most 60 % of the screen's height, so that the title and the keys stay
-        visible."""
+        """Return the height: at most 60 % of the screen's height, so that the title and the keys stay visible."""
         return min(len(self._lines), max(1, viewport.height * 6 // 10))
 
     def row(self, at: int, width: int) -> list[Segment]:
@@ -75,7 +74,7 @@ class ChoiceDrawer(Drawer[int]):
             self.action_choose(event.character)
 
     def action_choose(self, key: int | str) -> None:
-        """Choose the line with this number or letter. Do nothing if there is no such line."""
+        """Choose the line with this number or letter, if it exists."""
         if str(key) in self._letters and (at := self._letters.index(str(key))) < self._list.row_count():
             self.dismiss(at)
 

@@ -48,8 +48,7 @@ class CommandList(CursorList):
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:  # noqa: ARG002 - the rows decide
         """Return the height of the list.
 
-        The height is the same for any number of matches, and small enough for the typed text to be visible even on a
-        low screen.
+        It is the same for any number of matches, and small enough for the typed text to be visible on a low screen.
         """
         return max(2, min(_ROWS, viewport.height * 4 // 10))
 
@@ -107,7 +106,7 @@ class CommandsDrawer(Drawer[str]):
         self._show_help()
 
     def _show_help(self) -> None:
-        """If the help of the command under the cursor is cut off in the list, show all of it; otherwise, show
+        """Show all of the help of the command under the cursor if the help is cut off in the list; otherwise, show
         nothing."""
         chosen = self._list.lines[self._list.cursor] if self._list.lines else None
         is_cut = chosen is not None and len(chosen[2]) > self.size.width - _BEFORE_HELP

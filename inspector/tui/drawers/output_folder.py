@@ -22,7 +22,6 @@ class OutputFolder:
 
     @property
     def shown(self) -> str:
-        """The suggested path with unsafe characters escaped."""
         return safe(str(self.suggested))
 
     def typed(self, text: str) -> Path:
@@ -32,7 +31,7 @@ class OutputFolder:
     def fault(self, text: str) -> str | None:
         """Return the problem with a typed text; None if no problem is known before writing begins.
 
-        The delivery checks for other problems, and reports the reason if it refuses the path.
+        Writing may find further problems, and then refuses the path.
         """
         if not text:
             return "type the path of a new folder"

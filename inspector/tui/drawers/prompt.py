@@ -1,7 +1,4 @@
-"""A drawer that asks for values. Each value has its own row.
-
-The drawer shows the meaning of each value, and the reason if a value can't be used.
-"""
+"""A drawer that asks for values, one per row, and shows the meaning of each value, and why a value can't be used."""
 
 from __future__ import annotations
 
@@ -92,11 +89,11 @@ class Prompt(Drawer[Values]):
         glyphs: The characters to draw with.
         title: The question.
         fields: The values to type.
-        fault: Function that returns the problem with the values, or None. If there is a problem, the drawer shows it
-            and stays open.
+        fault: Function that returns the problem with the values, or None. While there is a problem, the drawer stays
+            open.
         note: Text that is shown below the rows at first.
         paths: The folder that relative paths start from; None if the values are not paths. The Tab key completes paths.
-        files: Whether the Tab key also completes file names. If not, it completes only folder names.
+        files: Whether the Tab key completes file names as well as folder names.
     """
 
     BINDINGS = keys.bindings(keys.PROMPT)
@@ -159,7 +156,7 @@ def completed(text: str, base: Path, *, files: bool = False) -> tuple[str, str]:
 
     Returns:
         The completed text, and a note. If several names match, the note lists up to _MOST_NAMED of them and the number
-        of the others. If no name matches, the note reports this. Otherwise, the note is empty.
+        of the others. If no name matches, the note reports this. Otherwise, it is empty.
     """
     head, _, stem = text.rpartition("/")
     folder = base / Path(f"{head}/" if head or text.startswith("/") else ".").expanduser()

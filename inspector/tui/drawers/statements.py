@@ -17,7 +17,7 @@ _FRAMES, _SIZE = "frames", "size"
 def statement_fields(settings: Settings, view: SequenceView | None) -> list[Field]:
     """Return the fields for the frame range and the object's size, with the current values.
 
-    The description of each field includes the value that was found in the files, if there is one.
+    The description of each field includes the value that was found in the files, if any.
 
     Args:
         settings: The current settings.
