@@ -47,8 +47,8 @@ class GraphicsKnown(Message):
 class _Terminal:
     """The terminal as a file. Errors are ignored, because they occur only after the terminal has gone away.
 
-    An error would end Textual's writer thread. Another thread that waits for space in the writer thread's queue would
-    then wait forever.
+    An error would end Textual's writer thread. A thread that waits for space in the writer thread's queue would then
+    wait forever.
     """
 
     def __init__(self, file: IO[str]) -> None:
@@ -67,11 +67,8 @@ class _Terminal:
 
 
 def _soon(work: Callable[[], object]) -> bool:
-    """Call a function in the app's loop as soon as the loop is free.
-
-    Returns:
-        Whether a loop runs in this thread. If no loop runs, the function is not called.
-    """
+    """Call a function in the app's loop as soon as the loop is free, if a loop runs in this thread, and return whether
+    one runs."""
     try:
         asyncio.get_running_loop().call_soon_threadsafe(work)
     except RuntimeError:
@@ -102,8 +99,7 @@ class AskingDriver(LinuxDriver):
         """Pause the program once the app's loop is free. If no screen is shown, pause the program immediately.
 
         The signal may have interrupted the code that queues output. Closing the screen here would then wait forever for
-        a lock that this code holds. No screen is shown before the setup, after the end, or while an editor uses the
-        terminal.
+        a lock that this code holds.
         """
         if not (self._auto_restart and self._shown and _soon(super()._sigtstp_application)):
             os.kill(os.getpid(), signal.SIGSTOP)
@@ -115,9 +111,9 @@ class AskingDriver(LinuxDriver):
     def _go_on(self) -> None:
         """Show the screen again, if it was shown before the signal and the terminal still exists.
 
-        SIGCONT also arrives if this driver has not paused the program: when the terminal goes away, and after SIGSTOP,
-        which a program can't handle. A thread is then still reading keys, so the screen is closed first. Otherwise,
-        Textual would start a second thread, and would wait for only one of the two threads at the end.
+        SIGCONT also arrives if this driver has not paused the program: when the terminal goes away, and after SIGSTOP.
+        A thread is then still reading keys, so the screen is closed first. Otherwise, Textual would start a second
+        thread, and would wait for only one of the two threads at the end.
         """
         if not (self._must_signal_resume or self._shown) or hung_up():
             return
@@ -129,8 +125,8 @@ class AskingDriver(LinuxDriver):
     def write(self, data: str) -> None:
         """Send the terminal only the text that changes the screen.
 
-        During a pause, and if the program could not continue after a pause, no thread takes text from the queue. The
-        text is then dropped.
+        The text is dropped during a pause, or if the program could not continue after a pause, because no thread then
+        takes text from the queue.
         """
         if self._writer_thread is not None and self._writer_thread.is_alive() and (sent := self.cells.changed(data)):
             super().write(sent)
@@ -174,7 +170,7 @@ class AskingDriver(LinuxDriver):
                     self.process_message(GraphicsKnown(asked.graphics))
 
     def _read(self) -> bytes:
-        """Read typed bytes. If the terminal has gone away, return no bytes."""
+        """Read typed bytes; no bytes if the terminal has gone away."""
         try:
             return os.read(self.fileno, _READ)
         except OSError:

@@ -62,7 +62,7 @@ class Glyphs:
         """Return a progress bar.
 
         Args:
-            done: Amount of work that is done.
+            done: Amount of completed work.
             of: Total amount of work.
             width: Width in cells.
         """

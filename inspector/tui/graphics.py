@@ -2,8 +2,8 @@
 
 Only the questions that the protocols define are asked. The name of the terminal is not considered. In tmux, only two
 protocols are possible. The kitty graphics protocol needs tmux's option `allow-passthrough`; its pictures are placed by
-characters, which tmux treats as text. Sixel pictures are drawn by tmux itself. Inline images are not possible: they
-would be drawn at the outer terminal's cursor, which may be anywhere.
+characters, which tmux treats as text. Sixel pictures are drawn by tmux itself. Inline images would be drawn at the
+outer terminal's cursor, which may be anywhere.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 ANSWER_SECONDS = 2.0
-"""Maximum number of seconds to wait for an answer. A connection that takes longer is too slow for pixels. Later answers
-are still removed from the typed text."""
+"""Maximum number of seconds to wait for an answer. A slower connection is too slow for pixels. Later answers are still
+removed from the typed text."""
 
 CELL_SIZE = "\x1b[16t"
 """Request for the size of a cell in pixels. The answer is `CSI 6 ; height ; width t` (xterm control sequences,
@@ -30,8 +30,7 @@ _SIXEL = 4
 _CAPABILITIES = "\x1b]1337;Capabilities\x1b\\"
 """Request for the features of the terminal, as defined by iTerm2. The answer, such as `OSC 1337 ; Capabilities =
 T3CwLrMSc7U...`, has a code for each feature: a capital letter, then lower-case letters and digits. Two features have
-the code F: focus reporting, and files, that is, inline images (from memory).
-"""
+the code F: focus reporting, and files, that is, inline images (from memory)."""
 _FILES = 2  # number of F codes in the answer of a terminal that draws inline images
 
 _QUERY, _TRIAL = 31, 32  # ids of pictures that are used only in questions
@@ -87,7 +86,7 @@ class Graphics:
 
     @property
     def protocol(self) -> Protocol | None:
-        """The protocol to use; None if there is none.
+        """The protocol to use; None if the terminal supports none.
 
         Sixel needs the size of a cell in pixels. The other protocols scale a picture to its cells.
         """
@@ -156,7 +155,7 @@ class Asked:
     def nothing_more(self) -> str:
         """Return the text that `typed` kept back.
 
-        No more text has arrived to complete an answer, so the user must have typed this text.
+        No more text has arrived to complete an answer, so the user must have typed it.
         """
         text, self._begun = self._begun, ""
         return text

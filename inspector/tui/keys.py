@@ -303,7 +303,7 @@ _STEPS = (
 )
 _FINDS = (*_FRAMES[1:], _FRAMES[0])
 """The keys of _FRAMES for screens that show one frame. The search is last, because the key for the next problem is
-needed more often on these screens."""
+needed more often."""
 _CELLS = Key(
     ("C",),
     "cells",
@@ -328,7 +328,7 @@ _BESIDE = Key(
     "split both preview",
 )
 FLIPPING = (_FLIP, _BESIDE)
-"""Keys for showing the frame after a fix. The footer leaves these keys out if no fix is staged or offered."""
+"""Keys for showing the frame after a fix. The footer leaves them out if no fix is staged or offered."""
 _ZOOM = (
     Key(("plus", "equals_sign"), "zoom(1)", "zoom", "Zoom in.", "+ -"),
     Key(("minus",), "zoom(-1)", "zoom out", "Zoom out."),
@@ -595,14 +595,11 @@ SCREENS = {
 
 
 def bindings(keys: tuple[Key, ...]) -> list[BindingType]:
-    """Make Textual's bindings for keys of the table.
+    """Make Textual's bindings for keys of the table. Keys without an action get no binding.
 
     The bindings have priority, so that an action is done before the next key is handled. Otherwise, keys that arrive
-    together over a slow connection would overtake the action. The digits of `#14`, for example, would reach the screen
-    below the prompt.
-
-    Args:
-        keys: The keys. Keys without an action get no binding.
+    together over a slow connection would overtake the action. The digits of `#14`, for example, would not go to the
+    prompt that `#` opens.
     """
     return [
         Binding(name, key.action.format(name), key.name, show=False, priority=True)

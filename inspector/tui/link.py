@@ -1,9 +1,8 @@
 """Measure how fast the terminal receives text, from the time that it takes to answer a question.
 
-A local terminal accepts text as fast as it is sent. On a slow connection, the program that forwards the text accepts it
-just as fast, but buffers it. The effect of a key would then appear only after megabytes of pictures. Therefore, the
-terminal is asked for its cursor position after each picture. The answer shows that the terminal has received everything
-that was sent before the question.
+On a slow connection, the program that forwards the text accepts it fast, but buffers it. The effect of a key would then
+appear only after megabytes of pictures. Therefore, the terminal is asked for its cursor position after each picture.
+The answer shows that the terminal has received everything that was sent before the question.
 """
 
 from __future__ import annotations
@@ -25,8 +24,8 @@ LINK_SECONDS = 0.15
 effect too late, so pictures become coarser."""
 
 LINK_PICTURE = 0.03
-"""Assumed time between two pictures, in seconds, at about 30 pictures per second. It determines how many pictures may
-be in transit: the smallest delay of the connection divided by this time, rounded up, plus 1."""
+"""Assumed time between two pictures, in seconds (about 30 pictures per second). It determines how many pictures may be
+in transit: the smallest delay of the connection divided by this time, rounded up, plus 1."""
 
 LINK_PICTURES = 8
 """Maximum number of pictures in transit besides the first, however long the delay of the connection is. At 30 pictures
@@ -34,7 +33,7 @@ per second, eight pictures take a quarter of a second."""
 
 LINK_PATIENCE = 10.0
 """Maximum number of seconds to wait for an answer from a terminal that has answered before. After this time, pictures
-are sent without waiting, until an answer arrives again. Even at 5 KB/s, a picture of 20 KB takes only 4 s."""
+are sent without waiting, until the terminal answers again. Even at 5 KB/s, a picture of 20 KB takes only 4 s."""
 
 LINK_LAST_WAIT = 2.0
 """Maximum number of seconds to wait for outstanding answers at the end of the program."""

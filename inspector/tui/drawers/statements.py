@@ -44,7 +44,7 @@ def _if_blank(ruled: str) -> str:
 
 
 def statements_fault(values: Values) -> str | None:
-    """Return the problem with the typed values, or None if there is none."""
+    """Return the problem with the typed values; None if there is none."""
     for name, read in ((_FRAMES, frame_range), (_SIZE, positive)):
         try:
             if values[name]:
@@ -55,9 +55,8 @@ def statements_fault(values: Values) -> str | None:
 
 
 def with_typed(settings: Settings, values: Values) -> Settings:
-    """Return the settings with the typed range and size.
-
-    If a value is blank, the value from the delivery rules is used, if they state one.
+    """Return the settings with the typed range and size. For a blank value, the delivery rules apply, if they state
+    one.
 
     Args:
         settings: The current settings. If the user doesn't change the text of a value, the value keeps all its digits.

@@ -20,8 +20,7 @@ _CROSS = (5, 3)  # columns and rows from the lower left corner to the centre of 
 
 _BAR = 14  # maximum length of the bar in columns
 _LEAST = (44, 12)
-"""Minimum number of columns, and minimum number of rows, of a picture that has space for the axes symbol and the scale
-bar."""
+"""Minimum number of columns, and minimum number of rows, of a picture with an axes symbol and a scale bar."""
 
 
 def has_room(columns: int, rows: int) -> bool:
@@ -40,7 +39,7 @@ def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
     Args:
         picture: The picture, (h, w, 3). It is changed in place.
         camera: The picture's camera.
-        cells: The kind of cells that the picture is shown in.
+        cells: The kind of cells that show the picture.
     """
     height, width = picture.shape[:2]
     for name, way in arms(camera):
@@ -49,17 +48,14 @@ def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
 
 
 def with_scale(strips: list[Strip], camera: Camera, cells: Cells, factor: float = 1.0) -> list[Strip]:
-    """Add the letters of the axes and a scale bar to a picture. The scale bar is in the lower right corner.
+    """Return the lines of a picture with the letters of the axes, and with a scale bar in the lower right corner.
 
     Args:
         strips: The lines of the picture. They are not changed.
         camera: The picture's camera.
-        cells: The kind of cells that the picture is shown in.
-        factor: Scene units per unit of the camera. It is 1 unless the frame is drawn larger or
-            smaller than its true size.
-
-    Returns:
-        The new lines.
+        cells: The kind of cells that show the picture.
+        factor: Scene units per unit of the camera. It is 1 unless the frame is drawn larger or smaller than its true
+            size.
     """
     rows, columns = len(strips), strips[0].cell_length
     lines = list(strips)

@@ -70,7 +70,7 @@ class CaptionScene:
         subject: The version.
         look: The kind of picture.
         at: Index of the frame in the view's facts.
-        cells: The kind of cells that the picture is shown in.
+        cells: The kind of cells that show the picture.
         columns: Width on the screen, in cells.
         rows: Height on the screen, in cells.
         moving: Whether another request is likely to follow immediately.
@@ -109,8 +109,8 @@ class CaptionScene:
     def _close_up(self, aspect: float) -> Camera:
         """Return the picture's camera, turned to the lettering box and zoomed in.
 
-        The camera's position is unchanged. If a part of the surface hides the box in the whole picture, it therefore
-        also hides the box in the close-up.
+        The camera's position is unchanged, so anything that hides the box in the whole picture also hides it in the
+        close-up.
 
         Raises:
             MeshqcError: The lettering is not on the surface in this frame, or the frame can't be read.
@@ -125,11 +125,7 @@ class CaptionScene:
         return lettered.shot.camera.zoomed(middle + _ROOM * (points - middle), aspect)
 
     def _surface(self, camera: Camera, width: int, height: int, coarseness: int) -> Picture:
-        """Draw the frame with the lettered texture.
-
-        Returns:
-            The picture, (height, width, 3).
-        """
+        """Draw the frame with the lettered texture, (height, width, 3)."""
         wide, high = -(-width // coarseness), -(-height // coarseness)
         subject, source = self.subject, self.subject.source
         box = subject.lettered.layout.rectangle
@@ -141,13 +137,12 @@ class CaptionScene:
 
 
 def _within(width: int, height: int, aspect: float) -> tuple[int, int]:
-    """Return the largest width and height that have the aspect ratio `aspect` (width over height) and fit in `width` x
-    `height` pixels.
-    """
+    """Return the largest width and height with the aspect ratio `aspect` (width over height) that fit in `width` x
+    `height` pixels."""
     return max(1, min(width, round(height * aspect))), max(1, min(height, round(width / aspect)))
 
 
 def _centre(picture: Picture, inner: Picture) -> None:
-    """Copy `inner` into the middle of `picture`, which must be at least as large. `picture` is changed in place."""
+    """Copy `inner` into the middle of `picture`, which must be at least as large and is changed in place."""
     top, left = (picture.shape[0] - inner.shape[0]) // 2, (picture.shape[1] - inner.shape[1]) // 2
     picture[top : top + inner.shape[0], left : left + inner.shape[1]] = inner
