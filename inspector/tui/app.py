@@ -61,7 +61,7 @@ class MeshqcApp(ReadingPart, StagingPart, WritingPart, OutsidePart):
         await self.push_screen(TextScreen(self.session, self.glyphs, "help", help_card(self.glyphs, table)))
 
     async def action_commands(self) -> None:
-        """Make the user choose a command of the current screen, and run it. If the user types a number, go to that
+        """Let the user choose a command of the current screen, and run it. If the user types a number, go to that
         frame."""
         screen = self.screen
 

@@ -67,8 +67,8 @@ class _Terminal:
 
 
 def _soon(work: Callable[[], object]) -> bool:
-    """Call a function in the app's loop as soon as the loop is free, if a loop runs in this thread, and return whether
-    one runs."""
+    """Call a function in the app's loop as soon as the loop is free. Return False, without calling it, if no loop runs
+    in this thread."""
     try:
         asyncio.get_running_loop().call_soon_threadsafe(work)
     except RuntimeError:

@@ -151,7 +151,7 @@ class SessionApp(App[int]):
             super()._handle_exception(error)
 
     def end(self, reason: str) -> None:
-        """End the program because of a failure, with the reason for it."""
+        """End the program because of a failure, which `reason` describes."""
         self.fatal = reason
         self.exit()
 

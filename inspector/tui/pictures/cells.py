@@ -34,7 +34,7 @@ _SEXTANTS = np.array(
 _SEXTANTS[[21, 42]] = ord("▌"), ord("▐")
 """Characters for all combinations of filled sixths. The index is the sum of the filled sixths: 1 and 2 for the left and
 the right of the upper row, 4 and 8 for the middle row, 16 and 32 for the lower row (The Unicode Standard, code chart
-"Symbols for Legacy Computing"). The chart leaves out the four combinations for which characters existed before."""
+"Symbols for Legacy Computing"). The chart leaves out the four combinations that already had characters."""
 
 _THIRDS = np.array([[0.75, 0.25, 0.0, 0.0], [0.0, 0.5, 0.5, 0.0], [0.0, 0.0, 0.25, 0.75]], np.float32)
 """Weights with which a cell's four rows of pixels are averaged to its three rows of sixths, (3, 4)."""
@@ -51,11 +51,11 @@ _DOTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], np.ui
 
 _LUMA = np.array([2126, 7152, 722], np.int32)
 """Weights of red, green and blue in lightness, in ten-thousandths (ITU-R BT.709). They are integers, so that sums are
-exact. Many greys are exactly on the boundary between two letters, and sums of floats differ between processors."""
+exact: many greys are exactly on the boundary between two letters, and sums of floats differ between processors."""
 
 _DARKEST, _LIGHTEST = 40.0, 215.0
-"""Maximum lightness at which no dot is set, and minimum lightness at which all dots are set, on a scale from 0 to
-255. With these values, the background stays empty, and a surface in full light is filled."""
+"""Maximum lightness at which no dot is set, and minimum lightness at which all dots are set, from 0 to 255. With these
+values, the background stays empty, and a surface in full light is filled."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +65,7 @@ class Cells:
     Attributes:
         name: Name of this kind of cells on the screen.
         across: Number of pixels across a cell.
-        down: Number of pixels down a cell. It is about twice as large as `across`, because a cell is about twice as
-            high as it is wide.
+        down: Number of pixels down a cell; about twice `across`, because a cell is about twice as high as it is wide.
         strips: Function that converts a picture to lines of the screen, on which text can be written.
         dim: Whether a thin dim line stays visible as a line. Patterns of dots would break it up.
         over: Function that makes the final lines from a picture and its lines, after all text is written on them. In a
@@ -91,12 +90,13 @@ class Cells:
 
 
 def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> list[Cells]:
-    """Return the kinds of cells that a terminal can show. The most suitable comes first.
+    """Return the kinds of cells that a terminal can show, the most suitable first.
 
     Args:
         depth: The terminal's colours.
         ascii_only: Whether the terminal can show only ASCII.
-        dots: Whether the picture consists of lines, which the finest dots show best. If not, shades matter more.
+        dots: Whether the picture consists of lines, which the finest dots show best. In other pictures, shades matter
+            more.
     """
     if ascii_only:
         return [Cells("letters", 1, 2, letter_strips)]
@@ -117,7 +117,7 @@ def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.ND
     """Convert a picture to cells of up to two colours. Each cell consists of parts, such as quarters.
 
     The parts of each cell are divided between the two colours so that the error is smallest. The colour of a part is a
-    weighted mean of its pixels, so that edges look soft.
+    weighted mean of its pixels.
 
     Args:
         picture: The picture, (4 h, 2 w, 3).

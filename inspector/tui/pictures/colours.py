@@ -58,8 +58,8 @@ other colours, but in the same order of lightness."""
 
 
 def seen(colour: Color) -> tuple[int, int, int]:
-    """Return red, green and blue, from 0 to 255, of a colour as a terminal shows it. For the standard colours, xterm's
-    values are used."""
+    """Return red, green and blue, from 0 to 255, of a colour as a terminal shows it. The standard colours have xterm's
+    values."""
     if colour.type is ColorType.STANDARD and colour.number is not None:
         red, green, blue = _SIXTEEN[colour.number].tolist()
         return red, green, blue
@@ -80,14 +80,11 @@ continuous-tone pictures")."""
 
 
 def thresholds(height: int, width: int) -> npt.NDArray[np.float32]:
-    """Make a threshold for each pixel. A value above the threshold becomes a dot, so greys become patterns of dots.
+    """Make a threshold for each pixel, between 0 and 1, (height, width). A value above the threshold becomes a dot.
 
     Args:
         height: Height of the picture, in pixels.
         width: Width of the picture, in pixels.
-
-    Returns:
-        The thresholds, between 0 and 1, (height, width).
     """
     tiled = np.tile(_BAYER, (-(-height // 4), -(-width // 4)))[:height, :width]
     return np.asarray((tiled + 0.5) / 16.0, np.float32)
@@ -112,8 +109,7 @@ class Palette:
     def codes(self, picture: Picture) -> Codes:
         """Find the nearest colour of each pixel.
 
-        Sixteen colours are too few for shades, so patterns of two colours imitate the shades between them. With
-        sixteen colours, the background becomes black.
+        With sixteen colours, patterns of two colours imitate the shades between them, and the background becomes black.
 
         Args:
             picture: The picture, (h, w, 3).
@@ -134,7 +130,7 @@ class Palette:
         """Return the style of characters in one colour on a background in another colour.
 
         Args:
-            ink: Number of the characters' colour; None for spaces, which need none.
+            ink: Number of the characters' colour; None for spaces.
             ground: Number of the background colour.
         """
         known = self._styles.get((ink, ground))

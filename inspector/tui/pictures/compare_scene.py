@@ -36,7 +36,7 @@ class CompareScene:
         at: Index of the frame in the view's facts.
         against: The frames to compare with.
         camera: The camera; None until the frame is read.
-        cells: The kind of cells that the picture is shown in.
+        cells: The kind of cells that show the picture.
         columns: Width on the screen, in cells.
         rows: Height on the screen, in cells.
         moving: Whether another request is likely to follow immediately.
@@ -102,11 +102,11 @@ class CompareScene:
 
 
 def _displacements(here: ReadFrame, there: ReadFrame) -> tuple[Floats | None, str]:
-    """Measure how far each vertex has moved.
+    """Measure how far each vertex has moved, and describe the distances.
 
     Returns:
-        The distances, (v,), and a text about them. The distances are None if no distance can be computed. They are also
-        None if all distances are known and are equal to four significant digits.
+        The distances, (v,), and a text about them. The distances are None if no distance can be computed, or if all
+        distances are known and are equal to four significant digits.
     """
     moved = displacement(here.frame, there.frame)
     if moved is None:
@@ -136,7 +136,7 @@ def _shades(ramp: Ramp, steps: Steps, raster: Raster) -> str:
 def graded(bounds: Floats) -> list[str]:
     """Format evenly spaced values with enough digits to distinguish neighbouring values.
 
-    If the values are extremely close together or far apart, format them with four digits.
+    If the values are extremely close together or far apart, they get four digits.
     """
     step = float(bounds[1] - bounds[0])
     if not 1e-6 < step < 1e6:  # not readable at a glance without an exponent

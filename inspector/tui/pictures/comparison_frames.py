@@ -26,7 +26,7 @@ class Against:
         words: A description of these frames.
         source: The source of these frames.
         place: Function that takes the index of a frame in the view's facts, and returns the index in `source` of the
-            frame to compare it with. It raises MeshqcError if there is no such frame.
+            frame to compare it with. It raises MeshqcError if that frame doesn't exist.
     """
 
     words: str
@@ -40,7 +40,7 @@ class Against:
             at: Index of the frame in the view's facts.
 
         Raises:
-            MeshqcError: There is no frame to compare with, or it can't be read.
+            MeshqcError: The frame to compare with doesn't exist or can't be read.
         """
         return self.source.store.frame(self.place(at))
 
@@ -76,7 +76,7 @@ def frame_before(source: Source) -> Against:
 
 
 def corrected(view: SequenceView, root: Path, folder: Path, textures: tuple[Path, ...]) -> Against:
-    """Return an Against that compares each frame with its corrected version in a corrected folder.
+    """Return an Against that compares each frame with its corrected version.
 
     Args:
         view: The sequence in the source folder.

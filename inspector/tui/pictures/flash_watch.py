@@ -66,8 +66,8 @@ class FlashesLooked(Message):
 def look_for_flashes(scene: Scene, rate: float, post: Callable[[Message], object], wanted: Callable[[], bool]) -> None:
     """Look for the earliest second with too many flashes, for at most about FLASH_LOOK seconds.
 
-    Begin with the scene's frame; after the last frame, continue with the first. Frames that are not reached are watched
-    while they play. Post FlashesLooked, unless `wanted` returns False.
+    Begin with the scene's frame; after the last frame, continue with the first. Post FlashesLooked, unless `wanted`
+    returns False.
 
     Args:
         scene: The scene of the frame to begin with. All frames are drawn as in this scene, but smaller.

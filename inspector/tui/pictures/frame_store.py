@@ -24,9 +24,8 @@ from inspector.safe_open import read_place
 from inspector.surface.triangles import Triangles, Triangulator
 
 VIEWER_BYTES = 256 << 20
-"""Maximum size of the frames that the viewer keeps besides the frame on the screen, in bytes. Stepping back and forth
-among these frames needs no reading. The size is enough for a few hundred frames of 20,000 vertices, or a dozen frames
-of a million vertices."""
+"""Maximum size of the frames that the viewer keeps besides the frame on the screen, in bytes. It is enough for a few
+hundred frames of 20,000 vertices, or a dozen frames of a million vertices."""
 
 AHEAD_FRAMES = 12
 """Maximum number of frames that are read ahead of playback. They last half a second at 24 fps, so that playback
@@ -113,8 +112,8 @@ class FrameStore:
 
     @property
     def ahead(self) -> int:
-        """Maximum number of frames to read ahead. It is AHEAD_FRAMES, or fewer if they don't fit in half of
-        VIEWER_BYTES, but at least 1."""
+        """Maximum number of frames to read ahead: AHEAD_FRAMES, or fewer if they don't fit in half of VIEWER_BYTES, but
+        at least 1."""
         return max(1, min(AHEAD_FRAMES, VIEWER_BYTES // 2 // max(1, self._more)))
 
     @property
@@ -144,8 +143,8 @@ class FrameStore:
         return None if series is None or series.reference_index is None else self.frame(series.reference_index)
 
     def picked_out(self, finding: Finding | None, at: int) -> AffectedElements:
-        """Return the faces and vertices that a finding is about in a frame; none if there is no finding, or if it
-        isn't about this frame.
+        """Return the faces and vertices of a frame that a finding is about; none if there is no finding, or if it isn't
+        about this frame.
 
         Args:
             finding: The finding; None if there is none.
@@ -195,7 +194,7 @@ class FrameStore:
         return ReadFrame(replace(frame, data=b""), name, triangles, self._shape(frame, triangles))
 
     def _shape(self, frame: Frame, triangles: Triangles) -> Shape:
-        """Make the shape of a frame. If the last frame that was read has the same faces and UVs, reuse its shape."""
+        """Make the shape of a frame, or reuse the shape of the last frame read if that has the same faces and UVs."""
         last = self._last
         if last is not None and last.triangles is triangles:
             before, now = last.frame, frame.corners
@@ -205,9 +204,10 @@ class FrameStore:
         return shape_of(frame, triangles)
 
     def _make_room(self) -> None:
-        """Drop frames until there is space in VIEWER_BYTES for a frame as large as the frame that was read last.
+        """Drop frames, the least recently used first, until a frame as large as the last frame read fits in
+        VIEWER_BYTES.
 
-        The reference frame and the most recently used frame are kept. The least recently used frames are dropped first.
+        The reference frame and the most recently used frame are kept.
         """
         series = self._view.series
         with self._changing:

@@ -19,8 +19,7 @@ PICTURE_SECONDS = 0.05
 The limit allows 20 pictures per second, which still look like motion."""
 
 COARSENESS = 2
-"""Side, in pixels, of the single-coloured squares of a coarse picture. Moving pictures are coarse if a picture in full
-detail takes too long to draw or to send."""
+"""Side, in pixels, of the single-coloured squares of a coarse picture."""
 
 STILL_SECONDS = 0.15
 """Time without another request, in seconds, after which a moving picture counts as still. It is longer than the time
@@ -120,7 +119,7 @@ class Painter:
 
     @property
     def busy(self) -> bool:
-        """Whether a picture is being drawn or is about to be drawn. Another picture would then have to wait."""
+        """Whether a picture is being drawn or is about to be drawn, so that another picture would have to wait."""
         return self._busy and not self._waits
 
     def _paint_all(self) -> None:

@@ -1,11 +1,11 @@
 """Show pictures in the terminal's own pixels, as lines of the screen that carry the pictures.
 
-A picture belongs to the lines that it covers, and moves with them. If another screen covers these lines, it overwrites
-the picture. Repainting the lines sends the picture again. In the kitty graphics protocol, the lines consist of
-characters that represent parts of a picture, and the first line also carries the picture. Inline images and Sixel are
-drawn over cells: a line is blank, and a slice of the picture is then drawn over it. If lines are shown without their
-picture, for example while a drawer is open below them, their cells show the picture in blocks. Text that is already on
-the lines, such as letters or a scale, is kept.
+A picture moves with its lines. If another screen covers these lines, it overwrites the picture. Repainting the lines
+sends the picture again. In the kitty graphics protocol, the lines consist of characters that represent parts of a
+picture, and the first line also carries the picture. Inline images and Sixel are drawn over cells: a line is blank, and
+a slice of the picture is then drawn over it. If lines are shown without their picture, for example while a drawer is
+open below them, their cells show the picture in blocks. Text that is already on the lines, such as letters or a scale,
+is kept.
 """
 
 from __future__ import annotations
@@ -32,8 +32,8 @@ from inspector.tui.pictures.colours import Depth
 from inspector.tui.styles import PLAIN
 
 _CELL = 10, 20
-"""Assumed width and height of a cell, in pixels, if the terminal doesn't report them. The terminal then scales the
-picture to its cells."""
+"""Assumed width and height of a cell, in pixels, if the terminal doesn't report them. The terminal scales the picture
+to its cells."""
 
 _IDS = range(201, 209)
 """Ids of pictures in the kitty graphics protocol. A picture's id is also the number of its characters' colour, so it is
