@@ -17,18 +17,18 @@ from inspector.tui.glyphs import ASCII, UNICODE
 from inspector.tui.terminal import require_screen, speaks_utf8
 
 SWITCH_INTERVAL = 0.001
-"""Number of seconds that a thread may run before it has to let other threads run. To handle a key, the app's thread has
-to wait for its turn several times. With Python's default of 0.005 s, these waits add up to a noticeable delay."""
+"""Number of seconds that a thread may run before other threads get a turn. To handle a key, the app's thread has to
+wait for its turn several times. With Python's default of 0.005 s, these waits add up to a noticeable delay."""
 
 
 def run(folder: Path, settings: Settings, *, calm: bool = False, live: bool = False) -> int:
     """Open a folder in the terminal UI, then each folder that the user opens next.
 
     Args:
-        folder: The folder to inspect, or a frame file in it. For a frame file, the cursor starts on its frame.
+        folder: The folder to inspect, or a frame file in it, on whose frame the cursor then starts.
         settings: The user's statements about the folder, and its delivery rules. Missing statements are replaced with
             those that were saved when the folder was last open.
-        calm: Whether nothing on the screen may move by itself.
+        calm: If true, nothing on the screen may move by itself.
         live: Whether to watch an export into the folder.
 
     Returns:

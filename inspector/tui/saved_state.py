@@ -73,7 +73,7 @@ class SavedState:
 
 
 def last_folder() -> Path | None:
-    """Return the folder that was open last; None if the folder is not known or no longer exists."""
+    """Return the folder that was open last; None if it is not known or no longer exists."""
     with contextlib.suppress(*_FAULTS):
         folder = Path(_read()["last"])
         return folder if folder.is_dir() else None
@@ -81,7 +81,7 @@ def last_folder() -> Path | None:
 
 
 def load(folder: Path) -> SavedState:
-    """Return the saved state of a folder; an empty state if there is no saved state, or if it is not valid."""
+    """Return the saved state of a folder; an empty state if none is saved, or if it is not valid."""
     with contextlib.suppress(*_FAULTS):
         return _from_json(_read()["folders"][str(folder)])
     return SavedState()
@@ -106,8 +106,8 @@ def recent_folders() -> list[Path]:
 def save(folder: Path, saved: SavedState) -> None:
     """Save the state of a folder. If the file can't be written, do nothing.
 
-    The states of other folders are kept, unless the state file is not valid. If there are too many folders, the
-    states of the least recently used folders are dropped.
+    The states of other folders are kept, unless the state file is not valid or there are too many folders. In the
+    latter case, the least recently used are dropped.
 
     Args:
         folder: The folder.

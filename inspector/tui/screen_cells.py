@@ -1,7 +1,6 @@
 """Keep track of the terminal's cells, so that only the cells that change are sent.
 
-Textual repaints whole widgets, some of them twice per key press. On a slow connection, each key press would have to
-wait until these repaints had been sent.
+Textual repaints whole widgets, some of them twice per key press, which takes too long on a slow connection.
 """
 
 from __future__ import annotations
@@ -58,7 +57,7 @@ class ScreenCells:
         self._known = False
 
     def resized(self, columns: int, rows: int) -> None:
-        """Note the size of the terminal, and forget its cells, because they may have been moved or cut off."""
+        """Store the size of the terminal, and forget its cells, because they may have been moved or cut off."""
         self._size = columns * rows
         self.forget()
 
@@ -69,8 +68,8 @@ class ScreenCells:
     def changed(self, frame: str) -> str:
         """Return the part of a repaint that changes the screen.
 
-        A text that begins with a cursor position but is not a repaint, such as a picture in real pixels, changes cells
-        in unknown ways. In this case, all cells are forgotten.
+        All cells are forgotten if a text begins with a cursor position but is not a repaint, such as a picture in real
+        pixels.
 
         Args:
             frame: The text to write. A repaint consists of cursor positions, styles and text.
@@ -219,7 +218,6 @@ def _shows(cell: Cell, style: Style) -> bool:
 
 
 def _transition(before: Style, style: Style) -> str:
-    """Return the sequence that changes one style into another style."""
     parts = []
     if before.attributes - style.attributes or (style == PLAIN):
         parts.append("0")

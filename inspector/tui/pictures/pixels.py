@@ -85,7 +85,7 @@ def pixel_cells(graphics: Graphics, depth: Depth) -> Cells | None:
         depth: The terminal's colours.
 
     Returns:
-        The kind of cells; None if the terminal draws no pixels, or if no colours are wanted.
+        The kind of cells; None if the terminal draws no pixels, or if no colours are to be used.
     """
     if graphics.protocol is None or depth is Depth.NONE:
         return None
@@ -119,8 +119,8 @@ class PictureLine(Strip):
     __hash__ = None  # type: ignore[assignment] # as in the class that it extends
 
     def render(self, console: Console) -> str:  # noqa: ARG002 - already rendered
-        """Return the text that is sent. Textual calls this method only for whole lines; for a cropped line, it uses the
-        cells."""
+        """Return the text that is sent. Textual calls this method only for whole lines, and uses the cells of a cropped
+        line."""
         return self.drawn
 
 
@@ -206,8 +206,7 @@ def _overdrawn(
 ) -> list[Strip]:
     """Make blank lines with slices of the picture drawn over them.
 
-    Each slice is sent with the last line that it covers. The text of the original lines is sent after the slice, and
-    written over it.
+    Each slice is sent with the last line that it covers. The text of the original lines is written over it.
     """
     high = -(-len(lines) // _TMUX_IMAGES) if tmux else 1
     drawn: list[Strip] = []

@@ -70,7 +70,7 @@ class Preview:
 
     Attributes:
         plan: The sequence's part of the plan.
-        staged: Whether `plan` is part of the staged plan. If not, it is the plan for a fix that is only offered.
+        staged: Whether `plan` is part of the staged plan, and not the plan for a fix that is only offered.
         source: The source of the corrected frames. Indices are those of the plan's outputs.
     """
 
@@ -130,7 +130,7 @@ class PreviewReady(Message):
     Args:
         asked: Identifies the request.
         preview: The preview; None if there is none.
-        reason: The reason why there is no preview; empty if there is a preview.
+        reason: The reason why there is no preview; empty if there is one.
     """
 
     def __init__(self, asked: object, preview: Preview | None, reason: str = "") -> None:
@@ -147,9 +147,8 @@ def preview_of(
     offered: Sequence[tuple[Choice, ...]],
     number: Fraction,
 ) -> Preview:
-    """Return a preview of the staged plan.
-
-    If the staged plan has no step for the frame, return a preview of the first offered fix that can be applied.
+    """Return a preview of the staged plan or, if it has no step for the frame, of the first offered fix that can be
+    applied.
 
     Args:
         source: The source of the original frames.

@@ -14,14 +14,13 @@ from inspector.tui.pictures.frame_store import AHEAD_FRAMES, FrameStore
 Work = Callable[[], None]
 
 AHEAD_SHARE = 0.3
-"""Frames are read ahead only if reading a frame takes at least this share of the time between two frames. If reading
-takes less time, a second thread costs more time than it saves. On two busy cores, a second thread reduced the rate from
-17 to 13 pictures per second (measured)."""
+"""Frames are read ahead only if reading a frame takes at least this fraction of the time between two frames. Otherwise,
+a second thread costs more time than it saves: on two busy cores, it reduced the rate from 17 to 13 pictures per second
+(measured)."""
 
 _TRY = 0.9
-"""Step between the frames that are read, as a multiple of the recent step between the frames that were shown. The value
-is slightly less than 1, so that more frames are read than shown. As soon as drawing or sending becomes faster, more
-frames can then be shown."""
+"""Step between the frames that are read, as a multiple of the recent step between the frames that were shown. It is
+slightly less than 1, so that more frames can be shown as soon as drawing or sending becomes faster."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +77,8 @@ class ReadAhead:
     def go_on(self) -> None:
         """Continue reading in a thread, if necessary.
 
-        It isn't necessary if a thread is already reading, or if more than half of the maximum number of frames have
-        been read ahead. It also isn't necessary if reading is so fast that frames can be read when they are drawn.
+        It isn't necessary if a thread is already reading, if more than half of the maximum number of frames have been
+        read ahead, or if reading is so fast that frames can be read when they are drawn.
         """
         with self._lock:
             if self._running or not self._pays or self._wanted > int(self._clock.due()) + self._store.ahead // 2:
@@ -88,11 +87,11 @@ class ReadAhead:
         self._work(self._read_on)
 
     def stop(self) -> None:
-        """Stop reading ahead."""
         self._running = False
 
     def newest(self, shown: int) -> int | None:
-        """Return the newest frame that is due, comes after frame `shown`, and can be drawn without reading.
+        """Return the count of the newest frame that is due, comes after frame `shown`, and can be drawn without
+        reading.
 
         If frames are not read ahead, the newest due frame is returned even if it must be read. The caller is assumed to
         show the frame next.
@@ -101,7 +100,7 @@ class ReadAhead:
             shown: Count of the frame that is shown now, on the clock of playback.
 
         Returns:
-            The count of the frame; None if there is no such frame.
+            The count; None if no frame meets these conditions.
         """
         due = int(self._clock.due())
         if not self._pays:
@@ -114,11 +113,8 @@ class ReadAhead:
         return newest
 
     def _ready(self, count: int) -> bool:
-        """Return whether a row can be shown without reading: its frame is in memory, or there is nothing to draw.
-
-        Args:
-            count: Count of the frame on the clock.
-        """
+        """Return whether the row after `count` frames can be shown without reading: its frame is in memory, or it has
+        nothing to draw."""
         view = self._clock.view
         at = view.rows[self._clock.row(count)].at
         return at is None or not view.facts[at].filled or at in self._failed or self._store.at_hand(at) is not None
@@ -133,7 +129,7 @@ class ReadAhead:
             self._read = count
 
     def _next(self) -> int | None:
-        """Return the count of the frame to read now; None if there is nothing to read."""
+        """Return the count of the frame to read now; None if no frame need be read."""
         with self._lock:
             due, rate = self._clock.due(), self._clock.rate
             soonest = int(due + self._store.seconds * rate)

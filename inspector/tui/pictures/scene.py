@@ -82,7 +82,7 @@ class Scene:
         at: Index of the frame in the view's facts.
         camera: The camera; None until the frame is read and a camera can be chosen.
         look: The render mode.
-        cells: The kind of cells that the picture is shown in.
+        cells: The kind of cells that show the picture.
         columns: Width on the screen, in cells.
         rows: Height on the screen, in cells.
         behind: Whether the reference frame is drawn behind the frame.
@@ -90,7 +90,7 @@ class Scene:
         moving: Whether another request is likely to follow immediately.
         whole: Whether the camera is fitted to the whole frame if part of the frame is outside the picture.
         stamp: A word to write across the picture; empty if there is none.
-        label: Text for the top row of the picture. If it is empty, the text comes from `placement`.
+        label: Text for the top row of the picture; if empty, the text comes from `placement`.
     """
 
     source: Source
@@ -122,8 +122,7 @@ class Scene:
     def positions(self) -> Floats:
         """Return the positions of the vertices as they are drawn, (v, 3), in scene units.
 
-        If a fix has scaled the frame or moved it far away, the frame is drawn with the size and at the position that it
-        had before the fix.
+        If a fix has scaled the frame or moved it far away, the frame is drawn with its original size and position.
 
         Raises:
             MeshqcError: The frame can't be read.
@@ -194,11 +193,11 @@ class Scene:
     def with_camera(self, beside: Scene | None = None) -> Scene:
         """Return the scene with a camera.
 
-        A scene without a camera gets the first preset. If `whole` is set and part of the frame is outside the
-        picture, a camera with the same direction is fitted to the whole frame instead.
+        A scene without a camera gets the first preset. If `whole` is set and part of the frame is outside the picture,
+        a camera with the same direction is fitted to the whole frame instead.
 
         Args:
-            beside: A scene of the same size, whose frame a new camera must also see; None if there is no such scene.
+            beside: A scene of the same size, whose frame a new camera must also see; None to consider only this scene.
 
         Raises:
             MeshqcError: A frame can't be read, or no vertex has a position.
@@ -220,8 +219,7 @@ class Scene:
         return replace(self, camera=camera, whole=False)
 
     def _style(self, read: ReadFrame, picked: AffectedElements, width: int, height: int) -> tuple[Style, str]:
-        """Return the style of the picture, and a note about missing textures. The note is empty if nothing is
-        missing."""
+        """Return the style of the picture, and a note about missing textures, which is empty if none is missing."""
         textures, texture_of, note = self._textures(read)
         style = Style(
             surface=not self.look.fine,
@@ -262,14 +260,11 @@ class Scene:
 
 
 def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
-    """Write a word across a picture, on every third row of its middle third.
+    """Return the lines of a picture with a word written across them, on every third row of the middle third.
 
     Args:
         lines: The lines of the picture. They are not changed.
         word: The word.
-
-    Returns:
-        The new lines.
     """
     stamp = f" {word} "
     stamped = list(lines)
@@ -281,17 +276,15 @@ def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
 
 
 def _outside(camera: Camera, positions: Floats, width: int, height: int) -> str:
-    """Describe the share of the frame that is outside the picture, estimated from a sample of its vertices.
-
-    Return an empty text if the share is negligible.
-    """
+    """Describe the share of the frame that is outside the picture, estimated from a sample of its vertices; empty if
+    negligible."""
     share = _share_outside(camera, positions[:: max(1, len(positions) // _SAMPLED)], width, height)
     return f"{share:.0%} of the frame is outside the picture (0: fit)" if share > _OUTSIDE else ""
 
 
 def _share_outside(camera: Camera, positions: Floats, width: int, height: int) -> float:
-    """Return the share of positions, (n, 3), that are outside the picture. Positions that are not finite are
-    ignored."""
+    """Return the share of positions, (n, 3), that are outside the picture. Positions that are not finite are ignored.
+    """
     known = positions[np.isfinite(positions).all(axis=1)]
     x, y, _ = camera.project(known, width, height).T
     return 1.0 - float(np.mean((x >= 0) & (x <= width) & (y >= 0) & (y <= height))) if len(known) else 0.0

@@ -43,7 +43,7 @@ class SheetScene:
 
     Attributes:
         sheet: The content of the drawing.
-        cells: The kind of cells that the picture is shown in.
+        cells: The kind of cells that show the picture.
         columns: Width on the screen, in cells.
         rows: Height on the screen, in cells.
         moving: Always False.
@@ -101,12 +101,5 @@ class SheetScene:
 
 
 def _sides(ring: np.ndarray) -> np.ndarray:
-    """Split a polyline into its segments.
-
-    Args:
-        ring: Points of the polyline, (n + 1, 2).
-
-    Returns:
-        The start and the end of each segment, (n, 2, 2).
-    """
+    """Split a polyline, (n + 1, 2), into its segments, (n, 2, 2)."""
     return np.stack([ring[:-1], ring[1:]], axis=1)

@@ -1,4 +1,4 @@
-"""Letters in the cells of a shaded picture, so that the steps of the shades can be distinguished without colour."""
+"""Letters in the cells of a shaded picture, which distinguish the steps of the shades without colour."""
 
 from __future__ import annotations
 
@@ -22,16 +22,13 @@ _ON_LIGHT, _ON_DARK = Style(color="black"), Style(color="bright_white", bold=Tru
 
 
 def lettered(strips: Sequence[Strip], steps: Steps, ramp: Ramp, cells: Cells) -> list[Strip]:
-    """Write letters onto the lines of a picture.
+    """Return the lines of a picture with letters written on them.
 
     Args:
         strips: The lines. They are not changed.
         steps: Step of the ramp for each pixel, (h, w); NO_VALUE for a pixel without a step.
         ramp: The ramp, which has a letter for each step.
-        cells: The kind of cells that the picture is shown in.
-
-    Returns:
-        The new lines.
+        cells: The kind of cells that show the picture.
     """
     lines = list(strips)
     for row, column, step in _places(steps, cells):

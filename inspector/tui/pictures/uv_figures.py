@@ -25,8 +25,8 @@ class UvFigures:
         map: The map, for drawing.
         islands: Number of islands.
         mirrored: Number of mirrored faces, whose UVs run clockwise.
-        overlap: Share of the triangles' area that adds nothing to the covered area, because other triangles cover the
-            same part; None if it can't be measured.
+        overlap: Share of the triangles' area in the texture that other triangles also cover, so that it adds nothing to
+            the covered area; None if it can't be measured.
         bare: Number of faces, of all materials, that have a corner without a UV.
     """
 
@@ -44,7 +44,7 @@ class UvLayouts:
         self._known: dict[Name | None, list[tuple[ReadFrame, UvFigures]]] = {}
 
     def of(self, read: ReadFrame, material: Name | None) -> UvFigures:
-        """Return the UV map and the figures of a frame. Compute them unless they are in the cache.
+        """Return the UV map and the figures of a frame, from the cache if possible.
 
         Args:
             read: The frame.
@@ -84,15 +84,7 @@ def uv_layout(read: ReadFrame, material: Name | None) -> UvFigures:
 
 
 def _sides(frame: Frame, of_face: np.ndarray) -> Floats:
-    """Return the ends of the sides of chosen faces, in UV.
-
-    Args:
-        frame: The frame.
-        of_face: Whether each face is chosen, (f,) bool.
-
-    Returns:
-        Both ends of each side, (e, 2, 2).
-    """
+    """Return both ends of each side of chosen faces, in UV, (e, 2, 2)."""
     corners = frame.corners
     start = np.flatnonzero(of_face[corners.face_of_corner()])
     ends = np.stack([corners.vt[start], corners.vt[next_corner(corners)[start]]], axis=-1)
@@ -100,16 +92,7 @@ def _sides(frame: Frame, of_face: np.ndarray) -> Floats:
 
 
 def _outlines(frame: Frame, islands: Islands, chosen: np.ndarray) -> Floats:
-    """Return the ends of the sides on the outlines of chosen islands, in UV.
-
-    Args:
-        frame: The frame.
-        islands: Its islands.
-        chosen: Whether each island is chosen, (i,) bool.
-
-    Returns:
-        Both ends of each side, (o, 2, 2).
-    """
+    """Return both ends of each side on the outlines of chosen islands, in UV, (o, 2, 2)."""
     if not len(islands.outline):
         return np.zeros((0, 2, 2))
     return np.asarray(frame.uvs[islands.outline[chosen[islands.outline_island]], :2])

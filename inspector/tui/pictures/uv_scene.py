@@ -49,7 +49,7 @@ class UvScene:
         at: Index of the frame in the view's facts.
         place: The visible part of the UV plane; None to show the unit square and the whole map.
         under: The picture under the map.
-        cells: The kind of cells that the picture is shown in.
+        cells: The kind of cells that show the picture.
         columns: Width on the screen, in cells.
         rows: Height on the screen, in cells.
         compare: Whether the map of the reference frame is also drawn.
@@ -76,7 +76,7 @@ class UvScene:
             coarseness: Side, in pixels, of the single-coloured squares of a coarse picture; 1 for full detail.
 
         Raises:
-            MeshqcError: The frame, or the reference frame that it is compared with, can't be read.
+            MeshqcError: The frame or the reference frame can't be read.
         """
         width, height = self.cells.pixels(self.columns, self.rows)
         read = self.source.store.frame(self.at)
@@ -94,10 +94,8 @@ class UvScene:
         return Painted(self, picture, lines, words or layout_words(layout))
 
     def _before(self, layout: UvFigures) -> tuple[UvMap | None, str]:
-        """Return the reference frame's map, and a text about the faces that have moved.
-
-        Return None and an empty text if there is nothing to compare.
-        """
+        """Return the reference frame's map and a text about the faces that have moved; None and an empty text if
+        nothing can be compared."""
         reference = self.source.store.reference if self.compare and layout.islands else None
         series = self.source.view.series
         if reference is None or series is None:

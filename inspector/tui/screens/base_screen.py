@@ -19,7 +19,7 @@ from inspector.tui.widgets.footer import KeyFooter
 def in_thread(app: App[Any], work: Callable[[], None]) -> None:
     """Run a function in a thread.
 
-    The thread gets a fixed description. Textual would otherwise describe it by all arguments of the function, such as
+    The thread gets a fixed description. Otherwise, Textual would describe it by all arguments of the function, such as
     the facts of 10,000 frames, and keys would have to wait.
 
     Args:
@@ -51,7 +51,7 @@ class SessionScreen(Screen[None]):
     def kinds_of_cells(self, *, lines: bool) -> list[Cells]:
         """Return the kinds of cells that the terminal can show, the most suitable first.
 
-        If the terminal draws pixels, cells of pixels come first.
+        Cells of pixels come first if the terminal draws pixels.
 
         Args:
             lines: Whether the picture consists of lines, which the finest dots show best. In other pictures, shades

@@ -84,7 +84,7 @@ class CaptionScreen(SessionScreen):
         self._stop = Event()
 
     def _first_frame(self) -> int:
-        """Return the index in `_frames` of the frame under the cursor; 0 if `_frames` doesn't contain that frame."""
+        """Return the index in `_frames` of the frame under the cursor; 0 if that frame isn't in `_frames`."""
         row = self.session.row
         at = None if row is None else self._view.rows[row].at
         return self._frames.index(at) if at in self._frames else 0
@@ -118,7 +118,7 @@ class CaptionScreen(SessionScreen):
         return self.session.captions.get(self._view.sequence.key, Captions())
 
     def _is_read(self) -> bool:
-        """Return whether the reading of the captions file has ended. If it has not, show a message."""
+        """Return whether the captions file has been read; if not, show a message."""
         found = self._view.sequence.key in self.session.captions
         if not found:
             self.say("the captions file is still being read")
@@ -230,14 +230,12 @@ class CaptionScreen(SessionScreen):
         self._pane.say(message.reason)
 
     def action_look(self) -> None:
-        """Switch to the next kind of picture."""
         looks = list(CaptionLook)
         self._look = looks[(looks.index(self._look) + 1) % len(looks)]
         self._show_words()
         self._draw()
 
     def action_cells(self) -> None:
-        """Use the next kind of cells."""
         names = [kind.name for kind in self._kinds_of_cells]
         now = names.index(self._cells) if self._cells in names else 0
         self._cells = names[(now + 1) % len(names)]
@@ -246,11 +244,7 @@ class CaptionScreen(SessionScreen):
     # Frames
 
     def action_step(self, frames: int) -> None:
-        """Step by a number of frames; after the last frame comes the first.
-
-        Args:
-            frames: Number of frames; below 0 to step back.
-        """
+        """Step by a number of frames (below 0 to step back). After the last frame comes the first."""
         self._go_to((self._frame + frames) % len(self._frames))
 
     def _go_to(self, frame: int) -> None:
@@ -259,11 +253,7 @@ class CaptionScreen(SessionScreen):
         self._draw(moving=True)
 
     def action_problem(self, step: int) -> None:
-        """Go to the next or the previous frame in which the version should be readable but is not.
-
-        Args:
-            step: Above 0 for the next frame, below 0 for the previous frame.
-        """
+        """Go to the next (`step` above 0) or the previous frame in which the version should be readable but is not."""
         case = self._case
         if case is None or case.reading is None:
             self.say("the caption has not been checked yet")
@@ -279,11 +269,7 @@ class CaptionScreen(SessionScreen):
     # Versions
 
     def action_version(self, step: int) -> None:
-        """Show the next or the previous version; after the last version comes the first.
-
-        Args:
-            step: 1 for the next version, -1 for the previous version.
-        """
+        """Show the next version (`step` 1) or the previous version (-1). After the last version comes the first."""
         captions = self._captions
         if not self._is_read():
             return

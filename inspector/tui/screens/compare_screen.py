@@ -37,8 +37,8 @@ _DIFFERENCES, _FEW_DIFFERENCES = 8, 3  # rows for the differences, below one pic
 
 
 class CompareScreen(CameraScreen):
-    """A screen that compares each frame with another frame. The keys for the camera and the frames are the same as in
-    the viewer.
+    """A screen that compares each frame with another frame. It has the same keys for the camera and the frames as the
+    viewer.
 
     Args:
         session: The open folder.
@@ -94,8 +94,8 @@ class CompareScreen(CameraScreen):
         return scene
 
     def _pair(self, at: int, *, moving: bool) -> PairScene | None:
-        """Return the request for a picture of both frames side by side; None if distances are shown instead, or if
-        there is no other frame."""
+        """Return the request for a picture of both frames side by side; None if distances are shown instead, or if the
+        other frame doesn't exist."""
         if self.compared is ComparisonMode.DISTANCE:
             return None
         try:
@@ -143,12 +143,7 @@ class CompareScreen(CameraScreen):
         return f"frame {frame_text(self.view.rows[self.row].number)}"
 
     def _show_card(self, card: Card, none: str = "") -> None:
-        """Show a card.
-
-        Args:
-            card: The card.
-            none: Why the card has no text; empty if it has text.
-        """
+        """Show a card, or `none`, the reason why the card has no text."""
         self._card, self._no_card = card, none
         self.query_one("#differences", Page).show(card)
 

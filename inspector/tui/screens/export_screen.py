@@ -124,6 +124,5 @@ class ExportScreen(SessionScreen):
         self.say("checking against the delivery rules of the previous export; u: undo")
 
     def action_stop(self) -> None:
-        """Stop comparing."""
         self._stop.set()
         self.say("stopped" if self.found is None else "nothing is running; q: back")
