@@ -106,8 +106,8 @@ def recent_folders() -> list[Path]:
 def save(folder: Path, saved: SavedState) -> None:
     """Save the state of a folder. If the file can't be written, do nothing.
 
-    The states of other folders are kept, unless the state file is not valid or there are too many folders. In the
-    latter case, the least recently used are dropped.
+    The states of other folders are kept if the state file is valid. If there are too many folders, the least recently
+    used are dropped.
 
     Args:
         folder: The folder.

@@ -12,15 +12,14 @@ from inspector.report.frame_rows import SequenceView
 from inspector.tui.columns import title_of
 
 Stop = tuple[int, int]
-"""A match or a problem: the position of its row in the table, and the index of its finding in the view. The index is -1
-if the frame itself matches."""
+"""A match or a problem: the position of its row in the table, and the index of its finding in the view, or -1 if the
+frame itself matches."""
 
 
 def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:
     """Find the rows of the table where an error or a warning begins: the row above doesn't have it.
 
-    A finding on 200 consecutive rows is listed once. Two findings that begin on the same row are both listed. A finding
-    that names no frames is listed on the first row.
+    Findings that begin on the same row are all listed. A finding that names no frames is listed on the first row.
 
     Args:
         view: The sequence.

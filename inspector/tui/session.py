@@ -64,8 +64,8 @@ class Staged:
     Attributes:
         choices: The user's choices.
         accepted: The choices to which `plan` or `fault` belongs.
-        plan: The plan made from these choices; None if there is no plan.
-        fault: Why no plan could be made from these choices; empty if there is no fault. A refusal is not a fault.
+        plan: The plan made from `accepted`; None if there is none.
+        fault: Why no plan could be made from `accepted`; empty if there is no fault. A refusal is not a fault.
         refused: Id of the fix that was added last -> why it was refused; empty if it was not refused.
         tried: Id of the fix that was added last.
         written: The plan from which the last corrected folder was written; None if none was written.
@@ -91,8 +91,8 @@ class Staged:
 
     @property
     def unwritten(self) -> bool:
-        """Whether any staged fix has not been written. Until the plan is made, no fix counts as written. If the plan
-        refused all fixes, there is nothing to write, and the value is False."""
+        """Whether any staged fix has not been written. Until the plan is made, no fix counts as written. False if the
+        plan refused all fixes."""
         if not self.choices or self.planning or self.plan is None:
             return bool(self.choices)
         return bool(self.plan.steps) and not (self.written is not None and _same_plan(self.plan, self.written))
@@ -177,7 +177,7 @@ class Session:
     Attributes:
         root: The folder.
         settings: The user's statements about the folder.
-        calm: Whether nothing on the screen may move by itself.
+        calm: If true, nothing on the screen may move by itself.
         views: The views, one for each sequence.
         inspection: The inspection; None until everything is read and checked.
         selection: The positions of the cursors.
@@ -188,10 +188,10 @@ class Session:
         previous: The state that the previous run saved; empty once the folder is checked and the fixes are restored.
         fresh: Whether the cursor has not been moved yet. If so, it goes to the worst finding once the folder is
             checked.
-        stated: Whether a stated range or size has not been checked yet. If so, the cursor goes to the worst finding
-            after the checks, unless a finding of the frame under the cursor is chosen.
+        stated: Whether a stated range or size is still to be checked. If so, the cursor goes to the worst finding after
+            the checks, unless a finding of the frame under the cursor is chosen.
         search: The text that the keys `n` and `N` search for; empty if they go to problems instead.
-        on_screen: The frames that the table shows; they are read first. None until the table shows a sequence.
+        on_screen: The frames that the table shows, which are read first; None until the table shows a sequence.
         undo: Steps that can be undone, the newest last.
         link: The connection to the terminal.
         graphics: The terminal's answers about drawing pixels.
@@ -229,12 +229,7 @@ class Session:
         return None if view is None or frame is None else view.row_at(frame)
 
     def select_row(self, view: SequenceView, row: int) -> None:
-        """Put the cursor on a row.
-
-        Args:
-            view: A view of the current sequence.
-            row: Row of the view.
-        """
+        """Put the cursor on a row of a view of the current sequence."""
         self.selection.frame = view.place_of(row)
 
     @property
@@ -254,14 +249,11 @@ class Session:
         return self.view_state.marks.get(view.sequence.key, [])
 
     def mark(self, view: SequenceView, row: int) -> bool:
-        """Mark a frame, or remove its mark.
+        """Mark a frame, or remove its mark, and return whether the frame is marked now.
 
         Args:
             view: The sequence.
             row: Row of the view.
-
-        Returns:
-            Whether the frame is marked now.
         """
         marks, number = self.view_state.marks.setdefault(view.sequence.key, []), view.rows[row].number
         before = list(marks)
@@ -291,11 +283,7 @@ class Session:
         return next((marked for marked in rows if marked > row), rows[0] if rows else None)
 
     def arrange(self, arrangement: Arrangement) -> None:
-        """Filter and sort the frame table. This can be undone.
-
-        Args:
-            arrangement: The new filter and order.
-        """
+        """Filter and sort the frame table. This can be undone."""
         before = self.view_state.arrangement
         if arrangement != before:
 
@@ -347,9 +335,8 @@ class Session:
         return frozenset() if view is None or key is None else answered(view.findings, key, self.staged.plan)
 
     def choose_for(self, row: int | None) -> None:
-        """Keep the chosen finding if the row has it. Otherwise choose the finding that is ranked first on the row.
-
-        If the row has no findings, no finding is chosen.
+        """Keep the chosen finding if the row has it. Otherwise choose the finding that is ranked first on the row, if
+        any.
 
         Args:
             row: Row of the view; None to choose no finding.
@@ -375,9 +362,6 @@ class Session:
         """Replace the views. The current sequence and its finding stay chosen, if they still exist.
 
         If there were no views before, the sequence that the previous run showed is chosen.
-
-        Args:
-            views: The new views.
         """
         shown, finding = self.view, self.finding
         self.views = tuple(views)

@@ -97,7 +97,7 @@ def part_of(plan: Plan | None, key: str) -> SequencePlan | None:
 
 
 def choice_of(fix: AnyFix, key: str, choices: Choices) -> Choice | None:
-    """Return the choice of a fix for a sequence; None if the fix is not chosen for that sequence.
+    """Return the choice of a fix for a sequence; None if the fix is not chosen.
 
     Args:
         fix: The fix.
@@ -112,7 +112,8 @@ def _covers(choice: Choice, finding: Finding) -> bool:
 
 
 def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters: Mapping[str, object]) -> Choices:
-    """Choose a fix for the frames of a finding. Frames for which the fix is already chosen are kept.
+    """Return the choices with a fix added for the frames of a finding, and for the frames for which it is already
+    chosen.
 
     The fix is chosen for all frames if it always changes the whole sequence, if the finding names no frames, or if the
     fix is already chosen for all frames.
@@ -123,9 +124,6 @@ def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters:
         finding: The finding.
         key: Key of the finding's sequence.
         parameters: The parameters that the user gave for the fix.
-
-    Returns:
-        The new choices.
     """
     before = choice_of(fix, key, choices)
     rest = tuple(one for one in choices if one is not before)
@@ -136,17 +134,15 @@ def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters:
 
 
 def take_out(choices: Choices, offer: Offer, finding: Finding, key: str) -> Choices:
-    """Unstage a fix for the frames of a finding. The fix stays staged for other frames, unless it always changes the
-    whole sequence.
+    """Return the choices without a fix for the frames of a finding.
+
+    The fix stays staged for other frames, unless it always changes the whole sequence.
 
     Args:
         choices: The staged fixes.
         offer: The fix, as offered for the finding.
         finding: The finding.
         key: Key of the finding's sequence.
-
-    Returns:
-        The new choices.
     """
     before = choice_of(offer.fix, key, choices)
     if before is None:
@@ -158,29 +154,22 @@ def take_out(choices: Choices, offer: Offer, finding: Finding, key: str) -> Choi
 
 
 def without(choices: Choices, fix: str, key: str) -> Choices:
-    """Remove a fix from the choices for a sequence. If the fix was chosen for all sequences, remove it from all.
+    """Return the choices without a fix for a sequence. If the fix was chosen for all sequences, it is removed from all.
 
     Args:
         choices: The staged fixes.
         fix: Id of the fix.
         key: Key of the sequence.
-
-    Returns:
-        The new choices.
     """
     return tuple(one for one in choices if not (one.fix == fix and one.sequence in (None, key)))
 
 
 def with_lossless(choices: Choices, exact: Choices) -> Choices:
-    """Add all lossless fixes. Lossless fixes that are chosen for only some frames are extended to all frames to which
-    they can be applied.
+    """Return the choices with all lossless fixes, each for all frames to which it can be applied.
 
     Args:
         choices: The staged fixes.
         exact: The choices of all lossless fixes.
-
-    Returns:
-        The new choices.
     """
     named = {(one.fix, one.sequence) for one in choices}
     lossless = {(one.fix, one.sequence) for one in exact}

@@ -28,9 +28,8 @@ STYLES = {
     Severity.WARNING: Style(color="#000000", bgcolor="#d7af00"),
     Severity.NOTE: Style(color="#000000", bgcolor="#5fafd7"),
 }
-"""The style of each severity. The colours are among the 256 terminal colours. A terminal with 16 colours shows the most
-similar of its own colours. The contrast between text and background is at least 4.5 (WCAG 2.2, success criterion 1.4.3,
-level AA)."""
+"""The style of each severity, in the 256 terminal colours. A terminal with 16 colours shows the most similar of its own
+colours. The contrast between text and background is at least 4.5 (WCAG 2.2, success criterion 1.4.3, level AA)."""
 WORST_FIRST = (Severity.ERROR, Severity.WARNING, Severity.NOTE)
 
 
@@ -45,9 +44,7 @@ def style_of(severity: Severity | None) -> Style:
 
 
 def tally(findings: Iterable[Finding], *, brief: bool = False) -> Text:
-    """State the number of findings of each severity, as in `E 2 errors  n 1 note`.
-
-    Severities without findings are left out. If there are no findings, the text is `. nothing found`.
+    """State the number of findings of each severity, as in `E 2 errors  n 1 note`, or `. nothing found`.
 
     Args:
         findings: The findings.

@@ -1,7 +1,5 @@
-"""Find out whether the terminal has a screen, uses UTF-8, accepts text and still exists.
-
-This module also makes the sequence that sets the title of the terminal.
-"""
+"""Find out whether the terminal has a screen, uses UTF-8, accepts text and still exists, and make the sequence that
+sets its title."""
 
 from __future__ import annotations
 
@@ -23,7 +21,7 @@ def require_screen(folder: Path) -> None:
     """Check that the terminal UI can read keys and draw a screen. Textual reads stdin and draws on stderr.
 
     Args:
-        folder: The folder to inspect. The error message suggests a command that checks the folder without a screen.
+        folder: The folder to inspect, for the error message, which suggests a command that needs no screen.
 
     Raises:
         MeshqcError: Stdin or stderr is not a terminal, or the terminal can't move its cursor.

@@ -39,11 +39,7 @@ class Viewport:
     height: float = ROOM
 
     def window(self, aspect: float) -> Window:
-        """Return the visible part as a window that has the aspect ratio of a picture.
-
-        Args:
-            aspect: Aspect ratio of the picture, width over height.
-        """
+        """Return the visible part as a window with the aspect ratio of a picture, width over height."""
         half, wide = self.height / 2.0, self.height * aspect / 2.0
         return Window(self.u - wide, self.v - half, self.u + wide, self.v + half)
 

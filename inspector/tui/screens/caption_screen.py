@@ -118,7 +118,7 @@ class CaptionScreen(SessionScreen):
         return self.session.captions.get(self._view.sequence.key, Captions())
 
     def _is_read(self) -> bool:
-        """Return whether the captions file has been read; if not, show a message."""
+        """Return whether the reading of the captions file has ended; if not, show a message."""
         found = self._view.sequence.key in self.session.captions
         if not found:
             self.say("the captions file is still being read")

@@ -173,7 +173,6 @@ class FitScreen(SessionScreen):
         await self.app.push_screen(TextScreen(self.session, self.glyphs, self._title, FitCard(report=self.report)))
 
     async def action_captions(self) -> None:
-        """Show captions on the current material."""
         view = self.session.view
         if self.report is None or view is None:
             self.say("there are no results yet")
@@ -228,11 +227,7 @@ class FitScreen(SessionScreen):
         )
 
     def template_done(self, words: str) -> None:
-        """Show whether the template was written.
-
-        Args:
-            words: The result, in words.
-        """
+        """Show whether the template was written, in the given words."""
         self._template = words
         if self._material in self._known:
             self._show(self._known[self._material])

@@ -62,11 +62,7 @@ class FrameKeys(SessionScreen):
         await self.app.push_screen(Prompt(self.glyphs, "go to a frame", [Field("frame")], _number_fault), done)
 
     def action_go_to(self, text: str) -> None:
-        """Go to a frame by its number. If there is no such frame, go to the nearest frame.
-
-        Args:
-            text: The frame number, as typed.
-        """
+        """Go to the frame with the typed number or, if there is no such frame, to the nearest frame."""
         here, asked = self.here(), frame_number(text)
         view = self.session.view if here is None else here[0]
         if view is None or not view.rows or asked is None:
@@ -104,11 +100,8 @@ class FrameKeys(SessionScreen):
         self.action_next_match(1)
 
     def action_next_match(self, step: int) -> None:
-        """Go to the next or the previous match of the search. Without a search, go to the next or the previous problem.
-
-        Args:
-            step: 1 for the next match, -1 for the previous match.
-        """
+        """Go to the next (`step` 1) or the previous (-1) match of the search. Without a search, go to a problem
+        instead."""
         here, text = self.here(), self.session.search
         if here is None or not text:
             self.action_problem(step)
@@ -121,11 +114,7 @@ class FrameKeys(SessionScreen):
             self.say(f"match {at + 1:,} of {len(found):,} for {text}; n: next, N: previous, /: new search")
 
     def action_problem(self, step: int) -> None:
-        """Go to the next or the previous row at which an error or a warning begins.
-
-        Args:
-            step: 1 for the next row, -1 for the previous row.
-        """
+        """Go to the next (`step` 1) or the previous (-1) row at which an error or a warning begins."""
         if (here := self.here()) is not None:
             none = (
                 "no later problem in this sequence; [: previous"
@@ -141,7 +130,7 @@ class FrameKeys(SessionScreen):
         Args:
             found: The matches or the problems, from the top down.
             step: 1 to go forward, -1 to go back.
-            none: The message to show if there is no match or problem in that direction.
+            none: The message to show if `found` has no match or problem in that direction.
 
         Returns:
             The index in `found` of the match or problem; None if there is none in that direction.
@@ -198,12 +187,9 @@ def frame_number(text: str) -> Fraction | None:
 
 
 def _nearest_row(view: SequenceView, number: Fraction) -> int:
-    """Return the first row with the frame number that is nearest to `number`. If two frame numbers are equally near,
-    the larger number is used.
+    """Return the first row with the frame number nearest to `number`; of two numbers equally near, the larger is used.
 
-    Args:
-        view: The sequence, with at least one row.
-        number: The number.
+    The view must have at least one row.
     """
     row = view.row_of_number(number)
     after, before = view.rows[row].number, view.rows[max(0, row - 1)].number

@@ -44,8 +44,7 @@ class MainScreen(FrameKeys):
     """The main screen.
 
     If the frame cursor moves, a finding of the new frame is chosen. If the user chooses a finding, the frame cursor
-    goes to the first frame of that finding, unless the current frame already has the finding. The session stores the
-    frame and the finding.
+    goes to the first frame of that finding, unless the current frame already has the finding.
     """
 
     BINDINGS = keys.bindings(keys.MAIN)
@@ -112,8 +111,8 @@ class MainScreen(FrameKeys):
     def _begin_at_worst(self, view: SequenceView) -> None:
         """Put the frame cursor on the first frame of the worst finding.
 
-        After reading, the cursor stays where it is if it has already been moved. After the user has stated a range
-        or a size, it stays if a finding of the frame under the cursor is chosen.
+        After reading, the cursor stays where it is if it has already been moved. After the user has stated a range or a
+        size, it stays if a finding of the frame under the cursor is chosen.
         """
         session = self.session
         if view.inspection is None or session.status.live or session.status.checking:
@@ -168,7 +167,6 @@ class MainScreen(FrameKeys):
         self.query_one("#plot-rule", Rule).title = PANELS[session.view_state.panel].title
 
     def _choose_for_row(self) -> None:
-        """Choose a finding of the frame under the cursor."""
         self.session.choose_for(self.table.frame_row)
 
     # The cursors
@@ -201,8 +199,8 @@ class MainScreen(FrameKeys):
         self.show_place()
 
     def _go_to_finding(self) -> None:
-        """Put the frame cursor on the first frame of the chosen finding, unless the cursor is already on a frame of
-        that finding."""
+        """Put the frame cursor on the first frame of the chosen finding, unless it is already on a frame of that
+        finding."""
         view, chosen = self.session.view, self.session.selection.finding
         if view is None or chosen is None:
             return
@@ -269,8 +267,8 @@ class MainScreen(FrameKeys):
     # Other screens
 
     async def action_read(self) -> None:
-        """Show the card of the chosen finding in full. If no finding is chosen, show the card of the frame. If there
-        are no frames, show the card of the folder."""
+        """Show in full the card of the chosen finding; if no finding is chosen, the card of the frame; if there are no
+        frames, the card of the folder."""
         from inspector.tui.screens.opened import FindingScreen
 
         session = self.session
@@ -330,7 +328,7 @@ class MainScreen(FrameKeys):
             self.go_to_row(row)
 
     async def action_compare(self) -> None:
-        """Compare the frame under the cursor with another frame. Ask for the other frame first."""
+        """Compare the frame under the cursor with another frame, which the user chooses first."""
         here = self.here()
         if here is None:
             self.say("there is no frame to show")
@@ -380,7 +378,7 @@ class MainScreen(FrameKeys):
         await self.app.push_screen(Prompt(self.glyphs, title, fields, fault, paths=Path.cwd()), done)
 
     async def action_compare_export(self) -> None:
-        """Compare the whole export with the previous export. Ask for the folder of the previous export."""
+        """Compare the whole export with the previous export, for whose folder the user is asked."""
         from inspector.tui.screens.opened import ExportScreen
         from inspector.tui.workers.export_engine import export_before
 

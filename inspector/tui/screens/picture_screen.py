@@ -113,8 +113,8 @@ class PictureScreen(FrameKeys):
     def session_changed(self) -> None:
         """Show the session's current view once its frames are checked. Until then, keep showing the previous view.
 
-        If the staged plan has changed, a preview of the previous plan ends. A preview of a fix that was only offered is
-        made again.
+        If the staged plan has changed, a preview of the previous plan ends, and a preview of a fix that was only
+        offered is made again.
         """
         view = self.session.view
         if self._staged is not self._plan:
@@ -158,8 +158,7 @@ class PictureScreen(FrameKeys):
 
     @property
     def drawn(self) -> tuple[Source, int] | None:
-        """The source and the index of the frame to draw: the original frame, or the frame after a fix. None if there is
-        nothing to draw."""
+        """The source and the index of the frame to draw, before or after a fix; None if there is nothing to draw."""
         if self.preview is not None:
             at = self.preview.place(self.number)
             return None if at is None else (self.preview.source, at)
@@ -176,7 +175,7 @@ class PictureScreen(FrameKeys):
             self.draw()
 
     def refit(self) -> None:
-        """Prepare for a picture of a different size. A screen that has nothing to prepare does nothing."""
+        """Prepare for a picture of a different size, if the screen has anything to prepare."""
 
     def action_flip(self) -> None:
         """Switch between the original frame and the frame after the staged or the offered fix.
@@ -281,7 +280,7 @@ class PictureScreen(FrameKeys):
         self.draw()
 
     def on_painted(self, message: Painted) -> None:
-        """Show a picture, or let it wait until the previous picture has been sent.
+        """Show a picture, or make it wait until the previous picture has been sent.
 
         On a slow connection, a newer picture replaces a waiting picture. Motion then becomes coarse, and finally jerky,
         but keys never wait for pictures.
@@ -305,7 +304,6 @@ class PictureScreen(FrameKeys):
             self.on_painted(message)
 
     def show_picture(self, message: Painted) -> None:
-        """Show a painted picture, and the text about it."""
         if self.preview is None:
             self.pane.show(message.strips)
             self.query_one("#picture-words", Rule).title = message.words or self.no_words
@@ -315,7 +313,8 @@ class PictureScreen(FrameKeys):
         self.query_one("#picture-words", Rule).title = f"{words}; {message.words}" if message.words else words
 
     def on_not_painted(self, message: NotPainted) -> None:
-        """Show why the picture can't be drawn. Drop the picture that waits to be sent: it shows an earlier frame."""
+        """Show why the picture can't be drawn. Drop a picture that waits to be sent, because it shows an earlier frame.
+        """
         self.stopped_picture = None
         self.pane.say(message.reason)
 
@@ -348,7 +347,6 @@ class PictureScreen(FrameKeys):
         self.draw()
 
     def action_cells(self) -> None:
-        """Use the next kind of cells."""
         names = [way.name for way in self._kinds_of_cells]
         self.how_viewed.cells = names[(names.index(self.cells.name) + 1) % len(names)]
         self.draw()

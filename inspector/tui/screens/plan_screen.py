@@ -97,7 +97,7 @@ class PlanList(CursorList):
 
         Args:
             lines: The lines.
-            staged: Whether fixes are staged. If fixes are staged but there are no lines, there is no plan yet.
+            staged: Whether fixes are staged. If so, no lines means that the plan isn't made yet.
         """
         self.lines, self._staged = lines, staged
         self.rows_changed()

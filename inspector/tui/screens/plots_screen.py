@@ -85,11 +85,7 @@ class PlotsScreen(FrameKeys):
         self.show_place()
 
     def action_along(self, way: int) -> None:
-        """Go to the next or the previous column of the plot.
-
-        Args:
-            way: 1 for the next column, -1 for the previous column.
-        """
+        """Go to the next (`way` 1) or the previous (-1) column of the plot."""
         self.go_to_row(self.query_one(BandPlot).neighbour(self.row, way))
 
     def action_panel(self, number: int) -> None:
@@ -102,10 +98,7 @@ class PlotsScreen(FrameKeys):
         self.show_place()
 
     def action_zoom(self, way: int) -> None:
-        """Show half or twice as many frames. If possible, the cursor stays where it is on the screen.
-
-        Args:
-            way: Above 0 to show half as many frames, otherwise twice as many.
+        """Show half (`way` above 0) or twice as many frames. If possible, the cursor stays where it is on the screen.
         """
         first, stop = self.window or (0, len(self.view.rows))
         size = max(_FEWEST, (stop - first) // 2) if way > 0 else 2 * (stop - first)

@@ -24,8 +24,7 @@ RATES = (2.0, 8.0, 12.0, 15.0, 24.0, 25.0, 30.0)
 USUAL_RATE = 24
 CALM_RATE = 2.0
 """Maximum number of frames per second at which pictures can't flash, however they differ (see
-`inspector.picture.flashing`).
-"""
+`inspector.picture.flashing`)."""
 
 _TICKS = 100.0  # maximum number of ticks per second, regardless of the stated rate
 
@@ -33,9 +32,8 @@ _TICKS = 100.0  # maximum number of ticks per second, regardless of the stated r
 class ViewerScreen(CameraScreen):
     """A screen that shows one frame, or plays the sequence.
 
-    During playback, the clock decides which frame is shown. If reading, drawing or sending a picture takes too long,
-    frames are skipped to keep the rate. The chosen finding doesn't change during playback, so that its marks stay
-    visible.
+    If reading, drawing or sending a picture takes too long during playback, frames are skipped to keep the rate. The
+    chosen finding doesn't change during playback, so that its marks stay visible.
     """
 
     KEYS = keys.VIEWER
@@ -109,8 +107,8 @@ class ViewerScreen(CameraScreen):
             self.go_to_row(self._clock.row(count), moving=True, choose=False)
 
     def show_picture(self, message: Painted) -> None:
-        """Show a picture. If the picture would make playback flash and the user has not allowed flashes, stop playback
-        and show a warning instead."""
+        """Show a picture, unless it would make playback flash and the user has not allowed flashes. In this case, stop
+        playback and show a warning."""
         flash = self._watch.flash(time.monotonic(), message.picture) if self.playing else None
         if flash is not None and not self._may_flash and self.rate > CALM_RATE:
             self._stop()
