@@ -88,8 +88,8 @@ class Reading:
 
     @property
     def words(self) -> str:
-        """The direction in words, such as `upright`, `mirrored, rotated 90 degrees to the left` or `in all directions`.
-        """
+        """The direction in words, such as `upright`, `mirrored, rotated 90 degrees to the left` or `in all
+        directions`."""
         if self.spread > DIRECTION_SPREAD.value:
             return "mirrored, in all directions" if self.reads_mirrored else "in all directions"
         side = "left" if self.turned > 0 else "right"

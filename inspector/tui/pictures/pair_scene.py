@@ -17,8 +17,8 @@ from inspector.tui.styles import FAINT, PLAIN
 
 
 def half(columns: int) -> int:
-    """Return the width of each of two pictures that share `columns` columns, with a divider of one column between them.
-    """
+    """Return the width of each of two pictures that share `columns` columns, with a divider of one column between
+    them."""
     return max(1, (columns - 1) // 2)
 
 

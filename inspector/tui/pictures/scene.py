@@ -283,8 +283,8 @@ def _outside(camera: Camera, positions: Floats, width: int, height: int) -> str:
 
 
 def _share_outside(camera: Camera, positions: Floats, width: int, height: int) -> float:
-    """Return the share of positions, (n, 3), that are outside the picture. Positions that are not finite are ignored.
-    """
+    """Return the share of positions, (n, 3), that are outside the picture. Positions that are not finite are
+    ignored."""
     known = positions[np.isfinite(positions).all(axis=1)]
     x, y, _ = camera.project(known, width, height).T
     return 1.0 - float(np.mean((x >= 0) & (x <= width) & (y >= 0) & (y <= height))) if len(known) else 0.0

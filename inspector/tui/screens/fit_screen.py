@@ -227,7 +227,7 @@ class FitScreen(SessionScreen):
         )
 
     def template_done(self, words: str) -> None:
-        """Show whether the template was written, in the given words."""
+        """Show `words`, which state whether the template was written."""
         self._template = words
         if self._material in self._known:
             self._show(self._known[self._material])

@@ -313,8 +313,8 @@ class PictureScreen(FrameKeys):
         self.query_one("#picture-words", Rule).title = f"{words}; {message.words}" if message.words else words
 
     def on_not_painted(self, message: NotPainted) -> None:
-        """Show why the picture can't be drawn. Drop a picture that waits to be sent, because it shows an earlier frame.
-        """
+        """Show why the picture can't be drawn. Drop a picture that waits to be sent, because it shows an earlier
+        frame."""
         self.stopped_picture = None
         self.pane.say(message.reason)
 
