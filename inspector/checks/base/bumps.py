@@ -15,7 +15,7 @@ BUMP_SHARE = Threshold(
     "bump-share",
     0.05,
     "If at most this share of all vertices are about as far from the surrounding surface as the farthest vertex, these "
-    "vertices count as a spike. More vertices count as noise, because noise displaces many vertices.",
+    "vertices count as a spike. A larger share counts as noise, because noise displaces many vertices.",
     "of the vertices",
 )
 

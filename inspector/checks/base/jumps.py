@@ -46,9 +46,9 @@ JUMP_SIZE = Threshold(
 JUMP_BESIDE = Threshold(
     "jump-beside",
     0.2,
-    "Maximum distance between the centre and the position to which a jump in size would move it, as a share of the "
-    "centre's jump. At a larger distance, the centre also counts as jumping. Some distance is allowed, because the "
-    "bounding box measures the change in size only roughly.",
+    "If the size jumps, scaling may also move the centre. The centre itself counts as jumping only if its distance "
+    "from the position that the scaling explains is more than this share of its movement. Some distance is allowed, "
+    "because the bounding box measures the change in size only roughly.",
     "of the jump",
 )
 

@@ -43,10 +43,9 @@ POP_SPREADS = Threshold(
     "pop-spreads",
     6.0,
     "A vertex can count as popping only if its distance from its path is more than this many spreads. The limit is six "
-    "spreads, because noise alone doesn't reach them. A spread is 1.4826 times the vertex's median distance from its "
+    "spreads, because noise alone doesn't reach it. A spread is 1.4826 times the vertex's median distance from its "
     "path on the surrounding frames. For normally distributed noise, this factor turns a median absolute deviation "
-    "into a standard deviation "
-    '(Rousseeuw and Croux 1993, "Alternatives to the Median Absolute Deviation").',
+    'into a standard deviation (Rousseeuw and Croux 1993, "Alternatives to the Median Absolute Deviation").',
     "spreads",
 )
 POP_SHAPE = Threshold(
@@ -75,8 +74,8 @@ SPIKE_SHARE = Threshold(
 SPIKE_DIAGONALS = Threshold(
     "spike-diagonals",
     0.01,
-    "A vertex counts as a spike only if it moves away from its neighbours, and back, by more than this distance. The "
-    "distance is 10 to 20 pixels if the object fills a picture 1,000 to 2,000 pixels wide.",
+    "A vertex counts as a spike only if it moves away from its neighbours, and back, by more than this distance. This "
+    "limit corresponds to 10 to 20 pixels if the object fills a picture 1,000 to 2,000 pixels wide.",
     "diagonals of the reference frame",
 )
 SPIKE_FACTOR = Threshold(
@@ -114,7 +113,7 @@ SURFACE_OFF = Threshold(
     "surface-off",
     3e-3,
     "A single frame counts as wrong only if the root-mean-square distance of the whole surface from its path is larger "
-    "than this. The distance is 6 to 12 pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
+    "than this. This limit corresponds to 6 to 12 pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
     "diagonals of the reference frame",
 )
 

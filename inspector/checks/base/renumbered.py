@@ -24,26 +24,27 @@ from inspector.threshold import Threshold
 ORDER_NEAR = Threshold(
     "order-near",
     2.5,
-    "A moved vertex counts as near the expected position of another vertex if the distance between them is at most "
-    "this many usual distances. To find the usual distance, the vertices' root-mean-square distance from their own "
-    "expected positions is measured on each surrounding frame. The usual distance is the largest of these values. The "
-    "limit is above 2, because limbs move less evenly than the body.",
+    "A vertex's expected position is predicted from the frames before and after. A moved vertex counts as near the "
+    "expected position of another vertex if its distance from this position is at most this many usual distances. On "
+    "each surrounding frame, the root-mean-square distance of the vertices from their own expected positions is "
+    "measured; the usual distance is the largest of these values. The limit is above 2, because limbs move less evenly "
+    "than the body.",
     "usual distances",
 )
 ORDER_EXACT = Threshold(
     "order-exact",
     0.02,
-    "At this distance or less, a vertex counts as near an expected position even if `order-near` is exceeded. The "
+    "Up to this distance, a vertex counts as near an expected position even if the distance exceeds `order-near`. The "
     "value is a share of the median distance of the moved vertices from their own expected positions. The limit is "
-    "needed because the motion may be less even on a frame than on the surrounding frames. It is below 0.04, because "
-    "in a part of the surface that is reversed in place, vertices miss the expected positions of other vertices by at "
-    "least that share.",
+    "needed because the motion may be less even on the frame itself than on the surrounding frames. It is below 0.04, "
+    "because in a part of the surface that is reversed in place, vertices miss the expected positions of other "
+    "vertices by at least that share.",
     "of the distance moved",
 )
 ORDER_APART = Threshold(
     "order-apart",
     3.0,
-    "A vertex counts as moved if its distance from its own expected position is larger than this multiple of the "
+    "A vertex counts as moved if its distance from its own expected position is more than this many times the largest "
     "distance that counts as near (`order-near`).",
     "near distances",
 )

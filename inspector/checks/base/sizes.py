@@ -26,9 +26,9 @@ UNIT_FACTORS: Threshold[Mapping[float, float]] = Threshold(
     {10.0: 1.5, 100.0: 1.5, 1000.0: 1.5, 2.54: 1.15, 30.48: 1.15, 25.4: 1.15, 39.37: 1.15},
     "Factors between the units in which scenes are built, each with a tolerance. The tolerance is the maximum ratio "
     "between the factor and the actual ratio of a size to the stated size. It is needed because a stated size is a "
-    "rough figure, such as 1.8. For 2.54, it is smaller, so that a ratio of 3 doesn't count as inches. The factors "
-    "come from the SI prefixes (BIPM, SI brochure, 9th edition, table 7), the inch of 2.54 cm and the foot of 30.48 cm "
-    "(exact since the international yard and pound agreement of 1959).",
+    "rough figure, such as 1.8. For the factor 2.54, the tolerance is smaller, so that a ratio of 3 doesn't count as "
+    "inches. The factors come from the SI prefixes (BIPM, SI brochure, 9th edition, table 7), the inch of 2.54 cm and "
+    "the foot of 30.48 cm (exact since the international yard and pound agreement of 1959).",
 )
 STATED_SIZE = Threshold(
     "stated-size",

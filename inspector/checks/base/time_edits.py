@@ -24,8 +24,8 @@ PACE_LEFT = Threshold(
     0.04,
     "Frames count as being at half speed only if a path at half speed fits them far better than a path at full speed. "
     "The value is the maximum of their squared distances from the path at half speed, as a share of those from the "
-    "path at full speed. The limit is this low, because frames at 0.4 or 0.6 of the full speed have about this share "
-    "in an even motion.",
+    "path at full speed. The limit is this low, because in even motion, frames at 0.4 or 0.6 of the full speed have "
+    "about this share.",
     "of the squared distances",
 )
 PACE_TURN = Threshold(

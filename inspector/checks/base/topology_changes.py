@@ -33,8 +33,8 @@ MIRROR_KEEPS = Threshold(
     "mirror-keeps",
     0.1,
     "A frame counts as mirrored if its volume has the unusual sign (its faces show their backs), but its area and "
-    "absolute volume are about as large as usual. The value is the maximum difference from the nearest frame with the "
-    "usual sign. Some difference is allowed, because the object also moves between the two frames.",
+    "absolute volume are about as large as usual: each differs by at most this share from that of the nearest frame "
+    "with the usual sign. Some difference is allowed, because the object also moves between the two frames.",
     "of the area or volume",
 )
 

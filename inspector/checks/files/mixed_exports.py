@@ -69,8 +69,8 @@ CHECK = Check(
         "probably written by a different program or version, on a different machine, or with different settings.",
         after_import="Often, nothing. But the two exports may show different states of the object, or the positions of "
         "one export may be rounded.",
-        what_to_do="Play the frames before and after each change. If the object changes there, export all frames again "
-        "in a single export.",
+        what_to_do="Play the frames before and after each switch from one export to another. If the object looks "
+        "different there, export all frames again in a single export.",
     ),
     run=run,
     scope=CheckScope.SEQUENCE,

@@ -54,7 +54,7 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="Two files have the same frame number, often because only one of the names has leading zeros. Or the "
-        "names of some files have a different number of digits or a different extension.",
+        "names of some files differ from the others in the number of digits or the extension.",
         after_import="Which of the two files is shown depends on the reader. Files that are named differently are "
         "often not found.",
         what_to_do="If the two files are identical, the fix `drop-repeated-frames` drops one of them. If they differ, "

@@ -121,8 +121,9 @@ CHECK = Check(
     severity=Severity.NOTE,
     needs=(Trait.UVS,),
     rationale=Rationale(
-        what="The aspect ratio of a texture is far from that of its area on the surface, or the maps of one material "
-        "have different aspect ratios. Only the reference frame is checked. The number of pixels doesn't matter.",
+        what="The aspect ratio of a texture is far from the ratio that the surface requires, or the maps of one "
+        "material have different aspect ratios. Only the reference frame is checked. The number of pixels doesn't "
+        "matter.",
         after_import="Flat artwork, such as lettering or a circle in a logo, looks squeezed. A texture that was "
         "painted on the surface looks right.",
         what_to_do="Draw flat artwork with the aspect ratio that the surface requires. `meshqc fit` prints this ratio.",

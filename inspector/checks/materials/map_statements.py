@@ -38,7 +38,7 @@ CHECK = Check(
     rationale=Rationale(
         what="A material has a map in a statement that is neither part of the format nor a common extension of the "
         "format. Corrected copies include the texture of this map.",
-        after_import="Readers that don't support the statement leave out the map, so that the surface looks flatter, "
+        after_import="Readers that don't support the statement leave out the map, so the surface looks flatter, "
         "rougher or more opaque than intended.",
         what_to_do="Assign these maps by hand after the import. If the format has a statement for this kind of map, "
         "use that statement instead.",
