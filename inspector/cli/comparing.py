@@ -145,8 +145,8 @@ def _refuse_rearranged(out: Path, pairs: Sequence[Pair]) -> None:
     scenes = discover(out).animations
     if scenes and not any(os.path.lexists(there.path) for _, there in pairs):
         raise MeshqcError(
-            f"{safe(scenes[0].name)} is a scene file, which `compare` can't read; `unpack` writes its frames to a "
-            "folder, which `compare --with` compares with this one"
+            f"{safe(scenes[0].name)} is a scene file, which `compare` can't read; write its frames to a folder with "
+            "`unpack`, then compare the two folders with `compare --with`"
         )
     for here, there in pairs:
         form = by_ending().get(os.fsencode(there.path.suffix.lower()))
@@ -155,7 +155,7 @@ def _refuse_rearranged(out: Path, pairs: Sequence[Pair]) -> None:
         if not {Trait.POLYGONS, Trait.SHARED} <= form.keeps:
             raise MeshqcError(
                 f"{safe(there.path.name)} can't be compared vertex by vertex with {safe(here.path.name)}, because "
-                f"frames in {form.title} have other vertices and faces; `fix` compared the two files when it wrote "
+                f"frames in {form.title} have different vertices and faces; `fix` compared the two files when it wrote "
                 "the delivery (see HANDOFF.txt)"
             )
 

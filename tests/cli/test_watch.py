@@ -49,9 +49,9 @@ def test_a_render_queue_stops_the_export_at_the_first_error(tmp_path: Path) -> N
     ("size", "named"),
     [
         (25.4, "1/10 of the stated size"),
-        (254, "1/100 of the stated size, which is the factor between metres and centimetres"),
-        (6.4516, "1/2.54 of the stated size, which is the factor between inches and centimetres"),
-        (100, "1/39.37 of the stated size, which is the factor between metres and inches"),
+        (254, "1/100 of the stated size; this ratio is the factor between metres and centimetres"),
+        (6.4516, "1/2.54 of the stated size; this ratio is the factor between inches and centimetres"),
+        (100, "1/39.37 of the stated size; this ratio is the factor between metres and inches"),
         (3.2, None),
     ],
 )

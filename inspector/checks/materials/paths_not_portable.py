@@ -26,8 +26,8 @@ _HOW = {
     ),
     "beyond ASCII": (
         Severity.NOTE,
-        "{0:has non-ASCII characters in its name/have non-ASCII characters in their names}, which not all systems "
-        "encode in the same way",
+        "{0:has non-ASCII characters in its name/have non-ASCII characters in their names}, which some systems "
+        "encode differently",
     ),
 }
 

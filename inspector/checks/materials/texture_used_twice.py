@@ -41,8 +41,9 @@ CHECK = Check(
     severity=Severity.ERROR,
     needs=(Trait.MATERIALS,),
     rationale=Rationale(
-        what="The same texture is assigned both as a colour map and as a normal map, or a normal map is assigned both "
-        "as a colour map and as a height map. No texture can contain both colours and normals.",
+        what="The same texture is assigned both as a colour map and as a normal map, or a texture that contains "
+        "normals is assigned both as a colour map and as a height map. No texture can contain both colours and "
+        "normals.",
         after_import="The surface is bluish, or its shading looks crumpled.",
         what_to_do="Correct the file name in one of the two statements, or assign the right texture by hand after the "
         "import.",

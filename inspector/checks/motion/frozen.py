@@ -55,7 +55,7 @@ CHECK = Check(
         what="The frame repeats the previous frame. The next frame then catches up with the motion in one long step.",
         after_import="The motion stutters, and motion blur disappears for a frame.",
         what_to_do="Export the frame again, or use the fix that replaces it with a blend of its neighbours. Held poses "
-        "and motion on twos are not faults; the check only notes them.",
+        "and motion on twos are not faults, so they are reported only as notes.",
     ),
     run=run,
     fixes=("fill-frames",),

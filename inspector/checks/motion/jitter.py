@@ -23,8 +23,8 @@ from inspector.threshold import Threshold
 JITTER_DIAGONALS = Threshold(
     "jitter-diagonals",
     5e-4,
-    "Jitter counts as visible only if the median distance of the vertices from their paths is larger than this. The "
-    "distance is one to two pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
+    "Jitter counts as visible only if the median distance of the vertices from their paths is larger than this. This "
+    "limit corresponds to one to two pixels if the object fills a picture 2,000 to 4,000 pixels wide.",
     "diagonals of the reference frame",
 )
 JITTER_ROUNDING = Threshold(
@@ -46,7 +46,8 @@ JITTER_WHITE = Threshold(
     -0.4,
     "The offsets of a vertex from its path count as jitter only if the correlation between the offsets on consecutive "
     "frames is at most this value. For noise that is independent from frame to frame, the correlation is -0.8, because "
-    "each path is computed from the neighbouring frames. For a swing that takes ten frames or more, it is 0.8.",
+    "each path is computed from the neighbouring frames. For a swing that takes ten frames or more, it is at least "
+    "0.8.",
 )
 JITTER_APART = Threshold(
     "jitter-apart",

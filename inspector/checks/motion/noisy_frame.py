@@ -56,9 +56,9 @@ NOISE_OF_POP = Threshold(
 NOISE_POINTS = Threshold(
     "noise-points",
     12,
-    "Minimum number of sampled vertices for distinguishing noise from a single displaced vertex. Noise is what "
-    "remains after a smooth function of the position on the surface has been subtracted. With fewer vertices, this "
-    "function would remove half of the noise as well.",
+    "Minimum number of sampled vertices for distinguishing noise from a single displaced vertex. Noise is what remains "
+    "of the vertices' positions after a smooth field over the surface has been subtracted. With fewer vertices, this "
+    "field would remove half of the noise as well.",
     "vertices",
 )
 

@@ -17,7 +17,7 @@ PACE_RUN = Threshold(
     "pace-run",
     4,
     "Half speed is reported only if it lasts for at least this many consecutive frames. Shorter runs are left out, "
-    "because other checks report their frames as frozen or as off their path.",
+    "because other checks report them.",
     "frames",
 )
 PACE_MOST = Threshold(

@@ -200,8 +200,8 @@ CHECK = Check(
     severity=Severity.ERROR,
     rationale=Rationale(
         what="The size of the object jumps from one frame to the next. The motion before and after doesn't explain the "
-        "jump. If the ratio is the factor between two units, such as 100 for metres and centimetres, the frame was "
-        "probably exported in a different unit. The finding is then an error.",
+        "jump. If the ratio between the two sizes is the factor between two units, such as 100 for metres and "
+        "centimetres, the frame was probably exported in a different unit. The finding is then an error.",
         after_import="The object suddenly looks larger or smaller, for a few frames or until the end.",
         what_to_do="Look at the frame. If the size jumps back, the fix can set it to a value between the sizes on "
         "the neighbouring frames. If the later frames keep the new size, they come from a different export, so export "

@@ -40,9 +40,9 @@ from inspector.threshold import Threshold
 SPIKE_FAR = Threshold(
     "spike-far",
     10.0,
-    "A few vertices count as strays if their distance from the middle of the object is more than this many times the "
-    "largest such distance of any other vertex. Fins, tails and hairs don't reach this ratio, because they have "
-    "vertices along their whole length (common practice, no source).",
+    "A few vertices count as strays if their distance from the middle of the object is more than this many times that "
+    "of the farthest other vertex. Fins, tails and hairs don't reach this ratio, because they have vertices along "
+    "their whole length (common practice, no source).",
 )
 STRAY_SHARE = Threshold(
     "stray-share",

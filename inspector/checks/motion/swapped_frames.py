@@ -21,7 +21,7 @@ SWAPPED_APART = Threshold(
     "swapped-apart",
     1e-4,
     "The order of two frames counts as visible only if the root-mean-square distance between the frames is at least "
-    "this. The distance is a tenth of a pixel if the object fills a picture 1,000 pixels wide.",
+    "this. This limit corresponds to a tenth of a pixel if the object fills a picture 1,000 pixels wide.",
     "diagonals of the reference frame",
 )
 

@@ -19,8 +19,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     size, stated = context.series.reference_size, context.settings.size
     if factor is not None and stated is not None:
         message = (
-            f"the object is {amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(factor)} the stated size, "
-            f"which is the factor between {units_of(factor)}"
+            f"the object is {amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(factor)} the stated size; "
+            f"this ratio is the factor between {units_of(factor)}"
         )
         yield _finding(context, Severity.ERROR, factor, message, others)
     elif factor is not None:
@@ -32,8 +32,8 @@ def run(context: CheckContext) -> Iterator[Finding]:
     elif stated is not None and not agrees(size, stated, context.limit(STATED_SIZE)):
         ratio = size / stated
         message = (
-            f"the object is {amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(ratio)} the stated size, "
-            "which is not the factor between two units"
+            f"the object is {amount(size, 'unit')} long, not {stated:.4g} as stated: {_times(ratio)} the stated size; "
+            "this ratio is not the factor between two units"
         )
         yield _finding(context, Severity.NOTE, ratio, message)
 
@@ -58,7 +58,7 @@ def _finding(
     numbers = tuple(dict.fromkeys(facts.number for facts in context.series.facts if facts.number not in right))
     measured = {"size": context.series.reference_size, "factor": factor}
     if right:
-        message += f"; {numbers_text(sorted(right))} {'is' if len(right) == 1 else 'are'} not wrong by this factor"
+        message += f"; {numbers_text(sorted(right))} {'is' if len(right) == 1 else 'are'} in a different unit"
     fixes = () if right or severity is Severity.NOTE else CHECK.fixes
     return Finding(CHECK.id, severity, message, numbers, (), measured, fixes)
 

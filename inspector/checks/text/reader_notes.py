@@ -143,7 +143,7 @@ CHECKS = (
         "index-range",
         "Vertex index out of range",
         {"index-zero": Severity.ERROR, "index-range": Severity.ERROR},
-        "A face refers to a vertex that the file doesn't have. Vertex indices count from 1.",
+        "A face refers to a vertex that the file doesn't have. Vertex indices start at 1.",
         "The import fails, or faces stretch to a wrong point.",
         "Export the frame again. The usual cause is that the vertices and the faces come from different states of the "
         "mesh.",

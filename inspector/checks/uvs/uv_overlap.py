@@ -17,8 +17,8 @@ from inspector.threshold import Threshold
 OVERLAP_SHARE = Threshold(
     "overlap-share",
     0.01,
-    "Maximum share of the used part of the texture that may be shown more than once. A larger overlap is "
-    "reported. Smaller overlaps don't matter, because they are at seams or corners, where no lettering is placed.",
+    "An overlap is reported if more than this share of the used part of the texture is shown more than once. Smaller "
+    "overlaps don't matter, because they are at seams or corners, where no lettering is placed.",
 )
 
 

@@ -29,7 +29,7 @@ def add_options(options: Group) -> None:
         "--part",
         metavar="K/N",
         type=values.part,
-        help="measure only part K of N parts, and print the measurements for meshqc merge",
+        help="measure only part K of N, and print the measurements for meshqc merge",
     )
 
 

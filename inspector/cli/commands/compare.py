@@ -76,9 +76,9 @@ COMMAND = Command(
     folder=Operand("FOLDER", "folder with sequences"),
     notes="""\
 exit codes:
-  0  no differences; with --with: nothing got worse
-  1  a difference or a missing frame; with --with: a new error or warning, or
-     a missing frame
+  0  no differences; if --with is given: nothing got worse
+  1  a difference or a missing frame; if --with is given: a new error or
+     warning, or a missing frame
   2  failed (invalid options, an unreadable frame), or stopped with Ctrl-C
 """,
     examples=(

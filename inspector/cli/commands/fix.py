@@ -60,7 +60,7 @@ def add_options(options: Group) -> None:
     options.add("--output", metavar="OUT", type=values.path, help="new folder for the corrected frames")
     group = options.group("fixes to apply (default: the lossless fixes for the findings)")
     fix = "FIX[:key=value,...]"
-    added = "add this fix, such as replace-missing-maps:by=drop; repeatable; meshqc explain FIX lists the keys"
+    added = "add this fix, such as replace-missing-maps:by=drop; repeatable; meshqc explain FIX lists its parameters"
     group.add("--with", dest="add", metavar=fix, type=values.fix, action="append", default=[], help=added)
     group.add("--all", action="store_true", help="add all fixes for the findings, including fixes that change data")
     group.add(

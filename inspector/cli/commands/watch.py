@@ -65,8 +65,8 @@ exit codes:
   0  no finding reaches the --fail-on severity (default: error)
   1  at least one finding reaches that severity, or --stop-on-error stopped
      watching
-  2  failed (invalid options, an unreadable folder, no frame arrived, or a check
-     failed and the --format is not text)
+  2  failed (invalid options, an unreadable folder, no frames; with a --format
+     other than text: a failed check)
 
 Frames are listed as they arrive. With a --format other than text, they are
 listed on stderr, and the report of all checks is printed on stdout at the end.

@@ -50,7 +50,7 @@ def test_frames_in_another_unit_than_the_reference_frame_are_not_named(tmp_path:
     inspection = look(tmp_path, files, size=SIZE)
     assert heard(inspection) == [("scale-suspect", "error", [1.0, 2.0, 3.0]), ("size-jump", "error", [4.0])]
     finding = finding_of(inspection, "scale-suspect")
-    assert finding.message.endswith("; frames 4-12 are not wrong by this factor")
+    assert finding.message.endswith("; frames 4-12 are in a different unit")
     assert finding.fixes == (), "one scale for all frames would make frames 4-12 wrong"
 
 
