@@ -36,7 +36,11 @@ def test_against_a_stated_size(factor: float, roughly: float, tmp_path: Path) ->
 
 @pytest.mark.parametrize(
     ("factor", "said"),
-    [(0.01, "1/100 of the stated size; this ratio is"), (100, "100 times the stated size; this ratio is"), (0.3, "1/3.")],
+    [
+        (0.01, "1/100 of the stated size; this ratio is"),
+        (100, "100 times the stated size; this ratio is"),
+        (0.3, "1/3."),
+    ],
 )
 def test_the_sentence_can_be_read_on_either_side(factor: float, said: str, tmp_path: Path) -> None:
     """A small factor is written as a fraction, and a large factor as a number (common usage, no source)."""
