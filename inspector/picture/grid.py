@@ -1,7 +1,7 @@
 """Draw a test picture of grey cells, with an arrow that points up.
 
-Each cell has a glyph that looks different in every rotation and in a mirror image. On a mesh, the picture shows at a
-glance whether a texture would be stretched (undistorted cells are square), rotated, mirrored or shifted.
+Each cell has a glyph that looks different in every rotation and in a mirror image, so that the picture shows whether a
+texture would be stretched, rotated, mirrored or shifted.
 """
 
 from __future__ import annotations
@@ -15,20 +15,18 @@ GLYPHS = "FGJLPQR24579"
 """Characters of the font that look different when they are mirrored or upside down."""
 
 _LEVELS = (112, 126, 140, 154)
-"""Grey values of the rows of cells, repeated every four rows. Every second cell is lighter by _STEP."""
+"""Grey values of the rows of cells, repeated every four rows. Every second cell of a row is lighter by _STEP."""
 _STEP = 36
 _LINE, _DARK, _ARROW = 60, 24, 250
 
 _CELLS = 8
-"""Number of cells along the shorter side of the picture. The cells are as square as whole numbers of rows and columns
-allow."""
+"""Number of cells along the shorter side of the picture."""
 
 
 def grid_picture(width: int, height: int) -> Picture:
     """Draw the test picture.
 
-    Neighbouring cells differ in their grey values and in their glyphs. The arrow points to the top of the picture (v =
-    1). It is drawn on the line between two columns of cells near the middle.
+    The arrow points to the top of the picture (v = 1).
 
     Args:
         width: Width in pixels.
@@ -53,10 +51,7 @@ def grid_picture(width: int, height: int) -> Picture:
 
 
 def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) -> None:
-    """Draw a glyph, about half as high as a cell, into the middle of the cell.
-
-    Nothing is drawn if the cell is too small.
-    """
+    """Draw a glyph into the middle of a cell, about half as high as the cell. A cell that is too small stays empty."""
     scale = min(cell.shape) // 14 or min(cell.shape) // 9
     dots: Mask = written(glyph, scale)[: 7 * scale, : 5 * scale] if scale else np.zeros((0, 0), bool)
     top, left = (cell.shape[0] - dots.shape[0]) // 2, (cell.shape[1] - dots.shape[1]) // 2
@@ -64,13 +59,7 @@ def _place(cell: np.ndarray[tuple[int, int], np.dtype[np.int64]], glyph: str) ->
 
 
 def _draw_arrow(grey: np.ndarray[tuple[int, int], np.dtype[np.int64]], axis: int, thickness: int) -> None:
-    """Draw an upward arrow into a picture. The margins above and below it are each a tenth of the picture's height.
-
-    Args:
-        grey: The picture, (h, w).
-        axis: Column of the arrow's middle.
-        thickness: Thickness of the shaft, in pixels.
-    """
+    """Draw an upward arrow into a picture, (h, w), around a column. The thickness of the shaft is in pixels."""
     height, width = grey.shape
     tip, foot = height // 10, height - height // 10
     row, column = np.ogrid[:height, :width]
@@ -83,11 +72,11 @@ def _draw_arrow(grey: np.ndarray[tuple[int, int], np.dtype[np.int64]], axis: int
 
 
 def grid_of_aspect(aspect: float, longest: int) -> Picture:
-    """Draw the test picture with the aspect ratio that a surface needs, so that the cells are square on the surface.
+    """Draw the test picture with an aspect ratio that makes the cells square on the surface.
 
     Args:
         aspect: Aspect ratio of the picture, width over height.
-        longest: Length of the longer side, in pixels. Both sides are at least 64 pixels.
+        longest: Length of the longer side, in pixels. Each side has at least 64 pixels.
 
     Returns:
         The picture, (h, w, 3).

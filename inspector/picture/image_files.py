@@ -1,4 +1,4 @@
-"""Decode image files from other programs, and limit the memory that decoding needs."""
+"""Decode image files from other programs, and limit the memory and the time that this takes."""
 
 from __future__ import annotations
 
@@ -44,18 +44,16 @@ _START_OF_SCAN = b"\xff\xda"
 _PIECE = 1 << 20  # bytes read at a time
 
 _MOST_SCANS = 100
-"""Maximum number of scans in a progressive JPEG file. Encoders write about ten, and each scan is a pass over all
-pixels. A file with 1.6 MB of empty scans took 86 s to decode."""
+"""Maximum number of scans in a progressive JPEG file. Each scan is a pass over all pixels; encoders write about ten."""
 
 _MOST_SCANNED = 2_000_000_000
-"""Maximum product of the number of pixels and the number of scans of a JPEG file. At this maximum, decoding takes about
-10 s."""
+"""Maximum number of pixels times scans in a JPEG file. At this maximum, decoding takes about 10 s."""
 
 _DEPTHS = {"1": 1, "I": 32, "F": 32, "I;16": 16, "I;16B": 16, "I;16L": 16}
 _BITS_PER_SAMPLE = 258  # TIFF 6.0, section 4
 
 _GREY = 128
-"""Grey value of the background under transparent pixels. Both black and white lettering remain visible on it."""
+"""Grey value of the background under transparent pixels, on which both black and white lettering is visible."""
 
 
 def _open(path: Path) -> BinaryIO:
@@ -65,8 +63,7 @@ def _open(path: Path) -> BinaryIO:
 def too_slow(stream: BinaryIO, format_name: str | None, size: tuple[int, int] | None) -> str | None:
     """Decide whether an image would take too long to decode.
 
-    The scans of a JPEG file are counted by their start-of-scan markers (ITU-T T.81, B.2.3). The marker can't occur in
-    coded data, in which FF is always followed by 0 or by the code of a restart marker.
+    The scans of a JPEG file are counted by their start-of-scan markers (ITU-T T.81, B.2.3).
 
     Args:
         stream: The file; its position changes.
@@ -94,14 +91,14 @@ def read_picture(path: Path, longest: int | None = None, open_file: Callable[[Pa
     Args:
         path: The file.
         longest: Maximum length of a side, in pixels; None for the original size.
-        open_file: Function that opens the file. The default opens a file that the user has named.
+        open_file: Function that opens the file. The default opens a path that the user has given.
 
     Returns:
         The picture, (h, w, 3) uint8.
 
     Raises:
         MeshqcError: The file can't be decoded, has floating-point pixels or more than IMAGE_PIXELS pixels, or would
-            take too long to decode. The message names the file and the cause.
+            take too long to decode.
     """
     return _decoded(path, open_file, lambda image, _: np.asarray(_on_grey(_smaller(_eight_bits(image, path), longest))))
 
@@ -110,7 +107,7 @@ def image_size(path: Path) -> tuple[int, int]:
     """Read the width and the height of an image file, in pixels, from its header.
 
     Raises:
-        MeshqcError: The file can't be read. The message names the file.
+        MeshqcError: The file can't be read.
     """
     from PIL import Image
 
@@ -131,9 +128,9 @@ class Layer:
     Attributes:
         pixels: Red, green, blue and opacity, (h, w, 4) uint8.
         bits: Bits per channel in the file.
-        profile: ICC profile of the file, if the profile is for red, green and blue, as in `pixels`; otherwise empty.
-        other_profile: Colour space of the file's ICC profile, if the profile doesn't apply to `pixels`; otherwise
-            empty.
+        profile: ICC profile of the file; empty if it isn't for red, green and blue, as in `pixels`.
+        other_profile: Colour space of the file's ICC profile; empty if the file has no ICC profile, or if `profile`
+            contains it.
     """
 
     pixels: Picture
@@ -147,7 +144,7 @@ def read_layer(path: Path, open_file: Callable[[Path], BinaryIO] = _open) -> Lay
 
     Args:
         path: The file.
-        open_file: Function that opens the file. The default opens a file that the user has named.
+        open_file: Function that opens the file. The default opens a path that the user has given.
 
     Raises:
         MeshqcError: The file can't be decoded, has floating-point pixels or more than IMAGE_PIXELS pixels, or would
@@ -183,10 +180,10 @@ def bits_per_channel(picture: Image, stream: BinaryIO) -> int:
 
 
 def flattened(layer: Picture, longest: int | None = None) -> Picture:
-    """Convert a layer to the picture that `read_picture` would return if the layer were an image file.
+    """Convert a layer to the picture that `read_picture` would return for it.
 
     Args:
-        layer: Red, green, blue and opacity, (h, w, 4).
+        layer: The layer.
         longest: Maximum length of a side, in pixels; None for the original size.
 
     Returns:
@@ -198,11 +195,7 @@ def flattened(layer: Picture, longest: int | None = None) -> Picture:
 
 
 def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable[[Image, BinaryIO], T]) -> T:
-    """Decode an image file, and return the result of `finish` for the image and its stream.
-
-    Raises:
-        MeshqcError: The file can't be decoded, has more than IMAGE_PIXELS pixels, or would take too long to decode.
-    """
+    """Decode an image file, and return the result of `finish` for the image and its stream."""
     from PIL import Image, UnidentifiedImageError
 
     name = Name.from_path(path)
@@ -228,11 +221,7 @@ def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable
 
 
 def _eight_bits(image: Image, path: Path) -> Image:
-    """Convert an image to 8 bits per channel, RGB or RGBA.
-
-    Raises:
-        MeshqcError: The image has floating-point pixels.
-    """
+    """Convert an image to 8 bits per channel, RGB or RGBA. Floating-point pixels raise a MeshqcError."""
     from PIL import Image
 
     if image.mode == "F":

@@ -1,4 +1,4 @@
-"""Write labels into pictures, in the font that comes with the tool: Source Sans Pro (SIL Open Font License 1.1)."""
+"""Write labels into pictures, in Source Sans Pro (SIL Open Font License 1.1), which comes with the tool."""
 
 from __future__ import annotations
 
@@ -17,8 +17,7 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 _PLATE = 0.72
-"""Opacity of the plate (a filled rectangle) under a label. With this opacity, the label is readable on any background,
-and the background remains visible."""
+"""Opacity of the plate (a filled rectangle) under a label, through which the background remains visible."""
 
 
 @cache
@@ -33,7 +32,7 @@ def label_size(text: str, size: int) -> tuple[int, int]:
     """Measure the width and the height of a line of text, in pixels.
 
     Args:
-        text: The text. Unsafe characters are escaped (`inspector.names.safe`).
+        text: The text. Unsafe characters are escaped.
         size: Size of the em, in pixels.
     """
     ascent, descent = _font(size).getmetrics()
@@ -44,11 +43,11 @@ def label_mask(text: str, size: int) -> Floats:
     """Draw the letters of a line of text, without colour.
 
     Args:
-        text: The text. Unsafe characters are escaped (`inspector.names.safe`).
+        text: The text. Unsafe characters are escaped.
         size: Size of the em, in pixels.
 
     Returns:
-        The share of each pixel that the letters cover, (h, w).
+        For each pixel, the fraction that the letters cover, (h, w).
     """
     from PIL import Image, ImageDraw
 
@@ -62,7 +61,7 @@ def fitted_label(text: str, width: int, size: int) -> str:
     """Replace the middle of a line of text with two dots if the line is too wide.
 
     Args:
-        text: The text. Unsafe characters are escaped (`inspector.names.safe`).
+        text: The text. Unsafe characters are escaped.
         width: Available width, in pixels.
         size: Size of the em, in pixels.
     """
@@ -83,13 +82,13 @@ def _shortened(text: str, kept: int) -> str:
 def write_label(
     picture: Picture, text: str, left: int, top: int, size: int, *, ink: Colour = INK, plate: Colour | None = None
 ) -> None:
-    """Write a line of text into a picture. Parts of the text beyond the edges are cut off.
+    """Write a line of text into a picture. What extends beyond the picture is cut off.
 
     Args:
         picture: The picture, (h, w, 3).
-        text: The text. Unsafe characters are escaped (`inspector.names.safe`).
-        left: Column at which the line begins.
-        top: Row at which the line begins.
+        text: The text. Unsafe characters are escaped.
+        left: Column at which the text begins.
+        top: Row at which the text begins.
         size: Size of the em, in pixels.
         ink: Colour of the letters.
         plate: Colour of the plate under the letters; None for no plate.

@@ -1,4 +1,4 @@
-"""Mark problems in a picture with hatched faces, crosses and squares, whose shapes are visible even without colour."""
+"""Mark problems in a picture with hatching, crosses and squares, which are visible even without colour."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ from inspector.picture.shape import Shape
 from inspector.picture.wires import unhidden
 
 MARK: Colour = (250, 196, 70)
-"""Colour of marks. It is light, and dark stripes or outlines are drawn beside it, so that the shape of a mark is also
-visible without colour."""
+"""Colour of marks. It is light, and each mark has dark stripes or a dark outline, so that it is visible without
+colour."""
 
 _FRAMES_AT_MOST = 60
 
 
 def hatch(picture: Picture, mask: Mask) -> None:
-    """Draw stripes of MARK over the pixels of a picture that a mask selects, and darken the pixels between the stripes.
+    """Draw stripes of MARK over the masked pixels of a picture, and darken the pixels between the stripes.
 
     Args:
         picture: The picture, (h, w, 3).
@@ -39,8 +39,7 @@ def mark_faces(
     """Hatch the visible parts of faces in a picture, and draw a square at each face that covers no pixel.
 
     A face covers no pixel if it is too small, has no area, or is hidden. If there are more than _FRAMES_AT_MOST such
-    faces, no square is drawn, because the squares would hide the picture. This happens, for example, if all faces of a
-    closed surface are marked.
+    faces, no square is drawn, because the squares would hide the picture.
 
     Args:
         picture: The picture, (h, w, 3).
@@ -67,9 +66,7 @@ def mark_faces(
 
 
 def mark_vertices(picture: Picture, raster: Raster, camera: Camera, positions: Floats, marked: Integers) -> None:
-    """Draw a cross on a picture at each marked vertex.
-
-    The centre of the cross is left open if the surface hides the vertex.
+    """Draw a cross at each marked vertex in a picture. The centre of the cross is left open if the vertex is hidden.
 
     Args:
         picture: The picture, (h, w, 3).
@@ -87,15 +84,12 @@ def mark_vertices(picture: Picture, raster: Raster, camera: Camera, positions: F
 
 
 def _form(height: int, inside: Callable[[Integers, Integers, int], Mask]) -> Mask:
-    """Make the mask of a mark, at a size that suits the height of the picture.
+    """Make the mask of a mark, (2 r + 1, 2 r + 1), at a size that suits the height of the picture.
 
     Args:
         height: Height of the picture, in pixels.
-        inside: Function that returns which pixels are part of the mark. Its arguments are the vertical and the
-            horizontal distances of the pixels from the mark's centre, and r, the largest of these distances.
-
-    Returns:
-        The mask, (2 r + 1, 2 r + 1).
+        inside: Function that returns which pixels are part of the mark, from their vertical and horizontal distances to
+            the mark's centre and from r, the largest of these distances.
     """
     reach = max(height // 90, 2)
     away = np.abs(np.arange(-reach, reach + 1))
@@ -115,7 +109,7 @@ def _frame(down: Integers, across: Integers, reach: int) -> Mask:
 
 
 def _stamp_at(picture: Picture, pixels: Floats, form: Mask) -> None:
-    """Draw a mark with a dark outline into a picture, at each point. Points far outside the picture are skipped."""
+    """Draw a mark with a dark outline at each point of a picture. Points far outside the picture are skipped."""
     height, width = picture.shape[:2]
     near = (np.abs(pixels[:, :2] - np.array([width, height]) / 2.0) < np.array([width, height])).all(axis=1)
     places = np.unique(np.floor(pixels[near, 1::-1]).astype(int), axis=0)

@@ -1,7 +1,6 @@
 """Encode animations: animated PNG, GIF and WebP, and MP4 with H.264 (ISO/IEC 14496-12 and 14496-10).
 
-MP4 is encoded by PyAV, which comes with the extra `movie`. All formats are written picture by picture, so that only
-a few pictures are in memory at a time.
+MP4 is encoded by PyAV, which comes with the extra `movie`.
 """
 
 from __future__ import annotations
@@ -21,12 +20,11 @@ _MP4 = ".mp4"
 ENDINGS = (*ANIMATED, _MP4)
 
 _QUALITY = "18"
-"""Constant rate factor of H.264. At 18, the loss is hardly visible, and lettering stays sharp (common practice, no
-source)."""
+"""Constant rate factor of H.264. At 18, the loss is hardly visible (common practice, no source)."""
 
 _PRESET = "veryfast"
-"""Preset for the effort of the encoder. With this preset, files are a few per cent larger than with the default preset,
-but encoding takes a fraction of the time."""
+"""Preset of the encoder. It encodes in a fraction of the time of the default preset; files are a few per cent
+larger."""
 
 
 def require(ending: str) -> None:
@@ -48,10 +46,10 @@ def require(ending: str) -> None:
 
 
 def movie_bytes(pictures: Iterable[Picture], rate: Fraction, ending: str) -> bytes:
-    """Encode an animation. It repeats endlessly if the format supports repetition.
+    """Encode an animation. It repeats endlessly if the format supports that.
 
     Args:
-        pictures: The pictures, (height, width, 3) uint8, all of the same size. They are read one by one.
+        pictures: The pictures, (height, width, 3) uint8, all of the same size. They are read one at a time.
         rate: Pictures per second.
         ending: File name extension of the format, one of ENDINGS.
 

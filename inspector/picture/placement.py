@@ -1,7 +1,7 @@
 """Compare the position and the size of a frame before and after a fix that scales it or moves it far away.
 
-If one camera showed the frame before and after the fix, the object would be a dot in one of the two pictures. The frame
-after the fix is therefore drawn at the position and size that it had before the fix.
+If one camera showed both, the object would be a dot in one of the pictures. The fixed frame is therefore drawn at its
+position and size before the fix.
 """
 
 from __future__ import annotations
@@ -16,10 +16,10 @@ from inspector.names import amount
 _LARGEST = 1e100  # maximum coordinate; its square still fits in a float64
 _FARTHEST = 4.0
 """One camera can show a frame before and after a fix if the diagonal of the box around both bounding boxes is at most
-this multiple of the smaller bounding box's diagonal. Otherwise, the smaller of the two would be too small to see."""
+this multiple of the smaller bounding box's diagonal."""
 
 _SAME_SIZE = 1.1
-"""A frame counts as moved but not scaled if its sizes before and after the fix differ by less than this factor."""
+"""A fixed frame counts as not scaled if its sizes before and after the fix differ by less than this factor."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,17 +61,17 @@ class Placement:
 
     @property
     def words_before(self) -> str:
-        """The changed property and its value before the fix: for example, `longest side 181 units`."""
+        """The changed property and its value before the fix, as in `longest side 181 units`."""
         return f"{self._name} {self._value(self.before)}"
 
     @property
     def words_after(self) -> str:
-        """The changed property and its value after the fix: for example, `longest side 1.81 units`."""
+        """The changed property and its value after the fix, as in `longest side 1.81 units`."""
         return f"{self._name} {self._value(self.after)}"
 
     @property
     def words(self) -> str:
-        """The changed property and both values: for example, `longest side 1.81 units (before: 181 units)`."""
+        """The changed property and both values, as in `longest side 1.81 units (before: 181 units)`."""
         return f"{self.words_after} (before: {self._value(self.before)})"
 
     @property
@@ -92,8 +92,8 @@ def placement_of(before: Floats | None, after: Floats | None) -> Placement | Non
         after: Minimum and maximum of the bounding box after the fix, (2, 3), in scene units; None if there is none.
 
     Returns:
-        The placement. None if one camera can show the frame before and after the fix, or if a box is missing, has no
-        extent, or is too large for distances to be computed.
+        The placement. None if one camera can show both, or if a box is missing, has no extent, or is too large for
+        distances to be computed.
     """
     if before is None or after is None:
         return None

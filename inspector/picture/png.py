@@ -50,18 +50,17 @@ _A4 = 297.0 / 25.4
 """Longer side of A4 in inches (ISO 216). The shorter side is this length divided by the square root of 2."""
 
 _MARGIN = 0.03
-"""Minimum white margin on a page: left and right as a share of the page's width (9 mm), and above and below as a share
-of its height (6 mm). The edge on which most printers can't print is narrower."""
+"""Minimum white margin on a page: left and right as a fraction of the page's width (9 mm), and above and below as a
+fraction of its height (6 mm). Most printers need less."""
 
 _EPOCH = 315_532_800
-"""Date in every PDF, in seconds since 1970: 1980-01-01. The date is fixed, so that the same pictures give the same
-bytes."""
+"""Date in every PDF, in seconds since 1970: 1980-01-01. It is fixed, so that equal pictures give equal bytes."""
 
 
 def pdf_bytes(pages: Sequence[Picture]) -> bytes:
     """Make a PDF with one picture per page, centred on A4 in landscape.
 
-    All pictures have the same scale, at which the largest picture fills its page.
+    All pictures have the same scale, at which the largest one fills its page.
 
     Args:
         pages: One or more pictures, (h, w, 3).

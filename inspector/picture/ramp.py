@@ -1,5 +1,4 @@
-"""Show values as shades from blue to yellow. Each shade also has a letter, so that values can be read without
-colour."""
+"""Show values as shades from blue to yellow. Each shade also has a letter, which is readable without colour."""
 
 from __future__ import annotations
 
@@ -17,10 +16,9 @@ Steps = npt.NDArray[np.int64]
 NO_VALUE = -1
 
 _LOW, _HIGH = (0, 95, 175), (255, 215, 95)
-"""Colours of the lowest and the highest step: a dark blue and a light yellow, which are also among the 256 terminal
-colours. Colour-blind people can distinguish the steps between them, and lightness increases evenly (the idea of the
-colour map "cividis": Nunez, Anderton and Renslow 2018). The steps differ clearly from each other and from the
-background. Even a picture made of text characters, which has ten levels of lightness, can therefore show six steps."""
+"""Colours of the lowest and the highest step. Colour-blind people can distinguish the steps between them, and lightness
+increases evenly (the idea of the colour map "cividis": Nunez, Anderton and Renslow 2018). Both are among the 256
+terminal colours."""
 _UNKNOWN: Colour = (96, 96, 96)
 
 
@@ -50,7 +48,7 @@ class Ramp:
 
     @property
     def bounds(self) -> Floats:
-        """Values at which the steps begin and end, ascending, (count + 1,)."""
+        """The bounds of the steps, ascending, (count + 1,)."""
         return np.linspace(self.low, self.high, self.count + 1)
 
     def steps(self, values: Floats) -> Steps:

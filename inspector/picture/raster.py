@@ -1,7 +1,6 @@
 """Find the triangle that is visible at each pixel, its depth, and the position on the triangle.
 
-This is a z-buffer: of the triangles that contain a pixel's centre (`inspector.picture.fragments`), the nearest is
-visible.
+This is a z-buffer: of the triangles that contain a pixel's centre, the nearest is visible.
 """
 
 from __future__ import annotations
@@ -21,7 +20,7 @@ NONE = -1
 """Value of `Raster.triangle` and `Owners.owner` for a pixel at which no triangle is visible."""
 
 _AT_ONCE = 1 << 18
-"""Number of pixels per batch. Batches limit memory use, because each pixel temporarily takes a few hundred bytes."""
+"""Number of pixels per batch. Batches limit memory use: each pixel temporarily takes a few hundred bytes."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,13 +30,13 @@ class Raster:
     Weights are perspective-correct: Heckbert 1989, "Fundamentals of texture mapping and image warping".
 
     Attributes:
-        triangle: Index of the nearest triangle, (h, w) int32; NONE if there is none. If several triangles are at the
-            same depth, the lowest index is stored.
+        triangle: Index of the nearest triangle, (h, w) int32; NONE if there is none. At equal depth, it is the lowest
+            index.
         depth: Depth along the line of sight, (h, w) float64, in scene units; infinity where there is no triangle.
         weights: Weights of the triangle's corners at the pixel's centre, (h, w, 3) float64. They add up to 1; they are
             0 where there is no triangle.
-        block: Side, in pixels, of the blocks in which the picture is drawn. It is above 1 only if there is too much to
-            draw (FRAGMENTS).
+        block: Side, in pixels, of the blocks in which the picture is drawn; above 1 only if there is too much to draw
+            (FRAGMENTS).
     """
 
     triangle: Indices
@@ -56,8 +55,8 @@ def rasterise(corners: Floats, width: int, height: int, *, perspective: bool = T
 
     Args:
         corners: Corners of the triangles, (t, 3, 3) float64: x and y in pixels, y downward, and depth. With
-            perspective, the depth must be positive, so clip triangles at the near plane first (see `view`). Triangles
-            without area and triangles with a corner that isn't finite are left out.
+            perspective, the depth must be positive (see `view`). Triangles without area and triangles with a corner
+            that isn't finite are left out.
         width: Width in pixels.
         height: Height in pixels.
         perspective: Whether the projection is perspective rather than parallel.
@@ -78,10 +77,10 @@ class Owners:
 
     Attributes:
         owner: Index in `source` of the nearest triangle, (h, w) int32; NONE if there is none.
-        nearest: Nearness of that triangle, (h, w) float64: the inverse of its depth with perspective, otherwise minus
+        nearest: Nearness of that triangle, (h, w) float64: with perspective, the inverse of its depth, otherwise minus
             its depth. It is minus infinity where there is no triangle.
         source: Index of each triangle that may be visible, (k,).
-        block: Side of the blocks in which the picture is drawn, in pixels, as in `Raster`.
+        block: Side, in pixels, of the blocks in which the picture is drawn, as in `Raster`.
         perspective: Whether the projection is perspective rather than parallel.
     """
 
@@ -101,7 +100,7 @@ class Owners:
 
 
 def owners_of(corners: Floats, width: int, height: int, *, perspective: bool = True) -> Owners:
-    """Find the triangle that is visible at each pixel, as `rasterise` does, but without the position on the triangle.
+    """Find the triangle that is visible at each pixel, as `rasterise` does, but not the position on the triangle.
 
     Args:
         corners: Corners of the triangles, (t, 3, 3) float64, as for `rasterise`.
@@ -144,12 +143,8 @@ def _drawn(corners: Floats, width: int, height: int, perspective: bool) -> Raste
 
 
 def _owners(drawn: Prepared, width: int, height: int) -> tuple[Indices, Floats]:
-    """Fill the z-buffer.
-
-    Returns:
-        For each pixel, the index of the nearest triangle (NONE if there is none) and its nearness (minus infinity if
-        there is none), (width * height,) each.
-    """
+    """Return the index of each pixel's nearest triangle, or NONE, and its nearness, or minus infinity, (width *
+    height,) each."""
     nearest = np.full(width * height, -np.inf)
     owner: Indices = np.full(width * height, NONE, np.int32)
     if _native.active and width > 0:
@@ -162,18 +157,8 @@ def _owners(drawn: Prepared, width: int, height: int) -> tuple[Indices, Floats]:
 
 
 def _keep_nearest(nearest: Floats, owner: Indices, pixel: Counts, triangle: Counts, near: Floats) -> None:
-    """Update the nearest triangle of each pixel.
-
-    Triangles come in ascending order. If two triangles are at the same depth, the lower index therefore keeps the
-    pixel.
-
-    Args:
-        nearest: Nearness of the nearest triangle so far, (width * height,).
-        owner: Index of the nearest triangle so far, (width * height,).
-        pixel: Indices of pixels, (n,).
-        triangle: Index of a triangle at each of these pixels, (n,), ascending.
-        near: Nearness of that triangle at the pixel, (n,).
-    """
+    """Update the nearest triangle of each pixel. The triangles come in ascending order; at equal depth, the lower index
+    stays."""
     ahead = near > nearest[pixel]
     pixel, triangle, near = pixel[ahead], triangle[ahead], near[ahead]
     np.maximum.at(nearest, pixel, near)
@@ -182,17 +167,8 @@ def _keep_nearest(nearest: Floats, owner: Indices, pixel: Counts, triangle: Coun
 
 
 def _weights(x: Floats, y: Floats, pixel: Counts, width: int) -> Floats:
-    """Compute the weights of triangles' corners at the centres of pixels, from areas in the picture.
-
-    Args:
-        x: x of the corners, (3, n), in pixels.
-        y: y of the corners, (3, n), in pixels.
-        pixel: Index of a pixel for each triangle, (n,).
-        width: Width of the picture, in pixels.
-
-    Returns:
-        The weights, (3, n).
-    """
+    """Return the weights of triangles' corners at the centres of pixels, (3, n), from the corners' x and y in pixels,
+    (3, n)."""
     (x1, x2), (y1, y2) = x[1:] - x[0], y[1:] - y[0]
     row, column = np.divmod(pixel, width)
     across, down = column + 0.5 - x[0], row + 0.5 - y[0]

@@ -1,5 +1,4 @@
-"""Light a surface from over the viewer's left shoulder, and add a rim light. Both sides of the surface are lit
-equally."""
+"""Light a surface from over the viewer's left shoulder, with a rim light. Both sides of a surface are lit equally."""
 
 from __future__ import annotations
 
@@ -13,21 +12,19 @@ from inspector.picture.camera import Camera
 from inspector.picture.raster import Raster
 
 _TO_LIGHT = np.array([-0.65, 0.6, -0.4])
-"""Direction from the surface to the light, in camera axes (right, up, forward). The light comes from over the viewer's
-left shoulder, which makes shapes visible."""
+"""Direction from the surface to the light, in camera axes (right, up, forward)."""
 
 _AMBIENT, KEY, _RIM = 0.16, 0.78, 0.5
-"""Ambient brightness; maximum brightness that the light adds; and maximum brightness that the rim light adds. The
-ambient brightness is low, but distinct from the background. The rim light is added where the surface turns away from
-the eye. It makes outlines and folds visible in the few pixels of a terminal."""
+"""Ambient brightness; maximum brightness that the light adds; and maximum brightness that the rim light adds where the
+surface turns away from the eye. The rim light makes outlines and folds visible in the few pixels of a terminal."""
 _RIM_WIDTH = 4
-"""Exponent of the rim light. The higher the exponent, the narrower the rim."""
+"""Exponent of the rim light. The higher it is, the narrower the rim."""
 
 
 def brightness(raster: Raster, camera: Camera, positions: Floats, triangles: npt.NDArray[np.integer]) -> Floats:
     """Compute the brightness of each pixel from the surface's angles to the light (Lambert's law) and to the eye.
 
-    Each triangle has one shade, because smooth shading would hide creases and flipped faces.
+    Each triangle has a single shade, because smooth shading would hide creases and flipped faces.
 
     Args:
         raster: The triangle that is visible at each pixel.
@@ -93,8 +90,7 @@ def light_in_texture(camera: Camera, corners: Floats, uvs: Floats, normal: Float
         normal: Unit normals of the triangles, (3, k), as in `Light`.
 
     Returns:
-        The direction for each triangle, (3, k). Its components along u and v are 0 for a triangle whose UVs have no
-        area.
+        The direction for each triangle, (3, k). Its components along u and v are 0 if the triangle's UVs have no area.
     """
     one, two = (np.ascontiguousarray((corners[:, at] - corners[:, 0]).T) for at in (1, 2))
     (u1, v1), (u2, v2) = (np.ascontiguousarray((uvs[:, at] - uvs[:, 0]).T) for at in (1, 2))
@@ -115,14 +111,10 @@ def _unit(vectors: Floats) -> Floats:
 
 
 def _cosine(product: Floats, lengths: Floats) -> Floats:
-    """Compute cosines from scalar products and the products of the vectors' lengths.
-
-    Cosines are clipped to [0, 1]. The cosine is 1 where a length is 0.
-    """
+    """Return cosines, clipped to [0, 1], from scalar products and products of lengths; 1 where a length is 0."""
     return np.asarray(np.clip(np.divide(product, lengths, out=np.ones_like(lengths), where=lengths > 0.0), 0.0, 1.0))
 
 
 def _cross(a: Floats, b: Floats) -> Floats:
-    """Compute the cross products of two arrays of vectors, (3, n) each. `numpy.cross` is far slower for many
-    vectors."""
+    """Return the cross products of vectors, (3, n). `numpy.cross` is far slower for many vectors."""
     return np.stack([a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]])
