@@ -1,4 +1,4 @@
-"""Drawing data that depend only on a frame's faces and UVs."""
+"""The data that drawing needs about a frame's faces and UVs, but not its positions."""
 
 from __future__ import annotations
 
@@ -30,12 +30,7 @@ class Shape:
 
 
 def shape_of(frame: Frame, triangles: Triangles) -> Shape:
-    """Make the shape of a frame.
-
-    Args:
-        frame: The frame.
-        triangles: Triangles of the frame's faces (see `inspector.surface.triangles.Triangulator`).
-    """
+    """Make the shape of a frame from the triangles of its faces (see `inspector.surface.triangles.Triangulator`)."""
     corners = frame.corners
     vt = corners.vt[triangles.corners]
     uvs = np.full((*vt.shape, 2), np.nan)

@@ -28,15 +28,15 @@ class Captioned:
 def contact_sheet(pictures: Sequence[Captioned], *, columns: int, size: int = 13, title: str = "") -> Picture:
     """Arrange pictures in rows, each with its caption below it.
 
-    Each picture is in the upper left corner of a box. All boxes are as wide as the widest picture and as high as the
-    highest picture.
+    All boxes around the pictures are as wide as the widest and as high as the highest picture. Each picture is in the
+    upper left corner of its box.
 
     Args:
         pictures: One or more pictures.
         columns: Maximum number of pictures per row.
-        size: Size of the em of the letters, in pixels. If a caption is wider than a box, its middle is replaced with
-            two dots.
-        title: A line above all pictures; empty for none.
+        size: Size of the em of the letters, in pixels. A caption that is wider than its box loses its middle to two
+            dots.
+        title: A line of text above all pictures; empty for none.
 
     Returns:
         The sheet, (h, w, 3).
@@ -73,7 +73,7 @@ def side_by_side(pictures: Sequence[Captioned], columns: int, size: int) -> Pict
         size: Size of the em of the captions, in pixels.
 
     Returns:
-        The pictures as one picture, (h, w, 3).
+        All pictures as a single picture, (h, w, 3).
     """
     height, width = pictures[0].picture.shape[:2]
     rows = -(-len(pictures) // columns)

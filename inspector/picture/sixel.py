@@ -11,12 +11,12 @@ import numpy.typing as npt
 from inspector.picture.canvas import Picture
 
 COLOURS = 256
-"""Maximum number of colours in a picture. Each colour needs a register: a VT340 had 16, and current terminals that draw
-Sixel have 256 (xterm, from memory)."""
+"""Maximum number of colours in a picture. Each colour needs a register: a VT340 has 16, and xterm has 256 (from
+memory)."""
 
 _LEVELS = 63
-"""Highest level of each channel. The protocol allows levels up to 100, but finer steps are hardly visible. More levels
-make more colours, and each colour adds a line of characters."""
+"""Highest level of each channel. The protocol allows up to 100, but finer steps are hardly visible, and each additional
+colour adds a line of characters."""
 
 _BAND = 6  # rows of pixels in a character; the lowest bit is the top row
 _FIRST = 63  # code of the character that draws no pixel
@@ -26,14 +26,8 @@ _SHORTEST_RUN = 4  # minimum number of equal characters for a repeat such as `!4
 def sixel(picture: Picture) -> str:
     """Encode a picture as an escape sequence, from DCS to ST.
 
-    Only the picture's pixels are drawn. The last band of six rows may extend below the picture; the pixels there don't
-    change.
-
     Args:
-        picture: The picture, (h, w, 3). If it has more than COLOURS colours, they are reduced to COLOURS.
-
-    Returns:
-        The escape sequence.
+        picture: The picture, (h, w, 3). More than COLOURS colours are reduced to COLOURS.
     """
     indices, palette = _indexed(picture)
     height, width = indices.shape
@@ -46,11 +40,7 @@ def sixel(picture: Picture) -> str:
 
 
 def _indexed(picture: Picture) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.uint8]]:
-    """Reduce a picture to at most COLOURS colours.
-
-    Returns:
-        The index of each pixel's colour, (h, w), and the colours, (n, 3).
-    """
+    """Reduce a picture to COLOURS colours. Return the index of each pixel's colour, (h, w), and the colours, (n, 3)."""
     from PIL import Image
 
     red, green, blue = np.moveaxis((picture.astype(np.int32) * _LEVELS + 127) // 255, 2, 0)

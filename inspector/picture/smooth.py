@@ -1,8 +1,5 @@
-"""Draw pictures with smooth edges. The samples in each pixel determine which triangles the pixel shows.
-
-Each of these triangles is coloured once per pixel, at the centre of its samples. The colours are weighted by the
-numbers of samples.
-"""
+"""Draw pictures with smooth edges, from several samples per pixel. Each triangle visible in a pixel is coloured
+once."""
 
 from __future__ import annotations
 
@@ -24,19 +21,18 @@ from inspector.picture.view import Pieces, pieces_of
 from inspector.picture.wires import wires
 
 PLAIN, BARE = -2, -1
-"""Values in `Coats.of_triangle`: PLAIN for a surface without a texture, and BARE for a missing texture, which is shown
-as stripes."""
+"""Values in `Coats.of_triangle` for a surface without a texture, and for a missing texture, which is drawn as
+stripes."""
 
 _PLAIN_COLOUR, _STRIPE, _BETWEEN = 212.0, 96.0, 150.0
 _TEXTURE_LIGHT, _NORMALS_LIGHT = 0.5, 0.85
-"""Share of the shading that a texture shows, without and with a normal map. The first value is enough to show the
-shape, but too little to hide the texture. The second value is higher, because a normal map is judged by its shading."""
+"""Weight of the shading in the colours of a texture without a normal map, and with one. A normal map is judged by its
+shading; without one, much shading would hide the texture."""
 
 _WIRE_LIGHT = 0.4
 _FARTHEST = 1e9
-"""Maximum absolute value of the texture coordinates that are drawn. Much larger coordinates have too few decimal places
-to find a pixel of the texture.
-"""
+"""Maximum absolute value of drawn texture coordinates. Larger coordinates have too few decimal places to find a
+pixel."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,11 +51,7 @@ class Textures:
 
     @classmethod
     def of(cls, pictures: Sequence[Picture]) -> Textures:
-        """Make textures from pictures, in all sizes down to a single pixel.
-
-        Args:
-            pictures: The pictures, (h, w, 3) each.
-        """
+        """Make textures, in all sizes down to a single pixel, from pictures, (h, w, 3) each."""
         from PIL import Image
 
         parts: list[npt.NDArray[np.uint8]] = []
@@ -93,7 +85,7 @@ class Coats:
     Attributes:
         textures: Colour maps and normal maps.
         of_triangle: For each triangle, the index of its colour map (PLAIN or BARE if it has none) and of its normal map
-            (-1 for none), (t, 2) int32.
+            (-1 if it has none), (t, 2) int32.
     """
 
     textures: Textures
@@ -103,7 +95,7 @@ class Coats:
 def fineness(width: int, height: int) -> int:
     """Choose the number of samples along each side of a pixel, from 1 to 3.
 
-    This is the largest number with which the picture has at most limits.DRAWN_PIXELS samples; 1 if there is none.
+    It is the largest number with which the picture has at most limits.DRAWN_PIXELS samples; 1 if there is none.
 
     Args:
         width: Width of the picture, in pixels.
@@ -154,8 +146,8 @@ def draw_smooth(
 
 
 def _reach(pieces: Pieces, width: int, height: int, factor: int) -> tuple[int, int, int, int]:
-    """Return the left, top, right and bottom of the part of the picture in which something may be visible, in
-    pixels."""
+    """Return the left, top, right and bottom, in pixels, of the part of the picture in which something may be
+    visible."""
     places = pieces.corners[..., :2].reshape(-1, 2) / factor
     places = places[np.isfinite(places).all(axis=1)]
     if not len(places):
@@ -169,13 +161,12 @@ class Drawn:
     """Triangles that are ready to be coloured, one row for each entry of `Owners.source`.
 
     Attributes:
-        planes: The inverse of the depth, u over the depth, and v over the depth, (k, 9) float64. All three are linear
-            in the picture (Heckbert 1989, "Fundamentals of texture mapping and image warping", section 3). Each is
-            stored as a constant, a slope along x and a slope along y.
+        planes: The inverse of the depth, u over the depth, and v over the depth, (k, 9) float64, each as a constant, a
+            slope along x and a slope along y. They are linear in the picture (Heckbert 1989, "Fundamentals of texture
+            mapping and image warping", section 3).
         light: Seven numbers for each triangle, (k, 7) float64: its brightness; the direction to the light along u,
             along v and away from the surface; the part of the brightness that doesn't come from the light; the maximum
-            that the light adds; and the share of the shading that a texture shows. The second to sixth numbers are used
-            only with a normal map.
+            that the light adds; and the weight of the shading in the colour of a texture.
         coats: Maps of each triangle, (k, 2) int32, as in `Coats.of_triangle`.
     """
 
@@ -221,11 +212,11 @@ def _drawn(
 
 
 def resolved(owner: Integers, drawn: Drawn, textures: Textures, picture: Picture, factor: int) -> None:
-    """Colour the samples, and blend them into a picture.
+    """Colour the samples of a picture, and blend them into it.
 
     Args:
         owner: Index in `drawn` of the triangle that is visible at each sample, (h * factor, w * factor) int32; NONE if
-            there is none.
+            no triangle is visible.
         drawn: The triangles.
         textures: The textures on the triangles.
         picture: The picture, (h, w, 3), contiguous in memory.
@@ -251,8 +242,8 @@ def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
     """Find every pair of a pixel and a triangle that is visible in it.
 
     Returns:
-        For each pair: the index of the pixel; the index of the triangle; x and y, in samples, of the centre of the
-        triangle's samples in the pixel; and the triangle's share of the pixel, (n,) each.
+        For each pair, (n,) each: the index of the pixel; the index of the triangle; x and y, in samples, of the centre
+        of the triangle's samples in the pixel; and the fraction of the pixel's samples that show the triangle.
     """
     height, width = owner.shape[0] // factor, owner.shape[1] // factor
     samples = [owner[down::factor, across::factor].reshape(-1) for down in range(factor) for across in range(factor)]
@@ -283,7 +274,7 @@ def _spots(owner: Integers, factor: int) -> tuple[Any, ...]:
 def _shaded(
     drawn: Drawn, triangle: Integers, textures: Textures, x: Floats, y: Floats, striped: npt.NDArray[np.bool_]
 ) -> Floats:
-    """Compute the colours of triangles at points of the picture. This is the NumPy version of `shade` in pictures.c.
+    """Compute the colours of triangles at points of the picture, (n, 3). `shade` in pictures.c does the same.
 
     Args:
         drawn: The triangles.
@@ -291,10 +282,7 @@ def _shaded(
         textures: The textures on the triangles.
         x: x of the points, (n,), in samples.
         y: y of the points, (n,), in samples.
-        striped: Whether each point is on a stripe, (n,). Stripes are visible only where a texture is missing.
-
-    Returns:
-        The colour at each point, (n, 3).
+        striped: Whether each point is on a stripe, (n,). Stripes are drawn only where a texture is missing.
     """
     plane, light, coat = drawn.planes.T[:, triangle], drawn.light[triangle], drawn.coats[triangle]
     w = plane[0] + plane[1] * x + plane[2] * y
@@ -323,21 +311,18 @@ def _shaded(
 def _sampled(
     textures: Textures, which: Integers, spots: Integers, u: Floats, v: Floats, slopes: Sequence[Floats]
 ) -> Floats:
-    """Look up the colours of textures at some of the points. This is the NumPy version of `sample` in pictures.c.
+    """Look up the colours of textures at some points, (m, 3). `sample` in pictures.c does the same.
 
-    Each colour is blended from four pixels of a texture, in the size whose pixels are about as large as those of
-    the picture.
+    Each colour is blended from four pixels, in the size of the texture whose pixels are about as large as the
+    picture's.
 
     Args:
         textures: The textures.
-        which: Index of a texture for each of these points, (m,).
-        spots: Indices of these points among all n points, (m,).
+        which: Index of the texture at each of the m points, (m,).
+        spots: Indices of the m points among all n points, (m,).
         u: u of all points, (n,), from 0 to 1.
         v: v of all points, (n,), from 0 to 1, downward.
         slopes: Change of u along x and along y, and of v along x and along y, (n,) each.
-
-    Returns:
-        The colour at each of these points, (m, 3).
     """
     start, count = textures.first[which].T
     width, height = textures.levels[start, 1], textures.levels[start, 2]
@@ -357,7 +342,7 @@ def _sampled(
 
 
 def _wall(depth: Floats, window: tuple[int, int, int, int], width: int, height: int, factor: int) -> Raster:
-    """Make a raster of the surface that hides wires, from the depth of the surface in a window of the picture."""
+    """Make a raster of the surface, which hides wires, from the surface's depth in a window of the picture."""
     left, top, right, bottom = (side * factor for side in window)
     whole = np.full((height * factor, width * factor), np.inf)
     whole[top:bottom, left:right] = depth

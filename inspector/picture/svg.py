@@ -17,7 +17,8 @@ from inspector.picture.template import Label, Template
 def template_svg(template: Template) -> str:
     """Draw the template as SVG, with a group for each layer. One unit of the SVG is one pixel.
 
-    Unlike in `draw_template`, the bleed has no stripes. Labels have no background, and are in the viewer's font.
+    In contrast to `draw_template`, the bleed has no stripes, and labels have no background and are in the viewer's
+    font.
     """
     width, height, line = template.width, template.height, template.line
     surface = _triangles(template.to_pixels(template.triangles))
@@ -68,7 +69,7 @@ def _group(name: str, style: str, *content: str) -> str:
 
 
 def _label(label: Label, colour: Colour = look.ARROW) -> str:
-    """Draw a line of text, stretched to the width of the label's box, because the viewer's font may differ."""
+    """Draw a line of text, stretched to the width of the label's box, because the font depends on the viewer."""
     (left, top), (right, _) = label.box
     place = f'x="{left}" y="{top + label.size}" font-size="{label.size}"'
     place += f' textLength="{right - left}" lengthAdjust="spacingAndGlyphs"'
@@ -90,11 +91,7 @@ def _lines(ends: Floats) -> str:
 
 
 def _triangles(pixels: Floats) -> str:
-    """Make a path of separate triangles.
-
-    All triangles run in the same direction, so that the fill rule leaves no hole where a mirrored triangle overlaps
-    another triangle.
-    """
+    """Make a path of separate triangles. All run in the same direction, so that overlapping triangles leave no hole."""
     turned = twice_areas(pixels) < 0.0
     pixels = np.where(turned[:, None, None], pixels[:, ::-1], pixels)
     corners = [[f"{_number(x)} {_number(y)}" for x, y in triangle] for triangle in pixels.tolist()]

@@ -32,11 +32,11 @@ BLEED_STRIPES = 8
 """Distance from one stripe to the next in the bleed, as a multiple of the line width."""
 
 SAFE_MARGIN = 0.05
-"""Width of the margin inside a safe lettering box, as a share of the box's shorter side. Letters that touch the border
-of their box look cramped (common practice, no source)."""
+"""Width of the margin inside a safe lettering box, as a fraction of the box's shorter side (common practice, no
+source)."""
 
 _MARK_LENGTH = 0.02
-"""Length of a corner mark or centre mark, as a share of the texture's longer side."""
+"""Length of a corner mark or centre mark, as a fraction of the texture's longer side."""
 
 Layer = npt.NDArray[np.uint8]
 """A layer of the template, (h, w, 4): red, green, blue and opacity."""
@@ -49,7 +49,7 @@ class Arrow:
     Attributes:
         place: Start of the arrow, (u, v).
         direction: Vector from the start to the tip, (du, dv).
-        label: Text beside the start.
+        label: Text at the start.
     """
 
     place: tuple[float, float]
@@ -59,7 +59,7 @@ class Arrow:
 
 @dataclass(frozen=True, eq=False)
 class Template:
-    """A designer's template: a texture as the surface uses it. Coordinates are UVs, with the origin at the lower left.
+    """A template for the designer of a texture. Coordinates are UVs, with the origin at the lower left.
 
     Attributes:
         width: Width of the texture, in pixels.
@@ -68,8 +68,7 @@ class Template:
         face: Index of the face that each triangle is part of, (t,).
         sides: Both ends of the sides of the faces, (e, 2, 2).
         outlines: Both ends of the sides on the boundaries of the islands, (o, 2, 2).
-        bleed: Number of pixels by which the texture should extend beyond the outlines, so that filtering never picks up
-            the background.
+        bleed: Number of pixels by which the texture should extend beyond the outlines, because of filtering.
         safe: Left, bottom, right and top of each box in which lettering is safe.
         arrows: Arrows that show which direction is up, and where the front is.
         material: Displayed name of the material that uses the texture; empty if it isn't known.
@@ -91,30 +90,19 @@ class Template:
     date: str = ""
 
     def to_pixels(self, uvs: Floats) -> Floats:
-        """Convert UVs to pixels.
-
-        Args:
-            uvs: The UVs, (..., 2).
-
-        Returns:
-            x and y in pixels, y downward, (..., 2).
-        """
+        """Convert UVs, (..., 2), to pixels, (..., 2), with y downward."""
         return np.asarray(uvs * [self.width, -self.height] + [0.0, float(self.height)])
 
     @property
     def line(self) -> int:
-        """Width of a line, in pixels. Lines are visible if the whole template is shown on a screen of about 1000
+        """Width of a line, in pixels, that is visible if the whole template is shown on a screen of about 1000
         pixels."""
         return max(round(max(self.width, self.height) / 1000), 1)
 
     @property
     def letters(self) -> int:
-        """Size of the em of labels, in pixels. Labels are readable if the whole template is shown on a screen of about
-        1000 pixels.
-
-        The size is limited to the shorter side of the texture, because larger text on a long strip would be cut off. It
-        is at least 12 pixels.
-        """
+        """Size of the em of labels, in pixels, that is readable if the whole template is shown on a screen of about
+        1000 pixels. It is at least 12, but limited by the shorter side of the texture."""
         return max(min(round(max(self.width, self.height) / 70), self.width, self.height), 12)
 
     def safe_corners(self) -> Floats:
@@ -123,18 +111,14 @@ class Template:
         return self.to_pixels(sides[:, [0, 3, 2, 1]].reshape(-1, 2, 2))
 
     def margins(self) -> Floats:
-        """Return the safe lettering boxes without their margins (SAFE_MARGIN).
-
-        Returns:
-            The upper left and the lower right corner of each reduced box, (r, 2, 2), in pixels.
-        """
+        """Return the upper left and the lower right corner of each safe lettering box without its margin, (r, 2, 2), in
+        pixels."""
         corners = self.safe_corners()
         inset = SAFE_MARGIN * np.ptp(corners, axis=1).min(axis=1)
         return np.asarray(corners + inset[:, None, None] * np.array([[1.0, 1.0], [-1.0, -1.0]]))
 
     def marks(self) -> Floats:
-        """Return the marks at the texture's corners, at the middle of each side, at its centre, and at the centre of
-        each safe lettering box.
+        """Return the marks at the texture's corners, sides and centre, and at the centres of the safe lettering boxes.
 
         Returns:
             Both ends of each line of the marks, (m, 2, 2), in pixels.
@@ -184,7 +168,7 @@ class Label:
 
 
 def safe_label(corners: Floats, template: Template) -> Label:
-    """Make the label of a safe lettering box. It is small enough to fit in the box, if possible.
+    """Make the label of a safe lettering box. If possible, the label fits in the box.
 
     Args:
         corners: Upper left and lower right corner of the box, (2, 2), in pixels.
@@ -208,7 +192,7 @@ def fitting_size(text: str, room: float, most: int) -> int:
 
     Args:
         text: The line.
-        room: Available width, in pixels.
+        room: Width in which the line must fit, in pixels.
         most: Maximum size of the em, in pixels.
     """
     wide = label_size(text, most)[0]
@@ -216,11 +200,8 @@ def fitting_size(text: str, room: float, most: int) -> int:
 
 
 def title_label(template: Template) -> Label:
-    """Make the label of the title, in one of the texture's corners.
-
-    The label covers as few arrows and other labels as possible. Among corners that are equal in this respect, the
-    corner in which the label covers the fewest triangles is chosen.
-    """
+    """Make the label of the title, in the texture's corner in which it covers the fewest arrows, other labels and, if
+    corners are equal in this respect, triangles."""
     size = fitting_size(template.title(), 0.9 * template.width, template.letters)
     wide, high = label_size(template.title(), size)
     margin = round(_MARK_LENGTH * max(template.width, template.height)) + size // 2
@@ -247,12 +228,7 @@ def _taken(template: Template) -> Floats:
 
 
 def arrow_label(arrow: Arrow, template: Template) -> Label:
-    """Make the label of an arrow. The label is completely inside the texture if it fits.
-
-    Args:
-        arrow: The arrow.
-        template: The template.
-    """
+    """Make the label of an arrow. If it fits, the label is completely inside the texture."""
     beside = np.rint(template.to_pixels(np.array(arrow.place)) + 4 * template.line).astype(int)
     wide, high = label_size(arrow.label, template.letters)
     room = np.array([template.width - wide, template.height - high]) - template.letters // 4
@@ -261,15 +237,7 @@ def arrow_label(arrow: Arrow, template: Template) -> Label:
 
 
 def arrow_lines(arrow: Arrow, template: Template) -> Floats:
-    """Return the lines of an arrow's shaft and head.
-
-    Args:
-        arrow: The arrow.
-        template: The template.
-
-    Returns:
-        Both ends of each line, (3, 2, 2), in pixels.
-    """
+    """Return both ends of each line of an arrow's shaft and head, (3, 2, 2), in pixels."""
     start = template.to_pixels(np.array(arrow.place))
     end = template.to_pixels(np.add(arrow.place, arrow.direction))
     back = 0.25 * (start - end)
@@ -278,11 +246,7 @@ def arrow_lines(arrow: Arrow, template: Template) -> Floats:
 
 
 def draw_template(template: Template) -> Picture:
-    """Draw all layers on a background in the colour PAPER.
-
-    Returns:
-        The picture, (height, width, 3).
-    """
+    """Draw all layers on a background in the colour PAPER, (height, width, 3)."""
     picture = blank(template.width, template.height, PAPER)
     for _, layer in draw_layers(template):
         opacity = layer[..., 3]
@@ -296,10 +260,8 @@ def draw_template(template: Template) -> Picture:
 def draw_layers(template: Template) -> Iterator[tuple[str, Layer]]:
     """Draw each layer in LAYERS on a transparent background.
 
-    Layers are drawn one at a time, because each layer takes a lot of memory.
-
     Yields:
-        The name and the pixels of each layer.
+        The name and the pixels of each layer, one layer at a time because of the memory that each one takes.
     """
     line, width, height = template.line, template.width, template.height
     surface = coverage(template.to_pixels(template.triangles), template.face, width, height) > 0
@@ -328,13 +290,10 @@ def draw_layers(template: Template) -> Iterator[tuple[str, Layer]]:
 
 
 def rings(corners: Floats) -> Floats:
-    """Return the sides of rectangles.
+    """Return both ends of each side of rectangles, (4 r, 2, 2).
 
     Args:
         corners: Upper left and lower right corner of each rectangle, (r, 2, 2).
-
-    Returns:
-        Both ends of each side, (4 r, 2, 2).
     """
     (left, top), (right, bottom) = corners[:, 0].T, corners[:, 1].T
     ring = np.stack([left, top, right, top, right, bottom, left, bottom, left, top], axis=1).reshape(-1, 5, 2)
@@ -361,7 +320,8 @@ def _draw(layer: Layer, ends: Floats, thickness: int, colour: Colour) -> None:
 
 
 def _write(layer: Layer, label: Label, colour: Colour) -> None:
-    """Write a label into a layer, on a filled rectangle in the paper's colour. Parts beyond the edges are cut off."""
+    """Write a label into a layer, on a filled rectangle in the paper's colour. What extends beyond the layer is cut
+    off."""
     letters, left, top = label_mask(label.text, label.size), label.left, label.top
     margin = label.size // 4
     plate = np.pad(np.zeros_like(letters), margin)

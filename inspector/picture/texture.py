@@ -1,4 +1,4 @@
-"""Put a texture on a surface: find the UVs at each pixel, and look up the colours of the texture there."""
+"""Find the UVs at each pixel of a surface, and look up the colours of its texture there."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def seen_uvs(raster: Raster, corner_uvs: Floats) -> Floats:
         corner_uvs: UVs of the triangles' corners, (t, 3, 2); NaN for a corner without a UV.
 
     Returns:
-        The UVs, (h, w, 2). They are NaN where no triangle is visible, or where the triangle has a corner without a UV.
+        The UVs, (h, w, 2); NaN where no triangle is visible, or where a corner of the visible triangle has no UV.
     """
     uvs = np.full((*raster.triangle.shape, 2), np.nan)
     covered = raster.covered
@@ -29,13 +29,13 @@ def seen_uvs(raster: Raster, corner_uvs: Floats) -> Floats:
 def sampled(texture: Picture, uvs: Floats, *, smooth: bool = True) -> Picture:
     """Look up the colours of a texture at UVs.
 
-    The origin of UVs is the lower left corner of the texture. The texture repeats outside 0 to 1. The centre of column
-    i is at u = (i + 0.5) / width.
+    The origin of UVs is the texture's lower left corner: the centre of column i is at u = (i + 0.5) / width. The
+    texture repeats outside 0 to 1.
 
     Args:
         texture: The texture, (h, w, 3).
         uvs: The UVs, (..., 2), all finite.
-        smooth: Whether the four nearest pixels are blended. If not, the pixel that contains the point is used.
+        smooth: Whether the four nearest pixels are blended; otherwise, the pixel that contains the point is used.
 
     Returns:
         The colours, (..., 3) uint8.

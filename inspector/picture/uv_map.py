@@ -16,7 +16,7 @@ from inspector.picture.texture import sampled
 from inspector.picture.wires import line_pixels
 
 _ISLANDS = np.array([(92, 108, 120), (112, 120, 104), (124, 110, 110), (104, 100, 124)])
-"""Colours of the islands, used in turn and all close to grey. Without colour, the outlines separate the islands."""
+"""Colours of the islands, used in turn. All are close to grey."""
 _OVER_TEXTURE = 0.35
 _NEIGHBOURS = 0.4
 _LIGHT_TEXTURE = 110
@@ -40,15 +40,11 @@ class Window:
     top: float = 1.05
 
     def to_pixels(self, uvs: Floats, width: int, height: int) -> Floats:
-        """Convert UVs to pixels.
+        """Convert UVs, (..., 2), to pixels, (..., 2), with y downward.
 
         Args:
-            uvs: The UVs, (..., 2).
             width: Width of the picture, in pixels.
             height: Height of the picture, in pixels.
-
-        Returns:
-            x and y in pixels, y downward, (..., 2).
         """
         scale = np.array([width / (self.right - self.left), height / (self.top - self.bottom)])
         return np.asarray((uvs - np.array([self.left, self.bottom])) * scale * [1.0, -1.0] + [0.0, float(height)])
@@ -86,12 +82,12 @@ class UvMap:
 
 @dataclass(frozen=True, eq=False)
 class UvLayers:
-    """The content of each pixel of a window. All arrays are (h, w).
+    """The content of each pixel of a window, (h, w) each.
 
     Attributes:
         island: Index of the island; below 0 for none.
         overlaps: Whether two or more faces cover the pixel.
-        mirrored: Whether a mirrored face, whose UVs run clockwise, covers the pixel.
+        mirrored: Whether a mirrored face (one whose UVs run clockwise) covers the pixel.
         sides: Whether the side of a face runs through the pixel.
         outlines: Whether the boundary of an island runs through the pixel.
         square: Whether the border of a unit square runs through the pixel.
@@ -108,8 +104,7 @@ class UvLayers:
 def uv_layers(uv_map: UvMap, window: Window, width: int, height: int) -> UvLayers:
     """Draw the layers of a UV map.
 
-    If two faces share a side, a pixel on this side belongs to only one of them. Neighbouring faces therefore never
-    overlap because of rounding.
+    A pixel on a side that two faces share belongs to only one of them, so neighbouring faces don't overlap.
 
     Args:
         uv_map: The map.
@@ -134,14 +129,10 @@ def uv_layers(uv_map: UvMap, window: Window, width: int, height: int) -> UvLayer
 
 
 def moved_triangles(uv_map: UvMap, before: UvMap) -> Mask | None:
-    """Find the triangles whose UVs differ by more than limits.UV_DIFFERENCE from those in another map.
-
-    Args:
-        uv_map: The map.
-        before: The other map.
+    """Find the triangles whose UVs differ by more than limits.UV_DIFFERENCE from the UVs in another map.
 
     Returns:
-        Whether each triangle has moved, (t,); None if the maps don't have the same triangles.
+        Whether each triangle's UVs differ, (t,); None if the maps don't have the same triangles.
     """
     if uv_map.corner_uvs.shape != before.corner_uvs.shape or not np.array_equal(uv_map.face, before.face):
         return None
@@ -168,7 +159,7 @@ def draw_uv_map(
         height: Height in pixels.
         window: The part of the UV plane that is drawn; None for the unit square with a margin.
         texture: The texture behind the islands, (h, w, 3); None for none.
-        named: Whether "overlaps" is written beside an overlap, and "mirrored" beside a mirrored face.
+        named: Whether "overlaps" and "mirrored" are written beside one place each.
 
     Returns:
         The picture, (height, width, 3).
@@ -196,7 +187,7 @@ def draw_uv_difference(
 ) -> Picture:
     """Draw a UV map and its differences from the UV map of another frame.
 
-    Triangles that have moved are hatched with horizontal lines, and the outlines of the other map are dotted.
+    Triangles whose UVs differ are hatched with horizontal lines, and the outlines of the other map are dotted.
 
     Args:
         uv_map: The map.
@@ -253,14 +244,7 @@ def _unit_square(window: Window, width: int, height: int) -> Mask:
 
 
 def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
-    """Return the lines at whole numbers of u and v in the window: the borders of the unit square and of its neighbours.
-
-    No lines are returned if a side of the window is longer than _MOST_SQUARES, because the lines would be too close
-    together.
-
-    Returns:
-        u and v at both ends of each line.
-    """
+    """Return both ends of the lines at whole numbers of u and v in the window; none if there are too many lines."""
     if max(window.right - window.left, window.top - window.bottom) > _MOST_SQUARES:
         return []
     us = np.arange(np.ceil(window.left), np.floor(window.right) + 1).tolist()
@@ -270,10 +254,7 @@ def _square_sides(window: Window) -> list[tuple[float, float, float, float]]:
 
 
 def _name(picture: Picture, mask: Mask, word: str) -> None:
-    """Write a word into a picture, beside the first pixel in the middle row of a mask.
-
-    Nothing is written if the mask is empty.
-    """
+    """Write a word into a picture, beside the first pixel in the middle row of a mask. An empty mask has no effect."""
     rows = np.flatnonzero(mask.any(axis=1))
     if len(rows):
         row = int(rows[len(rows) // 2])

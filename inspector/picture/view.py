@@ -1,4 +1,4 @@
-"""Find the part of a mesh that a camera sees. The mesh is cut at the near plane and then rasterised."""
+"""Find the part of a mesh that a camera sees: cut the mesh at the near plane, and rasterise it."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ class Pieces:
     Attributes:
         corners: Corners of the pieces, (k, 3, 3): x and y in pixels, and depth.
         source: Index of the triangle that each piece comes from, (k,).
-        whole: Number of pieces that are whole triangles. These pieces come first.
-        shares: Weights of the triangle's corners at each corner of the other pieces, (k - whole, 3, 3).
+        whole: Number of pieces that are whole triangles. They are the first pieces.
+        shares: For each corner of the remaining pieces, the weights of the triangle's corners, (k - whole, 3, 3).
     """
 
     corners: Floats
@@ -29,14 +29,11 @@ class Pieces:
     shares: Floats
 
     def of_corners(self, values: Floats, chosen: Integers) -> Floats:
-        """Interpolate values at the corners of pieces.
+        """Interpolate values at the corners of some pieces, (n, 3, c).
 
         Args:
-            values: Values at the corners of the triangles, (t, 3, c).
+            values: Values at the corners of all triangles, (t, 3, c).
             chosen: Indices of pieces, (n,).
-
-        Returns:
-            The values at the corners of these pieces, (n, 3, c).
         """
         taken = values[self.source[chosen]]
         cut = np.flatnonzero(chosen >= self.whole)
@@ -79,8 +76,8 @@ def view(camera: Camera, positions: Floats, triangles: Integers, width: int, hei
         height: Height of the picture, in pixels.
 
     Returns:
-        The raster. Its indices refer to `triangles`, and its weights to their corners, even for a triangle that is cut
-        at the near plane.
+        The raster. Its indices refer to `triangles`, and its weights to the corners of these, even of a triangle that
+        is cut at the near plane.
     """
     pieces = pieces_of(camera, positions, triangles, width, height)
     raster = rasterise(pieces.corners, width, height, perspective=camera.perspective)
@@ -92,17 +89,15 @@ def view(camera: Camera, positions: Floats, triangles: Integers, width: int, hei
 def _cut(corners: Floats, near: float) -> tuple[Floats, Integers, Floats]:
     """Cut triangles that have one or two corners beyond the near plane.
 
-    A triangle with one corner beyond the plane makes one piece, and a triangle with two such corners makes two pieces.
-    The point at which an edge is cut is computed from the edge's end beyond the plane, so that both triangles at the
-    edge get the same point.
+    Both triangles at an edge get the same point where it is cut, computed from the edge's end beyond the plane.
 
     Args:
         corners: Corners of the triangles, (t, 3, 3), in camera coordinates.
         near: Distance of the near plane, in scene units.
 
     Returns:
-        The pieces, (p, 3, 3); the index of the triangle that each piece comes from, (p,); and the weights of the
-        triangle's corners at each corner of the piece, (p, 3, 3).
+        The pieces, (p, 3, 3); the index of the triangle that each piece comes from, (p,); and, for each corner of a
+        piece, the weights of the triangle's corners, (p, 3, 3).
     """
     seen = corners[..., 2] >= near
     alone = np.where(seen.sum(axis=1) == 1, seen.argmax(axis=1), (~seen).argmax(axis=1))

@@ -11,9 +11,8 @@ from inspector.picture.fragments import ranges
 from inspector.picture.raster import Raster
 
 _SLACK = 1e-6
-"""Maximum rounding error of a line's depth, as a share of the depth. A line is hidden only if its depth exceeds the
-depth of a surface by more than this share. A line on the surface is therefore still drawn if rounding puts it behind
-the surface."""
+"""Maximum rounding error of a line's depth, as a fraction of the depth. A line is hidden only if its depth exceeds the
+surface's depth by more; rounding therefore hides no line on the surface."""
 
 
 def wires(
