@@ -56,15 +56,12 @@ def points(
 
 
 def line_pixels(ends: Floats, width: int, height: int) -> Mask:
-    """Draw straight lines in the picture.
+    """Draw straight lines in the picture, and return whether each pixel is on a line, (height, width).
 
     Args:
         ends: Both ends of each line, (s, 2, 2): x and y in pixels. Lines that aren't finite are left out.
         width: Width in pixels.
         height: Height in pixels.
-
-    Returns:
-        Whether each pixel is on a line, (height, width).
     """
     ends = ends[np.isfinite(ends).all(axis=(1, 2))]
     flat = np.concatenate([ends, np.zeros((*ends.shape[:2], 1))], axis=2)
@@ -74,8 +71,8 @@ def line_pixels(ends: Floats, width: int, height: int) -> Mask:
 def unhidden(pixels: Floats, surface: Raster) -> Mask:
     """Find the points that are in the picture and not hidden by the surface.
 
-    A point's depth is compared with the greatest depth of the surface in the nine pixels around the point. With only
-    one pixel, points on a slope could be hidden by mistake, because the surface can be closer at the pixel's centre.
+    A point's depth is compared with the greatest depth of the surface in the nine pixels around the point. A single
+    pixel could hide points on a slope by mistake.
 
     Args:
         pixels: The points, (n, 3): x and y in pixels, and depth.
@@ -112,7 +109,7 @@ def _farthest_around(depth: Floats) -> Floats:
 
 
 def _cut_at_near_plane(ends: Floats, near: float) -> tuple[Floats, Floats]:
-    """Cut lines at the near plane. Lines that don't reach beyond it, and lines that aren't finite, are left out.
+    """Cut lines at the near plane. Lines that don't extend beyond it, and lines that aren't finite, are left out.
 
     Args:
         ends: Both ends of each line, (e, 2, 3), in camera coordinates.
@@ -133,20 +130,17 @@ def _cut_at_near_plane(ends: Floats, near: float) -> tuple[Floats, Floats]:
 
 
 def _samples(start: Floats, end: Floats, width: int, height: int, perspective: bool) -> Floats:
-    """Choose points on lines: one point per pixel along the line's longer axis.
+    """Choose points on lines, (n, 3): one point per pixel along the line's longer axis.
 
-    Each point is at the centre of the pixel's column or row. If the line's visible part doesn't include this centre,
-    the point is at the nearest end of the visible part.
+    Each point is at the centre of the pixel's column or row or, if the line's visible part doesn't include this centre,
+    at the nearest end of the visible part. Points have x and y in pixels, and a depth.
 
     Args:
-        start: Starts of the lines, (s, 3): x and y in pixels, and depth.
-        end: Ends of the lines, (s, 3): x and y in pixels, and depth.
+        start: Starts of the lines, (s, 3), as points.
+        end: Ends of the lines, (s, 3), as points.
         width: Width of the picture, in pixels.
         height: Height of the picture, in pixels.
         perspective: Whether the projection is perspective rather than parallel.
-
-    Returns:
-        The points, (n, 3): x and y in pixels, and depth.
     """
     low, high = _shares_inside(start, end, width, height)
     kept = np.flatnonzero(low <= high)
@@ -167,11 +161,11 @@ def _samples(start: Floats, end: Floats, width: int, height: int, perspective: b
 
 
 def _shares_inside(start: Floats, end: Floats, width: int, height: int) -> tuple[Floats, Floats]:
-    """Find where lines enter and leave the picture, as shares of their lengths (after Liang and Barsky 1984).
+    """Find where lines enter and leave the picture, as fractions of their lengths (after Liang and Barsky 1984).
 
     Returns:
-        The share at which each line enters, and the share at which it leaves, (s,) each. If no part of a line is in the
-        picture, the first share is greater than the second.
+        The fractions at which each line enters and leaves, (s,) each. If no part of a line is in the picture, the first
+        is greater than the second.
     """
     low, high = np.zeros(len(start)), np.ones(len(start))
     for axis, size in ((0, width), (1, height)):

@@ -1,4 +1,4 @@
-"""Describe the verification of a delivery, as text for people and as a JSON document."""
+"""Describe the verification of a delivery, as text and as a JSON document."""
 
 from __future__ import annotations
 
@@ -17,12 +17,7 @@ _SHOWN = 20
 
 
 def audit_text(audit: Audit, style: TextStyle) -> str:
-    """Describe the verification: files that differ, new findings, and the verdict.
-
-    Args:
-        audit: The verification.
-        style: The layout of the text.
-    """
+    """Describe the verification: files that differ, new findings, and the verdict."""
     receipt = audit.receipt
     lines = style.wrap(f"{Name.from_path(audit.after.root)}, delivered by meshqc {safe(receipt.version)}")
     lines += style.wrap(_whole(audit), "files:    ")
@@ -67,13 +62,13 @@ def _whole(audit: Audit) -> str:
 
 
 def left_words(after: FolderInspection) -> str:
-    """Return how many errors and warnings a delivery has, such as `2 errors and 1 warning`; "" if it has none."""
+    """State how many errors and warnings a delivery has, as in `2 errors and 1 warning`; "" if it has none."""
     counts = [(after.count(severity), severity.word) for severity in (Severity.ERROR, Severity.WARNING)]
     return " and ".join(counted(count, word) for count, word in counts if count)
 
 
 def _differences(audit: Audit, every: bool = False) -> dict[str, tuple[str, ...]]:
-    """Return the paths that differ, by kind of difference. Kinds without paths are included only if `every` is set."""
+    """Return the paths that differ, by kind of difference. If `every` is set, kinds without paths are included."""
     kinds = {name: getattr(audit, name) for name in ("changed", "missing", "extra", "disputed")}
     return {name: paths for name, paths in kinds.items() if paths or every}
 

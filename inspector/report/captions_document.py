@@ -22,9 +22,9 @@ def captions_document(
     Args:
         root: The inspected folder.
         fit: The texture fit of the sequence.
-        file: The captions file; None if there is none.
+        file: The captions file; None for no file.
         cases: The versions.
-        written: Paths of the files that were written, in the order of the versions.
+        written: Paths of the written files, in the order of the versions.
     """
     sequence = fit.series.sequence
     return {

@@ -1,4 +1,4 @@
-"""Describe caption versions, and how readable they are, as text for people."""
+"""Describe caption versions, and how readable they are, as text."""
 
 from __future__ import annotations
 
@@ -24,14 +24,7 @@ _MOST_PARTS = 4  # maximum number of letters that are listed with their share
 
 
 def captions_text(fit: SequenceFit, file: Name | None, cases: Sequence[CaptionCase], style: TextStyle) -> str:
-    """Describe each caption version of a sequence: its known properties, the marks of the frames, and the verdict.
-
-    Args:
-        fit: The texture fit of the sequence.
-        file: The captions file; None if there is none.
-        cases: The versions.
-        style: The layout of the text.
-    """
+    """Describe each caption version of a sequence: its known properties, the marks of the frames, and the verdict."""
     lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
     if file is not None:
         lines.append(f"  {file}, {counted(len(cases), 'version')}")
@@ -60,12 +53,7 @@ def box_text(fit: SequenceFit, box: tuple[int, int, int, int], size: tuple[int, 
 
 
 def boxes_text(fit: SequenceFit, style: TextStyle) -> str:
-    """Describe the boxes in which lettering is safe, for a sequence without a captions file.
-
-    Args:
-        fit: The texture fit of the sequence.
-        style: The layout of the text.
-    """
+    """Describe the boxes in which lettering is safe on a sequence without a captions file."""
     lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
     for area in fit.areas:
         if area.rectangle is not None:
@@ -136,11 +124,8 @@ def figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 
 
 def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
-    """Describe the letters that are hidden or partly hidden; "" if there are none.
-
-    The description lists the frames in which the version has to be readable but has such letters. It names the letters
-    of the worst of these frames.
-    """
+    """Describe the letters that are hidden or partly hidden in frames in which the version has to be readable; "" if
+    there are none. Only the letters of the worst frame are named."""
     shares = np.where(reading.wanted[:, None], reading.by_letter, 1.0)
     hurt = np.flatnonzero((shares < READ_SEEN).any(axis=1))
     if not len(hurt):
@@ -155,23 +140,13 @@ def _hidden_words(reading: CaptionReading, fit: SequenceFit | None) -> str:
 
 
 def reads(reading: CaptionReading, at: int) -> str:
-    """Return the texts of a version as they appear in a frame, with `_` for each letter that is not visible.
-
-    Args:
-        reading: The visibility of the version's letters.
-        at: Index of the frame in the reading.
-    """
+    """Return the texts of a version as they appear in a frame, with `_` for each letter that isn't visible."""
     lines = reading.letters(at)
     return " | ".join("".join("_" if share < LETTER_SEEN.value else one for one, share in line) for line in lines)
 
 
 def letters_words(reading: CaptionReading, at: int) -> str:
-    """Describe the letters that are hidden or only partly visible in a frame; "" if all letters are visible.
-
-    Args:
-        reading: The visibility of the version's letters.
-        at: Index of the frame in the reading.
-    """
+    """Describe the letters that are hidden or only partly visible in a frame; "" if all letters are visible."""
     words = [f"reads {reads(reading, at)}"] if (reading.by_letter[at] < LETTER_SEEN.value).any() else []
     parts = [
         f"{letter} of {text} {share:.0%} seen"
@@ -189,12 +164,7 @@ def letters(reading: CaptionReading) -> list[str]:
 
 
 def frame_words(reading: CaptionReading, at: int) -> str:
-    """Describe how readable a version is in one frame.
-
-    Args:
-        reading: The visibility of the version's letters.
-        at: Index of the frame in the reading.
-    """
+    """Describe how readable a version is in one frame."""
     seen, obstacle = reading.seen, reading.obstacles()[at]
     words = ["readable" if obstacle is None else obstacle.value]
     if 0.0 < seen.seen[at] < 1.0 and (hidden := letters_words(reading, at)):
@@ -244,7 +214,7 @@ def verdict_words(case: CaptionCase) -> str:
 
 
 def region_words(fit: SequenceFit) -> str:
-    """Name the island or material that carries the lettering."""
+    """Name the island or the material that carries the lettering."""
     region = fit.region
     if region is None:
         return "no surface"
@@ -252,13 +222,10 @@ def region_words(fit: SequenceFit) -> str:
 
 
 def span(values: Floats, form: str) -> str:
-    """Format the range of the finite values, such as `118 to 123`.
-
-    If the lowest and the highest value have the same text, it appears only once: `118`. If no value is finite, the
-    result is `0`.
+    """Format the range of the finite values, as in `118 to 123`, or `118` if both numbers have the same text.
 
     Args:
-        values: The values, (n,).
+        values: The values, (n,). If none of them is finite, the result is `0`.
         form: Format specification of the numbers.
     """
     known = values[np.isfinite(values)]

@@ -1,4 +1,4 @@
-"""Write the user's statements about a folder, and the chosen fixes, as command-line options that the user can copy."""
+"""Write what the user stated about a folder, and the chosen fixes, as command-line options that the user can copy."""
 
 from __future__ import annotations
 
@@ -14,11 +14,8 @@ from inspector.sequence.discovery.settings import Settings, frame_text
 
 
 def quoted_word(word: str) -> str:
-    """Quote a word of a command line in a form that is safe on any screen.
-
-    Bytes that a screen must not show become octal escapes in `$'...'`. POSIX.1-2024 defines this form; bash, zsh and
-    ksh have long supported it.
-    """
+    """Quote a word of a command line. Bytes that a screen must not show become octal escapes in `$'...'`
+    (POSIX.1-2024)."""
     if safe(word) == word:
         return shlex.quote(word)
     shown = (
@@ -29,22 +26,19 @@ def quoted_word(word: str) -> str:
 
 
 def quoted_path(path: Path) -> str:
-    """Quote a path for a command line.
-
-    A path that begins with `-` gets the prefix `./`, so that it isn't read as an option.
-    """
+    """Quote a path for a command line. The prefix `./` is added before `-`, so that no path is read as an option."""
     word = str(path)
     return quoted_word(f"./{word}" if word.startswith("-") else word)
 
 
 def statement_options(settings: Settings) -> Iterator[str]:
-    """Yield all statements of the user about a folder as options."""
+    """Yield all statements that the user made about a folder as options."""
     yield from folder_options(settings)
     yield from source_options(settings)
 
 
 def folder_options(settings: Settings) -> Iterator[str]:
-    """Yield, as options, the statements that apply both to a folder and to its corrected copy."""
+    """Yield, as options, the user's statements that apply both to a folder and to its corrected copy."""
     if settings.expected is not None:
         yield f"--frames {stated_range(settings)}"
     if settings.size is not None:
@@ -56,17 +50,17 @@ def folder_options(settings: Settings) -> Iterator[str]:
 
 
 def stated_range(settings: Settings) -> str:
-    """Return the stated frame range as it is typed, such as `1-240`; "" if no range is stated."""
+    """Return the stated frame range in the form in which it is typed, as in `1-240`; "" if no range is stated."""
     return "" if settings.expected is None else "-".join(map(frame_text, settings.expected))
 
 
 def stated_size(settings: Settings) -> str:
-    """Return the stated size as it is typed, such as `1.8`; "" if no size is stated."""
+    """Return the stated size in the form in which it is typed, as in `1.8`; "" if no size is stated."""
     return "" if settings.size is None else f"{settings.size:.12g}"
 
 
 def source_options(settings: Settings) -> Iterator[str]:
-    """Yield, as options, the statements that only fixes need."""
+    """Yield, as options, the user's statements that only fixes need."""
     if settings.uvs_from is not None:
         yield f"--uvs-from {quoted_path(settings.uvs_from)}"
     if settings.invent_at_most is not None:
@@ -79,10 +73,6 @@ def judged_options(folder: Path, settings: Settings) -> Iterator[str]:
     """Yield the options on which the verdict depends.
 
     An option about the rules is included only if the folder's own rules were not applied.
-
-    Args:
-        folder: The inspected folder.
-        settings: The user's statements about the folder.
     """
     yield from folder_options(settings)
     stated = settings.rules.file
@@ -97,12 +87,7 @@ def judged_options(folder: Path, settings: Settings) -> Iterator[str]:
 
 
 def fix_word(identifier: str, parameters: Mapping[str, object]) -> str:
-    """Write a fix and its parameters as a value of `--with` or `--only`, such as `scale:factor=0.01`.
-
-    Args:
-        identifier: Id of the fix.
-        parameters: Values of the parameters, by name.
-    """
+    """Write a fix and its parameters as a value of `--with` or `--only`, as in `scale:factor=0.01`."""
     pairs = ",".join(
         f"{key}={str(value).lower() if isinstance(value, bool) else value}" for key, value in parameters.items()
     )

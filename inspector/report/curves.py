@@ -22,11 +22,11 @@ class Quantity:
     Attributes:
         title: The name of the measured quantity.
         unit: Unit of the values; "" for counts.
-        values: Function that computes the values of a sequence, (files,); NaN for a file without a value.
+        values: Function that computes the values of a sequence, (files,); NaN for none.
         form: Format specification of the numbers.
-        limits: Function that computes the limits beyond which a check may report a frame. The result is empty if there
-            are no limits.
-        checks: Ids of the checks that judge the quantity. Their findings are marked on the curve.
+        limits: Function that computes the limits beyond which a check may report a frame; its result is empty if there
+            are none.
+        checks: Ids of the checks that judge the quantity. The curve marks their findings.
     """
 
     title: str
@@ -37,7 +37,7 @@ class Quantity:
     checks: tuple[str, ...] = ()
 
     def by_row(self, view: SequenceView) -> Floats:
-        """Return the value of each row of the view, (rows,); NaN for a row without a file or a value."""
+        """Return the value of each row of the view, (rows,); NaN for a row without a value."""
         by_file = self.values(view)
         return np.array([np.nan if row.at is None else by_file[row.at] for row in view.rows])
 
@@ -60,7 +60,7 @@ class Panel:
 
 
 def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], Floats]:
-    """Turn a function of a series into a function of a view. Until the view has a series, all values are NaN."""
+    """Turn a function of a series into a function of a view. Its values are NaN if the view has no series yet."""
 
     @np.errstate(over="ignore", invalid="ignore")  # values beyond the range of float64 become infinite
     def of_view(view: SequenceView) -> Floats:
@@ -71,7 +71,7 @@ def _of_series(values: Callable[[Series], Floats]) -> Callable[[SequenceView], F
 
 
 def _of_facts(value: Callable[[FrameFacts], float]) -> Callable[[SequenceView], Floats]:
-    """Turn a function of one frame's facts into a function of a view. The values of unreadable frames are NaN."""
+    """Turn a function of one frame's facts into a function of a view. Its values are NaN for unreadable frames."""
 
     def of_view(view: SequenceView) -> Floats:
         return np.array([value(one) if one.readable else np.nan for one in view.facts], float)
@@ -88,7 +88,7 @@ def _movement(series: Series) -> Floats:
 def centre_speed(series: Series) -> Floats:
     """Return the distance that the centre moved since the previous frame file, in scene units, (files,).
 
-    The distance is NaN if it is not known, or if the previous file is not exactly one step of the sequence earlier.
+    It is NaN if the distance isn't known, or if the previous file isn't exactly one step of the sequence earlier.
     """
     moved = np.linalg.norm(np.diff(series.centres, axis=0, prepend=np.nan), axis=1)
     return np.where(series.follows, moved, np.nan)
@@ -98,7 +98,7 @@ def centre_speed(series: Series) -> Floats:
 def fastest_vertex(series: Series) -> Floats:
     """Return the distance that the fastest vertex moved since the previous frame file, in scene units, (files,).
 
-    The distance is NaN if it is not known, or if the previous file is not exactly one step of the sequence earlier.
+    It is NaN if the distance isn't known, or if the previous file isn't exactly one step of the sequence earlier.
     """
     return np.where(series.follows, [_farthest(one) for one in series.facts], np.nan)
 
@@ -110,15 +110,12 @@ def _farthest(facts: FrameFacts) -> float:
 
 
 def _limit(view: SequenceView, check: str, threshold: Threshold[float]) -> float:
-    """Return the value of a check's threshold: the value from the delivery rules or, without one, the default value."""
+    """Return a check's threshold: the value from the delivery rules or, if they have none, the default value."""
     return view.inspection.context.of_check(check).limit(threshold) if view.inspection else threshold.value
 
 
 def _size_limits(view: SequenceView) -> tuple[float, ...]:
-    """Return the smallest and the largest size of a frame that can't be a jump; empty if no size is known.
-
-    They are the median size divided by the threshold, and the median size multiplied by the threshold.
-    """
+    """Return the median size divided by and multiplied by the threshold; empty if no size is known."""
     if view.series is None or not np.isfinite(view.series.size_ratio).any():
         return ()
     usual, limit = float(np.nanmedian(view.series.size_ratio)), _limit(view, "size-jump", JUMP_SIZE)
@@ -126,10 +123,8 @@ def _size_limits(view: SequenceView) -> tuple[float, ...]:
 
 
 def _centre_limits(view: SequenceView) -> tuple[float, ...]:
-    """Return the displacement of the centre between two frames, in scene units, beyond which a frame can be a jump.
-
-    The result is empty if there is no reference frame.
-    """
+    """Return the displacement of the centre, in scene units, beyond which a frame can be a jump; empty without a
+    reference frame."""
     series = view.series
     if series is None or series.reference_index is None:
         return ()
@@ -149,7 +144,7 @@ def _file_size(view: SequenceView) -> Floats:
 
 
 def _written(view: SequenceView) -> Floats:
-    """Return the modification time of each file, in seconds after the earliest modification time, (files,)."""
+    """Return the modification time of each file, in seconds since the earliest modification time, (files,)."""
     times = np.array([one.file.mtime_ns for one in view.facts], np.int64)
     return np.asarray((times - (times.min() if len(times) else 0)) / 1e9)
 
@@ -216,4 +211,4 @@ PANELS = (
         ),
     ),
 )
-"""The panels, in the order of the keys 1 to 6 that show them."""
+"""The panels, in the order of their keys, 1 to 6."""

@@ -7,15 +7,14 @@ from collections.abc import Sequence
 from inspector.sequence.frame_difference import Difference
 
 BLOCK = 14
-"""Width, in terminal cells, of the column with the names of the blocks."""
+"""Width of the column with the names of the blocks, in terminal cells."""
 
 
 def difference_text(one: Difference) -> str:
     """Describe the difference between two frames in one block of data, such as the vertices.
 
-    An example is `600 of 600 differ, mean 0.4716, largest 0.7464 units: vertex 12, line 15`. Elements and lines are
-    numbered from 1. If the frames have different numbers of elements, the text begins with the two numbers, as in
-    `598 instead of 600`.
+    An example is `600 of 600 differ, mean 0.4716, largest 0.7464 units: vertex 12, line 15`. If the frames have
+    different numbers of elements, the text begins with these, as in `598 instead of 600`.
     """
     here, there = one.counts
     words = [] if here == there else [f"{here:,} instead of {there:,}"]
@@ -32,11 +31,11 @@ def difference_text(one: Difference) -> str:
 
 
 def _place(one: Difference) -> str:
-    """Return the element and its line, such as `vertex 12, line 15`."""
+    """Return the element and its line, as in `vertex 12, line 15`."""
     assert one.element is not None
     return f"{one.noun} {one.element + 1}" + (f", line {one.line}" if one.line else "")
 
 
 def same_words(found: Sequence[Difference]) -> str:
-    """List the blocks without differences, each with its number of elements; "" if there are none."""
+    """List the blocks without differences, each with its number of elements; "" if all blocks differ."""
     return ", ".join(f"{one.block} {one.counts[0]:,}" for one in found if one.same)

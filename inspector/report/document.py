@@ -26,7 +26,7 @@ def folder_document(result: FolderInspection) -> Json:
     """Convert the inspection of a folder to a JSON document.
 
     Numbers are finite or None. In names, bytes that are not UTF-8 become surrogate escapes. Paths are relative to the
-    path under the key `folder`.
+    value of `folder`.
     """
     return {
         **head(),
@@ -102,7 +102,7 @@ def _frames(one: Inspection) -> list[Json]:
 
 
 def _moment(nanoseconds: int) -> str | None:
-    """Format a time in UTC as in RFC 3339; None if the time is outside the range of `datetime`."""
+    """Format a time in UTC according to RFC 3339; None if the time is outside the range of `datetime`."""
     try:
         return datetime.fromtimestamp(nanoseconds / 1e9, UTC).isoformat(timespec="milliseconds")
     except (OverflowError, ValueError, OSError):
@@ -140,10 +140,8 @@ def _frame(one: Inspection, index: int) -> Json:
 
 
 def _drift(series: Series, index: int) -> Json | None:
-    """Compare a frame's centre and size with those of the reference frame.
-
-    The result is None if there is no reference frame, or if a bounding box is missing.
-    """
+    """Compare a frame's centre and size with the reference frame's; None without a reference frame or a bounding
+    box."""
     moved = series.drift[index].tolist()
     if series.reference_index is None or not all(map(math.isfinite, moved)):
         return None
@@ -182,7 +180,7 @@ def _texts(names: Iterable[Name]) -> list[str]:
 
 
 def finite(value: float | str | None) -> float | str | None:
-    """Return the value, or None if it is a number that JSON can't hold (NaN or infinite)."""
+    """Return a value, or None if it is a number that JSON can't hold (NaN or infinite)."""
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 

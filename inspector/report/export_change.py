@@ -20,12 +20,7 @@ from inspector.sequence.frame_difference import LIBRARIES, Difference
 
 
 def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
-    """Describe the changes of each sequence since the previous export, and state the verdict.
-
-    Args:
-        changes: The changes of each sequence.
-        style: The layout of the text.
-    """
+    """Describe what changed in each sequence since the previous export, and state the verdict."""
     lines: list[str] = []
     for one in changes:
         lines += [*_sequence(one, style), ""]
@@ -39,7 +34,7 @@ def export_text(changes: Sequence[SequenceChange], style: TextStyle) -> str:
 
 
 def _setbacks(changes: Sequence[SequenceChange]) -> Iterator[str]:
-    """Describe what is missing or worse. If only one sequence has missing frames, the frames are listed."""
+    """Describe what is missing or worse. Missing frames are listed only if a single sequence has missing frames."""
     sequences = sum(one.after is None for one in changes)
     if sequences:
         yield f"{counted(sequences, 'sequence')} missing"
@@ -134,7 +129,7 @@ def _sequence(one: SequenceChange, style: TextStyle) -> Iterator[str]:
 
 
 def _library_names(one: SequenceChange, style: TextStyle) -> Iterator[str]:
-    """Describe the frames in which the names of libraries changed. These frames may also differ in other ways."""
+    """Describe the frames in which the names of libraries changed. These frames may also differ in other data."""
     numbers = [frame.number for frame in one.changed if any(block.block == LIBRARIES for block in frame.blocks)]
     if not numbers or one.before is None or one.after is None:
         return
@@ -158,7 +153,7 @@ def _kind(frame: FrameChange) -> str:
 
 
 def _farthest(frames: Sequence[FrameChange]) -> Iterator[Difference]:
-    """For each block, yield the difference of the frame in which the block differs most."""
+    """For each block, yield the largest difference over the frames."""
     for same in zip(*(frame.blocks for frame in frames), strict=True):
         yield max(same, key=lambda block: (block.most or 0.0, block.differing))
 

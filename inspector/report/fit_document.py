@@ -30,7 +30,7 @@ _MEASURES = {
     "rotation": "turned",
     "mirrored": "mirrored",
 }
-"""Key of the document -> attribute of `Legibility`."""
+"""Keys of the document, and the attributes of `Legibility` that they contain."""
 
 
 def fit_document(root: Name, reports: Sequence[FitReport], refused: Iterable[tuple[Name, str]]) -> Json:
@@ -39,7 +39,7 @@ def fit_document(root: Name, reports: Sequence[FitReport], refused: Iterable[tup
     Args:
         root: The inspected folder.
         reports: The texture fit of each sequence.
-        refused: The pattern of each sequence that could not be measured, and the reason.
+        refused: The pattern of each sequence that could not be measured, and the reason for the failure.
     """
     return {
         **head(),
@@ -86,11 +86,8 @@ def _material(report: FitReport, material: RegionFit) -> Json:
 
 
 def _region(region: RegionFit, density: float) -> Json:
-    """Convert a region to values for JSON.
-
-    `aspects` and `texel_density` have one row per frame. Each row has one value per percentile in `shares`. `area` has
-    one value per frame.
-    """
+    """Convert a region to values for JSON. `aspects` and `texel_density` have a row per frame, with a value for each
+    percentile in `shares`."""
     size = region.pixels(density)
     use, reading = region.use, region.reading
     return {

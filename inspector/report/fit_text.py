@@ -1,4 +1,4 @@
-"""Describe the texture fit as text for people."""
+"""Describe the texture fit as text."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ LETTERS = {
     Obstacle.SMALL: "S",
     Obstacle.FAINT: "C",
 }
-"""Reason why lettering is unreadable in a frame -> mark of the frame in the plot."""
+"""Reasons why lettering is unreadable in a frame, and the mark of such a frame in the plot."""
 
 _INDENT = "    "
 
@@ -61,21 +61,21 @@ class FitReport:
 
     @property
     def texture_size(self) -> tuple[int, int]:
-        """Width and height of `known_map`, in pixels; if there is no such map, the size that the material needs."""
+        """Width and height of `known_map` or, if there is no such map, of the texture that the material needs, in
+        pixels."""
         found = self.known_map
         size = None if found is None else found.size
         return self.fit.material.pixels(self.fit.density) if size is None else size
 
 
 def fit_text(report: FitReport, style: TextStyle, only: RegionFit | None = None) -> str:
-    """Describe the texture that each material needs, and the legibility of lettering over time.
-
-    Each material is described with its islands and maps.
+    """Describe the texture that each material needs, with its islands and maps, and the legibility of lettering over
+    time.
 
     Args:
         report: The fit of a sequence.
         style: The layout of the text.
-        only: The material to describe; None for all materials.
+        only: The only material to describe; None for all materials.
     """
     fit = report.fit
     lines = [style.strong(f"{sequence_title(fit.series.sequence)}  {sequence_range(fit.series.sequence)}")]
@@ -102,24 +102,14 @@ def _material(report: FitReport, material: RegionFit, style: TextStyle) -> Itera
 
 
 def islands(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
-    """Describe the UV islands of a material, as pairs of an island's number and a description.
-
-    Args:
-        fit: The texture fit of the sequence.
-        material: The material.
-    """
+    """Describe the UV islands of a material, as pairs of an island's number and a description."""
     mine = [area for area in fit.areas if area.region.material == material.material]
     for area in sorted(mine, key=lambda area: area.region.island or 0):
         yield str(area.region.island), _island(fit, material, area)
 
 
 def figures(fit: SequenceFit, material: RegionFit) -> Iterator[tuple[str, str]]:
-    """Describe the texture that a material needs, as pairs of a label and a description.
-
-    Args:
-        fit: The texture fit of the sequence.
-        material: The material.
-    """
+    """Describe the texture that a material needs, as pairs of a label and a description."""
     width, height = material.pixels(fit.density)
     yield "aspect", f"{material.wanted_aspect:.4f} wide to 1 high{_aspect_spread(material)}"
     yield "size", f"{width} x {height} pixels, to give {amount(fit.density, 'pixel')} per unit ({wish_words(fit)})"
@@ -198,7 +188,7 @@ def _island(fit: SequenceFit, material: RegionFit, area: SafeArea) -> str:
 
 
 def facing_words(region: RegionFit, upright: Upright) -> str:
-    """Describe the side that a region faces; "" if the region faces no single side.
+    """Describe the side that a region faces; "" if it doesn't face a single side.
 
     Args:
         region: The region.
