@@ -304,12 +304,12 @@ def means_words(seen: Legibility) -> str:
 
 
 def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:
-    """List the frames in which letters of a given height are readable, or explain why there are none.
+    """List the frames in which letters of a certain height are readable, or explain why there are none.
 
     Args:
         fit: The texture fit of the sequence.
         seen: The visibility of the lettering box.
-        share: Height of the letters, as a share of the height of the box.
+        share: Height of the letters, as a fraction of the height of the box.
     """
     good = [number for number, fine in zip(seen.frames, seen.readable(share), strict=True) if fine]
     if not good:
@@ -323,13 +323,7 @@ def read_words(fit: SequenceFit, seen: Legibility, share: float) -> str:
 
 
 def caption_words(fit: SequenceFit, seen: Legibility, caption: CaptionFit) -> str:
-    """Describe the height of a caption's letters, and the frames in which the caption is readable.
-
-    Args:
-        fit: The texture fit of the sequence.
-        seen: The visibility of the lettering box.
-        caption: The caption.
-    """
+    """Describe the height of a caption's letters, and the frames in which the caption is readable."""
     high = "not visible" if caption.heights is None else f"letters {_heights(*caption.heights)} pixels high"
     return f'"{safe(caption.text)}": {high}, readable in {read_words(fit, seen, caption.share)}'
 

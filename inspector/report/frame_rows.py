@@ -23,16 +23,15 @@ NOTHING = -1
 """The value that `SequenceView.worst` has for a row without findings."""
 
 SHARED_SHARE = 0.9
-"""A finding that applies to at least this share of the rows counts as shared by nearly all rows. Any other finding is
-absent from more than one row in ten, and therefore helps to distinguish rows.
-"""
+"""A finding that applies to at least this fraction of the rows counts as shared by nearly all rows, and doesn't help to
+distinguish them."""
 
 FEWEST_SHARING = 4
-"""If a sequence has fewer rows than this, no finding counts as shared by nearly all rows."""
+"""In a sequence with fewer rows than this, no finding counts as shared by nearly all rows."""
 
 
 Place = tuple[Fraction, int]
-"""A frame number, and the index of a row among the rows with this frame number."""
+"""The key of a row: a frame number, and the index of the row among the rows with this frame number."""
 
 
 def unread(file: FrameFile) -> FrameFacts:
@@ -41,7 +40,7 @@ def unread(file: FrameFile) -> FrameFacts:
 
 
 def is_unread(facts: FrameFacts) -> bool:
-    """Whether these facts are a placeholder (`unread`)."""
+    """Return whether these facts are a placeholder (`unread`)."""
     return not facts.readable and not facts.problems
 
 
@@ -95,10 +94,7 @@ class SequenceView:
 
     @cached_property
     def rows(self) -> tuple[Row, ...]:
-        """The rows, sorted by frame number: one for each file, and one for each missing frame that a finding names.
-
-        Files with the same number have adjacent rows.
-        """
+        """The rows, sorted by frame number: one for each file, and one for each missing frame that a finding names."""
         rows = [Row(one.number, at) for at, one in enumerate(self.facts)]
         present = {one.number for one in self.facts}
         named = {number for finding in self.findings for number in finding.frames}
@@ -107,7 +103,7 @@ class SequenceView:
 
     @cached_property
     def rows_by_number(self) -> dict[Fraction, list[int]]:
-        """The indices of the rows that have each frame number."""
+        """The indices of the rows with each frame number."""
         rows: defaultdict[Fraction, list[int]] = defaultdict(list)
         for at, row in enumerate(self.rows):
             rows[row.number].append(at)
@@ -115,7 +111,7 @@ class SequenceView:
 
     @cached_property
     def rows_by_finding(self) -> tuple[npt.NDArray[np.intp], ...]:
-        """The indices of the rows that each finding is about, in ascending order."""
+        """The indices, ascending, of the rows that each finding is about."""
         by_number = self.rows_by_number
         return tuple(
             np.array(sorted(row for number in finding.frames for row in by_number[number]), np.intp)
@@ -124,7 +120,7 @@ class SequenceView:
 
     @cached_property
     def touching(self) -> dict[int, list[int]]:
-        """For each row that has findings, the indices of these findings in the order of `findings`, the worst first."""
+        """For each row with findings, the indices of its findings, the worst first."""
         found: defaultdict[int, list[int]] = defaultdict(list)
         for at, rows in enumerate(self.rows_by_finding):
             for row in rows.tolist():
@@ -141,14 +137,15 @@ class SequenceView:
 
     @cached_property
     def shared(self) -> frozenset[int]:
-        """Indices of the findings that nearly all rows share. Such findings are shown only once."""
+        """Indices of the findings that nearly all rows share. These are shown only once."""
         rows = len(self.rows)
         if rows < FEWEST_SHARING:
             return frozenset()
         return frozenset(at for at, own in enumerate(self.rows_by_finding) if len(own) >= SHARED_SHARE * rows)
 
     def share_words(self, findings: Collection[int]) -> str:
-        """Return `every frame` if all frames with a file have all of the findings; otherwise, `nearly every frame`.
+        """Return `every frame` if all frames with a file have all of the findings; otherwise, return `nearly every
+        frame`.
 
         Args:
             findings: Indices of the findings, at least one.
@@ -158,10 +155,8 @@ class SequenceView:
 
     @cached_property
     def apart(self) -> npt.NDArray[np.int8]:
-        """The highest severity of each row's findings, (rows,), ignoring findings that nearly all rows share.
-
-        The value is NOTHING for a row without other findings.
-        """
+        """The highest severity of each row's findings, (rows,), without findings that nearly all rows share; NOTHING
+        for a row without others."""
         return self.apart_of(None)
 
     def apart_of(self, checks: Collection[str] | None) -> npt.NDArray[np.int8]:
@@ -174,10 +169,8 @@ class SequenceView:
 
     @cached_property
     def ranked(self) -> tuple[int, ...]:
-        """Indices of the findings, the most severe first, and among equally severe findings the rarest first.
-
-        Findings that nearly all rows share come last.
-        """
+        """Indices of the findings: the most severe first, and the rarest first among equally severe ones. Findings that
+        nearly all rows share come last."""
 
         def rank(at: int) -> tuple[bool, int, int, int]:
             return at in self.shared, -self.findings[at].severity, len(self.rows_by_finding[at]), at
@@ -201,11 +194,7 @@ class SequenceView:
         return self.touching.get(row, [])
 
     def ranges(self, finding: int) -> str:
-        """Format the frames of a finding as ranges, such as `1-4, 9`; "" if the finding names no frames.
-
-        Args:
-            finding: Index of the finding.
-        """
+        """Format the frames of a finding as ranges, as in `1-4, 9`; "" if the finding names no frames."""
         if finding not in self._ranges:
             self._ranges[finding] = frame_ranges(self.findings[finding].frames, self.sequence.step)
         return self._ranges[finding]
@@ -217,16 +206,16 @@ class SequenceView:
             self.ranges(finding)
 
     def row_of_number(self, number: Fraction) -> int:
-        """Return the first row at or after a frame number; the last row if there is no such row."""
+        """Return the first row at or after a frame number; the last row if there is none."""
         return next((at for at, row in enumerate(self.rows) if row.number >= number), len(self.rows) - 1)
 
     def place_of(self, row: int) -> Place:
-        """Return a key by which `row_at` finds the row again in a later view of the sequence."""
+        """Return the key of a row, by which `row_at` finds the row in a later view of the sequence."""
         number = self.rows[row].number
         return number, self.rows_by_number[number].index(row)
 
     def row_at(self, place: Place) -> int | None:
-        """Find the row for a key from an earlier view; None if there is no such row any more."""
+        """Find the row of a key that an earlier view returned; None if the row no longer exists."""
         number, which = place
         rows = self.rows_by_number.get(number, [])
         return rows[which] if which < len(rows) else None
@@ -240,7 +229,7 @@ class SequenceView:
         """Return the distance of each frame's centre from the reference frame's centre, (files,).
 
         The unit is the diagonal of the reference frame's bounding box. The distance is NaN if the frame has no bounding
-        box, if there is no reference frame, or if the diagonal is 0.
+        box, there is no reference frame, or the diagonal is 0.
         """
         series = self.series
         if series is None or series.reference_index is None:
@@ -251,5 +240,5 @@ class SequenceView:
 
 
 def severity_of(worst: int) -> Severity | None:
-    """Return the severity that a value of `SequenceView.worst` represents; None for NOTHING."""
+    """Return the severity that a value of `SequenceView.worst` stands for; None for NOTHING."""
     return None if worst == NOTHING else Severity(worst)

@@ -22,24 +22,17 @@ if TYPE_CHECKING:
 
 
 def no_progress(_series: Series, _doing: str, _done: int, _total: int) -> None:
-    """Do nothing. This is the default progress callback.
-
-    Args:
-        _series: The sequence.
-        _doing: The current stage.
-        _done: Amount of work done.
-        _total: Total amount of work.
-    """
+    """Do nothing. This is the default progress callback."""
 
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """The input of a report, in addition to the inspection. Each format uses only some of the attributes.
+    """The input of a report besides the inspection. Each format uses only some of the attributes.
 
     Attributes:
         folder: The inspected folder, as the user typed it.
         fail_on: The lowest severity at which a finding is a failure; None if no finding is a failure.
-        style: The layout of text for people.
+        style: The layout of the text.
         next_steps: Lines with commands to run next.
         progress: Called with a sequence, the current stage, the amount of work done, and the total amount.
     """
@@ -57,9 +50,9 @@ class ReportFormat:
 
     Attributes:
         id: The value of `--format` that selects the format.
-        help: Short description of the format, for `--help`.
+        help: Short description, for `--help`.
         render: Function that makes the whole report from an inspection.
-        names_rules: Whether the report names the delivery rules that were applied. If not, the command prints them.
+        names_rules: Whether the report names the delivery rules that were applied; otherwise, the command prints them.
     """
 
     id: str

@@ -1,9 +1,8 @@
 """Write the facts of every frame as comma-separated values (RFC 4180), for a spreadsheet.
 
-A spreadsheet reads text as a formula if the text begins with `=`, `+`, `-` or `@` (in East Asian locales, also with
-their fullwidth forms), a tab or a carriage return. An apostrophe before the text prevents this (OWASP, "CSV Injection",
-from memory). Text after a semicolon gets an apostrophe, too, because some locales separate cells with semicolons.
-Numbers are written unchanged. Tabs and line ends are written as escapes.
+A spreadsheet reads text as a formula if it begins with `=`, `+`, `-` or `@` (in East Asian locales, also with their
+fullwidth forms), a tab or a carriage return. An apostrophe before the text prevents this (OWASP, "CSV Injection", from
+memory). Text after a semicolon also gets an apostrophe, because some locales separate cells with semicolons.
 """
 
 from __future__ import annotations
@@ -28,12 +27,8 @@ _AXES = ("x", "y", "z")
 def render(result: FolderInspection, _: Request) -> str:
     """Write a line of headings, then one line per frame with values from the JSON document.
 
-    Null becomes an empty cell. Names in one cell are separated by `; `. The column `findings` lists the checks that
-    report the frame.
-
-    Args:
-        result: The inspection.
-        _: Not used.
+    Null becomes an empty cell. Several names in a cell are separated by `; `. The column `findings` lists the checks
+    that report the frame.
     """
     from inspector.report.document import folder_document
 

@@ -11,12 +11,7 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, request: Request) -> str:
-    """Make the HTML page. Frames are read again for pictures and for the texture fit.
-
-    Args:
-        result: The inspection.
-        request: The request, whose `progress` is called.
-    """
+    """Make the HTML page. Frames are read again for pictures and for the texture fit."""
     from inspector.report.html.gather import gather
     from inspector.report.html.page import html_text
 

@@ -11,12 +11,7 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, _: Request) -> str:
-    """Write the JSON document about a folder as one line.
-
-    Args:
-        result: The inspection.
-        _: Not used.
-    """
+    """Write the JSON document about a folder as one line."""
     from inspector.report.document import folder_document, json_text
 
     return json_text(folder_document(result))

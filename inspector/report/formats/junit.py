@@ -1,7 +1,7 @@
-"""Write an inspection as JUnit XML. Continuous integration and render queues show findings as passed or failed tests.
+"""Write an inspection as JUnit XML, with which continuous integration and render queues show findings as tests.
 
-The document follows the schema junit-10.xsd (G. Boissinot, 2014). Each sequence is a suite. A suite has one test per
-finding, and one test per check without findings.
+The document follows the schema junit-10.xsd (G. Boissinot, 2014). Each sequence is a suite, with one test per finding
+and one test per check without findings.
 """
 
 from __future__ import annotations
@@ -25,10 +25,6 @@ def render(result: FolderInspection, request: Request) -> str:
 
     A finding with the severity `request.fail_on` or a higher severity is a failed test. Any other finding is a passed
     test with the message in `system-out`. A check that failed is a test with an error.
-
-    Args:
-        result: The inspection.
-        request: The request, whose `fail_on` decides which findings are failures.
     """
     from xml.etree import ElementTree as Xml
 

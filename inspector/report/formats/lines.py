@@ -1,8 +1,6 @@
 """Write one line per finding, in a form that editors and render queues can parse.
 
-The form is `file:line: severity: message [check]`.
-
-Source: GNU Coding Standards, "Formatting Error Messages".
+The form is `file:line: severity: message [check]` (GNU Coding Standards, "Formatting Error Messages").
 """
 
 from __future__ import annotations
@@ -21,25 +19,15 @@ if TYPE_CHECKING:
 def render(result: FolderInspection, request: Request) -> str:
     """Write the findings of each sequence, the worst first; "" if there are none. Paths include the inspected folder.
 
-    If a finding has no line number, line 1 is given. If a finding has no file, as for a missing frame, the first file
-    of the sequence is given.
-
-    Args:
-        result: The inspection.
-        request: The request, with the inspected folder as the user typed it.
+    If a finding has no line number, the line is 1. If it has no file, as for a missing frame, the file is the first one
+    of the sequence.
     """
     lines = [finding_line(finding, one, request.folder) for one in result.inspections for finding in one.findings]
     return "".join(f"{line}\n" for line in lines)
 
 
 def finding_line(finding: Finding, one: Inspection, folder: Path) -> str:
-    """Write a finding as one line that is safe to show on any screen.
-
-    Args:
-        finding: The finding.
-        one: The inspection of its sequence.
-        folder: The inspected folder, as the user typed it.
-    """
+    """Write a finding as one line that is safe to show on any screen. Paths include the folder."""
     from inspector.sequence.discovery.frame_ranges import frames_words
 
     place = finding.where[0] if finding.where else None

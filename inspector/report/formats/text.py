@@ -1,4 +1,4 @@
-"""Write an inspection as a short report for people."""
+"""Write an inspection as a short text."""
 
 from __future__ import annotations
 
@@ -11,12 +11,7 @@ if TYPE_CHECKING:
 
 
 def render(result: FolderInspection, request: Request) -> str:
-    """Write the findings of each sequence, the worst first, then the verdict and the commands to run next.
-
-    Args:
-        result: The inspection.
-        request: The request, with the layout of the text and the commands to run next.
-    """
+    """Write the findings of each sequence, the worst first, then the verdict and the commands to run next."""
     from inspector.report.text import rest_notes, rules_words, sequence_lines, summary_lines, verdict_text
 
     style = request.style

@@ -18,12 +18,11 @@ class PageColumn:
     """A quantity over all frames.
 
     Attributes:
-        title: The name of the quantity, with its unit.
+        title: Name of the quantity, with its unit.
         values: The value of each row of the view, (rows,); NaN for no value.
-        marks: The letter before each value, such as the letter for the reason why lettering is unreadable; "" for no
-            letter.
+        marks: Letter before each value, such as the reason why lettering is unreadable; "" for no letter.
         form: Format specification of the numbers.
-        span: Minimum range of a plot's vertical axis, so that rounding doesn't look like motion.
+        span: Minimum range of a plot's vertical axis. It prevents rounding from looking like motion.
     """
 
     title: str
@@ -38,7 +37,7 @@ class PageColumn:
         return self.form.endswith("0f")
 
     def text(self, row: int) -> str:
-        """Format the value of a row, with the mark before it."""
+        """Format the value of a row, with its mark before it."""
         value = float(self.values[row])
         return f"{self.marks[row]} {format(value, self.form) if np.isfinite(value) else NONE}".strip()
 
@@ -47,22 +46,19 @@ NONE = "–"
 """The text for a frame without a value."""
 
 _SPANS = {"diagonals": 0.01, "reference = 1": 0.02, "diagonals per frame": 0.001, "": 4.0}
-"""Minimum range of a plot's vertical axis, by unit. A change of this amount in drift, size or movement is visible in
-the animation. Counts, which have no unit, get a range of 4.
-"""
+"""Minimum range of a plot's vertical axis, by unit. A change by this much is visible in the animation. Counts, which
+have no unit, get a range of 4."""
 
 _SPEED_SPAN = 0.001
-"""Minimum range of the vertical axis in a plot of speeds, in diagonals (of the reference frame) per frame."""
+"""Minimum range of the vertical axis in a plot of speeds, in diagonals of the reference frame per frame."""
 
 _PANELS = {"drift, size and movement": "", "speed": "speed: ", "counts": ""}
-"""Title of a panel on the page -> prefix of the panel's column titles; "" for no prefix."""
+"""Titles of panels on the page, and the prefix of each panel's column titles; "" for no prefix."""
 
 
 def columns_of(shown: Shown) -> list[PageColumn]:
-    """Make the columns of a sequence: motion, counts and, if lettering was measured, the height of letters.
-
-    Columns without any value are left out.
-    """
+    """Make the columns of a sequence: motion, counts and, if lettering was measured, the height of letters. Columns
+    without any value are left out."""
     view = shown.view
     plain = ("",) * len(view.rows)
     columns = [

@@ -23,13 +23,13 @@ _OWN_LINE = frozenset(
 
 
 def el(tag: str, *content: Content, **attributes: str | None) -> Element:
-    """Make an element, such as `el("a", "frame 8", href="#s1-f1", aria_label="...", class_="E")`.
+    """Make an element, as in `el("a", "frame 8", href="#s1-f1", aria_label="...", class_="E")`.
 
     Args:
         tag: Name of the element.
         content: Elements, strings, or nested iterables of these. None is left out.
-        attributes: Attributes of the element. Underscores at the ends of a name are dropped; other underscores become
-            hyphens. An attribute that is None is left out.
+        attributes: Attributes of the element. Underscores at the ends of names are dropped, and other underscores
+            become hyphens. An attribute whose value is None is left out.
     """
     said = {key.strip("_").replace("_", "-"): safe(value) for key, value in attributes.items() if value is not None}
     element = Xml.Element(tag, said)
@@ -58,12 +58,12 @@ def terms(pairs: Iterable[tuple[str, Content]]) -> Element:
 
 
 def picture(png: bytes, alternative: str, caption: Content = None, *, size: tuple[int, int] | None = None) -> Element:
-    """Make a figure with a picture that is embedded in the page as data.
+    """Make a figure with a picture that is embedded as data.
 
     Args:
         png: The picture, as PNG data.
-        alternative: A description for readers who can't see the picture.
-        caption: The text below the picture; None for no text.
+        alternative: Description for readers who can't see the picture.
+        caption: Text below the picture; None for no text.
         size: Width and height in pixels; None if not known.
     """
     source = f"data:image/png;base64,{base64.b64encode(png).decode()}"
@@ -73,15 +73,14 @@ def picture(png: bytes, alternative: str, caption: Content = None, *, size: tupl
 
 
 def empty(content: Content) -> bool:
-    """Whether the content is empty. An element without children is not empty, although Python treats it as false."""
+    """Return whether the content is empty. Python treats an element without children as false, but it is not empty."""
     return content is None or (not isinstance(content, Element) and not content)
 
 
 def page_text(title: str, body: Element) -> str:
     """Write an HTML document in ASCII (HTML Living Standard, html.spec.whatwg.org).
 
-    The document has a Content Security Policy (Level 3, W3C). With this policy, the browser loads no other files, and
-    runs only the page's own script.
+    Its Content Security Policy (Level 3, W3C) makes the browser load no other files and run only the page's own script.
 
     Args:
         title: Title of the page.
@@ -115,7 +114,7 @@ def _hash(text: str) -> str:
 
 
 def _raw(tag: str, text: str) -> Element:
-    """Make a style or script element. In HTML, the text of these elements is not escaped."""
+    """Make a style or script element. HTML does not escape the text of these elements."""
     element = Xml.Element(tag)
     element.text = text
     return element

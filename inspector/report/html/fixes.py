@@ -81,7 +81,7 @@ def _step(step: AnyStep, one: SequencePlan, pictures: FixPictures | None) -> Ite
 
 
 def _side(png: bytes | None, when: str, words: str, frame: str, title: str) -> Element:
-    """Make one half of a comparison: the picture before or after the fix, or a note that there is no picture."""
+    """Make one half of a comparison: the picture before or after the fix, or a note that there is none."""
     if png is None:
         return el("p", f"frame {frame} {when}: nothing can be drawn", class_="quiet")
     return picture(png, f"frame {frame} {when}: {title}", f"frame {frame}, {when}{words}", size=(WIDTH, HEIGHT))

@@ -41,24 +41,20 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.series import Series
 
 PAGE_PICTURES = 120
-"""Maximum number of pictures of frames on a page. At about 20 KB each, 120 pictures take up 2 to 3 MB, which fits in an
-e-mail.
-"""
+"""Maximum number of pictures of frames on a page. At about 20 KB each, they take up 2 to 3 MB."""
 
 _PAGE_SHEET = 12
-"""Maximum number of pictures per sequence. Four rows of three pictures can be taken in at a glance."""
+"""Maximum number of pictures per sequence: four rows of three pictures."""
 
 _PAGE_FRAMES = 240
-"""Maximum number of frames, over all sequences, in which texture and lettering are measured: ten seconds at 24 fps. A
-frame with 600 faces takes 10 ms. If there are more frames, evenly spaced frames are chosen, at least three per
-sequence.
-"""
+"""Maximum number of frames, over all sequences, in which texture and lettering are measured. If there are more, evenly
+spaced frames are chosen, at least three per sequence."""
 
 PAGE_FACES = 1 << 21
 """Maximum number of faces, over all frames in which texture and lettering are measured. Two million faces take 15 s."""
 
 Stage = Callable[[Series, str, int, int], None]
-"""Progress callback: receives the sequence, the current stage, the amount of work done, and the total amount."""
+"""Progress callback, called with the sequence, the current stage, the amount of work done, and the total amount."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,10 +65,10 @@ class Shown:
         key: Prefix of the sequence's anchors.
         inspection: The inspection of the sequence.
         pictures: Pictures of frames, as PNG data by index in the facts.
-        appearance: Description of the texture on the surface in the pictures.
-        fit: The texture fit; None if the texture fit couldn't be measured.
+        appearance: Description of the texture that the pictures show.
+        fit: The texture fit; None if it couldn't be measured.
         thumbnails: Pictures of texture maps, as PNG data by index in `fit.maps`.
-        strips: The caption versions of the sequence, with close-ups.
+        strips: The caption versions, with close-ups.
         why: The reasons why contents are missing, by kind of content: "fit", "pictures" or "captions".
         corrected: Whether the sequence is in a delivery.
     """
