@@ -16,15 +16,15 @@ _AXIS = 7
 def letter_plot(values: npt.NDArray[np.float64], letters: str, width: int, ends: tuple[str, str]) -> list[str]:
     """Draw a plot, and return its lines. If there are more frames than columns, frames share columns.
 
-    The marks of a column cover the range of its frames' values. Of the letters of these frames, the column shows the
-    letter that is rarest in the whole plot, so that a single exceptional frame is visible.
+    The letters of a column cover the range of its frames' values. All of them are the same letter: of the letters of
+    these frames, the rarest in the whole plot, so that a single exceptional frame is visible.
 
     Args:
-        values: The value of each of n frames, (n,), n at least 1. Values are 0 or more. NaN means no value, and is
+        values: The value of each of n frames, (n,), n at least 1. Values are 0 or more; NaN means no value, and is
             drawn at the bottom.
         letters: The letter of each frame, (n,).
         width: Maximum number of cells per line.
-        ends: Labels of the first frame and the last frame.
+        ends: Labels of the first and the last frame.
     """
     columns = max(1, min(len(values), width - _AXIS - 1))
     order = np.arange(len(values), dtype=float)
@@ -49,7 +49,7 @@ def letter_strip(letters: str, width: int, ends: tuple[str, str]) -> list[str]:
     Args:
         letters: The letter of each frame, (n,).
         width: Maximum number of cells per line.
-        ends: Labels of the first frame and the last frame.
+        ends: Labels of the first and the last frame.
     """
     columns = max(1, min(len(letters), width))
     marks = _marks(columns_of(len(letters), columns), letters)
@@ -57,14 +57,11 @@ def letter_strip(letters: str, width: int, ends: tuple[str, str]) -> list[str]:
 
 
 def columns_of(frames: int, columns: int) -> list[int]:
-    """Distribute frames evenly over columns, in order.
+    """Return the index of each frame's column. Frames are distributed evenly, and in order.
 
     Args:
         frames: Number of frames, 1 or more.
         columns: Number of columns.
-
-    Returns:
-        The index of each frame's column.
     """
     order = np.arange(frames, dtype=float)
     which: list[int] = np.minimum((order / max(order[-1], 1.0) * columns).astype(int), columns - 1).tolist()

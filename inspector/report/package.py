@@ -24,8 +24,8 @@ from inspector.report.text import found_words, sequence_range, sequence_title, v
 from inspector.sequence.discovery.settings import frame_text
 
 NOTE, PROOF, CAPTIONS = "HANDOFF.txt", "proof", "captions"
-"""Name of the hand-off note, and names of two folders. PROOF contains the page and the proof sheet. CAPTIONS contains
-the textures of the caption versions."""
+"""Names of the hand-off note, of the folder for the page and the proof sheet, and of the folder for the textures of the
+caption versions."""
 
 PAGE_NAME, SHEET_NAME = f"{PROOF}/report.html", f"{PROOF}/sheet.pdf"
 
@@ -36,7 +36,7 @@ _WIDTH = (1920 - GAP) // _ACROSS - GAP
 _LETTERS = 15
 
 Progress = Callable[[str], None]
-"""Progress callback: receives a description of the current stage."""
+"""Progress callback, called with a description of the current stage."""
 
 
 def package_files(
@@ -49,7 +49,7 @@ def package_files(
         page: The contents of the page about the delivery, including the caption versions.
         unit: The unit of the scene; None if it wasn't stated.
         progress: Called with a description of each stage.
-        added: Paths of further files in the package, which the note lists.
+        added: Paths of further files in the package, for the list in the note.
 
     Returns:
         The content of each file, by its path in the package.
@@ -70,11 +70,8 @@ def package_files(
 
 
 def _pages(page: ReportPage) -> Iterator[Picture]:
-    """Draw the pages of the proof sheet.
-
-    Each sequence with pictures gets a page of frames. Each of its caption versions that fits gets a page of close-ups,
-    in the frames of the version's range.
-    """
+    """Draw the pages of the proof sheet: for each sequence with pictures, a page of frames, and a page of close-ups for
+    each caption version that fits."""
     for shown in page.sequences:
         if not shown.pictures:
             continue

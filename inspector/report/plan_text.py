@@ -1,4 +1,4 @@
-"""Describe a plan and a delivery as text for people."""
+"""Describe a plan and a delivery as text."""
 
 from __future__ import annotations
 
@@ -21,12 +21,7 @@ from inspector.sequence.discovery.receipt_file import RECEIPT_NAME
 
 
 def plan_text(plan: Plan, style: TextStyle) -> str:
-    """Describe a plan: the steps of each sequence, in order, with the first changed values, and the refused fixes.
-
-    Args:
-        plan: The plan.
-        style: The layout of the text.
-    """
+    """Describe a plan: the steps of each sequence, in order, with the first changed values, and the refused fixes."""
     lines: list[str] = []
     for one in plan.sequences:
         if one.steps or one.refused:
@@ -35,11 +30,7 @@ def plan_text(plan: Plan, style: TextStyle) -> str:
 
 
 def nothing_words(plan: Plan) -> str:
-    """Explain why a plan has neither steps nor refusals.
-
-    Args:
-        plan: The plan.
-    """
+    """Explain why a plan has neither steps nor refusals."""
     found = [finding for one in plan.inspection.inspections for finding in serious(one)]
     kinds = {fix_by_id(fix).kind for finding in found for fix in finding.fixes}
     if not found:
@@ -50,12 +41,7 @@ def nothing_words(plan: Plan) -> str:
 
 
 def delivery_text(delivery: Delivery, style: TextStyle) -> str:
-    """Describe a delivery: its path, the verification, the findings before and after, and the verdict.
-
-    Args:
-        delivery: The delivery.
-        style: The layout of the text.
-    """
+    """Describe a delivery: its path, the verification, the findings before and after, and the verdict."""
     proof = delivery.proof
     lines = style.wrap(str(Name.from_path(delivery.out)), "written to ")
     lines += style.wrap(proof_words(proof), "verified: ")
@@ -80,27 +66,21 @@ def proof_words(proof: Proof) -> str:
 
 
 def again_words(proof: Proof) -> str:
-    """State how many more steps the same plan would take on the corrected frames."""
+    """State how many further steps the same plan would take on the corrected frames."""
     steps = f"would take {counted(proof.second, 'more step')}" if proof.second else "would change nothing"
     return f"running the plan again {steps}"
 
 
 def step_title(step: AnyStep, one: Inspection) -> str:
-    """Return the id of a step's fix and the frames, such as `scale (one constant), all frames`.
-
-    The kind of fix is included unless the fix is lossless.
-
-    Args:
-        step: The step.
-        one: The inspection of its sequence.
-    """
+    """Return the id of a step's fix, its kind (unless it is lossless) and the frames, as in `scale (one constant), all
+    frames`."""
     fix = fix_by_id(step.fix)
     kind = "" if fix.kind is FixKind.LOSSLESS else f" ({fix.kind_text})"
     return f"{step.fix}{kind}{frames_words(step.frames, one.sequence)}"
 
 
 def change_words(change: Change) -> str:
-    """Format a value before and after a fix, such as `none -> 1 (0 0)`."""
+    """Format a value before and after a fix, as in `none -> 1 (0 0)`."""
     return f"{change.before or 'none'} -> {change.after or 'removed'}"
 
 

@@ -37,12 +37,7 @@ def lookup(identifier: str) -> Check | AnyFix:
 
 
 def table_text(checks: Sequence[Check], style: TextStyle) -> str:
-    """Make a table with one row per check: id, highest severity, title, and the fixes that can correct its findings.
-
-    Args:
-        checks: The checks, at least one.
-        style: The layout of the text.
-    """
+    """Make a table with one row per check: id, highest severity, title, and the fixes that can correct its findings."""
     width = max(len(check.id) for check in checks) + 1
     lines = [style.strong(f"{'check'.ljust(width)}{'worst'.ljust(TextStyle.SEVERITY_CELLS)}what it finds")]
     for check in checks:
@@ -54,12 +49,7 @@ def table_text(checks: Sequence[Check], style: TextStyle) -> str:
 
 
 def page_text(subject: Check | AnyFix, style: TextStyle) -> str:
-    """Make the page about one check or fix.
-
-    Args:
-        subject: The check or fix.
-        style: The layout of the text.
-    """
+    """Make the page about one check or fix."""
     lines = _check_lines(subject, style) if isinstance(subject, Check) else _fix_lines(subject, style)
     return "\n".join(lines) + "\n"
 

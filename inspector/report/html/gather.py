@@ -91,10 +91,8 @@ class Shown:
 
     @property
     def side(self) -> Floats | None:
-        """Direction from the object to the viewer, (3,), as in the close-ups of the first caption version.
-
-        Without caption versions, it is the direction of the texture fit; None if there is no texture fit either.
-        """
+        """Direction from the object to the viewer, (3,), as in the close-ups of the first caption version or, without
+        caption versions, as in the texture fit; None without either."""
         fits = [strip.case.fit for strip in self.strips if strip.case.fit is not None]
         if self.fit is not None:
             fits.append(self.fit.fit)
@@ -118,9 +116,9 @@ class ReportPage:
         delivery: The delivery that was written; None if there is none.
         after: The corrected sequences; empty if there is no delivery.
         changes: Pictures of fixes, by key of the sequence and id of the fix.
-        receipt: The receipt of the delivery, or the receipt in the folder if there is no delivery; None if there is no
+        receipt: The receipt of the delivery or, without a delivery, the receipt in the folder; None if there is no
             receipt.
-        elsewhere: The folder that the page is about, if the frames were unpacked into a different folder; otherwise
+        elsewhere: The folder that the page is about, if its frames were unpacked into a different folder; otherwise
             None.
     """
 
@@ -157,7 +155,7 @@ def gather(
         delivery: The delivery that was written; None if there is none.
         captions: A captions file, and the folders that may be read for it; None to search for captions.toml beside the
             frames and in the inspected folder.
-        elsewhere: The folder that the page is about, if the frames were unpacked into a different folder; otherwise
+        elsewhere: The folder that the page is about, if its frames were unpacked into a different folder; otherwise
             None.
     """
     sequences = _shown(result, "s", stage, captions)
@@ -176,11 +174,7 @@ def gather(
 
 
 def _changes(plan: Plan, sequences: tuple[Shown, ...], stage: Stage) -> dict[tuple[str, str], FixPictures]:
-    """Draw the effects of the plan's fixes on sequences that have pictures.
-
-    Returns:
-        Pictures by key of the sequence and id of the fix.
-    """
+    """Draw the effects of fixes on sequences that have pictures, by key of the sequence and id of the fix."""
     shown = {id(one.inspection): one for one in sequences if one.pictures}
     found: dict[tuple[str, str], FixPictures] = {}
     for part in plan.sequences:
@@ -264,11 +258,7 @@ def _fit(one: Inspection, share: float, progress: Callable[[str, int, int], None
 
 
 def _draw(shown: Shown, most: int, progress: Callable[[str, int, int], None]) -> tuple[Mapping[int, bytes], str]:
-    """Draw the pictures of a sequence.
-
-    Returns:
-        The pictures, as PNG data by index in the facts, and a description of the texture on the surface.
-    """
+    """Draw a sequence. Return PNG data by index in the facts, and a description of the texture in the pictures."""
     series = shown.inspection.series
     indices = _chosen(shown, most)
     if not indices:
@@ -281,10 +271,8 @@ def _draw(shown: Shown, most: int, progress: Callable[[str, int, int], None]) ->
 
 
 def _chosen(shown: Shown, most: int) -> list[int]:
-    """Choose the frames to draw.
-
-    Up to half of them are the first frames of errors and warnings. The other frames are evenly spread.
-    """
+    """Choose the frames to draw: up to half of them are the first frames of errors and warnings; the rest are evenly
+    spread."""
     series = shown.inspection.series
     there = [index for index in np.flatnonzero(series.usable).tolist() if series.facts[index].box is not None]
     by_number = {series.facts[index].number: index for index in reversed(there)}

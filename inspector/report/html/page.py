@@ -28,7 +28,7 @@ from inspector.sequence.discovery.settings import Settings, frame_text
 def html_text(page: ReportPage) -> str:
     """Write the page as one ASCII file that loads no other files.
 
-    The page has no date, so that the same input always gives the same page.
+    The page has no date: the same input always gives the same page.
     """
     title = f"Inspection of {Name.from_path(page.folder.name or '/')}"
     body = el(
@@ -121,7 +121,7 @@ def _contents(page: ReportPage) -> Element:
 
 _HEADS = ("sequence", "result", "frames", "rate", "duration", "findings")
 _USUAL_RATE = Fraction(24)
-"""Frame rate, in frames per second, with which the duration of a sequence is computed if no rate is stated."""
+"""Frame rate, in frames per second, from which the duration of a sequence is computed if no rate is stated."""
 
 
 def _line(shown: Shown, rate: Fraction | None) -> Element:

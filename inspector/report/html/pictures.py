@@ -41,7 +41,7 @@ WIDTH, HEIGHT = 320, 180
 """Size of a picture of a frame, in pixels."""
 
 _MAP_SIDE = 1024
-"""Maximum length of a map's longer side, in pixels, when the map is read: three times the width of a picture."""
+"""Maximum length, in pixels, of the longer side of a map that is read: three times the width of a picture."""
 
 _THUMBNAIL = 160
 _GRID_SIDE = 512
@@ -49,12 +49,11 @@ _STRIP = 5
 """Maximum number of frames in which the page shows a caption version."""
 
 _FIXES = 8
-"""Maximum number of fixes per sequence that are shown with pictures of a frame before and after the fix."""
+"""Maximum number of fixes per sequence that have pictures."""
 
 _FIX_FACES = 100_000
-"""Maximum number of faces in the reference frame. If the frame has more, no fix is drawn. With 100,000 faces, writing
-and reading a frame before and after a fix takes about a second.
-"""
+"""Maximum number of faces in the reference frame for which fixes are drawn. At 100,000 faces, a fix takes about a
+second."""
 
 Progress = Callable[[str, int, int], None]
 
@@ -67,8 +66,7 @@ class FixPictures:
         frame: The frame number, as text.
         before: PNG data of the frame before the fix; None if nothing can be drawn.
         after: PNG data of the frame after the fix; None if nothing can be drawn.
-        placement: The bounding boxes of the frame before and after the fix; None if both pictures have the same scale
-            and position.
+        placement: The bounding boxes before and after the fix; None if both pictures have the same scale and position.
     """
 
     frame: str
@@ -79,7 +77,7 @@ class FixPictures:
 
 @dataclass(frozen=True, eq=False)
 class Strip:
-    """A caption version, and close-ups of the version in some frames.
+    """A caption version, with close-ups.
 
     Attributes:
         case: The version.
@@ -93,15 +91,14 @@ class Strip:
 def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance, str]:
     """Choose the textures that pictures of a sequence show on its surface.
 
-    If texture maps were found, the surface shows them. Otherwise, it shows a test grid, or no texture if there is no
-    texture fit.
+    These are its texture maps or, if none were found, a test grid. Without a texture fit, the surface has no texture.
 
     Args:
         one: The inspection of the sequence.
-        fit: The texture fit of the sequence; None if the texture fit couldn't be measured.
+        fit: The texture fit of the sequence; None if it couldn't be measured.
 
     Returns:
-        The appearance of the surface, and a description of the appearance.
+        The appearance of the surface, and a description of it.
     """
     base = one.series.reference_facts
     resolver = one.context.resolver
@@ -118,10 +115,9 @@ def appearance_of(one: Inspection, fit: SequenceFit | None) -> tuple[Appearance,
 def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> Iterator[tuple[AnyStep, FixPictures]]:
     """Draw a frame before and after each step that edits frames.
 
-    The first frame of the step is drawn or, if the step doesn't change the picture of that frame, the middle frame. If
-    the step doesn't change the picture of the middle frame either, the step is left out. If a step scales the frame or
-    moves it far away, the second picture shows the frame at its position and size before the step, and the placement
-    describes the change.
+    The first frame of the step is drawn or, if its picture doesn't change, the middle frame. If that picture doesn't
+    change either, the step is left out. If a step scales the frame or moves it far away, the second picture shows the
+    frame at its position and size before the step, and the placement describes the change.
 
     Args:
         part: The plan of a sequence.
@@ -129,8 +125,7 @@ def fix_pictures(part: SequencePlan, side: Floats, appearance: Appearance) -> It
         appearance: The appearance of the surface.
 
     Yields:
-        Up to _FIXES pairs of a step and the pictures before and after the step; none if the reference frame has more
-        than _FIX_FACES faces.
+        Up to _FIXES pairs of a step and its pictures; none if the reference frame has more than _FIX_FACES faces.
     """
     one = part.inspection
     series = one.series
@@ -172,10 +167,8 @@ def _state(one: Inspection, steps: Sequence[AnyStep], output: OutputFrame) -> Fr
 
 
 def _around(frames: Sequence[Frame | None], side: Floats) -> Camera | None:
-    """Place a camera that sees the frame before and after a fix, so that a change of position or size is visible.
-
-    The result is None if neither frame has a finite position.
-    """
+    """Place a camera that sees the frame before and after a fix, and shows a change of position or size; None if
+    neither frame has a finite position."""
     points = np.concatenate([np.zeros((0, 3)), *(frame.positions for frame in frames if frame is not None)])
     known = points[np.isfinite(points).all(axis=1)]
     if not len(known):
@@ -196,7 +189,7 @@ def _drawn(
 def caption_strips(
     one: Inspection, fit: SequenceFit, stated: tuple[Path, Scope] | None, progress: Progress
 ) -> tuple[Strip, ...]:
-    """Draw close-ups of each caption version in a few frames of a sequence; empty if there is no captions file.
+    """Draw close-ups of each caption version in a few frames of a sequence; empty without a captions file.
 
     Args:
         one: The inspection of the sequence.

@@ -20,9 +20,7 @@ from inspector.sequence.discovery.settings import frame_text
 _WIDTH, _HEIGHT = 640.0, 170.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 12.0, 10.0, 24.0
 MOST_COLUMNS = 566
-"""Maximum number of columns of a plot: one column per unit of the plot's width. If several frames share a column, the
-column shows the range of their values.
-"""
+"""Maximum number of columns of a plot. If several frames share a column, it shows the range of their values."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,9 +63,9 @@ def plot(column: PageColumn, place: int, axis: Axis, view: SequenceView, key: st
     """Make a figure with the plot of a column.
 
     Args:
-        column: The column of the table, with at least one value.
-        place: Index of the column's cells in the rows of the table. The script reads the value at the cursor from these
-            cells.
+        column: The column of the page's table, with at least one value.
+        place: Index of the column's cells in the rows of the table. From these cells, the script reads the value at the
+            cursor.
         axis: The horizontal axis.
         view: The sequence as rows.
         key: Prefix of the anchors.
@@ -92,13 +90,7 @@ def plot(column: PageColumn, place: int, axis: Axis, view: SequenceView, key: st
 
 
 def _ends(low: float, high: float, span: float) -> tuple[float, float]:
-    """Return the lower and the upper end of a plot's vertical axis.
-
-    Args:
-        low: The lowest value.
-        high: The highest value.
-        span: The minimum range of the axis.
-    """
+    """Return both ends of a plot's vertical axis: `low` and `high`, moved apart if their distance is below `span`."""
     more = (span - (high - low)) / 2.0
     if not more > 0.0:
         return low, high
@@ -115,7 +107,8 @@ def _said(column: PageColumn, view: SequenceView) -> str:
 
 
 def _y(values: Floats, low: float, high: float) -> Floats:
-    """Return the vertical positions of values, in units of the drawing; the middle of the plot if `high` is `low`."""
+    """Return the vertical positions of values, in units of the drawing; the middle of the plot if `high` equals
+    `low`."""
     share = (values - low) / (high - low) if high > low else np.full(len(values), 0.5)
     return np.asarray(_HEIGHT - _BOTTOM - share * (_HEIGHT - _TOP - _BOTTOM))
 
@@ -136,10 +129,8 @@ def _line(axis: Axis, values: Floats, low: float, high: float) -> str:
 
 
 def _scale(low: float, high: float, whole: bool) -> Iterator[Element]:
-    """Draw the scale: round numbers to the left of the plot, with a line at each number.
-
-    The scale of a count has only integers.
-    """
+    """Draw the scale: round numbers to the left of the plot, each with a line. The scale of a count has only
+    integers."""
     levels = ticks(low, high, 4)
     levels = levels[levels == levels.round()] if whole else levels
     texts = [f"{level:,.0f}" if abs(level) >= 1000 else f"{level + 0.0:.4g}" for level in levels]

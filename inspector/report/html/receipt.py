@@ -1,6 +1,6 @@
 """The section of the page about a receipt.
 
-The section shows the receipt as it was written. Only `meshqc verify` compares the receipt with the files.
+It shows the receipt as it was written. Only `meshqc verify` compares the receipt with the files.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from inspector.report.html.elements import Element, el, terms
 from inspector.sequence.discovery.receipt_file import RECEIPT_NAME, read_receipt
 
 _SHOWN = 200
-"""Maximum number of rows in the table of files. Browsers show thousands of rows slowly, and nobody reads them."""
+"""Maximum number of rows in the table of files."""
 
 Receipt = Mapping[str, Any]
 

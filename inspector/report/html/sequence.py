@@ -33,7 +33,7 @@ from inspector.sequence.discovery.frame_ranges import frames_words
 from inspector.sequence.discovery.settings import frame_text
 
 _PIECES = 48
-"""Maximum number of letters in the overview. This many letters fit in one row, and are wide enough to be tapped."""
+"""Maximum number of letters in the overview. They fit in one row, and each is wide enough to be tapped."""
 
 
 _LEGEND = "each letter shows the worst finding in one part of the sequence: {}; a dot means no finding".format(
@@ -74,7 +74,7 @@ def sequence_section(shown: Shown) -> Element:
 
 
 def _overview(shown: Shown) -> Element:
-    """Make the overview: one letter per part of the sequence, with a link to the worst finding in that part."""
+    """Make the overview: one letter per part of the sequence, with a link to the worst finding in this part."""
     view = shown.view
     rows = len(view.rows)
     pieces = min(rows, _PIECES)
@@ -222,10 +222,7 @@ def _captions(shown: Shown) -> Iterator[Element]:
 
 
 def _maps(shown: Shown, material: RegionFit) -> Element | None:
-    """Make a table of a material's maps, with the size and aspect ratio that the surface needs.
-
-    The result is None if there are no maps.
-    """
+    """Make a table of a material's maps, with the size and aspect ratio that the surface needs; None without maps."""
     report = shown.fit
     assert report is not None
     wide, high = material.pixels(report.fit.density)
@@ -287,7 +284,7 @@ def _unchecked(pairs: Sequence[tuple[str, str]]) -> Iterator[Element]:
 def frame_table(shown: Shown, columns: Sequence[PageColumn], axis: Axis) -> Element:
     """Make the table of all frames: one row per frame, with frame number, file, values and findings.
 
-    The attribute `data-x` of a row is the horizontal position of the frame in the plots.
+    The attribute `data-x` of a row is the horizontal position of its frame in the plots.
 
     Args:
         shown: The sequence.
