@@ -11,9 +11,8 @@ import stat
 from pathlib import Path
 
 FRAME_BYTES = 2_000_000_000
-"""Maximum size, in bytes, of any file except a scene file. The file of a frame with 2 million vertices is 320 MB in
-size, and reading it takes 1.4 GB of memory.
-"""
+"""Maximum size, in bytes, of any file except a scene file. A frame with 2 million vertices has 320 MB, and reading it
+takes 1.4 GB of memory."""
 
 FileState = tuple[int, int, int, int]
 """Size in bytes, modification time and change time in ns, and inode number of a file."""
@@ -23,8 +22,8 @@ def file_state(status: os.stat_result) -> FileState:
     """Return four values that together identify the content of a file, without reading the file.
 
     A copy that keeps the old modification time has a different change time, and a file renamed into place has a
-    different inode number. If a program writes to a memory-mapped page that is already dirty, none of the four values
-    changes until the system writes the page back.
+    different inode number. A write to a memory-mapped page that is already dirty remains invisible until the system
+    writes the page back.
     """
     return status.st_size, status.st_mtime_ns, status.st_ctime_ns, status.st_ino
 
@@ -39,7 +38,7 @@ def read_file(path: Path) -> bytes:
 
 
 def read_place(place: Path) -> bytes:
-    """Read a regular file at a path in which all links were resolved, and which was then checked.
+    """Read a regular file at a path in which all links were resolved before the path was checked.
 
     If a link has replaced a part of the path since the check, the file is not read.
 

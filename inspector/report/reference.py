@@ -104,7 +104,7 @@ def _items(heading: str, items: Sequence[tuple[str, str]], style: TextStyle) -> 
 
 
 def threshold_text(threshold: Threshold[object]) -> str:
-    """Format a threshold with its value and unit, such as `jump diagonals = 0.1 diagonals`."""
+    """Format a threshold with its value and unit, as in `jump diagonals = 0.1 diagonals`."""
     return f"{threshold.name.replace('-', ' ')} = {value_text(threshold.value)} {threshold.unit}".rstrip()
 
 

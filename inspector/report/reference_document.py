@@ -11,17 +11,12 @@ from inspector.report.reference import answered_by, value_json
 
 
 def table_document(checks: Sequence[Check], fixes: Sequence[AnyFix]) -> Json:
-    """Convert checks and fixes to a JSON document.
-
-    Args:
-        checks: The checks.
-        fixes: The fixes.
-    """
+    """Convert checks and fixes to a JSON document."""
     return {**head(), "checks": [_check(one) for one in checks], "fixes": [_fix(one) for one in fixes]}
 
 
 def page_document(subject: Check | AnyFix) -> Json:
-    """Convert one check or fix to a JSON document, in which its key is `check` or `fix`."""
+    """Convert one check or fix to a JSON document. Its key in the document is `check` or `fix`."""
     return {**head(), **({"check": _check(subject)} if isinstance(subject, Check) else {"fix": _fix(subject)})}
 
 

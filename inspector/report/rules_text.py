@@ -1,4 +1,4 @@
-"""Write rules files (TOML 1.0): a commented template, and rules derived from a good sequence."""
+"""Write rules files (TOML 1.0): a commented template, or rules derived from a good sequence."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def start_text() -> str:
 
 
 def derived_text(one: Inspection) -> str:
-    """Write rules for the next export, derived from a good sequence."""
+    """Write rules, derived from a good sequence, for the next export."""
     reason = _toml(f"as in {sequence_title(one.sequence)}, the last good export")
     lines = [f"# Delivery rules for meshqc, derived from {sequence_title(one.sequence)}. Save as {FILE_NAME}."]
     for section, rules in groupby(_derived(one), lambda rule: rule[0].partition(".")[0]):
@@ -81,7 +81,7 @@ def _derived(one: Inspection) -> Iterator[tuple[str, object]]:
 
 
 def _distinct(one: Inspection) -> list[int]:
-    """Return, for each distinct topology, the index of the first frame that has it."""
+    """Return the index of the first frame with each distinct topology."""
     first: dict[bytes, int] = {}
     for index, facts in enumerate(one.series.facts):
         first.setdefault(facts.topology, index)
@@ -105,5 +105,5 @@ def _most_side(one: Inspection) -> Iterator[tuple[str, object]]:
 
 
 def _toml(value: object) -> str:
-    """Write a string, a number or a list of these as JSON. For such values, JSON is also valid TOML."""
+    """Write a string, a number or a list of these as JSON, which is also valid TOML for such values."""
     return json.dumps(value, ensure_ascii=False)

@@ -1,4 +1,4 @@
-"""Describe sequences, findings and the verdict as text for people."""
+"""Describe sequences, findings and the verdict as text."""
 
 from __future__ import annotations
 
@@ -47,12 +47,7 @@ def sequence_title(sequence: FrameSequence) -> str:
 
 
 def sequence_lines(one: Inspection, style: TextStyle) -> Iterator[str]:
-    """Describe one sequence: its facts, its findings, and the checks that were skipped or failed.
-
-    Args:
-        one: The inspection of the sequence.
-        style: The layout of the text.
-    """
+    """Describe one sequence: its facts, its findings, and the checks that were skipped or failed."""
     yield style.strong(f"{sequence_title(one.sequence)}  {sequence_range(one.sequence)}")
     yield from style.wrap(facts_text(one), "  ")
     advised: set[str] = set()
@@ -107,7 +102,7 @@ def _fix(identifier: str) -> str:
 
 
 def sequence_range(sequence: FrameSequence) -> str:
-    """Describe the range of a sequence, such as `12 files, frames 1-12`. The step is included if it isn't 1."""
+    """Describe the range of a sequence, as in `12 files, frames 1-12`. The step is included if it isn't 1."""
     first, last = (frame_text(file.number) for file in (sequence.files[0], sequence.files[-1]))
     step = "" if sequence.step == 1 else f" in steps of {frame_text(sequence.step)}"
     return f"{counted(len(sequence.files), 'file')}, frames {first}-{last}{step}"
@@ -123,7 +118,7 @@ def facts_text(one: Inspection) -> str:
 
 
 def counts_text(facts: FrameFacts) -> str:
-    """State the counts of a frame, such as `600 vertices, 598 faces, 670 UVs`."""
+    """State the counts of a frame, as in `600 vertices, 598 faces, 670 UVs`."""
     uvs = counted(facts.uvs, "UV") if facts.uvs else "no UVs"
     return f"{counted(facts.vertices, 'vertex', 'vertices')}, {counted(facts.faces, 'face')}, {uvs}"
 
@@ -145,7 +140,7 @@ def _unchecked(one: Inspection, style: TextStyle) -> Iterator[str]:
 def reasons_text(pairs: Iterable[tuple[str, str]], named: int = _REASONS_NAMED) -> list[str]:
     """Group checks by reason, as in `spike, loop (reason)`.
 
-    A reason can be a traceback. Only its last line is shown.
+    Of a reason with several lines, such as a traceback, only the last line is shown.
 
     Args:
         pairs: Pairs of a check and a reason.
@@ -157,19 +152,14 @@ def reasons_text(pairs: Iterable[tuple[str, str]], named: int = _REASONS_NAMED) 
 
 
 def _first(names: Sequence[str], most: int) -> str:
-    """List names: `a, b, c`, or `a, b and 6 more` if there are more than `most`."""
+    """List names, as in `a, b, c`, or as in `a, b and 6 more` if there are more than `most`."""
     if len(names) <= most:
         return ", ".join(names)
     return f"{', '.join(names[: most - 1])} and {len(names) - most + 1} more"
 
 
 def below(folder: Name, name: Name) -> str:
-    """Return a name, with its folder unless the folder is the inspected folder.
-
-    Args:
-        folder: The folder that contains the name, relative to the inspected folder.
-        name: The name.
-    """
+    """Return a name, with its folder unless the folder is the inspected folder."""
     return name.display if folder.raw == b"." else f"{folder}/{name}"
 
 
@@ -179,7 +169,7 @@ _LEFT_OUT_SHOWN = 5
 def rest_notes(result: FolderInspection) -> list[str]:
     """List the files and folders that were not inspected, with the reasons.
 
-    Of the files and folders that discovery left out, only the first few are listed.
+    Of those that discovery left out, only the first few are listed.
     """
     notes = [
         f"{below(one.folder, one.pattern)} ({counted(one.count, 'file')}): {one.reason}" for one in result.not_sequences
@@ -201,17 +191,13 @@ def rules_words(rules: Rules) -> str | None:
 
 
 _GOOD = "."
-"""Sign of a sequence without findings. A dot attracts less attention than a letter."""
+"""Sign of a sequence without findings."""
 
 
 def summary_lines(result: FolderInspection, style: TextStyle) -> Iterator[str]:
-    """Summarise each sequence in a line such as `E error   9 errors, 4 warnings  manta.####.obj`, the worst first.
+    """Summarise each sequence, the worst first, in a line such as `E error   9 errors, 4 warnings  manta.####.obj`.
 
-    If there is only one sequence, there is no summary.
-
-    Args:
-        result: The inspection.
-        style: The layout of the text.
+    There is no summary of a single sequence.
     """
     if len(result.inspections) < 2:
         return
@@ -237,7 +223,7 @@ def worst_first(result: FolderInspection) -> list[Inspection]:
 
 
 def worst_of(one: Inspection) -> Severity | None:
-    """Return the highest severity of a sequence's findings; None if there are no findings."""
+    """Return the highest severity of a sequence's findings; None if it has no findings."""
     return max((finding.severity for finding in one.findings), default=None)
 
 
@@ -247,18 +233,13 @@ def _counts(one: Inspection) -> tuple[int, ...]:
 
 
 def found_words(one: Inspection) -> str:
-    """State how many findings a sequence has, such as `9 errors, 4 warnings`, or `nothing found`."""
+    """State how many findings a sequence has, as in `9 errors, 4 warnings` or `nothing found`."""
     found = zip(_counts(one), _WORST_FIRST, strict=True)
     return ", ".join(counted(count, severity.word) for count, severity in found if count) or "nothing found"
 
 
 def arrival_lines(arrival: Arrival, style: TextStyle) -> Iterator[str]:
-    """Describe a frame that has arrived: one line per finding, or one line with counts if there are no findings.
-
-    Args:
-        arrival: The new results about the frame.
-        style: The layout of the text.
-    """
+    """Describe a frame that has arrived: one line per finding or, without findings, one line with counts."""
     name = arrival.file.display
     if not arrival.findings:
         yield style.plain(f"{'.':{TextStyle.SEVERITY_CELLS}}{name}  {counts_text(arrival.facts)}")
@@ -269,6 +250,6 @@ def arrival_lines(arrival: Arrival, style: TextStyle) -> Iterator[str]:
 
 
 def _line(finding: Finding, arrival: Arrival) -> str:
-    """Return the first line number that a finding gives for the frame's file, such as `:1882`; "" if there is none."""
+    """Return the first line number that a finding gives for the frame's file, as in `:1882`; "" if it gives none."""
     lines = [place.line for place in finding.where if place.file == arrival.file and place.line is not None]
     return f":{lines[0]}" if lines else ""

@@ -9,14 +9,12 @@ from typing import ClassVar
 from inspector.checks.base.finding import Severity
 
 _COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "33", Severity.NOTE: "36"}
-"""Parameters of the control sequence that sets colours (Select Graphic Rendition, ECMA-48), by severity: red in bold,
-yellow, and cyan. The terminal chooses the exact shades.
-"""
+"""Parameters of the control sequence that sets colours (Select Graphic Rendition, ECMA-48), by severity: bold red,
+yellow, and cyan."""
 
 _LONGEST_WORD = 3
-"""Maximum length of a word, in lines: more than a typical path needs. The middle of a longer word is cut out, so that
-binary data doesn't fill the screen.
-"""
+"""Maximum length of a word, in lines. The middle of a longer word is cut out, so that binary data doesn't fill the
+screen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,23 +34,23 @@ class TextStyle:
     SEVERITY_CELLS: ClassVar[int] = len("E warning ")
 
     def severity(self, severity: Severity) -> str:
-        """Return the sign and word of a severity, padded to SEVERITY_CELLS. They are coloured if `colour` is set."""
+        """Return the sign and word of a severity, padded to SEVERITY_CELLS, and coloured if `colour` is set."""
         word = f"{severity.sign} {severity.word}".ljust(self.SEVERITY_CELLS)
         return f"\x1b[{_COLOURS[severity]}m{word}\x1b[0m" if self.colour else word
 
     def strong(self, text: str) -> str:
-        """Return the text as `plain` does, but in bold if the terminal accepts colour sequences."""
+        """Return the text as `plain` does, and in bold if `colour` is set."""
         return f"\x1b[1m{self.plain(text)}\x1b[0m" if self.colour else self.plain(text)
 
     def plain(self, text: str) -> str:
-        """Return the text, with characters that the terminal can't show replaced by escapes."""
+        """Return the text, with escapes in place of characters that the terminal can't show."""
         return text.encode("ascii", "backslashreplace").decode() if self.ascii else text
 
     def wrap(self, text: str, indent: str = "", hang: str | None = None) -> list[str]:
         """Wrap text to lines of at most `width` cells. A line is longer only if a single word doesn't fit.
 
         Args:
-            text: The text to wrap.
+            text: The text.
             indent: Text at the start of the first line.
             hang: Text at the start of all other lines; None for as many spaces as `indent` has characters.
         """

@@ -11,7 +11,7 @@ FILE_NAME = "meshqc.toml"
 
 
 def find_rules(folder: Path) -> Path | None:
-    """Find the nearest rules file, in a folder or in the folders above it.
+    """Find the nearest rules file in a folder or in the folders above it.
 
     Returns:
         Path of the file, with all links resolved; None if there is no rules file, or if a folder can't be read.

@@ -14,7 +14,7 @@ class Demand:
 
     Attributes:
         value: The required value, of the type that rule_keys.py reads for the key.
-        reason: The reason stated in the rules file; "" if no reason is stated.
+        reason: The reason that the rules file gives; "" for none.
     """
 
     value: object
@@ -23,13 +23,12 @@ class Demand:
 
 @dataclass(frozen=True, slots=True)
 class CheckRule:
-    """A severity and thresholds that replace those of a check.
+    """Severity and thresholds that replace those of a check.
 
     Attributes:
-        severity: The severity that replaces the check's severity: "error", "warning" or "note". "off" skips the
-            check; "" keeps its severity.
-        thresholds: Values that replace those of the check, by the name of the threshold.
-        reason: The reason stated in the rules file; "" if no reason is stated.
+        severity: The new severity: "error", "warning" or "note"; "off" to skip the check; "" to keep its severity.
+        thresholds: The new values of thresholds, by their names.
+        reason: The reason that the rules file gives; "" for none.
     """
 
     severity: str = ""
@@ -44,7 +43,7 @@ class Rules:
     Attributes:
         demands: Requirements by key, such as "mesh.corners".
         checks: Severities and thresholds of checks, by their ids.
-        file: The rules file; None if there is none.
+        file: The rules file; None for no rules.
     """
 
     demands: Mapping[str, Demand] = field(default_factory=dict)
@@ -52,45 +51,42 @@ class Rules:
     file: Path | None = None
 
     def value(self, key: str) -> object:
-        """Return the value that the rules require for a key; None if they don't require one."""
+        """Return the value that the rules require for a key; None if they require none."""
         demand = self.demands.get(key)
         return None if demand is None else demand.value
 
     @property
     def frames(self) -> tuple[Fraction, Fraction] | None:
-        """The required first and last frame number; None if the rules don't require a range."""
+        """The required first and last frame number; None if the rules require none."""
         value = self.value("frames.range")
         return value if isinstance(value, tuple) else None
 
     @property
     def rate(self) -> Fraction | None:
-        """The required frame rate, frames per second; None if the rules don't require one."""
+        """The required frame rate, in frames per second; None if the rules require none."""
         value = self.value("frames.rate")
         return value if isinstance(value, Fraction) else None
 
     @property
     def size(self) -> float | None:
-        """The required length of the object's longest side in the reference frame, scene units; None if the rules don't
-        require one.
-        """
+        """The required length of the object's longest side in the reference frame, in scene units; None if the rules
+        require none."""
         value = self.value("scene.size")
         return value if isinstance(value, float) else None
 
     def reason(self, check: str) -> str:
-        """Return the reason that the rules state for a check.
-
-        If no reason is stated for the check itself, the reason of the requirement that the check judges is returned.
+        """Return the reason that the rules give for a check or, without one, for the requirement that the check judges.
 
         Args:
             check: Id of the check.
 
         Returns:
-            The reason; "" if the rules state no reason.
+            The reason; "" for none.
         """
         own = self.checks.get(check, CheckRule()).reason
         return own or self.demands.get(_JUDGED_BY.get(check, ""), Demand(None)).reason
 
 
 _JUDGED_BY = {"missing-frames": "frames.range", "scale-suspect": "scene.size"}
-"""Key of the requirement that a check judges, by id of the check. Users can also state these requirements on the
-command line."""
+"""Keys of requirements that users can also state on the command line, by id of the check that judges the
+requirement."""

@@ -20,7 +20,7 @@ from inspector.safe_open import open_place
 from inspector.units import METRES
 
 RULES_BYTES = 65_536
-"""Maximum size of a rules file, bytes. A hundred rules with their reasons take a tenth of this size."""
+"""Maximum size of a rules file, in bytes. A hundred rules with their reasons take a tenth of this size."""
 
 SEVERITIES = ("off", "error", "warning", "note")
 
@@ -28,9 +28,8 @@ Table = Mapping[str, object]
 
 
 def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
-    """Read a rules file. If any rule is wrong, the whole file is refused.
-
-    If only the correct rules were applied, forbidden content could pass.
+    """Read a rules file. If a single rule is wrong, the whole file is refused, because forbidden content could pass
+    without that rule.
 
     Args:
         file: The file, with all links resolved.
@@ -58,11 +57,6 @@ def read_rules(file: Path, checks: Mapping[str, tuple[str, ...]]) -> Rules:
 def toml_table(text: str, name: Name | None, thing: str) -> dict[str, Any]:
     """Parse the text of a TOML file.
 
-    Args:
-        text: The text.
-        name: Name of the file, for messages.
-        thing: The kind of file, for messages.
-
     Raises:
         MeshqcError: The text is not valid TOML, or would take too long to parse.
     """
@@ -77,22 +71,19 @@ def toml_table(text: str, name: Name | None, thing: str) -> dict[str, Any]:
 
 
 MOST_DOTS = 200
-"""Maximum number of dots in a key. The key of a rule has at most three dots. The time that the parser takes grows with
-the square of the number of dots.
-"""
+"""Maximum number of dots in a key. The key of a rule has at most three, and the time of the parser grows with the
+square of their number."""
 
 _QUOTED = re.compile(r"""["](?:[^"\\]|\\.?)*(?:"|$)|'[^']*(?:'|$)""")
 """Text in quotation marks: a string, or a part of a key. Text without a closing mark matches up to the end of the line;
-if it didn't match, searching a line full of quotation marks would take minutes.
-"""
+otherwise, searching a line full of quotation marks would take minutes."""
 
 _BETWEEN_KEYS = re.compile(r"[=,{}\[\]]")
 """The characters between keys, values and inline tables."""
 
 _MOST_TRIES = 20
-"""Maximum number of lines to test when searching for the line of a key. Each test parses the text before the line. If
-no line passes, the line of the key's table is searched for in the same way.
-"""
+"""Maximum number of lines that are tested in the search for a key, and again in the search for its table. Each test
+parses the text before the line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,18 +187,17 @@ def has_long_key(text: str) -> bool:
 
 
 def line_of(text: str, path: tuple[str, ...]) -> int | None:
-    """Find the line of a valid TOML text that defines a key. The parser doesn't report line numbers of keys.
+    """Find the line of a valid TOML text that defines a key. The parser doesn't report line numbers.
 
-    A line may define the key if the line contains the key's name, and if the text before the line is valid TOML that
-    doesn't define the key. If several lines meet both conditions, the last of them is returned.
+    It is the last line that contains the key's name, and before which the text is valid TOML that doesn't define the
+    key.
 
     Args:
         text: The text.
         path: The names of the tables, the outermost first, and the key.
 
     Returns:
-        The line number, from 1. If the key isn't found, the line number of its table; None if the table isn't found
-        either.
+        The line number, from 1. If the key isn't found, the line number of its table; None if neither is found.
     """
     lines = text.splitlines(keepends=True)
     named = [at for at in reversed(range(len(lines))) if path[-1] in lines[at]]
@@ -230,7 +220,7 @@ def _is_without(text: str, path: tuple[str, ...]) -> bool:
 
 
 def _in_units(demands: Mapping[str, Demand]) -> dict[str, Demand]:
-    """Return the requirements, with lengths that were stated with a unit converted to scene units."""
+    """Return the requirements, with lengths that have a unit converted to scene units."""
     unit = demands.get("scene.unit")
     if unit is None:
         return dict(demands)

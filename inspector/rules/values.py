@@ -1,6 +1,5 @@
-"""Read values from the text of an option or of a rules file. If the text is wrong, each function raises a ValueError
-whose message describes the expected value.
-"""
+"""Read values from the text of an option or of a rules file. A wrong text raises a ValueError that describes the
+expected value."""
 
 from __future__ import annotations
 
@@ -12,9 +11,8 @@ from inspector import limits
 from inspector.units import METRES
 
 STATED_FRAMES = 1_000_000
-"""Maximum number of frames in a stated range: over eleven hours at 24 fps. A longer range is probably a typing error,
-and listing its missing frames would take minutes.
-"""
+"""Maximum number of frames in a stated range: over eleven hours at 24 fps. Listing the missing frames of a longer range
+would take minutes."""
 
 _RANGE = re.compile(r"(\d+(?:\.\d+)?)-(\d+(?:\.\d+)?)", re.ASCII)
 _SIZE = re.compile(r"(\d{1,5})x(\d{1,5})", re.ASCII)
@@ -23,7 +21,7 @@ _LENGTH = re.compile(rf"(\S+?) ?({'|'.join(METRES)})", re.ASCII)
 
 
 def frame_range(text: str) -> tuple[Fraction, Fraction]:
-    """Read the first and last frame from a text such as `1-240`.
+    """Read the first and the last frame from a text such as `1-240`.
 
     Raises:
         ValueError: The text doesn't have this form, the last frame is before the first, or the range is too long.
