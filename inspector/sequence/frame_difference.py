@@ -25,13 +25,12 @@ class Difference:
         noun: The noun for an element of the block.
         counts: Number of elements in the frame "here", and in the frame "there".
         differing: Number of elements that exist in both frames and differ.
-        element: Index, from 0, of the element with the largest distance. If no distance above 0 is known, index of the
+        element: Index, from 0, of the element with the largest distance or, if no distance above 0 is known, of the
             first element that differs; None if no element differs.
-        line: Line of this element in the file of the frame "here", from 1; 0 if there is no such element, or the format
-            has no lines.
+        line: Line of this element in the file of the frame "here", from 1; 0 if there is none, or the format has no
+            lines.
         unit: Unit of the distances; "" for plain numbers.
-        mean: Mean of the known distances between elements that exist in both frames, in `unit`; None if no distance is
-            known.
+        mean: Mean of the known distances between elements in both frames, in `unit`; None if no distance is known.
         most: Largest known distance, in `unit`; None if no distance is known.
     """
 
@@ -52,7 +51,7 @@ class Difference:
 
 
 def differences(one: Frame, other: Frame) -> tuple[Difference, ...]:
-    """Compare two frames block by block. Vertex colours are included if at least one of the frames has any.
+    """Compare two frames block by block. Vertex colours are included if at least one of the frames has colours.
 
     Args:
         one: The frame "here".
@@ -89,12 +88,8 @@ def displacement(one: Frame, other: Frame) -> Floats | None:
 
 
 def _distances(here: Floats, there: Floats) -> Floats:
-    """Return the distance between each point here and the corresponding point there, (n,); NaN if it is not finite.
-
-    Args:
-        here: Points of the frame "here", (n, k).
-        there: Points of the frame "there", (n, k).
-    """
+    """Return the distance from each point here to the corresponding point there, (n, k) each -> (n,); NaN if not
+    finite."""
     with np.errstate(over="ignore", invalid="ignore"):
         distances: Floats = np.linalg.norm(here - there, axis=1)
     return np.where(np.isfinite(distances), distances, np.nan)

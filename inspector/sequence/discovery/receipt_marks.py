@@ -136,6 +136,6 @@ def _ends_as_a_frame(path: str) -> bool:
 def _files(folder: Path) -> Any:
     """Return the entries of the receipt about the written files.
 
-    The receipt may contain anything, so this function may raise any error that a wrong type or key causes.
+    Because the receipt may contain anything, this function may raise any error that a wrong type or key causes.
     """
     return read_receipt(folder)["files"]

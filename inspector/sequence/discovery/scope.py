@@ -16,9 +16,8 @@ from inspector.names import Name
 from inspector.safe_open import open_place, read_place
 
 INDEX_LIMIT = 200_000
-"""Maximum number of folder entries to list when a file is searched for by its name alone. Listing them takes about a
-second on a local disk. In a larger root, such as a texture library, some files are not found.
-"""
+"""Maximum number of folder entries to list in a search for a file by its name alone. Listing takes about a second on a
+local disk. In a larger root, some files are not found."""
 
 
 class Scope:
@@ -68,10 +67,9 @@ class Scope:
         return os.fdopen(open_place(self.place(path)), "rb")
 
     def relative(self, path: Path) -> Name:
-        """Return the path relative to the root that contains it, with forward slashes; unchanged if no root contains
-        it.
+        """Return a path, for people and JSON, relative to the root that contains it, with forward slashes.
 
-        The result is for people and JSON.
+        If no root contains the path, it is returned unchanged.
         """
         for root in (self._as_named, *self.roots):
             if path.is_relative_to(root):
@@ -79,14 +77,14 @@ class Scope:
         return Name.from_path(path)
 
     def contains(self, path: Path) -> bool:
-        """Whether a path, with all links resolved, is a root or inside a root."""
+        """Return whether a path, with all links resolved, is a root or inside a root."""
         try:
             return self._inside(Path(os.path.realpath(path)))
         except (OSError, ValueError):
             return False
 
     def names_outside(self, folder: Path, name: bytes) -> bool:
-        """Whether the text of a name leads out of the roots, by `..` or an absolute path.
+        """Return whether the text of a name leads out of the roots, by `..` or an absolute path.
 
         The path is not examined, so the result doesn't reveal whether it exists.
 
@@ -97,7 +95,7 @@ class Scope:
         return not self._inside(_joined(folder, name))
 
     def leads_outside(self, folder: Path, name: bytes) -> bool:
-        """Whether a name leads out of the roots by its text or through a link.
+        """Return whether a name leads out of the roots, by its text or through a link.
 
         Args:
             folder: The folder to which the name is relative.
@@ -113,7 +111,7 @@ class Scope:
             name: The name as a file states it.
 
         Returns:
-            The file, with the links of its folder resolved; None if there is no such file inside the roots.
+            The file, with the links of its folder resolved; None if the roots contain no such file.
         """
         if not name or name.endswith(b"/") or b"\0" in name or self.leads_outside(folder, name):
             return None
@@ -123,14 +121,14 @@ class Scope:
     def by_base_name(self, base: bytes) -> list[Path]:
         """Search the roots for files that have a given base name, or a name that `fold` makes equal to it.
 
-        Files with exactly this name come first. Within each of the two groups, files are sorted by their depth below a
-        root, then by root, then by path. Links that lead outside and files in hidden folders are left out.
+        Files with exactly this name come first. Both groups are sorted by depth below a root, then by root, then by
+        path. Links that lead outside and files in hidden folders are left out.
         """
         alike = self._index.get(fold(base), [])
         return sorted(alike, key=lambda path: os.fsencode(path.name) != base)
 
     def ending_in(self, endings: Collection[str]) -> list[Path]:
-        """Return the files that are in the roots and have one of the given extensions, in no particular order.
+        """Return the files in the roots that have one of the given extensions, in no particular order.
 
         The extensions are in lower case, with the dot.
         """
@@ -144,14 +142,11 @@ class Scope:
             return sorted(entry.name for entry in islice(listing, INDEX_LIMIT) if entry.is_file())
 
     def collisions(self, folder: Path) -> Mapping[str, Sequence[str]]:
-        """Find the names in a folder that `fold` makes equal to other names there. Each folder is listed only once.
-
-        Args:
-            folder: The folder.
+        """Find the names in a folder that `fold` makes equal to other names in it. Each folder is listed only once.
 
         Returns:
-            For each of these names, the other names that `fold` makes equal to it; empty if the folder is outside the
-            roots or can't be listed.
+            For each of these names, the names that `fold` makes equal to it; empty if the folder is outside the roots
+            or can't be listed.
         """
         if folder not in self._collisions:
             alike: defaultdict[str, list[str]] = defaultdict(list)
@@ -194,7 +189,8 @@ class Scope:
                     yield Path(entry.path)
 
     def _is_regular(self, path: Path) -> bool:
-        """Whether a path leads to a regular file in the roots. All links are resolved before anything is examined."""
+        """Return whether a path leads to a regular file in the roots. All links are resolved before anything is
+        examined."""
         try:
             return self.contains(path) and stat.S_ISREG(path.stat().st_mode)
         except OSError:
@@ -205,12 +201,12 @@ class Scope:
 
 
 def _joined(folder: Path, name: bytes) -> Path:
-    """Return the path folder/name. Links in the folder are resolved. In the name, only `.` and `..` are resolved."""
+    """Return the path folder/name, with the links of the folder resolved. In the name, only `.` and `..` are
+    resolved."""
     return Path(os.path.normpath(folder.resolve() / os.fsdecode(name)))
 
 
 def fold(name: bytes) -> str:
-    """Return a form of a name for comparison, independent of letter case and of the encoding of accents (composed or
-    decomposed).
-    """
+    """Return a form of a name for comparison that ignores letter case and the encoding of accents (composed or
+    decomposed)."""
     return unicodedata.normalize("NFC", name.decode("utf-8", "surrogateescape").casefold())

@@ -10,14 +10,14 @@ from pathlib import Path
 from inspector.rules.model import Rules
 
 SIDES = ("front", "back", "right", "left", "above", "below")
-"""Words for the sides of an object. Left and right are meant as seen by a viewer in front of the object."""
+"""Words for the sides of an object. Left and right are as seen by a viewer in front of the object."""
 
 _FRACTION = re.compile(r"-?[0-9]{1,30}([./][0-9]{1,30})?")
 
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """The user's statements about a folder. Where no other meaning is given, None means that a value was not stated.
+    """The user's statements about a folder. Unless another meaning is given, None means that a value was not stated.
 
     Attributes:
         expected: First and last frame of the expected range.
@@ -26,8 +26,8 @@ class Settings:
         reference: Number of the reference frame.
         rate: Frames per second, for the hand-off note.
         uvs_from: A mesh file whose UVs a fix may copy.
-        invent_at_most: Maximum number of frames that one fix may add to a sequence; if None, at most
-            a tenth of the sequence's frames, and at most three frames in a row.
+        invent_at_most: Maximum number of frames that one fix may add to a sequence; if None, at most a tenth of the
+            sequence's frames, and at most three frames in a row.
         rules: Delivery rules of the receiving side.
     """
 
@@ -51,7 +51,7 @@ class Settings:
         )
 
     def without_rules(self) -> Settings:
-        """Return these settings without the delivery rules, and without the values that the rules supplied."""
+        """Return these settings without the delivery rules and the values that the rules supplied."""
         rules = self.rules
         return replace(
             self,
@@ -76,11 +76,10 @@ def fraction_of_json(given: object) -> Fraction:
     """Read a frame number or a rate from JSON.
 
     Args:
-        given: A number, or a text with a number or a fraction, such as 24000/1001.
+        given: A number, or a text that contains a number or a fraction, such as 24000/1001.
 
     Raises:
-        ValueError: The value is neither a number nor such a text. Text such as `1e999999999` is refused too, because
-            converting it would take minutes.
+        ValueError: The value is neither, or is a text such as `1e999999999`, whose conversion would take minutes.
         ZeroDivisionError: The denominator is 0.
     """
     if isinstance(given, str) and not _FRACTION.fullmatch(given):

@@ -42,12 +42,10 @@ class MaterialMaps:
 
         Args:
             facts: Facts of the frame.
-            frame: The frame. Its own materials are used, because a fix may have changed them since the facts were
-                measured.
+            frame: The frame. Its own materials are used, because a fix may have changed them.
 
         Returns:
-            A list with the pixels of each map, and the index in this list for each face, (f,). The index is -1 for a
-            face without a map.
+            The pixels of each map, and the index of the map of each face, (f,); -1 for a face without a map.
         """
         facts = replace(facts, libraries=frame.libraries, materials=frame.materials)  # a fix may have changed them
         names, which = face_materials(frame)
@@ -74,24 +72,14 @@ class MaterialMaps:
         return next((found for name in wanted if (found := self.colours(facts, name)) is not None), None)
 
     def colours(self, facts: FrameFacts, material: Name) -> Picture | None:
-        """Read the colour map of a material, (h, w, 3); None if the material has no colour map that can be read.
-
-        Args:
-            facts: Facts of the frame.
-            material: Name of the material.
-        """
+        """Read the colour map of a material, (h, w, 3); None if it has no colour map that can be read."""
         for use in self._resolver.of_frame(facts).maps:
             if use.map.material == material and use.map.statement.raw.lower() == _COLOUR and use.target.path:
                 return self._read(use.target.path)
         return None
 
     def normals(self, facts: FrameFacts, material: Name) -> Picture | None:
-        """Read the normal map of a material, (h, w, 3); None if the material has no normal map that can be read.
-
-        Args:
-            facts: Facts of the frame.
-            material: Name of the material.
-        """
+        """Read the normal map of a material, (h, w, 3); None if it has no normal map that can be read."""
         for use in self._resolver.of_frame(facts).maps:
             keyword, path = use.map.statement.raw.lower(), use.target.path
             if use.map.material != material or path is None:

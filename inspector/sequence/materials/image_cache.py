@@ -91,9 +91,8 @@ IMAGES_PIXELS = Threshold(
 )
 
 _IMAGE_SAMPLES = 512
-"""Maximum number of pixels along the longer side of the sample from which a texture's colours are judged. A sample of
-this size takes a few milliseconds, and gives shares of pixels that are accurate to 0.01.
-"""
+"""Maximum number of pixels along the longer side of the sample from which a texture's colours are judged. It gives
+fractions of pixels that are accurate to 0.01."""
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -117,25 +116,23 @@ class ImageFacts:
     """The content of one image file.
 
     If `damage` or `unjudged` is set, at most format and size are known. The values from `transparent` on are measured
-    on a sample of at most _IMAGE_SAMPLES pixels per side, except `green_up`, which is measured on the middle of the
-    image.
+    on a sample of at most _IMAGE_SAMPLES pixels per side, and `green_up` on the middle of the image.
 
     Attributes:
-        damage: Why the image can't be decoded, in plain words; None if it can.
-        unjudged: Why the image was not decoded although it may be intact, in plain words; None if there was no such
-            reason.
+        damage: Why the image can't be decoded, in plain words; None if it can be decoded.
+        unjudged: Why the image was not decoded although it may be intact, in plain words; otherwise None.
         format: Pillow's name of the format.
         size: Width and height, in pixels.
         mode: Pillow's name of the colour model.
         depth: Bits per channel.
         several: Whether the file has more than one image.
         upright: Whether the image is stored upright; False if an Exif tag requires a rotation or a reflection.
-        transparent: Share of pixels that are not fully opaque.
+        transparent: Fraction of the pixels that are not fully opaque.
         one_colour: Whether all pixels are equal.
         grey: Whether all pixels are grey.
-        off_length: Share of the normals that do not have length 1. Here and in the next attributes, the normals are the
-            pixels read as vectors (`_vectors`).
-        inward: Share of the normals that point inwards.
+        off_length: Fraction of the normals that don't have length 1. Here and below, the normals are the pixels read as
+            vectors (`_vectors`).
+        inward: Fraction of the normals that point inwards.
         mean: Mean of the normals, (x, y, z).
         along_grey: Mean absolute component of the normals along the direction from black to white.
         flat_blue: Whether blue is the same in all pixels, but red or green is not. In such maps, the third component of
@@ -169,7 +166,8 @@ class ImageFacts:
 
     @property
     def looks_like_normals(self) -> bool:
-        """Whether the colours alone show a normal map: vectors of length 1 that point outwards on average."""
+        """Whether the colours alone show that this is a normal map: vectors of length 1 that point outwards on
+        average."""
         x, y, z = self.mean
         outward = max(abs(x), abs(y)) < NORMAL_LEAN.value < z
         unit = max(self.off_length, self.inward) < NORMAL_LOOKS_SHARE.value
@@ -179,7 +177,7 @@ class ImageFacts:
     def is_no_normal_map(self) -> bool:
         """Whether the colours can't be normals: too many vectors don't have length 1, or the colours are close to grey.
 
-        False for a map that uses only two channels (`flat_blue`), because the third component is not known.
+        False for a map with `flat_blue`, whose third component is not known.
         """
         if self.flat_blue and not self.grey:
             return False
@@ -197,7 +195,7 @@ class ImageFacts:
 class ImageCache:
     """The images of one run.
 
-    Each image is examined once. IMAGES_PIXELS limits the total number of pixels that are decoded.
+    Each image is examined once. IMAGES_PIXELS limits the total number of decoded pixels.
     """
 
     def __init__(self, scope: Scope) -> None:
@@ -207,14 +205,12 @@ class ImageCache:
         self._left = IMAGES_PIXELS.value
 
     def add_inside(self, frame: Path, name: Name) -> Path:
-        """Register an image inside a frame's file.
+        """Register an image inside a frame's file. Return the path that identifies the image in `of`; no file has this
+        path.
 
         Args:
             frame: The frame's file.
             name: Name of the image in this file.
-
-        Returns:
-            The path that identifies the image in `of`. No file has this path.
         """
         path = frame / name.text
         self._inside[path] = frame, name
@@ -249,10 +245,8 @@ class ImageCache:
         return self._bounded(_header(place, state), lambda: _decoded(place, state))
 
     def _bounded(self, header: ImageFacts, decode: Callable[[], ImageFacts]) -> ImageFacts:
-        """Return the facts of the decoded image.
-
-        If the header is damaged, or decoding would exceed a limit, only the facts of the header are returned.
-        """
+        """Return the facts of the decoded image, or only those of its header if the header is damaged or decoding would
+        exceed a limit."""
         if header.size is None or not header.decoded:
             return header
         pixels = header.size[0] * header.size[1]
@@ -294,12 +288,7 @@ def _header(place: Path, state: tuple[int, int]) -> ImageFacts:
 
 
 def _headed(open_image: Callable[[], BinaryIO], suffix: str) -> ImageFacts:
-    """Read the format and the size of an image.
-
-    Args:
-        open_image: Function that opens the image.
-        suffix: The file extension of the image, with its dot.
-    """
+    """Read the format and the size of an image. The suffix is its file extension, with the dot."""
     from PIL import Image, UnidentifiedImageError
 
     try:
@@ -343,10 +332,7 @@ def _pixels(open_image: Callable[[], BinaryIO]) -> ImageFacts:
 
 
 def _reason(error: BaseException) -> str:
-    """Return the operating system's reason for an error; a general reason if there is none.
-
-    Pillow's own message is not used, because it is not written for artists and may quote the file.
-    """
+    """Return the operating system's reason for an error, or a general reason. Pillow's messages may quote the file."""
     if isinstance(error, OSError) and error.strerror:
         return error.strerror
     return "its data is damaged or cut off"
@@ -379,10 +365,7 @@ def _measured(picture: Image, stream: BinaryIO) -> ImageFacts:
 
 
 def _middle(picture: Image) -> npt.NDArray[np.float64]:
-    """Return the middle of an image as vectors, (h, w, 3), with components from -1 to 1.
-
-    Unlike in a sample, neighbouring pixels of the result are also neighbours in the image.
-    """
+    """Return the middle of an image, without skipping pixels, as vectors, (h, w, 3), with components from -1 to 1."""
     sides = [min(side, _IMAGE_SAMPLES) for side in picture.size]
     left, top = ((whole - side) // 2 for whole, side in zip(picture.size, sides, strict=True))
     middle = picture.crop((left, top, left + sides[0], top + sides[1])).convert("RGB")
@@ -390,10 +373,7 @@ def _middle(picture: Image) -> npt.NDArray[np.float64]:
 
 
 def _several(picture: Image) -> bool:
-    """Whether a file has more than one image.
-
-    The images are not counted, because a TIFF file of 10 MB may contain a hundred thousand images.
-    """
+    """Return whether a file has more than one image. They are not counted, because there may be a hundred thousand."""
     try:
         picture.seek(1)
     except EOFError:
@@ -426,8 +406,8 @@ def coloured(facts: ImageFacts, pixels: npt.NDArray[np.int64]) -> ImageFacts:
 def _vectors(pixels: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
     """Convert colours, (n, 3), to vectors, (k, 3): 0 becomes -1, and 255 becomes 1 (common practice, no source).
 
-    If there is more than one colour, pixels of the most common colour are left out, because this colour often fills the
-    space between UV islands.
+    If there is more than one colour, pixels of the most common colour are left out, because it often fills the space
+    between UV islands.
     """
     _, which, counts = np.unique(pixels @ (65536, 256, 1), return_inverse=True, return_counts=True)
     rest = pixels[which != counts.argmax()] if len(counts) > 1 else pixels

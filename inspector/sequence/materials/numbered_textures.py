@@ -15,7 +15,7 @@ _VERSION = re.compile(rb"(?:\A|[._ -])v\Z", re.IGNORECASE)
 def number_of(name: str) -> int | None:
     """Return the number at the end of a file name, before the extension.
 
-    None if there is no number, if no name precedes the number, or if the number is a version (`_v012`).
+    The result is None if there is no number, if no name precedes it, or if it is a version (`_v012`).
     """
     found = _NUMBER.match(os.fsencode(name))
     if found is None or not found[1] or (not found[2] and _VERSION.search(found[1])):
@@ -35,7 +35,7 @@ def series_beside(path: Path, scope: Scope) -> dict[int, Path]:
     """Find the files of the numbered series that a file belongs to.
 
     Args:
-        path: A file inside the folders that may be read. Only names in its folder are compared; no file is opened.
+        path: A file inside the folders that may be read. Only the names in its folder are compared; no file is opened.
         scope: The folders that may be read.
 
     Returns:
@@ -50,12 +50,7 @@ def series_beside(path: Path, scope: Scope) -> dict[int, Path]:
 
 
 def run_of(numbers: set[int], number: int) -> range:
-    """Return the longest range of consecutive numbers that contains a number.
-
-    Args:
-        numbers: All numbers.
-        number: The number, which is among `numbers`.
-    """
+    """Return the longest range of consecutive numbers among `numbers` that contains a number."""
     first = last = number
     while first - 1 in numbers:
         first -= 1

@@ -17,8 +17,8 @@ from inspector.sequence.discovery.scope import Scope, fold
 
 _TOKEN = re.compile(rb'"[^"]*"|[^ \t\x0b\x0c]+')
 _TILES = {b"<udim>": (b"1001", rb"1\d\d\d"), b"<uvtile>": (b"u1_v1", rb"u\d+_v\d+")}
-"""For each placeholder of a UV tile in a name, the text for the first tile, and a pattern that matches the text for any
-tile (common practice, no source)."""
+"""Placeholders of UV tiles in names: for each, the text for the first tile, and a pattern for any tile (common
+practice, no source)."""
 _PLACE = b"\x01"
 _TILE = re.compile(rb"<udim>|<uvtile>", re.IGNORECASE)
 _FIRST_TILE = re.compile(rb"(?<=[._-])1001(?=\.[^.]*\Z)")
@@ -39,12 +39,11 @@ class Status(enum.Enum):
     """How a reference was resolved.
 
     Attributes:
-        FOUND: The file is exactly at the path in the reference, relative to the folder of the file that contains the
-            reference.
+        FOUND: The file is exactly at the path in the reference, relative to the folder of the referring file.
         NEAR: A file was found inside the scope, but not exactly at the path in the reference.
         MISSING: No file was found in any folder that was searched.
         OUTSIDE: No file was found inside the scope, and the path or a link leads out of it. Nothing outside is
-            examined, so it is not known whether the file exists.
+            examined, so the file may exist.
     """
 
     FOUND = "found"
@@ -59,13 +58,13 @@ class Target:
 
     Attributes:
         status: How the reference was resolved.
-        path: The file (if there are several UV tiles, the first tile), for FOUND and NEAR; otherwise None.
+        path: The file (with UV tiles, the first tile), for FOUND and NEAR; otherwise None.
         how: The problem, for NEAR and OUTSIDE; otherwise None.
-        rivals: Other files that fit equally well. Choosing between them and `path` would be a guess.
+        rivals: Other files that fit equally well, so that the choice of `path` is a guess.
         others: Files with the same name that fit less well, the best first.
         tiles: The files of the other UV tiles.
-        token: The placeholder of the tile in the reference, such as `<UDIM>`; b"" if there is none.
-        number: The number of the first tile as written in its file name; b"" if there are no tiles.
+        token: The placeholder of the tile in the reference, such as `<UDIM>`; b"" for none.
+        number: The number of the first tile as written in its file name; b"" without tiles.
     """
 
     status: Status
@@ -83,7 +82,7 @@ class Target:
         return () if self.path is None else (self.path, *self.tiles)
 
     def first_name(self, name: Name) -> Name:
-        """Return the reference with the first tile's number instead of the token."""
+        """Return the reference with the first tile's number in place of the token."""
         return Name(name.raw.replace(self.token, self.number)) if self.token else name
 
     def tile_place(self, place: str, tile: Path) -> str:
@@ -101,7 +100,7 @@ class Target:
         return os.fsdecode(head + name[len(before) : len(name) - len(after)] + tail)
 
     def written_as(self, place: str) -> bytes:
-        """Return the reference to write if the first tile, or the only file, has the path `place`. A token is kept."""
+        """Return the reference to write if the first tile, or the only file, has the path `place`. A token remains."""
         if not self.token:
             return os.fsencode(place)
         head, _, tail = os.fsencode(place).rpartition(self.number)
@@ -284,12 +283,12 @@ def _clean(raw: bytes) -> _Written:
 def _candidates(written: _Written, folders: Sequence[Path], scope: Scope) -> tuple[list[Path], list[Path]]:
     """Find the files that a reference may mean.
 
-    If there is a file at the written path, it is the only candidate. Otherwise, the candidates are the files with the
-    same base name. They are ranked by the following criteria, in this order. A candidate ranks higher if:
+    A file at the written path is the only candidate. Otherwise, the candidates are the files with the same base name,
+    ranked by the following criteria, in this order. A candidate ranks higher if:
+
     - It is in one of `folders` (earlier folders first), or below one of them in the subfolders named in the reference.
     - Its path has more folders in common with the reference, counted from the end.
-    - It is nearer to the frames: a sequence should use its own file, not a file of the same name from a
-      neighbouring sequence.
+    - It is nearer to the frames: a sequence should use its own file, not one of a neighbouring sequence.
     - It has exactly the base name in the reference, including the letter case.
 
     Returns:
