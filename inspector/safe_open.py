@@ -50,7 +50,7 @@ def read_place(place: Path) -> bytes:
 
 
 def open_place(place: Path) -> int:
-    """Open a regular file in the same way as `read_place`, and return a descriptor for reading it.
+    """Open a regular file as `read_place` does, and return a descriptor for reading it.
 
     Raises:
         OSError: The file can't be opened, is too large, or is not a regular file.
@@ -70,7 +70,7 @@ def open_place(place: Path) -> int:
 
 
 def open_scene(path: Path) -> int:
-    """Open a regular file that the user named, of any size, and return a descriptor for reading it piece by piece.
+    """Open a regular file that the user named, of any size, and return a descriptor for reading it.
 
     Raises:
         OSError: The file can't be opened, or is not a regular file.
@@ -83,7 +83,7 @@ def open_scene(path: Path) -> int:
 
 
 def open_folder_place(place: Path) -> int:
-    """Open a folder in the same way as `read_place` opens a file, and return a descriptor.
+    """Open a folder as `read_place` opens a file, and return a descriptor.
 
     Raises:
         OSError: The folder can't be opened, or is not a folder.
@@ -99,7 +99,7 @@ def open_folder_place(place: Path) -> int:
 def refuse_others(folder: Path) -> None:
     """Check that a folder is safe to write to: it is not a link, belongs to this user, and others can't write to it.
 
-    Source: XDG base directory specification 0.8, according to which such folders have the mode 0700.
+    According to the XDG base directory specification 0.8, such folders have the mode 0700.
 
     Raises:
         NotADirectoryError: The path is a link, or not a folder.
@@ -116,7 +116,7 @@ def refuse_others(folder: Path) -> None:
 def _opened(place: Path, more: int = 0) -> int:
     """Open a path folder by folder from the root, and return a descriptor. A part that is a link is not followed.
 
-    On a system without O_PATH (Linux has it), only the last part is checked.
+    Without O_PATH, which Linux has, only the last part is checked.
 
     Args:
         place: The path.

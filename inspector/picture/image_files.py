@@ -195,7 +195,11 @@ def flattened(layer: Picture, longest: int | None = None) -> Picture:
 
 
 def _decoded(path: Path, open_file: Callable[[Path], BinaryIO], finish: Callable[[Image, BinaryIO], T]) -> T:
-    """Decode an image file, and return the result of `finish` for the image and its stream."""
+    """Decode an image file, and return the result of `finish` for the image and its stream.
+
+    Raises:
+        MeshqcError: The file can't be decoded, has more than IMAGE_PIXELS pixels, or would take too long to decode.
+    """
     from PIL import Image, UnidentifiedImageError
 
     name = Name.from_path(path)

@@ -43,6 +43,7 @@ class Window:
         """Convert UVs, (..., 2), to pixels, (..., 2), with y downward.
 
         Args:
+            uvs: The UVs.
             width: Width of the picture, in pixels.
             height: Height of the picture, in pixels.
         """

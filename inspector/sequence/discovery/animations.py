@@ -1,7 +1,7 @@
-"""Open scene files, which hold a whole animation, and describe each file in one line.
+"""Open scene files, which contain a whole animation, and describe each file in one line.
 
-A file is described by a separate process: a damaged file can crash the library that reads it, and what the library
-prints must not reach the screen.
+A separate process describes a file: a damaged file can crash the library that reads it, and the library's output must
+not appear on the screen.
 """
 
 from __future__ import annotations
@@ -22,9 +22,7 @@ if TYPE_CHECKING:
     from inspector.formats.animation import Animation, Opening
 
 DESCRIBING = 30.0
-"""Time limit for describing a scene file, in seconds. Opening a scene file reads only its structure, not its points,
-and takes less than a second.
-"""
+"""Time limit for describing a scene file, in seconds. Describing it usually takes less than a second."""
 
 _PROGRAM = "import sys; sys.path[:] = {!r}; from inspector.sequence.discovery.animations import main; main()"
 
@@ -55,7 +53,7 @@ def open_animation(path: Path, opening: Opening | None = None) -> Animation:
 def describe(path: Path) -> str:
     """Describe the frames and meshes of a scene file and how to use the file, or state why it can't be read.
 
-    The text can be printed in a terminal as it is.
+    The text is safe to print in a terminal.
     """
     try:
         status = path.stat()
@@ -78,7 +76,7 @@ def _described(path: Path, _: int, __: int) -> str:
 
 
 def main() -> None:
-    """Run the separate process: print one line that describes the file, or states why it can't be read."""
+    """Run the separate process: print one line that describes the file, or that states why it can't be read."""
     path = Path(sys.argv[1])
     try:
         said = f"`meshqc unpack` writes its frames ({summary(open_animation(path))})"
@@ -88,7 +86,7 @@ def main() -> None:
 
 
 def summary(animation: Animation) -> str:
-    """Return the frames and meshes of an animation in words, such as `frames 1-24, 2 meshes`."""
+    """Return the frames and meshes of an animation in words, as in `frames 1-24, 2 meshes`."""
     frames, meshes = animation.frames, len(animation.meshes)
     span = f"frame {frames[0]}" if len(frames) == 1 else f"frames {frames[0]}-{frames[-1]}" if frames else "no frames"
     return f"{span}, {meshes} mesh{'' if meshes == 1 else 'es'}"

@@ -25,9 +25,8 @@ from inspector.sequence.discovery.numbering import NumberGrid, Numeral, are_subf
 from inspector.sequence.discovery.receipt_file import StatedFrames, stated_frames
 
 MOST_MISSING = 100_000
-"""Maximum number of frames that may be missing from a sequence. This is more than an hour at 24 fps. If more are
-missing, the numbers are probably dates or serial numbers.
-"""
+"""Maximum number of frames that may be missing from a sequence: more than an hour at 24 fps. If more are missing, the
+numbers are probably dates or serial numbers."""
 
 # A single file counts as a sequence only if its number looks like a frame number. Its other frames may be lost.
 _LONE_FRAME = re.compile(rb"(?:.*[._-])?[0-9]{4,}", re.DOTALL)
@@ -57,12 +56,12 @@ class FrameFile:
 
     @property
     def state(self) -> FileState:
-        """The identity of the file's content when the folder was listed, as defined by safe_open.file_state."""
+        """The identity of the file's content when the folder was listed (safe_open.file_state)."""
         return self.size, self.mtime_ns, self.ctime_ns, self.inode
 
     @property
     def place(self) -> Path:
-        """The path, with all links resolved as they were when the folder was listed. Only this path may be opened."""
+        """The path, with all links resolved when the folder was listed. Only this path may be opened."""
         return self.target or self.path
 
     @property
@@ -73,7 +72,7 @@ class FrameFile:
 
 @dataclass(frozen=True)
 class Sequence:
-    """One or more numbered files in one folder. They have the same stem and the same extension (in any letter case).
+    """One or more numbered files in one folder, with the same stem and the same extension (in any letter case).
 
     If the numbers of two neighbouring files differ by more than MOST_MISSING, a new sequence begins.
 
@@ -83,8 +82,8 @@ class Sequence:
         stem: The text before the number in the file names.
         suffix: The extension with its dot, in its most common spelling.
         padding: Number of digits to which the numbers are padded (numbering.padding_of).
-        files: The files, sorted by number. If several files have the same number, all are kept, and the file with the
-            sequence's own padding and extension comes first.
+        files: The files, sorted by number. If several files have the same number, the first one has the sequence's own
+            padding and extension.
         stated: The numbers of all frames, if the receipt of a delivery states them; otherwise None.
     """
 
@@ -109,7 +108,7 @@ class Sequence:
 
     @property
     def key(self) -> str:
-        """The key that identifies the sequence in the root: the sequence's folder and pattern as one path.
+        """The key that identifies the sequence in the root: its folder and pattern as one path.
 
         Undecodable bytes are written as surrogate escapes.
         """
@@ -122,14 +121,14 @@ class Sequence:
 
     @property
     def step(self) -> Fraction:
-        """Distance from one frame number to the next, such as 1, 2, 5 or 1/2; 1 for a single file."""
+        """Distance from one frame number to the next, which may be a fraction; 1 for a single file."""
         return self.grid.step
 
     @cached_property
     def missing(self) -> tuple[Fraction, ...]:
         """The expected frame numbers without a file, between the first and the last file.
 
-        The expected numbers are those stated in the receipt or, without a receipt, those of the grid.
+        The receipt states which numbers are expected; without a receipt, these are the numbers of the grid.
         """
         return self._without_file(self._inside if self.stated is None else sorted(self.stated))
 
@@ -137,7 +136,7 @@ class Sequence:
     def gaps(self) -> tuple[Fraction, ...]:
         """The numbers of the grid without a file, between the first and the last file.
 
-        They are not necessarily missing frames, because a delivery may have sub-frames in only part of its range.
+        They need not be missing frames, because a delivery may have sub-frames in only part of its range.
         """
         return self._without_file(self._inside)
 
@@ -158,10 +157,10 @@ class Discovery:
         root: The folder, with all links resolved.
         sequences: The sequences in the folder and its subfolders, in the order of their paths.
         stills: Mesh files without a number, single files whose number doesn't look like a frame number, and files whose
-            numbers are too far apart to be frame numbers.
+            numbers are too far apart.
         unusual: Entries that are named like a mesh file but are not regular files inside the folder, and folders that
             were not read, each with the reason.
-        animations: Scene files, which hold a whole animation.
+        animations: Scene files, which contain a whole animation.
     """
 
     root: Path
@@ -217,9 +216,8 @@ _ADVICE = {
 def discover(root: Path) -> Discovery:
     """Find the sequences in a folder and its subfolders, in the order of their paths. Hidden folders are skipped.
 
-    A single numbered file may be all that is left of a sequence. It counts as a sequence if its number has at least
-    four digits, and if the number is separated from a name (`jelly.0001.obj`) or is the whole name (`0001.obj`). Any
-    other single file is a still (`kelp2.obj`).
+    A single numbered file may be the rest of a sequence. It counts as a sequence if its number has at least four digits
+    and is separated from a name (`jelly.0001.obj`) or is the whole name (`0001.obj`).
 
     Raises:
         MeshqcError: The root is not a folder, or can't be read.
@@ -274,8 +272,7 @@ def _join_subframes(groups: _Groups, stated: Callable[[bytes], frozenset[Fractio
     Args:
         groups: The files by stem and suffix. Changed in place.
         stated: Function that returns the frame numbers that a receipt states for a stem. They are needed if all
-            sub-frames are close to the whole frame, such as .00 to .10, because the file names alone don't show that
-            such files are sub-frames.
+            sub-frames are close to the whole frame, as in .00 to .10.
     """
     families: defaultdict[_Key, dict[bytes, _Key]] = defaultdict(dict)
     for stem, suffix in groups:
@@ -334,5 +331,5 @@ def _runs(members: list[_Numbered]) -> list[list[_Numbered]]:
 
 
 def _holes(sequence: Sequence) -> Fraction:
-    """Return an upper bound for the number of missing frames, without listing their numbers."""
+    """Return an upper bound for the number of missing frames, without listing them."""
     return (sequence.files[-1].number - sequence.files[0].number) / sequence.step - len(sequence.files) + 1

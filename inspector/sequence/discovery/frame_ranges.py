@@ -55,7 +55,7 @@ def numbers_text(numbers: Iterable[Fraction]) -> str:
 
 
 class _NumberRun(NamedTuple):
-    """Frame numbers from `first` to `last`, each one step after the previous one; `many` is how many there are."""
+    """Frame numbers from `first` to `last`, each one step after the previous one; `many` is their number."""
 
     first: Fraction
     last: Fraction

@@ -29,7 +29,7 @@ class MeshFile:
         suffix: The extension as written, with the dot.
         path: The path of the file.
         place: The path with all links resolved.
-        state: The identity of the content (safe_open.file_state).
+        state: The identity of its content (safe_open.file_state).
     """
 
     base: bytes
@@ -60,10 +60,8 @@ class Listing:
 def list_folders(root: bytes) -> Iterator[Listing]:
     """Yield the listings of a folder and of all folders below it, in the order of their paths.
 
-    Folders that are hidden or named like mesh files are not listed.
-
-    Args:
-        root: The folder: an absolute path with all links resolved.
+    Folders that are hidden or named like mesh files are not listed. The root is an absolute path with all links
+    resolved.
     """
     pending = [root]
     while pending:

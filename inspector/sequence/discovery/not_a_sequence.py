@@ -12,47 +12,37 @@ from inspector.sequence.measure.facts import FrameFacts
 
 PARTS_OVERLAP = 0.3
 """Two files differ in position if the overlap of their bounding boxes (volume of the intersection divided by volume of
-the union) is below this value. At film rates, the boxes of even a fast object overlap more than this from frame to
-frame; the boxes of parts of a body hardly overlap (common practice, no source).
-"""
+the union) is below this value. The boxes of parts of a body hardly overlap, whereas even a fast object overlaps more
+from frame to frame (common practice, no source)."""
 
 PARTS_SIZE_RATIO = 1.1
 """Two files differ in size if the ratio of the longer to the shorter diagonal of their bounding boxes is above this
-value. From frame to frame, breathing changes the size by less than this.
-"""
+value. Breathing changes the size by less from frame to frame."""
 
 PARTS_SIDE_RATIO = 1.25
-"""Two files differ in proportions if their side ratio is above this value. The side ratio is the largest factor by
-which a side of the bounding box changes between the files, divided by the smallest such factor. The positions of the
-boxes have no effect. At film rates, a splash changes its proportions by less from frame to frame. An object that is cut
-in two may change its proportions by more, but only once (common practice, no source).
-"""
+"""Two files differ in proportions if their side ratio is above this value: the largest factor by which a side of the
+bounding box changes, divided by the smallest such factor. A splash changes its proportions by less from frame to frame
+(common practice, no source)."""
 
 PARTS_NET = 0.5
-"""If the net change in the length of the bounding boxes' sides is below this share of the sum of all their changes from
-file to file, the sides count as both growing and shrinking.
-"""
+"""If the net change in the length of the bounding boxes' sides is below this fraction of the sum of all changes from
+file to file, the sides count as both growing and shrinking."""
 
 LEVEL_RATIO = 1.25
-"""Minimum ratio of the vertex counts of neighbouring levels of detail. Most levels halve the count. From frame to
-frame, a mesher changes the count by less than this ratio.
-"""
+"""Minimum ratio of the vertex counts of neighbouring levels of detail. Most levels halve the count."""
 
 PARTS_SHARE = 0.7
-"""If at least this share of the pairs of neighbouring files differ as parts of a model do (see `why_no_sequence`), the
-files count as parts. Mirrored pairs are not counted. Not all pairs need to differ, because two parts of a body may be
-similar by chance.
-"""
+"""The files count as parts if at least this fraction of the pairs of neighbouring files differ as parts of a model do
+(see `why_no_sequence`). Mirrored pairs are not counted. Two parts of a body may be similar by chance."""
 
 
 def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
     """Determine whether numbered files are parts of a model or levels of detail instead of frames.
 
-    Different topology alone proves nothing: in a fluid, the topology changes all the time, and cutting an object
-    changes its topology without moving it. Parts differ from most of their neighbours in topology and number of
-    vertices. In addition, they differ either in position and size, or in proportions, with sides that both grow and
-    shrink (`_goes_to_and_fro`; common practice, no source). Levels of detail have the same position and size, and the
-    number of vertices either falls or rises from each file to the next.
+    Parts differ from most of their neighbours in topology and number of vertices. In addition, they differ either in
+    position and size, or in proportions, with sides that both grow and shrink (common practice, no source). Levels of
+    detail have the same position and size, and the number of vertices either always falls or always rises. Different
+    topology alone is not enough: it changes in a fluid, and when an object is cut.
 
     Args:
         facts: Facts of the files, in order.
@@ -81,18 +71,15 @@ def why_no_sequence(facts: Sequence[FrameFacts]) -> str | None:
 
 
 def _are_levels(counts: Sequence[int]) -> bool:
-    """Whether the vertex count always rises, or always falls, by a factor of at least LEVEL_RATIO from file to file."""
+    """Return whether the vertex count always rises, or always falls, by a factor of at least LEVEL_RATIO from file to
+    file."""
     falls = [before >= LEVEL_RATIO * after > 0 for before, after in pairwise(counts)]
     rises = [after >= LEVEL_RATIO * before > 0 for before, after in pairwise(counts)]
     return all(falls) or all(rises)
 
 
 def _are_twins(boxes: Floats) -> Flags:
-    """Whether the two bounding boxes of each pair are mirror images in at least one coordinate plane, (n, 2, 2, 3) ->
-    (n,).
-
-    The bounding boxes of a left and a right part are mirrored in this way.
-    """
+    """Return whether both bounding boxes of each pair, (n, 2, 2, 3), are mirror images in a coordinate plane, (n,)."""
     with np.errstate(over="ignore", invalid="ignore"):
         near = 1e-3 * (boxes[:, 0, 1] - boxes[:, 0, 0]).max(axis=1)
         same = np.abs(boxes[:, 0] - boxes[:, 1]).max(axis=1) <= near[:, None]
@@ -101,7 +88,7 @@ def _are_twins(boxes: Floats) -> Flags:
 
 
 def _goes_to_and_fro(boxes: Floats) -> bool:
-    """Whether the sides of the bounding boxes, (n, 2, 2, 3), grow between some files and shrink between others.
+    """Return whether the sides of the bounding boxes, (n, 2, 2, 3), grow between some files and shrink between others.
 
     Each side of a body that spreads or melts either only grows or only shrinks.
     """
@@ -112,10 +99,10 @@ def _goes_to_and_fro(boxes: Floats) -> bool:
 
 
 def _side_ratio(boxes: Floats) -> Floats:
-    """Return the ratio of the largest to the smallest change of a side in each pair of boxes, (n, 2, 2, 3) -> (n,).
+    """Return the largest change of a side divided by the smallest, for each pair of boxes, (n, 2, 2, 3) -> (n,).
 
-    A change is the length of the side in one box divided by its length in the other. If a side is shorter than a
-    hundredth of the longest side of its bounding box, that hundredth is used as its length.
+    A change is the length of the side in one box divided by its length in the other. Sides shorter than a hundredth of
+    the longest side of their box count as that long.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         extents = boxes[:, :, 1] - boxes[:, :, 0]
@@ -127,9 +114,7 @@ def _side_ratio(boxes: Floats) -> Floats:
 def _overlap(boxes: Floats) -> Floats:
     """Return, for each pair of bounding boxes, the volume of the intersection divided by that of the union.
 
-    Shapes: (n, 2, 2, 3) -> (n,).
-
-    A tiny length is added to every side, so that a flat box has a volume too.
+    Shapes: (n, 2, 2, 3) -> (n,). A tiny length is added to every side, so that a flat box has a volume too.
     """
     extents = boxes[:, :, 1] - boxes[:, :, 0]
     sliver = np.maximum(1e-9 * extents.max(axis=(1, 2)), np.finfo(float).tiny)

@@ -10,16 +10,13 @@ from itertools import pairwise
 from math import gcd
 
 REGULAR_SHARE = Fraction(9, 10)
-"""If at least this share of the differences between neighbouring numbers have the same value, this value is the step,
-even if other differences are not multiples of it. Without this rule, a single extra frame would turn a sequence on twos
-into a sequence in which every other frame is missing.
-"""
+"""If at least this fraction of the differences between neighbouring numbers are equal, their value is the step, even if
+other differences are not multiples of it. Otherwise, a single extra frame in a sequence on twos would make every other
+frame count as missing."""
 
 UNEVEN_PARTS = 3
 """Numbers count as sub-frames only if the largest distance between neighbouring numbers is at most this many times the
-smallest distance. If each whole frame has one sub-frame, a quarter of a frame later, the ratio is 3. If the frames
-0001, 0002 ... of a shot were read as ten-thousandths, the ratio would be in the thousands.
-"""
+smallest distance. With a single sub-frame a quarter of a frame after each whole frame, the ratio is 3."""
 
 _DIGITS = b"0123456789"
 
@@ -54,7 +51,7 @@ def fraction_of(part: bytes) -> Fraction:
 
 
 def split_number(base: bytes) -> tuple[bytes, bytes]:
-    """Split off the digits at the end of a name: (b"walk-", b"0001"). A minus sign is part of the text.
+    """Split off the digits at the end of a name, as in (b"walk-", b"0001"). A minus sign is part of the text.
 
     Args:
         base: The file name without its extension.
@@ -67,7 +64,7 @@ def split_number(base: bytes) -> tuple[bytes, bytes]:
 
 
 def number_after(stem: bytes, name: bytes) -> Fraction:
-    """Read the frame number from a file name: 3/2 from manta.0001.5.obj.
+    """Read the frame number from a file name, as in 3/2 from manta.0001.5.obj.
 
     Args:
         stem: The text before the number.
@@ -78,18 +75,15 @@ def number_after(stem: bytes, name: bytes) -> Fraction:
 
 
 def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[bytes]]) -> bool:
-    """Whether names such as `manta.0001.5` are sub-frames of `manta.` rather than frames of `manta.0001.`.
+    """Return whether names such as `manta.0001.5` are sub-frames of `manta.` rather than frames of `manta.0001.`.
 
-    The names are sub-frames if three conditions are met (common practice, no source):
+    They are if three conditions are met (common practice, no source):
 
     1. The fractions divide a frame into intervals of similar length.
-
     2. No number is written in two ways (`manta.0001.1` and `manta.0001.10`, or `manta.0001` and `manta.0001.0`).
-
-    3. If the fraction 0 doesn't occur, one of the whole frames also exists without a fraction (`manta.0001`). If the
-    fraction 0 occurs (`manta.0001.0`), there are at least two different fractions, and more whole frames than different
-    fractions. Without this condition, frames 0 and 5 of two shots (`manta.0001.0`, `manta.0001.5`, `manta.0002.0`,
-    `manta.0002.5`) would count as sub-frames.
+    3. If the fraction 0 doesn't occur, one of the whole frames also exists without a fraction (`manta.0001`). If it
+       occurs (`manta.0001.0`), there are at least two different fractions, and more whole frames than fractions.
+       Otherwise, frames 0 and 5 of two shots would count as sub-frames.
 
     Args:
         wholes: Digits of the frame numbers that are written without a fraction.
@@ -110,11 +104,10 @@ def are_subframes(wholes: Collection[bytes], parts: Mapping[bytes, Collection[by
 
 
 def padding_of(wholes: Iterable[bytes]) -> int:
-    """Find the number of digits to which numbers are padded with zeros: the width that fits most numbers; 1 without
-    padding.
+    """Find the number of digits to which numbers are padded with zeros: the width that fits most numbers; 1 for none.
 
-    A number with a leading zero fits only its own width. Any other number fits all widths up to its own. If no number
-    has a leading zero, but all have the same width (1001, 1002), they count as padded to that width.
+    A number with a leading zero fits only its own width, and any other number all widths up to its own. Without any
+    leading zero, numbers of the same width (1001, 1002) count as padded to that width.
     """
     padded: Counter[int] = Counter()
     plain: Counter[int] = Counter()
@@ -146,7 +139,7 @@ class NumberGrid:
 
     @property
     def step(self) -> Fraction:
-        """Distance from one number to the next, in frames. If the fractions are uneven, this is the mean distance."""
+        """Mean distance from one number to the next, in frames."""
         return Fraction(self.stride, len(self.parts))
 
     def numbers(self, first: Fraction, last: Fraction) -> tuple[Fraction, ...]:
@@ -170,11 +163,10 @@ def grid_of(numbers: Sequence[Fraction]) -> NumberGrid:
 
     The stride is the most common difference between neighbouring whole frames if all differences are multiples of it
     (1, 3, 5, 9: frame 7 is missing), or if nearly all differences equal it. Otherwise, it is the greatest common
-    divisor of the differences. If no difference occurs twice, the numbers are not regular and the stride is 1: if only
-    frames 1 and 5 exist, frames 2, 3 and 4 are missing.
+    divisor of the differences. If no difference occurs twice, the stride is 1.
 
-    A fraction (the .5 of sub-frames) belongs to the grid if it occurs in at least half of the intervals between whole
-    frames.
+    A fraction, such as the .5 of sub-frames, belongs to the grid if it occurs in at least half of the intervals between
+    whole frames.
 
     Args:
         numbers: At least one frame number, in any order. Numbers may repeat.

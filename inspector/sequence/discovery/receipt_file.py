@@ -12,20 +12,18 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.discovery.settings import fraction_of_json
 
 RECEIPT_BYTES = 1 << 27
-"""Maximum size of a receipt, in bytes. At about 200 bytes per file, this is enough for 600,000 files. In memory, the
-content takes ten times as much space.
-"""
+"""Maximum size of a receipt, in bytes: enough for 600,000 files. In memory, the content takes ten times as much
+space."""
 
 RECEIPT_NAME = "meshqc-receipt.json"
 """File name of the receipt, which is in the root of a delivery."""
 
 NOT_OURS = (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError, ZeroDivisionError)
-"""The errors that reading a receipt can raise if meshqc did not write the file, or if the file was edited."""
+"""The errors that reading a receipt can raise if another program wrote the file, or if it was edited."""
 
 StatedFrames = Mapping[tuple[str, str], frozenset[Fraction]]
 """The numbers of all frames of each sequence. The key consists of the sequence's folder, relative to the receipt's
-folder, and the sequence's stem.
-"""
+folder, and its stem."""
 
 
 def read_receipt(folder: Path) -> Any:
@@ -44,7 +42,7 @@ def read_receipt(folder: Path) -> Any:
 def frames_in(receipt: Any) -> StatedFrames:
     """Return the frame numbers that a receipt states; empty for a receipt of an earlier version without frame numbers.
 
-    The receipt may contain anything, so this function may raise any of NOT_OURS.
+    Because the receipt may contain anything, this function may raise any of NOT_OURS.
     """
     return {
         (str(one["folder"]), str(one["stem"])): frozenset(map(fraction_of_json, one["numbers"]))

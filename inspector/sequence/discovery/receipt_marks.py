@@ -1,6 +1,4 @@
-"""Read what the receipt of a delivery states about the frames in its folder. Receipts are written by
-delivery/receipt.py.
-"""
+"""Read what the receipt of a delivery states about the frames in its folder."""
 
 from __future__ import annotations
 
@@ -28,13 +26,13 @@ class ReceiptMarks:
     Attributes:
         invented: How added frames were made ("hold", "blend"), by path relative to the folder, with forward slashes.
             Frames that a later export has replaced are not included.
-        rate: Frames per second, as stated when the frames were written; None if it was not stated.
-        left_out: Parts of a scene file that are missing from some frames: for each part, its description, whether the
-            picture changes without it, and the paths of the frames that it is missing from.
-        delivered: Whether there is a receipt written by meshqc. If so, numbered files in the folder count as frames,
-            however much they differ.
+        rate: Frames per second, as stated when the frames were written; None if no rate was stated.
+        left_out: Parts of a scene file that are missing from some frames, each with its description, whether the
+            picture changes without it, and the paths of these frames.
+        delivered: Whether meshqc wrote a receipt. If so, numbered files in the folder count as frames, however much
+            they differ.
         frames: The numbers of all frames of each sequence. The key consists of the sequence's folder, relative to the
-            receipt's folder, and the sequence's stem.
+            receipt's folder, and its stem.
     """
 
     invented: Mapping[str, str] = field(default_factory=dict)
@@ -46,9 +44,9 @@ class ReceiptMarks:
     def with_stated(self, sequence: FrameSequence) -> FrameSequence:
         """Return the sequence with the numbers that the receipt states for it.
 
-        The sequence is returned unchanged if the receipt states no numbers for it. It is also returned unchanged if it
-        has numbers that the receipt doesn't state: frames were then exported into the folder later, and the receipt
-        doesn't show which frames should exist.
+        The sequence is returned unchanged if the receipt states no numbers for it, or if it has numbers that the
+        receipt doesn't state: frames were then exported into the folder later, and the receipt doesn't show which
+        frames should exist.
         """
         stated = self.frames.get((sequence.relative.text, sequence.stem.text))
         if stated is None or not stated.issuperset(file.number for file in sequence.files):
@@ -92,7 +90,7 @@ def _rate(receipt: Any) -> Fraction | None:
 def corrected_frames(files: Sequence[FrameFile], root: Path, folder: Path) -> tuple[FrameFile, ...]:
     """Find the files that a delivery made from source frames. The files need not exist.
 
-    If the receipt doesn't mention a frame, its file is assumed to have the same path in the delivery.
+    A frame that the receipt doesn't mention is assumed to have the same path in the delivery.
 
     Args:
         files: The source frames.
@@ -113,7 +111,7 @@ def corrected_files(folder: Path) -> Mapping[str, Path]:
 
     Returns:
         Path of the delivered frame, by the source file's path relative to the root of the source, with forward slashes.
-        Added frames, and paths that lead outside the folder, are left out. Empty if there is no valid receipt.
+        Added frames, and paths that lead outside the folder, are left out. Empty without a valid receipt.
     """
     try:
         pairs = [
