@@ -23,7 +23,7 @@ class LibraryUse:
         line: The line that refers to the library.
         name: The name of the library on that line.
         target: The file that the name leads to; for a library inside the frame's file, the frame's file.
-        library: The library; None if it was not found or can't be read.
+        library: The library; None if it wasn't found or can't be read.
         inside: Whether the library is inside the frame's file.
     """
 
@@ -41,9 +41,8 @@ class MapUse:
     Attributes:
         library: Name of the library that contains the map statement.
         map: The map statement.
-        target: The file that the statement leads to. For an image inside the frame's file, the target has no path.
-        inside: For an image inside the frame's file, the path that identifies it in `ImageCache`; no file has this
-            path. Otherwise None.
+        target: The file that the statement leads to; without a path for an image inside the frame's file.
+        inside: For an image inside the frame's file, the path that identifies it in `ImageCache`; otherwise None.
     """
 
     library: Name
@@ -62,7 +61,7 @@ class FrameMaterials:
     """The materials of a frame.
 
     Attributes:
-        libraries: The libraries that the frame refers to, and the library inside its file, if there is one.
+        libraries: The libraries that the frame refers to, and any library inside its file.
         defined: Names of the materials of all libraries that were read.
         undefined: Names of materials that faces use but no library defines.
         maps: The maps of the materials that faces use.
@@ -80,7 +79,7 @@ _INSIDE = Target(Status.FOUND)
 class MaterialResolver:
     """Resolves the references of frames inside a scope.
 
-    Frames share a result if they are in the same folder and their references are equal.
+    Frames in the same folder with equal references share a result.
 
     Attributes:
         scope: The folders that may be read.
@@ -135,7 +134,7 @@ class MaterialResolver:
     def _of_file(self, facts: FrameFacts) -> LibraryUse:
         """Make a library of the materials inside a frame's file.
 
-        The text of this library is written by this tool, so its lines are not locations in a file.
+        Its text is written by this tool, so its lines are not locations in a file.
         """
         read = read_library(facts.library)
         library = replace(

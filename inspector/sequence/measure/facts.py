@@ -1,4 +1,4 @@
-"""The measurements of one frame. They are kept after the frame's arrays are released."""
+"""The measurements of one frame, which remain after the frame's arrays are released."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from inspector.sequence.measure.motion_facts import Leap
 from inspector.surface.moments import Moments
 
 Digest = bytes
-"""A digest of some content, 16 bytes (8 bytes for `face_set`). Equal digests mean equal content."""
+"""A digest, 16 bytes long (8 bytes for `face_set`). Equal digests mean equal content."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +31,11 @@ class FileBeside:
     state: FileState | None
 
     def unchanged(self, folder: Path, kept: int) -> bool:
-        """Whether the file still has the recorded state, or is still missing if it was missing.
+        """Whether the file still has the recorded state or, if it was missing, is still missing.
 
         Args:
             folder: The frame's folder.
-            kept: The number of values of the state to compare, starting with the first.
+            kept: Number of values of the state to compare, starting with the first.
         """
         try:
             now = file_state((folder / self.name.text).stat())
@@ -54,7 +54,7 @@ class FrameFacts:
         number: Frame number.
         file: The file that was measured.
         readable: Whether the frame could be read completely.
-        problems: The problems that were found when the frame was read and measured, one entry per kind.
+        problems: The problems of reading and measuring the frame, one entry per kind.
         vertices: Number of positions in the file.
         uvs: Number of UVs in the file.
         normals: Number of normals in the file.
@@ -63,7 +63,7 @@ class FrameFacts:
         first_face_without_uvs: Location of the first of these faces; None if there are none.
         box: Minimum x, y, z and maximum x, y, z of the finite positions, in scene units; None if there are none.
         step: Mean distance that a vertex moved since the previous frame file, in scene units. None if there is no
-            previous file, if vertex counts differ or are 0, or if the mean is not finite.
+            previous file, vertex counts differ or are 0, or the mean is not finite.
         still: Whether every vertex has the same position as in the previous frame.
         topology: Digest of face sizes and vertex indices.
         uv_indices: Digest of the UV index of every corner.
@@ -71,18 +71,18 @@ class FrameFacts:
         decimals: Maximum number of decimal places of a position as written.
         objects: Names of objects, in file order.
         materials: Names of materials that faces use, in file order.
-        face_materials: Digest of which faces have which material; b"" if no face has a material.
+        face_materials: Digest of the material of each face; b"" if no face has a material.
         libraries: Names of the material libraries that the file refers to, with the lines of the references.
         header: Digest of the words in the comment lines above the first statement; b"" if there are none
             (text_forms.py).
         line_end: The line ending of the file (text_forms.py).
-        fixed_decimals: Number of decimal places that all examined positions have; None if it differs between positions
-            or is not certain (text_forms.py).
+        fixed_decimals: Number of decimal places that all examined positions have; None if it differs or is not certain
+            (text_forms.py).
         components: Number of connected components of the faces (surface/connections.py).
         boundary_edges: Number of edges that belong to exactly one face.
         non_manifold_edges: Number of edges that belong to more than two faces.
-        opposed_edges: Number of edges whose two faces traverse the edge in the same direction, so that one of the faces
-            shows its back.
+        opposed_edges: Number of edges whose two faces traverse the edge in the same direction, so that one of them is
+            flipped.
         unused_vertices: Number of vertices that no face uses.
         face_set: Digest of the faces, independent of their order (surface/face_set.py).
         edge_length: Mean length of the faces' first sides, in scene units (surface/shapes.py).
@@ -90,7 +90,7 @@ class FrameFacts:
         volume: Enclosed volume by the divergence theorem, in cubic scene units; 0 if the surface is not closed.
         faces_without_normals: Number of faces with at least one corner that has no valid normal.
         groups: Names of groups, in file order.
-        smoothing: Digest of which faces are in which smoothing group; b"" if smoothing is off.
+        smoothing: Digest of the smoothing group of each face; b"" if smoothing is off.
         leap: The vertex that moved farthest since the previous frame; None if no vertex moved, or `step` is None.
         tear: The vertex that moved farthest relative to its neighbours on the surface; None if no vertex did, or `step`
             is None.
@@ -110,13 +110,13 @@ class FrameFacts:
         uv_box: Minimum u, v and maximum u, v (surface/uv_layout.py); None if no face has a finite UV at every corner.
         uv_tiles: Number of unit squares of UV space that contain the centre of at least one face's UV bounding box
             (surface/uv_layout.py).
-        uv_mirrored: Share of the UV area that is mirrored, 0 to 1.
-        uv_overlap: Share of the used area of the texture that faces of the same material use more than once, 0 to 1;
+        uv_mirrored: Fraction of the UV area that is mirrored, 0 to 1.
+        uv_overlap: Fraction of the used area of the texture that faces of the same material use more than once, 0 to 1;
             None if it was not measured (surface/uv_layout.py).
         uv_step: Largest distance that a UV moved since the previous frame, in texture widths; None if the UVs can't be
             compared (measure/uv_facts.py).
-        beside: Other files, such as the buffers of a glTF file, that were read for the frame itself, or for the
-            previous frame, from which the movement is measured.
+        beside: Other files that were read for the frame or, to measure its movement, for the previous frame, such as
+            the buffers of a glTF file.
     """
 
     number: Fraction

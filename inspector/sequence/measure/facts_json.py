@@ -14,7 +14,7 @@ from inspector.sequence.measure.motion_facts import Leap
 
 MEASUREMENT = 26
 """Version of the measurements and of their form in JSON. Increase it with any change to FrameFacts, to a reader or to a
-measurement. Frames that were measured by a different version are measured again."""
+measurement: frames that a different version measured are then measured again."""
 
 _PLAIN = (
     *("readable", "vertices", "uvs", "normals", "faces", "faces_without_uvs"),
@@ -62,7 +62,7 @@ def facts_to_json(facts: FrameFacts) -> dict[str, Any]:
 
 
 def facts_from_json(document: dict[str, Any], file: FrameFile) -> FrameFacts:
-    """Read facts that facts_to_json wrote.
+    """Read facts that `facts_to_json` wrote.
 
     Args:
         document: The JSON document.
@@ -97,7 +97,7 @@ def _types() -> dict[str, Any]:
 
 
 def _plain(key: str, value: object) -> object:
-    """Return the value if it has the type of the field `key`. A whole number is accepted as a float.
+    """Return a value if it has the type of the field `key`. A whole number is accepted as a float.
 
     Raises:
         TypeError: The value has a different type.

@@ -32,7 +32,7 @@ from inspector.sequence.measure.text_forms import (
 
 
 class Known(NamedTuple):
-    """A frame that was measured.
+    """A measured frame.
 
     Attributes:
         frame: The frame.
@@ -49,9 +49,9 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
     Args:
         frame: The frame.
         file: The file that it was read from.
-        before: The previous frame, from which the movement is measured; None if there is none.
-        known: A frame that was measured earlier, usually the previous frame; None if there is none. Results that depend
-            only on arrays that both frames share are copied.
+        before: The previous frame, from which the movement is measured; None for the first frame.
+        known: A frame that was measured earlier, usually the previous frame; None for none. Results that depend only on
+            arrays that both frames share are copied.
     """
     moved = movement(frame, before)
     bare, first = _faces_without_uvs(frame)
@@ -108,7 +108,7 @@ def measure(frame: Frame, file: FrameFile, before: Frame | None = None, known: K
 def _without_lines(facts: FrameFacts) -> FrameFacts:
     """Remove the line numbers and the library references from facts.
 
-    Both come from OBJ text that was made from the file, so they don't describe the file itself.
+    They come from OBJ text that was made from the file, so they don't describe the file itself.
     """
     first = facts.first_face_without_uvs
     return replace(
@@ -156,10 +156,8 @@ def _header_digest(frame: Frame) -> Digest:
 
 
 def _repeated_corners(frame: Frame, known: Known | None) -> Iterator[Problem]:
-    """Yield the problem of faces that use a vertex more than once, if there are any.
-
-    The faces are examined again only if they changed.
-    """
+    """Yield the problem of faces that use a vertex more than once, if there are any. Only changed faces are examined
+    again."""
     if known is not None and same_faces(frame, known.frame):
         problem = known.facts.problem("repeated-corner")
         faces = [place.element or 0 for place in problem.places] if problem else []
@@ -173,12 +171,7 @@ def _repeated_corners(frame: Frame, known: Known | None) -> Iterator[Problem]:
 
 
 def same_faces(frame: Frame, before: Frame) -> bool:
-    """Whether two frames share the array objects of their face sizes and vertex indices.
-
-    Args:
-        frame: One frame.
-        before: The other frame.
-    """
+    """Whether two frames share the array objects of their face sizes and vertex indices."""
     return frame.corners.v is before.corners.v and frame.corners.offsets is before.corners.offsets
 
 
@@ -189,8 +182,7 @@ def _six(box: Floats) -> tuple[float, float, float, float, float, float]:
 
 def _faces_without_uvs(frame: Frame) -> tuple[int, Place | None]:
     """Count the faces with at least one corner that has no valid UV, and locate the first; 0 and None if there are
-    none.
-    """
+    none."""
     bare = frame.corners.vt == ABSENT
     if not bare.any():
         return 0, None

@@ -1,8 +1,6 @@
 """Describe the movement of a frame's vertices by a few numbers.
 
-The numbers are the mean distance, the largest displacement, the largest displacement relative to the neighbours, and
-the positions of a fixed sample of vertices. If vertices can't be followed from the previous frame, properties of the
-surface are measured instead of displacements.
+If vertices can't be followed from the previous frame, properties of the surface are measured instead of displacements.
 """
 
 from __future__ import annotations
@@ -22,9 +20,8 @@ from inspector.surface.edges import next_corner
 from inspector.surface.moments import Moments, moments
 
 SAMPLED_VERTICES = 64
-"""Maximum number of vertices whose positions are kept for every frame. The positions take 1.5 KB. The probability that
-at least one of these vertices is in a given twentieth of a surface is 1 - 0.95^64, or 96 %.
-"""
+"""Maximum number of vertices whose positions are kept for every frame (1.5 KB). At least one of them is in a given
+twentieth of a surface with a probability of 1 - 0.95^64, or 96 %."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,15 +29,14 @@ class Leap:
     """The vertex that represents a movement (`leap`, `tear`) or the relief of a surface (`bump`).
 
     Attributes:
-        vertex: Index from 0. In a `leap`, the vertex that moved farthest; in a `bump`, the vertex that is
-            farthest off the surface. In a `tear`, the first of the vertices that `alike` counts, so that the same
-            vertex represents a group that leaps out and back.
-        displacement: In a `leap`, the vertex's displacement (x, y, z) since the previous frame, in scene units. In a
-            `tear`, this displacement minus the mean displacement of the vertex's neighbours. In a `bump`, the vertex's
-            offset from the mean of its neighbours, minus the mean of the neighbours' own such offsets.
-        alike: Number of vertices with about the same distance, including this vertex. "About the same" means at least
-            half of the largest distance in a `leap`, and at least `TORN_ALIKE` times the largest distance in a `tear`
-            or a `bump`.
+        vertex: Index from 0. In a `leap`, the vertex that moved farthest; in a `bump`, the vertex farthest off the
+            surface; in a `tear`, the first of the vertices that `alike` counts, so that the same vertex represents a
+            group that leaps out and back.
+        displacement: In a `leap`, the displacement (x, y, z) since the previous frame, in scene units. In a `tear`,
+            this displacement minus the mean displacement of the vertex's neighbours. In a `bump`, the vertex's offset
+            from the mean of its neighbours, minus the mean of the neighbours' own such offsets.
+        alike: Number of vertices with about the same distance, including this vertex: in a `leap`, at least half of the
+            largest distance; in a `tear` or a `bump`, at least `TORN_ALIKE` times the largest distance.
     """
 
     vertex: int
@@ -49,11 +45,9 @@ class Leap:
 
 
 TORN_ALIKE = 0.7
-"""In a `tear` or a `bump`, `Leap.alike` counts a vertex if its distance is at least this share of the largest distance.
-A still vertex that has a leaping vertex twice among its four neighbours (`_beside`) has a share of 1/2, and must not
-count. If a strip of quads leaps, its inner vertices have a share of 2/3. With a limit of exactly 2/3, rounding would
-decide whether these vertices count.
-"""
+"""In a `tear` or a `bump`, `Leap.alike` counts a vertex if its distance is at least this fraction of the largest
+distance. A still vertex that has a leaping vertex twice among its four neighbours (`_beside`) has a fraction of 1/2, and
+must not count. The inner vertices of a leaping strip of quads have 2/3; at this limit, rounding would decide."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,10 +60,10 @@ class Movement:
         leap: The vertex that moved farthest; None if no vertex moved, or `step` is None.
         tear: The vertex that moved farthest relative to its neighbours; None if no vertex did, or `step` is None.
         roughness: Roughness of the surface, in scene units. None if vertices can be followed from the previous frame,
-            or if the roughness can't be measured.
+            or if it can't be measured.
         bump: The vertex that is farthest off the surrounding surface; None if `roughness` is None.
-        moments: Distribution of the surface's area. None if vertices can be followed from the previous frame, or if the
-            distribution can't be measured.
+        moments: Distribution of the surface's area. None if vertices can be followed from the previous frame, or if it
+            can't be measured.
     """
 
     step: float | None = None
@@ -84,8 +78,8 @@ class Movement:
 def movement(frame: Frame, before: Frame | None) -> Movement:
     """Measure how a frame moved since the previous frame.
 
-    For the first frame, or if vertex counts differ, properties of the surface are measured instead. Values that
-    can't be measured, for example because a coordinate is not finite, are None.
+    For the first frame, or if vertex counts differ, properties of the surface are measured instead. Values that can't
+    be measured are None.
 
     Args:
         frame: The frame.
@@ -114,8 +108,8 @@ def _motion(positions: Floats, before: Floats) -> tuple[float, int, int]:
     """Measure the distances that vertices moved.
 
     Returns:
-        The sum of all distances in scene units, the index of the vertex that moved farthest, and the number of vertices
-        that moved at least half as far as this vertex, including the vertex itself.
+        The sum of all distances, in scene units; the index of the vertex that moved farthest; and the number of
+        vertices, including this one, that moved at least half as far.
     """
     if _native.active:
         return _native.core.measure_motion(positions, before)
@@ -130,7 +124,7 @@ def _tear(positions: Floats, before: Floats, corners: Corners) -> Leap | None:
     """Return the vertex that represents the largest movement relative to the neighbours (see `Leap`).
 
     If the surface moves, turns or bends as a whole, displacements relative to the neighbours are near 0. None if there
-    are no faces, if no vertex moved relative to its neighbours, or if a number is out of range.
+    are no faces, no vertex moved relative to its neighbours, or a number is out of range.
     """
     if not len(corners.v):
         return None
@@ -158,9 +152,8 @@ def _roughness(positions: Floats, corners: Corners) -> tuple[float | None, Leap 
     """Measure how rough the surface is.
 
     For each vertex, the offset from the mean of its neighbours is compared with the mean of the neighbours' own
-    offsets. A smooth surface bends similarly around neighbouring vertices, so both offsets are nearly equal. Noise, or
-    a vertex off the surface, makes the difference large. Vertices at the boundary of a surface are left out, because
-    they have neighbours on only one side.
+    offsets, which is nearly equal on a smooth surface. Vertices at a boundary are left out, because they have
+    neighbours on only one side.
 
     Returns:
         The median length of these differences, in scene units, and the vertex with the largest difference. Both are
@@ -221,7 +214,7 @@ def _against_mean(displacement: Floats, beside: Beside) -> Floats:
 
 
 class _Latest(threading.local):
-    """The neighbours that were found last. They are kept because consecutive frames usually share their faces."""
+    """The neighbours that were found last. They are kept because consecutive frames usually have the same faces."""
 
     corners: weakref.ref[npt.NDArray[np.int32]] | None = None
     beside: Beside = np.empty((0, 4), np.int32)
@@ -233,8 +226,8 @@ _latest = _Latest()
 def _beside(corners: Corners, count: int) -> Beside:
     """Return the indices of four neighbours of each vertex, (count, 4), for a mesh of `count` vertices.
 
-    The neighbours of a vertex are the next and the previous vertex in the first face and in the last face that contains
-    it. A vertex that no face uses is its own neighbour.
+    They are the next and the previous vertex in the first face and in the last face that contains the vertex. A vertex
+    that no face uses is its own neighbour.
     """
     known = _latest.corners() if _latest.corners is not None else None
     if known is corners.v and len(_latest.beside) == count:
@@ -260,14 +253,14 @@ def sample(frame: Frame) -> bytes:
 
 
 def sample_positions(data: bytes) -> Floats:
-    """Convert the bytes of `sample` to positions, (s, 3)."""
+    """Convert the bytes from `sample` to positions, (s, 3)."""
     return np.frombuffer(data, "<f8").reshape(-1, 3)
 
 
 def sample_relief(frame: Frame) -> bytes:
-    """Return the offsets of the sampled vertices from the mean of their neighbours, (s, 3) float32, as bytes.
+    """Return the offsets of the sampled vertices from the means of their neighbours, (s, 3) float32, as bytes.
 
-    If the surface moves, bends or stretches, the offsets change far less than the positions. b"" if there are no faces.
+    If the surface moves, bends or stretches, the offsets change far less than the positions. b"" without faces.
     """
     if not len(frame.corners.v):
         return b""
@@ -279,7 +272,7 @@ def sample_relief(frame: Frame) -> bytes:
 
 
 def relief_offsets(data: bytes) -> Floats:
-    """Convert the bytes of `sample_relief` to offsets, (s, 3) float64."""
+    """Convert the bytes from `sample_relief` to offsets, (s, 3) float64."""
     return np.frombuffer(data, "<f4").reshape(-1, 3).astype(float)
 
 
@@ -287,9 +280,8 @@ def relief_offsets(data: bytes) -> Floats:
 def sampled(count: int) -> npt.NDArray[np.intp]:
     """Choose the vertices that represent all `count` vertices of a mesh.
 
-    If there are at most SAMPLED_VERTICES vertices, all are chosen. Otherwise, the indices are multiples of the golden
-    ratio modulo 1, scaled to `count`. These indices are spread evenly and never coincide with the rows of a grid (Weyl
-    1916, equidistribution modulo 1).
+    With more than SAMPLED_VERTICES vertices, their indices are multiples of the golden ratio modulo 1, scaled to
+    `count`. They are evenly spread and never coincide with the rows of a grid (Weyl 1916, equidistribution modulo 1).
 
     Returns:
         Indices of the vertices, (s,), ascending and read-only.

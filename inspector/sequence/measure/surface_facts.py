@@ -40,8 +40,8 @@ class Fault:
 
     Attributes:
         kind: A key of problems.KINDS.
-        count: The number of faces or normals that have the fault.
-        elements: Indices, from 0, of the first few of these faces or normals.
+        count: Number of faces or normals with the fault.
+        elements: Indices, from 0, of the first few of them.
     """
 
     kind: str
@@ -51,8 +51,7 @@ class Fault:
 
 class SurfaceValues(TypedDict):
     """The measurements of a surface: the fields of FrameFacts with the same names. Lengths are in scene units, areas in
-    square scene units, volumes in cubic scene units.
-    """
+    square scene units, volumes in cubic scene units."""
 
     components: int
     boundary_edges: int
@@ -73,10 +72,10 @@ def surface_values(
 
     Args:
         frame: The frame.
-        faces: The facts of a frame with the same faces and number of vertices, from which values are copied; None if
-            there is no such frame.
-        shapes: The facts of a frame that also has the same positions and normals, from which values are copied; None if
-            there is no such frame.
+        faces: The facts of a frame with the same faces and number of vertices, from which values are copied; None for
+            none.
+        shapes: The facts of a frame that also has the same positions and normals, from which values are copied; None
+            for none.
 
     Returns:
         The values, and the faults in the faces and normals.
@@ -130,12 +129,12 @@ def _normal_faults(frame: Frame) -> list[Fault]:
 
 
 def groups(frame: Frame) -> tuple[Name, ...]:
-    """Return the distinct groups in the order of first use. A line with several names counts as one group."""
+    """Return the distinct groups in the order of first use. The names on one line count as one group."""
     return tuple(dict.fromkeys(run.group for run in frame.runs if run.group is not None))
 
 
 def face_materials(frame: Frame) -> bytes:
-    """Return a digest of the assignment of materials to faces; b"" if no face has a material."""
+    """Return a digest of the material of each face; b"" if no face has a material."""
     changes: list[tuple[int, bytes]] = []
     for run in frame.runs:
         name = b"" if run.material is None else run.material.raw
@@ -147,7 +146,7 @@ def face_materials(frame: Frame) -> bytes:
 
 
 def smoothing(frame: Frame) -> bytes:
-    """Return a digest of the assignment of faces to smoothing groups; b"" if smoothing is off for all faces.
+    """Return a digest of the smoothing group of each face; b"" if smoothing is off for all faces.
 
     Without an `s` statement, smoothing is off; `s 0` and `s off` turn it off (format document, "s group_number").
     """
@@ -162,7 +161,7 @@ def smoothing(frame: Frame) -> bytes:
 
 
 def known_faults(known: FrameFacts, kinds: tuple[str, ...]) -> list[Fault]:
-    """Return the faults of the given kinds from facts that were measured earlier.
+    """Return the faults of the given kinds from earlier facts.
 
     Args:
         known: The facts.
@@ -179,8 +178,8 @@ def faults_of(found: Iterable[tuple[str, npt.NDArray[np.intp]]]) -> list[Fault]:
     """Make the faults for the faces or normals that were found.
 
     Args:
-        found: Pairs of a kind and the indices of the faces or normals with this fault, (k,). If there are no such faces
-            or normals, the kind is left out.
+        found: Pairs of a kind and the indices of the faces or normals with this fault, (k,). A kind without indices is
+            left out.
     """
     return [
         Fault(kind, len(elements), tuple(elements[: limits.PLACES_KEPT].tolist()))

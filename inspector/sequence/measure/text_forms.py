@@ -1,6 +1,6 @@
 """Examine how a frame's file is written: traits of the program that wrote it, and valid forms that readers misread.
 
-Only the first FORM_BYTES of each block are examined, because a writer uses the same form throughout.
+Only the first FORM_BYTES of each block are examined.
 """
 
 from __future__ import annotations
@@ -18,15 +18,11 @@ from inspector.formats.wavefront.statements import BLANK, BYTE_ORDER_MARK, COMME
 from inspector.names import Name
 
 COMPARED_PAIRWISE = 6
-"""Maximum number of corners per face for which comparing all pairs of corners is faster than sorting. Six corners form
-15 pairs. Each pair is compared for all faces together.
-"""
+"""Maximum number of corners per face for which comparing all pairs of corners is faster than sorting."""
 
 FORM_NUMBERS = 30
-"""The number of decimal places counts as fixed only if at least this many coordinates were examined, and all have this
-number of decimal places. A writer that drops trailing zeros shortens a tenth of its numbers. In 1 of 25 files of such a
-writer, 30 coordinates have the same number of decimal places by chance.
-"""
+"""Minimum number of examined coordinates for which an equal number of decimal places counts as fixed. In 1 of 25 files
+of a writer that drops trailing zeros, 30 coordinates have the same number of decimal places by chance."""
 
 _ODD_NUMBER = re.compile(rb"(?<=[ \t/])(?:\+[0-9.]|-?\.[0-9]|-?[0-9]+\.(?=[ \t\r\neE])|-?0[0-9])[^ \t\r\n/]*")
 _MONTHS_AND_DAYS = (
@@ -57,7 +53,7 @@ def header_words(frame: Frame) -> bytes:
 def line_end(frame: Frame) -> str:
     """Return the line ending of the file: "LF" or "CRLF".
 
-    "" if there is no line ending, or if the reader reported mixed line endings or bare carriage returns.
+    The result is "" if there is no line ending, or if the reader reported mixed line endings or bare carriage returns.
     """
     if any(problem.kind in ("mixed-newlines", "bare-returns") for problem in frame.problems):
         return ""
@@ -68,8 +64,7 @@ def line_end(frame: Frame) -> str:
 def fixed_decimals(frame: Frame) -> int | None:
     """Return the number of decimal places, including trailing zeros, that all examined coordinates have.
 
-    None if the number differs between coordinates. Also None if fewer than FORM_NUMBERS coordinates were examined,
-    because they may have the same number of decimal places by chance.
+    None if the number differs between coordinates, or if fewer than FORM_NUMBERS coordinates were examined.
     """
     block = next((block for block in frame.blocks if block.keyword == b"v"), None)
     if block is None:
@@ -82,8 +77,8 @@ def count_decimals(text: bytes) -> tuple[int, int]:
     """Count the coordinates x, y and z on the complete lines of a text, and their decimal places.
 
     Returns:
-        The number of coordinates, and the number of decimal places that all of them have. The number of decimal places
-        is -1 if it differs between coordinates, or if there are no coordinates.
+        The number of coordinates, and the number of decimal places that all of them have; -1 if it differs, or if there
+        are no coordinates.
     """
     if _native.active:
         return _native.core.count_decimals(text, 3)
@@ -95,7 +90,7 @@ def count_decimals(text: bytes) -> tuple[int, int]:
 def form_problems(frame: Frame) -> Iterator[Problem]:
     """Yield problems of the written form that the reader doesn't report.
 
-    These are faces without a material, numbers in an odd form, and indices that count from 0.
+    They are faces without a material, numbers in an odd form, and indices that start at 0.
     """
     yield from _faces_before_material(frame)
     odd = _odd_number(frame)
@@ -126,11 +121,8 @@ def _odd_number(frame: Frame) -> Place | None:
 
 
 def find_odd_number(text: bytes) -> re.Match[bytes] | None:
-    """Find the first number in a form such as +1, .5, 5. or 05 that follows a space, a tab or a slash.
-
-    Returns:
-        The match; None if there is no such number.
-    """
+    """Find the first number in an odd form, such as +1, .5, 5. or 05, after a space, a tab or a slash; None if there is
+    none."""
     if _native.active and not _native.core.has_odd_number(text):
         return None
     return _ODD_NUMBER.search(text)
@@ -141,10 +133,10 @@ def _head(frame: Frame, block: Block) -> bytes:
 
 
 def counts_from_zero(frame: Frame, kinds: set[str]) -> bool:
-    """Whether the vertex indices and the UV indices count from 0 instead of from 1.
+    """Whether the vertex indices and the UV indices start at 0 instead of at 1.
 
     If so, the lowest index is 0, and the highest is one less than the number of vertices or UVs. The reader has
-    subtracted one from each index, so each 0 in the file has become ABSENT.
+    subtracted one from each index, and each 0 in the file has become ABSENT.
 
     Args:
         frame: The frame.

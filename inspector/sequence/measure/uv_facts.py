@@ -31,8 +31,7 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
 
     Args:
         frame: The frame.
-        known: The facts of a frame with the same layout (`same_layout`), from which values are copied; None if there is
-            no such frame.
+        known: The facts of a frame with the same layout (`same_layout`), from which values are copied; None for none.
 
     Returns:
         The values, and the faults in the UVs of the faces.
@@ -54,14 +53,10 @@ def uv_values(frame: Frame, known: FrameFacts | None) -> tuple[UvValues, list[Fa
 
 
 def same_layout(frame: Frame, before: Frame) -> bool:
-    """Whether two frames share the same arrays of faces, UV indices and UVs, and have equal materials.
+    """Whether two frames share the same array objects of faces, UV indices and UVs, and have equal materials.
 
-    The arrays must be the same objects. The vertex indices are compared as well. No fact depends on them yet, but UV
-    islands do, and a future fact about islands must not be copied from a frame with different faces.
-
-    Args:
-        frame: One frame.
-        before: The other frame.
+    The vertex indices are compared as well, because UV islands depend on them: a future fact about islands must not be
+    copied from a frame with different faces.
     """
     return (
         frame.corners.offsets is before.corners.offsets
@@ -85,8 +80,8 @@ def uv_step(frame: Frame, before: Frame | None) -> float | None:
         before: The previous frame; None for the first frame.
 
     Returns:
-        The distance, in texture widths. None if there is no previous frame, if the vertex indices, the UV indices or
-        the number of UVs differ, or if a UV is not finite.
+        The distance, in texture widths. None for the first frame, if the vertex indices, the UV indices or the number
+        of UVs differ, or if a UV is not finite.
     """
     if before is None or frame.corners.vt is not before.corners.vt or frame.corners.v is not before.corners.v:
         return None

@@ -1,13 +1,13 @@
 """Keep facts from one run to the next, so that unchanged frames are not read again.
 
 The facts are in one SQLite file in the user's cache folder, which several processes may use at the same time. A full
-disk, a read-only home folder or a damaged file only turns the cache off. If the file is too damaged to be opened, it is
+disk, a read-only home folder or a damaged file only turns the cache off. A file that is too damaged to be opened is
 replaced.
 
-A row depends on the file of the frame, the file of the previous frame, and the buffers of both. The row is valid only
-while the paths, sizes, modification times, change times and inodes of these files are unchanged, and only if the digest
-in the row matches its content. Some writes, such as writes through a memory map, change the times of the file only
-later. Therefore, facts are kept only if all these files were last written more than a minute ago.
+A row is valid only while the paths, sizes, modification times, change times and inodes of the frame's file, of the
+previous frame's file and of the buffers of both are unchanged, and only if the digest in the row matches its content.
+Some writes, such as writes through a memory map, change a file's times only later. Therefore, facts are kept only if
+all these files were last written more than a minute ago.
 """
 
 from __future__ import annotations
@@ -29,33 +29,28 @@ from inspector.sequence.measure.facts_json import MEASUREMENT, facts_from_json, 
 _FILE = "facts.sqlite"
 _TABLE = "CREATE TABLE IF NOT EXISTS facts (key BLOB PRIMARY KEY, measured INTEGER, document TEXT) WITHOUT ROWID"
 """The column `measured` contains the time at which the facts were measured or last used (`_USE_NOTED`), in seconds
-since 1970.
-"""
+since 1970."""
 
 _WRITTEN_BACK = 60.0
 """Minimum age, in seconds since the last write, at which a file's times identify its content. Linux writes changed
-pages of a memory map back after 30 s, and looks for such pages every 5 s (vm.dirty_expire_centisecs,
-vm.dirty_writeback_centisecs). The next write then sets the times again. FAT stores times in steps of 2 s.
-"""
+pages of a memory map back after 30 s, and searches for such pages every 5 s (vm.dirty_expire_centisecs,
+vm.dirty_writeback_centisecs). FAT stores times in steps of 2 s."""
 
 _CLOCK_GRAIN = 0.1
 """Minimum age, in seconds since the last change, at which a further change certainly gets a different change time: ten
-ticks of the coarsest kernel clock in use (100 Hz).
-"""
+ticks of the coarsest kernel clock in use (100 Hz)."""
 
 _PASSING = ("unopenable", "stalled", "reader-died", "still-written", "not-measured")
 """Problems that the next run may not have, for example because the storage answers again, or memory is free again."""
 
 _KEPT = 30 * 86_400
-"""Seconds after which facts are deleted, counted from their last use. A row is about four kilobytes."""
+"""Age, in seconds since their last use, at which facts are deleted. A row is about four kilobytes."""
 _USE_NOTED = 86_400
-"""Minimum number of seconds before the use of a row is recorded again. Recording 10,000 rows writes 12 MB and takes
-half a second.
-"""
+"""Minimum number of seconds before the use of a row is recorded again. Recording 10,000 rows takes half a second."""
 
 
 class FactsCache:
-    """Looks up facts and keeps new facts. If `folder` is None or can't be used, no facts are found or kept."""
+    """Finds facts and keeps new facts. If `folder` is None or can't be used, no facts are found or kept."""
 
     def __init__(self, folder: Path | None) -> None:
         self._connection: sqlite3.Connection | None = None
@@ -78,7 +73,7 @@ class FactsCache:
                 self._connection = _open(folder / _FILE)
 
     def find(self, files: Sequence[FrameFile]) -> list[FrameFacts | None]:
-        """Look up the facts of each file of a sequence; None for a file whose facts are not known."""
+        """Return the facts of each file of a sequence; None for a file whose facts are not known."""
         keys = list(_keys(files))
         rows = self._rows(keys)
         return [_facts(key, rows.get(key), file) for key, file in zip(keys, files, strict=True)]
