@@ -46,8 +46,8 @@ class Leap:
 
 TORN_ALIKE = 0.7
 """In a `tear` or a `bump`, `Leap.alike` counts a vertex if its distance is at least this fraction of the largest
-distance. A still vertex that has a leaping vertex twice among its four neighbours (`_beside`) has a fraction of 1/2, and
-must not count. The inner vertices of a leaping strip of quads have 2/3; at this limit, rounding would decide."""
+distance. A still vertex that has a leaping vertex twice among its four neighbours (`_beside`) has a fraction of 1/2,
+and must not count. The inner vertices of a leaping strip of quads have 2/3; at this limit, rounding would decide."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -81,7 +81,7 @@ class FactsCache:
     def keep(self, measured: Iterable[tuple[FrameFacts, FrameFile | None]]) -> None:
         """Keep the facts of frames, unless a file that they depend on was written less than a minute ago.
 
-        Failures that may not happen again are not kept either.
+        Failures that the next run may not have are not kept either.
 
         Args:
             measured: The facts of each frame, and the file of the previous frame (None for the first frame).
@@ -162,7 +162,7 @@ def _open(path: Path) -> sqlite3.Connection:
 
 
 def _depends_on_content(facts: FrameFacts) -> bool:
-    """Whether the facts depend only on the content of the files. False for a failure that the next run may not have."""
+    """Whether the facts depend only on the content of the files; False for a failure that the next run may not have."""
     return facts.readable or not any(map(facts.problem, _PASSING))
 
 
@@ -188,7 +188,7 @@ _DIGEST_LENGTH = 32  # hexadecimal digits
 
 
 def _digest(key: bytes, document: str) -> str:
-    """Compute the digest at the start of a row. A row whose digest is wrong is damaged, and is not used."""
+    """Compute the digest at the start of a row. A row with a wrong digest is damaged, and is not used."""
     return hashlib.blake2b(key + b"\0" + document.encode(), digest_size=_DIGEST_LENGTH // 2).hexdigest()
 
 
@@ -200,10 +200,8 @@ def _keys(files: Sequence[FrameFile]) -> Iterator[bytes]:
 
 
 def _key(file: FrameFile, before: FrameFile | None) -> bytes:
-    """Compute the key of a row from the version of the measurements, and from the paths and states of two files.
-
-    The files are the frame's file and the previous file, on which the movement depends.
-    """
+    """Compute the key of a row from the version of the measurements, and from the paths and states of the frame's file
+    and of the previous file, on which the movement depends."""
     parts = [str(MEASUREMENT).encode()]
     for one in (file, before):
         parts += [b"", b""] if one is None else [os.fsencode(one.path), b"%d %d %d %d" % one.state]

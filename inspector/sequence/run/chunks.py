@@ -9,24 +9,21 @@ from inspector.sequence.discovery.discover import FrameFile
 
 CHUNK_BYTES = 16_000_000
 """Size of the frame files in a chunk for a worker, in bytes. Measuring such a chunk takes about 50 ms, so progress is
-shown often, cancelling takes effect quickly, and the cost of handing over a chunk (under a millisecond) is negligible.
-"""
+shown often, and cancelling takes effect quickly."""
 
 CHUNK_FRAMES = 64
-"""Maximum number of frames in a chunk. Measuring takes about a millisecond even for a tiny frame, so with a limit on
-bytes alone, a chunk of tiny frames would take too long.
-"""
+"""Maximum number of frames in a chunk. Measuring takes about a millisecond even for a tiny frame."""
 
 Span = tuple[int, int, int]
 """Consecutive frames of a sequence: the index of the sequence, and the start and stop of the indices of its files."""
 
 Urgent = Callable[[], Span | None]
-"""Function that returns the frames that the user is looking at, or None if there are no such frames. These frames take
-precedence over all other frames."""
+"""Function that returns the frames that the user is looking at, which take precedence over all others; None for
+none."""
 
 
 def nobody_looks() -> None:
-    """Return None, because no frames are urgent in work that nobody watches."""
+    """Return None: in work that nobody watches, no frames are urgent."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +51,9 @@ class Chunk:
 class Schedule:
     """Hands out all frames that must still be measured, chunk by chunk.
 
-    Each worker goes through its own span, so that it still has the previous frame in memory. When the span is done, the
-    worker takes the next span or, if none is left, the second half of the longest span that another worker is going
-    through. Frames on the screen take precedence. The result doesn't depend on which worker measures a frame.
+    Each worker goes through its own span, so that it still has the previous frame in memory. It then takes the next
+    span or, if none is left, the second half of the longest span of another worker. Frames on the screen take
+    precedence. The result doesn't depend on which worker measures a frame.
     """
 
     def __init__(
@@ -81,13 +78,10 @@ class Schedule:
         self._owned: dict[tuple[int, int], list[int]] = {}
 
     def take(self, last: Chunk | None) -> Chunk | None:
-        """Take the next chunk for a worker.
+        """Take the next chunk for a worker; None if nothing is left.
 
         Args:
             last: The worker's previous chunk; None if it has had none.
-
-        Returns:
-            The chunk; None if nothing is left.
         """
         span = self._owned.pop((last.sequence, last.stop), None) if last is not None else None
         span = self._urgent_span(span)
@@ -100,14 +94,10 @@ class Schedule:
         return chunk
 
     def _urgent_span(self, own: list[int] | None) -> list[int] | None:
-        """Separate the frames that the user is looking at from the span that contains them.
+        """Separate the frames that the user is looking at from the span that contains them, and return them.
 
-        Args:
-            own: The span that the worker is going through; None if there is none.
-
-        Returns:
-            The separated frames; `own` if the user is looking at no frame, or if a worker is about to measure these
-            frames anyway.
+        The result is `own`, the worker's span, if there are no such frames, or if a worker is about to measure them
+        anyway.
         """
         seen = self._urgent()
         if seen is None:
@@ -129,13 +119,8 @@ class Schedule:
         return own
 
     def _new_span(self) -> list[int] | None:
-        """Take a new span.
-
-        If no new span is left, the second half of the longest span being measured is taken.
-
-        Returns:
-            The span; None if no frame is left.
-        """
+        """Take a new span or, if none is left, the second half of the longest span being measured; None if no frame is
+        left."""
         if self._spans:
             return self._spans.pop(0)
         longest = max(self._owned.values(), key=lambda span: span[2] - span[1], default=None)

@@ -15,16 +15,15 @@ from inspector.sequence.run.executors import Measured, Take, measure_chunk
 from inspector.sequence.run.scan import Cancel, Measurer
 
 CLUSTER_CHUNK_BYTES = 400_000_000
-"""Size of the frame files in a task for other machines, in bytes: 16 to 32 frames of typical size. With tasks of this
-size, the scheduler's 5 ms per task, and the time for reading the frame before the task again, don't matter.
-"""
+"""Size of the frame files in a task for other machines, in bytes: 16 to 32 frames of typical size. It makes the
+scheduler's 5 ms per task negligible."""
 
 
 class ClusterExecutor:
     """Hands chunks to the workers of a Dask scheduler.
 
-    The workers must have the frames at the same paths as this process, and this package must be installed on them. The
-    results are exactly the same as if this process measured the frames.
+    The workers must have this package, and the frames at the same paths as this process. The results are exactly the
+    same as if this process measured the frames.
     """
 
     chunk_bytes = CLUSTER_CHUNK_BYTES
@@ -58,11 +57,11 @@ class ClusterExecutor:
     def run(self, take: Take, cancelled: Cancel) -> Iterator[tuple[Chunk, Measured | None]]:
         """Measure chunks; see Executor.
 
-        The facts of a chunk are None if the scheduler gave up on the chunk because the workers that measured it died.
+        The facts of a chunk are None if the scheduler gave up on it because the workers that measured it died.
 
         Raises:
             Cancelled: The work was stopped.
-            MeshqcError: A worker runs a different version of this package, or the connection to the scheduler was lost.
+            MeshqcError: A worker has a different version of this package, or the connection to the scheduler was lost.
         """
         from concurrent.futures import wait
 
@@ -98,8 +97,8 @@ def measured(future: Any) -> Measured | None:
         The facts; None if the scheduler gave up on the task because the workers that ran it died (KilledWorker).
 
     Raises:
-        MeshqcError: The connection to the scheduler was lost, or the worker runs a different version of this package,
-            whose facts must not be kept as facts of this version.
+        MeshqcError: The connection to the scheduler was lost, or the worker has a different version of this package,
+            whose facts must not be kept.
     """
     from concurrent.futures import CancelledError
 

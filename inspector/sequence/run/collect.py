@@ -18,29 +18,23 @@ from inspector.sequence.run.executors import Executor, InlineExecutor, NoWorkers
 from inspector.sequence.run.scan import Cancel, never
 
 SAMPLES = 9
-"""Number of frames of a long sequence that are read before all other frames if a user is watching. For each of them,
-the previous frame must be read as well, so the number is small. Nine frames show whether the whole export is wrong or
-only its later part.
-"""
+"""Number of frames of a long sequence that are read before all others if a user is watching. Nine frames show whether
+the whole export is wrong or only its later part. For each, the previous frame is read as well."""
 
 SAMPLES_FROM = 100
-"""Minimum number of consecutive frames for which samples are read first. Fewer frames are read quickly anyway.
-"""
+"""Minimum number of consecutive frames for which samples are read first."""
 
 NICENESS = 10
-"""Niceness of workers while the terminal UI runs. With a worker of normal priority on every core, a key press would
-sometimes wait for more than 50 ms. If nothing else runs, reading is not slowed down."""
+"""Niceness of workers while the terminal UI runs. At normal priority on every core, a key press could wait for more
+than 50 ms."""
 
 WORKER_BYTES = 120_000_000
-"""If the largest frame has more than this many bytes, only one worker is used. A worker holds two frames and their
-arrays, about four times a frame's bytes. With frames of 2 million vertices, two workers would exceed the memory budget
-of 1.5 GB.
-"""
+"""Size of the largest frame, in bytes, above which only one worker is used. A worker holds about four times a frame's
+bytes; two workers with frames of 2 million vertices would exceed the memory budget of 1.5 GB."""
 
 INLINE_BYTES = 60_000_000
-"""Minimum size of all frames together, in bytes, for which worker processes are worth starting. Starting them takes
-about 0.2 s, in which a single process can read that many bytes.
-"""
+"""Minimum size of all frames together, in bytes, for which worker processes are worth the 0.2 s that starting them
+takes."""
 
 Arrival = tuple[int, int, FrameFacts]
 """Index of a sequence, index of a frame in the sequence's files, and the facts of the frame."""
@@ -49,15 +43,14 @@ Arrival = tuple[int, int, FrameFacts]
 def executor_for(sequences: Sequence[FrameSequence], watched: bool = False) -> Executor:
     """Choose the executor that fits the work, with as many workers as memory allows.
 
-    If there is no terminal UI, threads are used if the native core is available, or if this process is not the command
-    `meshqc`. In all other cases, processes are used if they are worth starting. Without a terminal UI, a single worker
-    measures in the calling thread. Threads are safe here, because formats whose library may crash, such as USD, are not
-    frame formats.
+    Without a terminal UI, threads are used if the native core is available, or if this process is not the command
+    `meshqc`; in all other cases, processes are used if they are worth starting. A single worker measures in the calling
+    thread. Threads are safe here, because formats whose library may crash, such as USD, are not frame formats.
 
     Args:
         sequences: The sequences to measure.
         watched: Whether this process has a terminal UI. If so, even a single worker is a process, unless there is
-            little to read. A thread would delay key presses, by seconds if frames have millions of vertices.
+            little to read, because a thread would delay key presses.
     """
     sizes = [file.size for sequence in sequences for file in sequence.files]
     if not watched and (_native.active or not may_start_processes()):
@@ -102,7 +95,7 @@ def collect(
 ) -> Iterator[Arrival]:
     """Yield the facts of every frame once, in no particular order.
 
-    The facts don't depend on the executor, on the cache, or on how the frames are divided among workers.
+    The facts don't depend on the executor, on the cache, or on which worker measures which frames.
 
     Args:
         sequences: The sequences.
@@ -138,10 +131,7 @@ def collect(
 
 
 def _samples(unknown: Sequence[Span]) -> tuple[list[Span], list[Span]]:
-    """Select the frames to measure first: a few frames of each long span.
-
-    These are the first frame, the last frame, and some frames at even intervals between them. Within a second, these
-    frames show the most common faults, which affect the whole sequence.
+    """Select the frames to measure first: the first, the last and some evenly spaced frames of each long span.
 
     Returns:
         The selected frames, each as a span, and the spans of the other frames.
@@ -174,7 +164,7 @@ def measure_spans(
         spans: The frames to measure.
         cache: The cache in which facts are kept.
         executor: Measures the frames; None to choose an executor that fits the work. If it can't start any worker, the
-            calling thread measures the frames.
+            calling thread measures.
         cancelled: Returns whether to stop.
         urgent: Returns the frames on the screen; called repeatedly.
 

@@ -16,13 +16,12 @@ from inspector.sequence.run.chunks import CHUNK_BYTES, Chunk
 from inspector.sequence.run.scan import Cancel, Measurer, scan
 
 Take = Callable[[Chunk | None], Chunk | None]
-"""Function that returns a worker's next chunk, or None if no chunk is left. It receives the worker's previous chunk, or
-None in the first call.
-"""
+"""Function that returns a worker's next chunk, or None if no chunk is left. Its argument is the worker's previous
+chunk, or None in the first call."""
 
 Measured = tuple[FrameFacts, ...]
 POLL = 0.05
-"""Seconds between calls of `cancelled`: half of the 0.1 s within which a stop must take effect."""
+"""Number of seconds between calls of `cancelled`: half of the 0.1 s within which a stop must take effect."""
 
 
 class Executor(Protocol):
@@ -63,13 +62,13 @@ def measure_chunk(measurer: Measurer, chunk: Chunk) -> Measured:
 
 
 class NoWorkers(Exception):
-    """No worker can be started here, for example because a limit on processes or threads is reached."""
+    """No worker can be started, for example because a limit on processes or threads is reached."""
 
 
 class InlineExecutor:
     """Measures in the calling thread. A stop takes effect after the current frame.
 
-    Its chunks are long, because while a frame is measured, the next file is read only if it is in the same chunk.
+    Its chunks are long, because a file is read ahead only within a chunk.
     """
 
     chunk_bytes = 16 * CHUNK_BYTES
@@ -102,8 +101,8 @@ def _one_by_one(measurer: Measurer, chunk: Chunk, cancelled: Cancel) -> Iterator
 class ThreadExecutor:
     """Measures in threads of this process. The native core and most of NumPy run without the interpreter lock.
 
-    Threads start without delay, and reuse the arrays that their frames share with the first frame of the first thread.
-    If a reader crashes, the process ends, so formats whose readers may crash must not be read in threads.
+    Threads reuse the arrays that their frames share with the first frame of the first thread. If a reader crashes, the
+    process ends, so formats whose readers may crash must not be read in threads.
     """
 
     chunk_bytes = CHUNK_BYTES
@@ -171,8 +170,7 @@ class ThreadExecutor:
 
 
 _Result = tuple[Chunk, Measured] | BaseException | None
-"""A message from a thread: a chunk with its facts; the error that ended the thread; or None, when the thread is done.
-"""
+"""A message from a thread: a chunk with its facts; the error that ended the thread; or None when the thread is done."""
 
 
 def _next(results: SimpleQueue[_Result], cancelled: Cancel) -> _Result:

@@ -24,25 +24,23 @@ Work = Callable[[Measurer, Chunk], Measured]
 _READY = "ready"  # a worker's first message: if the worker dies after it, a frame is the cause
 
 _NO_PROCESSES = (AssertionError, RuntimeError, OSError)
-"""Exceptions that multiprocessing raises if no process can be started. This process may be a daemonic worker of another
-pool, it may have been forked from a process with its own server (ChildProcessError), or a system limit may be reached.
-"""
+"""Exceptions that multiprocessing raises if no process can be started: in a daemonic worker of another pool, in a
+process that was forked from a process with its own server (ChildProcessError), or at a system limit."""
 
 
 _STARTING = threading.Lock()
 
 _STARTED_WITHIN = 1.0
-"""Seconds to wait for an interrupted start to finish. Starting usually takes a few milliseconds."""
+"""Number of seconds to wait for an interrupted start to finish. Starting usually takes a few milliseconds."""
 
 
 @contextlib.contextmanager
 def _main_hidden() -> Iterator[None]:
     """Keep new processes from running the user's script again.
 
-    By default, multiprocessing imports the main module in each process, because the module may define the function to
-    run. The functions used here can be imported without the main module. A script without `if __name__ == "__main__"`
+    By default, multiprocessing imports the main module in each process. A script without `if __name__ == "__main__"`
     would run again in each process, and a script on standard input would fail. Only one thread at a time hides the main
-    module; otherwise, one thread would restore it while another thread is still starting its process.
+    module: otherwise, it could be restored while another thread is still starting its process.
     """
     with _STARTING:
         main = sys.modules["__main__"].__dict__
@@ -57,8 +55,7 @@ def _main_hidden() -> Iterator[None]:
 def _start(process: BaseProcess) -> None:
     """Start a process in a thread, so that Ctrl-C can't interrupt the start.
 
-    Python raises KeyboardInterrupt only in the main thread. If the start were interrupted, the new process would wait
-    for the rest of its data, and then print a traceback.
+    After an interrupted start, the new process would wait for the rest of its data, and then print a traceback.
 
     Raises:
         NoWorkers: The process can't be started.
@@ -107,8 +104,8 @@ class _Worker:
         """Receive the next message from the worker.
 
         Returns:
-            The text `_READY` after the worker has started, or the facts of its chunk; None if the worker died while
-            measuring the chunk.
+            `_READY` after the worker has started, or the facts of its chunk; None if the worker died while measuring
+            the chunk.
 
         Raises:
             NoWorkers: The worker never started.
@@ -141,8 +138,8 @@ class ProcessExecutor:
 
         Args:
             workers: Number of processes.
-            work: The function that a worker applies to a chunk; it must be importable, because other processes run it.
-            niceness: Niceness of the workers (POSIX nice). A higher value gives other processes precedence.
+            work: The function that a worker applies to a chunk. Other processes must be able to import it.
+            niceness: Niceness of the workers (POSIX nice); a higher value gives other processes precedence.
         """
         self.workers, self.niceness, self._work = workers, niceness, work
         # A process with threads, such as the terminal UI, must not be forked. forkserver forks a clean process.
@@ -199,8 +196,8 @@ class ProcessExecutor:
 def _start_forkserver() -> None:
     """Start the server from which workers are forked, while this process does other work.
 
-    The signal of Ctrl-C is blocked in the server from the start, because the server inherits the signal mask (POSIX,
-    fork and exec). Otherwise, the signal could interrupt the server's imports, which would print a traceback.
+    The server inherits the signal mask (POSIX, fork and exec), in which the signal of Ctrl-C is blocked. Otherwise, the
+    signal could interrupt the server's imports, which would print a traceback.
     """
     resource_tracker.ensure_running()  # if forkserver started it, the mask would be removed
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})

@@ -20,19 +20,14 @@ Progress = Callable[[int, int], None]
 
 
 def quiet(done: int, total: int) -> None:
-    """Do nothing: the progress function of work that nobody watches.
-
-    Args:
-        done: Number of frames done.
-        total: Total number of frames.
-    """
+    """Do nothing. This is the progress function of work that nobody watches."""
 
 
 def alike(series: Series) -> list[int]:
     """Return the indices of the usable frames that can share a triangulation and UV islands with the reference frame.
 
-    These are the frames with the same faces, the same UV indices, and the same numbers of vertices and UVs. Frames
-    without a bounding box are left out.
+    They have the same faces, the same UV indices, and the same numbers of vertices and UVs. Frames without a bounding
+    box are left out.
 
     Raises:
         MeshqcError: No frame is readable.

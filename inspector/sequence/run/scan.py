@@ -22,15 +22,14 @@ from inspector.sequence.measure.measure import Known, measure
 from inspector.sequence.run.storage import PatientReader, Stalled
 
 AHEAD_BYTES = 32_000_000
-"""Maximum size, in bytes, of a file that is read while the previous frame is measured. Larger files are not read ahead,
-because a third large frame might not fit in memory besides the two in use.
-"""
+"""Maximum size, in bytes, of a file that is read while the previous frame is measured. A third large frame might not
+fit in memory besides the two in use."""
 
 Cancel = Callable[[], bool]
 
 
 def never() -> bool:
-    """Return False: the cancel check of work that can't be cancelled."""
+    """Return False, as the cancel check of work that can't be cancelled."""
     return False
 
 
@@ -38,7 +37,7 @@ class Measurer:
     """Measures frames one by one.
 
     The facts of a frame depend only on its file and the previous file, never on the order of calls. Measuring is
-    fastest in the order of the frames, because the previous frame is still in memory.
+    fastest in the order of the frames.
     """
 
     def __init__(self, read: Callable[[Path], bytes] | None = None) -> None:
@@ -67,7 +66,7 @@ class Measurer:
         Args:
             file: The file.
             before: The previous file; None for the first file.
-            after: The file that will be measured next; None if it is not known. This file may be read ahead.
+            after: The file that will be measured next, which may be read ahead; None if it is not known.
         """
         if before is None:
             self._frame, self._beside = None, ()
@@ -83,7 +82,7 @@ class Measurer:
         self._storage.close()
 
     def _read(self, file: FrameFile, before: Frame | None, after: FrameFile | None) -> FrameFacts:
-        """Measure one file. If this fails, the facts contain the reason, and the other frames are still read."""
+        """Measure one file. If this fails, the facts contain the reason."""
         self._file = file
         beside: list[FileBeside] = []
         try:
@@ -146,7 +145,7 @@ def scan(
     Args:
         files: Consecutive files of a sequence.
         cancelled: Returns whether to stop; called before each file.
-        before: The file before the first file; None if there is none.
+        before: The file before the first file; None for none.
         measurer: Measures the files; it may still have the file `before` in memory. None for a new measurer.
 
     Raises:
@@ -165,7 +164,7 @@ def load_frame(path: Path, place: Path | None = None) -> Frame:
 
     Args:
         path: The path as the user typed it, or the path of a sequence's file.
-        place: The same path with all links resolved, for a sequence's file; None to resolve the links now.
+        place: The path of a sequence's file with all links resolved; None to resolve the links now.
 
     Raises:
         MeshqcError: The file can't be read. The message names the file, the cause and, if it is known, the line.

@@ -1,6 +1,6 @@
 """Measure a folder in parts, on any render queue.
 
-The facts of each part are written to a file. Merging these files doesn't read any frame again.
+The facts of each part are written to a file. No frame is read again when the files are merged.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ FORMAT = 1
 
 @dataclass(frozen=True, slots=True)
 class QueuePart:
-    """One of the parts into which the frames of a folder are divided. All parts have about the same number of frames.
+    """One of the parts into which the frames of a folder are divided, with about the same number of frames each.
 
     Attributes:
         number: Number of this part, from 1.
