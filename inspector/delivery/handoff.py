@@ -125,7 +125,7 @@ def _materials(one: Inspection) -> Iterator[str]:
         found = one.context.materials(index)
         for name in facts.materials:
             maps = [use for use in found.maps if use.map.material == name]
-            unknown = "" if name in found.defined else ": not defined in any library that the frames name"
+            unknown = "" if name in found.defined else ": not defined in any library that the frames refer to"
             lines[f"  {name}{unknown}"] = None
             for use in maps:
                 amiss = "" if use.target.status is Status.FOUND else ": not found as written"

@@ -26,9 +26,9 @@ sample of this size is measured. Measuring it takes a few milliseconds, and shar
 ASPECT_SPREAD = Threshold(
     "aspect-spread",
     3.0,
-    "The parts of a surface may require different aspect ratios of the texture. If the 95th percentile of these ratios "
-    "is at least this many times the 5th percentile, no single aspect ratio fits, because the UV layout is stretched "
-    "too unevenly (common practice, no source).",
+    "Different parts of a surface may require different aspect ratios of the texture. If the 95th percentile of these "
+    "ratios is at least this many times the 5th percentile, no single aspect ratio fits, because the UV layout is "
+    "stretched too unevenly (common practice, no source).",
 )
 
 

@@ -257,10 +257,10 @@ CHECK = Check(
     severity=Severity.WARNING,
     rationale=Rationale(
         what="The motion ends where it began, so the sequence can be played as a loop. Or the motion repeats several "
-        "times, and some frames may differ from the same frames of the other cycles.",
+        "times, and some frames may differ from the corresponding frames of the other cycles.",
         after_import="Nothing, if the sequence is played once. Played as a loop, the motion pauses in each cycle if "
-        "the last frame repeats the first. It jumps if the last frame is more than one step from the first. On a "
-        "frame that differs from the same frame of the other cycles, the object twitches.",
+        "the last frame repeats the first. It jumps if the last frame is more than one step from the first. On a frame "
+        "that differs from the corresponding frames of the other cycles, the object twitches.",
         what_to_do="To play the sequence as a loop, use the fix that drops the repeated frame or the repeated cycles. "
         "If the loop is not quite closed, close it in the scene. If a frame breaks the cycle, export it again.",
     ),

@@ -132,7 +132,7 @@ COMMAND = Command(
     usage="OUT",
     notes=f"""\
 {EXIT_CODES}
-If damaged frames were left out, the exit code is 1 or 2.
+If damaged frames were left out, the exit code is at least 1.
 """,
     examples=(
         "meshqc fix harbour/manta --output harbour_scene --as usd --unit m --fps 25",
