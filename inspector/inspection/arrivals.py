@@ -17,8 +17,8 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.run.watch import FolderState
 
 WATCH_SURE_SECONDS = 3.0
-"""Seconds that an error must last before it may stop an export. If an exporter or a network disk pauses in the middle
-of a file, the pause is shorter (common practice, no source).
+"""Seconds that an error must last before it may stop an export: longer than an exporter or a network disk pauses in the
+middle of a file (common practice, no source).
 """
 
 
@@ -29,9 +29,9 @@ class Arrival:
     Attributes:
         file: Path of the frame's file, relative to the watched folder.
         facts: The facts of the frame.
-        findings: Errors and warnings that have not been reported for this frame before, worst first.
-        new: Whether the frame has just arrived or been rewritten. If False, the frame arrived earlier,
-            and a later frame has led to further findings.
+        findings: Errors and warnings that were not reported for this frame before, worst first.
+        new: Whether the frame has just arrived or been rewritten. If False, a later frame has led to further findings
+            in it.
     """
 
     file: Name
@@ -51,10 +51,11 @@ class Arrival:
 
 
 class Arrivals:
-    """Judges the frames of a watched folder, and reports each error or warning of a frame once.
+    """Judges the frames of a watched folder, and reports each error or warning of a frame once; if the frame is
+    rewritten, again.
 
-    If a frame is rewritten, its errors and warnings are reported again. Only checks of frame scope (CheckScope.FRAME)
-    are run. Faults that only the whole sequence shows, such as gaps and jumps, are not found.
+    Only checks of frame scope (CheckScope.FRAME) are run, so faults of the whole sequence, such as gaps and jumps, are
+    not found.
     """
 
     def __init__(self, settings: Settings) -> None:
@@ -63,9 +64,8 @@ class Arrivals:
         self._reported: dict[Path, set[tuple[str, object]]] = {}
 
     def take(self, look: FolderState) -> list[Arrival]:
-        """Return the new results of one scan of the folder.
-
-        There is a result for each frame that arrived, and for each earlier frame with further findings.
+        """Return the new results of one scan of the folder: one for each frame that arrived, and for each earlier frame
+        with further findings.
         """
         if not look.arrived:
             return []
@@ -78,8 +78,8 @@ class Arrivals:
         """Run the checks of frame scope on all frames of one scan of the folder.
 
         Returns:
-            One inspection per sequence. Numbered files that don't make a sequence are left out. If the same scan was
-            passed to the previous call, the same result is returned.
+            One inspection per sequence, without numbered files that don't make a sequence; the same result if the scan
+            is that of the previous call.
         """
         if self._looked is None or self._looked[0] is not look:
             sequences = [(sequence, facts) for sequence, facts in look.measured if why_no_sequence(facts) is None]
@@ -118,8 +118,8 @@ class Doubts:
             now: The current time, in seconds.
 
         Returns:
-            The results, grouped by frame. A frame may have several results, because a later frame may have led to
-            further errors.
+            The results, grouped by frame. A frame may have several results, because later frames can lead to further
+            errors.
         """
         for arrival in news:
             path = arrival.facts.file.path

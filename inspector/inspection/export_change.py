@@ -39,12 +39,12 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True)
 class FrameChange:
-    """A frame that both exports have, but whose two files differ or can't be compared.
+    """A frame that is in both exports, whose two files differ or can't be compared.
 
     Attributes:
         number: The frame number.
-        blocks: The differences, block by block; empty if the files differ only in their text or can't be compared.
-        unreadable: The reason why the two files can't be compared; "" if they can.
+        blocks: The differences, block by block; empty if only the texts differ, or if the files can't be compared.
+        unreadable: The reason why the files can't be compared; "" if they can.
     """
 
     number: Fraction
@@ -54,9 +54,7 @@ class FrameChange:
 
 @dataclass(frozen=True)
 class SequenceChange:
-    """The changes of one sequence between two exports.
-
-    If only one export has the sequence, no frames are listed. For an added sequence, `new` contains all findings.
+    """The changes of one sequence between two exports. If only one export has the sequence, no frames are listed.
 
     Attributes:
         before: The sequence in the previous export; None if it is new.
@@ -68,7 +66,8 @@ class SequenceChange:
         materials: The changes of materials and textures, in plain words.
         regressions: Changes for the worse that no check can see in one export alone, in plain words: missing materials,
             maps, normals and vertex colours, motion that ends early, and a different unit of length.
-        new: Findings that the previous export did not have on the same frames, or had with a lower severity.
+        new: Findings that the previous export did not have on the same frames, or had with a lower severity; for an
+            added sequence, all findings.
         gone: Findings that only the previous export has.
         still: Findings that both exports have.
     """
@@ -103,8 +102,7 @@ def export_changes(
 ) -> tuple[SequenceChange, ...]:
     """Compare two exports of a folder, sequence by sequence.
 
-    If each export has only one sequence, these two sequences are compared even if their names differ. Otherwise,
-    sequences are matched by folder and pattern.
+    Sequences are matched by folder and pattern; if each export has only one sequence, these two are compared.
 
     Args:
         before: The previous export.
@@ -163,10 +161,10 @@ def _sequence_change(before: Inspection, after: Inspection, progress: Progress) 
 
 
 def _is_new(finding: Finding, before: Inspection, added: Set[Fraction]) -> bool:
-    """Whether a finding is new, or more severe than before, on at least one frame that both exports have.
+    """Return whether a finding is new, or more severe than before, on at least one frame that both exports have.
 
-    A finding about the whole sequence, or only about added frames, is new if the previous export doesn't have it at
-    all, or has it only with a lower severity.
+    A finding about the whole sequence, or only about added frames, is new if the previous export doesn't have it, or
+    has it only with a lower severity.
     """
     known = [one for one in before.findings if one.cause == finding.cause and one.severity >= finding.severity]
     frames = {number for one in known for number in one.frames}
@@ -174,11 +172,7 @@ def _is_new(finding: Finding, before: Inspection, added: Set[Fraction]) -> bool:
 
 
 def _materials(before: Inspection, after: Inspection) -> tuple[list[str], list[str]]:
-    """Compare the materials in use.
-
-    Returns:
-        The materials and maps that are missing; the other changes.
-    """
+    """Compare the materials in use. Return the missing materials and maps, and all other changes."""
     ours, theirs = _described(after), _described(before)
     missing = [f"material `{name}` is missing" for name in theirs if name not in ours]
     changed = []
@@ -224,14 +218,14 @@ _CONTENT: Mapping[str, Callable[[FrameFacts], object]] = {
     "normals": lambda facts: facts.faces_without_normals < facts.faces,
     "vertex colours": lambda facts: facts.colours,
 }
-"""Content that a sequence may have or not: noun -> whether a frame has it. The check `no-uvs` judges the UVs."""
+"""Content that a sequence may have or not, as a noun, and whether a frame has it. The check `no-uvs` judges the UVs."""
 
 
 def _stopped(before: Series, after: Series) -> list[Fraction]:
-    """Return the numbers of the last frames of this export that only repeat a pose but move in the previous export.
+    """Return the numbers of the last frames of this export that only repeat a pose, but move in the previous export.
 
-    A repeated pose in the middle of the sequence is judged by the check `frozen`. At the end, nothing follows that
-    could show whether the pose is held on purpose.
+    The check `frozen` judges repeated poses in the middle of a sequence. At the end, nothing shows whether the pose is
+    held on purpose.
     """
     runs = [run for run in still_runs(after) if run[1] == len(after.facts)]
     if not runs or before.reference_index is None:
@@ -243,9 +237,10 @@ def _stopped(before: Series, after: Series) -> list[Fraction]:
 
 
 def _unit_change(before: Inspection, after: Inspection) -> float | None:
-    """Return the factor between units by which the object has become larger; None if its size has not changed so.
+    """Return the factor between units by which the object has become larger; None if its size has not changed by such a
+    factor.
 
-    If a size is stated, the check `scale-suspect` compares each export with it.
+    It is also None if the user stated a size, with which the check `scale-suspect` compares each export.
     """
     if after.context.settings.size is not None:
         return None
@@ -270,9 +265,8 @@ def _described(one: Inspection) -> Mapping[Name, bytes | None]:
 
 
 def _maps(one: Inspection) -> Mapping[tuple[Name, Name], tuple[Name, str]]:
-    """Return the name of each map's texture as written, and the SHA-256 of the texture, by material and statement.
-
-    The SHA-256 is "" if the texture was not found or can't be read.
+    """Return the name of each map's texture as written, and its SHA-256, by material and statement; "" instead of the
+    SHA-256 if the texture was not found or can't be read.
     """
     found: dict[tuple[Name, Name], tuple[Name, str]] = {}
     for index in range(len(one.series.facts)):

@@ -16,7 +16,7 @@ def load_rules(folder: Path, file: Path | None = None) -> Rules:
 
     Args:
         folder: The folder.
-        file: The rules file; None for the nearest meshqc.toml, if there is one, in the folder or in a folder above it.
+        file: The rules file; None for the nearest meshqc.toml in the folder or the folders above it, if there is one.
 
     Raises:
         MeshqcError: The rules file can't be read, its content is wrong, or the rules file in the folder itself is a

@@ -62,7 +62,6 @@ class Inspection:
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """The findings of the checks."""
         return self.verdict.findings
 
 
@@ -74,7 +73,7 @@ class NotASequence:
         folder: The folder of the files, relative to the inspected folder.
         pattern: The pattern of the file names; for a scene file, its name.
         count: The number of files.
-        reason: Why the files don't make a sequence; for a scene file, a description of its content.
+        reason: The reason why the files don't make a sequence; for a scene file, a description of its content.
     """
 
     folder: Name
@@ -108,7 +107,6 @@ class FolderInspection:
 
     @property
     def root(self) -> Path:
-        """The inspected folder."""
         return self.discovery.root
 
     def count(self, severity: Severity) -> int:
@@ -199,16 +197,13 @@ def measure_all(
 def build_all(
     measured: Sequence[tuple[FrameSequence, tuple[FrameFacts, ...]]], settings: Settings, marks: ReceiptMarks
 ) -> tuple[list[Series], list[NotASequence]]:
-    """Build the series of all sequences, and list separately the numbered files that don't make a sequence.
+    """Build the series of all sequences. List separately the numbered files that don't make a sequence.
 
     Args:
         measured: Sequences with the facts of their frames.
         settings: The user's statements; they may state the reference frame.
-        marks: The statements of the folder's receipt. If there is a receipt, all numbered files count as frames, and
-            the receipt states their frame numbers.
-
-    Returns:
-        The series of the sequences, and the numbered files that don't make a sequence.
+        marks: The statements of the folder's receipt. If there is a receipt, all numbered files count as frames, with
+            the frame numbers of the receipt.
 
     Raises:
         MeshqcError: The frame stated in `settings` can't be the reference frame.
@@ -230,13 +225,11 @@ def check_folder(
     settings: Settings,
     contents: Contents | None = None,
 ) -> FolderInspection:
-    """Run all checks on the measured values.
-
-    After a change of settings, it is enough to call this function again: the measured values stay valid.
+    """Run all checks on the measured values, which stay valid when the settings change.
 
     Args:
         discovery: The sequences and other files found in the folder.
-        measured: The folder's sequences, each with the facts of its frames.
+        measured: The sequences with the facts of their frames.
         settings: The user's statements about the folder.
         contents: The sources of file contents; None to read from disk.
 
@@ -254,9 +247,8 @@ def check_folder(
 
 
 def _animations(discovery: Discovery) -> Iterator[NotASequence]:
-    """Yield a `NotASequence` for each scene file, with a description of the file's content as the reason.
-
-    The frames of a scene file can be checked only after they are unpacked.
+    """Yield a `NotASequence` for each scene file, whose frames can be checked only after they are unpacked. Its reason
+    describes the file's content.
     """
     for path in discovery.animations:
         folder = Name.from_path(path.parent.relative_to(discovery.root))
@@ -276,8 +268,8 @@ def first_look(
         some: Each sequence with facts of its frames: for FRAME, the facts of the frames that have been read; for FILES,
             the facts of all frames, of which only the frame numbers and files are used.
         settings: The user's statements about the folder.
-        scope: FRAME for the checks that judge each frame by itself or by comparison with the reference frame; FILES for
-            the checks that judge file names and frame numbers.
+        scope: FRAME for the checks of each frame by itself or against the reference frame; FILES for the checks of file
+            names and frame numbers.
 
     Returns:
         One inspection for each sequence that has facts.

@@ -11,8 +11,8 @@ from inspector.names import Name
 from inspector.picture.image_files import read_layer
 
 _DIFFERENCE = 8
-"""Two pixels count as equal if they differ by at most this value in every channel, on a scale from 0 to 255. Lossy
-compression and dithering cause smaller differences (common practice, no source).
+"""Two pixels count as equal if they differ by at most this value in every channel, on a scale from 0 to 255, because of
+lossy compression or dithering (common practice, no source).
 """
 
 
@@ -29,7 +29,7 @@ def box_from(one: Path, other: Path) -> tuple[tuple[int, int, int, int], tuple[i
 
     Raises:
         MeshqcError: A texture can't be read, the textures have different sizes, or no pixel differs by more than
-            _DIFFERENCE in any channel.
+            _DIFFERENCE.
     """
     first, second = read_layer(one).pixels, read_layer(other).pixels
     names = f"{Name.from_path(one)} and {Name.from_path(other)}"

@@ -27,8 +27,7 @@ FILE_NAME = "captions.toml"
 ALIGNMENTS = ("left", "centre", "right")
 
 _FILE_BYTES = 262_144
-"""Maximum size of a captions file, in bytes. A file with 500 versions of three lines each has about half this
-size."""
+"""Maximum size of a captions file, in bytes: about twice that of 500 versions of three lines each."""
 
 # A file that exceeds one of the following limits is taken to be a mistake: rendering it would take minutes.
 _MOST_VERSIONS = 500
@@ -56,15 +55,15 @@ class Version:
         name: Name of the version. Its texture file has the same name.
         texts: The lines of text, from top to bottom.
         font: Path of the font file; None for the font that comes with this tool.
-        weight: Weight of the font, 100 to 900. If it is None, the font that comes with this tool is bold, and the font
-            in a font file is used as it is.
+        weight: Weight of the font, 100 to 900; None for bold in the font that comes with this tool, and for a font file
+            as it is.
         colour: Colour of the letters: red, green and blue (sRGB), 0 to 255.
         outline: Colour of the outline around the letters; None for no outline.
-        outline_width: Width of the outline, as a share of the height of a capital.
+        outline_width: Width of the outline, as a fraction of the height of a capital.
         align: Alignment of the lines: one of ALIGNMENTS.
         box: The lettering box.
         height: Height of a capital, in pixels of the base map; None for the largest height that fits.
-        material: Displayed name of the material that carries the lettering; None for the material of the texture fit.
+        material: Displayed name of the lettering's material; None for the material of the texture fit.
         base: Path of the texture under the lettering; None for the material's colour map.
         opacity: Opacity of the letters and the outline, above 0 and at most 1.
         frames: First and last frame of the range in which the version has to be readable; None for all frames.
@@ -95,10 +94,10 @@ class _Key:
     """One key of a version.
 
     Attributes:
-        read: Converts a TOML value to a value of `Version`. Raises ValueError if the value is not allowed.
+        read: Converts a TOML value to a value of `Version`; raises ValueError if it is not allowed.
         allowed: Description of the allowed values.
-        cell: Converts the text of a CSV cell to a TOML value. Raises ValueError if the text can't be converted.
-        allowed_cell: Description of the allowed texts of a CSV cell; empty if it is the same as `allowed`.
+        cell: Converts the text of a CSV cell to a TOML value; raises ValueError if this is impossible.
+        allowed_cell: Description of the allowed texts of a CSV cell; empty if it equals `allowed`.
     """
 
     read: Callable[[object], object]
@@ -114,7 +113,7 @@ def _text(value: object) -> str:
 
 
 def _version_name(value: object) -> str:
-    """Return a name in Unicode normalization form NFC. Raise ValueError if `_KEYS` doesn't allow the name."""
+    """Return a name in Unicode normalization form NFC; raise ValueError if `_KEYS` doesn't allow it."""
     name = unicodedata.normalize("NFC", _text(value))
     if not re.fullmatch(r"\w[\w.-]{0,63}", name):
         raise ValueError
@@ -154,7 +153,7 @@ def _colour(value: object) -> Colour:
 
 
 def _number(low: float, high: float, value: object) -> float:
-    """Return a number as a float. Raise ValueError unless it is above `low` and at most `high`."""
+    """Return a number as a float; raise ValueError unless it is above `low` and at most `high`."""
     if not isinstance(value, int | float) or isinstance(value, bool) or not low < value <= high:
         raise ValueError
     return float(value)
@@ -254,14 +253,14 @@ def allowed_text(key: str) -> str:
 
 
 def find_captions(folders: tuple[Path, ...], scope: Scope) -> Path | None:
-    """Find the captions file in the first folder that contains one.
+    """Find the captions file in the first of the folders that contains one.
 
     Args:
         folders: The folders to search, in this order.
         scope: The folders that may be read.
 
     Returns:
-        Path of the captions file, with all links resolved; None if no folder contains a captions file.
+        Path of the captions file, with all links resolved; None if there is none.
 
     Raises:
         MeshqcError: The captions file is a link that leads outside the folders that may be read.
@@ -282,13 +281,13 @@ def read_captions(file: Path, scope: Scope) -> tuple[Version, ...]:
     """Read the versions in a captions file.
 
     Args:
-        file: Path of the file, with all links resolved, inside the folders that may be read. A file whose name ends in
-            `.csv` is read as CSV, and any other file as TOML.
+        file: Path of the file, with all links resolved, inside the folders that may be read. It is read as CSV if its
+            name ends in `.csv`, otherwise as TOML.
         scope: The folders from which fonts and base maps may be read.
 
     Raises:
-        MeshqcError: The file can't be read, or it contains a mistake. The message names the file and, as far as
-            possible, the line, the key and the allowed values.
+        MeshqcError: The file can't be read, or contains a mistake. The message names the file and, as far as possible,
+            the line, the key and the allowed values.
     """
     is_csv = file.suffix.lower() == ".csv"
     reading = _CaptionsReading(Name.from_path(file), _content(file), file.parent, scope, in_cells=is_csv)
@@ -313,8 +312,8 @@ def with_typed(version: Version, key: str, text: str, folder: Path, scope: Scope
     Args:
         version: The version.
         key: One of KEYS.
-        text: The typed text, in the format of a CSV cell. Blank text sets the key to its default value, but is not
-            allowed for `name` and `texts`.
+        text: The typed text, in the format of a CSV cell. Blank text, which is not allowed for `name` and `texts`, sets
+            the key to its default.
         folder: Folder to which paths are relative.
         scope: The folders from which fonts and base maps may be read.
 
@@ -354,8 +353,8 @@ class _CaptionsReading:
         text: Content of the file; empty for a typed value.
         folder: Folder to which paths are relative.
         scope: The folders from which fonts and base maps may be read.
-        in_cells: Whether the values are typed texts or CSV cells. If not, they are TOML values.
-        lines: The line on which each version begins. Empty if these lines are not known.
+        in_cells: Whether the values are typed texts or CSV cells rather than TOML values.
+        lines: The line on which each version begins; empty if not known.
     """
 
     name: Name | None
@@ -369,8 +368,7 @@ class _CaptionsReading:
         """Read the file as TOML.
 
         Returns:
-            For each version, its keys and TOML values. Keys that a version doesn't have are taken from the table
-            `[defaults]`.
+            The keys and TOML values of each version, with the table `[defaults]` in place of missing keys.
 
         Raises:
             MeshqcError: The file is not valid TOML, or it contains a table, a key or a default value that is not
@@ -402,7 +400,7 @@ class _CaptionsReading:
         """Read the file as CSV.
 
         Returns:
-            For each row after the header row, its cells that are not blank, by column name. Blank rows are left out.
+            The cells of each row after the header, by column name, without blank cells and rows.
 
         Raises:
             MeshqcError: The file is not valid CSV, a row has too many cells, or a column is not allowed.
@@ -514,7 +512,7 @@ class _CaptionsReading:
             number: Index of the version; None if the key is not in a version of a file.
             key: The key; empty for a whole row.
             problem: The problem with the key or its value.
-            known: The valid keys. The message suggests a valid key that is similar to `key`.
+            known: The valid keys, from which the message suggests one that is similar to `key`.
 
         Raises:
             MeshqcError: Always.
@@ -536,8 +534,8 @@ class _CaptionsReading:
             key: The key.
 
         Returns:
-            Number of the line that begins with the key, counted from 1. If there is no such line, or if the file is a
-            CSV file, the number of the first line of the version. None if neither number is known.
+            Number of the line, from 1, that begins with the key. In a CSV file, or if there is no such line, number of
+            the first line of the version. None if neither is known.
         """
         if self.in_cells:
             return None if number is None else self.lines[number]

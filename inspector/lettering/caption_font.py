@@ -23,14 +23,15 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 EM = 1000
-"""Font size at which text is measured, in pixels per em. A pixel is then a thousandth of an em."""
+"""Font size at which text is measured, in pixels per em, so that a pixel is a thousandth of an em."""
 
 _FONT_BYTES = 64_000_000
-"""Maximum size of a font file, in bytes. A font for all East Asian scripts takes about 20 million bytes."""
+"""Maximum size of a font file, in bytes; a font for all East Asian scripts takes about 20 million."""
 
 _OWN = {200: "ExtraLight", 300: "Light", 400: "Regular", 600: "Semibold", 700: "Bold", 900: "Black"}
-"""Weight (OpenType, OS/2 usWeightClass) -> style name in the file names of the package font-source-sans-pro (SIL Open
-Font License 1.1)."""
+"""Style name for each weight (OpenType, OS/2 usWeightClass) in the file names of the package font-source-sans-pro (SIL
+Open Font License 1.1).
+"""
 
 _OWN_WEIGHT = 700
 _NO_CHARACTER = "\uffff"  # not a character, so a font draws its glyph for missing characters
@@ -60,9 +61,8 @@ class CaptionFont:
     Attributes:
         name: Displayed name.
         data: Content of the font file.
-        weight: Weight, 100 to 900; None if the user chose a font file without stating a weight. The font is then used
-            as it is.
-        axis: Whether the font is a variable font that has to be set to `weight`.
+        weight: Weight, 100 to 900; None for a font file as it is.
+        axis: Whether the font is a variable font to be set to `weight`.
     """
 
     name: str
@@ -85,17 +85,17 @@ class CaptionFont:
 
     @cached_property
     def measured(self) -> FreeTypeFont:
-        """The font at size EM, at which text is measured."""
+        """The font at size EM."""
         return self.at(EM)
 
     @cached_property
     def _looked_at(self) -> FreeTypeFont:
-        """The font at a small size, at which glyphs are distinct and can be compared quickly."""
+        """The font at a small size, at which glyphs are distinct and quick to compare."""
         return self.at(EM / 10)
 
     @cached_property
     def capital(self) -> float:
-        """Height of a capital, in ems. For a font without an H, this is the ascent."""
+        """Height of a capital, in ems; the ascent if the font has no H."""
         if self.missing("H"):
             return self.measured.getmetrics()[0] / EM
         _, top, _, bottom = self.measured.getbbox("H", anchor="ls")
@@ -109,8 +109,7 @@ class CaptionFont:
     def missing(self, text: str) -> str:
         """Return the letters of a text for which the font has no glyph, each letter once.
 
-        A font draws the same shape for all code points without a glyph. A letter therefore has no glyph if its shape is
-        that of U+FFFF, which is not a character and never has a glyph.
+        Such a letter has the shape of U+FFFF, which is not a character and never has a glyph.
         """
         none = self._shape(_NO_CHARACTER)
         return "".join(one for one in dict.fromkeys(text) if not one.isspace() and self._shape(one) == none)
@@ -125,7 +124,7 @@ class CaptionFont:
         Args:
             texts: The lines.
             align: `left`, `centre` or `right`.
-            outline: Width of the outline, as a share of the height of a capital; 0 for no outline.
+            outline: Width of the outline, as a fraction of the height of a capital; 0 for no outline.
             em: Font size, in pixels per em.
         """
         font = self.measured if em == EM else self.at(em)
@@ -151,7 +150,7 @@ class CaptionFont:
             points: The points, in pixels right and down from the block's upper left corner, (n, 2).
 
         Returns:
-            Index of the letter at each point, (n,). Indices start at 0 and continue from line to line.
+            Index of the letter at each point, (n,), counted from 0 through all lines.
         """
         middles = np.array([start[1] - EM * self.capital / 2.0 for start in block.starts])
         line = np.abs(points[:, 1, None] - middles).argmin(axis=1)
@@ -165,7 +164,7 @@ class CaptionFont:
         return letter
 
     def drawn(self, texts: Sequence[str], block: TextBlock, em: float, stroke: int = 0) -> Image:
-        """Draw the ink of a block as a greyscale image (Pillow mode `L`), from 0 for no ink to 255 for full ink.
+        """Draw the ink of a block as a greyscale image (Pillow mode `L`): 0 for no ink, 255 for full ink.
 
         Args:
             texts: The lines.
@@ -185,8 +184,8 @@ class CaptionFont:
 def _ink_box(font: FreeTypeFont, text: str) -> tuple[float, float, float, float]:
     """Return left, top, right and bottom of the ink of a line, in pixels from the line's origin.
 
-    Pillow's box includes the side bearings of the first and the last letter, so the ink of these two letters is
-    measured separately.
+    Pillow's box includes the side bearings of the first and the last letter, whose ink is therefore measured
+    separately.
     """
     left, right = (_sides(font, letter) for letter in (text[0], text[-1]))
     _, top, _, bottom = font.getbbox(text, anchor="ls")
@@ -194,9 +193,8 @@ def _ink_box(font: FreeTypeFont, text: str) -> tuple[float, float, float, float]
 
 
 def _sides(font: FreeTypeFont, letter: str) -> tuple[float, float]:
-    """Return the left and right edges of a letter's ink, in pixels from the letter's origin.
-
-    For a letter without ink, the edges are 0 and the letter's advance.
+    """Return the left and right edges of a letter's ink, in pixels from the letter's origin; 0 and the advance if there
+    is no ink.
     """
     mask, (left, _) = font.getmask2(letter, mode="L", anchor="ls")
     ink = mask.getbbox()
@@ -207,7 +205,7 @@ def own_font(weight: int | None = None) -> CaptionFont:
     """Return the font that comes with this tool.
 
     Args:
-        weight: Weight of the font, 100 to 900. The closest available weight is used. None for bold.
+        weight: Weight of the font, 100 to 900, of which the closest available is used; None for bold.
     """
     nearest = min(_OWN, key=lambda one: abs(one - (weight or _OWN_WEIGHT)))
     name = f"SourceSansPro-{_OWN[nearest]}.ttf"
@@ -219,8 +217,8 @@ def caption_font(file: Path | None, weight: int | None, scope: Scope) -> Caption
 
     Args:
         file: Path of a font file inside the folders that may be read; None for the font that comes with this tool.
-        weight: Weight of the font, 100 to 900. If it is None, the font that comes with this tool is bold, and the font
-            in a font file is used as it is.
+        weight: Weight of the font, 100 to 900; None for bold in the font that comes with this tool, and for a font file
+            as it is.
         scope: The folders that may be read.
 
     Raises:

@@ -17,9 +17,9 @@ from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import DIRECTION_SPREAD, UPRIGHT_DEGREES, Reading
 
 _ROUNDING = 1e-6
-"""Tolerance for rounding errors. Text is too large only if its size is more than this share above the largest size that
-fits. A message leaves out an excess of at most this many pixels. A component of a unit vector that is at most
-this large counts as 0.
+"""Tolerance for rounding errors. Text is too large only if it exceeds the largest size that fits by more than this
+fraction. A message leaves out an excess of at most this many pixels. A component of a unit vector that is at most this
+large counts as 0.
 """
 
 

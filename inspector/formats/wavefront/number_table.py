@@ -18,11 +18,11 @@ class NumberTable:
 
     Attributes:
         values: The numbers, (n, c) float64, read-only; NaN if a number is bad or missing. c is the highest count of
-            numbers in a statement, but at least the minimum in the format.
+            numbers in a statement, but at least the format's minimum.
         columns: Count of numbers in each row, bad numbers included, (n,) uint8; None if every row has c numbers.
         decimals: Maximum number of decimal places of a good number, after its exponent is applied (1.25e-3 has 5); at
             most 20.
-        plain: Whether each line is a statement with c good numbers and nothing else: no line is blank or has a comment.
+        plain: Whether each line is a statement with c good numbers and nothing else.
         problems: The problems. Their lines and elements (rows) are counted from 0 in the block.
     """
 
@@ -37,7 +37,7 @@ def join_tables(pieces: Iterable[tuple[NumberTable, int]]) -> NumberTable:
     """Join the tables of consecutive pieces.
 
     Args:
-        pieces: The table of each piece, and its number of physical lines. There must be at least one piece.
+        pieces: The table and the number of physical lines of each piece; at least one.
     """
     parts = list(pieces)
     tables = [table for table, _ in parts]

@@ -1,8 +1,7 @@
 """Read the numbers of a block of `v`, `vt` or `vn` lines. Each number has the value that Python's float() returns.
 
-The native core reads lines with the same count of finite numbers. Without the core, there are two fast readers: the
-first is for numbers of one fixed form, the second for any finite numbers. All other lines are read one by one, which
-also finds the problems.
+Lines with the same count of finite numbers are read by the native core or, without it, by two fast readers: one for a
+fixed form, and one for any form. All other lines are read one by one, which also finds the problems.
 """
 
 from __future__ import annotations
@@ -21,7 +20,7 @@ __all__ = ["NumberTable", "Run", "read_numbers", "read_run"]
 
 
 def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTable:
-    r"""Read consecutive lines of numbers, which end in \n or \r\n. The last line need not have a line ending.
+    r"""Read consecutive lines of numbers, which end in \n or \r\n; the last line need not have a line ending.
 
     Blank lines are ignored. Problem kinds: bad-number (including surplus numbers), decimal-comma, few-numbers,
     trailing-comment.
@@ -33,7 +32,7 @@ def read_numbers(text: Span, keyword: bytes, least: int, most: int) -> NumberTab
         most: Maximum count of numbers in a statement. Further numbers are dropped and reported.
 
     Raises:
-        LongLine: A line is longer than LINE_BYTES, which is longer than any statement needs.
+        LongLine: A line is longer than LINE_BYTES.
     """
     if len(text) < SMALL:
         return read_lines(bytes(text), least, most)
@@ -61,7 +60,7 @@ class Run:
 
     Attributes:
         table: The numbers.
-        stop: Byte at which the first line after the run begins.
+        stop: The byte after the last line.
     """
 
     table: NumberTable

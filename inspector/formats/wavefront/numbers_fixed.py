@@ -1,9 +1,8 @@
 """Read numbers that all have the same number of decimal places, in lines laid out like the first line. This is the fast
 path.
 
-Integers below 2^53 and powers of ten up to 10^22 are exact in float64, and IEEE division rounds correctly. The
-quotient of two such numbers is therefore the number that a correctly rounding parser returns (W. D. Clinger, How to
-read floating point numbers accurately, 1990).
+Integers below 2^53 and powers of ten up to 10^22 are exact in float64, and IEEE division rounds correctly, so the
+quotient of two such numbers is correctly rounded (W. D. Clinger, How to read floating point numbers accurately, 1990).
 """
 
 from __future__ import annotations
@@ -22,40 +21,36 @@ _EXACT_DIGITS = 15
 
 
 class FixedForm:
-    """The layout of a block's first line: the text before and between its numbers, and their decimal places."""
+    """The layout of a block's first line: the text before and between its numbers, and the number of their decimal
+    places.
+    """
 
     def __init__(self, lead: bytes, gaps: tuple[bytes, ...], decimals: int) -> None:
         """Store the layout.
 
         Args:
             lead: The text before the first number: white space and the keyword.
-            gaps: The text after each number. After the last number, this is the line ending and the `lead` of the next
-                line.
+            gaps: The text after each number; after the last, the line ending and the `lead` of the next line.
             decimals: Number of decimal places of each number.
         """
         self._lead, self._gaps, self.decimals = lead, gaps, decimals
         self._repeat(0)
 
     def _repeat(self, rows: int) -> None:
-        """Make the tables for `rows` lines.
-
-        For each number, the tables hold the distance from its decimal point to the start of the next number, and the
-        byte that follows the number's last digit.
+        """Make the tables for `rows` lines: for each number, the distance from its decimal point to the start of the
+        next number, and the byte after its last digit.
         """
         self._steps = np.tile(np.array([self.decimals + 1 + len(gap) for gap in self._gaps]), rows)
         self._separators = np.tile(np.array([gap[0] for gap in self._gaps], np.uint8), rows)
 
     @classmethod
     def of_line(cls, line: bytes, keyword: bytes) -> FixedForm | None:
-        """Determine the layout of a line.
+        """Return the layout of a line; None if it has anything but the keyword, white space, and numbers with equally
+        many decimal places.
 
         Args:
             line: The line with its line ending.
             keyword: First word of the line.
-
-        Returns:
-            The layout; None if the line contains anything but the keyword, white space, and numbers with the same
-            number of decimal places.
         """
         numbers = list(_NUMBER.finditer(line))
         if not numbers:
@@ -69,11 +64,9 @@ class FixedForm:
         return cls(lead, (*between, end + lead), decimals.pop())
 
     def read(self, piece: bytes) -> Floats | None:
-        """Read the numbers of whole lines.
+        """Read the numbers of whole lines, (n, c) float64.
 
-        Returns:
-            The numbers, (n, c) float64. None if the layout of a line differs from that of the first line, or if a
-            number has more than 15 digits.
+        Return None if the layout of a line differs from that of the first line, or if a number has more than 15 digits.
         """
         text = padded(piece)
         dots = positions(text == ord("."))
@@ -114,9 +107,7 @@ class FixedForm:
         return True
 
     def _integers(self, text: Bytes, dots: Positions, whole: Positions) -> Floats:
-        """Return the digits of each number as one integer, without its sign. The integers are put together from pairs
-        of digits.
-        """
+        """Return the digits of each number as one integer, without its sign, put together from pairs of digits."""
         ones = text - np.uint8(ord("0"))
         digit = (ones < 10).view(np.uint8)
         ones *= digit

@@ -1,8 +1,8 @@
 """Read numbers of any length and form, a whole piece at a time. Each line must have the same count of numbers.
 
-Each word is split into its sign, the digits before and after the decimal point, and the exponent. The digits become an
-integer of up to 30 digits, which is multiplied by a power of ten and correctly rounded. The few numbers that are
-longer, or whose rounding is uncertain, are read by float().
+Each word is split into its sign, the digits before and after the decimal point, and the exponent. Up to 30 digits
+become an integer, which is multiplied by a power of ten and correctly rounded. Longer numbers, and numbers whose
+rounding is uncertain, are read by float().
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ class _Tokens:
         starts: First byte of the number.
         ends: The byte after the last byte of the number.
         negative: Whether there is a minus sign.
-        point: The byte of the decimal point; if there is no point, the byte after the digits.
+        point: The byte of the decimal point or, without a point, the byte after the digits.
         whole: Number of digits before the point.
         fraction: Number of digits after the point.
         exponent: Value of the exponent; 0 if there is none.
@@ -101,10 +101,8 @@ def _token_bounds(text: Bytes, keyword: bytes, columns: int) -> tuple[Positions,
 
 
 def _cut(text: Bytes, starts: Positions, ends: Positions) -> _Tokens | None:
-    """Split words, (n,), into the parts of numbers.
-
-    Returns:
-        The parts. None if a word is not a number, or its exponent has more than 8 digits.
+    """Split words, (n,), into the parts of numbers. Return None if a word is not a number, or its exponent has more
+    than 8 digits.
     """
     negative, begins = _after_sign(text, starts)
     mantissa_ends = ends.copy()
@@ -147,10 +145,9 @@ def _after_sign(text: Bytes, at: Positions) -> tuple[Flags, Positions]:
 
 
 def _owners(marks: Positions, begins: Positions, ends: Positions) -> Positions | None:
-    """Find the word that contains each mark: each decimal point, or each letter e of an exponent.
+    """Return the index of the word that contains each mark, which is a decimal point or the letter e of an exponent.
 
-    Returns:
-        Index of the word of each mark; None unless every mark is in a word, and no two marks are in the same word.
+    Return None unless every mark is in a word, and no two marks are in the same word.
     """
     if len(marks) == len(begins):
         owners: Positions = np.arange(len(marks))
@@ -186,8 +183,8 @@ def _further_decimals(text: Bytes, tokens: _Tokens, longest: int) -> tuple[Float
     """Read the digits after the decimal point, beginning with the ninth.
 
     Returns:
-        The digits of each number as an integer, (n,) float64, and the number of digits that every such integer stands
-        for: 0, 8 or 15. Missing digits count as zeros.
+        The digits of each number as an integer, (n,) float64, and the number of digits, 0, 8 or 15, that every such
+        integer has. Missing digits count as zeros.
     """
     back: npt.NDArray[np.int64] = np.zeros(len(tokens.point), np.int64)
     if longest <= 8:

@@ -1,4 +1,4 @@
-"""Read numbers of any form, line by line. This is slow but exact, and everything irregular is reported as a problem."""
+"""Read numbers of any form, line by line: slowly, but everything irregular is reported as a problem."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from inspector.formats.wavefront.number_table import NumberTable
 from inspector.names import Name
 
 MOST_DECIMALS = 20
-"""Maximum number of decimal places that are counted. No file seen so far has more."""
+"""Maximum number of decimal places that are counted."""
 
 _NUMBER = re.compile(rb"[+-]?(?:[0-9]+(?:\.([0-9]*))?|\.([0-9]+))(?:[eE]([+-]?[0-9]+))?")
 _DECIMAL_COMMA = re.compile(rb"[+-]?[0-9]*,[0-9]+(?:[eE][+-]?[0-9]+)?")
@@ -22,13 +22,12 @@ _BLANKS = re.compile(rb"[ \t\r]+")
 
 
 def read_lines(text: bytes, least: int, most: int) -> NumberTable:
-    """Read lines of numbers of any form. The first word of each line is the keyword, and blank lines are ignored.
+    """Read lines of numbers of any form, which begin with the keyword. Blank lines are ignored.
 
     Args:
         text: The lines.
         least: Minimum count of numbers in a statement.
-        most: Maximum count of numbers in a statement. Further numbers are dropped and count as bad numbers, because it
-            is not clear which of the numbers are meant.
+        most: Maximum count of numbers in a statement. Further numbers are dropped, and count as bad numbers.
     """
     return _NumberLines(least, most).read(text)
 

@@ -17,18 +17,17 @@ OPACITY_DIFFERENCE = Threshold(
 )
 
 TR = "Tr"
-"""Key under which the value of `Tr` is stored in the `extras` of a glTF material or the `customData` of an OpenUSD
-material. Applications may store data of their own there. The formats have no other way to state that an opacity is in
-doubt.
+"""Key for the value of `Tr` in the `extras` of a glTF material or the `customData` of an OpenUSD material, because
+these formats can't state that an opacity is in doubt.
 """
 
 _LARGEST = 1e6
-"""Minimum absolute value of a number that is too large to be an opacity in any unit. Such a number may not fit in a
-float.
-"""
+"""Minimum absolute value of a number that is too large to be an opacity in any unit."""
 
 _SINGLE = 1e-6
-"""Maximum difference between two opacities that count as equal. Files may store opacities in single precision."""
+"""Maximum difference between two opacities that count as equal, because files may store opacities in single
+precision.
+"""
 
 
 def number_of(statement: Statement | None) -> float | None:
@@ -44,23 +43,19 @@ def number_of(statement: Statement | None) -> float | None:
 
 
 def last_of(statements: Sequence[Statement], keyword: bytes) -> Statement | None:
-    """Return the last statement with the given keyword. It overrides earlier statements (common practice, no source).
+    """Return the last statement with the given keyword, which overrides earlier statements (common practice, no
+    source); None if there is none.
 
     Args:
         statements: The statements of a material.
         keyword: The keyword in lower case.
-
-    Returns:
-        The statement; None if there is no such statement.
     """
     return next((one for one in reversed(statements) if one.keyword == keyword), None)
 
 
 def lone_tr(statements: Sequence[Statement]) -> Statement | None:
-    """Return the `Tr` statement of a material without `d`, if the two interpretations of `Tr` give different opacities.
-
-    Returns:
-        The statement; None for any other material.
+    """Return the `Tr` statement of a material without `d`, if the two interpretations of `Tr` give different opacities;
+    otherwise None.
     """
     transparency = last_of(statements, b"tr")
     value = number_of(transparency)
@@ -72,11 +67,9 @@ def lone_tr(statements: Sequence[Statement]) -> Statement | None:
 def opacity_of(statements: Sequence[Statement]) -> float:
     """Return the opacity of a material, 0 to 1.
 
-    The opacity is the value of `d`. Without `d`, it is `1 - Tr`, which is what most writers mean, although MTL File
-    Formats 4.2 doesn't define `Tr`. Without either statement, it is 1.
-
-    Without `d`, a material with a `Tr` of 1 or more counts as opaque, because `1 - Tr` would make the surface
-    invisible, and nobody exports an invisible surface.
+    The opacity is `d` or, without `d`, `1 - Tr`, which is what most writers mean, although MTL File Formats 4.2 doesn't
+    define `Tr`. If `Tr` is 1 or more, or there is neither statement, it is 1, because nobody exports an invisible
+    surface.
     """
     d, tr = number_of(last_of(statements, b"d")), number_of(last_of(statements, b"tr"))
     if d is not None:
@@ -96,8 +89,8 @@ def kept_tr(stated: object, opacity: float) -> float | None:
         opacity: The opacity of the material in the file.
 
     Returns:
-        The value. None if it is not a number, if its absolute value is not below `_LARGEST`, or if the opacity was
-        changed after the value was stored.
+        The value. None if it is not a number below `_LARGEST` in absolute value, or if the opacity was changed after
+        the value was stored.
     """
     if not isinstance(stated, float | int) or isinstance(stated, bool) or not abs(stated) < _LARGEST:
         return None

@@ -8,8 +8,8 @@ from typing import TypeVar
 import numpy as np
 
 LINE_BYTES = 24_000_000
-"""Maximum length of a line of numbers or corners, in bytes. A frame with a longer line counts as unreadable. A face of
-a million corners fits if each corner has three indices of six digits.
+"""Maximum length of a line of numbers or corners, in bytes. A frame with a longer line is unreadable. A face of a
+million corners fits if each corner has three indices of six digits.
 """
 
 Table = TypeVar("Table")
@@ -17,17 +17,13 @@ Span = bytes | memoryview
 """A text, or a view of part of a text."""
 
 _PIECE = 1 << 18
-"""Number of bytes in one piece. Larger pieces would not fit in the cache. With smaller pieces, the cost of each call
-would matter more.
-"""
+"""Number of bytes in one piece. Larger pieces would not fit in the cache; smaller pieces would need too many calls."""
 SMALL = 1 << 9
 """Number of bytes below which reading line by line is faster than setting up whole arrays."""
 _ODD_PIECE = SMALL * 8
-"""Number of bytes to read line by line after a fast reader of runs has stopped. The number grows if the reader stops
-again soon.
-"""
+"""Number of bytes to read line by line after a fast reader of runs has stopped; doubled if it stops again soon."""
 _SHARE = 8
-"""Number of parts into which a piece is cut if the fast reader can't read it. An irregular line then slows down only
+"""Number of parts into which a piece is cut if the fast reader can't read it, so that an irregular line slows down only
 one part.
 """
 
@@ -50,7 +46,7 @@ def read_pieces(
     """Read a text piece by piece.
 
     Args:
-        text: Whole lines. The last line need not have a line ending.
+        text: Whole lines; the last need not have a line ending.
         fast: Reads a piece, or returns None if it can't.
         slow: Reads any piece.
         size: Maximum number of bytes in a piece. A longer line is a piece by itself.
@@ -82,11 +78,11 @@ def read_runs(
 ) -> Iterator[tuple[Table, int]]:
     """Read a text with a fast reader that determines by itself how far it can read.
 
-    If the fast reader stops, the next piece is read by `slow`. These pieces grow as long as the fast reader reads
-    little text between them.
+    Where it stops, the next piece is read by `slow`. These pieces grow as long as the fast reader reads little text
+    between them.
 
     Args:
-        text: Whole lines. The last line need not have a line ending.
+        text: Whole lines; the last need not have a line ending.
         fast: Reads from a byte on. Returns the table (None if nothing can be read), its number of physical lines, and
             the byte at which it stopped.
         slow: Reads any piece.
@@ -118,19 +114,15 @@ def read_runs(
 
 
 def first_line(text: Span, start: int) -> bytes:
-    """Return the line that begins at `start`, without its line ending. A line that is too long for the fast readers is
-    cut off.
-
-    Args:
-        text: The text.
-        start: Byte at which the line begins.
+    """Return the line that begins at byte `start`, without its line ending. A line that is too long for the fast
+    readers is cut off.
     """
     some = bytes(text[start : start + SMALL])
     return (some if b"\n" in some else bytes(text[start : start + _PIECE])).partition(b"\n")[0]
 
 
 def _piece_at(text: Span, start: int, size: int) -> bytes:
-    """Copy whole lines from `start` on: at most `size` bytes, or a single longer line. The copy ends in a newline."""
+    """Copy whole lines from `start` on: at most `size` bytes, or a single longer line, ending in a newline."""
     some = bytes(text[start : start + size])
     stop = some.rfind(b"\n") + 1
     while not stop and start + len(some) < len(text):
@@ -146,7 +138,7 @@ def _lines(piece: bytes) -> int:
 
 
 def _cut(text: bytes, size: int) -> Iterator[bytes]:
-    """Yield consecutive pieces of at most `size` bytes, or of a single longer line. Each piece ends in a newline."""
+    """Yield consecutive pieces of at most `size` bytes, or of a single longer line, each ending in a newline."""
     start = 0
     while start < len(text):
         stop = text.rfind(b"\n", start, start + size) + 1 or text.find(b"\n", start) + 1

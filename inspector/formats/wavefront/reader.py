@@ -41,13 +41,13 @@ class ObjReader:
     _last: _LastFrame = field(default_factory=_LastFrame)
 
     def fork(self) -> ObjReader:
-        """Make a second reader that shares the last frame read. The two readers can run in separate threads."""
+        """Make a second reader that shares the last frame read; the two can run in separate threads."""
         return ObjReader(self._last)
 
     @classmethod
     def after(cls, frame: Frame) -> ObjReader:
         """Make a reader that continues after a frame that was not read from its whole text. The next frame shares equal
-        arrays with that frame.
+        arrays with it.
         """
         return cls(_LastFrame(faces=GatheredFaces((), frame.corners, ()), frame=frame))
 
@@ -91,11 +91,11 @@ def read_frame(data: bytes) -> Frame:
 
 @dataclass(frozen=True, slots=True)
 class _Runs:
-    """Finds the ends of blocks of numbers by reading the numbers, so that the text need not be searched first.
+    """Finds the ends of blocks of numbers by reading the numbers, so that the text is not searched first.
 
     Attributes:
         text: The text.
-        tables: The numbers that were read, by the byte at which their block begins.
+        tables: The numbers, by the byte at which their block begins.
     """
 
     text: bytes
@@ -109,9 +109,8 @@ class _Runs:
             old: The corresponding block of the previous frame, which has the same keyword.
 
         Returns:
-            The byte after the block, and its number of lines. None if the native core is not used, if the block is
-            small or holds no numbers, if a line is irregular, or if there are many more lines than in the previous
-            frame.
+            The byte after the block, and its number of lines. None without the native core, if the block is small or
+            holds no numbers, if a line is irregular, or if there are many more lines than in the previous frame.
         """
         bounds = statements.NUMBER_STATEMENTS.get(old.keyword)
         if not _native.active or bounds is None or old.stop - old.start < SMALL:
@@ -169,11 +168,8 @@ def _assemble(
 
 
 def rest_of_line(line: bytes, keyword: bytes) -> Name:
-    """Return the text after the keyword of a line, without the white space around it. Names may contain spaces and `#`.
-
-    Args:
-        line: The line.
-        keyword: First word of the line.
+    """Return the text after the keyword of a line, without white space at its ends. Names may contain spaces
+    and `#`.
     """
     return Name(line.lstrip(b" \t")[len(keyword) :].strip(b" \t\r\n"))
 
@@ -181,15 +177,12 @@ def rest_of_line(line: bytes, keyword: bytes) -> Name:
 def states_of(
     text: bytes, blocks: Sequence[Block], tables: Sequence[Table]
 ) -> tuple[tuple[FaceRun, ...], tuple[LibraryLine, ...]]:
-    """Find the names that apply to each block of faces, and all `mtllib` lines.
+    """Find the faces of each block, with the names that apply to them, and all `mtllib` lines.
 
     Args:
         text: The text.
         blocks: The blocks of the text.
         tables: The table of each block; None for blocks without one.
-
-    Returns:
-        The faces of each block, with the names that apply to them, and the `mtllib` lines.
     """
     state: dict[bytes, Name] = {}
     runs: list[FaceRun] = []
@@ -246,9 +239,8 @@ def _report_statements(text: bytes, blocks: list[Block], log: ProblemLog) -> Non
 
 
 def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
-    """Check that a file is a complete mesh.
-
-    A file with only comments, or with statements but neither vertices nor faces, is accepted as an empty frame.
+    """Check that a file is a complete mesh. A file with only comments, or with statements but neither vertices nor
+    faces, is accepted as an empty frame.
 
     Raises:
         UnreadableFrame: There are more lines with unknown than with known statements, the file ends in the middle of a
@@ -266,10 +258,10 @@ def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
 
 
 def _ends_mid_line(text: bytes, frame: Frame) -> bool:
-    """Whether the last line, which has no line ending, seems to be cut off.
+    """Return whether the last line, which has no line ending, seems to be cut off.
 
-    This is the case if its keyword, a number or a corner seems incomplete. It is also the case if the line has too few
-    words: fewer than its statement needs, or fewer than the previous line has.
+    Its keyword, a number or a corner seems incomplete, or it has fewer words than its statement needs or than the
+    previous line has.
     """
     last = frame.blocks[-1]
     line = text[text.rfind(b"\n") + 1 :]
@@ -290,9 +282,8 @@ def _ends_mid_line(text: bytes, frame: Frame) -> bool:
 
 
 def _fixed(text: bytes, block: Block, decimals: int) -> bool:
-    """Whether the lines before a block's last line end in numbers with `decimals` decimal places.
-
-    Only the last 11 of these lines are examined.
+    """Return whether the last lines, at most 11, before a block's last line end in numbers with `decimals` decimal
+    places.
     """
     lines = text[block.start : block.stop].splitlines()[-12:-1]
     return all(len(line.split()[-1].partition(b".")[2]) == decimals for line in lines if line.split())

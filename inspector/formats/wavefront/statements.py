@@ -6,28 +6,28 @@ Source: the OBJ format document ("Appendix B1", version 3.0), statements by type
 from __future__ import annotations
 
 NUMBER_STATEMENTS: dict[bytes, tuple[int, int]] = {b"v": (3, 7), b"vt": (1, 3), b"vn": (3, 3)}
-"""Minimum and maximum count of numbers after each keyword. In the format document, `v` has x y z [w]; some
-writers add r g b.
+"""Minimum and maximum count of numbers after each keyword. The format document has x y z [w] for `v`; some writers add
+r g b.
 """
 
 FACE_STATEMENTS = frozenset({b"f", b"fo"})
-"""Statements for faces. `fo` is deprecated. It is read like `f`, as the format document requires."""
+"""Statements for faces. The deprecated `fo` is read like `f`, as the format document requires."""
 
 STATE_STATEMENTS = frozenset({b"g", b"o", b"s", b"usemtl"})
-"""Statements that set a state for the faces after them. Each state applies until the same statement sets it again."""
+"""Statements that set a state for all faces up to the next statement with the same keyword."""
 
 ACTING_STATEMENTS = frozenset({b"call", b"csh"})
 """Statements that would include another file or run a shell command. They are always reported, and never executed."""
 
 NOT_POLYGONAL = frozenset({b"p", b"l"})
-"""Points and lines. They are counted and kept, but importers of polygons drop them."""
+"""Points and lines, which are counted and kept, but are dropped by importers of polygons."""
 
 FREE_FORM = frozenset({b"curv", b"curv2", b"surf"})
-"""Free-form curves and surfaces. They are counted and kept, but importers of polygons drop them."""
+"""Free-form curves and surfaces, which are counted and kept, but are dropped by importers of polygons."""
 
 SUPERSEDED = frozenset({b"fo", b"bsp", b"bzp", b"cdc", b"cdp", b"res"})
-"""Deprecated statements. In version 3.0 of the format, they are still read but no longer written (format document,
-"Superseded statements").
+"""Deprecated statements, which version 3.0 of the format still reads but no longer writes (format document, "Superseded
+statements").
 """
 
 CARRIED = frozenset(
@@ -60,10 +60,10 @@ CARRIED = frozenset(
         *(b"ctech", b"stech", b"mtllib"),
     }
 )
-"""Known statements that have no effect on the mesh itself. They are kept byte for byte."""
+"""Known statements without effect on the mesh itself, which are kept byte for byte."""
 
 NAMES_A_FILE = frozenset({b"maplib", b"shadow_obj", b"trace_obj"})
-"""Statements that name a file. The file is not read: it holds textures in an older form, or a mesh for shadows or
+"""Statements that name a file, which is not read: it holds textures in an older form, or a mesh for shadows or
 reflections.
 """
 

@@ -1,4 +1,4 @@
-"""Write a frame as OBJ. Unchanged blocks are copied byte for byte, and changed blocks are written again."""
+"""Write a frame as OBJ. Unchanged blocks are copied byte for byte; changed blocks are written again."""
 
 from __future__ import annotations
 
@@ -25,15 +25,15 @@ _DEFAULT_DECIMALS = 6  # for values that the source didn't have; most exporters 
 def write_frame(frame: Frame) -> bytes:
     """Write a frame as the bytes of a file. If nothing changed, the result is exactly the bytes that were read.
 
-    Blocks of changed keywords are written again, and they keep their line endings. `v` lines keep the text after their
-    third number (weight, colour, comment), and `f` lines keep their comments. `vt`, `vn` and `mtllib` are each written
-    as one block, at the position of the first such block. If there is none, `vt` and `vn` are inserted before the first
-    face, and `mtllib` before the first statement. The indices of rewritten faces become positive. If `vt` or `vn`
-    changed and any face has relative indices, all faces are written again.
+    Rewritten lines keep their line endings. `v` lines keep the text after their third number (weight, colour, comment),
+    and `f` lines keep their comments. `vt`, `vn` and `mtllib` are each written as one block, in place of the first such
+    block; without one, `vt` and `vn` are inserted before the first face, and `mtllib` before the first statement.
+    Indices of rewritten faces become positive. If `vt` or `vn` changed and any face has relative indices, all faces are
+    rewritten.
 
     Raises:
-        MeshqcError: A face that must be written again has no legal vertex index, or the number of changed vertices or
-            faces differs from the number of their lines.
+        MeshqcError: A face to rewrite has no legal vertex index, or the number of changed vertices or faces differs
+            from the number of their lines.
     """
     if not frame.changed:
         return _encoded(frame.data, frame)
@@ -66,10 +66,9 @@ def decimals_of(frame: Frame, keyword: bytes) -> int:
 
 
 def recounts_faces(frame: Frame) -> bool:
-    """Whether unchanged faces are written again because their indices are relative.
+    """Return whether unchanged faces are rewritten because their indices are relative.
 
     Relative indices count back from their own line, but changed `vt` and `vn` lines are all moved to one block.
-    With absolute indices, the faces still refer to the same elements.
     """
     relative = any(problem.kind == "relative-index" for problem in frame.problems)
     return relative and bool(frame.changed & {b"vt", b"vn"}) and b"f" not in frame.changed
@@ -101,7 +100,7 @@ def _form_positions(frame: Frame, pieces: list[Piece]) -> None:
 
 
 def _with_extras(lines: bytes, values: Floats, decimals: int, newline: bytes) -> bytes:
-    """Return the lines with their first three numbers replaced. An invalid number stays as it was written."""
+    """Return the lines with their first three numbers replaced; an invalid number stays as written."""
     formed = []
     for line, row in zip(lines.split(b"\n"), values.tolist(), strict=False):
         match = _POSITION.fullmatch(line.removesuffix(b"\r"))
@@ -149,9 +148,8 @@ def _with_comments(lines: bytes, formed: bytes, newline: bytes) -> bytes:
 
 
 def _place(frame: Frame, pieces: list[Piece], keyword: bytes, lines: bytes, before: int) -> None:
-    """Replace the first block of the keyword with `lines`, and drop its other blocks.
-
-    If there is no such block, insert the lines before the block with index `before`.
+    """Replace the first block of the keyword with `lines`, and drop its other blocks. If there is no such block, insert
+    the lines before block `before`.
     """
     own = [number for number, block in enumerate(frame.blocks) if block.keyword == keyword]
     for number in own:
