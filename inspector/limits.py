@@ -5,7 +5,7 @@ from __future__ import annotations
 from inspector.threshold import Threshold
 
 PLACES_KEPT = 5
-"""Maximum number of locations that are kept for each kind of problem in a file. Five are enough to show a pattern."""
+"""Maximum number of locations to keep for each kind of problem in a file: enough to show a pattern."""
 
 SINGLE_LARGEST = Threshold(
     "single-largest",
@@ -23,5 +23,6 @@ UV_DIFFERENCE = Threshold(
 )
 
 DRAWN_PIXELS = 1 << 23
-"""Maximum number of pixels in one drawing: enough for 1920 x 1080 at twice the width and height. At about 80 bytes per
-pixel, such a drawing takes 0.7 GB of memory; the budget is 1.5 GB."""
+"""Maximum number of pixels in one drawing: 1920 x 1080 at twice the width and height. At about 80 bytes per pixel, the
+drawing takes 0.7 GB of the budget of 1.5 GB.
+"""

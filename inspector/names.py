@@ -15,9 +15,8 @@ _UNSAFE_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 
 
 def safe(text: str) -> str:
-    r"""Escape every character that could control a screen or hide text, such as `\x1b` and `\u202e`.
-
-    Undecodable bytes must be surrogate escapes (os.fsdecode). They are shown as `\xNN`.
+    r"""Escape every character that could control a screen or hide text, such as `\x1b` and `\u202e`. Undecodable bytes,
+    given as surrogate escapes (os.fsdecode), become `\xNN`.
     """
     if text.isascii() and text.isprintable():
         return text
@@ -91,7 +90,8 @@ class Name:
     @property
     def text(self) -> str:
         """The name for JSON and paths: UTF-8 with surrogate escapes, so that no byte is lost. It is not safe to show on
-        a screen."""
+        a screen.
+        """
         return self.raw.decode("utf-8", "surrogateescape")
 
     def __str__(self) -> str:

@@ -47,7 +47,6 @@ class CaptionLayout:
 
     @property
     def ink_box(self) -> Rectangle:
-        """The bounding box of the text, in UV."""
         half = (np.abs(self.across) * self.width + np.abs(self.upward) * self.height) / 2.0
         (left, bottom), (right, top) = (self.middle - half).tolist(), (self.middle + half).tolist()
         return Rectangle(left, bottom, right, top)
@@ -68,12 +67,12 @@ def lay_out(
         font: The font of the version.
         rectangle: The lettering box, in UV.
         reading: How lettering that is upright in the texture reads on the surface, in the lettering box.
-        aspect: Width over height that the texture must have so that it is not distorted in the lettering box.
+        aspect: Width over height of a texture that is not distorted in the lettering box.
         base: Width and height of the base map, in pixels. The stated height of capitals is in these pixels.
 
     Raises:
-        Refusal: A letter has no glyph, or the lines are too large for the box. In the second case, the message gives
-            the excess in pixels of the base map.
+        Refusal: A letter has no glyph, or the lines are too large for the box; the message then gives the excess in
+            pixels of the base map.
     """
     _has_all_letters(version, font)
     block = font.block(version.texts, version.align, version.outline_width if version.outline else 0.0)
@@ -100,10 +99,9 @@ def lay_out(
 def directions(reading: Reading) -> tuple[Floats, Floats]:
     """Find the directions in which text on an undistorted texture reads correctly on the surface.
 
-    If lettering that is upright in the texture appears rotated counter-clockwise on the surface, text is rotated
-    clockwise by the same angle. If the lettering appears mirrored, left and right of the text are swapped. An angle
-    close to a multiple of 90 degrees is rounded to that multiple, so that text stays parallel to its box. If the
-    surface has no single direction of lettering, text is not rotated.
+    Text is rotated against the angle at which upright lettering appears on the surface. If such lettering appears
+    mirrored, left and right of the text are swapped. Angles close to a multiple of 90 degrees are rounded to it, so
+    that text stays parallel to its box. If the surface has no single direction of lettering, text is not rotated.
 
     Args:
         reading: How lettering that is upright in the texture reads on the surface.
@@ -136,7 +134,7 @@ def _refuse(needed: Floats, there: Floats, fitting: float) -> NoReturn:
     Args:
         needed: Width and height of the text, in pixels of the base map, (2,).
         there: Width and height of the box, in pixels of the base map, (2,).
-        fitting: Height of a capital with which the text would fit, in pixels of the base map.
+        fitting: Height of capitals at which the text would fit, in pixels of the base map.
 
     Raises:
         Refusal: Always.

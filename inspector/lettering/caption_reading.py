@@ -32,15 +32,16 @@ from inspector.surface.triangles import Triangulator
 from inspector.threshold import Threshold
 
 _ROWS_PER_EM, _MOST_ROWS, _MOST_COLUMNS = 12, 96, 400
-"""Number of rows of samples per em, and maximum numbers of rows and columns for the whole text. With this number of
-rows per em, about twenty samples are on the ink of each letter."""
+"""Number of rows of samples per em, and maximum numbers of rows and columns for the whole text. About twenty samples
+are on the ink of each letter.
+"""
 
 _INK = 0.5
-"""A sample counts as ink if letters cover at least this share of its pixel."""
+"""A sample counts as ink if letters cover at least this fraction of its pixel."""
 
 _FAINTEST = 10.0
-"""The contrast of a caption is this percentile of the contrasts of its visible ink: nine tenths of the visible ink has
-at least the contrast of the caption (see READ_SEEN).
+"""The contrast of a caption is this percentile of the contrasts of its visible ink, so that nine tenths of the visible
+ink has at least this contrast (see READ_SEEN).
 """
 
 
@@ -54,9 +55,9 @@ LETTER_SEEN = Threshold(
 
 
 _LETTER_COSINE = 0.2
-"""Ink can count as visible only if the cosine of the angle between the surface normal and the line of sight is at least
-this value. At this value, letters are squeezed to a fifth of their width, as they are near the edge of a curved label
-(common practice, no source)."""
+"""Minimum cosine of the angle between the surface normal and the line of sight for ink to count as visible. At this
+angle, letters are squeezed to a fifth of their width, as near the edge of a curved label (common practice, no source).
+"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,15 +93,15 @@ class CaptionReading:
 
     Attributes:
         seen: Visibility of the ink. `seen.height` is the height of a capital, in pixels of the picture.
-        contrast: Contrast ratio (WCAG 2.x) of the letters to their background, (n,): the ratio that nine tenths of the
-            visible ink reaches. NaN if no ink is visible, or if visible ink is on a transparent background.
+        contrast: Contrast ratio (WCAG 2.x) of the letters to their background that nine tenths of the visible ink
+            reaches, (n,); NaN if no ink is visible, or if visible ink is on a transparent background.
         needed: Contrast ratio that the letters need at their size in the picture, (n,).
         frames: First and last frame of the range in which the version has to be readable; None for all frames.
         texts: The lines of text.
-        by_letter: Visible share of the ink of each letter, (n, k) for k letters. Ink at a grazing angle does not count
-            as visible. The share is 1 for a space, and for a letter that is too thin to have samples.
-        lost: For each of the n frames, the main reason why letters are not visible; None if all letters are visible. A
-            letter is visible if its share in `by_letter` is at least LETTER_SEEN.
+        by_letter: Visible share of the ink of each of k letters, (n, k). Ink at a grazing angle counts as invisible.
+            The share is 1 for a space or a letter without samples.
+        lost: For each of the n frames, the main reason why letters are not visible (their share in `by_letter` is below
+            LETTER_SEEN); None if all letters are visible.
     """
 
     seen: Legibility
@@ -120,7 +121,7 @@ class CaptionReading:
         )
 
     def letters(self, at: int) -> list[list[tuple[str, float]]]:
-        """Return the letters of each line, each with the visible share of its ink in the frame at index `at`."""
+        """Return the letters of each line, each with the visible share of its ink in frame `at`."""
         shares = iter(self.by_letter[at].tolist())
         return [[(letter, next(shares)) for letter in line] for line in self.texts]
 
@@ -134,7 +135,7 @@ class CaptionReading:
     def unreadable(self) -> tuple[Fraction, ...]:
         """The numbers of the frames in which the caption has to be readable but is not.
 
-        If none of the judged frames are in the stated range, the first and the last frame of the range are returned.
+        If none of the judged frames are in the stated range, these are the first and the last frame of the range.
         """
         wanted = self.wanted
         if self.frames is not None and not wanted.any():
@@ -146,9 +147,8 @@ class CaptionReading:
 def read_captions_in(
     series: Series, lettered: Sequence[LetteredVersion], progress: Progress = quiet, cancelled: Cancel = never
 ) -> tuple[CaptionReading, ...]:
-    """Judge every version in every frame that has the same faces and UV indices as the reference frame.
-
-    Each of these frames is read again.
+    """Judge every version in every frame that has the same faces and UV indices as the reference frame. These frames
+    are read again.
 
     Args:
         series: The sequence.
@@ -188,7 +188,7 @@ def _by_letter(ink: _Ink, lettering_seen: SeenLettering) -> tuple[Floats, Obstac
 
     Returns:
         The visible share of each letter's ink, (k,); and the main reason why letters are not visible, or None if all
-        letters are visible.
+        are visible.
     """
     seen = lettering_seen.seen & (lettering_seen.cosine >= _LETTER_COSINE)
     sums = np.bincount(ink.letter[seen], minlength=len(ink.asked))
@@ -227,8 +227,8 @@ class _Ink:
     Attributes:
         samples: The s samples of the ink that are on the surface.
         contrast: Contrast ratio of the letters to their background at each sample, (s,).
-        letter: Index of the letter to which each sample belongs, (s,). Indices continue from line to line.
-        asked: Number of samples of each of the k letters, including samples that are not on the surface, (k,).
+        letter: Index of each sample's letter, (s,), counted through all lines.
+        asked: Number of samples of each of the k letters, on the surface or not, (k,).
         lines: The lines of text.
     """
 
@@ -269,14 +269,11 @@ def _ink(one: LetteredVersion, uv: Floats) -> _Ink:
 
 
 def _letters(one: LetteredVersion, points: Floats) -> Indices:
-    """Find the letter to which each point of the texture belongs.
+    """Return the index of the letter at each point of the texture, (n,), counted through all lines.
 
     Args:
         one: The version.
         points: The points, in UV, (n, 2).
-
-    Returns:
-        Index of each point's letter, (n,). Indices continue from line to line.
     """
     layout, version = one.layout, one.version
     ems = (points - layout.middle) @ np.linalg.inv(np.stack([layout.across, layout.upward]))
@@ -290,7 +287,7 @@ def _contrasts(
     y: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
     x: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
 ) -> Floats:
-    """Calculate the contrast ratio of the letters to their background at pixels of the box around the ink.
+    """Return the contrast ratio of the letters to their background at pixels of the box around the ink.
 
     Args:
         one: The version.

@@ -14,11 +14,12 @@ from inspector.lettering.caption_font import CaptionFont
 from inspector.lettering.caption_layout import CaptionLayout
 
 Pixels = npt.NDArray[np.uint8]
-"""An image, (h, w, 4): red, green, blue (sRGB) and opacity, from the top row to the bottom row."""
+"""An image, (h, w, 4): red, green, blue (sRGB) and opacity, the top row first."""
 
 _FINENESS = (2, 1)
-"""Factors by which letters are drawn larger than their final size, so that their edges are smooth. The first factor is
-used if the enlarged box has at most limits.DRAWN_PIXELS pixels, and otherwise the second."""
+"""Factors by which letters are drawn larger than their final size, for smooth edges. The second is used if the box,
+enlarged by the first, has more than limits.DRAWN_PIXELS pixels.
+"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,7 +29,7 @@ class Rendered:
     Attributes:
         pixels: The whole texture.
         ground: The background of the letters in the box around the text: the base map and the outline of the letters.
-        ink: Share of each pixel of the box that the letters cover, (h, w).
+        ink: For each pixel of the box, the share that the letters cover, (h, w).
         left: First column of the box in the texture.
         top: First row of the box in the texture.
     """
@@ -83,14 +84,14 @@ def _coverage(
         version: The caption version.
         font: The font of the version.
         layout: The position of the text on the texture.
-        ems: Vectors of one em along a line of text and one em up from the line, in pixels of the texture, as columns,
+        ems: One em along a line of text and one em up from the line, as vectors in pixels of the texture, in columns,
             (2, 2).
         middle: Centre of the text, in pixels of the texture, (2,).
         box: Left, top, right and bottom of the box to draw, in pixels of the texture.
-        stroke: Width by which letters are thickened on each side, as a share of the height of a capital.
+        stroke: Width by which letters are thickened on each side, as a fraction of the height of a capital.
 
     Returns:
-        Share of each pixel of the box that the letters cover, (h, w).
+        For each pixel of the box, the share that the letters cover, (h, w).
     """
     from PIL import Image
 

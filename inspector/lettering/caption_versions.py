@@ -29,12 +29,12 @@ class BaseMap:
     """The texture under the lettering.
 
     Attributes:
-        pixels: The pixels; None if there is no base map. The background of the letters is then transparent.
+        pixels: The pixels; None if there is no base map, which makes the background of the letters transparent.
         name: Path of the file, relative to the inspected folder or a --textures folder; None if there is no base map.
         path: Path of the file; None if there is no base map.
-        size: Width and height, in pixels. Lettering boxes and heights of capitals are stated in these pixels.
+        size: Width and height, in the pixels in which lettering boxes and heights of capitals are stated.
         profile: ICC profile that the rendered texture keeps; empty if there is none.
-        lost: Descriptions of the properties of the base map that the rendered texture doesn't keep.
+        lost: Descriptions of the properties that the rendered texture doesn't keep.
     """
 
     pixels: Pixels | None
@@ -52,9 +52,8 @@ class CaptionCase:
     Attributes:
         version: The version as stated.
         fit: The fit of the sequence, with the box and the picture of this version; None if the version was refused
-            because of its box or the size of its texture.
-        base: The base map; None if the version was refused because of a stated box or island, or because of the size of
-            its texture.
+            because of its box or its texture's size.
+        base: The base map; None if the version was refused because of a stated box or island, or its texture's size.
         size: Width and height of the rendered texture, in pixels; None if `fit` is None.
         refusal: The reason why the version doesn't fit; None if it fits.
         lettered: The drawn version; None if the version doesn't fit.
@@ -71,9 +70,8 @@ class CaptionCase:
 
     @property
     def box(self) -> tuple[int, int, int, int] | None:
-        """Left, top, right and bottom of the lettering box, in pixels from the top left corner of the base map.
-
-        None if `fit` is None.
+        """Left, top, right and bottom of the lettering box, in pixels from the top left corner of the base map; None if
+        `fit` is None.
         """
         if self.fit is None or self.fit.rectangle is None or self.base is None:
             return None
@@ -89,7 +87,7 @@ def pixel_box(rectangle: Rectangle, size: tuple[int, int]) -> tuple[int, int, in
     """Convert a box in UV to whole pixels of a map.
 
     Args:
-        rectangle: The box, in UV. It is moved by whole units, so that its lower left corner is in the unit square.
+        rectangle: The box, in UV, which is moved by whole units to have its lower left corner in the unit square.
         size: Width and height of the map, in pixels.
 
     Returns:
@@ -112,7 +110,7 @@ def caption_cases(
     """Draw every version, and judge the versions that fit.
 
     Args:
-        fit: The measured sequence. The lettering box of each version replaces the lettering box of the fit.
+        fit: The measured sequence, whose lettering box is replaced by that of each version.
         versions: The versions as stated.
         materials: Materials of the reference frame, for the colour maps.
         scope: The folders that may be read.
@@ -132,9 +130,8 @@ def caption_cases(
 def read_cases(
     fit: SequenceFit, cases: Sequence[CaptionCase], stage: Stage = silent, cancelled: Cancel = never
 ) -> tuple[CaptionCase, ...]:
-    """Judge the versions that fit, in every frame that has the same faces and UV indices as the reference frame.
-
-    Each of these frames is read again.
+    """Judge the versions that fit, in every frame that has the same faces and UV indices as the reference frame. These
+    frames are read again.
 
     Args:
         fit: The measured sequence.
@@ -157,7 +154,7 @@ def drawn_case(fit: SequenceFit, version: Version, materials: FrameMaterials, sc
     """Draw a version on its texture, without judging it.
 
     Args:
-        fit: The measured sequence. The lettering box of the version replaces the lettering box of the fit.
+        fit: The measured sequence, whose lettering box is replaced by that of the version.
         version: The version as stated.
         materials: Materials of the reference frame, for the colour maps.
         scope: The folders that may be read.
@@ -191,7 +188,7 @@ def drawn_case(fit: SequenceFit, version: Version, materials: FrameMaterials, sc
 def _base(fit: SequenceFit, version: Version, materials: FrameMaterials, scope: Scope) -> BaseMap:
     """Read a version's base map: the stated file or, if none is stated, the material's colour map.
 
-    If there is neither, the base map has no pixels, and its size is the size that the material needs.
+    Without both, the base map has no pixels, and has the size that the material needs.
 
     Raises:
         MeshqcError: The file can't be read.
@@ -248,9 +245,8 @@ def _placed(fit: SequenceFit, version: Version, base: BaseMap) -> SequenceFit:
 
 
 def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
-    """Calculate the width and height of the texture, in pixels.
-
-    The texture has the size of the base map, enlarged in proportion if the picture needs more pixels.
+    """Return the width and height of the texture in pixels: the size of the base map, enlarged in proportion if the
+    picture needs more pixels.
 
     Raises:
         Refusal: The texture would have too many pixels.
@@ -268,7 +264,7 @@ def _size(fit: SequenceFit, base: BaseMap) -> tuple[int, int]:
 
 
 def _ground(base: BaseMap, size: tuple[int, int]) -> Pixels:
-    """Return the pixels of the base map at the size of the texture. Without a base map, the pixels are transparent."""
+    """Return the pixels of the base map at the size of the texture; transparent pixels without a base map."""
     if base.pixels is None:
         return np.zeros((size[1], size[0], 4), np.uint8)
     if base.size == size:

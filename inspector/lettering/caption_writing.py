@@ -1,4 +1,4 @@
-"""Format caption versions as text: single values as a user types them, and whole captions files."""
+"""Format caption versions as text: single values as typed by a user, and whole captions files."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def typed(version: Version, key: str, folder: Path) -> str:
-    """Format the value of a key as text that `with_typed` reads. The text is empty for the key's default value.
+    """Format the value of a key as text that `with_typed` reads; "" for the key's default value.
 
     Args:
         version: The version.
@@ -32,11 +32,11 @@ def typed(version: Version, key: str, folder: Path) -> str:
 
 
 def captions_toml(versions: Sequence[Version], folder: Path) -> str:
-    """Format versions as a captions file. `read_captions` reads the file back as the same versions.
+    """Format versions as a captions file, which `read_captions` reads back as the same versions.
 
     Args:
         versions: The versions, in order.
-        folder: Folder of the captions file, with all links resolved. Paths in the file are relative to this folder.
+        folder: Folder of the captions file, with all links resolved, to which paths in the file are relative.
 
     Raises:
         MeshqcError: The path of a font or a base map is not UTF-8 text.
@@ -73,8 +73,7 @@ def _stated(key: str, value: object, folder: Path) -> object:
 
 
 def _toml(value: object) -> str:
-    """Format a value as TOML. A basic string uses the escapes of a JSON string, and an escape for U+007F (TOML 1.0,
-    "String")."""
+    """Format a value as TOML. A basic string is a JSON string with an escape for U+007F (TOML 1.0, "String")."""
     if isinstance(value, tuple):
         return f"[{', '.join(map(_toml, value))}]"
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

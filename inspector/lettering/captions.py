@@ -1,4 +1,4 @@
-"""Fit captions into a lettering box, one caption at a time, and measure the height of their letters."""
+"""Fit captions into a lettering box, one at a time, and measure the height of their letters."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ class CaptionFit:
 
     Attributes:
         text: The caption.
-        share: Height of the capitals, as a share of the height of the box.
-        heights: Smallest and largest height of a capital in the picture, in pixels. Frames in which no part of the box
-            is visible are left out; None if no frame remains.
+        share: Height of the capitals, as a fraction of the height of the box.
+        heights: Smallest and largest height of a capital in the picture, in pixels, over the frames in which any part
+            of the box is visible; None if there are no such frames.
         ranges: First and last frame of each run of consecutive frames in which the caption can be read.
     """
 
@@ -40,7 +40,7 @@ def fit_captions(texts: Sequence[str], seen: Legibility, aspect: float) -> tuple
     """Fit each caption separately into a lettering box, in the bold font that comes with this tool.
 
     Args:
-        texts: The captions. Each caption is set on one line, without leading or trailing spaces.
+        texts: The captions, each of which is set on one line, without spaces at its ends.
         seen: The visibility of the lettering box.
         aspect: Width over height of the texture.
     """

@@ -22,21 +22,22 @@ from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.visibility import Eye, unhidden
 
 LETTER_SAMPLES = (16, 48)
-"""Numbers of rows and columns of samples over a lettering box. With this many samples, shares of the box are accurate
-to better than 0.01."""
+"""Numbers of rows and columns of samples over a lettering box, with which shares of the box are accurate to better than
+0.01.
+"""
 
 READ_SEEN = 0.9
-"""Lettering can be read only if at least this share of it is visible. One letter in ten may be hidden (common practice,
-no source)."""
+"""Minimum visible share of lettering that can be read: one letter in ten may be hidden (common practice, no source)."""
 
 _READ_COSINE = 0.5
-"""Lettering can be read only if the mean cosine of the angle between the surface normal and the line of sight is at
-least this value. At this value, the line of sight is 60 degrees from the normal, and letters are squeezed to half their
-width (common practice, no source)."""
+"""Minimum mean cosine of the angle between the surface normal and the line of sight for lettering that can be read: 60
+degrees, at which letters are squeezed to half their width (common practice, no source).
+"""
 
 READ_PIXELS = 12.0
-"""Lettering in motion can be read only if its capitals are at least this high, in pixels of the picture (common
-practice, no source)."""
+"""Minimum height of the capitals of moving lettering that can be read, in pixels of the picture (common practice, no
+source).
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +56,7 @@ class Shot:
 
 
 class Obstacle(Enum):
-    """Reasons why lettering can't be read. The values are shown to the user."""
+    """Reasons why lettering can't be read; the values are shown to the user."""
 
     HIDDEN = "hidden by another part of the surface"
     AWAY = "on the far side or not on the surface"
@@ -78,12 +79,12 @@ class Legibility:
         rectangle: The lettering box, in UV.
         frames: The n frame numbers.
         seen: Share that is visible, (n,): on the surface, in the picture, facing the camera and not hidden.
-        facing: Share that is on the surface and faces the camera, whether hidden or not, (n,).
+        facing: Share that is on the surface and faces the camera, hidden or not, (n,).
         hidden: Share that faces the camera but is behind another part of the surface, (n,).
         foreshortening: Mean cosine of the angle between the surface normal and the direction to the camera, over the
-            visible part, (n,). 1 if the surface is seen head-on.
-        height: Height of the box in the picture, perpendicular to the lines of lettering, in pixels, (n,). This is the
-            median over the visible part.
+            visible part, (n,); 1 if the surface is seen head-on.
+        height: Median height of the visible part of the box in the picture, perpendicular to the lines of lettering, in
+            pixels, (n,).
         turned: Mean counter-clockwise angle from the picture's horizontal to the lines of lettering, in degrees, (n,).
         mirrored: Share of the visible part in which lettering is mirrored, (n,).
     """
@@ -99,13 +100,10 @@ class Legibility:
     mirrored: Floats
 
     def readable(self, share_of_height: float = 1.0) -> Flags:
-        """Find the frames in which lettering can be read.
+        """Return whether lettering can be read in each frame, (n,).
 
         Args:
-            share_of_height: Height of the letters, as a share of the height of the box.
-
-        Returns:
-            Whether lettering can be read in each frame, (n,).
+            share_of_height: Height of the letters, as a fraction of the height of the box.
         """
         return np.array([one is None for one in self.obstacles(share_of_height)], bool)
 
@@ -113,12 +111,11 @@ class Legibility:
         """Find the reason why lettering can't be read, for each of the n frames.
 
         Args:
-            share_of_height: Height of the letters, as a share of the height of the box.
+            share_of_height: Height of the letters, as a fraction of the height of the box.
 
         Returns:
-            The reason for each frame; None if lettering can be read. If too little of the box is visible, this is
-            the reason that makes the largest part of the box invisible. Otherwise, it is the first reason that applies,
-            in the order of `Obstacle`.
+            The reason for each frame; None if lettering can be read. If too little of the box is visible, it is the
+            reason that hides the largest part; otherwise, it is the first that applies, in the order of `Obstacle`.
         """
         away, outside = 1.0 - self.facing, self.facing - self.hidden - self.seen
         unseen = self.seen < READ_SEEN
@@ -139,7 +136,7 @@ class Legibility:
         """Find the first and last frame of each run of consecutive frames in which lettering can be read.
 
         Args:
-            share_of_height: Height of the letters, as a share of the height of the box.
+            share_of_height: Height of the letters, as a fraction of the height of the box.
         """
         good = np.concatenate([[False], self.readable(share_of_height), [False]])
         begins, ends = np.flatnonzero(good[1:] & ~good[:-1]), np.flatnonzero(~good[1:] & good[:-1])
@@ -154,16 +151,15 @@ def legibility(
     progress: Progress = quiet,
     cancelled: Cancel = never,
 ) -> Legibility:
-    """Judge a lettering box in every frame that has the same faces and UV indices as the reference frame.
-
-    Each of these frames is read again.
+    """Judge a lettering box in every frame that has the same faces and UV indices as the reference frame. These frames
+    are read again.
 
     Args:
         series: The sequence.
         shot: The picture.
         rectangle: The lettering box, in UV.
-        faces: Whether each face carries the lettering, (f,); None for all faces. Where faces overlap in the texture,
-            the first face is used.
+        faces: Whether each face carries the lettering, (f,); None for all faces. Of faces that overlap in the texture,
+            the first is used.
         progress: Called after each frame.
         cancelled: Returns whether to stop.
 
@@ -186,7 +182,7 @@ def legibility(
 
 
 LINES_MEASURES = ("seen", "facing", "hidden", "foreshortening", "height", "turned", "mirrored")
-"""Names of the measurements of lettering in a frame. `Legibility` has an attribute for each of them."""
+"""Names of the measurements of lettering in a frame, each an attribute of `Legibility`."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -195,7 +191,7 @@ class Lines:
 
     Attributes:
         along: Vector of any length along a line, in UV, (2,).
-        upward: Vector up from a line, in UV, (2,). Its length is the height of the lettering.
+        upward: Vector up from a line, in UV, (2,), as long as the lettering is high.
     """
 
     along: Floats
@@ -203,20 +199,18 @@ class Lines:
 
     @classmethod
     def of_box(cls, rectangle: Rectangle) -> Lines:
-        """Return lines that run from left to right on the texture and are as high as a box."""
+        """Return lines from left to right on the texture, which are as high as a box."""
         return cls(np.array([1.0, 0.0]), np.array([0.0, rectangle.height]))
 
 
 def uv_corners(frame: Frame, triangles: Triangles, faces: Flags | None) -> Floats:
-    """Return the UVs at the corners of triangles.
+    """Return the UVs at the corners of triangles, (t, 3, 2); NaN at corners without a UV, and for triangles of unused
+    faces.
 
     Args:
         frame: The frame.
         triangles: Its t triangles.
         faces: Whether each face is used, (f,); None to use all faces.
-
-    Returns:
-        The UVs, (t, 3, 2); NaN at corners without a UV, and for triangles of faces that are not used.
     """
     index = frame.corners.vt[triangles.corners]
     if not len(frame.uvs):
@@ -228,7 +222,7 @@ def uv_corners(frame: Frame, triangles: Triangles, faces: Flags | None) -> Float
 
 
 def see(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, rectangle: Rectangle) -> dict[str, float]:
-    """Measure the visibility of a lettering box in one frame.
+    """Measure the visibility of a lettering box in one frame. Return the measurements in LINES_MEASURES, by name.
 
     Args:
         frame: The frame.
@@ -236,9 +230,6 @@ def see(frame: Frame, triangles: Triangles, samples: Samples, shot: Shot, rectan
         samples: Points of the box, from `locate`.
         shot: The picture.
         rectangle: The box.
-
-    Returns:
-        The measurements in LINES_MEASURES, by name.
     """
     return look(frame, triangles, samples, shot, Lines.of_box(rectangle)).row
 
@@ -327,8 +318,8 @@ def _lettering(
 def _flow(shot: Shot, points: Floats, vectors: Floats) -> Floats:
     """Find how fast points move in the picture if they move along vectors in space.
 
-    For a perspective camera, the result is the derivative of the projection (x / z, y / z), by the quotient rule, times
-    the focal length in pixels.
+    For a perspective camera, this is the derivative of the projection (x / z, y / z), by the quotient rule, times the
+    focal length in pixels.
 
     Args:
         shot: The picture.
@@ -336,7 +327,7 @@ def _flow(shot: Shot, points: Floats, vectors: Floats) -> Floats:
         vectors: The vector along which each point moves, (s, 3).
 
     Returns:
-        Pixels to the right and up by which each point moves per unit of its vector, (s, 2).
+        Pixels to the right and up per unit of each vector, (s, 2).
     """
     camera = shot.camera
     moved = vectors @ camera.axes.T
@@ -350,9 +341,8 @@ def _flow(shot: Shot, points: Floats, vectors: Floats) -> Floats:
 
 
 def _cosines(a: Floats, b: Floats) -> Floats:
-    """Return the cosine of the angle between each vector of `a` and the corresponding vector of `b`, (s,).
-
-    The cosine is 0 if a vector has no length. Both arrays are (s, 3).
+    """Return the cosine of the angle between each vector of `a`, (s, 3), and the corresponding vector of `b`, (s, 3); 0
+    if a vector has no length.
     """
     size = np.linalg.norm(a, axis=1) * np.linalg.norm(b, axis=1)
     cosines: Floats = np.divide(np.einsum("si,si->s", a, b), size, out=np.zeros_like(size), where=size > 0.0)

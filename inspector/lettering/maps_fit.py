@@ -1,5 +1,6 @@
 """Compare the texture maps of materials with the texture that the surface needs. Only the headers of the files are
-read."""
+read.
+"""
 
 from __future__ import annotations
 
@@ -15,17 +16,19 @@ from inspector.sequence.discovery.scope import Scope
 from inspector.sequence.materials.resolver import FrameMaterials, MapUse
 
 MAP_SQUEEZE = 1.1
-"""A map counts as squeezed if the ratio of its aspect to the required aspect, or the inverse of this ratio, is above
-this value. A circle that is squeezed by a tenth is visibly not round (common practice, no source).
+"""A map counts as squeezed if the ratio of its aspect to the required aspect, or the inverse, is above this value. A
+circle squeezed by a tenth is visibly not round (common practice, no source).
 """
 
 _MAP_TOO_SMALL = 1.5
-"""Maximum factor by which a picture may enlarge the pixels of a map. With a larger factor, the map looks blurred
-(common practice, no source)."""
+"""Maximum factor by which a picture may enlarge the pixels of a map before the map looks blurred (common practice, no
+source).
+"""
 
 _MAP_TOO_BIG = 4.0
-"""A map is reported to be far too large if it has more than this many times the needed number of pixels per scene unit.
-At this factor, the map takes sixteen times the memory that is needed (common practice, no source)."""
+"""A map is reported to be far too large above this ratio of its pixels per scene unit to the number needed: it then
+takes sixteen times the memory needed (common practice, no source).
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +39,8 @@ class MapFit:
         map: The map.
         size: Width and height, in pixels; None if they can't be read.
         unknown: The reason why the size can't be read; None if it was read.
-        squeeze: Ratio of the map's aspect to the aspect that is needed. Above 1, the texture is squeezed in width on
-            the surface. None if the size can't be read.
+        squeeze: Ratio of the map's aspect to the required aspect; above 1, the texture is squeezed in width on the
+            surface. None if the size can't be read.
         density: Pixels per scene unit that at least half of the surface has in every frame; None if the size can't be
             read.
         verdicts: Descriptions of the problems.
@@ -52,14 +55,13 @@ class MapFit:
 
 
 def judge_maps(materials: FrameMaterials, fit: TextureFit, density: float, scope: Scope) -> tuple[MapFit, ...]:
-    """Judge the maps of each material that was measured.
-
-    Maps whose files were not found are left out, because checks report them.
+    """Judge the maps of each measured material. Maps whose files were not found are left out, because checks report
+    them.
 
     Args:
         materials: The materials and their maps.
         fit: The texture that the surface needs.
-        density: The pixels per scene unit that are needed.
+        density: The required pixels per scene unit.
         scope: The folders that may be read.
     """
     found = [(use, use.target.path) for use in materials.maps if use.target.path is not None]
@@ -78,7 +80,7 @@ def judge_maps(materials: FrameMaterials, fit: TextureFit, density: float, scope
 
 
 def picture_size(path: Path, scope: Scope) -> tuple[int, int] | str:
-    """Read the size of a texture from the header of its file. No pixel is decoded.
+    """Read the size of a texture from the header of its file; no pixel is decoded.
 
     Args:
         path: The file.
@@ -127,16 +129,13 @@ def _shape(squeeze: float) -> str | None:
 
 
 def _fineness(share: float, region: RegionFit, density: float) -> str | None:
-    """Judge whether a map has too few or far too many pixels.
+    """Describe the problem of a map that has too few or far too many pixels; None if there is no problem.
 
     Args:
-        share: Ratio of the map's pixels per scene unit to the number that is needed. The map's pixels per scene unit
-            are the median over the surface, in the frame with the smallest median.
+        share: Ratio of the map's pixels per scene unit (the median over the surface, in the frame with the smallest
+            median) to the number needed.
         region: The material.
-        density: The pixels per scene unit that are needed.
-
-    Returns:
-        Description of the problem; None if there is no problem.
+        density: The required pixels per scene unit.
     """
     wide, high = region.pixels(density)
     if share < 1.0 / _MAP_TOO_SMALL:

@@ -18,13 +18,13 @@ from inspector.surface.metric import Metric, measure_frame
 from inspector.surface.triangles import Triangles, Triangulator
 
 LETTER_STRETCH = 1.25
-"""Maximum factor by which a letter may grow or shrink, in any direction, within the lettering box. If two letters side
-by side differ in size by a quarter, the difference is visible, but they don't look like different typefaces (common
-practice, no source)."""
+"""Maximum factor by which a letter may grow or shrink, in any direction, within the lettering box. A difference of a
+quarter between adjacent letters is visible, but doesn't look like a different typeface (common practice, no source).
+"""
 
 _SAFE_CELLS = 256
-"""Number of cells along each side of a UV island's bounding box in the search for the lettering box. The sides of the
-lettering box are then accurate to 0.4 % of the island's size.
+"""Number of cells along each side of a UV island's bounding box in the search for the lettering box, whose sides are
+then accurate to 0.4 % of the island's size.
 """
 
 
@@ -35,10 +35,10 @@ class SafeArea:
     Attributes:
         region: The island.
         rectangle: The largest safe rectangle, in UV; None if no part of the island is safe.
-        bound: Maximum factor by which letters may grow or shrink, in any direction and in any frame, relative to the
-            island's typical length.
+        bound: Maximum factor by which letters may grow or shrink, in any direction and frame, relative to the island's
+            typical length.
         cells: Number of cells along each side of the island's bounding box in the search. The rectangle never extends
-            beyond the safe area, but may be too short by one cell at each end.
+            beyond the safe area, but may be one cell too short at each end.
     """
 
     region: RegionFit
@@ -97,16 +97,16 @@ def safe_areas(
 def letter_stretch(metric: Metric, region: RegionFit) -> Floats:
     """Calculate the factor by which a letter grows or shrinks in the direction of the largest change.
 
-    The factor is computed from the singular values (see surface/metric.py) and the region's typical length, for a
-    texture with the aspect that the region needs.
+    The texture has the aspect that the region needs. The factor is relative to the region's typical length (see
+    surface/metric.py).
 
     Args:
         metric: The triangles, in one frame.
         region: The region that contains the triangles.
 
     Returns:
-        The factor for each triangle, (t,), at least 1. It is infinite for a triangle that has an area only on the
-        surface or only in the texture, and for a triangle on which the texture is folded and letters are mirrored.
+        The factor for each triangle, (t,), at least 1; infinite for a triangle that has an area only on the surface or
+        only in the texture, or on which letters are mirrored because the texture is folded.
     """
     larger, smaller = metric.singular_values(region.wanted_aspect)
     typical = region.typical_length / np.sqrt(region.wanted_aspect)

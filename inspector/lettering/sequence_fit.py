@@ -1,4 +1,4 @@
-"""Determine the texture, the lettering box and the picture for a sequence, as the user requests."""
+"""Determine the texture, the lettering box and the picture that the user requests for a sequence."""
 
 from __future__ import annotations
 
@@ -36,15 +36,17 @@ from inspector.surface.text_direction import READ_TURN
 from inspector.surface.triangles import triangulate
 
 _TRIED = 8
-"""Maximum number of safe rectangles that are tried for lettering, from the largest to the smallest."""
+"""Maximum number of safe rectangles to try for lettering, from the largest to the smallest."""
 
 _JUDGED = 24
-"""Maximum number of frames, spread evenly, in which materials are compared. Materials are compared only if none of
-them has a safe rectangle in which lettering is upright and visible in the reference frame."""
+"""Maximum number of evenly spread frames in which materials are compared. This is done only if no safe rectangle has
+upright lettering that is visible in the reference frame.
+"""
 
 Stage = Callable[[str, int, int], None]
-"""A progress callback. It is called with a description of the current stage, the number of steps done, and the total
-number of steps."""
+"""A progress callback. Its arguments are a description of the current stage, the number of steps done, and the total
+number of steps.
+"""
 
 
 def silent(doing: str, done: int, total: int) -> None:
@@ -63,10 +65,10 @@ class FitRequest:
 
     Attributes:
         view: The picture in which lettering is judged.
-        density: Pixels per scene unit that the texture has to have; None to calculate this number.
-        fills: Width, in pixels, of a picture that the surface fills. None to use the picture of `view` instead: the
-            surface is seen from the distance of `view`, or fills the picture if `view` has no distance.
-        material: Displayed name of the material that carries the lettering; None to choose a material.
+        density: Required pixels per scene unit of the texture; None to calculate them.
+        fills: Width, in pixels, of a picture that the surface fills; None for the picture of `view`, which it fills if
+            `view` has no distance.
+        material: Displayed name of the lettering's material; None to choose a material.
         rectangle: The lettering box, in UV; None to choose a safe box.
         stretch: Maximum factor by which letters may grow or shrink.
         captions: Captions to fit into the lettering box.
@@ -83,19 +85,18 @@ class FitRequest:
 
 @dataclass(frozen=True, eq=False)
 class SequenceFit:
-    """The texture, the lettering box and the picture that were determined for a sequence.
+    """The texture, the lettering box and the picture for a sequence.
 
     Attributes:
         series: The sequence.
         wanted: The user's request.
         texture: The texture fit over all frames.
         areas: The safe areas, in descending order of size.
-        region: The region that carries the lettering; None if nothing is safe and no lettering box was stated.
+        region: The region that carries the lettering; None if nothing is safe and no box was stated.
         rectangle: The lettering box, in UV; None if `region` is None.
         shot: The picture in which lettering is judged.
         density: Pixels per scene unit that the texture needs.
-        limited: Whether `density` is too low for the picture, because a higher density would exceed the maximum size
-            of a texture.
+        limited: Whether `density` is too low for the picture, because of the maximum size of a texture.
     """
 
     series: Series
@@ -110,8 +111,9 @@ class SequenceFit:
 
     @cached_property
     def material(self) -> RegionFit:
-        """The material that carries the lettering. Without a lettering box, this is the stated material or, if none is
-        stated, the largest material."""
+        """The material that carries the lettering; without a lettering box, the stated material or, if none is stated,
+        the largest.
+        """
         fits = [fit for fit in self.texture.materials if _fits(fit, self.wanted)]
         if self.region is not None:
             fits = [fit for fit in fits if fit.material == self.region.material]
@@ -119,7 +121,7 @@ class SequenceFit:
 
     @property
     def choices(self) -> int:
-        """Number of materials from which the material for the lettering was chosen; 1 if there was no choice."""
+        """Number of materials from which the lettering's material was chosen; 1 if there was no choice."""
         if self.region is None or self.wanted.material is not None:
             return 1
         safe = {area.region.material for area in self.areas if area.rectangle is not None}
@@ -173,24 +175,18 @@ def thinned(series: Series, most: int) -> Series:
 
 
 def evenly(count: int, most: int) -> list[int]:
-    """Choose evenly spread integers from 0 to `count` - 1.
-
-    Args:
-        count: The number of integers to choose from.
-        most: Maximum number of integers to choose.
-    """
+    """Choose at most `most` evenly spread integers from 0 to `count` - 1."""
     places: list[int] = np.linspace(0, count - 1, min(count, most)).round().astype(int).tolist()
     return places
 
 
 def placed(fit: SequenceFit, material: str | None, rectangle: Rectangle | None) -> SequenceFit:
-    """Move the lettering to a different material or a different box.
-
-    The reference frame is read again, and further frames if a material has to be chosen.
+    """Move the lettering to a different material or box. The reference frame is read again, and further frames if a
+    material has to be chosen.
 
     Args:
         fit: The measured sequence.
-        material: Displayed name of the material that carries the lettering; None to choose a material.
+        material: Displayed name of the lettering's material; None to choose a material.
         rectangle: The lettering box, in UV; None to choose a safe box.
 
     Raises:
@@ -212,16 +208,15 @@ def _lettering(
 ) -> tuple[RegionFit | None, Rectangle | None, Shot]:
     """Choose the region and the box for lettering, and the picture in which lettering is judged.
 
-    A stated box is used as it is. Otherwise, safe rectangles are tried from the largest to the smallest. The first
-    rectangle in which lettering is upright and visible in the reference frame is chosen, because nobody reads lettering
-    that is hidden or runs upwards. If there is no such rectangle, the best rectangles of the materials are compared,
-    and the rectangle in which lettering is readable in the most frames is chosen. The best rectangle of a material is
-    the most visible rectangle with upright lettering or, if there is none, the most visible rectangle.
+    Without a stated box, safe rectangles are tried from the largest to the smallest, and the first in which lettering
+    is upright and visible in the reference frame is chosen. If there is none, the best rectangles of the materials are
+    compared, and the one that is readable in the most frames is chosen. The best rectangle of a material is the most
+    visible, if possible with upright lettering.
 
     The picture is taken from the stated side or, if none is stated, from the side that the surface in the box faces.
 
     Returns:
-        The region and the box, which are both None if no rectangle is safe; and the picture.
+        The region and the box, both None if no rectangle is safe; and the picture.
 
     Raises:
         MeshqcError: There is no surface under the stated box.
@@ -266,9 +261,8 @@ def _lettering(
 def read_lettering(
     fit: SequenceFit, stage: Stage = silent, cancelled: Cancel = never
 ) -> tuple[Legibility, tuple[CaptionFit, ...]] | None:
-    """Judge whether text in the lettering box can be read, and fit each caption into the box.
-
-    The frames are read again.
+    """Judge whether text in the lettering box can be read, and fit each caption into the box. The frames are read
+    again.
 
     Args:
         fit: The measured sequence.
@@ -291,12 +285,11 @@ def read_lettering(
 def _density(series: Series, wanted: FitRequest, texture: TextureFit) -> tuple[float, bool]:
     """Determine the density that the texture needs.
 
-    The surface is seen from the stated side. If no side is stated, it is seen from the front or from the right,
-    whichever shows the surface wider. The side that the lettering faces is not used, so that the density is the same
-    for all materials and in all commands.
+    Without a stated side, the surface is seen from the front or from the right, whichever shows it wider. The side that
+    the lettering faces is not used, so that the density is the same for all materials and in all commands.
 
     Returns:
-        Pixels per scene unit, and whether this number was reduced because of the maximum size of a texture.
+        Pixels per scene unit, and whether they were limited by the maximum size of a texture.
     """
     if wanted.density is not None:
         return wanted.density, False
@@ -326,14 +319,11 @@ def _fits(region: RegionFit, wanted: FitRequest) -> bool:
 
 
 def faces_of(texture: TextureFit, region: RegionFit) -> Flags:
-    """Find the faces of a region.
+    """Return whether each face belongs to a region, (f,).
 
     Args:
         texture: The texture fit.
         region: One of its UV islands or materials.
-
-    Returns:
-        Whether each face is part of the region, (f,).
     """
     islands = texture.islands
     if region.island is not None:
@@ -343,10 +333,8 @@ def faces_of(texture: TextureFit, region: RegionFit) -> Flags:
 
 
 def _region_at(series: Series, texture: TextureFit, wanted: FitRequest) -> RegionFit:
-    """Find the UV island that contains the largest part of the stated lettering box.
-
-    Returns:
-        The region of this island or, if the island is too small to have a region, the region of its material.
+    """Return the region of the UV island under the largest part of the stated lettering box or, if the island is too
+    small to have a region, of its material.
 
     Raises:
         MeshqcError: There is no surface under the box.

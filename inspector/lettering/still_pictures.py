@@ -28,8 +28,7 @@ from inspector.surface.locate import locate
 from inspector.surface.triangles import Triangulator
 
 _AROUND = 1.4
-"""Ratio of the width of a close-up to the width of the lettering box. The ratio is above 1, so that the surface around
-the box is visible."""
+"""Ratio of the width of a close-up to that of the lettering box; above 1, to show the surface around the box."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,8 +40,8 @@ class Appearance:
         wires: Whether the edges of the faces are drawn.
         material: Displayed name of the material to which `texture` and `normals` apply; None for all materials.
         normals: A normal map, (h, w, 3); None for no normal map.
-        own: The materials' own maps; None for no maps. A material's own map is used if `texture` (or `normals`, for a
-            normal map) is None or applies to a different material.
+        own: The materials' own maps, which are used wherever `texture` or `normals` is None or applies to a different
+            material; None for no maps.
     """
 
     texture: Picture | None = None
@@ -109,7 +108,7 @@ def draw_frame(
 
     Args:
         frame: The frame.
-        facts: Facts about the frame, from which the maps of its materials are found.
+        facts: Facts about the frame, which determine the maps of its materials.
         camera: The camera.
         appearance: The appearance of the surface.
         width: Width of the picture, in pixels.
@@ -134,7 +133,7 @@ class _CoatMaker:
         """Find the textures on the triangles of a frame.
 
         Args:
-            facts: Facts about the frame, from which the maps of its materials are found.
+            facts: Facts about the frame, which determine the maps of its materials.
             frame: The frame.
             shape: The shape of the frame.
         """
@@ -175,10 +174,10 @@ class _CoatMaker:
 def closeup(fit: SequenceFit, cancelled: Cancel = never) -> Shot:
     """Return a close-up that shows the lettering box in all frames, with some space around it.
 
-    The camera keeps its position. It is turned towards the box and zoomed in.
+    The camera keeps its position; it is turned towards the box and zoomed in.
 
     Args:
-        fit: The measured sequence. If there is no lettering box, the picture of the fit is returned.
+        fit: The measured sequence, whose picture is returned if there is no lettering box.
         cancelled: Returns whether to stop.
 
     Raises:

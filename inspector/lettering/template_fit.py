@@ -26,17 +26,18 @@ from inspector.surface.text_direction import Upright
 from inspector.surface.triangles import triangulate
 
 _BLEED_SHARE = 1.0 / 128.0
-"""Width of the bleed, as a share of the longer side of a texture: 8 pixels for a side of 1024 pixels. One pixel of
-bleed is left after the size of the texture has been halved three times (common practice, no source).
+"""Width of the bleed as a fraction of the longer side of a texture: 8 of 1024 pixels, so that one pixel is left after
+the texture has been halved three times (common practice, no source).
 """
 
 _SIDES = ("front", "back", "left", "right")
 _ARROW_SHARE = 0.5
-"""Length of an arrow, as a share of the shorter side of the space in which the arrow is drawn."""
+"""Length of an arrow, as a fraction of the shorter side of the space in which it is drawn."""
 
 _ROOM_SHARE = 0.2
-"""Minimum length of the shorter side of the space for an arrow, as a share of the island's shorter side. A smaller
-space is not used, because the arrow would be too small to see."""
+"""Minimum of the shorter side of the space for an arrow, as a fraction of the island's shorter side. In a smaller
+space, the arrow would be too small to see.
+"""
 
 
 def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int] | None = None) -> Template:
@@ -97,7 +98,7 @@ def template_of(fit: SequenceFit, bleed: int | None = None, size: tuple[int, int
 
 
 def _date(series: Series) -> str:
-    """Return the UTC date on which the newest frame file was modified; empty if no frame file exists any longer."""
+    """Return the UTC date on which the newest frame file was modified; "" if none exists any longer."""
     written = []
     for facts in series.facts:
         with suppress(OSError):
@@ -114,9 +115,8 @@ def _tiles(box: tuple[float, float, float, float]) -> Floats:
 
 
 def _repeated(uvs: Floats, tiles: Floats) -> Floats:
-    """Copy UVs, (n, k, 2), once for each of the t unit squares.
-
-    Each copy is moved so that its unit square is at the origin.
+    """Copy UVs, (n, k, 2), once for each of the t unit squares, and move each copy so that its unit square is at the
+    origin.
 
     Returns:
         All copies, (n * t, k, 2).
@@ -125,18 +125,15 @@ def _repeated(uvs: Floats, tiles: Floats) -> Floats:
 
 
 def _numbered(face: npt.NDArray[np.integer], faces: int, tiles: int) -> npt.NDArray[np.integer]:
-    """Repeat face numbers once per unit square. The copies get different numbers, because they are drawn as separate
-    faces."""
+    """Repeat face numbers once per unit square, with different numbers for each copy, because the copies are drawn as
+    separate faces.
+    """
     return np.concatenate([face + faces * tile for tile in range(tiles)])
 
 
 def _shown(rectangle: Rectangle | None, tiles: Floats) -> list[tuple[float, float, float, float]]:
-    """Copy a rectangle once per unit square, as in `_repeated`.
-
-    Only the copies that overlap the unit square at the origin are kept.
-
-    Returns:
-        Left, bottom, right and top of each copy.
+    """Copy a rectangle once per unit square, as in `_repeated`. Return left, bottom, right and top of the copies that
+    overlap the unit square at the origin.
     """
     moved = [] if rectangle is None else [_moved(rectangle, u, v) for u, v in tiles.tolist()]
     return [sides for sides in moved if max(sides[0], sides[1]) < 1.0 and min(sides[2], sides[3]) > 0.0]
@@ -149,9 +146,8 @@ def _moved(rectangle: Rectangle, u: float, v: float) -> tuple[float, float, floa
 def _arrow(area: SafeArea, aspect: float, upright: Upright) -> Arrow:
     """Make an arrow that points up on an island, next to the safe rectangle.
 
-    If lettering that is upright in the texture appears rotated counter-clockwise on the surface, the arrow is rotated
-    clockwise from the v axis by the same angle. If the lettering appears mirrored, the arrow is rotated
-    counter-clockwise instead.
+    If upright lettering appears rotated counter-clockwise on the surface, the arrow is rotated clockwise from the v
+    axis by the same angle; if the lettering also appears mirrored, counter-clockwise.
 
     Args:
         area: The island and its safe rectangle.
@@ -182,8 +178,8 @@ def _room(area: SafeArea, aspect: float) -> tuple[float, float, float, float]:
     """Find the space for an arrow: the broadest of the four parts of an island's bounding box beside its safe
     rectangle.
 
-    If all four parts are too narrow, the space is the upper left corner of the bounding box. Without a safe rectangle,
-    the space is the whole bounding box.
+    If all four are too narrow, it is the upper left corner of the bounding box. Without a safe rectangle, it is the
+    whole bounding box.
 
     Args:
         area: The island and its safe rectangle.

@@ -14,9 +14,8 @@ from inspector.sequence.series import Series
 
 
 def motion_box(series: Series) -> Floats:
-    """Return the bounding box of the whole motion, (2, 3), in scene units.
-
-    Frames with coordinates that are too large for single precision are left out.
+    """Return the bounding box of the whole motion, (2, 3), in scene units, without frames whose coordinates are too
+    large for single precision.
 
     Raises:
         MeshqcError: No frame is left.
@@ -32,13 +31,13 @@ def motion_box(series: Series) -> Floats:
 def density_to_fill(series: Series, width: int, across: Floats) -> float:
     """Calculate the pixels per scene unit that a texture needs for a picture that the surface fills.
 
-    The frame in which the surface is narrowest decides, because the picture enlarges the surface most in this frame.
+    The picture enlarges the surface most in the frame in which the surface is narrowest, so this frame decides.
 
     Args:
         series: The sequence, for the bounding boxes of its frames.
         width: Width of the picture, in pixels.
-        across: Unit vector to the right in the picture, (3,), or one such vector for each of k pictures, (k, 3). In
-            each frame, the picture that shows the surface widest is used.
+        across: Unit vector to the right in the picture, (3,), or in each of k pictures, (k, 3), of which the one that
+            shows the surface widest is used in each frame.
 
     Raises:
         MeshqcError: The surface has no extent along any of these vectors.
@@ -56,11 +55,9 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
 def density_for_camera(series: Series, camera: Camera, height: int) -> float:
     """Calculate the pixels per scene unit of a picture at the point that is closest to the camera.
 
-    The corners of the bounding boxes of all frames are considered. Points closer than the near plane count as if they
-    were on this plane.
-
-    For a pinhole camera, the picture is 2 d tan(a / 2) high at depth d, where a is the vertical field of view
-    (projective geometry, as in picture/camera.py).
+    This point is a corner of a frame's bounding box, but at least as far away as the near plane. For a pinhole camera,
+    the picture is 2 d tan(a / 2) high at depth d, where a is the vertical field of view (projective geometry, as in
+    picture/camera.py).
 
     Args:
         series: The sequence, for the bounding boxes of its frames.

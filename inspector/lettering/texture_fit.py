@@ -1,5 +1,4 @@
-"""Determine the aspect, size and density of the texture that a surface needs over all frames, and how lettering reads
-on the surface."""
+"""Determine the texture that a surface needs over all frames, and how lettering reads on the surface."""
 
 from __future__ import annotations
 
@@ -25,31 +24,30 @@ from inspector.surface.triangles import Triangles, Triangulator
 from inspector.surface.uv_use import UvUse, uv_use
 
 _ISLAND_SHARE = 0.01
-"""Minimum area of a UV island that is reported by itself, as a share of its material's area in the texture. Nobody puts
-lettering on a smaller island.
+"""Minimum area of a UV island that is reported by itself, as a share of its material's area in the texture. Smaller
+islands don't carry lettering.
 """
 
 _ISLANDS_KEPT = 16
-"""Maximum number of UV islands per material that are reported by themselves, from the largest to the smallest."""
+"""Maximum number of UV islands per material that are reported by themselves, the largest first."""
 
 _LOOKS_AWAY = 0.05
-"""A surface faces a single side if the sum of its normals, weighted by area, is longer than this share of its area. For
-a closed surface, the normals cancel out, and only rounding errors are left."""
+"""A surface faces a single side if the sum of its normals, weighted by area, is longer than this fraction of its area.
+For a closed surface, the normals cancel out except for rounding errors.
+"""
 
 SHARES = (0.05, 0.5, 0.95)
 """The percentiles in `RegionFit.lengths` and `RegionFit.aspects`, as shares of the surface's area."""
 
 
 class NoTexture(MeshqcError):
-    """Raised if no texture can be fitted, because the surface has no UVs or the UVs have no area."""
+    """The surface has no UVs, or the UVs have no area."""
 
 
 @dataclass(frozen=True, eq=False)
 class RegionFit:
-    """A material or one of its UV islands, measured over n frames.
-
-    In frames in which the region has no area, `aspects` and `lengths` are NaN. The region has an area in at least one
-    frame.
+    """A material or one of its UV islands, measured over n frames. It has an area in at least one frame; in all others,
+    `aspects` and `lengths` are NaN.
 
     Attributes:
         material: The material; None for faces without a material.
@@ -59,8 +57,8 @@ class RegionFit:
         aspects: Width over height of an undistorted texture, at the percentiles of SHARES, (n, 3).
         lengths: Scene units on the surface per unit of UV, at the percentiles of SHARES, (n, 3).
         area: Area on the surface, in square scene units, (n,).
-        facing: Direction that the region faces, (n, 3). The length of this vector is the area as seen from that
-            direction; this area is 0 for a closed surface.
+        facing: Direction that the region faces, (n, 3), as long as the area seen from that direction; 0 for a closed
+            surface.
         reading: How lettering that is upright in the texture reads on the surface.
     """
 
@@ -84,10 +82,8 @@ class RegionFit:
 
     @cached_property
     def wanted_aspect(self) -> float:
-        """Width over height of the texture that the whole sequence needs.
-
-        This is the geometric mean, over the frames, of the median in `aspects`. Because of the median, a strip of the
-        texture on the rim of a thick object makes no difference.
+        """Width over height of the texture that the whole sequence needs: the geometric mean, over the frames, of the
+        median in `aspects`. With the median, a strip of the texture on the rim of a thick object makes no difference.
         """
         return _geometric_mean(self.aspects[:, 1])
 
@@ -100,8 +96,7 @@ class RegionFit:
         """Calculate the width and height, in pixels, of a texture that has at least `density` pixels per scene unit on
         half of the surface in every frame.
 
-        Only half of the surface is considered, because a few faces that are squeezed into a corner of the texture could
-        require a texture of any size.
+        For more than half, a few faces squeezed into a corner of the texture could require a texture of any size.
         """
         side = density * self.longest
         root = float(np.sqrt(self.wanted_aspect))
@@ -131,8 +126,8 @@ class TextureFit:
 
     Attributes:
         frames: Numbers of the n frames that were measured.
-        left_out: Numbers of the frames that were not measured. Their faces or UV indices differ from those of the
-            reference frame, or they can't be read.
+        left_out: Numbers of the other frames, which can't be read, or whose faces or UV indices differ from those of
+            the reference frame.
         materials: One region per material that has an area in any of the frames.
         regions: The larger UV islands of each material.
         islands: All UV islands of the reference frame.
@@ -159,9 +154,8 @@ class _Region:
 def fit_texture(
     series: Series, upright: Upright | None = None, progress: Progress = quiet, cancelled: Cancel = never
 ) -> TextureFit:
-    """Fit one texture to all frames that have the same faces and UV indices as the reference frame.
-
-    Each of these frames is read again. At most two frames are in memory at a time.
+    """Fit one texture to all frames that have the same faces and UV indices as the reference frame. These frames are
+    read again, at most two at a time.
 
     Args:
         series: The sequence.
@@ -218,7 +212,7 @@ def measure_region(
     """Measure a region in one frame.
 
     On a triangle, the pixels of a texture are square if the texture's width over height is |Ss| / |St| (see
-    surface/metric.py for Ss and St). For a flat sheet whose UVs fill the unit square, this ratio is the sheet's aspect.
+    surface/metric.py).
 
     Args:
         metric: All triangles of the frame.
@@ -290,8 +284,7 @@ def _geometric_mean(values: Floats) -> float:
 
 
 def _whole_pixels(length: float) -> int:
-    """Round a length up to whole pixels, at least 1. An excess of up to 0.01 pixels is ignored, because it is a
-    rounding error."""
+    """Round a length up to whole pixels, at least 1, ignoring an excess of up to 0.01 pixels as a rounding error."""
     return max(1, int(np.ceil(length - 0.01)))
 
 

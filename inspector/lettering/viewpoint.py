@@ -1,5 +1,4 @@
-"""Choose the viewpoint for a sequence: the stated viewpoint, or a viewpoint that shows the lettering and the whole
-motion."""
+"""Choose the viewpoint for a sequence: the stated viewpoint, or one that shows the lettering and the whole motion."""
 
 from __future__ import annotations
 
@@ -22,8 +21,8 @@ class View:
     """The user's request for a picture.
 
     Attributes:
-        side: Direction from the object to the camera, of any length. If it is None, the object is seen from the side
-            that the lettering faces or, without lettering, from the front.
+        side: Direction from the object to the camera, of any length; None for the side that the lettering faces or,
+            without lettering, the front.
         distance: Distance of the camera from the centre of the motion, in scene units; None for the distance from which
             the whole motion fills the picture.
         field_of_view: Vertical field of view, in degrees.
@@ -69,8 +68,9 @@ class View:
 
 _AXES: dict[str, Direction] = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
 _FRONTS = {"x": "z", "y": "z", "z": "-y"}
-"""Up axis -> front axis. With y or z up, coordinates are right-handed and x points to the right (common practice, no
-source)."""
+"""Front axis for each up axis. With y or z up, coordinates are right-handed and x points to the right (common practice,
+no source).
+"""
 
 
 def upright_of(up: str, front: str | None = None) -> Upright:
@@ -92,9 +92,8 @@ def upright_of(up: str, front: str | None = None) -> Upright:
 
 
 def view_under(rules: Rules) -> View:
-    """Return a view with the up axis and the size of the picture that the delivery rules state.
-
-    If the rules don't state a value, the default is used.
+    """Return a view with the up axis and the size of the picture in the delivery rules, or the defaults for unstated
+    values.
     """
     up, size = rules.value("scene.up"), rules.value("captions.picture")
     view = View(upright=upright_of(up) if isinstance(up, str) else Upright())
@@ -127,10 +126,10 @@ def word_of_side(side: Floats, upright: Upright) -> str:
 
 
 def up_in_picture(to_eye: Floats, upright: Upright) -> Direction:
-    """Return the direction that points up in a picture.
+    """Return the direction that points up in a picture: the scene's up direction, unless the object is seen from above
+    or below.
 
-    This is the scene's up direction, unless the object is seen from above or below. From above, the back of the scene
-    is at the top of the picture; from below, the front of the scene is at the top. See also
+    Seen from above, the back of the scene is at the top of the picture; seen from below, the front. See also
     `inspector.surface.text_direction`.
 
     Args:

@@ -1,9 +1,8 @@
 """Write animated PNG, WebP and GIF files picture by picture, so that only a few pictures are in memory at a time.
 
-Pillow compresses each picture as a separate file. This module then copies the compressed pixels into the animation
-file, whose layout it writes itself: PNG (ISO/IEC 15948, third edition, 11.3.6), WebP (RFC 9649, section 2.7) or GIF89a.
-All animations repeat endlessly. After the first picture, only the rectangle that contains the changes is compressed.
-This is faster and makes smaller files.
+Pillow compresses each picture as a separate file, whose compressed pixels are copied into the animation: PNG (ISO/IEC
+15948, third edition, 11.3.6), WebP (RFC 9649, section 2.7) or GIF89a. All animations repeat endlessly. After the first
+picture, only the rectangle that contains the changes is compressed.
 """
 
 from __future__ import annotations
@@ -21,11 +20,12 @@ from inspector.picture.canvas import Picture
 
 _PNG = b"\x89PNG\r\n\x1a\n"
 _QUICK = {"method": 3, "quality": 10}
-"""Effort settings of the WebP encoder. Of the fast settings, these make the smallest files (measured on the changed
-rectangles of two demo sequences). With the fastest method, 0, the files are three times as large."""
+"""Effort settings of the WebP encoder: of the fast settings, those with the smallest files (measured on two demo
+sequences). Files of method 0 are three times as large.
+"""
 
 _AHEAD = 4
-"""Maximum number of pictures that wait to be compressed. Four pictures keep a few cores busy and take little memory."""
+"""Maximum number of pictures that wait to be compressed: enough for a few cores, in little memory."""
 
 _MOST = 65_535
 """Largest unsigned 16-bit number."""
@@ -37,9 +37,6 @@ def animated_png(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     Args:
         pictures: One or more pictures, (h, w, 3), all of the same size.
         rate: Pictures per second.
-
-    Returns:
-        The content of the file.
     """
     delay = _small(1 / rate)
     stream = io.BytesIO(_PNG)
@@ -74,9 +71,6 @@ def animated_webp(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     Args:
         pictures: One or more pictures, (h, w, 3), all of the same size.
         rate: Pictures per second.
-
-    Returns:
-        The content of the file.
     """
     stream = io.BytesIO()
     stream.write(b"RIFF\0\0\0\0WEBP")
@@ -101,9 +95,6 @@ def animated_gif(pictures: Iterable[Picture], rate: Fraction) -> bytes:
     Args:
         pictures: One or more pictures, (h, w, 3), all of the same size.
         rate: Pictures per second.
-
-    Returns:
-        The content of the file.
     """
     rest = iter(pictures)
     first = next(rest)
@@ -125,15 +116,15 @@ ANIMATED: dict[str, Callable[[Iterable[Picture], Fraction], bytes]] = {
     ".gif": animated_gif,
     ".webp": animated_webp,
 }
-"""File name extension -> function that makes an animation in the format with this extension."""
+"""Function that makes an animation, by file name extension."""
 
 
 def _changes(pictures: Iterable[Picture]) -> Iterator[tuple[int, int, Picture]]:
     """Yield the first picture and then, for each later picture, the rectangle that contains its changes.
 
     Yields:
-        Left column, top row and pixels of the rectangle. The column and the row are even, because WebP counts positions
-        in steps of two pixels. If nothing has changed, the rectangle is the upper left pixel.
+        Left column, top row and pixels of the rectangle; the upper left pixel if nothing has changed. Column and row
+        are even, because WebP counts positions in steps of two pixels.
     """
     before: Picture | None = None
     for picture in pictures:
@@ -152,9 +143,7 @@ def _changes(pictures: Iterable[Picture]) -> Iterator[tuple[int, int, Picture]]:
 
 
 def _compressed(pictures: Iterable[Picture], form: str, **how: int) -> Iterator[tuple[int, int, Picture, bytes]]:
-    """Yield the rectangles from `_changes`, each with its pixels compressed as a separate file.
-
-    The pixels are compressed in other threads while the next picture is drawn.
+    """Yield the rectangles from `_changes`, each with its pixels compressed as a separate file, in other threads.
 
     Args:
         pictures: The pictures, in order.
@@ -236,8 +225,8 @@ def _gif_parts(data: bytes) -> tuple[bytes, int, bytes]:
     """Split a GIF of one picture into the parts that an animation needs.
 
     Returns:
-        The colour table; its size as the format stores it (the binary logarithm of the number of colours, minus 1); and
-        the compressed picture.
+        The colour table; its size as stored (the binary logarithm of the number of colours, minus 1); and the
+        compressed picture.
     """
     depth = data[10] & 7
     after = 13 + (3 << depth + 1 if data[10] & 0x80 else 0)

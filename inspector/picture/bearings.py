@@ -15,42 +15,42 @@ from inspector.picture.wires import line_pixels, wires
 
 _SQUARES: Colour = (66, 66, 66)
 _MOST_SQUARES = 6
-"""Approximate maximum number of squares along the longer side of the grid. More squares would blur in the few pixels of
-a terminal."""
+"""Approximate maximum number of squares along the longer side of the grid, so that they don't blur in a terminal."""
 
 AXES: dict[str, Colour] = {"x": (230, 110, 96), "y": (120, 196, 110), "z": (104, 156, 240)}
-"""Axis -> colour: red, green and blue for x, y and z (common practice, no source). Letters identify the axes without
-colour."""
+"""Colour of each axis: red, green and blue for x, y and z (common practice, no source)."""
 
 _ARM, _MARGIN = 0.09, 0.15
-"""Length of an arm of the axes symbol, and distance of the symbol's centre from the left and lower edges of the
-picture. Both are shares of the picture's height."""
+"""Length of an arm of the axes symbol, and distance of its centre from the left and lower edges, as fractions of the
+picture's height.
+"""
 
 _CLEAR = 3
 """Minimum number of pixels between the symbol and the edges of the picture."""
 
 _TOWARDS = 0.3
-"""An axis counts as pointing towards or away from the eye if the length of its arm in the picture is at most this
-share of the arm's full length. The letter of such an axis is beside the centre of the symbol, because the arm is too
-short to show a direction.
+"""An axis counts as pointing towards or away from the eye if its arm has at most this fraction of its full length in
+the picture. Its letter is then beside the centre of the symbol.
 """
 
 _SMALLEST_SIGN = 120
-"""Minimum length of the shorter side of a picture, in pixels, for a symbol with readable letters. A smaller picture
-gets no symbol."""
+"""Minimum length of the shorter side of a picture, in pixels, for an axes symbol, whose letters would otherwise be
+unreadable.
+"""
 
 
 def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: int = 1) -> None:
-    """Draw a grid into a picture, at ground level, on pixels where nothing else is drawn.
+    """Draw a grid into a picture, at ground level, on pixels where nothing else is drawn. Its squares have a round
+    number of scene units.
 
-    The side of a square is a round number of scene units. Nothing is drawn if there is no box, if the box has no
-    horizontal extent, or if the box is too far from the origin for its size.
+    Nothing is drawn if there is no box, or if the box has no horizontal extent or is too far from the origin for its
+    size.
 
     Args:
         picture: The picture, (h, w, 3).
         camera: The picture's camera.
-        corners: Corners of the box around the sequence, (8, 3), in scene units; None for no box. The ground is at the
-            lowest level of the box.
+        corners: Corners of the box around the sequence, (8, 3), in scene units; None for no box. The ground is at its
+            lowest level.
         up: Index of the axis that points up: 0, 1 or 2.
     """
     if corners is None:
@@ -72,16 +72,15 @@ def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: in
 
 
 def arms(camera: Camera) -> list[tuple[str, Floats]]:
-    """Return the name of each axis and its direction in the picture.
-
-    The axis that points farthest away from the eye comes first.
+    """Return the name and the direction in the picture of each axis, first of the axis that points farthest away from
+    the eye.
 
     Args:
         camera: The camera.
 
     Returns:
-        For each axis, its name and its direction, (2,): x to the right and y down. The length of a direction is 1 for
-        an axis parallel to the picture plane, and smaller for other axes.
+        Names and directions, (2,): x to the right and y down. A direction has length 1 if the axis is parallel to the
+        picture plane; otherwise, it is shorter.
     """
     right, up, forward = camera.axes
     order = sorted(range(3), key=lambda axis: -forward[axis])
@@ -115,14 +114,14 @@ class AxesSign:
 def axes_sign(camera: Camera, width: int, height: int, up: str) -> AxesSign:
     """Make the axes symbol for the pictures of a camera.
 
-    The symbol is never cut off: if it doesn't fit near the corner, it is moved away from the corner. For pictures that
-    are too small, the symbol is empty.
+    The symbol is never cut off: if necessary, it is moved away from the corner. It is empty for pictures that are too
+    small.
 
     Args:
         camera: The camera.
         width: Width of the pictures, in pixels.
         height: Height of the pictures, in pixels.
-        up: Name of the axis that points up. The word "up" is written after the letter of this axis.
+        up: Name of the axis that points up, which is marked with the word "up".
     """
     if min(height, width) < _SMALLEST_SIGN:
         return AxesSign(np.zeros((0, 0), bool), blank(0, 0))

@@ -1,7 +1,6 @@
 """Cameras that project points onto pixels, by perspective projection (as in a pinhole camera) or parallel projection.
 
-The pixel in column i and row j covers x from i to i + 1, to the right, and y from j to j + 1, downward. Its centre is
-at (i + 0.5, j + 0.5).
+The pixel in column i and row j has its centre at (i + 0.5, j + 0.5); x is to the right, y downward.
 """
 
 from __future__ import annotations
@@ -15,12 +14,14 @@ import numpy as np
 from inspector.arrays import Floats
 
 MARGIN = 1.05
-"""Size of the visible area as a multiple of the size of the framed points. It is above 1, so that nothing touches the
-edge of the picture."""
+"""Size of the visible area as a multiple of the extent of the framed points; above 1, so that nothing touches the edge
+of the picture.
+"""
 
 _NEAR_SHARE = 1e-3
-"""Distance of the near plane as a share of the distance to the target. It is small enough for the camera to move close
-to a surface, and large enough that depths beyond the plane are safe divisors."""
+"""Distance of the near plane as a fraction of the distance to the target: small enough for the camera to move close to
+a surface, and large enough that depths beyond the plane are safe divisors.
+"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,8 +31,9 @@ class Camera:
     Attributes:
         position: Position of the camera, (3,), in scene units.
         target: Point that the camera looks at, (3,), in scene units.
-        up: Direction that is up in the picture, (3,), of any length. It need not be perpendicular to the line of sight.
-        field_of_view: Vertical field of view, in degrees. It is not used in a parallel projection.
+        up: Direction that is up in the picture, (3,), of any length and not necessarily perpendicular to the line of
+            sight.
+        field_of_view: Vertical field of view, in degrees; not used in a parallel projection.
         near: Distance of the near plane along the line of sight, in scene units.
         parallel_height: Height of the picture in a parallel projection, in scene units; None for a perspective
             projection.
@@ -46,7 +48,7 @@ class Camera:
 
     @property
     def perspective(self) -> bool:
-        """Whether the projection is perspective (as in a pinhole camera) rather than parallel."""
+        """Whether the projection is perspective rather than parallel."""
         return self.parallel_height is None
 
     @property
@@ -56,8 +58,9 @@ class Camera:
 
     @cached_property
     def axes(self) -> Floats:
-        """Axes of the camera, (3, 3). The rows are unit vectors to the right, up in the picture, and along the line of
-        sight."""
+        """Axes of the camera, (3, 3), as rows: unit vectors to the right, up in the picture, and along the line of
+        sight.
+        """
         forward = self.target - self.position
         forward = forward / np.linalg.norm(forward)
         right = np.cross(forward, self.up)
@@ -67,13 +70,10 @@ class Camera:
         return np.stack([right, np.cross(right, forward), forward])
 
     def to_camera(self, points: Floats) -> Floats:
-        """Convert points from scene coordinates to camera coordinates.
-
-        Args:
-            points: The points, (n, 3), in scene units.
+        """Convert points, (n, 3), from scene coordinates to camera coordinates, in scene units.
 
         Returns:
-            Coordinates to the right, up, and along the line of sight (the depth), (n, 3), in scene units.
+            Coordinates to the right, up, and along the line of sight (the depth), (n, 3).
         """
         return (points - self.position) @ self.axes.T
 
@@ -81,8 +81,8 @@ class Camera:
         """Project points from camera coordinates onto the picture.
 
         Args:
-            seen: Camera coordinates of the points, (..., 3), from `to_camera`. In a perspective projection, the points
-                must have been clipped at the near plane, because x and y are meaningless if the depth is not positive.
+            seen: Camera coordinates of the points, (..., 3), from `to_camera`; for a perspective projection, clipped at
+                the near plane, because the depth must be positive.
             width: Width of the picture, in pixels.
             height: Height of the picture, in pixels.
 
@@ -122,7 +122,7 @@ class Camera:
 
         Args:
             right: Angle to the right around the direction `self.up`, in degrees.
-            up: Angle upward, in degrees. It is limited so that the camera never reaches a pole.
+            up: Angle upward, in degrees, limited so that the camera never reaches a pole.
         """
         pole = self.up / np.linalg.norm(self.up)
         arm = _rotated(self.position - self.target, pole, right)
@@ -139,8 +139,8 @@ class Camera:
         """Return the camera, moved together with its target parallel to the picture plane.
 
         Args:
-            right: Distance to the right, as a share of the height that is visible at the target.
-            up: Distance upward, as a share of the height that is visible at the target.
+            right: Distance to the right, as a fraction of the height that is visible at the target.
+            up: Distance upward, as a fraction of the height that is visible at the target.
         """
         height = self.parallel_height
         if height is None:
@@ -149,7 +149,7 @@ class Camera:
         return replace(self, position=self.position + way, target=self.target + way)
 
     def closer(self, factor: float) -> Camera:
-        """Return the camera, moved so close to its target that objects at the target appear `factor` times as large."""
+        """Return the camera, moved so close to its target that objects there appear `factor` times as large."""
         arm = (self.position - self.target) / factor
         height = None if self.parallel_height is None else self.parallel_height / factor
         return replace(self, position=self.target + arm, near=self.near / factor, parallel_height=height)
@@ -157,8 +157,7 @@ class Camera:
     def zoomed(self, points: Floats, aspect: float) -> Camera:
         """Return this perspective camera, turned towards points and zoomed in until its picture just contains them.
 
-        The position is unchanged, so the points are hidden by the same objects as before. If no such view exists, the
-        camera is returned unchanged.
+        The position is unchanged. If no such view exists, the camera is returned unchanged.
 
         Args:
             points: The points, (n, 3), in scene units.
@@ -207,13 +206,13 @@ def frame_points(
     """Find the nearest camera that looks along a direction and sees all points, with MARGIN around them.
 
     A point is in the picture if its sideways distance from the line of sight is at most t = tan(field of view / 2)
-    times its depth. For a camera at distance d, this means x - t z <= c + t d and c - t d <= x + t z, where x and z are
-    relative to the centre of the points. The extremes of x - t z and x + t z therefore determine the smallest d and the
-    camera's sideways position c.
+    times its depth. With x and z relative to the centre of the points, this is x - t z <= c + t d and c - t d <= x + t
+    z, so the extremes of x - t z and x + t z determine the smallest distance d and the sideways position c of the
+    camera.
 
     Args:
-        points: One or more finite points, (n, 3), in scene units. Points without extent are seen from a distance of one
-            unit.
+        points: One or more finite points, (n, 3), in scene units, which are seen from a distance of one unit if they
+            have no extent.
         direction: Direction of the line of sight, (3,), of any length.
         up: Direction that is up in the picture, (3,).
         field_of_view: Vertical field of view, in degrees.

@@ -8,13 +8,13 @@ import numpy.typing as npt
 from inspector.picture.font import HEIGHT, fitted, written
 
 Picture = npt.NDArray[np.uint8]
-"""A picture, (h, w, 3): red, green and blue as shown on a screen (sRGB). The top row comes first."""
+"""A picture, (h, w, 3): red, green and blue as shown on a screen (sRGB), the top row first."""
 
 Mask = npt.NDArray[np.bool_]
 Colour = tuple[int, int, int]
 
 GROUND: Colour = (30, 32, 36)
-"""The background colour. It is dark but not black, so that black textures and shadows are distinct from it."""
+"""The background colour: dark but not black, so that black textures and shadows are distinct from it."""
 
 INK: Colour = (232, 232, 228)
 QUIET: Colour = (120, 124, 130)
@@ -27,7 +27,7 @@ def blank(width: int, height: int, colour: Colour = GROUND) -> Picture:
     Args:
         width: Width in pixels.
         height: Height in pixels.
-        colour: The colour of all pixels.
+        colour: The colour.
     """
     picture = np.empty((height, width, 3), np.uint8)
     picture[:] = colour
@@ -35,7 +35,7 @@ def blank(width: int, height: int, colour: Colour = GROUND) -> Picture:
 
 
 def write(picture: Picture, text: str, left: int, top: int, colour: Colour = INK, scale: int = 1) -> None:
-    """Write text into a picture. Parts of the text beyond the edges are cut off.
+    """Write text into a picture. Letters are cut off at the edges.
 
     Args:
         picture: The picture, (h, w, 3).
@@ -49,7 +49,7 @@ def write(picture: Picture, text: str, left: int, top: int, colour: Colour = INK
 
 
 def write_framed(picture: Picture, text: str, left: int, top: int, scale: int = 1) -> None:
-    """Write text into a picture, on a plate (a filled rectangle) that makes the text readable on any background.
+    """Write text into a picture, on a filled rectangle that makes it readable on any background.
 
     Args:
         picture: The picture, (h, w, 3).
@@ -64,7 +64,7 @@ def write_framed(picture: Picture, text: str, left: int, top: int, scale: int = 
 
 
 def stamp(picture: Picture, dots: Mask, left: int, top: int, colour: Colour) -> None:
-    """Colour the pixels of a picture that a mask selects. Parts of the mask beyond the edges are cut off.
+    """Colour the pixels of a picture that a mask selects. The mask is cut off at the edges.
 
     Args:
         picture: The picture, (h, w, 3).
@@ -95,8 +95,8 @@ def smaller(picture: Picture, factor: int) -> Picture:
 def say_blocks(picture: Picture) -> None:
     """Write at the lower edge of a picture that it is drawn in coarse blocks.
 
-    The letters are larger than necessary, because the picture may still be scaled down. Nothing is written if a line of
-    text would cover much of the picture, because the blocks are then obvious.
+    The letters are large, because the picture may be scaled down. Nothing is written if the text would cover much of
+    the picture, because the blocks are then obvious.
     """
     scale = max(1, picture.shape[0] // 400)
     if picture.shape[0] < 10 * HEIGHT:
@@ -120,15 +120,7 @@ def stripes(height: int, width: int, *, period: int, thickness: int, rising: boo
 
 
 def grown(mask: Mask, reach: int) -> Mask:
-    """Expand a mask in all directions.
-
-    Args:
-        mask: The mask, (h, w).
-        reach: Number of rows and columns by which the mask grows in each direction.
-
-    Returns:
-        The expanded mask, (h, w).
-    """
+    """Return a mask, (h, w), expanded by `reach` rows and columns in each direction."""
     mask = np.pad(mask, reach)
     merged, window = 1, 2 * reach + 1
     while merged < window:  # each pass makes windows of up to twice as many rows and columns from two windows

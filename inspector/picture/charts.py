@@ -10,10 +10,8 @@ from inspector.arrays import Floats
 
 
 def envelope(places: Floats, values: Floats, first: float, last: float, columns: int) -> tuple[Floats, Floats]:
-    """Find the smallest and the largest value in each column of a chart.
-
-    Every finite value at a position from `first` to `last` is in exactly one column. A spike of a single frame is
-    therefore never lost, even if many frames share a column.
+    """Find the smallest and the largest value in each column of a chart. Every finite value from `first` to `last` is
+    in exactly one column, so a spike of a single frame is never lost.
 
     Args:
         places: Positions on the horizontal axis, (n,), ascending: for example, frame numbers or seconds.
@@ -40,8 +38,8 @@ def envelope(places: Floats, values: Floats, first: float, last: float, columns:
 def joined(low: Floats, high: Floats) -> tuple[Floats, Floats]:
     """Extend the columns of an envelope so that neighbouring columns touch and form one line.
 
-    If the values of two neighbouring columns don't overlap, both columns are extended to the middle of the gap. The
-    smallest and the largest value of the chart don't change. A column without a value remains empty.
+    If neighbouring columns don't overlap, both are extended to the middle of the gap. A column without a value remains
+    empty.
 
     Args:
         low: Smallest value in each column, (columns,), from `envelope`.
@@ -61,7 +59,7 @@ def joined(low: Floats, high: Floats) -> tuple[Floats, Floats]:
 
 
 def ticks(low: float, high: float, most: int) -> Floats:
-    """Choose round numbers for an axis. Their step is 1, 2 or 5 times a power of ten.
+    """Choose round numbers for an axis, in steps of 1, 2 or 5 times a power of ten.
 
     Args:
         low: Start of the axis.

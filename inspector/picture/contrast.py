@@ -1,5 +1,6 @@
-"""Contrast of two colours, as defined in the Web Content Accessibility Guidelines (WCAG) 2.x: "contrast ratio" and
-"relative luminance"."""
+"""Contrast ratio and relative luminance of colours, as defined in the Web Content Accessibility Guidelines
+(WCAG) 2.x.
+"""
 
 from __future__ import annotations
 
@@ -12,25 +13,24 @@ LARGE_RATIO, SMALL_RATIO = 3.0, 4.5
 """Minimum contrast ratios for large text and for other text (WCAG 2.x, success criterion 1.4.3)."""
 
 LARGE_EM, LARGE_BOLD_EM = 24.0, 18.66
-"""Minimum size of the em for large regular text and for large bold text, in pixels. They are 18 pt and 14 pt, with 4/3
-pixels per point (WCAG 2.x, "large scale")."""
+"""Minimum em of large regular text and of large bold text, in pixels: 18 pt and 14 pt, with 4/3 pixels per point (WCAG
+2.x, "large scale").
+"""
 
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 """Weights of linear red, green and blue in relative luminance."""
 _SHOWN = np.arange(256) / 255.0
 LINEAR = np.where(_SHOWN <= 0.04045, _SHOWN / 12.92, ((_SHOWN + 0.055) / 1.055) ** 2.4)
-"""Linear value of each 8-bit value (IEC 61966-2-1, sRGB). WCAG 2.0 has the threshold 0.03928 instead of 0.04045, but no
-8-bit value is between the two thresholds, so the result is the same."""
+"""Linear value of each 8-bit value (IEC 61966-2-1, sRGB). With the threshold of WCAG 2.0, 0.03928 instead of 0.04045,
+the values are equal.
+"""
 
 
 def luminance(colours: npt.NDArray[np.uint8]) -> Floats:
-    """Compute the relative luminance of colours.
+    """Compute the relative luminance of colours, (...), from 0 to 1.
 
     Args:
         colours: The colours, (..., 3), in sRGB.
-
-    Returns:
-        The luminance of each colour, (...), from 0 to 1.
     """
     return np.asarray(LINEAR[colours] @ LUMINANCE)
 
@@ -38,8 +38,7 @@ def luminance(colours: npt.NDArray[np.uint8]) -> Floats:
 def contrast(one: npt.NDArray[np.uint8], other: npt.NDArray[np.uint8]) -> Floats:
     """Compute the contrast ratio of pairs of colours.
 
-    The ratio is (L1 + 0.05) / (L2 + 0.05), where L1 is the luminance of the lighter colour and L2 that of the darker
-    colour.
+    The ratio is (L1 + 0.05) / (L2 + 0.05), where L1 and L2 are the luminances of the lighter and the darker colour.
 
     Args:
         one: One colour of each pair, (..., 3), in sRGB.
@@ -53,13 +52,10 @@ def contrast(one: npt.NDArray[np.uint8], other: npt.NDArray[np.uint8]) -> Floats
 
 
 def least_contrast(em: Floats, bold: bool) -> Floats:
-    """Return the minimum contrast ratio that text needs.
+    """Return the minimum contrast ratio that each text needs, (...).
 
     Args:
         em: Size of the em of each text, (...), in pixels.
         bold: Whether the texts are bold.
-
-    Returns:
-        The minimum contrast ratio for each text, (...).
     """
     return np.where(em >= (LARGE_BOLD_EM if bold else LARGE_EM), LARGE_RATIO, SMALL_RATIO)

@@ -1,4 +1,4 @@
-"""Draw a frame as a picture: the surface, which can show a texture or values, and the wires, points and marks on it."""
+"""Draw a frame as a picture: the surface, which can show textures or values, and the wires, points and marks on it."""
 
 from __future__ import annotations
 
@@ -22,18 +22,19 @@ from inspector.picture.wires import points, wires
 
 _SURFACE = (212, 212, 212)
 _TEXTURE_SHADE = 0.5
-"""Share of the shading that a textured surface shows. It is enough to show the shape, but too little to hide the
-texture."""
+"""Fraction of the shading that a textured surface shows: enough to show the shape, but too little to hide the
+texture.
+"""
 
 _LINE_SHADE = 0.4
 
 _BACKGROUND_SHADE: Colour = (62, 66, 74)
 
 _ROWS = 64
-"""Number of rows of a picture that are textured at a time."""
+"""Number of rows of a picture to texture at a time."""
 
 _POINT = 400
-"""In pictures of at least this height, in pixels, points are drawn larger than one pixel."""
+"""Minimum height of a picture, in pixels, in which points are drawn larger than one pixel."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,12 +46,12 @@ class Style:
     Attributes:
         surface: Whether the surface is drawn.
         solid: Whether the surface hides wires and points even if it is not drawn.
-        textures: The textures, (h, w, 3) uint8 each; empty for a surface without textures.
+        textures: The textures, (h, w, 3) uint8 each; empty for no textures.
         texture_of: Index of the texture of each triangle, (t,), -1 for none; None for the first texture on all
             triangles.
         smooth_texture: Whether neighbouring pixels of a texture are blended.
-        values: Values at the corners of the triangles, (t, 3), interpolated between the corners; None for none. They
-            are shown only if `ramp` is set.
+        values: Values at the corners of the triangles, (t, 3), interpolated between the corners and shown by `ramp`;
+            None for none.
         ramp: Ramp that turns values into shades; None to show no values.
         wires: Whether the edges of the faces are drawn.
         points: Whether the vertices are drawn.
@@ -74,7 +75,7 @@ class Style:
 
 
 def draw(camera: Camera, positions: Floats, shape: Shape, style: Style, width: int, height: int) -> Picture:
-    """Draw a frame.
+    """Draw a frame. Return the picture, (height, width, 3).
 
     Args:
         camera: The camera.
@@ -97,8 +98,8 @@ def draw_with_raster(
     """Draw a frame, and also return the triangle that is visible at each pixel. The arguments are those of `draw`.
 
     Returns:
-        The picture, and the raster. The raster contains no triangle if the surface is neither drawn nor solid, and no
-        face or vertex is marked.
+        The picture, and the raster, which contains no triangle if the surface is neither drawn nor solid, and no face
+        or vertex is marked.
     """
     marked = style.marked_faces is not None or style.marked_vertices is not None
     drawn = shape.triangles if style.surface or style.solid or marked else shape.triangles[:0]
@@ -124,14 +125,12 @@ def draw_with_raster(
 
 
 def seen_values(values: Floats, raster: Raster) -> Floats:
-    """Interpolate values at the point of the surface that is visible at each pixel.
+    """Interpolate values at the point of the surface that is visible at each pixel, (h, w); NaN where no triangle is
+    visible.
 
     Args:
         values: Values at the corners of the triangles, (t, 3).
         raster: The triangle that is visible at each pixel.
-
-    Returns:
-        The value at each pixel, (h, w); NaN where no triangle is visible.
     """
     seen = np.full(raster.depth.shape, np.nan)
     covered = raster.covered
@@ -141,9 +140,7 @@ def seen_values(values: Floats, raster: Raster) -> Floats:
 
 @np.errstate(all="ignore")
 def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: int, height: int) -> Picture:
-    """Draw another frame as a background: a dim silhouette with a thin outline.
-
-    The silhouette differs clearly from the frame that is drawn in front of it.
+    """Draw another frame as a background, (height, width, 3): a dim silhouette with a thin outline.
 
     Args:
         camera: The camera.
@@ -151,9 +148,6 @@ def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: i
         triangles: Vertices of the triangles, (t, 3).
         width: Width in pixels.
         height: Height in pixels.
-
-    Returns:
-        The picture, (height, width, 3).
     """
     picture = blank(width, height)
     covered = view(camera, positions, triangles, width, height).covered
@@ -165,8 +159,8 @@ def draw_behind(camera: Camera, positions: Floats, triangles: Integers, width: i
 def _darken(picture: Picture, lines: Mask, surface: Mask | None) -> None:
     """Draw lines into a picture.
 
-    Lines on the surface are a darker shade of its colours, so that thin parts full of lines remain distinct from the
-    background. Lines beside the surface are grey. If no surface is drawn, all lines have the colour INK.
+    Lines on the surface are a darker shade of its colours, so that thin parts full of lines stay distinct from the
+    background. Other lines are grey, or have the colour INK if no surface is drawn.
     """
     over = lines & surface if surface is not None else np.zeros_like(lines)
     picture[over] = (picture[over] * _LINE_SHADE).astype(np.uint8)
@@ -184,9 +178,8 @@ def _surface_colours(camera: Camera, positions: Floats, shape: Shape, style: Sty
 
 
 def _texture_colours(raster: Raster, corner_uvs: Floats, style: Style) -> Picture:
-    """Make a picture of the textures' colours, with grey stripes where there are no UVs or no texture.
-
-    The picture is coloured in bands of rows, because each pixel temporarily takes a few hundred bytes of memory.
+    """Make a picture of the textures' colours, with grey stripes where there are no UVs or no texture. Bands of rows
+    save memory, because each pixel takes a few hundred bytes.
     """
     height, width = raster.triangle.shape
     picture = blank(width, height, (150, 150, 150))

@@ -11,13 +11,12 @@ from inspector.picture.fragments import Counts, block_of, in_blocks, pixels_of, 
 def coverage(corners: Floats, face: Integers, width: int, height: int) -> Counts:
     """Count the faces on each pixel of a flat drawing.
 
-    If a concave face is cut into triangles, some triangles may run in the opposite direction and extend beyond the
-    face. Such triangles cancel out, so a face is counted only on the pixels inside its outline. If there is too much to
-    draw (FRAGMENTS), pixels are counted in blocks.
+    Triangles of a concave face that extend beyond the face have the opposite direction and cancel out, so a face is
+    counted only inside its outline. If there is too much to draw (FRAGMENTS), pixels are counted in blocks.
 
     Args:
         corners: Corners of the triangles, (t, 3, 2): x and y in pixels.
-        face: Index of the face that each triangle is part of, (t,).
+        face: Index of the face to which each triangle belongs, (t,).
         width: Width in pixels.
         height: Height in pixels.
 
@@ -41,22 +40,18 @@ def _coverage(corners: Floats, face: Integers, width: int, height: int) -> Count
 
 
 def twice_areas(corners: Floats) -> Floats:
-    """Compute twice the signed areas of triangles.
+    """Compute twice the signed areas of triangles, (t,): positive for counter-clockwise triangles, with y upward.
 
     Args:
         corners: Corners of the triangles, (t, 3, 2).
-
-    Returns:
-        Twice the area of each triangle, (t,). With y upward, it is positive for a counter-clockwise triangle.
     """
     first, second = (corners[:, 1:] - corners[:, :1]).transpose(1, 2, 0)
     return np.asarray(first[0] * second[1] - first[1] * second[0])
 
 
 def _around(flat: Floats, face: Integers, sign: Counts, width: int, height: int) -> Counts:
-    """For each pixel, count the faces whose triangles don't cancel out there, (width * height,).
-
-    The triangles of a face cancel out on a pixel if as many of them run clockwise there as counter-clockwise.
+    """Count, for each pixel, the faces of which unequal numbers of triangles run clockwise and counter-clockwise there,
+    (width * height,).
     """
     size = width * height
     keys, turns = [np.zeros(0, np.int64)], [np.zeros(0, np.int64)]

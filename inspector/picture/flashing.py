@@ -1,9 +1,8 @@
-"""Find out whether an animation flashes too often.
+"""Find out whether an animation flashes too often, by the limits of the Web Content Accessibility Guidelines (WCAG)
+2.x: success criterion 2.3.1, and "general flash and red flash thresholds" (from memory).
 
-The limits are those of the Web Content Accessibility Guidelines (WCAG) 2.x: success criterion 2.3.1, and "general flash
-and red flash thresholds" in the glossary (from memory). Red flashes are measured as in versions 2.0 and 2.1. Version
-2.2 defines a saturated red in the same way, but measures the distance between two colours in the CIE 1976 chromaticity
-diagram. This distance is not used here, because it is not defined for black.
+Red flashes are measured as in versions 2.0 and 2.1. The measure of version 2.2, a distance in the CIE 1976 chromaticity
+diagram, is not defined for black.
 """
 
 from __future__ import annotations
@@ -21,24 +20,26 @@ from inspector.picture.contrast import LINEAR, LUMINANCE
 Mask = npt.NDArray[np.bool_]
 
 _CELLS = 8
-"""Number of cells along each side of the picture. A flash in a single cell counts. WCAG is less strict: a flash
-counts only if it covers a quarter of the field of view."""
+"""Number of cells along each side of the picture. A flash in a single cell counts; in WCAG, only a flash in a quarter
+of the field of view.
+"""
 
 _STEP, _DARK = 0.1, 0.8
 """A general flash is a pair of opposing changes of relative luminance by 0.1 or more. In both changes, the luminance of
 the darker state is below 0.8."""
 
 _RED_STEP, _RED_SHARE, _RED_SCALE = 20.0, 0.8, 320.0
-"""A red flash is a pair of opposing changes of max(R - G - B, 0) x 320 by 20 or more. Each change begins or ends with a
-saturated red, whose R / (R + G + B) is 0.8 or more. R, G and B are linear, from 0 to 1, as for relative luminance.
-(WCAG counts only changes by more than 20.)"""
+"""A red flash is a pair of opposing changes of max(R - G - B, 0) x 320 by 20 or more (more than 20 in WCAG), each from
+or to a saturated red, whose R / (R + G + B) is 0.8 or more. R, G and B are linear, from 0 to 1.
+"""
 
 _CHANGES = 6
-"""Maximum number of opposing changes allowed within one second. Six changes are three flashes."""
+"""Maximum number of opposing changes within one second: three flashes."""
 
 _SECOND = 1.0 - 1e-6
-"""Length of a second, slightly reduced. Changes that are exactly one second apart therefore never count as within one
-second, even if their times are rounded."""
+"""Length of a second, slightly reduced, so that changes exactly one second apart are never within one second, even if
+their times are rounded.
+"""
 
 
 class Flash(NamedTuple):
@@ -81,11 +82,11 @@ class Flashes:
         """Add the next picture.
 
         Args:
-            seconds: Time of the picture, in seconds, later than the time of the previous picture.
+            seconds: Time of the picture, in seconds, later than that of the previous picture.
             light: Light of the picture, (c, 3), from `light_of`.
 
         Returns:
-            The one-second period that ends with this picture, if the period has too many flashes; otherwise None.
+            The one-second period that ends with this picture, if it has too many flashes; otherwise None.
         """
         luminance = light @ LUMINANCE
         red, rest = light[:, 0], light[:, 1] + light[:, 2]
@@ -104,8 +105,8 @@ def first_flash(pictures: Iterable[Floats], rate: float) -> tuple[int, bool] | N
         rate: Pictures per second.
 
     Returns:
-        Index of the picture with the first change in that period, and whether the flashes are red; None if there is no
-        such period.
+        Index of the picture with the period's first change, and whether the flashes are red; None if there is no such
+        period.
     """
     flashes = Flashes()
     for place, light in enumerate(pictures):
@@ -115,9 +116,8 @@ def first_flash(pictures: Iterable[Floats], rate: float) -> tuple[int, bool] | N
 
 
 class _Swings:
-    """A counter of opposing changes of a value in each cell.
-
-    A change is counted if it is at least `step`, and if `counts` is set for its first or its last value.
+    """Counts the opposing changes of a value in each cell. A change counts if it is at least `step`, and `counts` is
+    set for its first or its last value.
     """
 
     def __init__(self, step: float) -> None:
@@ -130,10 +130,10 @@ class _Swings:
         Args:
             seconds: Time of the values, in seconds.
             value: Value of each cell, (c,).
-            counts: Whether changes from or to the value of each cell are counted, (c,).
+            counts: Whether changes from or to the value of each cell count, (c,).
 
         Returns:
-            If a cell now has too many changes within a second, the time of the first of these changes; otherwise None.
+            The time of the first change if a cell now has too many changes within a second; otherwise None.
         """
         if self._extreme is None:
             self._extreme, self._counts, self._direction = value, counts, np.zeros(len(value))

@@ -1,5 +1,6 @@
-"""A small bitmap font, made for this tool. Letters are five pixels wide and seven pixels high, with two more rows below
-the baseline for descenders."""
+"""A small bitmap font, made for this tool. Letters are five pixels wide and seven pixels high, with two rows below the
+baseline for descenders.
+"""
 
 from __future__ import annotations
 
@@ -100,7 +101,7 @@ n     o     p     q     r     s     t     u     v     w     x     y     z
 """
 
 _UNKNOWN = np.pad(~np.pad(np.ones((5, 3), bool), 1), ((0, 2), (0, 0))) & (np.arange(HEIGHT) < 7)[:, None]
-"""An empty box, drawn in place of a character that is not in the font."""
+"""An empty box, drawn for a character that is not in the font."""
 
 
 @cache

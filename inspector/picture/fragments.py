@@ -1,9 +1,8 @@
 """Find the pixels whose centres are inside triangles. The result is exact, and is computed in batches.
 
-In a row of pixels, a triangle contains the centres between the two points at which its sides cross the row. Such a
-point is computed from the upper corner of the side, so both triangles at a side get the same point. A centre exactly at
-the left point is inside the triangle, and a centre exactly at the right point is outside. The same holds for the top
-and the bottom. Each pixel on a shared side therefore belongs to exactly one triangle.
+In a row of pixels, a triangle contains the centres from the first crossing of its sides (included) to the second
+(excluded); likewise from top to bottom. Crossings are computed from the upper corner of the side, so both triangles at
+a side get equal points, and each pixel on the side belongs to exactly one of them.
 """
 
 from __future__ import annotations
@@ -19,30 +18,30 @@ import numpy.typing as npt
 from inspector.arrays import Floats
 
 FRAGMENTS = 1 << 28
-"""Maximum number of pixels that all faces of a picture cover together, whether they are visible or not. It is 32 times
-`limits.DRAWN_PIXELS`, and drawing this many pixels takes about 10 s. If the faces cover more pixels, the picture is
-drawn in blocks of pixels, with a note about the blocks. This happens only with thousands of large overlapping faces.
+"""Maximum number of pixels that all faces of a picture cover together, visible or not: 32 times `limits.DRAWN_PIXELS`,
+which takes about 10 s. Above it, the picture is drawn in blocks of pixels, with a note on the blocks.
 """
 
 Counts = npt.NDArray[np.int64]
 
 _GRID = 4096.0
-"""Corners are rounded to a grid with this number of steps per pixel. On this grid, float64 can compare pixel centres
-exactly with the points at which edges cross rows, in pictures of up to 8192 pixels per side. Without the grid, a pixel
-could be counted twice or not at all because of rounding errors."""
+"""Corners are rounded to a grid with this number of steps per pixel, on which float64 can compare pixel centres exactly
+with the crossings of edges and rows, in pictures of up to 8192 pixels per side. Otherwise, a pixel could be counted
+twice or not at all.
+"""
 
 _HALF = np.float64(0.5)
 
 _BATCH = 1 << 18
-"""Approximate number of pixels in a batch. Arrays of this size stay in the cache of the processor. Batches also limit
-the memory that is needed if many triangles overlap."""
+"""Approximate number of pixels in a batch, whose arrays stay in the cache of the processor and need little memory if
+many triangles overlap.
+"""
 
 
 @dataclass(frozen=True, eq=False)
 class Flat:
-    """Triangles that may contain the centre of a pixel.
-
-    The corners are the first axis of the arrays, because NumPy is fast only along the last axis.
+    """Triangles that may contain the centre of a pixel. The corners are the first axis of the arrays, because NumPy is
+    fast only along the last axis.
 
     Attributes:
         x: x of the corners, (3, k), in pixels, rounded to _GRID.
@@ -58,13 +57,11 @@ class Flat:
 
     @classmethod
     def of(cls, corners: Floats, width: int, height: int) -> Flat:
-        """Select the triangles whose bounding boxes contain a pixel centre.
-
-        This saves time, because most triangles of a fine mesh contain no pixel centre.
+        """Select the triangles whose bounding boxes contain a pixel centre. In a fine mesh, most don't.
 
         Args:
-            corners: Corners of the triangles, (t, 3, 3): x and y in pixels, and depth. A triangle with a corner that
-                isn't finite is left out.
+            corners: Corners of the triangles, (t, 3, 3): x and y in pixels, and depth. Triangles with corners that
+                aren't finite are left out.
             width: Width of the picture, in pixels.
             height: Height of the picture, in pixels.
         """
@@ -77,15 +74,13 @@ class Flat:
 
 
 def block_of(corners: Floats, width: int, height: int) -> int:
-    """Choose the size of the blocks of pixels in which a picture must be drawn to stay within FRAGMENTS.
+    """Choose the side of the blocks in which a picture must be drawn to stay within FRAGMENTS, in pixels; 1 for no
+    blocks.
 
     Args:
         corners: Corners of the triangles, (t, 3, 2 or 3), in pixels.
         width: Width of the picture, in pixels.
         height: Height of the picture, in pixels.
-
-    Returns:
-        The side of a block, in pixels. It is above 1 only if there is too much to draw (FRAGMENTS).
     """
     x, y = corners[..., 0], corners[..., 1]
     with np.errstate(all="ignore"):  # corners may be extremely large or not finite
@@ -134,8 +129,7 @@ def pixels_of(corners: Floats, width: int, height: int) -> Iterator[tuple[Counts
         height: Height of the picture, in pixels.
 
     Yields:
-        In batches: indices of pixels (pixels are numbered row by row) and, for each pixel, the index of a triangle,
-        (n,) each.
+        In batches: indices of pixels, row by row, and the index of a triangle for each, (n,) each.
     """
     flat = Flat.of(corners, width, height)
     for pixel, triangle, _ in fragments(Prepared.of(flat, flat.depth, height), width):
@@ -146,7 +140,7 @@ def pixels_of(corners: Floats, width: int, height: int) -> Iterator[tuple[Counts
 class Prepared:
     """Triangles that are ready to be drawn. Their corners are sorted from top to bottom, then from left to right.
 
-    Nearness is the inverse of the depth or, in a parallel projection, minus the depth. It is linear in the picture.
+    Nearness, which is linear in the picture, is the inverse of the depth or, in a parallel projection, minus the depth.
 
     Attributes:
         x: x of the corners, (3, t), in pixels.
@@ -193,8 +187,8 @@ def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Flo
         width: Width of the picture, in pixels.
 
     Yields:
-        In batches: indices of pixels and, for each pixel, the index of a triangle (ascending) and the nearness of the
-        triangle at the pixel's centre, (n,) each.
+        In batches: indices of pixels and, for each pixel, the index of a triangle (ascending) and its nearness at the
+        pixel's centre, (n,) each.
     """
     for first, last in _batches(drawn.row_counts):
         triangle, row = ranges(drawn.first_row[first:last], drawn.row_counts[first:last])
@@ -208,9 +202,8 @@ def fragments(drawn: Prepared, width: int) -> Iterator[tuple[Counts, Counts, Flo
 
 
 def _batches(counts: Counts) -> Iterator[tuple[int, int]]:
-    """Split an array of counts into ranges, and yield the start and the stop index of each range.
-
-    The counts in a range add up to at most _BATCH, unless the range has only one count.
+    """Split an array of counts into ranges, and yield the start and the stop index of each range. Its counts add up to
+    at most _BATCH, unless it has only one.
     """
     ends = np.cumsum(counts)
     first = 0
@@ -223,9 +216,6 @@ def _batches(counts: Counts) -> Iterator[tuple[int, int]]:
 
 def _span(drawn: Prepared, triangle: Counts, y: Floats, width: int) -> tuple[Counts, Counts]:
     """Find the columns of pixels inside triangles, in the rows at the heights y.
-
-    The point at which an edge crosses a row is computed from the edge's upper corner, so both triangles at the edge get
-    the same point.
 
     Args:
         drawn: The triangles.
