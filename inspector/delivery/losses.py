@@ -101,7 +101,7 @@ def _of_form(one: Inspection, form: Format) -> Iterator[LeftOut]:
     if _some(one, lambda each: each.problem("partial-extras")):
         yield LeftOut("the numbers after x, y and z (such as colours), because only some vertices have them", seen=True)
     if Trait.SURFACES in form.keeps:
-        yield from materials_for(one, form)[1]
+        yield from dict.fromkeys(loss for _, losses in materials_of_frames(one, form) for loss in losses)
 
 
 def _some(one: Inspection, has: Callable[[FrameFacts], object]) -> bool:
@@ -135,7 +135,7 @@ _CONTENT: Mapping[Trait, tuple[bool, Callable[[Inspection], bool]]] = {
     Trait.CORNER_NORMALS: (True, _corner_normals),
     Trait.COLOURS: (True, lambda one: _some(one, lambda each: each.colours)),
     Trait.MATERIALS: (True, lambda one: _some(one, lambda each: each.materials)),
-    Trait.SURFACES: (True, lambda one: any(use.library for answer, _ in _answers(one) for use in answer.libraries)),
+    Trait.SURFACES: (True, lambda one: any(use.library for answer in _answers(one) for use in answer.libraries)),
     Trait.OBJECTS: (False, lambda one: _some(one, lambda each: each.objects)),
     Trait.GROUPS: (False, lambda one: _some(one, lambda each: each.groups)),
     Trait.SMOOTHING: (False, lambda one: _some(one, lambda each: each.smoothing)),
@@ -159,38 +159,51 @@ _PART_OF = {
 reported."""
 
 
-def materials_for(one: Inspection, form: Format) -> tuple[dict[Name, list[Material]], tuple[LeftOut, ...]]:
-    """Collect the materials that the faces of any frame use, and convert them for a format.
+def materials_of_frames(one: Inspection, form: Format) -> Iterator[tuple[tuple[Material, ...], tuple[LeftOut, ...]]]:
+    """Convert the materials that the faces use for a format, frame by frame.
+
+    Frames may have textures of their own, so only the materials of a few frames are in memory at a time.
 
     Args:
         one: The sequence.
         form: The format.
 
-    Returns:
-        The versions of each material, by name (several if the material changes between frames); and the properties that
-        the format can't hold.
+    Yields:
+        For each frame, its materials, and the properties that the format can't hold. If the libraries of a frame define
+        a material in different ways, there are several materials of this name.
     """
-    found: dict[Name, list[Material]] = {}
-    losses: list[LeftOut] = []
-    for answer, facts in _answers(one):
-        for material, lost in _materials(one, answer, facts, form):
-            if material.name not in facts.materials:  # its maps were not resolved for these frames
-                continue
-            whole, more = fitted(material) if form.id == "glb" else (material, ())
-            if whole not in found.setdefault(whole.name, []):
-                found[whole.name].append(whole)
-            losses += [*lost, *more]
-    return found, few(losses)
-
-
-def _answers(one: Inspection) -> Iterator[tuple[FrameMaterials, FrameFacts]]:
-    """Yield each distinct set of resolved materials, with the facts of the first frame that has it."""
-    seen: set[int] = set()
+    known: dict[int, tuple[tuple[Material, ...], tuple[LeftOut, ...]]] = {}
     for index, facts in enumerate(one.series.facts):
         answer = one.context.materials(index)
-        if id(answer) not in seen:
-            seen.add(id(answer))
-            yield answer, facts
+        if id(answer) not in known:
+            if len(known) == _KEPT_MATERIALS:
+                del known[next(iter(known))]
+            known[id(answer)] = _materials_of(one, answer, facts, form)
+        yield known[id(answer)]
+
+
+_KEPT_MATERIALS = 4
+"""Number of different sets of materials that are kept while the frames are converted."""
+
+
+def _materials_of(
+    one: Inspection, answer: FrameMaterials, facts: FrameFacts, form: Format
+) -> tuple[tuple[Material, ...], tuple[LeftOut, ...]]:
+    found: dict[Material, None] = {}
+    losses: list[LeftOut] = []
+    for material, lost in _materials(one, answer, facts, form):
+        if material.name not in facts.materials:  # its maps were not resolved for this frame
+            continue
+        whole, more = fitted(material) if form.id == "glb" else (material, ())
+        found[whole] = None
+        losses += [*lost, *more]
+    return tuple(found), few(losses)
+
+
+def _answers(one: Inspection) -> Iterator[FrameMaterials]:
+    """Yield each distinct set of resolved materials."""
+    answers = (one.context.materials(index) for index in range(len(one.series.facts)))
+    yield from {id(answer): answer for answer in answers}.values()
 
 
 def _materials(

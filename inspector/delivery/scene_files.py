@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import os
 import posixpath
-from collections.abc import Callable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import chain
 from pathlib import Path
 
 import numpy as np
@@ -18,7 +20,7 @@ import numpy.typing as npt
 
 from inspector.arrays import Indices, SmallIndices
 from inspector.delivery.journal import WrittenFile, sha256
-from inspector.delivery.losses import materials_for
+from inspector.delivery.losses import materials_of_frames
 from inspector.delivery.staging_folder import Staging
 from inspector.errors import Cancelled, MeshqcError, Refusal
 from inspector.fixes.base.assets import free_path
@@ -118,15 +120,10 @@ def texture_bytes(inspection: FolderInspection, form: Form) -> int:
     if form.id != "glb":
         return 0
     return sum(
-        len(one.series.facts) * sum(len(data) for data in _textures(one, form).values())
+        sum(len(image.data or b"") for image in {each.image for material in materials for each in material.maps})
         for one in inspection.inspections
+        for materials, _ in materials_of_frames(one, form.format)
     )
-
-
-def _textures(one: Inspection, form: Form) -> dict[Name, bytes]:
-    found, _ = materials_for(one, form.format)
-    materials = (material for several in found.values() for material in several)
-    return {each.image.name: each.image.data or b"" for material in materials for each in material.maps}
 
 
 Progress = Callable[[int, int], None]
@@ -232,7 +229,6 @@ class _Sequence:
         if unread:
             raise Refusal(f"{unread[0].file.name}: can't be read, so it can't be converted to another format")
         self._form, self._one, self._staging, self._taken = form, one, staging, taken
-        self._materials = self._all_materials()
         self._double_sided = any(facts.boundary_edges for facts in one.series.facts)
 
     def written(self) -> Iterator[tuple[str, bytes, list[int]]]:
@@ -272,18 +268,18 @@ class _Sequence:
         factor = 1.0
         if form.id == "glb" and self._form.unit is not None:  # glTF uses metres (specification 3.4)
             factor = float(METRES[self._form.unit])
-        materials, textures = self._materials, dict[str, bytes]()
         relative = self._one.sequence.relative.text
 
         def placed(name: str) -> str:
             return posixpath.normpath(posixpath.join(relative, name))
 
-        if self._form.share_textures:
-            materials, textures = _with_files(materials, lambda name, data: self._taken(placed(name), data))
-        every = list(range(len(self._one.series.facts)))
-        for name, content in textures.items():
-            yield placed(name), content, every
-        for index, frame in self._frames():
+        textures = _TextureFiles(lambda name, data: self._taken(placed(name), data))
+        for (index, frame), embedded in zip(self._frames(), self._materials(), strict=True):
+            materials = embedded
+            if self._form.share_textures:
+                materials, files = textures.moved(embedded)
+                for name, content in files.items():
+                    yield placed(name), content, [index]
             mesh = replace(mesh_of(frame, materials), double_sided=self._double_sided)
             if Trait.POLYGONS not in form.carries:
                 mesh = _in_triangles(frame, mesh, triangulator)
@@ -336,68 +332,91 @@ class _Sequence:
                 missing=self._one.sequence.missing,
             ),
         )
+        materials = self._merged_materials()
         for index, frame in self._frames():
-            writer.add(numbers[index], mesh_of(frame, self._materials))
+            writer.add(numbers[index], mesh_of(frame, materials))
         writer.save()
-        self._compare_scene(scene, draft)
+        self._compare_scene(scene, draft, materials)
 
-    def _compare_scene(self, scene: SceneFormat, path: Path) -> None:
+    def _compare_scene(self, scene: SceneFormat, path: Path, materials: tuple[Material, ...]) -> None:
         animation = scene.open(path, Opening())
         for index, frame in self._frames():
             number = self._one.series.facts[index].number
-            if not _same_scene(_read_again(animation, number), mesh_of(frame, self._materials)):
+            if not _same_scene(_read_again(animation, number), mesh_of(frame, materials)):
                 raise MeshqcError(
                     f"{path.name}, frame {number}: the mesh that was read back differs from the mesh that was written; "
                     "nothing was delivered"
                 )
 
-    def _all_materials(self) -> tuple[Material, ...]:
-        """Collect the materials of all frames, with their images.
+    def _materials(self) -> Iterator[tuple[Material, ...]]:
+        """Yield the materials of each frame, with their images.
+
+        Raises:
+            Refusal: The libraries of a frame define a material in different ways.
+        """
+        facts = self._one.series.facts
+        if Trait.SURFACES not in self._form.format.carries:
+            yield from [()] * len(facts)
+            return
+        for one, (materials, _) in zip(facts, materials_of_frames(self._one, self._form.format), strict=True):
+            for name, many in Counter(each.name for each in materials).items():
+                if many > 1:
+                    raise Refusal(f"{one.file.name}: its libraries define the material {name} in different ways")
+            yield materials
+
+    def _merged_materials(self) -> tuple[Material, ...]:
+        """Merge the materials of all frames.
 
         Raises:
             Refusal: A material changes between frames.
         """
-        if Trait.SURFACES not in self._form.format.carries:
-            return ()
-        found, _ = materials_for(self._one, self._form.format)
-        for name, several in found.items():
-            if len(several) > 1:
+        merged: dict[Name, Material] = {}
+        for material in chain.from_iterable(self._materials()):
+            if merged.setdefault(material.name, material) != material:
                 raise Refusal(
-                    f"the material {name} changes between frames, so the frames can't be converted; deliver OBJ frames"
+                    f"the material {material.name} changes between frames, which a scene file can't hold; deliver GLB "
+                    "or OBJ frames"
                 )
-        return tuple(several[0] for several in found.values())
+        return tuple(merged.values())
 
 
-def _with_files(
-    materials: Sequence[Material], taken: Callable[[str, bytes], bool]
-) -> tuple[tuple[Material, ...], dict[str, bytes]]:
-    """Move the images of materials to separate files.
+class _TextureFiles:
+    """The files to which the images of materials are moved.
 
     Args:
-        materials: The materials.
         taken: Function that receives the path and the content of a file, and returns whether the path already belongs
             to a file with different content.
-
-    Returns:
-        The materials, whose images now refer to files; and the content of each file, by path.
     """
-    files: dict[str, bytes] = {}
-    named: dict[Image, Image] = {}
 
-    def put(image: Image) -> Image:
-        data = image.data
-        if image not in named and data is not None:
-            name = posixpath.basename(image.name.text)
-            place = free_path("textures", name, lambda path: path in files or taken(path, data))
-            files[place] = data
-            named[image] = Image(Name(os.fsencode(place)))
-        return named[image]
+    def __init__(self, taken: Callable[[str, bytes], bool]) -> None:
+        self._taken = taken
+        self._paths: dict[tuple[Name, str], str] = {}
 
-    fresh = tuple(
-        replace(material, maps=tuple(replace(one, image=put(one.image)) for one in material.maps))
-        for material in materials
-    )
-    return fresh, files
+    def moved(self, materials: Iterable[Material]) -> tuple[tuple[Material, ...], dict[str, bytes]]:
+        """Move the images of materials to files.
+
+        Args:
+            materials: The materials. Each image contains its data.
+
+        Returns:
+            The materials, whose images now refer to files; and the content of each new file, by path.
+        """
+        files: dict[str, bytes] = {}
+
+        def put(image: Image) -> Image:
+            data = image.data or b""
+            key = image.name, sha256(data)
+            if key not in self._paths:
+                name, known = posixpath.basename(image.name.text), set(self._paths.values())
+                self._paths[key] = free_path("textures", name, lambda path: path in known or self._taken(path, data))
+                files[self._paths[key]] = data
+            return Image(Name(os.fsencode(self._paths[key])))
+
+        fresh = tuple(
+            replace(material, maps=tuple(replace(one, image=put(one.image)) for one in material.maps))
+            for material in materials
+        )
+        return fresh, files
 
 
 def _read_again(animation: Animation, number: Fraction) -> Mesh:

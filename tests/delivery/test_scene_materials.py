@@ -223,6 +223,59 @@ def test_a_material_that_a_frame_does_not_use_is_not_another_version(
     assert "changed" not in capsys.readouterr().out
 
 
+def frames_with_textures_of_their_own(folder: Path) -> dict[int, bytes]:
+    """Write three frames. The material of each has another colour and another texture. Return the textures."""
+    folder.mkdir()
+    text = "mtllib kelp.%04d.mtl\nv 0 0 0\nv 1 0 0\nv 1 1 %d\nvt 0 0\nvt 1 0\nvt 1 1\nusemtl kelp_blade\nf 1/1 2/2 3/3\n"
+    skins = {number: image_file(np.roll(IMAGES["skin"], number, axis=0)) for number in (1, 2, 3)}
+    for number, skin in skins.items():
+        (folder / f"kelp.{number:04d}.obj").write_text(text % (number, number))
+        body = f"newmtl kelp_blade\nKd 0.{number} 1 1\nmap_Kd skin.{number:04d}.png\n"
+        (folder / f"kelp.{number:04d}.mtl").write_text(body)
+        (folder / f"skin.{number:04d}.png").write_bytes(skin)
+    return skins
+
+
+@pytest.mark.parametrize("shared", [False, True])
+def test_each_glb_has_the_material_of_its_own_frame(
+    shared: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    skins = frames_with_textures_of_their_own(tmp_path / "in")
+    words = ("--without", "share-library", "--as", "glb", *(["--share-textures"] if shared else []))
+    made = Made(tmp_path / "in", tmp_path / "out", capsys, *words)
+    for number, skin in skins.items():
+        path = made.out / f"kelp.{number:04d}.glb"
+        (material,) = document(path)["materials"]
+        assert material["pbrMetallicRoughness"]["baseColorFactor"][0] == pytest.approx(number / 10)
+        (image,) = document(path)["images"]
+        if shared:
+            assert (made.out / image["uri"]).read_bytes() == skin
+        else:
+            colour = trimesh.load(path, process=False).geometry.popitem()[1].visual.material.baseColorTexture
+            np.testing.assert_array_equal(np.asarray(colour)[..., :3], np.roll(IMAGES["skin"], number, axis=0))
+    assert main(["verify", str(made.out)]) in (0, 1)
+    assert "changed" not in capsys.readouterr().out
+
+
+def test_a_scene_file_has_one_version_of_each_material(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    frames_with_textures_of_their_own(tmp_path / "in")
+    words = ("--without", "share-library", "--as", "usd", "--output", str(tmp_path / "out"))
+    assert main(["fix", str(tmp_path / "in"), *words]) == 2
+    assert "the material kelp_blade changes between frames, which a scene file can't hold" in capsys.readouterr().err
+
+
+def test_two_definitions_of_one_material_in_one_frame_are_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    frames_with_textures_of_their_own(tmp_path / "in")
+    frame = tmp_path / "in" / "kelp.0002.obj"
+    frame.write_text(frame.read_text().replace("mtllib kelp.0002.mtl", "mtllib kelp.0001.mtl kelp.0002.mtl"))
+    words = ("--without", "share-library", "--as", "glb", "--output", str(tmp_path / "out"))
+    assert main(["fix", str(tmp_path / "in"), *words]) == 2
+    said = capsys.readouterr().err
+    assert "kelp.0002.obj: its libraries define the material kelp_blade in different ways" in said
+
+
 def test_sequences_share_equal_textures_and_keep_different_textures_of_one_name_apart(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
