@@ -113,14 +113,15 @@ def open_stage(path: Path, allowed: Sequence[Path]) -> OpenedStage:
             raise UnreadableFrame("part-outside", reason="the stage uses a layer that was not checked")
         return OpenedStage(stage, tuple(following.losses), following.layers)
     except Tf.ErrorException as error:
+        newer = _VERSION.search(str(error))
+        if newer:
+            reason = f"the binary form has version {newer[1]}, but only versions up to {newer[2]} are supported"
+            raise UnreadableFrame("not-supported", reason=reason) from error
         raise UnreadableFrame("broken-form", reason=_in_words(str(error))) from error
 
 
 def _in_words(said: str) -> str:
     """Convert an error message of usd-core, which quotes locations in its source code, to words for users."""
-    version = _VERSION.search(said)
-    if version:
-        return f"the binary form has version {version[1]}, but only versions up to {version[2]} are supported"
     place = _PLACE.search(said)
     if place:
         return f"line {place[1]} can't be parsed"

@@ -485,8 +485,14 @@ def test_colours_of_points_are_carried_and_those_of_faces_are_named(kind: str, t
 @pytest.mark.parametrize(
     ("content", "words"),
     [
-        ('#usda 1.0\ndef Mesh "a"\n{\n  point3f[] points = [(0,0\n}\n', "line 5 can't be parsed"),
-        (b"PXR-USDC" + bytes([0, 99]) + bytes(100), "the binary form has version 0.99.0"),
+        (
+            '#usda 1.0\ndef Mesh "a"\n{\n  point3f[] points = [(0,0\n}\n',
+            "breaks the rules of its format: line 5 can't be parsed",
+        ),
+        (
+            b"PXR-USDC" + bytes([0, 99]) + bytes(100),
+            "a feature that is not supported: the binary form has version 0.99.0",
+        ),
     ],
 )
 def test_a_file_that_cannot_be_parsed_says_so_in_words(content: str | bytes, words: str, tmp_path: Path) -> None:
