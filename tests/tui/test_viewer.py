@@ -27,7 +27,7 @@ from inspector.tui.screens.viewer_screen import ViewerScreen
 from inspector.tui.workers import engine
 from inspector.tui.workers.messages import Checked, Read
 from tests.helpers.tui.looking import picture, viewer, with_findings
-from tests.helpers.tui.screens import SMALL, app_on, assert_screen, press, screen_text, until
+from tests.helpers.tui.screens import SMALL, app_on, assert_screen, press, resize, screen_text, until
 from tests.helpers.tui.world import view_of
 
 SCREENS: dict[str, tuple[str, ...]] = {
@@ -251,6 +251,33 @@ async def test_playing_before_there_is_a_first_picture(
         await until(pilot, lambda: isinstance(app.screen, ViewerScreen) and app.screen.playing)
         assert app.is_running, app.fatal
         await press(pilot, "space")
+
+
+async def test_a_larger_picture_is_filled_again_unless_the_camera_was_moved(
+    broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async with viewer(broken, monkeypatch, frame=8) as (app, pilot):
+        await until(pilot, lambda: shown(app).how_viewed.camera is not None)
+
+        def distance() -> float:
+            camera = shown(app).how_viewed.camera
+            assert camera is not None
+            return camera.distance
+
+        whole = distance()
+        await press(pilot, "tab")
+        await until(pilot, lambda: distance() > 1.2 * whole)
+        await press(pilot, "v")
+        assert distance() == pytest.approx(whole, rel=0.1)
+        await resize(pilot, (40, 24))
+        await until(pilot, lambda: distance() > 1.2 * whole)
+        await resize(pilot, (80, 24))
+        assert distance() == pytest.approx(whole, rel=0.1)
+        await press(pilot, "minus")
+        by_hand = distance()
+        await press(pilot, "tab")
+        await press(pilot, "v")
+        assert distance() == by_hand
 
 
 async def test_frames_with_findings_say_so_while_it_plays(

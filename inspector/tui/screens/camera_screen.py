@@ -10,6 +10,7 @@ from inspector.picture.camera import Camera
 from inspector.tui.columns import title_of
 from inspector.tui.drawers.choice import ChoiceDrawer
 from inspector.tui.glyphs import Glyphs
+from inspector.tui.pictures.frame_store import ReadFrame
 from inspector.tui.pictures.painter import Painted
 from inspector.tui.pictures.pair_scene import PairScene
 from inspector.tui.pictures.render_modes import Look
@@ -109,6 +110,11 @@ class CameraScreen(PictureScreen):
 
     def refit(self) -> None:
         self._opening = True
+        camera = self.how_viewed.camera
+        if camera is not None and self.only_fitted(camera):
+            fitted = self._fitted(camera.position - camera.target)
+            if fitted is not None:
+                self.take_camera(fitted, fits=True)
 
     def take_first(self, camera: Camera | None) -> None:
         """Use the camera of the first picture, if it was chosen for that picture or moved to fit the frame."""
@@ -195,10 +201,20 @@ class CameraScreen(PictureScreen):
             to_eye: Direction towards the camera, of any length, (3,).
             points: The points, (n, 3); None for the vertices of the frame.
         """
-        read = None if self.at is None else self.source.store.at_hand(self.at)
-        if read is not None:
-            chosen = read.frame.positions if points is None else points
-            self._put_up(camera_on(chosen, to_eye, self.aspect, parallel=self.how_viewed.parallel), fits=points is None)
+        if self._in_memory is not None:
+            self._put_up(self._fitted(to_eye, points), fits=points is None)
+
+    def _fitted(self, to_eye: Floats, points: Floats | None = None) -> Camera | None:
+        read = self._in_memory
+        if read is None:
+            return None
+        chosen = read.frame.positions if points is None else points
+        return camera_on(chosen, to_eye, self.aspect, parallel=self.how_viewed.parallel)
+
+    @property
+    def _in_memory(self) -> ReadFrame | None:
+        """The current frame; None if it is not in memory."""
+        return None if self.at is None else self.source.store.at_hand(self.at)
 
     def _put_up(self, camera: Camera | None, *, fits: bool = False) -> None:
         if camera is None:
@@ -233,7 +249,7 @@ class CameraScreen(PictureScreen):
 
     def _look_at_marks(self) -> None:
         store, finding = self.source.store, self.session.finding
-        read = None if self.at is None else store.at_hand(self.at)
+        read = self._in_memory
         if self.at is None or read is None or read.frame.box is None or finding is None:
             self.say("no finding is marked on this frame")
             return
