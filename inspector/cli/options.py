@@ -122,7 +122,7 @@ def sources(options: Group) -> None:
     """Add the options with which the user supplies UVs and a frame rate."""
     group = options.group("data to add")
     group.add("--uvs-from", metavar="FILE", type=values.file, help="mesh file with UVs that a fix may copy")
-    group.add("--fps", metavar="RATE", type=values.rate, help="frames per second, for the hand-off note")
+    group.add("--fps", metavar="RATE", type=values.rate, help="frames per second, for the hand-off note and `retime`")
 
 
 def measuring(options: Group) -> Group:
