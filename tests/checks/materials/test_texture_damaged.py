@@ -17,8 +17,10 @@ SKIN = MATERIALS["skin.png"]
 
 
 def huge_png(width: int, height: int) -> bytes:
-    """Return a PNG file that states a size of `width` x `height` pixels, but contains only 1,000 bytes of pixels.
-    Source: PNG specification, 11.2.2 and 5.3."""
+    """Return a PNG file of `width` x `height` pixels with data for only 1,000 bytes of pixels.
+
+    Source: PNG specification, 11.2.2 and 5.3.
+    """
 
     def chunk(kind: bytes, data: bytes) -> bytes:
         return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
@@ -58,15 +60,13 @@ def test_a_texture_in_an_unknown_format_is_a_note(tmp_path: Path) -> None:
 def test_an_image_that_would_fill_the_memory_is_not_decoded(
     width: int, height: int, decoded: bool, tmp_path: Path
 ) -> None:
-    """The image is cut off, which is an error. Only decoding shows this, so an image that is too large to decode leads
-    to a note instead."""
+    """An image that is cut off is an error if it is decoded. If it is too large to decode, there is a note instead."""
     said = heard(look(tmp_path, with_skin(huge_png(width, height))))
     assert said == [("texture-damaged", "error" if decoded else "note", ALL)]
 
 
 def test_all_images_of_a_run_are_bounded_together(tmp_path: Path) -> None:
-    """Four of these images reach the limit for the images that are decoded in a run. Of the fifth image, only the
-    header is read."""
+    """Four of these images reach the limit for all decoded images together. Only the header of the fifth is read."""
     slots = ("map_Kd", "map_Ks", "map_Ka", "map_Ns", "disp")
     lines = [f"{slot} {slot}.png" for slot in slots]
     images = {f"{slot}.png": huge_png(8192, 8192) for slot in slots}

@@ -57,8 +57,8 @@ def test_one_form(kind: str, tmp_path: Path) -> None:
 
 
 def test_sixteen_bits_of_colour(tmp_path: Path) -> None:
-    """Pillow reduces 16 bits per channel to 8 bits. The depth is therefore read from the file header (PNG
-    specification, 11.2.2)."""
+    """Pillow reduces 16 bits per channel to 8, so the depth is read from the file header (PNG specification,
+    11.2.2)."""
     stored = bytearray(image_file(np.zeros((4, 4), np.uint8)))
     assert stored[24] == 8
     deep = image_file(DEEP)

@@ -25,8 +25,8 @@ def test_the_motion_went_on(numbers: tuple[int, ...], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("growth", [1.02, 1.08])
 def test_a_copy_of_a_frame_has_its_size(growth: float, tmp_path: Path) -> None:
-    """The object grows by 2 % or 8 % per frame, so a copy of the previous frame is too small by about 2 % or 8 %. A
-    single frame whose size is off by more than 5 % could also count as scaled (SCALED)."""
+    """A copy of the previous frame is too small by about 2 % or 8 %. A single frame whose size is off by more than 5 %
+    could also count as scaled (SCALED)."""
 
     def grown(number: int) -> Mesh:
         mesh = wing(number)
@@ -88,7 +88,7 @@ def test_a_late_frame_on_twos(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("step", "went_on"), [(3.9, False), (4.1, True)])
 def test_a_jump_beside_it_says_nothing_about_the_pace(step: float, went_on: bool) -> None:
-    """If one of the steps beside a frozen frame is more than four times as long as the other, the longer step
-    is a jump (PACE_SPREAD)."""
+    """If the step on one side of a frozen frame is more than four times as long as the step on the other side, the
+    longer step is a jump (PACE_SPREAD)."""
     steps = np.array([np.nan, 1.0, 1.0, 0.0, 2.0, 1.0, step])
     assert motion_went_on(steps, 3, 4) is went_on

@@ -1,7 +1,7 @@
 """Tests of all checks on healthy motion.
 
-Animators and simulations often deliver motion of the kinds in these tests (common practice, no source; seen in public
-data). The wing is 4 units wide, and its diagonal is 4.3 units.
+These kinds of motion are common in animations and simulations (common practice, no source; seen in public data). The
+wing is 4 units wide, and its diagonal is 4.3 units.
 """
 
 from __future__ import annotations

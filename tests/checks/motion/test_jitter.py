@@ -105,8 +105,8 @@ def test_rounding_to_two_decimals_is_two_steps_at_most(off: float, found: bool, 
 
 @pytest.mark.parametrize(("own", "found"), [(0.6, False), (0.8, True)])
 def test_how_much_of_it_neighbours_share(own: float, found: bool, tmp_path: Path) -> None:
-    """`own` is the share of the variance that comes from independent noise at each vertex. The other part of the
-    variance comes from a displacement that all vertices share."""
+    """`own` is the fraction of the variance that is independent noise at each vertex. The rest is a displacement that
+    all vertices have in common."""
 
     def shaken(number: int) -> Mesh:
         shake = np.random.default_rng(100 + number).normal(0, 0.02 * np.sqrt(1 - own), 3)
@@ -125,8 +125,8 @@ def test_how_long_it_must_last(frames_in_a_row: int, runs: list[tuple[int, int]]
 
 @pytest.mark.parametrize(("correlation", "white"), [(-0.3, False), (-0.5, True)])
 def test_noise_changes_sides_from_frame_to_frame(correlation: float, white: bool) -> None:
-    """`correlation` is the correlation of consecutive values in a first-order autoregressive series. Only values whose
-    correlation is below -0.4 count as noise (JITTER_WHITE)."""
+    """`correlation` is the correlation of consecutive values in a first-order autoregressive series. Only values with a
+    correlation below -0.4 count as noise (JITTER_WHITE)."""
     random = np.random.default_rng(3)
     off = [random.normal(size=(9, 3))]
     for _ in range(800):
@@ -142,8 +142,8 @@ def on_twos(
 ) -> Mesh:
     """Return a frame of a ring that holds each pose for `held` frames.
 
-    `way` is the root mean square of the noise, and `also` is the root mean square of an additional motion on every
-    second frame, both in diagonals. `swing` is the amplitude of the motion from pose to pose, in scene units.
+    `way` is the root mean square of the noise, and `also` is that of an additional motion on every second frame, both
+    in diagonals. `swing` is the amplitude of the motion from pose to pose, in scene units.
     """
     moved = np.sin(RING.positions[:, :1] / 2 + number // held * 0.7) * [0.0, swing, 0.0]
     moved += also * (number % 2) * np.sin(RING.positions[:, :1] / 3) / RMS * [0.0, DIAGONAL, 0.0]
@@ -152,7 +152,7 @@ def on_twos(
 
 
 def test_held_poses_that_tremble(tmp_path: Path) -> None:
-    """The finding states the median distance of the noise, which is 0.89 of its root mean square (Maxwell
+    """The finding states the median distance, which is 0.89 of the root mean square of the noise (Maxwell
     distribution)."""
     inspection = look(tmp_path, shot_of(lambda n: on_twos(n, 0.003)))
     said = [one for one in heard(inspection) if one[1] != "note"]
@@ -169,7 +169,7 @@ def test_by_how_much_held_poses_must_tremble(way: float, found: bool, tmp_path: 
 @pytest.mark.parametrize(("numbers", "found"), [((9, 11), False), ((9, 13), False), ((9, 11, 13), True)])
 def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool, tmp_path: Path) -> None:
     """Each frame in `numbers` is the second frame of a pose that trembles. At least three poses must tremble
-    (JITTER_HOLDS). Two poses are too few, even if they are as far apart as the first and the last of three poses."""
+    (JITTER_HOLDS)."""
     files = shot_of(lambda n: on_twos(n, 0.003, n in numbers))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 
@@ -188,26 +188,25 @@ def test_how_many_held_poses_must_tremble(numbers: tuple[int, ...], found: bool,
     ],
 )
 def test_a_longer_pose_counts_once(held: int, numbers: Collection[int], found: bool, tmp_path: Path) -> None:
-    """If only the middle frame of three has noise, the points move out and back within the pose. This counts as one
-    pose that trembles, not as two."""
+    """If only the middle frame of a pose has noise, the points move out and back. This counts as one trembling pose,
+    not as two."""
     assert jittery(tmp_path, lambda n: on_twos(n, 0.003, n in numbers, held=held)) is found
 
 
 @pytest.mark.parametrize(("also", "found"), [(0.0018, True), (0.0034, False)])
 def test_held_poses_that_move_on_by_more_than_they_tremble(also: float, found: bool, tmp_path: Path) -> None:
     """By hand: the difference between the noise of two frames has a root mean square of 0.003 sqrt(2) = 0.0042
-    diagonals. A smooth field explains a third of the square of this difference, so two thirds remain. At least half of
-    the square of the whole movement, including the motion, must remain (JITTER_HOLD). The square of the motion may
-    therefore be up to a third of the square of the difference. This is a root mean square of 0.0042 / sqrt(3) = 0.0025
-    diagonals."""
+    diagonals. A smooth field explains a third of its square. At least half of the squared movement, including the
+    additional motion, must remain unexplained (JITTER_HOLD). The squared motion may therefore be up to a third of the
+    squared difference: 0.0042 / sqrt(3) = 0.0025 diagonals."""
     files = shot_of(lambda n: on_twos(n, 0.003, also=also))
     assert ("jitter" in {check for check, _, _ in heard(look(tmp_path, files))}) is found
 
 
 @pytest.mark.parametrize(("glide", "found"), [(0.0045, False), (0.0065, True)])
 def test_how_far_the_motion_must_go_on_between_held_poses(glide: float, found: bool, tmp_path: Path) -> None:
-    """Only the second frame of each pose has noise. The median distance of the noise is 0.89 * 0.003 = 0.0027
-    diagonals. The step to the next pose must be more than twice as long, 0.0053 diagonals (JITTER_MOVES_ON)."""
+    """The median distance of the noise is 0.89 * 0.003 = 0.0027 diagonals. The step to the next pose must be more than
+    twice as long, 0.0053 diagonals (JITTER_MOVES_ON)."""
 
     def gliding_on_twos(number: int) -> Mesh:
         mesh = on_twos(number, 0.003, number % 2 == 1, swing=0.0)

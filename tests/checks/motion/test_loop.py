@@ -60,9 +60,8 @@ def test_how_far_a_motion_that_comes_round_once_was_away(around: int, comes_roun
 
 
 def test_a_round_of_long_steps_that_is_repeated(tmp_path: Path) -> None:
-    """Around a hexagon, the motion is at most two steps away from its start. This is enough if the motion repeats. If
-    only the last frame differs, the motion still counts as repeating, because that frame may be the start of another
-    motion."""
+    """Around a hexagon, the motion is at most two steps away from its start, which is enough if it repeats. It also
+    counts as repeating if only the last frame differs, because that frame may start another motion."""
     turns = [16 * (n % 6) / 6 for n in range(12)]
     finding = finding_of(look(tmp_path / "even", circle(turns)), "loop")
     assert (finding.numbers["kind"], finding.message) == ("rounds", "the motion repeats every 6 frames")
@@ -77,7 +76,7 @@ def test_not_judged_where_frames_are_missing(tmp_path: Path) -> None:
 
 
 def rounds(count: int, off: float = 0.0, at: int = 20) -> Files:
-    """Return `count` rounds of a circle. On frame `at`, the object is off by `off` steps along the circle."""
+    """Return `count` rounds of a circle. Frame `at` is off by `off` steps along the circle."""
     turns = [float(n % 16) for n in range(16 * count)]
     turns[at] += off
     return circle(turns)
@@ -85,7 +84,7 @@ def rounds(count: int, off: float = 0.0, at: int = 20) -> Files:
 
 @pytest.mark.parametrize(("off", "kind"), [(0.04, ["rounds"]), (0.06, ["odd", "rounds"]), (0.1, ["odd", "rounds"])])
 def test_a_frame_out_of_step(off: float, kind: list[str], tmp_path: Path) -> None:
-    """A frame that is off by more than 0.05 steps along the circle counts as different (LOOP_SAME)."""
+    """A frame that is off by more than 0.05 steps counts as different (LOOP_SAME)."""
     said = look(tmp_path, rounds(3, off)).findings
     assert {one.check for one in said} == {"loop"}
     assert sorted(str(one.numbers["kind"]) for one in said) == kind
@@ -97,8 +96,8 @@ def test_a_frame_out_of_step(off: float, kind: list[str], tmp_path: Path) -> Non
 
 @pytest.mark.parametrize("off", [0.3, 0.8])
 def test_a_frame_off_the_path_of_its_round_is_said_once(off: float, tmp_path: Path) -> None:
-    """The frame differs from the same frame of the other rounds, and is off the curve through its neighbours. Only
-    `centre-jump` reports it."""
+    """The frame differs from the corresponding frames of the other rounds, and is off the curve through its neighbours.
+    Only `centre-jump` reports it."""
     said = heard(look(tmp_path, rounds(3, off)))
     assert said == [("centre-jump", "warning", [20.0]), ("loop", "note", [0.0, 47.0])]
 
@@ -111,15 +110,15 @@ def test_a_last_frame_that_is_the_first_again(off: float, kind: str, tmp_path: P
 
 @pytest.mark.parametrize(("count", "comes_round"), [(30, True), (29, False)])
 def test_how_wide_the_seam_of_a_loop_may_be(count: int, comes_round: bool, tmp_path: Path) -> None:
-    """A circle of 32 steps is left open by three or four steps. The seam is then 2.96 or 3.9 steps long (chord: 2 r
-    sin(angle / 2)). The limit is 3 steps (LOOP_SEAM)."""
+    """Three or four of a circle's 32 steps are missing. The seam is then 2.96 or 3.9 steps long (chord: 2 r sin(angle /
+    2)). The limit is 3 steps (LOOP_SEAM)."""
     said = heard(look(tmp_path, circle([n / 2 for n in range(count)])))
     assert ("loop" in {check for check, _, _ in said}) is comes_round
 
 
 @pytest.mark.parametrize(("odd", "comes_round"), [((36, 39, 42), True), ((34, 37, 40, 43), False)])
 def test_how_many_frames_may_break_a_cycle(odd: tuple[int, ...], comes_round: bool, tmp_path: Path) -> None:
-    """Of the 32 frames after the first cycle, a tenth may be off, which is 3.2 frames (LOOP_ODD)."""
+    """Of the 32 frames after the first cycle, a tenth may be off: 3.2 frames (LOOP_ODD)."""
     turns = [n % 16 + 0.3 * (n in odd) for n in range(48)]
     said = [one for one in look(tmp_path, circle(turns)).findings if one.check == "loop"]
     assert ("rounds" in {one.numbers["kind"] for one in said}) is comes_round

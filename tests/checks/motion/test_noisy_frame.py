@@ -22,10 +22,10 @@ def test_noise_on_one_frame(size: float, tmp_path: Path) -> None:
 
 
 def rippling(number: int) -> Mesh:
-    """Return a torus with waves that travel around it. No smooth field over the surface follows the waves.
+    """Return a torus with waves that travel around it and that no smooth field over the surface follows.
 
     A vertex is up to 0.6 % of the diagonal away from the mean of its positions on the neighbouring frames. Neighbouring
-    vertices are off in nearly the same way, so their positions relative to each other change far less.
+    vertices are off in nearly the same direction by nearly the same distance.
     """
     mesh = torus(120, 60)
     around = np.arctan2(mesh.positions[:, 1], mesh.positions[:, 0])
@@ -57,10 +57,7 @@ def test_noise_on_one_frame_of_a_mesh_that_changes_throughout(times: float, foun
 def test_a_little_noise_on_a_smooth_mesh_is_not_seen(tmp_path: Path) -> None:
     """By hand: the roughness is about sqrt(3) sqrt(2.64) 0.89 = 2.5 times the noise per coordinate. There are three
     axes; the squared weights of a vertex and its neighbours add up to 2.64; the median is 0.89 of the root mean square.
-    Near the rim, the roughness is slightly lower.
-
-    The diagonal is 1.41 units, and the roughness must be above 0.001 diagonals (NOISE_LEAST).
-    """
+    The diagonal is 1.41 units, and the limit is 0.001 diagonals (NOISE_LEAST)."""
 
     def flat(number: int, noise: float) -> Mesh:
         rows, columns = 20 + number % 3, 24 + number % 5
@@ -82,16 +79,16 @@ def test_from_which_size_it_is_seen(size: float, found: bool, tmp_path: Path) ->
 
 @pytest.mark.parametrize(("size", "check"), [(0.06, "noisy-frame"), (0.065, "pop")])
 def test_up_to_which_size_it_is_noise(size: float, check: str, tmp_path: Path) -> None:
-    """After a smooth field is subtracted, a distance of 0.047 or 0.051 diagonals remains (measured). Above 0.05
-    diagonals, the distance does not count as noise (NOISE_MOST)."""
+    """After a smooth field is subtracted, a distance of 0.047 or 0.051 diagonals remains (measured). The limit for
+    noise is 0.05 diagonals (NOISE_MOST)."""
     said = [one for one in heard(look(tmp_path, drifting({7: noisy(size)}))) if one[1] != "note"]
     assert said == [(check, "warning", [7.0])]
 
 
 @pytest.mark.parametrize(("share", "check"), [(0.3, "noisy-frame"), (0.2, "pop")])
 def test_how_far_neighbours_must_be_apart(share: float, check: str, tmp_path: Path) -> None:
-    """On one frame, the displacement consists of noise and of a smooth wave that neighbours share. `share` is the share
-    of noise in the squared distances."""
+    """The displacement on one frame is the sum of noise and a smooth wave. `share` is the noise's fraction of the
+    squared displacement."""
 
     def waving(mesh: Mesh) -> Mesh:
         off = np.random.default_rng(5).normal(size=mesh.positions.shape) * np.sqrt(share / 3)
@@ -132,8 +129,8 @@ def test_a_kink_of_the_whole_motion_is_no_noise(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("points", "found"), [(11, False), (12, True)])
 def test_of_how_many_points_noise_can_be_told(points: int, found: bool, tmp_path: Path) -> None:
-    """Noise is recognised only on twelve points or more. The mesh is a fan with a diagonal of 2.8 units. On one frame,
-    its points are displaced by a hundredth of the diagonal."""
+    """Noise is recognised only in meshes with at least twelve points. On one frame, the points of a fan are displaced
+    by a hundredth of its diagonal, which is 2.8 units."""
     angles = 2 * np.pi * np.arange(points - 1) / (points - 1)
     rim = np.stack([np.cos(angles), np.sin(angles), np.cos(3 * angles) / 4], axis=1)
     still = np.concatenate([[[0.0, 0.0, 0.0]], rim])

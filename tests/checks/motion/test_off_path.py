@@ -37,8 +37,7 @@ def test_a_spike_of_three_frames(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("count", [1, 4, 30])
 def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
-    """On one frame, a strip of vertices is displaced. Only the rim of the strip moves relative to its neighbours, but
-    all displaced vertices are counted."""
+    """Only the rim of the displaced strip moves relative to its neighbours, but all displaced vertices are counted."""
 
     def ruffled(number: int) -> Mesh:
         mesh = torus(120, 60)
@@ -52,9 +51,8 @@ def test_how_many_vertices_leap(count: int, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("times", "kind"), [(2.5, "leap"), (3.5, "home")])
 def test_a_vertex_that_is_in_place_on_one_frame_alone(times: float, kind: str, tmp_path: Path) -> None:
-    """The vertex is in place on frame 7 only. On all other frames, it is displaced, and its longest edge is `times`
-    times as long as on frame 7. Above a factor of 3 (SPIKE_HOME), the other frames count as wrong, and can't be used to
-    fill frame 7."""
+    """The vertex is in place on frame 7 only. On all other frames, its longest edge is `times` times as long. Above a
+    factor of 3 (SPIKE_HOME), the other frames count as wrong, so they can't be used to fill frame 7."""
 
     place = ring(0, 24, 12).positions
     sides = [{face[k - 1][0], face[k][0]} for face in ring(0, 24, 12).faces for k in range(4)]
@@ -94,8 +92,8 @@ def beside_ring(number: int, third: float = 1.0) -> Mesh:
 
 @pytest.mark.parametrize(("far", "count"), [([], 0), ([5], 1), ([5, 17], 2), ([5, 17, 99], 3), (list(range(4)), 0)])
 def test_what_counts_as_stray(far: list[int], count: int) -> None:
-    """Up to a thousandth of the vertices can count as strays (STRAY_SHARE), which is three of 3,000. Four vertices
-    count as a part of the object."""
+    """Up to a thousandth of the vertices count as strays (STRAY_SHARE): three of 3,000. Four vertices count as a part
+    of the object."""
     positions = np.random.default_rng(2).uniform(-1, 1, (3000, 3))
     positions[far] += 1000.0
     assert len(stray_vertices(positions)[0]) == count
@@ -131,7 +129,7 @@ def test_two_pops_near_each_other(tmp_path: Path) -> None:
 
 
 def test_the_object_as_a_whole_slips(tmp_path: Path) -> None:
-    """The displacement is less than a tenth of the diagonal, so it does not count as a jump of the centre."""
+    """The displacement is less than a tenth of the diagonal, so it is not a jump of the centre."""
     said = heard(look(tmp_path, sequence(slow, {5: lifted(slice(None), 0.3)})))
     assert said == [("pop", "warning", [5.0])]
 
@@ -141,7 +139,7 @@ def slow(number: int) -> Mesh:
 
 
 def test_a_part_of_many_vertices_seen_by_the_sample(tmp_path: Path) -> None:
-    """The displaced part has 360 vertices, of which only a few are sampled."""
+    """Only a few of the 360 displaced vertices are sampled."""
 
     def with_pop(number: int, way: float = 0.0) -> Mesh:
         mesh = torus(120, 60)
@@ -161,8 +159,8 @@ def test_points_pop_too(tmp_path: Path) -> None:
 
 
 def test_the_spread_is_the_scaled_median_absolute_deviation() -> None:
-    """The factor 1.4826 makes the spread equal the standard deviation of normally distributed noise (Rousseeuw and
-    Croux 1993)."""
+    """With the factor 1.4826, the spread of normally distributed noise is its standard deviation (Rousseeuw and Croux
+    1993)."""
     noise = np.random.default_rng(1).normal(0.0, 0.3, (200_001, 1))
     assert spread(noise) == pytest.approx(0.3, rel=0.01)
     assert spread(np.array([[0.0], [1.0], [1.0], [2.0], [1000.0]])) == pytest.approx(1.4826)
@@ -199,8 +197,8 @@ def test_from_which_distance_a_slip_is_a_pop(diagonals: float, found: bool, tmp_
     [(0.0, 1.0, 1.4, False), (0.0, 1.0, 1.6, True), (1.0, 0.1, 8.7, False), (1.0, 0.1, 9.1, True)],
 )
 def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> None:
-    """To count as popping, a vertex must be off its path by more than 1.5 of its usual steps (POP_OF_SPEED) and by more
-    than six spreads (POP_SPREADS). A spread is 1.4826 times the usual distance."""
+    """A vertex pops if it is off its path by more than 1.5 of its usual steps (POP_OF_SPEED) and by more than six
+    spreads (POP_SPREADS). A spread is 1.4826 times the usual distance."""
     ways = np.full((15, 1), usual)
     ways[7] = way
     assert stands_out(ways, np.full((14, 1), pace), 7).tolist() == [found]
@@ -209,8 +207,8 @@ def test_what_stands_out(usual: float, pace: float, way: float, found: bool) -> 
 @pytest.mark.parametrize(("rest", "found"), [(0.24, True), (0.26, False)])
 @pytest.mark.parametrize("beside", [-1, 1])
 def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
-    """The vertex is off by -0.5, 1 and -0.5 on three frames, which is the shape of a pop. `rest` is an additional
-    offset on the frame before or after the pop. An offset of up to 0.25 is allowed (POP_SHAPE)."""
+    """A pop has offsets in the ratio -0.5 : 1 : -0.5 on three frames. `rest` is an additional offset on the first or
+    the last of them, of which up to 0.25 is allowed (POP_SHAPE)."""
     off = np.zeros((7, 1, 3))
     off[2:5, 0, 0] = -0.5, 1.0, -0.5
     off[3 + beside, 0, 1] = rest
@@ -218,11 +216,10 @@ def test_the_shape_of_a_pop(rest: float, found: bool, beside: int) -> None:
 
 
 def sheared(size: float, shift: float = 0.0) -> Edit:
-    """Return an edit that shears and shifts the ring.
+    """Return an edit that shears the ring and shifts it.
 
     `size` is the root mean square of the shear, and `shift` is the length of the shift, both in diagonals. The shear
-    moves each vertex along x in proportion to its height z. Over the ring, z and x * z add up to 0, so the shear can't
-    be undone by a shift or by scaling.
+    moves each vertex along x in proportion to its height z, so neither a shift nor scaling can undo it.
     """
 
     def edit(mesh: Mesh) -> Mesh:
@@ -234,8 +231,8 @@ def sheared(size: float, shift: float = 0.0) -> Edit:
 
 
 def fast(number: int) -> Mesh:
-    """Return a frame of a ring that moves by an additional 0.1 diagonals per frame. Because of this motion, a vertex
-    pops only if it is off by more than 0.15 diagonals, which is 1.5 steps."""
+    """Return a frame of a ring that moves by an additional 0.1 diagonals per frame, so that a vertex pops only if it is
+    off by more than 1.5 steps, 0.15 diagonals."""
     return ring(number).edit(positions=ring(number).positions + np.array([0.0, 0.0, 0.1 * DIAGONAL * number]))
 
 
@@ -244,9 +241,8 @@ def fast(number: int) -> Mesh:
     [(0.09, ring, "whole"), (0.11, ring, "part"), (0.09, fast, "slip"), (0.11, fast, "surface")],
 )
 def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh], kind: str, tmp_path: Path) -> None:
-    """One frame is sheared and shifted. In total, the root mean square of the displacement is a twentieth of the
-    diagonal. `share` is the share of the shear in the squared distances. Up to 0.1 (WHOLE_SHARE), the object counts as
-    displaced as a whole."""
+    """On one frame, the ring is sheared and shifted by 0.05 diagonals (root mean square). `share` is the shear's
+    fraction of the squared displacement. Up to 0.1 (WHOLE_SHARE), the object counts as displaced as a whole."""
     edit = sheared(0.05 * share**0.5, 0.05 * (1.0 - share) ** 0.5)
     inspection = look(tmp_path, sequence(of, {6: edit}))
     assert heard(inspection) == [("pop", "warning", [6.0])]
@@ -256,7 +252,7 @@ def test_how_much_may_be_left_of_a_shift(share: float, of: Callable[[int], Mesh]
 @pytest.mark.parametrize(("diagonals", "found"), [(0.0028, False), (0.0032, True)])
 def test_how_far_the_whole_surface_may_be_off(diagonals: float, found: bool, tmp_path: Path) -> None:
     """The ring moves evenly, so a sheared frame is off its path by exactly the shear. The limit is 0.003 diagonals
-    (SURFACE_OFF). No single vertex counts as a pop, because none is off by more than 0.02 diagonals (POP_DIAGONALS)."""
+    (SURFACE_OFF). No single vertex is off by more than 0.02 diagonals (POP_DIAGONALS)."""
     inspection = look(tmp_path, sequence(ring, {6: sheared(diagonals)}))
     assert heard(inspection) == [("pop", "warning", [6.0])] * found
     if found:
@@ -282,8 +278,8 @@ def swaying(number: int) -> Mesh:
 
 @pytest.mark.parametrize("odd", [[1], [12], list(range(9, 13))], ids=str)
 def test_scattered_vertices_at_an_end(odd: list[int], tmp_path: Path) -> None:
-    """The first and the last frame have neighbours on only one side, so their paths can't be judged. But if their
-    vertices are scattered, their edges are far longer than on other frames."""
+    """The first and the last frame have a neighbour on only one side, so their paths can't be judged. Scattered
+    vertices are found by their edges, which are far longer than on other frames."""
     inspection = look(tmp_path, sequence(swaying, dict.fromkeys(odd, scattered(0.3))))
     assert [one for one in heard(inspection) if one[1] != "note"] == [("pop", "warning", [float(one) for one in odd])]
     finding = finding_of(inspection, "pop")
@@ -305,9 +301,8 @@ def test_how_much_longer_the_edges_are(size: float, found: bool, tmp_path: Path)
 
 
 def test_noise_with_a_few_far_vertices_is_no_spike(tmp_path: Path) -> None:
-    """On one frame, all vertices are displaced by more than the length of an edge, and a few vertices are displaced
-    much farther. The displacements are drawn from Student's distribution with three degrees of freedom, which has long
-    tails."""
+    """On one frame, all vertices are displaced by more than an edge's length, and a few much farther. The displacements
+    have Student's distribution with three degrees of freedom, which has long tails."""
 
     def dense(number: int) -> Mesh:
         mesh = torus(120, 60)

@@ -1,5 +1,4 @@
-"""Tests of motion checks on quads that are cut into different triangles on each frame. In public data, there
-are meshes whose quads are triangulated differently in each file."""
+"""Tests of motion checks on quads that are cut into different triangles on each frame, as seen in public data."""
 
 from __future__ import annotations
 
@@ -42,8 +41,7 @@ def body(times: Sequence[float] = range(COUNT), changes: dict[int, Change] | Non
 
 
 def said_of(folder: Path, files: Files) -> list[tuple[str, str, list[float]]]:
-    """Return the findings, without notes and without the findings of `changed-faces`, which are expected in these
-    tests."""
+    """Return the findings, without notes and without those of `changed-faces`, which are expected in these tests."""
     every = [one for one in heard(look(folder, files)) if one[1] != "note"]
     return [one for one in every if one[0] != "changed-faces"]
 
@@ -100,7 +98,7 @@ def test_a_renumbered_frame_is_not_followed(tmp_path: Path) -> None:
 
 
 def test_a_mesh_that_is_renumbered_throughout_is_not_followed(tmp_path: Path) -> None:
-    """By chance, a mesher may create the same number of vertices on every frame, but in a different order each time."""
+    """A mesher may create equally many vertices on every frame by chance, but in a different order each time."""
     meshes = {number: shuffled(mesh, number) for number, mesh in body().items()}
     inspection = look(tmp_path, frames(meshes))
     assert np.count_nonzero(inspection.series.followed) == 1
