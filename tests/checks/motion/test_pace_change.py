@@ -1,4 +1,4 @@
-"""Tests of `pace-change`. An animator eases a motion in and out; a time warp or a wrong frame rate halves its steps
+"""Tests of `pace-change`. An animator eases a motion in and out; a time warp or a wrong frame rate changes the steps
 suddenly (common practice, no source)."""
 
 from __future__ import annotations
@@ -21,8 +21,7 @@ def timed(times: Sequence[float]) -> Files:
 
 
 def at_paces(*paces: tuple[int, float]) -> Files:
-    """Return a motion at several paces. Each pair contains a number of frames and the length of their steps, as a
-    multiple of the usual step."""
+    """Return a motion whose pace changes. Each pair is a number of frames and their step length in usual steps."""
     steps = [pace for count, pace in paces for _ in range(count)]
     return timed(np.cumsum([0.0, *steps]).tolist())
 

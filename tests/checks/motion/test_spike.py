@@ -17,14 +17,13 @@ ACROSS = 12
 
 
 def fine(number: int) -> Mesh:
-    """Return a frame of a ring of 192 vertices. The sample has fewer vertices. Three vertices are a larger share of the
-    ring than SPIKE_SHARE."""
+    """Return a frame of a ring of 192 vertices. There are more vertices than the sample takes, and three of them are a
+    larger fraction than SPIKE_SHARE."""
     return ring(number, 16, ACROSS)
 
 
 def apart(vertices: int) -> list[int]:
-    """Choose vertices of a ring that aren't in the sample and have no common neighbours, and return their indices. If
-    such a vertex leaps, only the surface around it shows this."""
+    """Return the indices of vertices of a ring that aren't in the sample and have no neighbours in common."""
     seen = set(sampled(vertices).tolist())
     return [
         at for at in range(vertices - 2 * ACROSS) if at not in seen and at // ACROSS % 3 == 0 and at % ACROSS % 3 == 0
@@ -38,8 +37,8 @@ def leaps(folder: Path, files: Files) -> list[tuple[str, list[float]]]:
 
 @pytest.mark.parametrize(("diagonals", "found"), [(0.099, False), (0.101, True)])
 def test_from_which_distance_a_leap_of_several_frames_is_a_spike(diagonals: float, found: bool, tmp_path: Path) -> None:
-    """A part of a healthy object may move a little, wait, and move back. For a leap of several frames, the limit is
-    therefore a tenth of the diagonal, which is ten times the limit for a leap of one frame."""
+    """A part of a healthy object may move a little, wait, and move back, so the limit is ten times the limit for one
+    frame: a tenth of the diagonal."""
     leap = lifted(apart(192)[:1], diagonals * float(np.linalg.norm(np.ptp(fine(1).positions, axis=0))))
     said = leaps(tmp_path / "run", sequence(fine, dict.fromkeys([5, 6, 7], leap)))
     assert said == [("spike", [5.0, 6.0, 7.0])] * found
@@ -48,8 +47,8 @@ def test_from_which_distance_a_leap_of_several_frames_is_a_spike(diagonals: floa
 
 @pytest.mark.parametrize(("times", "found"), [(1.29, False), (1.31, True)])
 def test_how_much_farther_a_spike_leaps_than_what_tears_around_it(times: float, found: bool, tmp_path: Path) -> None:
-    """From frame 4 on, another vertex is displaced. To be a spike, a leap that comes straight back must be 1.3 times as
-    long as this displacement (SPIKE_BEYOND), and any other leap must be twice as long (SPIKE_FACTOR)."""
+    """Another vertex is displaced from frame 4 on. A spike that comes straight back must be 1.3 times as long as this
+    displacement (SPIKE_BEYOND); any other spike must be twice as long (SPIKE_FACTOR)."""
     one, other, *_ = apart(192)
     moved = lifted([other], 0.2)
     edits = dict.fromkeys(range(4, 13), moved) | {9: lambda mesh: lifted([one], 0.2 * times)(moved(mesh))}
@@ -69,7 +68,6 @@ def test_how_many_vertices_are_a_few(around: int, count: int, check: str, tmp_pa
 
 @pytest.mark.parametrize(("diagonals", "found"), [(0.0099, False), (0.0101, True)])
 def test_from_which_distance_a_leap_of_one_frame_is_a_spike(diagonals: float, found: bool, tmp_path: Path) -> None:
-    """A leap of more than a hundredth of the diagonal (SPIKE_DIAGONALS) is a spike, if it is far longer than the leaps
-    on the surrounding frames. The ring moves evenly, so any leap is. Below two hundredths, a leap is not a pop."""
+    """The limit is a hundredth of the diagonal (SPIKE_DIAGONALS). Below two hundredths, a leap is not a pop."""
     leap = lifted(apart(192)[:1], diagonals * float(np.linalg.norm(np.ptp(fine(1).positions, axis=0))))
     assert leaps(tmp_path, sequence(fine, {6: leap})) == [("spike", [6.0])] * found

@@ -76,8 +76,7 @@ def test_a_frame_with_all_normals_reversed_beside_a_fold(tmp_path: Path) -> None
 
 @pytest.mark.parametrize(("turned", "fixes"), [(17, ()), (19, ("flip-normals",))])
 def test_from_which_share_on_all_normals_count_as_reversed(turned: int, fixes: tuple[str, ...], tmp_path: Path) -> None:
-    """All normals count as reversed if at least 90 % of the faces have reversed normals (TURNED_SHARE). If only 17 of
-    20 faces have reversed normals, a fix would damage the correct normals of three faces."""
+    """All normals count as reversed if at least 90 % of the faces have reversed normals (TURNED_SHARE)."""
     quads = [Quad(uvs=column(at, 20), normals=(-1.0 if at < turned else 1.0,) * 4) for at in range(20)]
     inspection = look(tmp_path, quad_frames(quads))
     assert finding_of(inspection, "reversed-normals").fixes == fixes
@@ -108,7 +107,7 @@ def test_against_the_winding(tmp_path: Path) -> None:
 
 
 def test_smoothed_normals_in_a_fold_are_not_against(tmp_path: Path) -> None:
-    """The normals are at least 95 degrees away from the directions of their faces, which is healthy in a fold."""
+    """In a fold, normals may be more than 90 degrees away from the directions of their faces."""
     slant = np.array([[0.0, -np.cos(np.radians(95)), np.sin(np.radians(95))]])
     assert heard(look(tmp_path, sequence(lambda n: lit(n).edit(normals=slant)))) == []
 

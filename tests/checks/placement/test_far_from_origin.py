@@ -26,8 +26,8 @@ def test_far_away(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("power", "seen"), [(11, False), (13, True)])
 def test_where_it_begins(power: int, seen: bool, tmp_path: Path) -> None:
-    """At coordinates above 2^11, the diagonal of 4.3 units has 4.3 / 2^(11 - 23) = 17,600 steps of single precision.
-    Above 2^13, it has 4,400 steps. At least 10,000 steps are required (FEWEST_STEPS)."""
+    """Above 2^11, the diagonal of 4.3 units has 4.3 / 2^(11 - 23) = 17,600 steps of single precision; above 2^13, it
+    has 4,400. At least 10,000 are required (FEWEST_STEPS)."""
     said = heard(look(tmp_path, placed_at(1.5 * 2.0**power)))
     assert said == ([("far-from-origin", "warning", EVERY)] if seen else [])
 

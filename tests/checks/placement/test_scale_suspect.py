@@ -1,7 +1,7 @@
 """Tests of `scale-suspect`.
 
-Sources: SI prefixes (BIPM, SI brochure, 9th edition, table 7: centi is 0.01, milli is 0.001); the international yard
-and pound agreement of 1959 (an inch is 2.54 cm, a foot is 30.48 cm).
+Sources: SI prefixes (BIPM, SI brochure, 9th edition, table 7); the international yard and pound agreement of 1959 (an
+inch is 2.54 cm, a foot is 30.48 cm).
 """
 
 from __future__ import annotations
@@ -82,7 +82,7 @@ def test_against_other_sequences_of_the_same_model(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(104, True), (106, False), (96, True), (94, False)])
 def test_how_closely_a_twin_must_fit(factor: float, found: bool, tmp_path: Path) -> None:
-    """One sequence is about 100 times as large as the other. The ratio may differ from 100 by up to 5 % (SAME_SIZE)."""
+    """The ratio of the sizes may differ from 100 by up to 5 % (SAME_SIZE)."""
     files = dict(MATERIALS)
     for stem, of_stem in (("ray_a.", 1), ("ray_b.", factor)):
         files |= frames({number: times(of_stem, wing(number)) for number in range(1, 4)}, stem)

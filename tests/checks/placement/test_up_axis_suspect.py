@@ -36,9 +36,9 @@ def test_some_frames(numbers: list[int], tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("forward", [True, False])
 def test_a_frame_amid_fast_motion(forward: bool, tmp_path: Path) -> None:
-    """On one side of frame 7, the ring turns by 2 degrees per frame, and on the other side by 15 degrees. This moves
-    the points by 4 % and 26 % of their spread. On frame 7, the points may be up to 10 % of the spread away from where a
-    quarter turn would move them (TURN_MISS). For the turn back, there is no such limit."""
+    """The ring turns by 2 degrees per frame on one side of frame 7, and by 15 degrees on the other. This moves its
+    points by 4 % and 26 % of their root mean square distance from the centre. Only one side must be within TURN_MISS,
+    10 %."""
 
     def turning(number: int) -> Mesh:
         at = number if forward else 14 - number
@@ -59,7 +59,7 @@ def test_with_normals(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("order", ["ab", "ba"])
 def test_of_two_sequences_of_one_model_the_later(order: str, tmp_path: Path) -> None:
-    """If two sequences disagree, it is unknown which of them is wrong, so the later sequence is reported."""
+    """If two sequences disagree, it is unknown which of them is wrong."""
     files = MATERIALS | frames({n: wing(n) for n in NUMBERS}, stem=f"manta_{order[0]}.")
     files |= frames({n: laid_down(wing(n + 3)) for n in NUMBERS}, stem=f"manta_{order[1]}.")
     one, other = look_at_all(tmp_path, files).inspections
@@ -79,8 +79,8 @@ def test_of_three_sequences_the_odd_one(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("miss", "turned"), [(0.24, True), (0.26, False)])
 def test_how_far_the_pose_of_a_turned_twin_may_differ(miss: float, turned: bool, tmp_path: Path) -> None:
-    """In the turned sequence, the points are off by `miss` times their spread, in alternating directions, so that their
-    mean does not change. The limit is 0.25 (TURN_MISS_TWINS)."""
+    """In the turned sequence, the points are off in alternating directions, so that their mean does not change. The
+    limit is 0.25 of their root mean square distance from the mean (TURN_MISS_TWINS)."""
     points = np.array([[0.0, 0, 0], [3, 1, 0], [0, 2, 1], [1, 5, 2]])
     off = miss * np.sqrt(np.square(points - points.mean(axis=0)).sum() / 4) * np.array([[1.0], [-1.0], [1.0], [-1.0]])
     posed = points + off * [1.0, 0.0, 0.0]

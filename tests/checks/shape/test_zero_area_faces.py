@@ -54,8 +54,8 @@ def test_a_mesh_that_grows_from_a_point(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("rows", "severity"), [(18, "warning"), (25, "note")])
 def test_a_sliver_among_hundreds_of_faces(rows: int, severity: str, tmp_path: Path) -> None:
-    """One zero-area face is a share of 0.0024 of 1 + 17 x 24 = 409 faces, and a share of 0.0017 of 1 + 24 x 24 = 577
-    faces. From a share of 0.002 on, the finding is a warning (ZERO_AREA_SHARE)."""
+    """The sliver is 0.0024 of 1 + 17 x 24 = 409 faces, or 0.0017 of 1 + 24 x 24 = 577 faces. From 0.002 on, the finding
+    is a warning (ZERO_AREA_SHARE)."""
 
     def cloth(number: int) -> Mesh:
         x, z = np.meshgrid(np.arange(25.0), np.arange(float(rows)))

@@ -1,4 +1,4 @@
-"""Tests of `number-forms`. The forms of numbers were seen in public data. IEEE 754 defines the range of binary32."""
+"""Tests of `number-forms`. The forms of numbers were seen in public data. Source of the range of binary32: IEEE 754."""
 
 from __future__ import annotations
 

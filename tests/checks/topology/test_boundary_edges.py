@@ -59,7 +59,7 @@ def test_a_lost_face_is_told_of_once(tmp_path: Path) -> None:
 
 
 def with_slit(mesh: Mesh) -> Mesh:
-    """Separate the first face from its neighbours along two edges. This makes four boundary edges."""
+    """Separate the first face from its neighbours along two edges, which become four boundary edges."""
     positions = np.concatenate([mesh.positions, mesh.positions[[mesh.faces[0][0][0]]]])
     return with_corners(mesh.edit(positions=positions), [(0, 0, len(mesh.positions))])
 
@@ -73,7 +73,7 @@ def with_slit(mesh: Mesh) -> Mesh:
 def test_how_many_frames_of_a_mesh_that_changes_throughout(
     sizes: tuple[tuple[int, int], ...], frames_with_slits: tuple[int, ...], tmp_path: Path
 ) -> None:
-    """Slits are reported if at most a tenth of the twenty frames have a slit (SIDE_SHARE)."""
+    """Slits are reported if they are on at most a tenth of the twenty frames (SIDE_SHARE)."""
     balls = {number: sphere(*sizes[number % 5]) for number in range(1, 21)}
     balls |= {number: with_slit(balls[number]) for number in frames_with_slits}
     inspection = look(tmp_path, frames(balls))

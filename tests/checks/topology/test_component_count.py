@@ -24,7 +24,7 @@ def test_a_piece_joins(tmp_path: Path) -> None:
 
 
 def test_a_piece_vanishes(tmp_path: Path) -> None:
-    """If a component vanishes, its faces vanish too, so `face-count` reports the frame."""
+    """The faces of the component vanish too, so `face-count` reports the frame."""
     inspection = look(tmp_path, sequence(with_fin, {5: without_fin, 6: without_fin}))
     assert heard(inspection) == [("face-count", "error", [5.0, 6.0])]
     assert "; also 1 connected component (reference frame: 2)" in finding_of(inspection, "face-count").message

@@ -92,7 +92,7 @@ def test_a_frame_of_another_size_is_told_of_as_that(tmp_path: Path) -> None:
 
 
 def test_all_frames_in_an_order_of_their_own(tmp_path: Path) -> None:
-    """Each frame has its own vertex order. The first frame is the reference frame, so all others are reported."""
+    """The first frame is the reference frame, so all others are reported."""
 
     def own(number: int) -> Mesh:
         order = np.random.default_rng(number).permutation(20)
@@ -106,8 +106,8 @@ def test_all_frames_in_an_order_of_their_own(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("seed", [30, 45])
 def test_an_order_in_which_the_object_looks_smaller(seed: int, tmp_path: Path) -> None:
-    """With these seeds, distances between sampled vertices are shorter by similar factors on the shuffled frame, as if
-    the object were smaller."""
+    """With these seeds, the distances between sampled vertices become shorter by similar factors on the shuffled
+    frame."""
 
     def drifting(number: int) -> Mesh:
         mesh = torus(12, 60)

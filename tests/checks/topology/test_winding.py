@@ -43,7 +43,7 @@ def test_normals_that_stay_are_the_same_cause(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("far", [0.0, 1e5])
 def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
-    """The volume must be exact even far from the origin, where products of coordinates nearly cancel out."""
+    """Far from the origin, products of coordinates nearly cancel out, but the volume must still be exact."""
 
     def placed(number: int) -> Mesh:
         mesh = ring(number)
@@ -58,8 +58,8 @@ def test_a_closed_surface_inside_out(far: float, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("factor", "found"), [(0.91, True), (0.89, False), (1.09, True), (1.11, False)])
 def test_a_frame_that_is_not_quite_mirrored(factor: float, found: bool, tmp_path: Path) -> None:
-    """If there are only two frames, only the sign of the volume shows that a frame is mirrored. The absolute values of
-    the two volumes may differ by up to a tenth (MIRROR_KEEPS)."""
+    """With only two frames, only the sign of the volume shows that a frame is mirrored. The absolute volumes may differ
+    by up to a tenth (MIRROR_KEEPS)."""
     ball = sphere(8, 12)
     other = ball.edit(positions=ball.positions * [-(factor ** (1 / 3)), factor ** (1 / 3), factor ** (1 / 3)])
     said = heard(look(tmp_path, frames({1: ball, 2: other})))
@@ -82,14 +82,13 @@ def test_a_displaced_part_is_not_mirrored(number: int, tmp_path: Path) -> None:
 
 
 def test_a_first_frame_that_is_mirrored(tmp_path: Path) -> None:
-    """The mirrored frame is reported even if it is the reference frame."""
     assert heard(look(tmp_path, sequence(ring, {1: mirrored}))) == [("winding", "error", [1.0])]
 
 
 @pytest.mark.parametrize("size", [0.3, 0.6])
 def test_an_open_surface_mirrored_amid_fast_motion(size: float, tmp_path: Path) -> None:
-    """The body is thin, and its points move nearly as far per frame as a reflection would move them. Measured
-    from their mean positions on the two neighbouring frames, they move only a quarter as far."""
+    """The body is thin, and its points move nearly as far per frame as a reflection would move them. Their distances
+    from the means of their positions on the two neighbouring frames are only a quarter of this."""
     x, around = (axis.ravel() for axis in np.meshgrid(np.linspace(-1.5, 1.5, 16), np.linspace(0, 5, 12), indexing="ij"))
 
     def pulsing(number: int) -> Mesh:
@@ -123,8 +122,8 @@ def test_how_many_frames_of_a_mesh_that_changes_throughout(
 
 @pytest.mark.parametrize(("share", "found"), [(0.0009, False), (0.0011, True)])
 def test_how_thick_a_closed_sheet_is_that_has_an_inside(share: float, found: bool, tmp_path: Path) -> None:
-    """A closed sheet has an inside if its volume is more than 0.001 * area**1.5 (VOLUME_SHARE). By hand: each side of
-    the sheet is a regular polygon with n corners and the area n/2 sin(2 pi/n). The area of the rim is negligible."""
+    """A closed sheet has an inside if its volume is more than 0.001 * area**1.5 (VOLUME_SHARE). By hand: each side is a
+    regular polygon with the area n/2 sin(2 pi/n). The rim's area is negligible."""
 
     def thin(number: int) -> Mesh:
         sides = 5 + number % 4
