@@ -75,9 +75,9 @@ def test_the_verdict_on_a_single_frame(tmp_path: Path, capsys: pytest.CaptureFix
 
 
 def test_the_size_of_the_texture(sheets: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The sheet fills its texture, so the texture must have as many pixels in width as the sheet has in the picture.
+    """The sheet fills its texture, so the texture must be as wide in pixels as the sheet is in the picture.
 
-    The texture is never smaller than the material's colour map, which has 320 x 180 pixels.
+    The texture is never smaller than the material's colour map of 320 x 180 pixels.
     """
     for width, size in (("480", [480, 270]), ("160", [320, 180])):
         _, text, _ = run(capsys, sheets, "--fill-width", width, "--version", "en", "--json")
@@ -167,9 +167,7 @@ def test_a_mistake_in_the_file_is_one_sentence(sheets: Path, tmp_path: Path) -> 
 
 
 def test_the_delivery_rules_state_the_picture_here_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """In a picture 1920 pixels wide, capitals are 211 pixels high. In a picture 96 pixels wide, they are 10.6 pixels
-    high.
-    """
+    """In a picture 1920 pixels wide, capitals are 211 pixels high; in a picture 96 pixels wide, 10.6 pixels."""
     folder = lettered_folder(tmp_path / "shot")
     (folder / "meshqc.toml").write_text('[captions]\npicture = "96x54"\n')
     words = (folder, "--version", "en", "--fail-on", "unreadable")
@@ -184,7 +182,7 @@ def test_the_delivery_rules_state_the_picture_here_too(tmp_path: Path, capsys: p
 
 
 def test_the_delivery_rules_state_what_is_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Up in the scene, +z, is down in the texture, so the lettering must be upside down in the texture."""
+    """Up in the scene, +z, is down in the texture, so the lettering must be upside down."""
     turn = np.array([[-1.0, 0, 0], [0, 0, -1], [0, -1, 0]])  # x to -x, y to -z, z to -y, for a camera at -y
     wall = SHEET.edit(positions=SHEET.positions @ turn.T, state=STATE)
     folder = write(tmp_path / "shot", LIBRARY | {"captions.toml": CAPTIONS.encode()} | frames({1: wall, 2: wall}))

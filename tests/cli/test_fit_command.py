@@ -54,7 +54,7 @@ def test_turned_and_mirrored_are_said(tmp_path: Path, change, aspect: str, words
 
 
 def test_islands_that_are_not_listed_are_counted(tmp_path: Path) -> None:
-    """One face is an island that covers only a ten-thousandth of the texture, so it is not listed."""
+    """One island covers only a ten-thousandth of the texture, so it is not listed."""
     bit = np.array([[0, 0], [0.01, 0], [0.01, 0.01], [0, 0.01]])
     first = tuple((v, len(SHEET.uvs) + corner, vn) for corner, (v, _, vn) in enumerate(SHEET.faces[0]))
     mesh = SHEET.edit(uvs=np.concatenate([SHEET.uvs, bit]), faces=(first, *SHEET.faces[1:]))
@@ -88,10 +88,7 @@ def test_a_material_that_was_not_stated_is_named_with_the_option(demo: Path) -> 
 
 
 def test_the_material_in_which_lettering_is_readable_longest_is_taken(demo: Path) -> None:
-    """In the reference frame, lettering is readable on neither material of the buoy.
-
-    The demo's lettering is on the label.
-    """
+    """In the reference frame, lettering is not readable on either material. The demo's lettering is on the label."""
 
     def lettering(*words: str) -> dict[str, Any]:
         (sequence,) = strict_json(meshqc("fit", demo / "buoy", "--json", *words).stdout)["sequences"]

@@ -37,10 +37,8 @@ def test_a_dry_run_writes_nothing(demo: Path, tmp_path: Path) -> None:
 
 
 def test_a_refused_fix_fails_only_if_it_was_named(demo: Path, tmp_path: Path) -> None:
-    """Frame 21 has lost a face (demo/defects.py), and `restore-faces` can't restore it.
-
-    Source of the exit codes: `fix --help`.
-    """
+    """Frame 21 has lost a face (demo/defects.py), and `restore-faces` can't restore it. Source of the exit codes: `fix
+    --help`."""
     run = fix(demo / "manta_broken", "--output", tmp_path / "unnamed")
     assert "refused: restore-faces, frame 21" in run.stdout
     assert run.returncode == 1
@@ -65,10 +63,7 @@ def refused(words: list[str], capsys: pytest.CaptureFixture[str]) -> list[str]:
 def test_the_option_that_answers_a_refusal_is_printed_as_the_next_command(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """According to the table in demo/defects.py, six frames can only be estimated.
-
-    Frames 20 and 22 are not among the six, because their faces can be restored.
-    """
+    """According to demo/defects.py, six frames can only be estimated. The faces of frames 20 and 22 can be restored."""
     monkeypatch.chdir(tmp_path)
     shutil.copytree(demo, "harbour")
     start = "meshqc fix harbour/manta_broken --output out"
@@ -228,7 +223,7 @@ def test_the_kelp_is_corrected_and_proven(kelp: dict[str, Any]) -> None:
 
 
 def test_the_command_that_shows_what_remains_states_the_same(demo: Path, tmp_path: Path) -> None:
-    """If the command didn't state --frames, its findings would not include the missing frames."""
+    """Without --frames in the command, its findings would not include the missing frames."""
     run = meshqc("fix", demo / "kelp_broken", *KELP, "--all", "--without", "fill-frames", "--output", tmp_path / "out")
     assert run.returncode == 1
     command = next(line for line in run.stdout.splitlines() if line.startswith("next: meshqc "))
@@ -349,7 +344,7 @@ def test_normalise_is_not_for_a_plan_that_names_its_fixes(demo: Path, tmp_path: 
 
 
 def too_large(demo: Path, folder: Path) -> Path:
-    """Return a copy of the buoy that is a hundred times too large. It has no other finding that can be fixed."""
+    """Return a copy of the buoy that is a hundred times too large and has no other finding that can be fixed."""
     big = folder / "big"
     assert main(["fix", str(demo / "buoy"), "--output", str(big), "--only", "scale:factor=100"]) == 0
     return big
@@ -395,10 +390,7 @@ def test_findings_that_no_fix_corrects_are_not_nothing(
 def test_after_a_delivery_the_next_command_keeps_what_was_asked_for(
     demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The demo's kelp is a hundred times too large.
-
-    The first command creates `out`, so the next command writes to `out_2`.
-    """
+    """The demo's kelp is a hundred times too large. The first command creates `out`, so the next writes to `out_2`."""
     monkeypatch.chdir(tmp_path)
     kelp = demo / "kelp_broken"
     words = ["--size", "1.8", "--with", "offset:to=origin", "--without", "portable-names"]

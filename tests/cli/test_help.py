@@ -32,10 +32,7 @@ NEEDS: dict[str, tuple[str, Callable[[], object]]] = {
 
 @pytest.mark.parametrize("extra", NEEDS)
 def test_extras_are_named_as_the_manual_installs_them(extra: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The project is installed from a clone.
-
-    `pip install meshqc[...]` would install someone else's package.
-    """
+    """The project is installed from a clone. `pip install meshqc[...]` would install someone else's package."""
     module, needing = NEEDS[extra]
     monkeypatch.setitem(sys.modules, module, None)
     with pytest.raises(MeshqcError) as refused:
@@ -86,7 +83,7 @@ def test_help_names_fail_on_only_where_the_option_exists() -> None:
 
 
 def _pasted(line: str, place: Path) -> int:
-    """Run a line of a help text, and return its exit code. A shell is used only for lines with shell syntax."""
+    """Run a line of a help text, and return its exit code. Use a shell only for shell syntax."""
     if not set("|<>&;*$") & set(line):
         return meshqc(*shlex.split(line)[1:], cwd=place).returncode
     pasted = shlex.join([sys.executable, "-m", "inspector"]) + line.removeprefix("meshqc")

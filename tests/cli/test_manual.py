@@ -27,9 +27,9 @@ from tests.helpers.command import ROOT
 _BLOCK = re.compile(r"(?:^    .*\n|^\n(?=    ))+", re.MULTILINE)
 _PLACEHOLDER = re.compile(r"\b[A-Z]+(?:_[A-Z]+)*\b")
 _NOT_HERE = ("--cluster", "watch", "kelp.usdc", "--animate", "--sheet")
-"""A command that contains one of these words is parsed here but not run.
+"""Commands that contain one of these words are parsed here but not run.
 
-It needs a scheduler, a running export or an extra, or test_help runs it.
+They need a scheduler, a running export or an extra, or test_help runs them.
 """
 
 
@@ -144,7 +144,7 @@ def test_search_shows_tables_last_and_where_the_rest_is() -> None:
 def test_what_is_shown_is_what_is_said(
     page: str, demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A command's line starts with `$`, and its expected output follows. `...` stands for output that is left out."""
+    """A command's line starts with `$`, and its expected output follows. `...` means that output is left out."""
     lines = [line for block in blocks(page) for line in _lines(block)]
     shutil.copytree(demo, tmp_path / "harbour")
     if any("kelp.abc" in line for line, _ in lines):
@@ -167,10 +167,7 @@ def test_what_is_shown_is_what_is_said(
 
 
 def test_no_two_pages_write_the_same_folder_or_file() -> None:
-    """A reader may follow several pages in one folder.
-
-    If two pages wrote to the same path, the second command would be refused because the path already exists.
-    """
+    """A reader may follow several pages in one folder, and a command is refused if its output path already exists."""
     words = [shlex.split(line) for page in PAGES for block in blocks(page) for line, _ in _lines(block)]
     outputs = [after for line in words for word, after in pairwise(line) if word in ("--output", "--layers")]
     outputs += [line[3] for line in words if line[1:2] == ["unpack"] and len(line) > 3]

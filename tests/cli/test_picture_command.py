@@ -1,7 +1,7 @@
 """Tests of `meshqc picture`. PNGs are decoded with pillow.
 
-The height of the view is 1.05 times that of the object (inspector/picture/camera.py). A sheet of 16 by 9 therefore
-fills 1 / 1.05 of the picture in each direction.
+The view is 1.05 times as high as the object (inspector/picture/camera.py), so a sheet of 16 by 9 fills 1 / 1.05 of the
+picture in each direction.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ def decoded(path: Path) -> np.ndarray:
 def strongest(colour: np.ndarray) -> list[bool]:
     """Return, for each of red, green and blue, whether it is more than half as strong as the strongest of them.
 
-    Shading darkens all three by the same factor, so it doesn't change the result.
+    Shading doesn't change the result, because it darkens all three by the same factor.
     """
     return (colour > 0.5 * colour.max()).tolist()
 
@@ -93,8 +93,7 @@ def test_a_squeezed_texture_is_said_from_a_stated_side_too(tmp_path: Path, textu
 UNEVEN = remapped(SHEET, lambda u, v: (u**2, v))
 """A sheet whose four columns need textures with aspect ratios of 7.1, 2.4, 1.4 and 1.0 (calculated by hand).
 
-A column is 16 / 4 units wide and 9 units high. The aspect ratio that it needs is its width, divided by its height and
-by its share of u.
+Each column is 4 units wide and 9 units high. Its aspect ratio is 4 / 9, divided by the fraction of u that it covers.
 """
 
 
@@ -116,7 +115,8 @@ by its share of u.
     ],
 )
 def test_a_squeezed_map_of_its_own_is_said(mesh: Mesh, size: tuple[int, int], said: str, tmp_path: Path) -> None:
-    """A map whose aspect ratio suits part of the surface may have been painted for that part, so it is accepted."""
+    """A map whose aspect ratio suits part of the surface is accepted, because it may have been painted for that
+    part."""
     head = mesh.edit(state=("mtllib manta.mtl", "usemtl skin"))
     folder = write(tmp_path / "in", frames({1: head}))
     (folder / "manta.mtl").write_text("newmtl skin\nmap_Kd own.png\n")
@@ -265,10 +265,8 @@ def test_a_moving_picture_keeps_its_time_over_missing_frames(tmp_path: Path) -> 
 
 
 def test_flashing_is_cautioned_about(tmp_path: Path) -> None:
-    """The sheet alternates with a copy that is too small to be visible.
-
-    At 4 fps, there are too few flashes per second for a caution.
-    """
+    """The sheet alternates with a copy that is too small to be visible. At 4 fps, the flashes are too few for a
+    caution."""
     far = SHEET.edit(positions=SHEET.positions * 1e-3)
     folder = write(tmp_path / "in", frames({n: SHEET if n % 2 else far for n in range(1, 25)}))
     words = ["--animate", "--plain", "--from", "front", "--picture", "80x45"]

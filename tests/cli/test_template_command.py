@@ -32,11 +32,8 @@ def arrow(svg: Path) -> np.ndarray:
 
 
 def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None:
-    """In each direction, the sheet covers the middle half of the texture.
-
-    The texture is 32 x 18 units, which are 3840 x 2160 pixels at 120 pixels per unit. The sheet therefore covers
-    columns 960 to 2880 and rows 540 to 1620.
-    """
+    """In each direction, the sheet covers the middle half of the texture. The texture is 32 x 18 units, which are 3840
+    x 2160 pixels at 120 pixels per unit, so the sheet covers columns 960 to 2880 and rows 540 to 1620."""
     mesh = remapped(SHEET, lambda u, v: (0.25 + u / 2, 0.25 + v / 2))
     source = folder(tmp_path, mesh)
     before = digests(source)
@@ -69,10 +66,8 @@ def test_size_surface_and_safe_rectangle_at_known_pixels(tmp_path: Path) -> None
     ],
 )
 def test_the_arrow_points_where_the_scenes_up_lies_in_the_texture(tmp_path: Path, change, way: list[int]) -> None:
-    """Before `change` is applied to the UVs, up on the sheet is the direction of v.
-
-    The arrow must therefore point from `change(0, 0)` to `change(0, 1)`.
-    """
+    """Before `change` is applied to the UVs, up on the sheet is the direction of v, so the arrow must point from
+    `change(0, 0)` to `change(0, 1)`."""
     svg = tmp_path / "up.svg"
     assert (
         meshqc("template", folder(tmp_path, remapped(SHEET, change)), "--density", "20", "--output", svg).returncode
@@ -115,7 +110,6 @@ def test_a_texture_that_repeats_is_drawn_where_it_shows(tmp_path: Path) -> None:
 
 
 def test_a_bleed_wider_than_the_template_is_refused(tmp_path: Path) -> None:
-    """A bleed of 144 pixels reaches every pixel of a template of 144 x 81."""
     source, png = folder(tmp_path, SHEET), tmp_path / "a.png"
     run = meshqc("template", source, "--density", "9", "--bleed", "145", "--output", png)
     assert (run.returncode, png.exists()) == (2, False)

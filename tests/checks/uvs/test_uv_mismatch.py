@@ -1,5 +1,5 @@
-"""Tests of `uv-mismatch`. A corner refers to a `vt` by its number (format document). The picture stays the same only if
-every corner keeps its UV coordinates."""
+"""Tests of `uv-mismatch`. A corner refers to a `vt` by its number (format document), so the picture stays the same only
+if every corner keeps its UV coordinates."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def islands_exchanged(mesh: Mesh) -> Mesh:
 
 
 def other_seam(mesh: Mesh) -> Mesh:
-    """Attach a column of faces to the left island instead of the right one, so that different corners share UVs."""
+    """Attach a column of faces to the left island instead of the right one."""
     uvs = np.concatenate([mesh.uvs, [[0.6, row / 3] for row in range(4)]])
 
     def uv(corner: tuple[int, int, int]) -> tuple[int, int, int]:

@@ -1,5 +1,4 @@
-"""Tests of `uv-numbers`. The UVs in these tests are not finite. They are written as C libraries write them (seen in
-public data)."""
+"""Tests of `uv-numbers`. UVs that are not finite are written as C libraries write them (seen in public data)."""
 
 from __future__ import annotations
 

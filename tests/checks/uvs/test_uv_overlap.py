@@ -20,8 +20,7 @@ NOTE = [("uv-overlap", "note", EVERY)]
 
 
 def test_half_an_island_on_half_of_another(tmp_path: Path) -> None:
-    """Along u, the two islands extend from 0 to 0.4 and from 0.2 to 0.6. They overlap in the middle third of the whole
-    range."""
+    """Along u, the two islands extend from 0 to 0.4 and from 0.2 to 0.6, so they overlap in the middle third."""
     said, inspection = broken(tmp_path, "uv-overlap", all_laid(moved(-0.3, 0)))
     assert said == [("uv-overlap", "warning", EVERY)]
     numbers = finding_of(inspection, "uv-overlap").numbers
@@ -36,14 +35,14 @@ def test_an_island_wholly_on_another(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("wide", "said"), [(0.0065, []), (0.0095, [("uv-overlap", "warning", EVERY)])])
 def test_how_much_of_the_texture_may_be_shown_twice(wide: float, said: list[Heard], tmp_path: Path) -> None:
-    """The two islands overlap by 0.8 % or 1.2 % of their total width of 0.8. Up to 1 % is allowed (OVERLAP_SHARE)."""
+    """The two islands overlap by 0.8 % or 1.2 % of their total width. Up to 1 % is allowed (OVERLAP_SHARE)."""
     assert heard(look(tmp_path, all_laid(moved(-0.1 - wide, 0)))) == said
 
 
 @pytest.mark.parametrize(("off", "severity"), [(0.036, "note"), (0.044, "warning")])
 def test_from_which_share_an_island_is_stacked_on_another(off: float, severity: str, tmp_path: Path) -> None:
-    """Each island is 0.4 wide, and 91 % or 89 % of its width is on the other island. From 90 % on, islands count as
-    stacked (STACKED_SHARE)."""
+    """91 % or 89 % of each island's width is on the other island. From 90 % on, islands count as stacked
+    (STACKED_SHARE)."""
     assert heard(look(tmp_path, all_laid(moved(off - 0.5, 0)))) == [("uv-overlap", severity, EVERY)]
 
 
@@ -102,8 +101,8 @@ def test_two_materials_have_a_texture_each(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("materials", [1, 3])
 def test_faces_that_all_show_the_whole_texture(materials: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A few faces are compared on the finest grid, but 1,600 faces are not, because each of them would cover 65,536
-    cells of this grid."""
+    """A few faces are compared on the finest grid. 1,600 faces are not, because each would cover 65,536 cells of this
+    grid."""
     for side in (5, 41):
         found = island_overlap(wall(side, materials), (0.0, 0.0, 1.0, 1.0))
         assert (found.stacked, found.partly, found.face) == (1.0, 0.0, 0)
