@@ -150,10 +150,7 @@ def test_hostile_names_leave_no_control_byte(hostile: Path) -> None:
 
 
 def test_what_a_later_frame_shows_of_an_earlier_one_is_told_then(demo: Path, tmp_path: Path) -> None:
-    """The first frame to arrive is wrong.
-
-    Its error is found only after two more frames have arrived, which agree with each other.
-    """
+    """The first frame is wrong. This is found only when two more frames have arrived, which agree with each other."""
 
     def write(number: int, name: str) -> Callable[[], object]:
         source = demo / name / f"{name}.{number:04}.obj"
@@ -188,7 +185,7 @@ def test_a_frame_written_again_is_judged_again(demo: Path, tmp_path: Path) -> No
 
 
 def test_an_export_is_stopped_for_what_stays_wrong(demo: Path, tmp_path: Path) -> None:
-    """If the exporter pauses in the middle of a file, the file is incomplete, but only for a while."""
+    """If the exporter pauses in the middle of a file, the file is incomplete only for a while."""
     path = tmp_path / "manta.0001.obj"
     shutil.copytree(demo / "manta/textures", tmp_path / "textures")
     shutil.copy(demo / "manta/manta.mtl", tmp_path)

@@ -255,16 +255,12 @@ def as_hard_link(copy: Path) -> None:
     ids=["times", "permissions", "hard link", "receipt and list"],
 )
 def test_what_the_manual_says_that_nothing_notices(copy: Path, change: Callable[[Path], object]) -> None:
-    """According to the manual, `verify` doesn't notice these changes.
-
-    If it notices one of them in future, the page on `verify` must be corrected.
-    """
     change(copy)
     assert prove(copy).proven
 
 
 def test_the_source_is_not_part_of_a_delivery(copy: Path, delivery: Path) -> None:
-    """The source may have been moved or changed since the delivery, so `verify` doesn't read it."""
+    """The source may have been moved or changed, so `verify` doesn't read it."""
     source = delivery.parent / "in" / "manta.0001.obj"
     before = source.read_bytes()
     source.write_bytes(before + b"# later\n")

@@ -171,7 +171,7 @@ def slots(mesh: Mesh) -> set[tuple[str, Slot]]:
 def has_slot(slot: Slot) -> Callable[[Came, Mapping[int, Mesh]], bool]:
     """Return a check that all maps in this slot were kept.
 
-    There may be more maps: for a material with an opacity map, GLB adds a white colour map.
+    There may be more maps, because GLB adds a white colour map to a material with an opacity map.
     """
 
     def kept(came: Came, source: Mapping[int, Mesh]) -> bool:
@@ -198,10 +198,7 @@ def gap(came: Came, _: Mapping[int, Mesh]) -> bool:
 
 
 def normals_where_there_were(came: Came, source: Mapping[int, Mesh]) -> bool:
-    """Check that all normals were kept.
-
-    There may be more normals, because some formats require a normal at every corner.
-    """
+    """Check that all normals were kept. Formats that require a normal at every corner may have more."""
     found = [(came.frames.get(n), mesh) for n, mesh in source.items()]
     return all(
         back is not None
@@ -252,7 +249,8 @@ WHOLE = {
     Trait.CORNER_NORMALS: Trait.NORMALS,
     Trait.SURFACES: Trait.MATERIALS,
 }
-"""Trait -> the trait that includes it. If a format carries neither, only the including trait is named as lost."""
+"""For each trait, the trait that includes it. If a format carries neither, only the including trait is named as
+lost."""
 
 
 @pytest.fixture(scope="module")

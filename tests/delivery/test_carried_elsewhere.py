@@ -1,7 +1,7 @@
 """Tests of deliveries in each format: what other readers find in them is compared with the source.
 
-The readers are tinyobjloader for OBJ, and trimesh for PLY, STL, OFF and GLB. usd-core reads USD, and the reference
-library's binding reads Alembic.
+The readers are tinyobjloader for OBJ, trimesh for PLY, STL, OFF and GLB, usd-core for USD, and the reference library's
+binding for Alembic.
 """
 
 from __future__ import annotations
@@ -161,7 +161,7 @@ READERS: Mapping[str, tuple[Callable[[Path, int], Found | None], tuple[str, ...]
     "usd": (with_usd, ("points", "UVs", "normals", "colours")),
     "abc": (with_abc, ("points", "UVs", "normals")),
 }
-"""For each format, a function that reads it with another library, and the kinds of values that it returns."""
+"""For each format, a function that reads it with another library, and the kinds of values that the function returns."""
 
 
 def of_source(path: Path) -> Found:
@@ -273,10 +273,7 @@ def maps_of_usd(out: Path) -> set[tuple[str, Slot]]:
 
 
 WHITE = ("stem", Slot.COLOUR)
-"""A map that GLB adds.
-
-glTF stores opacity in the alpha of the colour image (glTF 2.0, 3.9.2), so the material gets a white image.
-"""
+"""A map that GLB adds, because glTF stores opacity in the alpha of the colour image (glTF 2.0, 3.9.2)."""
 
 
 @pytest.mark.parametrize(

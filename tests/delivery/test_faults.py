@@ -94,7 +94,7 @@ def assert_completes(calm: Calm, out: Path) -> None:
 
 @pytest.mark.parametrize("kills", [6, pytest.param(60, marks=pytest.mark.slow)])
 def test_a_kill_at_any_moment(calm: Calm, tmp_path: Path, kills: int) -> None:
-    """The latest moment of a kill is adapted to the machine, so that most runs are killed while they write."""
+    """The latest moment is adapted to the machine, so that most kills happen during the writing."""
     out, moments = tmp_path / "out", random.Random(kills)
     hit, latest, amid = 0, calm.whole, 0
     while hit < kills or not amid:
@@ -114,11 +114,8 @@ def test_a_kill_at_any_moment(calm: Calm, tmp_path: Path, kills: int) -> None:
 def folded(number: int, middle: float | None = None) -> bytes:
     """Return a frame with two squares that have a common edge.
 
-    The squares are in one plane in frame 1, and at right angles in frame 40.
-
-    Args:
-        number: The frame number.
-        middle: The u coordinate of the common edge. If None, there are no UVs.
+    The squares are in one plane in frame 1, and at right angles in frame 40. `middle` is the u coordinate of the common
+    edge. If it is None, there are no UVs.
     """
     bend = 0.5 * math.pi * (number - 1) / 39
     x, z = 1.0 + math.cos(bend), math.sin(bend)
@@ -225,9 +222,8 @@ def test_a_full_disk(calm: Calm, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("files", range(2, 6))
 def test_a_disk_that_is_full_from_the_start_is_left_as_it_was(calm: Calm, tmp_path: Path, files: int) -> None:
-    """At least five inodes are needed: for the root folder, the hidden folder, the journal, the folder of files, and a
-    draft.
-    """
+    """At least five inodes are needed: the root folder, the hidden folder, the journal, the folder of files, and a
+    draft."""
     with mounted(tmp_path / "small", "-o", f"size=20m,nr_inodes={files - 1}") as small:
         run = meshqc("fix", calm.source, "--output", small / "out", *WORDS)
         assert run.returncode == 2

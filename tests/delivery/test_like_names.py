@@ -44,7 +44,7 @@ def glb(faces: Sequence[tuple[str, str, Colour]], order: Sequence[int]) -> bytes
     """Return a GLB with a triangle for each material.
 
     Args:
-        faces: For each triangle, the name of the material, the name of the image, and the colour of the image.
+        faces: For each triangle, the names of its material and image, and the image's colour.
         order: Indices into `faces`, in the order of the materials in the file.
     """
     document, primitives = Document(), []

@@ -113,10 +113,8 @@ TRIANGLES = "[mesh]\ncorners = [3]\n"
 
 @pytest.mark.parametrize("asked", [False, True])
 def test_a_frame_made_from_others_has_what_a_step_of_all_frames_did_to_those(tmp_path: Path, asked: bool) -> None:
-    """Frame 6 is a blend of frames that `triangulate` has already changed, so it consists of triangles, too.
-
-    Source: the descriptions of the fixes.
-    """
+    """Frame 6 is a blend of frames that `triangulate` has already changed, so it consists of triangles, too. Source:
+    the descriptions of the fixes."""
     inspection = look_at_all(tmp_path / "in", stuck(6), rules=rules_of(tmp_path, TRIANGLES))
     choices = [Choice("triangulate"), Choice("fill-frames")] if asked else all_choices(inspection)
     plan = make_plan(inspection, choices)
@@ -130,10 +128,8 @@ def test_a_frame_made_from_others_has_what_a_step_of_all_frames_did_to_those(tmp
 
 
 def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_path: Path) -> None:
-    """`triangulate` is kept, because a face that isn't a triangle breaks a delivery rule, which is an error.
-
-    `drop-duplicate-faces` corrects only a warning.
-    """
+    """`triangulate` is kept, because it corrects an error: a face that isn't a triangle breaks a delivery rule.
+    `drop-duplicate-faces` corrects only a warning."""
     files = shot(dict.fromkeys(range(1, 13), lambda mesh: mesh.edit(faces=(*mesh.faces, mesh.faces[2]))))
     inspection = look_at_all(tmp_path / "in", files, rules=rules_of(tmp_path, TRIANGLES))
     every = all_choices(inspection)
@@ -158,11 +154,8 @@ def test_of_two_fixes_that_nobody_named_one_is_left_out_and_the_other_done(tmp_p
 
 
 def test_a_fix_left_out_for_another_is_done_if_that_other_does_harm(tmp_path: Path) -> None:
-    """Each frame contains a copy of one of its faces. The copy starts at the second corner of the face.
-
-    `triangulate` therefore cuts the face and its copy along different diagonals. The triangles overlap in UV space, but
-    are not duplicates.
-    """
+    """Each frame contains a copy of one of its faces, which starts at a different corner. `triangulate` therefore cuts
+    the face and its copy along different diagonals, and the triangles overlap in UV space, but are not duplicates."""
     files = shot(dict.fromkeys(range(1, 13), doubled))
     inspection = look_at_all(tmp_path / "in", files, rules=rules_of(tmp_path, TRIANGLES))
     plan = make_plan(inspection, all_choices(inspection))
@@ -189,11 +182,8 @@ def test_what_was_asked_for_by_name_never_replaces_what_a_lossless_fix_restores(
 
 
 def test_a_fix_that_was_asked_for_gets_the_frames_that_no_lossless_fix_corrects(demo: Path) -> None:
-    """The expected frames follow from the demo's table of defects.
-
-    The library of frame 15 exists under another name, but no library defines the material of frame 18. The faces of
-    frames 20 and 22 can be restored.
-    """
+    """The expected frames follow from the demo's table of defects. The library of frame 15 exists under another name,
+    but no library defines the material of frame 18. The faces of frames 20 and 22 can be restored."""
     inspection = inspect_folder(demo / "manta_broken", Settings(invent_at_most=8))
     others = lossless_choices(inspection)
     for fix, lossless, corrected in (

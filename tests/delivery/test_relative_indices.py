@@ -19,10 +19,7 @@ _CORNER = re.compile(rb"\d+(?:/\d*)*")
 
 
 def counted_back(text: bytes) -> bytes:
-    """Return the file with relative indices, which count back from the last row before the face.
-
-    The last row is -1 (OBJ specification, appendix B1).
-    """
+    """Return the file with relative indices. The last row before a face is -1 (OBJ specification, appendix B1)."""
     rows = {b"v": 0, b"vt": 0, b"vn": 0}
     lines = []
     for line in text.splitlines(keepends=True):

@@ -92,7 +92,8 @@ def test_usd_core_reads_what_was_delivered(demo: Path, tmp_path: Path) -> None:
 
 
 def test_a_mesh_is_hidden_where_frames_are_missing_and_nowhere_else(tmp_path: Path) -> None:
-    """Each frame has a second sample a quarter of a frame later. The time from there to the next frame is not a gap."""
+    """Each frame has a second sample a quarter of a frame later. The time from this sample to the next frame is not a
+    gap."""
     whole = frames({number: torus(9, 7) for number in (1, 2, 3, 5, 6)}, "kelp.")
     write(tmp_path / "in", whole | {name.replace(".obj", ".25.obj"): data for name, data in whole.items()})
     delivered(tmp_path / "in", tmp_path / "out", Form("usd"))

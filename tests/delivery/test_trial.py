@@ -80,10 +80,8 @@ def test_a_step_that_adds_a_finding_is_left_out_with_the_finding(tmp_path: Path)
 
 
 def test_a_fix_that_only_replaces_a_finding_with_another_is_left_out(demo: Path, tmp_path: Path) -> None:
-    """According to the demo's table, frame 18 uses a material that is not defined. No other frame uses this material.
-
-    The fix defines this material as mid grey, which still differs from the manta's skin.
-    """
+    """According to the demo's table, only frame 18 uses a material that is not defined. The fix defines this material
+    as mid grey, which still differs from the manta's skin."""
     inspection = inspect_folder(demo / "manta_broken")
     plan = make_plan(inspection, all_choices(inspection))
     reason = {one.reason for one in plan.sequences[0].refused if one.fix == "neutral-material"}
@@ -127,10 +125,8 @@ def test_a_sequence_without_uvs_does_not_get_them_on_some_frames(tmp_path: Path)
 
 
 def test_a_repaired_frame_may_have_what_the_reference_has(tmp_path: Path) -> None:
-    """After the fix, frame 7 has the same collapsed UVs as the reference frame.
-
-    The warning about collapsed UVs isn't new, because it already exists for the other frames.
-    """
+    """After the fix, frame 7 has the same collapsed UVs as the reference frame. This warning isn't new, because the
+    other frames have it already."""
     smeared = all_laid(lambda uv: uv * [0, 1] + [0.7, 0])
     before = look_at_all(tmp_path / "in", smeared | {"manta.0007.obj": bare(wing(7)).text()})
     (warning,) = (one for one in before.inspections[0].findings if one.check == "uv-collapsed")
@@ -152,7 +148,7 @@ def test_a_held_frame_that_is_seen_to_be_frozen_stops_no_repair_near_it(tmp_path
 
 
 def test_harm_is_not_put_down_to_the_only_step_that_was_not_asked_for(tmp_path: Path) -> None:
-    """The harm is done by `offset`, which moves the object far away with or without `uv-restore`."""
+    """`offset` moves the object far away, with or without `uv-restore`."""
     inspection = look_at_all(tmp_path, shot({3: bare}))
     plan = make_plan(inspection, [*lossless_choices(inspection), Choice("offset", FAR)])
     assert [step.fix for step in plan.steps] == ["uv-restore", "offset"]

@@ -1,4 +1,4 @@
-"""Tests of the demo's table of defects: the files must have the defects in the table."""
+"""Tests that the demo's files have the defects in its table."""
 
 from __future__ import annotations
 
@@ -132,7 +132,7 @@ def stray(is_: Groups, was: Groups) -> bool:
 
 
 def frozen(is_: Groups, was: Groups) -> bool:
-    """Return True if the frame repeats frame 9 and is about twice as far from frame 11 as the healthy frame is."""
+    """Return whether the frame repeats frame 9 and is about twice as far from frame 11 as the healthy frame is."""
     before, after = groups(CLEAN[9]), groups(FILES[file(11)])
     long = np.linalg.norm(moved(after, is_)) / np.linalg.norm(moved(after, was))
     return is_["v"] == before["v"] and is_["vn"] == before["vn"] and 1.8 < long < 2.2

@@ -44,10 +44,8 @@ def triangles(quads: Indices) -> Indices:
 
 
 def signed_areas(corners: Floats) -> Floats:
-    """Return the areas of planar quads, positive if their corners are counter-clockwise.
-
-    The area is half the cross product of the diagonals.
-    """
+    """Return the areas of planar quads, half the cross products of the diagonals. Counter-clockwise quads have positive
+    areas."""
     one, other = corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1]
     return (one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]) / 2
 
@@ -163,10 +161,8 @@ def test_counts_agree_with_tinyobjloader(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", MANTA)
 def test_a_manta_is_closed_and_faces_outward(name: str) -> None:
-    """The properties are those of trimesh, with process=False.
-
-    A closed surface of genus 0 has V - E + F = 2 (Euler's formula).
-    """
+    """The properties are those of trimesh, with process=False. A closed surface of genus 0 has V - E + F = 2 (Euler's
+    formula)."""
     v, _, vn = faces(name)
     positions, normals = numbers(name, "v"), numbers(name, "vn")
     mesh = trimesh.Trimesh(positions, triangles(v), process=False)

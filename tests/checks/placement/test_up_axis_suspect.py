@@ -37,8 +37,8 @@ def test_some_frames(numbers: list[int], tmp_path: Path) -> None:
 @pytest.mark.parametrize("forward", [True, False])
 def test_a_frame_amid_fast_motion(forward: bool, tmp_path: Path) -> None:
     """The ring turns by 2 degrees per frame on one side of frame 7, and by 15 degrees on the other. This moves its
-    points by 4 % and 26 % of their root mean square distance from the centre. Only one side must be within TURN_MISS,
-    10 %."""
+    points by 4 % and 26 % of their root mean square distance from the centre. TURN_MISS, 10 %, limits the movement on
+    one side only."""
 
     def turning(number: int) -> Mesh:
         at = number if forward else 14 - number
