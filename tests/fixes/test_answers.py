@@ -1,5 +1,4 @@
-"""Tests of every fix that a check suggests: a sequence is broken, fixed and checked again. The suite fails if a
-check suggests a fix for which there is no case here."""
+"""Tests of every fix that a check suggests: a sequence is broken, fixed and checked again."""
 
 from __future__ import annotations
 

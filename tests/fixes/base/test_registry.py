@@ -28,7 +28,6 @@ def test_a_module_is_named_after_its_fix() -> None:
 
 
 def test_every_fix_has_one_place_in_the_order() -> None:
-    """`all_fixes` rejects a fix that is missing from ORDER."""
     assert len(set(ORDER)) == len(ORDER)
     assert tuple(fix.id for fix in all_fixes()) == ORDER
 

@@ -134,10 +134,8 @@ def test_uvs_that_move_are_those_of_the_nearer_neighbour(tmp_path: Path) -> None
 
 
 def test_no_made_frame_of_the_demo_has_a_new_finding(tmp_path: Path) -> None:
-    """Frames 4, 7, 10 and 19 to 23 are broken or missing (the demo's table).
-
-    Frames 4, 7 and 10 have neighbours with damaged UVs. The reference frame, frame 1, is healthy.
-    """
+    """Frames 4, 7, 10 and 19 to 23 are broken or missing (the demo's table). Frames 4, 7 and 10 have neighbours with
+    damaged UVs. The reference frame, frame 1, is healthy."""
     files = {name.split("/", 1)[1]: data for name, data in demo_files().items() if name.startswith("manta_broken/")}
     result = fixed(tmp_path, files, "fill-frames", invent_at_most=8)
     assert result.step.frames == (4, 7, 10, *range(19, 24))
@@ -168,7 +166,7 @@ def test_normals_are_blended_by_corner_and_have_length_one() -> None:
 
 
 def test_longer_normals_weigh_no_more() -> None:
-    """In the last blend, a normal has the length 1e200. The square of this length is too large for float64."""
+    """In the last blend, a normal has the length 1e200, whose square is too large for float64."""
     a = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 0 1\nf 1//1 2//1 3//1\n")
     b = read_frame(b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 1000 0\nf 1//1 2//1 3//1\n")
     half = blend([a, b], [0.5, 0.5])
@@ -178,10 +176,8 @@ def test_longer_normals_weigh_no_more() -> None:
 
 
 def test_a_frame_without_positions_of_its_own_gives_the_faces() -> None:
-    """The first frame has a weight of 0, so only its faces are used. The other two frames are tori of sizes 2 and 3.
-
-    Halfway between these two is a torus of size 2.5. Neither has normals, so the normals are calculated from the faces.
-    """
+    """The first frame has a weight of 0, so only its faces are used. Halfway between the other two frames, tori of
+    sizes 2 and 3, is a torus of size 2.5. Neither has normals, so the normals are calculated from the faces."""
     base, wanted = (read_frame(torus(12, 8, large=size).text()) for size in (7.0, 2.5))
     a, b = (
         read_frame(with_faces(mesh, lambda corner: (*corner[:2], -1)).edit(normals=np.empty((0, 3))).text())
@@ -293,7 +289,7 @@ def test_frames_that_are_passed_over_are_named(tmp_path: Path) -> None:
 
 
 def test_a_frame_that_is_passed_over_is_described_as_what_it_is(tmp_path: Path) -> None:
-    """Frame 9 ends in the middle of a line, so it is not intact."""
+    """Frame 9 ends in the middle of a line."""
     files = shot(dict.fromkeys((7, 8), diagonal_turned), numbers=[n for n in range(1, 13) if n != 6])
     files["manta.0009.obj"] = files["manta.0009.obj"][:1000]
     step = plan_for(tmp_path, files, "fill-frames", frames=(6,)).steps[0]

@@ -27,10 +27,7 @@ SPAN = 2.0
 
 
 def swum(time: float) -> Floats:
-    """Return the positions at a given time, in seconds.
-
-    Each vertex moves on a wave of its own, which has derivatives of every order.
-    """
+    """Return the positions at a given time, in seconds. Each vertex moves on a wave of its own."""
     phase = BALL.positions @ [1.0, 2.0, 3.0]
     return BALL.positions + np.stack([np.sin(2 * time + phase), np.cos(3 * time + phase), np.sin(time - phase)], axis=1)
 
@@ -56,10 +53,8 @@ def error(folder: Path, intervals: int, way: str) -> float:
 @pytest.mark.parametrize(("way", "order"), [("linear", 2.0), ("smooth", 3.0)])
 def test_the_error_falls_at_the_order_of_theory(tmp_path: Path, way: str, order: float) -> None:
     """Linear interpolation has second order. Cubic convolution with a = -1/2 (the Catmull-Rom spline) has third order
-    if frames beyond the ends are added.
-
-    Source: Keys 1981, "Cubic convolution interpolation for digital image processing".
-    """
+    if frames beyond the ends are added. Source: Keys 1981, "Cubic convolution interpolation for digital image
+    processing"."""
     errors = [error(tmp_path / str(intervals), intervals, way) for intervals in (8, 16, 32)]
     orders = np.log2(np.array(errors[:-1]) / errors[1:])
     assert (np.abs(orders - order) < 0.25).all(), (errors, orders)
@@ -127,7 +122,7 @@ def test_it_touches_positions_and_normals_and_nothing_else(tmp_path: Path) -> No
 
 
 def with_own_normals(mesh: Mesh) -> Frame:
-    """Return a frame with a normal at each vertex, weighted by angle (the definition in trimesh's documentation)."""
+    """Return a frame with a normal at each vertex, weighted by angle (as defined in trimesh's documentation)."""
     frame = read_frame(mesh.text(10))
     normals = vertex_normals(frame.positions, triangulate(frame.corners, frame.positions))
     faces = tuple(tuple((v, vt, v) for v, vt, _ in face) for face in mesh.faces)

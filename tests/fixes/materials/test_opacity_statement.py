@@ -1,5 +1,5 @@
-"""Tests of `opacity-statement`. `Tr` is not in MTL File Formats 4.2, 1995. Its two opposite interpretations are
-common practice."""
+"""Tests of `opacity-statement`. `Tr` is not in MTL File Formats 4.2, 1995. Its two opposite interpretations are both in
+use (common practice, no source)."""
 
 from __future__ import annotations
 

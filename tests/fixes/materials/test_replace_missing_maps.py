@@ -38,10 +38,8 @@ def test_the_last_line_without_an_end(tmp_path: Path) -> None:
 
 
 def test_the_test_picture_stands_in_for_colour_with_the_options_kept(tmp_path: Path) -> None:
-    """The sheet has an aspect ratio of 16:9, and its UVs fill the unit square.
-
-    A test grid of 1024 x 576 pixels therefore has square cells on the sheet.
-    """
+    """The sheet's aspect ratio is 16:9 and its UVs fill the unit square, so a grid of 1024 x 576 pixels has square
+    cells."""
     files = sheets(SHEET) | {"manta.mtl": library("Kd 1 1 1", LOST, "bump lost.png")}
     result = fixed(tmp_path, files, "replace-missing-maps", {"by": "grid"})
     assert result.after["manta.mtl"] == library("Kd 1 1 1", "map_Kd -o 0.5 textures/meshqc_grid_1024x576.png")

@@ -60,11 +60,8 @@ def test_edges_of_a_box_are_hard_below_their_right_angle(tmp_path: Path, hard: s
 
 
 def test_smoothing_groups_part_the_normals(tmp_path: Path) -> None:
-    """In a smoothing group, corners at the same vertex share a normal (format document, `s`).
-
-    Two walls are in group 1, so they share two normals at their common edge. All other corners have normals of their
-    own.
-    """
+    """In a smoothing group, corners at the same vertex share a normal (format document, `s`). Two walls are in group 1,
+    so they share two normals at their common edge. No other corners share normals."""
     lines = BOX.text().splitlines(keepends=True)
     faces = [line for line in lines if line.startswith(b"f")]
     text = b"".join([*(line for line in lines if line.startswith(b"v")), b"s 1\n", faces[0], faces[2], b"s off\n"])

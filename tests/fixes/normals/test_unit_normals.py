@@ -34,7 +34,7 @@ def test_refusals(tmp_path: Path) -> None:
 
 
 def test_lengths_whose_squares_a_float64_does_not_hold() -> None:
-    """The vector (3, 4) has the length 5, so its direction is (0.6, 0.8) at every scale (exact arithmetic)."""
+    """The direction of (3, 4) is (0.6, 0.8) at every scale (exact arithmetic)."""
     for scale in (1e200, 1e-200, 1.0):
         assert np.allclose(unit(np.array([[3.0, 4.0, 0.0]]) * scale), [[0.6, 0.8, 0.0]], rtol=1e-15)
     assert unit(np.array([[0.0, 0.0, 0.0], [np.inf, 0.0, 0.0], [np.nan, 1.0, 0.0]])).tolist() == [[0.0, 0.0, 0.0]] * 3

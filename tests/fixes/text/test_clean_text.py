@@ -71,7 +71,7 @@ def test_names_in_utf_16_come_out_in_utf_8(tmp_path: Path) -> None:
 
 
 def test_text_in_an_unknown_encoding_is_left_alone(tmp_path: Path) -> None:
-    """If the encoding is unknown, the letters that bytes above 127 represent are unknown, too."""
+    """In an unknown encoding, the meaning of bytes above 127 is unknown."""
     inspection = look(tmp_path, shot() | {NAME: GOOD + b"# Gr\xfc\xdfe\n"})
     assert finding_of(inspection, "encoding").fixes == ()
 

@@ -92,7 +92,7 @@ def test_what_connectivity_tells_apart_may_move_as_far_as_it_likes(tmp_path: Pat
 
 
 def spinning(steps: float) -> dict[int, Mesh]:
-    """Return frames of a sphere with 8 meridians, which turns by `steps` meridians per frame."""
+    """Return frames of a sphere with 8 meridians that turns by `steps` meridians per frame."""
     ball = sphere(6, 8)
 
     def turned(angle: float) -> Mesh:
