@@ -117,7 +117,7 @@ def agrees_with_tinyobjloader(path: Path) -> None:
 
 @pytest.mark.parametrize("name", ["sphere", "wing", "prism of 12 sides"])
 def test_indices_agree_with_meshio(name: str, tmp_path: Path) -> None:
-    """meshio puts consecutive faces with the same number of corners into one block, so the faces keep their order."""
+    """meshio puts consecutive faces with equally many corners into one block, so the faces keep their order."""
     mesh = MESHES[name]
     path = tmp_path / "frame.obj"
     # meshio reads UVs only if there are as many UVs as vertices, so only the vertices are compared.
@@ -137,10 +137,7 @@ def test_uvs_agree_with_meshio_where_each_vertex_has_one(tmp_path: Path) -> None
 
 
 def triangles(frame: Frame) -> npt.NDArray[np.int32]:
-    """Return the triangles of all faces.
-
-    All polygons here are convex and nearly planar, so they can be split into fans.
-    """
+    """Return the triangles of all faces. The polygons are convex and nearly planar, so they are split into fans."""
     faces = np.split(frame.corners.v, frame.corners.offsets[1:-1])
     return np.array([(face[0], face[at], face[at + 1]) for face in faces for at in range(1, len(face) - 1)])
 
@@ -184,11 +181,8 @@ SIZES = (12, 24, 48)
     ids=["sphere", "torus"],
 )
 def test_areas_come_near_the_exact_ones_with_the_square_of_the_edge(areas: list[float], exact: float) -> None:
-    """The area of inscribed facets converges with second order. If the edges are half as long, the error is a
-    quarter as large.
-
-    With n facets around the smaller circle, the relative error is below the square of pi / n.
-    """
+    """The area of inscribed facets converges with second order: halving the edges divides the error by four. With n
+    facets around the smaller circle, the relative error is below (pi / n)^2."""
     errors = 1 - np.array(areas) / exact
     assert (errors > 0).all()
     assert (errors < (np.pi / np.array(SIZES)) ** 2).all()

@@ -300,10 +300,8 @@ def test_the_library_of_a_sequence_keeps_a_number_that_is_part_of_its_name(name:
 
 
 def test_textures_and_materials_of_like_names_stay_apart(tmp_path: Path) -> None:
-    """In MTL, `skin` and `skin ` would be the same name.
-
-    On a file system that ignores case, `diffuse.png` and `Diffuse.png` would be the same file.
-    """
+    """In MTL, `skin` and `skin ` would be the same name. On a file system that ignores case, `diffuse.png` and
+    `Diffuse.png` would be the same file."""
     skin, fins = Image(Name(b"diffuse.png"), b"one"), Image(Name(b"Diffuse.png"), b"two")
     materials = tuple(
         Material(Name(name), maps=(Map(Slot.COLOUR, image),)) for name, image in ((b"skin", skin), (b"skin ", fins))

@@ -1,4 +1,4 @@
-"""Tests of irregular files from practice.
+"""Tests of irregular files that occur in practice.
 
 Every file has a peculiarity that was observed in public data. The expected values were worked out by hand from the OBJ
 format document (Appendix B1, version 3.0). "Absent" means that an index counts as not given.
@@ -21,7 +21,7 @@ NAN = float("nan")
 
 @dataclass(frozen=True)
 class Row:
-    """A file and the expected result. The arrays are given only if they differ from those of V and FACE."""
+    """A file and the expected result. The arrays are given only if they differ from V and FACE."""
 
     text: bytes
     problems: Problems = field(default_factory=dict)

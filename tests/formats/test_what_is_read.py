@@ -1,4 +1,4 @@
-"""Tests of each kind of data that a format can hold: it is read, or named as left out."""
+"""Tests that each kind of data in a format is read, or named as left out."""
 
 from __future__ import annotations
 
@@ -34,8 +34,7 @@ Kept = Callable[[Mesh], bool]
 Row = tuple[Any, "Kept | str"]
 """A file, or a function that makes it, and the expected result.
 
-The expected result is a function that checks the mesh. If the data is lost, it is instead a part of the sentence about
-the loss.
+The result is a function that checks the mesh or, if the data is lost, a part of the sentence about the loss.
 """
 
 
@@ -184,10 +183,7 @@ def beside(mode: int) -> bytes:
 
 
 def moved(mesh: Mesh) -> bool:
-    """Return whether KHR_texture_transform has moved the UVs by its offset.
-
-    In glTF, the origin of UVs is the top left corner.
-    """
+    """Return whether KHR_texture_transform has moved the UVs by its offset. glTF's UVs start at the top left."""
     return bool(np.allclose(mesh.uvs[mesh.corners.vt], [(0.5, 1), (1.5, 1), (0.5, 0.75)]))
 
 

@@ -1,7 +1,7 @@
 """Tests of `uv-into-square`.
 
-If the UV layout of a sheet is affine, the required aspect ratio of the texture has a closed form. It is the length of
-one unit of u on the sheet, divided by the length of one unit of v.
+If the UV layout of a sheet is affine, the texture's required aspect ratio is the length of one unit of u on the sheet,
+divided by the length of one unit of v.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ def test_the_proportion_is_that_of_the_texture(tmp_path: Path, aspect: float | N
 
 
 def test_one_change_serves_all_frames(tmp_path: Path) -> None:
-    """Together, the UVs of both frames span two units of u. A difference of 1 in u therefore becomes 0.5."""
+    """Together, the UVs of both frames span two units of u, so a difference of 1 in u becomes 0.5."""
     files = sheets(SHEET) | {"manta.0002.obj": remapped(SHEET, lambda u, v: (u + 1.0, v)).text()}
     result = fixed(tmp_path, files, "uv-into-square", {"aspect": 16 / 9})
     first, second = (uvs_of(result.after[f"manta.000{number}.obj"]) for number in (1, 2))

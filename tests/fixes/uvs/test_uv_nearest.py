@@ -24,7 +24,7 @@ def sheet(rows: int, columns: int, bend: float = 0.0) -> Mesh:
 
 
 def tube(around: int, along: int) -> Mesh:
-    """Return a tube. The left and the right side of its texture meet at angle 0: u = angle / 2 pi, and v = y."""
+    """Return a tube whose UVs are u = angle / 2 pi and v = y. The sides of the texture meet at angle 0."""
     y, a = np.meshgrid(np.linspace(0, 1, along), np.arange(around + 1) / around, indexing="ij")
     row = around + 1
     angle = 2 * np.pi * a[:, :-1].ravel()
@@ -41,7 +41,7 @@ def given(folder: Path, mesh: Mesh, donor: Mesh) -> tuple[Floats, Floats, str]:
     """Apply `uv-nearest` to two equal frames of a mesh, with the UVs of a donor.
 
     Returns:
-        The positions and the UVs of all corners of the second frame, and the summary of the step.
+        The positions and the UVs of the second frame's corners, and the step's summary.
     """
     path = write(folder / "rest", {"rest.obj": donor.text()}) / "rest.obj"
     work = folder / "work"

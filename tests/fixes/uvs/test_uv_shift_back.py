@@ -27,10 +27,7 @@ def shifted(mesh: Mesh) -> Mesh:
 
 
 def shifted_with_its_list(mesh: Mesh) -> Mesh:
-    """Insert UVs at the start of the list, and shift the indices accordingly.
-
-    The corners of the faces keep their UVs.
-    """
+    """Insert UVs at the start of the list, and shift the indices so that all corners keep their UVs."""
     return with_faces(mesh, up_by_three).edit(uvs=np.concatenate([CARD, mesh.uvs]))
 
 

@@ -15,7 +15,7 @@ from tests.helpers.shapes import remapped
 from tests.helpers.uv_sheets import SHEET, lettering, sheets, uvs_of
 
 LEFT = remapped(SHEET, lambda u, v: (v, 1.0 - u))
-"""The sheet with its lettering turned to the left: the right side of the texture (u = 1) is at the top of the sheet."""
+"""The sheet with its lettering turned to the left: the right side of the texture (u = 1) is at the top."""
 
 
 @pytest.mark.parametrize(("turns", "degrees"), [(1, 90), (2, 180), (3, 270)])

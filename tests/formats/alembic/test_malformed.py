@@ -1,6 +1,6 @@
 """Tests of malformed archives.
 
-Source: the reference library's layout, and a list of 25 cases that were tried with that library.
+Sources: the reference library's layout, and a list of 25 cases that were tried with that library.
 """
 
 from __future__ import annotations
@@ -168,7 +168,7 @@ def test_9_one_object_in_two_places(tmp_path: Path) -> None:
 class Deep(ObjectOut):
     """An object with a chain of 100,000 objects below it.
 
-    The chain is written from the lowest object upwards, because the builder's recursion would be too deep.
+    The chain is written from the bottom, because the builder's recursion would be too deep.
     """
 
     def __init__(self, archive: ArchiveWriter, depth: int) -> None:
@@ -195,7 +195,7 @@ def test_10_objects_nested_100_000_deep(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("below", "problems"), [(511, 0), (512, 1)])
 def test_10_objects_nested_512_deep(below: int, problems: int, tmp_path: Path) -> None:
-    """The first object is at depth 1. The deepest object has a path of 1,024 characters, which is the maximum."""
+    """The first object is at depth 1. The path of the deepest object has the maximum length, 1,024 characters."""
     scene = scene_at(tmp_path / "deep.abc", lambda writer: writer.top.children.append(Deep(writer, below)))
     assert ["nested more than 512" in problem for problem in scene.archive.problems] == [True] * problems
 

@@ -106,7 +106,7 @@ def test_prototypes_of_an_instancer_are_no_meshes_and_its_copies_are_when_asked(
 @pytest.mark.parametrize("hidden", ["", "/w/protos", "/w/protos/a", "/w/protos/a/m", "/w/pi"])
 @pytest.mark.parametrize("how", ["guide", "proxy", "render", "invisible"])
 def test_which_copies_are_visible_is_what_the_library_measures(tmp_path: Path, how: str, hidden: str) -> None:
-    """Source: UsdGeomBBoxCache of usd-core, which leaves out what is invisible or has another purpose."""
+    """Source: UsdGeomBBoxCache of usd-core, which leaves out prims that are invisible or have another purpose."""
 
     def fill(stage: Usd.Stage) -> None:
         UsdGeom.Xform.Define(stage, "/w")
@@ -193,7 +193,7 @@ def test_frames_in_which_nothing_is_visible_are_empty_frames(tmp_path: Path) -> 
 
 
 def test_a_visibility_above_a_static_mesh_makes_its_frames(tmp_path: Path) -> None:
-    """A mesh inherits visibility (OpenUSD, UsdGeomImageable), so the samples of its parent's visibility animate it."""
+    """A mesh inherits visibility (OpenUSD, UsdGeomImageable), so samples of its parent's visibility animate it."""
 
     def fill(stage: Usd.Stage) -> None:
         visibility = UsdGeom.Xform.Define(stage, "/reef").CreateVisibilityAttr()

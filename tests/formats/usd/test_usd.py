@@ -279,7 +279,7 @@ def test_a_range_without_bounds_is_refused(tmp_path: Path) -> None:
 
 
 def test_instances_in_instances_are_counted_and_refused(tmp_path: Path) -> None:
-    """Each level contains ten instances of the next level. Seven levels in 2 KB represent ten million meshes."""
+    """Each of seven levels contains ten instances of the next, so 2 KB represent ten million meshes."""
 
     below = "\n".join(
         f'    def "i{child}" (\n        inherits = </levelNEXT>\n        instanceable = true\n    )\n    {{\n    }}'
