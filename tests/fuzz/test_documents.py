@@ -1,4 +1,4 @@
-"""Tests of documents that this program writes or reads. Each document is changed in one place.
+"""Tests of documents that this program writes or reads, each changed in one place.
 
 The inserted values are our own choice (no source).
 """
@@ -41,8 +41,7 @@ VALUES: tuple[Any, ...] = (
 )
 CONTROLS = {"\x1b", "\u202e", "\udcff"}
 MOST_PLACES = 40
-"""Approximate maximum number of places that are changed in a document. Large documents have many places of the same
-kind, such as the frames of a list."""
+"""Approximate maximum number of places that are changed in a document. Large documents have many similar places."""
 
 
 def places(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
@@ -101,10 +100,7 @@ def work(tmp_path_factory: pytest.TempPathFactory) -> Work:
 
 
 def refused_or_read(read: Callable[[], object], what: str) -> bool:
-    """Return True if the document was read, and False if it was refused with a message of one line.
-
-    Fail if reading raises any other error.
-    """
+    """Return True if the document was read, and False if it was refused with a message of one line."""
     try:
         read()
     except MeshqcError as error:
@@ -129,8 +125,8 @@ def test_plans(work: Work) -> None:
 
 
 def test_receipts(work: Work, tmp_path: Path) -> None:
-    """Of the changed receipts, only one in 31 is verified, because a verification inspects the folder, which is slow.
-    31 is a prime number, so the verified receipts include every kind of value."""
+    """Only one in 31 changed receipts is verified, because verification inspects the folder, which is slow. 31 is a
+    prime number, so every kind of value is among them."""
     copy = Path(shutil.copytree(work.root / "out", tmp_path / "out"))
     place = copy / "meshqc-receipt.json"
     before = json.loads(place.read_text())
@@ -212,7 +208,7 @@ def toml_mutations(text: str) -> Iterator[tuple[str, str]]:
 
 
 def test_rules(tmp_path: Path) -> None:
-    """The rules in the file are commented out. The test uncomments them, so that all of them apply."""
+    """The test uncomments the rules in the file, so that all of them apply."""
     text = re.sub(r"(?m)^# ([\w-]+ = )", r"\1", start_text())
     rules_of(tmp_path, text)
     read = [refused_or_read(lambda t=text: rules_of(tmp_path, t), what) for what, text in toml_mutations(text)]

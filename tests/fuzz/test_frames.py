@@ -1,6 +1,6 @@
 """Tests of frames that are broken at random. Two readers must agree on each frame.
 
-To test a hundred thousand frames by hand, run `python -m tests.helpers.fuzz.cases`.
+By hand: `python -m tests.helpers.fuzz.cases` tests a hundred thousand frames.
 """
 
 from __future__ import annotations

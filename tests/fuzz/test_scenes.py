@@ -1,7 +1,6 @@
 """Tests of every operation on random small scenes, and of random deliveries.
 
-To test thousands of scenes and deliveries by hand, run `python -m tests.helpers.fuzz.scenes` and `python -m
-tests.helpers.fuzz.deliveries`.
+By hand: `python -m tests.helpers.fuzz.scenes` and `python -m tests.helpers.fuzz.deliveries` test thousands.
 """
 
 from __future__ import annotations

@@ -111,7 +111,7 @@ def add_mesh(
     """Add a mesh.
 
     Args:
-        parent: The parent object of the mesh.
+        parent: The parent object.
         name: The name of the mesh.
         points: The positions, (n, 3), for each sample.
         faces: The vertices of each face, counter-clockwise. They are stored clockwise, as the format requires.
@@ -135,7 +135,7 @@ def add_xform(
     """Add a transform.
 
     Args:
-        parent: The parent object of the transform.
+        parent: The parent object.
         name: The name of the transform.
         operations: The code of each operation, from 0 (scale) to 6 (rotate about z).
         samples: The values of all channels, for each sample.
@@ -156,7 +156,7 @@ def add_face_set(mesh: ObjectOut, name: str, *samples: Sequence[int]) -> None:
 
 
 def show(node: ObjectOut, *values: int) -> None:
-    """Add the visibility of an object, one value per sample: 1 is visible, 0 is hidden, and -1 is inherited."""
+    """Add an object's visibility, one value per sample: 1 is visible, 0 is hidden, and -1 is inherited."""
     put(node.properties.scalar("visible", "i1", 1, None, 1), [np.array([value]) for value in values])
 
 

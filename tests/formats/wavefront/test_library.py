@@ -104,10 +104,8 @@ def test_other_statements_name_no_map(statement: bytes) -> None:
 
 
 def test_hostile_names_keep_their_bytes() -> None:
-    """Only CR and LF end a line, and only ASCII spaces and tabs separate words.
-
-    NEL, NBSP, U+2028 and undecodable bytes are part of names.
-    """
+    """Only CR and LF end a line, and only ASCII spaces and tabs separate words. NEL, NBSP, U+2028 and undecodable bytes
+    are part of names."""
     material = b"Grey #1 \xc2\x85\xe2\x80\xa8\xff\x1b[2J"
     image = b"a\xc2\xa0b\xc2\x85c\xe2\x80\xa8\x1b]0;x\x07.png"
     library = read_library(b"\tnewmtl  " + material + b" \t\n\x0bmap_Kd\t" + image + b"  ")

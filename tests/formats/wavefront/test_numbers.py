@@ -91,7 +91,7 @@ def check(text: bytes, keyword: bytes = b"v", least: int = 3, most: int = 7) -> 
 
 
 def block(tokens: list[bytes], columns: int = 3, lines: int = 60, keyword: bytes = b"v", end: bytes = b"\n") -> bytes:
-    """Return lines of numbers. By default, there are enough lines for the fast code."""
+    """Return lines of numbers, by default enough for the fast code."""
     many = tokens * (lines * columns // len(tokens) + 1)
     rows = [many[start : start + columns] for start in range(0, lines * columns, columns)]
     return b"".join(keyword + b" " + b" ".join(row) + end for row in rows)
@@ -127,10 +127,8 @@ def test_any_digits(tokens: list[bytes]) -> None:
 
 @pytest.mark.parametrize("digits", [17, 18, 20, 22])
 def test_close_to_half_way(digits: int) -> None:
-    """The written numbers are very close to the middle between two neighbouring float64 values.
-
-    There, a reader that is slightly inexact would choose the wrong neighbour.
-    """
+    """The numbers are so close to the middle between two float64 values that a slightly inexact reader would choose the
+    wrong value."""
     random = np.random.default_rng(digits)
     below = random.uniform(0.01, 900.0, 600)
     halves = [(Decimal(low) + Decimal(high)) / 2 for low, high in zip(below, np.nextafter(below, np.inf), strict=True)]

@@ -30,7 +30,7 @@ PIECES = st.lists(st.tuples(LINES, ENDS), max_size=14)
 
 @st.composite
 def neighbours(draw: st.DrawFn) -> tuple[bytes, bytes]:
-    """Return two frames in which long runs of lines are equal, as in neighbouring frames of a sequence."""
+    """Return two frames in which long sequences of lines are equal, as in neighbouring frames."""
     first = draw(PIECES)
     second = list(first)
     for _ in range(draw(st.integers(0, 3))):

@@ -3,8 +3,8 @@
 All examples are from the OBJ format document ("Appendix B1", version 3.0), section "Examples". The textured square has
 a material from the MTL document ("File Formats 4.2", 1995). The texts are from memory.
 
-Areas, volumes and edges were calculated by hand from the coordinates: a square of side 2 has area 4, and a cube of side
-2 has area 24 and volume 8. trimesh (process=False) measures the meshes as read.
+Areas, volumes and edges were calculated by hand: a square of side 2 has area 4, and a cube of side 2 has area 24 and
+volume 8. trimesh (process=False) measures the meshes as read.
 """
 
 from __future__ import annotations
@@ -180,10 +180,7 @@ EXAMPLES = {
 
 
 def triangles(frame: Frame) -> np.ndarray:
-    """Return the triangles of all faces.
-
-    All faces in the examples are convex and planar, so they can be split into fans.
-    """
+    """Return the triangles of all faces. The faces are convex and planar, so they are split into fans."""
     v, offsets = frame.corners.v, frame.corners.offsets
     return np.array(
         [

@@ -1,7 +1,4 @@
-"""Tests of lines of extreme length.
-
-There is no source. A broken writer or an attacker may write such lines.
-"""
+"""Tests of lines of extreme length, as a broken writer or an attacker may write (no source)."""
 
 from __future__ import annotations
 

@@ -15,10 +15,7 @@ from tests.helpers.surfaces import Edit, ring, sequence
 
 
 def stuck(*numbers: int) -> dict[str, bytes]:
-    """Return a shot in which the frames `numbers` are frozen.
-
-    All of these frames have the pose of the frame before the first frozen frame.
-    """
+    """Return a shot in which the frames `numbers` have the pose of the frame before the first of them."""
     return shot(dict.fromkeys(numbers, lambda _: wing(min(numbers) - 1)))
 
 
@@ -51,7 +48,7 @@ SIXTEENTH = 2 * np.pi / 16
 def circle(turns: Sequence[float]) -> Files:
     """Return a shot of the wing on a circle with a radius of 9 units.
 
-    `turns` contains, for each frame, the position of the wing on the circle in sixteenths of a turn.
+    `turns` contains the wing's position on the circle for each frame, in sixteenths of a turn.
     """
     return move(lambda n: [9 * np.cos(turns[n] * SIXTEENTH), 9 * np.sin(turns[n] * SIXTEENTH), 0], range(len(turns)))
 
@@ -84,4 +81,4 @@ def lifted(vertices: slice | list[int], way: float = 0.8) -> Edit:
 
 
 TIP = slice(4, 20, WING := 5)
-"""The vertices in the outermost of the wing's five columns: a fifth of all vertices."""
+"""The vertices in the outermost of the wing's five columns, a fifth of all vertices."""

@@ -1,4 +1,4 @@
-"""Meshes and sequences that are far away, that have the wrong up axis, or that have an extra point."""
+"""Meshes and sequences that are far away, have the wrong up axis, or have an extra point."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def placed_at(x: float) -> Files:
 
 
 def forth(points: Floats) -> Floats:
-    """Turn points from y-up to z-up, a right-handed turn about x: +y becomes +z, and +z becomes -y."""
+    """Turn points from y-up to z-up: +y becomes +z, and +z becomes -y."""
     return np.stack([points[:, 0], -points[:, 2], points[:, 1]], axis=-1)
 
 
