@@ -125,8 +125,8 @@ def test_plans(work: Work) -> None:
 
 
 def test_receipts(work: Work, tmp_path: Path) -> None:
-    """Only one in 31 changed receipts is verified, because verification inspects the folder, which is slow. 31 is a
-    prime number, so every kind of value is among them."""
+    """Verification inspects the folder, which is slow, so only one in 31 changed receipts is verified. Because 31 is a
+    prime number, the verified receipts include every kind of value."""
     copy = Path(shutil.copytree(work.root / "out", tmp_path / "out"))
     place = copy / "meshqc-receipt.json"
     before = json.loads(place.read_text())

@@ -59,7 +59,7 @@ def cases_of(
         *versions: The caption versions.
         view: The camera; by default 20 units away, with a field of view of 40 degrees.
         base: The colour map of the material `skin`, (h, w, 3); white by default.
-        density: The texel density to ask for, in pixels per unit.
+        density: The requested texel density, in pixels per unit.
     """
     meshes = mesh if isinstance(mesh, dict) else {1: mesh}
     others = LIBRARY if base is None else LIBRARY | {"base.png": image_file(base)}
@@ -77,7 +77,7 @@ def read(
 
 
 def seen_ink(mesh: Mesh, case: CaptionCase) -> np.ndarray:
-    """Return a mask (height, width) of the pixels of the frame that show a letter. The letters are black on white."""
+    """Return a mask of the pixels of the frame that show a letter, black on white, (height, width)."""
     assert case.lettered is not None
     shot = case.lettered.shot
     quads = [np.array([corner[:2] for corner in face]) for face in mesh.faces]
@@ -109,7 +109,7 @@ name = "pale"
 texts = ["HELLO"]
 colour = "#eeeeee"
 """
-"""A captions file. The version `en` is legible in its frames, and `pale` is not legible in any frame."""
+"""A captions file. The version `en` is legible in its frames; `pale` is not legible in any frame."""
 
 
 def lettered_folder(folder: Path, captions: str = CAPTIONS) -> Path:

@@ -1,4 +1,4 @@
-"""Change or watch thresholds while tests run. Used by `python -m tests.matrix.thresholds`."""
+"""Change or watch thresholds while tests run, for `python -m tests.matrix.thresholds`."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from inspector.threshold import Threshold
 
 
 def scaled(value: Any, factor: float) -> Any:
-    """Multiply a number, the numbers of a tuple, or the values of a mapping. Whole numbers stay whole and above 0."""
+    """Multiply a number, the numbers of a tuple, or the values of a mapping. Integers remain integers above 0."""
     if isinstance(value, Mapping):
         return {key: scaled(one, factor) for key, one in value.items()}
     if isinstance(value, tuple):
@@ -24,7 +24,7 @@ def scaled(value: Any, factor: float) -> Any:
 def declared() -> list[tuple[Threshold[Any], list[str]]]:
     """Return every threshold that a check declares, and the ids of the checks that declare it.
 
-    Two thresholds may have the same name: a check may have its own copy of a shared threshold.
+    Two thresholds may have the same name, because a check may have its own copy of a shared threshold.
     """
     found: dict[int, tuple[Threshold[Any], list[str]]] = {}
     for check in all_checks():

@@ -22,7 +22,7 @@ def environment(**changes: str) -> dict[str, str]:
     """Return the environment of the tests, with the package on the path and without variables that change colours.
 
     Compiled modules are cached even if the caller's environment forbids it (PYTHONDONTWRITEBYTECODE). Otherwise, every
-    process would take an additional second to compile the package.
+    process would take a second longer to compile the package.
     """
     left_out = ("NO_COLOR", "COLUMNS", "LINES", "PYTHONDONTWRITEBYTECODE")
     kept = {key: value for key, value in os.environ.items() if key not in left_out}

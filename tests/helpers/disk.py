@@ -1,7 +1,7 @@
 """A replacement for `os.fsync`, so that tests don't wait for the disk.
 
-Each call would take about 10 ms, and a run of all tests writes thousands of files. No test checks what would survive a
-power cut. Python processes that a test starts still wait for the disk, as a user's process does.
+Each call would take about 10 ms, and the tests write thousands of files. No test checks what would survive a power cut.
+Python processes that a test starts still wait for the disk.
 """
 
 from __future__ import annotations

@@ -19,7 +19,7 @@ from tests.helpers.sequences import look_at_all
 
 @dataclass(frozen=True)
 class Fixed:
-    """The result of one fix. `before` and `after` are the content of all files, by path."""
+    """The result of one fix. `before` and `after` contain the content of all files by path."""
 
     plan: Plan
     delivery: Delivery

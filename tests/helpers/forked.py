@@ -2,7 +2,7 @@
 
 A process that has already imported the package forks for every command line. The child is an ordinary process, with its
 own file descriptors, folder, environment, signals and exit. Only what Python reads when it starts (PYTHON..., the
-locale) stays as it is in the parent. If a test changes such a variable, `command.meshqc` starts Python instead.
+locale) stays as in the parent. If a test changes such a variable, `command.meshqc` starts Python instead.
 """
 
 from __future__ import annotations

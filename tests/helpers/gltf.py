@@ -62,5 +62,5 @@ def scene(primitives: list[dict[str, Any]], **node: Any) -> dict[str, Any]:
 
 
 def nowhere(uri: str) -> bytes:
-    """Refuse every URI. A file that needs no other file can be read with this function."""
+    """Refuse every URI, to read a file that needs no other file."""
     raise AssertionError(uri)

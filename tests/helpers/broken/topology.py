@@ -9,15 +9,12 @@ from tests.helpers.surfaces import with_corners, with_face
 
 
 def torn(mesh: Mesh) -> Mesh:
-    """Move one corner of face 7 to another vertex.
-
-    The face no longer shares the two edges at this corner with its neighbours, so they become boundary edges.
-    """
+    """Move one corner of face 7 to another vertex, so that its two edges there become boundary edges."""
     return with_corners(mesh, [(6, 1, 0)])
 
 
 def diagonal_turned(mesh: Mesh) -> Mesh:
-    """Start face 7 at its second corner. Readers then split it into triangles along its other diagonal."""
+    """Start face 7 at its second corner, so that readers cut it along its other diagonal."""
     a, b, c, d = mesh.faces[6]
     return mesh.edit(faces=(*mesh.faces[:6], (b, c, d, a), *mesh.faces[7:]))
 
@@ -30,7 +27,7 @@ def with_fin(number: int) -> Mesh:
 
 
 def grown_on(mesh: Mesh) -> Mesh:
-    """Attach two corners of the fin to vertices of the wing. Two of the fin's own vertices are then unused."""
+    """Attach two corners of the fin to vertices of the wing, so that two of the fin's own vertices become unused."""
     return with_corners(mesh, [(12, 0, 4), (12, 3, 9)])
 
 
@@ -50,7 +47,7 @@ ORDER = np.random.default_rng(5).permutation(20)
 
 
 def shuffled(mesh: Mesh) -> Mesh:
-    """Shuffle the vertices without renumbering the faces, so the faces connect different points."""
+    """Shuffle the vertices without renumbering the faces, so that the faces connect different points."""
     return mesh.edit(positions=mesh.positions[ORDER])
 
 

@@ -19,10 +19,7 @@ def uvs_renumbered(mesh: Mesh) -> Mesh:
 
 
 def shifted(mesh: Mesh) -> Mesh:
-    """Shift the UV indices by 4.
-
-    Four UVs are added at the end of the list. The indices would be right if these UVs were at the start.
-    """
+    """Shift the UV indices by 4, and add four UVs at the end of the list instead of at the start."""
     uvs = np.concatenate([mesh.uvs, [[0, 0], [1, 0], [1, 1], [0, 1]]])
     return with_faces(mesh, lambda corner: (corner[0], corner[1] + 4, corner[2])).edit(uvs=uvs)
 

@@ -20,7 +20,7 @@ def run_cases(run: Case, first: int, stop: int, seed: int) -> tuple[list[str], C
     """Run the cases from `first` up to but not including `stop`, with warnings as errors.
 
     Returns:
-        One line per failed case, which is also printed immediately, and how often each operation was tried.
+        One line per failed case (also printed immediately), and how often each operation was tried.
     """
     failed: list[str] = []
     tried: Counter[str] = Counter()

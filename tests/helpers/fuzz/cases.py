@@ -1,4 +1,4 @@
-"""One case of the fuzzing of frames: the properties that hold for any content of a file.
+"""A case of the fuzzing of frames, which checks properties that hold for any content of a file.
 
 By hand: python -m tests.helpers.fuzz.cases [--cases 100000] [--seed N]
 """
@@ -73,7 +73,7 @@ def same_as_plain(frame: Frame, data: bytes) -> None:
 
 
 def run_cases(cases: int, seed: int) -> int:
-    """Run cases and return how many of the broken frames could be read."""
+    """Run cases, and return how many of the broken frames could be read."""
     read = 0
     with warnings.catch_warnings():
         warnings.simplefilter("error")

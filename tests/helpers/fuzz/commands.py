@@ -65,13 +65,12 @@ PARAMETERS: Mapping[str, Sequence[Mapping[str, object]]] = {
 """Parameters to choose from, by fix. Fixes that are not listed are tried without parameters."""
 
 DRAWN = 0.04
-"""Share of the folders for which pictures are drawn. Drawing takes ten times as long as everything else together."""
+"""Fraction of the folders for which pictures are drawn. Drawing takes ten times as long as everything else together."""
 
 DELIVERED = 0.3
-"""Share of the plans that are saved, read again and delivered.
+"""Fraction of the plans that are saved, read again and delivered.
 
-The share is low because delivering takes as long as all steps before it. In tests.helpers.fuzz.deliveries, every plan
-is delivered.
+It is low because delivering takes as long as all steps before it. tests.helpers.fuzz.deliveries delivers every plan.
 """
 
 FORMS = ("ply", "stl", "off", "glb")
@@ -163,7 +162,7 @@ def _watch(folder: Path, settings: Settings) -> None:
 
 
 def _choose(result: FolderInspection, chance: random.Random) -> list[Choice]:
-    """Choose fixes as a user might: the fixes that answer findings, or a few fixes by name."""
+    """Choose fixes as a user might: those that answer findings, or a few by name."""
     what = chance.random()
     if what < 0.2:
         return list(lossless_choices(result))

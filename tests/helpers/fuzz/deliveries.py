@@ -75,7 +75,7 @@ WANTED: Sequence[tuple[str, Mapping[str, object]]] = (
 
 
 def run_case(folder: Path, chance: random.Random) -> frozenset[str]:
-    """Deliver a random sequence and compare it with its source.
+    """Deliver a random sequence, and compare it with its source.
 
     Returns:
         The ids of the applied fixes. Empty if a fix was refused, or if the delivery could not be compared.
@@ -156,9 +156,7 @@ def _number(name: str) -> int:
 
 
 def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence[Step]) -> list[Fraction]:
-    """Return the weight of each source of a frame.
-
-    The weights are linear in time, as the descriptions of `fill-frames` and `retime` state.
+    """Return the weight of each source of a frame, linear in time as in the descriptions of `fill-frames` and `retime`.
 
     Args:
         name: The file name of the frame.
@@ -182,10 +180,8 @@ def _weights(name: str, at: Fraction | None, sources: list[str], steps: Sequence
 def _files(
     before: list[str], origins: Mapping[str, list[str]], steps: Sequence[Step], made: Mapping[str, Fraction]
 ) -> None:
-    """Check that each source is used once, unless a fix drops it. After `reverse`, check the order as well.
-
-    After `retime`, check nothing.
-    """
+    """Check that each source is used once, unless a fix drops it. After `reverse`, check the order as well. After
+    `retime`, check nothing."""
     by = {step["fix"]: step["parameters"] for step in steps if step["fix"] in FILES}
     kept = [names[0] for name, names in origins.items() if name not in made]
     wanted = [name for name in sorted(before, key=_number) if _number(name) not in made.values()]
@@ -251,7 +247,7 @@ def _same_face(corners: Sequence[Corner], was: Sequence[Corner], touched: frozen
 
 
 def _same_positions_by_faces(old: Words, new: Words, touched: frozenset[str]) -> None:
-    """Check that the positions at the corners of the faces have the same text, even if vertices were removed."""
+    """Check that the positions at the faces' corners have the same text, even if vertices were removed."""
     if "v" in touched:
         return
     faces = [_by_text(new, face, touched) for face in new.faces]
@@ -307,10 +303,8 @@ def _blend(values: Sequence[Fraction], weights: Sequence[Fraction]) -> Fraction:
 
 
 def _rounding(rows: Sequence[Sequence[str]]) -> Fraction:
-    """Return 0.501 units in the last decimal place of the most precise number.
-
-    Half a unit is for decimal rounding, and 0.001 units are for binary rounding.
-    """
+    """Return 0.501 units in the last decimal place of the most precise number: 0.5 for decimal rounding, 0.001 for
+    binary rounding."""
     return Fraction(501, 1000 * 10 ** max((_decimals(word) for row in rows for word in row), default=0))
 
 
@@ -372,7 +366,7 @@ def _check_no_normals(_: Words, new: Words, __: frozenset[str]) -> None:
 
 
 def _check_triangles(old: Words, new: Words, touched: frozenset[str]) -> None:
-    """Check that n - 2 triangles take the place of each face with n corners.
+    """Check that each face with n corners was replaced with n - 2 triangles.
 
     The triangles must have the face's winding and only its corners. Their outer edges must be the face's edges. Each
     inner edge must occur once in each direction.
@@ -403,7 +397,7 @@ def _check_subset(old: Words, new: Words, _: frozenset[str]) -> None:
 
 
 def _check_distinct(old: Words, new: Words, touched: frozenset[str]) -> None:
-    """Check that, of several faces with the same vertices, only the first was kept."""
+    """Check that, of all faces with the same vertices, only the first was kept."""
     first = {frozenset(corner[0] for corner in face.corners): face for face in reversed(old.faces)}
     wanted = [face for face in old.faces if first[frozenset(corner[0] for corner in face.corners)] is face]
     assert len(new.faces) == len(wanted)
@@ -419,7 +413,7 @@ CHECKS: Mapping[str, Callable[[Words, Words, frozenset[str]], None]] = {
     "drop-degenerate-faces": _check_subset,
     "drop-duplicate-faces": _check_distinct,
 }
-"""By fix, an additional check of the faces and normals of a corrected frame."""
+"""For each fix, an additional check of the faces and normals of a corrected frame."""
 
 
 if __name__ == "__main__":

@@ -1,7 +1,6 @@
 """A reader of OBJ files as words, in plain Python that shares no code with the tool. Numbers stay text.
 
-Source: the OBJ format document ("Appendix B1", version 3.0). The reader is for well-formed files; other files raise
-ValueError.
+Source: the OBJ format document ("Appendix B1", version 3.0). Files that are not well-formed raise ValueError.
 """
 
 from __future__ import annotations
@@ -17,8 +16,8 @@ Corner = tuple[int, int | None, int | None]
 class Face:
     """A face.
 
-    `state` has the words of the last `o`, `g`, `usemtl` and `s` statements before the face, or "" for a keyword without
-    a statement.
+    `state` contains the words of the last `o`, `g`, `usemtl` and `s` statements before the face; "" for a keyword
+    without a statement.
     """
 
     corners: tuple[Corner, ...]
@@ -27,10 +26,8 @@ class Face:
 
 @dataclass
 class Words:
-    """The content of a file: the words after each `v`, `vt` and `vn`, and the faces.
-
-    `rest` has all other lines in order, with comments.
-    """
+    """The content of a file: the words after each `v`, `vt` and `vn`, and the faces. `rest` contains all other lines in
+    order."""
 
     vertices: list[tuple[str, ...]] = field(default_factory=list)
     uvs: list[tuple[str, ...]] = field(default_factory=list)

@@ -127,10 +127,8 @@ FORMS = ("ply", "off", "stl", "glb")
 
 
 def in_form(files: Files, form: str) -> Files:
-    """Convert the frames to files of another format.
-
-    Return the files unchanged if a frame can't be read, or if it has faces that the format can't represent.
-    """
+    """Convert the frames to another format. Return the files unchanged if a frame can't be read, or if it has faces
+    that the format can't represent."""
     kind, made = format_by_id(form), {}
     assert kind.write is not None
     for name, data in files.items():

@@ -1,4 +1,4 @@
-"""Random well-formed sequences in many variants of OBJ. Deliveries of them are compared with the source.
+"""Random well-formed sequences in many variants of OBJ, for comparisons of deliveries with their sources.
 
 A sequence has at most one defect, which a fix can correct.
 """
