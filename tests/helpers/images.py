@@ -33,10 +33,7 @@ def spots(width: int = 64, height: int = 20) -> Pixels:
 
 
 def normals(width: int = 64, height: int = 20) -> Pixels:
-    """Return ripples as a tangent-space normal map.
-
-    The normals are unit vectors that point outward. Their components, from -1 to 1, are stored as 0 to 255.
-    """
+    """Return ripples as a tangent-space normal map. Components from -1 to 1 are stored as 0 to 255."""
     x, y = np.meshgrid(np.arange(width), np.arange(height))
     slope = np.stack([0.6 * np.cos(x / 3.0), 0.4 * np.sin(y / 4.0), np.ones(x.shape)], axis=-1)
     unit = slope / np.linalg.norm(slope, axis=-1, keepdims=True)

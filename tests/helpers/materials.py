@@ -16,7 +16,7 @@ def library(*lines: str) -> bytes:
 
 
 def with_library(*lines: str, **images: bytes) -> Files:
-    """Return the shot with a different library. The shot's texture is left out if the library doesn't use it.
+    """Return the shot with a different library, and without the shot's texture if the library doesn't use it.
 
     Each keyword argument adds a texture. Its name is the file name without `.png`.
     """
@@ -32,7 +32,7 @@ def with_skin(image: bytes) -> Files:
 def library_a_frame(texts: dict[int, bytes]) -> Files:
     """Return a shot in which each frame has its own library.
 
-    `texts` has the libraries, by frame number. The texture is left out if no library uses it.
+    `texts` contains the libraries, by frame number. The texture is left out if no library uses it.
     """
     meshes = {number: wing(number).edit(head=(f"mtllib manta.{number:04}.mtl", "o manta")) for number in texts}
     libraries = {f"manta.{number:04}.mtl": text for number, text in texts.items()}

@@ -44,7 +44,7 @@ class Mesh:
         return replace(self, **changes)
 
     def text(self, decimals: int = 6) -> bytes:
-        """Return the mesh as an OBJ file. The text is cached, because most shots use the same few meshes."""
+        """Return the mesh as an OBJ file, cached."""
         if decimals not in self._texts:
             self._texts[decimals] = self._written(decimals)
         return self._texts[decimals]
@@ -119,7 +119,7 @@ def torus(around: int, across: int, large: float = 2.0, small: float = 0.7) -> M
 
 
 def sphere(rings: int, around: int, radius: float = 1.0) -> Mesh:
-    """Return a sphere of quads along longitude and latitude, with triangles at the poles. Its faces point outward."""
+    """Return a sphere of quads along longitude and latitude, with triangles at the poles. The faces point outward."""
     latitudes = np.pi * np.arange(1, rings) / rings
     t, a = np.meshgrid(latitudes, 2 * np.pi * np.arange(around) / around, indexing="ij")
     body = np.stack([np.sin(t) * np.cos(a), np.sin(t) * np.sin(a), np.cos(t)], axis=-1).reshape(-1, 3)
@@ -136,7 +136,7 @@ def sphere(rings: int, around: int, radius: float = 1.0) -> Mesh:
 
 
 def prism(sides: int) -> Mesh:
-    """Return a closed prism of height 1 over a regular polygon: two faces with `sides` corners, and `sides` quads.
+    """Return a closed prism of height 1 over a regular polygon with `sides` corners.
 
     In the texture, the bottom and the top are side by side, as seen from outside. The walls form a strip above them.
     """

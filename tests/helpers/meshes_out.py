@@ -41,9 +41,9 @@ def ply_text(header: Sequence[str], body: Iterable[str], end: str = "\n") -> byt
 
 
 def ply_binary(order: str, vertices: Sequence[Sequence[float]], faces: Sequence[Sequence[int]]) -> bytes:
-    """Return a binary PLY file. Lists have the types in the example of the 1994 document (uchar, int).
+    """Return a binary PLY file. `order` is the byte order, "<" or ">".
 
-    `order` is the byte order, "<" or ">".
+    Lists have the types in the example of the 1994 document (uchar, int).
     """
     words = {"<": "binary_little_endian", ">": "binary_big_endian"}
     lines = [

@@ -1,7 +1,7 @@
 """Defects that are planted in healthy shots, one at a time, and what a verdict must report about each defect.
 
-The sizes of the defects were fixed before anything was measured. They are shares of the diagonal of the first frame's
-bounding box. If many vertices move, the sizes are root mean squares.
+Sizes are fractions of the diagonal of the first frame's bounding box, and root mean squares if many vertices move. They
+were fixed before anything was measured.
 """
 
 from __future__ import annotations
@@ -46,11 +46,11 @@ class Mutation:
 
     Attributes:
         name: What is planted, with its size.
-        causes: A verdict must name all these causes.
+        causes: The causes that a verdict must name, all of them.
         plant: Makes the mutant.
         needs: The traits of a body that the defect relies on.
         level: The minimum severity of the finding.
-        share: A verdict must name at least this share of the wrong frames.
+        share: The fraction of the wrong frames that a verdict must name at least.
         margin: Instead of a wrong frame, a verdict may name a frame at most this many frames before or after it.
     """
 
@@ -83,10 +83,8 @@ def steps_of(shot: Shot) -> Floats:
 
 
 def moving(shot: Shot, random: Random, margin: int = QUIET_ENDS) -> int:
-    """Return the index of a random frame, away from the ends of the shot, in which the surface moves.
-
-    The surface has moved since the previous frame by at least 0.7 times the median step.
-    """
+    """Return the index of a random frame, not near an end of the shot, to which the surface moves by at least 0.7 times
+    the median step."""
     steps = steps_of(shot)
     usual = float(np.median(steps[steps > 0]))
     fit = [index for index in range(margin, len(steps) - margin) if steps[index] >= 0.7 * usual]
@@ -112,7 +110,7 @@ def reordered(shot: Shot, order: Iterable[int]) -> Files:
 
 
 def in_one_frame(change: Callable[[Shot, Mesh, Random], Mesh | bytes]) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that plants a change in one frame away from the ends of a shot."""
+    """Return a function that plants a change in one frame that is not near an end of the shot."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = anywhere(shot, random)
@@ -168,7 +166,7 @@ def swap_neighbours(shot: Shot, random: Random) -> Mutant:
 
 
 def swap_distant(shot: Shot, random: Random) -> Mutant:
-    """Swap frame QUIET_ENDS + 1 with the frame, away from the ends, that differs most from it."""
+    """Swap frame QUIET_ENDS + 1 with the frame that differs most from it and is not near an end."""
     low, high = QUIET_ENDS, len(shot.meshes) - QUIET_ENDS - 1
     places = np.stack([np.r_[mesh.positions.mean(0), mesh.positions.std(0)] for mesh in shot.meshes])
     away = np.linalg.norm(places[low:high] - places[low], axis=1)
@@ -246,7 +244,7 @@ def off_the_cycle(shot: Shot, random: Random) -> Mutant:
 def one_vertex(size: float, first: bool = False) -> Callable[[Shot, Random], Mutant]:
     """Return a function that moves one vertex by `size` times the diagonal.
 
-    The vertex is moved in the first frame if `first`; otherwise in a frame away from the ends.
+    The vertex is moved in the first frame if `first`; otherwise in a frame that is not near an end.
     """
 
     def plant(shot: Shot, random: Random) -> Mutant:
@@ -334,10 +332,8 @@ def mapped_by(matrix: Floats, in_place: bool = False) -> Callable[[Shot, Mesh, R
 
 
 def stated_too_small(factor: float) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that scales all frames by `factor`.
-
-    The size that the user states is the length of the longest side before scaling.
-    """
+    """Return a function that scales all frames by `factor`. The size that the user states is the longest side before
+    scaling."""
 
     def plant(shot: Shot, _: Random) -> Mutant:
         longest = float(np.ptp(shot.meshes[0].positions, axis=0).max())

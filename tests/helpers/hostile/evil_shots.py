@@ -21,7 +21,7 @@ EVIL = {
 
 
 def evil_shot(folder: Path, evil: bytes) -> Path:
-    """Write a shot in which every name is evil: the folder, the frames and the names in the files.
+    """Write a shot in which every name is evil: those of the folder and the frames, and the names in the files.
 
     Frame 7 is broken, and frame 9 is a folder.
     """
@@ -45,8 +45,8 @@ HOSTILE = b"ma\x1b]0;t\x07\x9b31m\xff[red]\xe2\x80\xaen\nta."
 
 @pytest.fixture
 def hostile(tmp_path: Path, demo: Path) -> Path:
-    """Write two frames with control sequences in their names, in the names of the library and the material, and in a
-    number."""
+    """Write two frames with control sequences in a number and in the names of the frames, the library and the
+    material."""
     for number in (1, 3):
         text = (demo / f"manta/manta.{number:04}.obj").read_bytes()
         text = text.replace(b"mtllib manta.mtl", b"mtllib \x1b[2J\xe2\x80\xaegone\x9b.mtl")

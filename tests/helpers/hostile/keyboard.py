@@ -143,7 +143,7 @@ class Keyboard:
             self.settle()
 
     def settle(self) -> None:
-        """Read output until there is none for 0.15 s, or for about two seconds if an animation is running."""
+        """Read output until there is none for 0.15 s. During an animation, stop after two seconds."""
         end = time.monotonic() + 2.0
         while self.pump(0.15) and time.monotonic() < end:
             pass
@@ -158,7 +158,8 @@ class Keyboard:
         self._master = self._slave = -1
 
     def end(self) -> int:
-        """Read output until the program ends. Check that its session has no process left, and return the exit code."""
+        """Read output until the program ends. Check that no process of its session is left, and return the exit
+        code."""
         end = time.monotonic() + PATIENCE
         while self.process.poll() is None:
             assert time.monotonic() < end, f"it doesn't end\n{'' if self._master < 0 else self.text()}"
@@ -174,7 +175,7 @@ class Keyboard:
         return self.process.returncode
 
     def assert_clean(self) -> None:
-        """Check that the program restored the modes, the keyboard protocol and the terminal settings (POSIX.1-2017, XBD
+        """Check that the modes, the keyboard protocol and the terminal settings were restored (POSIX.1-2017, XBD
         11)."""
         self.text()
         assert self._fed == len(self.raw), self.raw[self._fed :]
@@ -197,7 +198,7 @@ class Keyboard:
 
 
 def foreign(raw: bytes) -> bytes:
-    """Remove known control sequences and printable text from the output, and return what remains."""
+    """Return what remains of the output without known control sequences and printable text."""
     rest = _SENT.sub(b"", raw).decode("utf-8", "surrogateescape")
     return "".join(one for one in rest if not one.isprintable()).encode("utf-8", "surrogateescape")
 

@@ -36,7 +36,7 @@ class _Tags(HTMLParser):
 
 @pytest.fixture
 def said(capsys: pytest.CaptureFixture[str]) -> Said:
-    """Return a function that runs a command line and returns its stdout. The function checks the exit code."""
+    """Return a function that runs a command line, checks the exit code, and returns the stdout."""
 
     def run(*words: str | Path, codes: tuple[int, ...] = (0, 1)) -> str:
         code = main([*map(str, words)])
@@ -51,8 +51,8 @@ def said(capsys: pytest.CaptureFixture[str]) -> Said:
 
 
 def assert_harmless(text: str, form: str) -> None:
-    """Check that a text is well-formed. It must not contain control characters, hidden characters, formulas, or markup
-    from a file."""
+    """Check that a text is well-formed and has no control characters, hidden characters, formulas, or markup from a
+    file."""
     assert not harmful(text.replace("\r\n", "\n") if form == "csv" else text), form
     if form == "json":
         strict_json(text)

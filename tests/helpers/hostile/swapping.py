@@ -21,7 +21,7 @@ _OPENING = (safe_open, storage, scope, image_cache, rules_read)
 
 
 def instead(path: Path, away: Path) -> None:
-    """Replace `path` with a link to `away`, unless it has been replaced already."""
+    """Replace `path` with a link to `away`, unless it is a link already."""
     if not path.is_symlink():
         path.rename(path.with_name(f"was {path.name}"))
         path.symlink_to(away)
@@ -29,7 +29,8 @@ def instead(path: Path, away: Path) -> None:
 
 @pytest.fixture
 def swap(monkeypatch: pytest.MonkeyPatch) -> Swap:
-    """Return a function that replaces a path with a link before the path, or something below it, is opened."""
+    """Return a function that makes the next opening of a path, or of something below it, first replace the path with a
+    link."""
 
     def install(path: Path, away: Path) -> None:
         file, read, folder = safe_open.open_place, safe_open.read_place, safe_open.open_folder_place

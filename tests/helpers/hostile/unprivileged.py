@@ -1,7 +1,7 @@
 """Commands that run as a user who isn't root, even if that user can't start the interpreter.
 
 All modules are imported as root. For each command, a child process gives up all rights and then runs the command. As a
-program, this module reads commands from stdin. For each command, it writes a line of JSON with the outcome.
+program, this module reads commands from stdin, and writes a line of JSON with the outcome of each.
 """
 
 from __future__ import annotations

@@ -45,8 +45,8 @@ class Row:
 
     Attributes:
         ways: Sequences of keys, each of which leads from the main screen to the screen.
-        over: Sequences of keys to press on the screen before all frames are stepped through, once for each sequence.
-            Empty if the frames are not stepped through.
+        over: Sequences of keys. After each of them, all frames are stepped through. Empty if the frames are not stepped
+            through.
     """
 
     ways: tuple[Keys, ...]
@@ -93,16 +93,14 @@ def _below(one: type) -> Iterator[AnyScreen]:
 
 
 class Walker:
-    """Presses keys. `look` is called after each key with the name of the key."""
+    """Presses keys. After each key, `look` is called with the name of the key."""
 
     def __init__(self, app: MeshqcApp, pilot: Pilot[int], look: Callable[[str], None]) -> None:
         self.app, self.pilot, self.look = app, pilot, look
 
     async def press(self, *keys: str) -> None:
-        """Press keys, and wait after each key until its effects have happened.
-
-        Without keys, wait for pending effects.
-        """
+        """Press keys, and wait after each key until its effects have happened. Without keys, wait for pending
+        effects."""
         for key in keys or ("",):
             await self.pilot.press(*[key] if key else [])
             await self.app.workers.wait_for_complete()

@@ -1,7 +1,7 @@
 """Folders in which frame 7 is an extreme case of one kind of damage.
 
-By hand, at full size: `python -m tests.helpers.hostile.worst OUT` writes a folder for each kind of
-damage. Then run `meshqc check OUT/KIND`.
+By hand, at full size: `python -m tests.helpers.hostile.worst OUT` writes a folder for each kind of damage. Then run
+`meshqc check OUT/KIND`.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ class Worst:
     Attributes:
         make: Damages the good shot in a folder. The second argument is the size of the damage.
         small: The size for a test.
-        full: The size for a run by hand.
+        full: The size for use by hand.
         heard: Checks that must report frame 7. "left out" means that the file must be listed as not part of the
             sequence. Empty if the damage does no harm.
     """
