@@ -46,11 +46,11 @@ class Mutation:
 
     Attributes:
         name: What is planted, with its size.
-        causes: The causes that a verdict must name, all of them.
+        causes: Causes that a verdict must all name.
         plant: Makes the mutant.
         needs: The traits of a body that the defect relies on.
         level: The minimum severity of the finding.
-        share: The fraction of the wrong frames that a verdict must name at least.
+        share: Minimum fraction of the wrong frames that a verdict must name.
         margin: Instead of a wrong frame, a verdict may name a frame at most this many frames before or after it.
     """
 
@@ -386,7 +386,7 @@ def faces_in_another_order(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def flipped(share: float) -> Callable[[Shot, Mesh, Random], Mesh]:
-    """Return a function that reverses the winding of a share of the faces, but of at least one face."""
+    """Return a function that reverses the winding of a fraction of the faces, but at least of one face."""
 
     def flip(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
         count = max(1, round(share * len(mesh.faces)))
@@ -411,7 +411,7 @@ def recut(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def wrong_corner(vertex_of: Callable[[Mesh, Random, Corner], int]) -> Callable[[Shot, Random], Mutant]:
-    """Return a function that lets one corner of one face refer to a different vertex."""
+    """Return a function that makes one corner of one face refer to a different vertex."""
 
     def plant(shot: Shot, random: Random) -> Mutant:
         index = anywhere(shot, random)
@@ -443,10 +443,7 @@ def fewer_faces(shot: Shot, mesh: Mesh, random: Random) -> Mesh:
 
 
 def cut(share: float) -> Callable[[bytes], bytes]:
-    """Return a function that shortens a text to `share` of its length.
-
-    Unlike `cut_at_a_line`, it can cut in the middle of a line.
-    """
+    """Return a function that cuts a text to a fraction of its length, possibly in the middle of a line."""
     return lambda text: text[: int(share * len(text))].rstrip(b"\n")
 
 

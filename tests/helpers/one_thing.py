@@ -34,7 +34,7 @@ def broken(
         check: The id of the check. The check must not be skipped on the healthy shot.
         files: The files with the defect.
         good: A healthy shot without the defect, by default the usual healthy shot.
-        companions: Other checks that report the defect, with the reason why each of them is right.
+        companions: Other checks that report the defect, each with the reason why it is right.
         inspect: Inspects the folder. Needed if the content of the files alone doesn't cause the defect.
         **settings: Settings of the inspection.
 
@@ -82,7 +82,7 @@ def every(change: Callable[[bytes], bytes], files: Files | None = None) -> Files
 
 
 def same_form(inspection: Inspection, check: str, kind: str) -> None:
-    """Assert that a check has only one finding, which is of this kind and has locations only in frame 5."""
+    """Check that a check has exactly one finding, which is of this kind and has locations only in frame 5."""
     finding = finding_of(inspection, check)
     assert finding.numbers["kind"] == kind
     assert {where.file.raw for where in finding.where} == {b"manta.0005.obj"}

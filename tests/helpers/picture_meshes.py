@@ -30,8 +30,8 @@ def brute_force(corners: Floats, width: int, height: int, *, perspective: bool) 
     Nearness is 1 / depth in perspective, and -depth otherwise. If there is no triangle, the values are -1, -inf and 0.
 
     Source of the edge functions: Pineda 1988, "A parallel algorithm for polygon rasterization". The top-left rule is
-    common in graphics hardware (Direct3D 11 functional specification, 3.4.1, from memory). The only thing shared with
-    the code under test is the grid to which corners are rounded.
+    common in graphics hardware (Direct3D 11 functional specification, 3.4.1, from memory). Only the grid to which
+    corners are rounded is the same as in the code under test.
     """
     owner, count = np.full((height, width), -1), np.zeros((height, width), int)
     nearest = np.full((height, width), -np.inf)
@@ -65,9 +65,9 @@ def _edge(a: Point, b: Point, p: Point) -> int:
 
 
 def _top_left(a: Point, b: Point) -> bool:
-    """Return whether the edge from `a` to `b` is a top edge or a left edge.
+    """Return whether the edge from `a` to `b` is a top edge (horizontal, to the right) or a left edge (upward).
 
-    A top edge is horizontal and runs right, and a left edge runs up. The corners are clockwise on a screen.
+    The corners are clockwise on a screen.
     """
     return b[1] < a[1] or (b[1] == a[1] and b[0] > a[0])
 

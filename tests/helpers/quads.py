@@ -11,10 +11,7 @@ UNIT = ((0.1, 0.1), (0.9, 0.1), (0.9, 0.9), (0.1, 0.9))
 
 
 def column(at: int, of: int) -> list[tuple[float, float]]:
-    """Return the UVs of a square in column `at` of `of` columns.
-
-    Squares in different columns don't overlap. Overlapping squares would take seconds to compare.
-    """
+    """Return the UVs of a square in column `at` of `of` columns. Squares in different columns don't overlap."""
     return [((at + u) / of, v) for u, v in UNIT]
 
 

@@ -15,8 +15,8 @@ The environment variable MESHQC_REAL names their folder. In it, `expected.toml` 
     missed = ["a dent of 10 %"]
 
 A finding in `must` has to be reported, on the stated frames and with at least the stated severity. A finding in `may`
-is true and may be reported, with at most the stated severity. Any other error or warning is a false alarm. `missed` are
-the kinds of planted defects (tests/helpers/mutations.py) that the tool doesn't judge correctly in this sequence;
+may be reported, with at most the stated severity. Any other error or warning is a false alarm. `missed` contains the
+kinds of planted defects (tests/helpers/mutations.py) that the tool doesn't judge correctly in this sequence;
 `python -m tests.real.defects` prints them. A cause is a key of tests/helpers/causes.py or the id of a check.
 """
 
@@ -41,7 +41,7 @@ class Expectation:
     Attributes:
         cause: A key of the table of causes, or the id of a check.
         severity: "warning" or "error".
-        frames: The frame numbers; None if the finding may be on any frames.
+        frames: The frame numbers. None for any frames.
     """
 
     cause: str

@@ -18,11 +18,11 @@ from tests.helpers.meshes import ABSENT, Corner, Floats, Mesh
 from tests.helpers.real import RealSequence
 
 FRAMES = 36
-"""Maximum number of frames to take from the middle of a sequence. This is enough for every defect, and quick."""
+"""Maximum number of frames to take from the middle of a sequence, enough for every defect."""
 FEWEST = 20
 DIAGONAL = 4.0
 _SAME = 2e-4
-"""A motion repeats itself if its cycles differ by less than this share of the diagonal."""
+"""A motion repeats itself if its cycles differ by less than this fraction of the diagonal."""
 
 Faces = tuple[tuple[Corner, ...], ...]
 

@@ -27,10 +27,8 @@ RELIEFS: dict[str, Slopes] = {
     "crossing ripples": lambda x, y: (0.6 * np.cos(40 * x), 0.4 * np.sin(30 * y)),
     "nothing": lambda x, y: (0 * x, 0 * y),
 }
-"""Reliefs by name. The last three don't show whether green points up or down.
-
-The reason is that their slope along x doesn't depend on y, and their slope along y doesn't depend on x.
-"""
+"""Reliefs by name. The last three don't show whether green points up or down, because their slope along x doesn't
+depend on y, and their slope along y doesn't depend on x."""
 
 SILENT = ("ripples along x", "crossing ripples", "nothing")
 
@@ -42,9 +40,9 @@ def _radial(x: np.ndarray, y: np.ndarray, along: Callable[[np.ndarray], np.ndarr
 
 
 def normal_map(slopes: Slopes, width: int = 256, height: int = 80, green_up: bool = True) -> np.ndarray:
-    """Return the normal map (height, width, 3) of a relief.
+    """Return the normal map of a relief, (height, width, 3).
 
-    The normals are (-dh/dx, -dh/dy, 1), normalised. Their components, from -1 to 1, are stored as 0 to 255.
+    The normals are (-dh/dx, -dh/dy, 1), normalised. Components from -1 to 1 are stored as 0 to 255.
     """
     x, y = np.meshgrid((np.arange(width) + 0.5) / width, 1 - (np.arange(height) + 0.5) / height)
     along, upward = slopes(x, y * height / width)

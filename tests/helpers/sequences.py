@@ -40,10 +40,7 @@ def shot(edits: Mapping[int, Callable[[Mesh], Mesh]] | None = None, numbers: Ite
 
 
 def invented(path: str, data: bytes, way: str) -> Files:
-    """Return a receipt that lists the frame `path`, with the content `data`, as made by a fix.
-
-    `way` is how the fix made the frame: "hold" or "blend".
-    """
+    """Return a receipt in which the frame `path`, with the content `data`, was made by "hold" or "blend" (`way`)."""
     entry = {"path": path, "invented": way, "after": hashlib.sha256(data).hexdigest()}
     return {RECEIPT_NAME: json.dumps({"files": [entry]}).encode()}
 
@@ -54,7 +51,7 @@ def wing_at(place: Any) -> Mesh:
 
 
 def along_x(positions: Iterable[float], first: int = 1) -> Files:
-    """Return a shot of the wing in one pose, at these x positions, one per frame."""
+    """Return a shot of the wing in one pose, at a different x position on each frame."""
     return {**MATERIALS, **frames({number: wing_at([x, 0, 0]) for number, x in enumerate(positions, first)})}
 
 
@@ -86,10 +83,10 @@ def look_at_all(folder: Path, files: Mapping[str, bytes], **settings: Any) -> Fo
 
 
 def well_formed(finding: Finding) -> None:
-    """Check a finding: its severity, its fixes, its frames, and the number of its places.
+    """Check a finding: its severity, its fixes, the number of its places, and its frames, which must be sorted and
+    unique.
 
-    The check must declare the fixes, and a severity that is not lower than that of the finding. The frames must be
-    sorted and unique.
+    The check must declare the fixes, and a severity that is not lower than that of the finding.
     """
     check = check_by_id(finding.check)
     assert finding.severity <= check.severity

@@ -34,7 +34,7 @@ KEYWORDS = (b"v", b"v", b"vn", b"vt")
 
 
 def number(rng: random.Random) -> str:
-    """Return a number as text. Some numbers are in forms that writers use, and others are hard to round."""
+    """Return a number as text, in a form that writers use or that is hard to round."""
     form = rng.randrange(9)
     if form < 3:
         return f"{rng.uniform(-10, 10):.{rng.randrange(9)}f}"
@@ -66,10 +66,8 @@ def _half_way(rng: random.Random) -> str:
 
 
 def number_block(rng: random.Random) -> tuple[bytes, bytes]:
-    """Return a keyword, and lines that begin with it.
-
-    Most lines have the same form, but sometimes a line or a byte is different.
-    """
+    """Return a keyword, and lines that begin with it. Most lines have the same form, but sometimes a line or byte
+    differs."""
     keyword = rng.choice(KEYWORDS)
     columns = rng.choice((1, 2, 3, 3, 3, 3, 4, 6, 7))
     lines = []
@@ -81,7 +79,7 @@ def number_block(rng: random.Random) -> tuple[bytes, bytes]:
 
 
 def face_block(rng: random.Random) -> bytes:
-    """Return lines of faces. Most lines have the same form, but sometimes a line, a corner or a byte is different."""
+    """Return lines of faces. Most lines have the same form, but sometimes a line, a corner or a byte differs."""
     form = rng.choice(("{}", "{}/{}", "{}//{}", "{}/{}/{}"))
     lines = []
     for _ in range(rng.randrange(1, 40)):
@@ -138,10 +136,8 @@ class Mesh:
 
 
 def mesh(rng: random.Random) -> Mesh:
-    """Return a random mesh with few vertices and with faces of any shape.
-
-    Many faces use a vertex twice, have no area, are concave or are far from planar.
-    """
+    """Return a random mesh with few vertices. Many faces use a vertex twice, have no area, are concave or are far from
+    planar."""
     random_numbers = np.random.default_rng(rng.getrandbits(32))
     count = rng.randrange(1, 30)
     positions = random_numbers.normal(size=(count, 3)) * 10.0 ** rng.randrange(-3, 4)

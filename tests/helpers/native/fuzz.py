@@ -44,7 +44,7 @@ def run_case(rng: random.Random) -> int:
 
 
 def run_cases(cases: int, seed: int) -> int:
-    """Run cases and return how many lines the core read. If a case fails, print its number."""
+    """Run cases, and return how many lines the core read. If a case fails, print its number."""
     read = 0
     for case in range(cases):
         try:
@@ -78,10 +78,9 @@ def run_mutations(cases: int, seed: int) -> int:
 
 
 def check_numbers(keyword: bytes, text: bytes) -> int:
-    """Read the first run of lines and return the number of lines.
+    """Check the core's reading of numbers against `float`, and return how many lines the core read.
 
-    Each number must be what `float` gives. The run may only end at a line that isn't regular, that has an exponent, or
-    that has a number above 1e250.
+    The core may stop only at a line that isn't regular, that has an exponent, or that has a number above 1e250.
     """
     columns = max(1, len(text.partition(b"\n")[0].split()) - 1)
     lines = text.count(b"\n") + 1
@@ -98,9 +97,9 @@ def check_numbers(keyword: bytes, text: bytes) -> int:
 
 
 def check_faces(text: bytes) -> int:
-    """Read the first run of faces and return the number of lines.
+    """Check the core's reading of faces against `int`, and return how many lines the core read.
 
-    Each index must be what `int` gives. The run may only end at a line that isn't regular.
+    The core may stop only at a line that isn't regular.
     """
     lines, corners = text.count(b"\n") + 1, _blanks(text)
     run = _native.read_faces(_exact(text), 0, b"f", 255, (lines, corners))
@@ -379,10 +378,8 @@ def _blanks(text: bytes) -> int:
 
 
 def _exact(text: bytes) -> memoryview:
-    """Return a buffer of exactly the text's size.
-
-    A bytes object has one more byte in memory, which would hide a read beyond the end.
-    """
+    """Return a buffer of exactly the text's size. The additional byte of a bytes object would hide a read beyond the
+    end."""
     return memoryview(np.frombuffer(text, np.uint8).copy())
 
 
