@@ -51,7 +51,7 @@ def wing_at(place: Any) -> Mesh:
 
 
 def along_x(positions: Iterable[float], first: int = 1) -> Files:
-    """Return a shot of the wing in one pose, at a different x position on each frame."""
+    """Return a shot of the wing in one pose, at these x positions, one per frame."""
     return {**MATERIALS, **frames({number: wing_at([x, 0, 0]) for number, x in enumerate(positions, first)})}
 
 

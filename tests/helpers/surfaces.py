@@ -1,4 +1,4 @@
-"""The healthy shot with additions to its surface, such as normals, a second component or closed shapes."""
+"""The healthy shot with additions to its surface: normals, a second component or closed shapes."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def ring(number: int, around: int = 8, across: int = 6) -> Mesh:
 def with_face(mesh: Mesh, points: Floats | Sequence[Sequence[float]]) -> Mesh:
     """Add a separate face with corners at the points (s, 3).
 
-    The UVs of the face are a regular polygon beside the wing's UV islands.
+    Its UVs are a regular polygon beside the wing's UV islands.
     """
     first, count = len(mesh.positions), len(points)
     placed = np.asarray(points, float) + np.array([0, 0, mesh.positions[:, 2].mean()])
@@ -55,7 +55,7 @@ def with_face(mesh: Mesh, points: Floats | Sequence[Sequence[float]]) -> Mesh:
 
 
 def drawn(points: Sequence[Sequence[float]], to: Sequence[Sequence[float]], number: int) -> Floats:
-    """Return points (s, 3) that reach `to` in frame 5 and then move back. Each move takes three frames."""
+    """Return points (s, 3) that move to `to` in three frames, arrive in frame 5, and move back in three frames."""
     share = max(0.0, 1.0 - abs(number - 5) / 3.0)
     return (1.0 - share) * np.asarray(points, float) + share * np.asarray(to, float)
 

@@ -1,6 +1,6 @@
 """The healthy shot with changed UVs.
 
-The healthy shot has two UV islands, with u from 0 to 0.4 and from 0.5 to 0.9. In both islands, v is from 0 to 1.
+The shot has two UV islands, with u from 0 to 0.4 and from 0.5 to 0.9, and with v from 0 to 1.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ def moved(u: float, v: float) -> Callable[[Floats], Floats]:
 
 
 def laid(change: Callable[[Floats], Floats], first: int = RIGHT) -> Callable[[Mesh], Mesh]:
-    """Return a function that changes the UVs of a mesh, starting at the index `first`."""
+    """Return a function that changes all UVs of a mesh from the index `first` on."""
     return lambda mesh: mesh.edit(uvs=np.concatenate([mesh.uvs[:first], change(mesh.uvs[first:])]))
 
 

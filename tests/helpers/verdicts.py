@@ -84,8 +84,8 @@ def not_right_today() -> dict[str, dict[str, dict[str, list[int]]]]:
     The outer keys are "defects" and "healthy". The next keys are the names of the defects, or the forms of the healthy
     shots. The inner keys are the names of the bodies.
 
-    The tests fail if a listed case is judged correctly, so that somebody removes it from the table. `python -m
-    tests.matrix.table --write` writes the table.
+    `python -m tests.matrix.table --write` writes the table. The tests fail if a listed case is judged correctly, so
+    that somebody removes it.
     """
     with TODAY.open("rb") as file:
         table: dict[str, dict[str, dict[str, list[int]]]] = tomllib.load(file)
@@ -94,7 +94,7 @@ def not_right_today() -> dict[str, dict[str, dict[str, list[int]]]]:
 
 @lru_cache(maxsize=64)
 def healthy_checks(body: Body, seed: int) -> frozenset[str]:
-    """Return the checks that report errors or warnings about the healthy body. Other tests count these false alarms."""
+    """Return the checks that report errors or warnings about the healthy body."""
     return frozenset(said.check for said in errors_and_warnings(shot_of(body, seed).files))
 
 

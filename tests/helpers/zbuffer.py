@@ -1,4 +1,4 @@
-"""A z-buffer for the tests. It finds the UVs that a pinhole camera sees at each pixel."""
+"""A z-buffer for the tests, which finds the UVs that a pinhole camera sees at each pixel."""
 
 from __future__ import annotations
 
@@ -11,8 +11,7 @@ def seen_uvs(corners: Array, uvs: Array, eye: Array, target: Array, degrees: flo
     """Return the UVs seen at the centre of each pixel, (height, width, 2); NaN if there is no surface.
 
     A pixel shows the triangle with the smallest depth along the line of sight. UVs are interpolated with perspective
-    correction: the barycentric weights in the picture are divided by the depths and normalised (projective geometry).
-    The camera's upward direction is towards +y.
+    correction (projective geometry). The camera's upward direction is +y.
 
     Args:
         corners: Triangles, (t, 3, 3), in scene units. Both sides are drawn.

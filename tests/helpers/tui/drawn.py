@@ -24,7 +24,7 @@ _DARK = [PAPER, (205, 0, 0), (0, 205, 0), (205, 205, 0), (0, 0, 238), (205, 0, 2
 _LIGHT = [(127, 127, 127), (255, 0, 0), (0, 255, 0), (255, 255, 0), (92, 92, 255), (255, 0, 255), (0, 255, 255)]
 _SIXTEEN = TerminalTheme(PAPER, INK, _DARK, [*_LIGHT, (255, 255, 255)])
 PART_TOPS = (0, 7, 10, 13, HIGH)
-"""Where the four rows of parts of a cell begin, in pixels.
+"""Where the four rows of parts of a cell begin, in pixels, followed by the cell's height.
 
 Two rows are half of the cell. The first row, the two middle rows together, and the last row are about a third each.
 """
@@ -50,7 +50,7 @@ class Drawn:
 
     Attributes:
         rows: Number of rows of cells.
-        parts: Colours of the parts: four rows of parts for each row of cells, and two parts for each cell in a row.
+        parts: Colours of the parts. Each row of cells has four rows of parts, with two parts per cell.
         dots: Left and top of each dot in pixels, by colour.
     """
 
@@ -84,7 +84,8 @@ def drawn(strips: Sequence[Strip]) -> Drawn:
 
 
 def _parts(letter: str) -> list[tuple[bool, bool]] | None:
-    """Return whether the left and the right part are inked, for each of the four rows of parts. None for a letter."""
+    """Return whether the left and the right part are inked, for each of the four rows of parts. None if the character
+    is not a block."""
     if (bits := _QUARTERS.get(letter)) is not None:
         rows = [bits & 3, bits & 3, bits >> 2, bits >> 2]
     elif 0x1FB00 <= ord(letter) < 0x1FB3C:  # sextants: all combinations in order, except those that existed before

@@ -1,4 +1,4 @@
-"""Fixtures that tests of the terminal UI share."""
+"""Fixtures for tests of the terminal UI."""
 
 from __future__ import annotations
 
@@ -18,11 +18,8 @@ def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture(autouse=True)
 def short_waits(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Check every 4 ms whether the app is idle.
-
-    The library checks every 20 ms, so each key takes at least 40 ms. The shorter interval halves the duration of these
-    tests.
-    """
+    """Check every 4 ms whether the app is idle. The library's interval of 20 ms would double the duration of these
+    tests."""
     monkeypatch.setattr("textual._wait.SLEEP_GRANULARITY", 0.004)
 
 

@@ -74,7 +74,7 @@ def _text(parent: ElementTree.Element, run: Run, words: re.Match[str]) -> None:
 def boxes_by_colour(screen: Drawn) -> dict[Colour, list[Box]]:
     """Return the boxes of everything that is not a letter, except for boxes in the colour of the paper.
 
-    Neighbours of the same colour in a row form one box.
+    Adjacent parts of the same colour in a row form one box.
     """
     boxes: dict[Colour, list[Box]] = {}
     for colour, box in _runs(screen):
@@ -97,10 +97,8 @@ def _runs(screen: Drawn) -> Iterator[tuple[Colour, Box]]:
 
 
 def _runs_of(line: Sequence[Colour]) -> list[tuple[Colour, int, int]]:
-    """Return the colour, the index of the first part, and the number of parts of each run of parts of the same colour.
-
-    The colour of the paper is left out.
-    """
+    """Return the colour, the first part's index, and the length of each run of parts of one colour other than the
+    paper's."""
     runs, column = [], 0
     for colour, parts in groupby(line):
         count = len(list(parts))

@@ -1,4 +1,4 @@
-"""A terminal that draws pixels. It converts the bytes of each graphics protocol back into the picture on its screen.
+"""A terminal that converts the bytes of each graphics protocol back into the picture on its screen.
 
 The protocols are written from memory: the kitty graphics protocol with Unicode placeholders, iTerm2's inline images,
 and Sixel of the VT340.
@@ -36,10 +36,8 @@ _SEQUENCES = re.compile(
 
 
 class _Cells(pyte.Screen):
-    """A screen that records which cells are written.
-
-    As in real terminals, a saved cursor can be restored repeatedly.
-    """
+    """A screen that records which cells are written. As in real terminals, a saved cursor can be restored
+    repeatedly."""
 
     def __init__(self, columns: int, rows: int) -> None:
         super().__init__(columns, rows)
@@ -102,7 +100,7 @@ class PixelTerminal:
 
     @property
     def rows(self) -> list[str]:
-        """Return the text, with spaces instead of the characters that stand for pictures."""
+        """Return the text, with spaces instead of the placeholder characters of pictures."""
         return [re.sub(f"{_PLACEHOLDER}[{MARKS}]*", " ", row) for row in self._cells.display]
 
     def feed(self, text: str) -> None:
@@ -230,10 +228,7 @@ class PixelTerminal:
 
 
 def driver_on(terminal: PixelTerminal) -> type[HeadlessDriver]:
-    """Return a driver class that writes to this terminal.
-
-    The driver queries the terminal at the start, as the tool's own driver does on a real terminal.
-    """
+    """Return a driver class that writes to this terminal, and queries it at the start as on a real terminal."""
 
     class TerminalDriver(HeadlessDriver):
         is_headless = False

@@ -3,7 +3,7 @@
 An animated PNG shows how problems are found, fixed and verified.
 
 By hand: python -m tests.helpers.tui.readme_screens [NAME ...]. Before you commit the images, look at each of them, and
-at the same keys in 256 colours (tests.helpers.tui.pictures).
+at the same screens in 256 colours (tests.helpers.tui.pictures).
 """
 
 from __future__ import annotations
@@ -91,7 +91,8 @@ STEPS = (
     (("q", "w"), "w", "asks where to write", 2.0),
     (("enter",), "enter", "writes a corrected folder, reads it back and verifies it", 5.0),
 )
-"""For each step of the animation: the keys, their label, what they do, and the seconds that the picture is shown."""
+"""For each step of the animation: the keys, their label, what they do, and how long the picture is shown, in
+seconds."""
 
 
 def main() -> None:

@@ -31,10 +31,8 @@ class Terminal:
         return subprocess.run(command, capture_output=True, text=True, check=True, timeout=30).stdout
 
     def open(self, folder: Path, inline: int = INLINE_BYTES) -> None:
-        """Run the command on a folder.
-
-        Worker processes read the frames if their total size is at least `inline` bytes.
-        """
+        """Run the command on a folder. Worker processes read the frames if their total size is at least `inline`
+        bytes."""
         code = f"from inspector.sequence.run import collect; collect.INLINE_BYTES = {inline}; {_MAIN}"
         run = f"{sys.executable} -c '{code}' {folder}; echo exit code $?; exec sleep 600"
         settings = [

@@ -1,4 +1,4 @@
-"""Compare screens as text with tests/tui/snapshots/, and wait for a screen with a time limit."""
+"""Comparison of screens as text with tests/tui/snapshots/, and waiting for a screen with a time limit."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def screen_text(app: App[object]) -> str:
 
 
 def assert_screen(app: App[object], name: str) -> None:
-    """Check that the screen is the same as in its snapshot, which somebody looked at and approved."""
+    """Check that the screen equals its snapshot, which a person has approved."""
     path = _FOLDER / f"{name}-{app.size.width}x{app.size.height}.txt"
     text = screen_text(app)
     if os.environ.get(_WRITE):

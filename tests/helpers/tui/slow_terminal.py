@@ -55,10 +55,8 @@ class SlowTerminal:
         os.write(self._terminal, keys.encode())
 
     def answer(self, keys: str, words: str, *, gone: bool = False) -> int:
-        """Press keys, and wait until the words appear on the screen, or disappear if `gone`.
-
-        Return how many bytes arrived meanwhile.
-        """
+        """Press keys, wait until the words appear or, with `gone`, disappear, and return how many bytes arrived
+        meanwhile."""
         before = self.arrived
         self.press(keys)
         self.until(words, gone=gone)
