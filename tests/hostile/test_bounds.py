@@ -52,16 +52,15 @@ def test_a_face_costs_by_its_corners() -> None:
 
 
 def test_a_face_with_corners_anywhere_stays_below_the_bound(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Each triangle covers about a tenth of the picture. Without a bound, 5,000 triangles would cover 80 million
-    pixels, and as many cells of the texture."""
+    """Without a bound, 5,000 triangles would cover 80 million pixels, and as many cells of the texture."""
     monkeypatch.setattr("inspector.picture.fragments.FRAGMENTS", 1 << 20)
     monkeypatch.setattr("inspector.surface.coverage.CELLS_AT_MOST", 1 << 20)
     assert seconds(one_face(5000, scattered=True)) < 3.0
 
 
 def test_a_coarser_grid_is_taken_only_where_it_must_be(monkeypatch: pytest.MonkeyPatch) -> None:
-    """With 512 cells per side, 20 triangles whose bounding boxes cover the whole texture need 20 x 512 x 512 = 5.2
-    million comparisons. A limit of 400,000 comparisons allows 128 cells per side."""
+    """20 triangles whose bounding boxes cover the whole texture need 20 x 512 x 512 = 5.2 million comparisons. A limit
+    of 400,000 comparisons allows 128 cells per side."""
     uv = np.tile(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]), (20, 1, 1))
     square = (0.0, 0.0, 1.0, 1.0)
     assert affordable(uv, square, USE_CELLS) == USE_CELLS

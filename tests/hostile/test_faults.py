@@ -97,10 +97,7 @@ def test_a_folder_in_turmoil(tmp_path: Path) -> None:
 
 
 def started(inline: int, *words: str | Path) -> subprocess.Popen[str]:
-    """Start a command.
-
-    Worker processes read the frames if their total size is at least `inline` bytes.
-    """
+    """Start a command. Worker processes read the frames if their total size is at least `inline` bytes."""
     code = f"from inspector.sequence.run import collect; collect.INLINE_BYTES = {inline}; " + (
         "from inspector.__main__ import main; raise SystemExit(main())"
     )
@@ -140,7 +137,7 @@ def members(group: int) -> list[str]:
     ],
 )
 def test_a_signal_at_any_moment(command: str, number: signal.Signals, tmp_path: Path) -> None:
-    """All processes of the run receive the signal, as after Ctrl-C or a lost connection in a terminal."""
+    """All processes of the command receive the signal, as after Ctrl-C or a lost connection in a terminal."""
     folder = write(tmp_path / "in", shot(numbers=range(1, 31)))
     before, out = digests(folder), tmp_path / "out"
     words = ("check", folder) if command == "check" else ("fix", folder, "--output", out, "--with", "scale:factor=2")

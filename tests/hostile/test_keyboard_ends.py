@@ -27,9 +27,13 @@ CHECKED = "E 15 errors"
 class State:
     """A state of the program.
 
-    `keys` lead to the state, which lasts for `span` seconds. `seen` is on the screen before the first key.
-    Worker processes read the frames if their total size is at least `inline` bytes. `left` is the exit code if the
-    program is already ending in this state; otherwise None.
+    Attributes:
+        seen: Text on the screen before the first key.
+        keys: Keys that lead to the state.
+        span: Duration of the state in seconds.
+        words: Additional words of the command line.
+        inline: Worker processes read the frames if their total size is at least this number of bytes.
+        left: The exit code if the program is already ending in this state; otherwise None.
     """
 
     seen: str
@@ -169,10 +173,8 @@ def assert_ends(terminal: Keyboard, way: str, left: int | None) -> None:
 
 @pytest.mark.parametrize("way", ["q", CLOSED])
 def test_ends_after_pauses_that_nobody_sees_coming(way: str, demo: Path, tmp_path: Path) -> None:
-    """SIGSTOP can't be caught.
-
-    If the terminal is closed, SIGCONT arrives although the program was not stopped (Linux, tty_io.c, from memory).
-    """
+    """SIGSTOP can't be caught. If the terminal is closed, SIGCONT arrives although the program was not stopped (Linux,
+    tty_io.c, from memory)."""
     shot = Shot(demo, tmp_path)
     with Keyboard(shot.folder, place=shot.place / "kept") as terminal:
         terminal.until(CHECKED)

@@ -70,7 +70,7 @@ async def walking(folder: Path, glyphs: Glyphs = UNICODE) -> AsyncIterator[tuple
 
 @pytest.fixture
 def gate(monkeypatch: pytest.MonkeyPatch) -> threading.Event:
-    """Return an event. A delivery starts only after the event is set."""
+    """Return an event that every delivery waits for before it starts."""
     gate, deliver = threading.Event(), engine.deliver
 
     def waiting(*words: Any) -> Any:
@@ -82,10 +82,7 @@ def gate(monkeypatch: pytest.MonkeyPatch) -> threading.Event:
 
 
 async def write(walker: Walker, gate: threading.Event) -> None:
-    """Write the corrected folder twice.
-
-    The first delivery is stopped. The second delivery is completed, so that the output folder exists.
-    """
+    """Write the corrected folder twice. The first delivery is stopped; the second is completed."""
     app = walker.app
     for stop in (True, False):
         gate.clear()

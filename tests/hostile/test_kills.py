@@ -37,7 +37,7 @@ class Shot:
     parts: tuple[Path, Path]
 
     def words(self, command: str, out: Path) -> list[str]:
-        """Return the words of the command line. If the command writes anything, it writes to `out` or beside it."""
+        """Return the words of the command line. A command that writes anything writes to `out` or beside it."""
         words: dict[str, list[str | Path]] = {
             "fix": [self.source, "--output", out, "--with", "scale:factor=2"],
             "unpack": [self.archive, out],
@@ -64,7 +64,7 @@ def all_kinds(tmp_path_factory: pytest.TempPathFactory) -> Shot:
 
 
 def half_done(place: Path) -> list[str]:
-    """Return the names of the files that a run keeps beside OUT while it writes."""
+    """Return the names of the files that a command keeps beside OUT while it writes."""
     return [path.name for path in place.iterdir() if path.name.startswith(".")]
 
 

@@ -17,8 +17,8 @@ from tests.helpers.command import assert_one_sentence, digests, environment, mes
 from tests.helpers.sequences import shot, write
 
 MEMORY, OPEN_FILES = 2_000_000 << 10, 32
-"""Bytes of address space and number of open files, as set by `ulimit -v 2000000 -n 32`. NumPy's threads alone use
-about 200 MB of address space."""
+"""Bytes of address space and number of open files, as set by `ulimit -v 2000000 -n 32`. NumPy's threads alone use about
+200 MB of address space."""
 
 
 @pytest.fixture(scope="module")

@@ -1,7 +1,6 @@
 """Tests of third-party models, which are fetched by package name and never committed.
 
-Run by hand: `pytest -m others`. The counts of an OBJ are compared with those of tinyobjloader, if
-it can judge the file.
+By hand: `pytest -m others`. The counts of an OBJ are compared with those of tinyobjloader, if it can judge the file.
 """
 
 from __future__ import annotations
@@ -47,7 +46,7 @@ SOURCES: dict[Callable[[Path], None], tuple[int, int]] = {
     debian_source: (40, 30),
     data_of_wheel: (1000, 900),
 }
-"""For each function that fetches models, the minimum number of mesh files, and of OBJs that tinyobjloader can judge."""
+"""For each function that fetches models, the minimum numbers of mesh files and of OBJs that tinyobjloader can judge."""
 
 
 @pytest.fixture(scope="module", params=SOURCES, ids=lambda fetch: fetch.__name__)

@@ -1,4 +1,4 @@
-"""Tests of the paths that are read and written. The interpreter's audit events show them (Python documentation,
+"""Tests of the paths that are read and written, as shown by the interpreter's audit events (Python documentation,
 "Audit events table")."""
 
 from __future__ import annotations
@@ -86,10 +86,7 @@ raise SystemExit(main())
 
 
 def watched(folder: Path, *words: str | Path) -> subprocess.CompletedProcess[str]:
-    """Run meshqc.
-
-    Every file that it opens and every process that it starts is logged to the file `log` in `folder`.
-    """
+    """Run meshqc, and log every file that it opens and every process that it starts to the file `log` in `folder`."""
     code = WATCH.format(log=str(folder / "log"))
     own = {f"XDG_{name}_HOME": str(folder / name.lower()) for name in ("CACHE", "STATE", "CONFIG")}
     return subprocess.run(

@@ -27,11 +27,8 @@ COMMAND = re.compile(r"(?:next: |  or: |details: |to write the frames: |correct 
 
 
 def run_printed(text: str, folder: Path) -> list[list[str]]:
-    """Run the printed commands in a shell in which `meshqc` only logs its arguments.
-
-    Returns:
-        The arguments of each call.
-    """
+    """Run the printed commands in a shell in which `meshqc` only logs its arguments. Return the arguments of each
+    call."""
     tools, log = folder / ".tools", folder / ".log"
     tools.mkdir(exist_ok=True)
     (tools / "meshqc").write_text(f"#!/bin/sh\nprintf '%s\\0' \"$@\" >> {log}\nprintf '\\1' >> {log}\n")

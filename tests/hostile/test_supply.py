@@ -1,6 +1,6 @@
 """Tests of the minimal install (no extras) and of the oldest versions that pyproject.toml allows.
 
-Run by hand: `pytest -m supply`. Packages are fetched, and warnings are errors.
+By hand: `pytest -m supply`. Packages are fetched, and warnings are errors.
 """
 
 from __future__ import annotations

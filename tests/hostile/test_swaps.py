@@ -90,7 +90,7 @@ def test_a_folder_that_is_listed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 
 
 def test_a_donor(tmp_path: Path, swap: Swap) -> None:  # noqa: F811
-    """A test of one fix is enough, because all fixes read donors with the same function."""
+    """One fix is enough, because all fixes read donors with the same function."""
     outside = write(tmp_path / "outside", shot())
     folder = write(tmp_path / "in", {**shot({1: bare}), "rest.obj": (outside / "manta.0001.obj").read_bytes()})
     inspection = inspect_folder(folder, executor=InlineExecutor())
@@ -172,7 +172,7 @@ def _picture(path: Path) -> bytes | None:
 
 @pytest.fixture
 def victim(tmp_path: Path) -> Path:
-    """Return a folder that no command uses. Its files are named like those of a delivery and its staging folder."""
+    """Return a folder that no command uses, with files named like those of a delivery and its staging folder."""
     names = ("draft", "journal", "manta.0001.obj", "files/manta.0001.obj", "files/textures/skin.png", "skin.png")
     return write(tmp_path / "victim", dict.fromkeys(names, b"precious"))
 

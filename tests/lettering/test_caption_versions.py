@@ -39,10 +39,8 @@ SMALL = replace(VIEW, width=480, height=270)
 
 
 def capital_height(ink: np.ndarray) -> float:
-    """Return the mean height, in pixels, of the stems in a line of capital Hs.
-
-    The stems are the tallest columns of a letter.
-    """
+    """Return the mean height, in pixels, of the stems in a line of capital Hs. The stems are a letter's tallest
+    columns."""
     heights = np.array([np.ptp(rows) + 1 if len(rows := np.flatnonzero(column)) else 0 for column in ink.T])
     starts = np.flatnonzero((heights > 0) & (np.roll(heights, 1) == 0))
     letters = [part[: (part == 0).argmax()] for part in np.split(np.append(heights, 0), starts)[1:]]
@@ -149,11 +147,8 @@ def test_a_stated_height_is_that_of_capitals_and_must_fit(tmp_path: Path) -> Non
 
 
 def test_contrast_is_that_of_the_letters_to_what_is_under_them(tmp_path: Path) -> None:
-    """#767676 on white has a contrast of 4.54 (tests/picture/test_contrast.py).
-
-    Half-opaque black on white looks like #808080, which has a contrast of 3.95 with white. If letters have an outline,
-    their contrast is measured against the outline.
-    """
+    """#767676 on white has a contrast of 4.54 (tests/picture/test_contrast.py). Half-opaque black on white looks like
+    #808080, which has a contrast of 3.95. The contrast of letters with an outline is measured against the outline."""
     grey = (0x76, 0x76, 0x76)
     plain, half, outlined, same = cases_of(
         tmp_path,
@@ -237,7 +232,7 @@ def test_without_a_base_map_the_letters_are_on_a_transparent_ground(tmp_path: Pa
 
 
 def letter_columns(case: CaptionCase) -> list[tuple[int, int]]:
-    """Return, for each letter in a line, its first column and the column after its last column."""
+    """Return each letter's first column and the column after its last, for one line."""
     assert case.lettered is not None
     inked = np.flatnonzero((case.lettered.rendered.pixels[..., 0] < 128).any(axis=0))
     letters = np.split(inked, np.flatnonzero(np.diff(inked) > 1) + 1)
@@ -245,12 +240,9 @@ def letter_columns(case: CaptionCase) -> list[tuple[int, int]]:
 
 
 def test_letters_that_are_hidden_are_named(tmp_path: Path) -> None:
-    """The camera is 20 units away from the sheet.
-
-    A screen one unit in front of the sheet hides a letter if the screen has 19/20 of the letter's size. If one of
-    twelve letters is hidden, more than nine tenths of the text are visible. Nevertheless, the text then reads
-    differently.
-    """
+    """The camera is 20 units away from the sheet, so a screen one unit in front of the sheet hides a letter if it has
+    19/20 of the letter's size. Without one of twelve letters, the text reads differently, although more than nine
+    tenths of it are visible."""
     (whole,) = cases_of(tmp_path / "whole", SHEET, Version("a", ("HHHHHHHHHHHH",), colour=(0, 0, 0)), view=VIEW)
     assert whole.reading is not None
     assert whole.lettered is not None
@@ -407,7 +399,8 @@ def test_letters_end_without_halos(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("number", [12, 15, 19])
 def test_letters_behind_the_lantern_of_the_buoy(demo: Path, number: int) -> None:
-    """A letter's visible share is its pixel count on the whole buoy, divided by its pixel count on the label alone."""
+    """A letter's visible fraction is its pixel count on the whole buoy, divided by its pixel count on the label
+    alone."""
     folder = demo / "buoy"
     scope, series = Scope(folder), scanned(folder)
     (version,) = (one for one in read_captions(folder / "captions.toml", scope) if one.name == "en")

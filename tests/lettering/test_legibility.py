@@ -1,7 +1,7 @@
 """Tests of the legibility of lettering on sheets in front of a pinhole camera.
 
-In a picture H pixels high with a vertical field of view a, a length l at distance d is l H / (2 d tan(a / 2)) pixels
-long. The length is at right angles to the line of sight (projective geometry).
+In a picture H pixels high with a vertical field of view a, a length l at distance d, at right angles to the line of
+sight, is l H / (2 d tan(a / 2)) pixels long (projective geometry).
 """
 
 from __future__ import annotations
@@ -100,10 +100,7 @@ def test_aside_and_aslant_it_is_what_the_camera_projects(tmp_path: Path) -> None
 
 
 def test_the_surface_hides_itself(tmp_path: Path) -> None:
-    """The lettering box extends from x = -1.6 to x = 1.6.
-
-    A screen at z = 1 with x < 0 hides exactly the left half of the box.
-    """
+    """The lettering box extends from x = -1.6 to x = 1.6. A screen at z = 1 with x < 0 hides exactly its left half."""
     found = seen(tmp_path, with_screen(SHEET, -5, 0), with_screen(SHEET, -9, -7), with_screen(SHEET, -5, 0.4))
     assert found.facing.tolist() == [1, 1, 1]
     assert found.hidden[:2] == pytest.approx([0.5, 0])
@@ -134,7 +131,7 @@ def test_a_rectangle_off_the_surface_is_never_seen(tmp_path: Path) -> None:
 
 
 def drawn_width(text: str) -> float:
-    """Return the width of a line of text divided by the height of an H. Pillow draws and measures both."""
+    """Return the width of a line of text divided by the height of an H, as drawn and measured with Pillow."""
     font = ImageFont.truetype(str(resources.files("font_source_sans_pro") / "files" / "SourceSansPro-Bold.ttf"), 200)
     sizes = []
     for line in (text, "H"):
@@ -148,8 +145,8 @@ def drawn_width(text: str) -> float:
 def test_captions_of_different_length(tmp_path: Path) -> None:
     """The box takes 0.2 x 0.2 of a texture of 16 by 9, so it is 16/9 times as wide as high.
 
-    If a line of capitals is w times as wide as high, the capitals can have (16/9) / w of the height of the box, but at
-    most the whole height.
+    If a line of capitals is w times as wide as high, the capitals can have (16/9) / w of the box's height, but at most
+    the whole height.
     """
     found = seen(tmp_path, SHEET, turned(SHEET, 70))
     short, long, endless, none = fit_captions(["AB", "WIDE MANTAS", "x" * 200, " "], found, aspect=16 / 9)
