@@ -1,4 +1,4 @@
-"""Tests of existing maps. The maps are written with Pillow.
+"""Tests of existing maps, written with Pillow.
 
 The limits for the size and the aspect ratio of a map are common practice (no source).
 """

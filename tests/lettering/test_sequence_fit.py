@@ -1,6 +1,6 @@
 """Tests of how the user's settings determine the picture, the density and the lettering area.
 
-The aspect ratio of a flat sheet is common practice (no source). The sizes in the picture follow from projective
+The aspect ratio of a flat sheet follows common practice (no source). The sizes in the picture follow from projective
 geometry (pinhole camera), as in test_texture_fit.py and test_legibility.py.
 """
 
@@ -60,7 +60,7 @@ def test_a_floor_is_seen_from_above_and_a_ceiling_from_below_with_the_viewers_ri
 
 
 def test_sides_have_words_for_any_up_axis() -> None:
-    """With z up and -y to the front, +x is to the right: it is the cross product of up and front."""
+    """With z up and -y to the front, +x is to the right: the cross product of up and front."""
     assert side_of("right", Upright()) == side_of("right", Z_UP) == (1, 0, 0)
     assert side_of("below", Z_UP) == (0, 0, -1)
     assert side_of("back", Z_UP) == (0, 1, 0)
@@ -139,7 +139,8 @@ def test_uvs_without_area_are_refused_in_plain_words(tmp_path: Path) -> None:
 
 
 def test_a_few_crammed_faces_ask_for_no_giant_texture(tmp_path: Path) -> None:
-    """The UVs span a thousandth of the unit square. At the full density, the texture would be a million pixels wide."""
+    """The UVs span a thousandth of the unit square, so the texture would be a million pixels wide at the full
+    density."""
     crammed = SHEET.edit(uvs=SHEET.uvs * 1e-3)
     fit = fit_sequence(series_of(tmp_path, {1: crammed, 2: crammed}), FitRequest())
     width, height = fit.material.pixels(fit.density)

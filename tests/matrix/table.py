@@ -1,7 +1,7 @@
 """Print tables of the mutation matrix: the defects that are found, and the false alarms.
 
-Run it by hand: `python -m tests.matrix.table [--jobs N]`. It takes a few minutes. It also prints which results are
-worse than those in `not_right_today.toml`. With --write, it then rewrites this file.
+By hand: `python -m tests.matrix.table [--jobs N]` takes a few minutes. It also prints which results are worse than
+those in `not_right_today.toml`, and then, with --write, rewrites this file.
 """
 
 from __future__ import annotations
@@ -21,8 +21,11 @@ SEEDS = TUNING_SEEDS + REPORT_SEEDS
 
 @dataclass(frozen=True)
 class Cell:
-    """A cell of the matrix. `table` is "defects" or "healthy". `kind` is the name of the defect, or of the form in
-    which the healthy body is written, such as "looped"."""
+    """A cell of the matrix.
+
+    `table` is "defects" or "healthy". `kind` is the name of the defect, or of the form of the healthy body, such as
+    "looped".
+    """
 
     table: str
     kind: str

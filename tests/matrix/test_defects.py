@@ -1,8 +1,8 @@
 """Tests of planted defects: the right check reports each defect on the right frames, and nothing else is reported.
 
 By default, each defect is planted into one body. `pytest -m matrix` plants it into every body that it fits, with all
-seeds. Results that are still wrong are listed in not_right_today.toml. If a line in this list is no longer true, a test
-fails, so the list can only become shorter.
+seeds. not_right_today.toml lists the results that are still wrong. A test fails if a listed result is right, so the
+list can only become shorter.
 """
 
 from __future__ import annotations

@@ -1,10 +1,9 @@
 """Find changes to thresholds that no test notices.
 
-Run it by hand: `python -m tests.matrix.thresholds [NAME ...]`. All tests that judge findings run once, and the
-thresholds that each test reads are recorded. Then every threshold that a check declares is halved and doubled, one at a
-time. The tests that read it run until one of them fails, or until BUDGET is spent. Tests that read few other thresholds
-run first. Next are the tests of the checks that declare the threshold, and then the fastest tests. Each change is
-tested in its own process, which is forked from a process that has imported everything.
+By hand: `python -m tests.matrix.thresholds [NAME ...]`. All tests that judge findings run once, and the thresholds that
+each test reads are recorded. Then every threshold that a check declares is halved and doubled. For each of these
+changes, the tests that read the threshold run until one of them fails, or until BUDGET is spent. The first are the
+tests that read few thresholds, next are the tests of the checks that declare the threshold, and then the fastest tests.
 """
 
 from __future__ import annotations
@@ -32,18 +31,22 @@ FACTORS = (0.5, 2.0)
 JUDGING = ("tests/checks", "tests/sequence/materials", "tests/sequence/measure", "tests/surface")
 """Folders with tests that judge findings."""
 NOT_JUDGING = "tests/checks/base/test_registry.py"
-"""Module in the folders of JUDGING that doesn't judge findings. It compares the texts of `explain`, which contain the
+"""Module in the folders of JUDGING that doesn't judge findings, but compares the texts of `explain`, which contain the
 value of every threshold."""
 FEW = 5
 """A test that reads at most this many thresholds was probably written for one of them."""
 BUDGET = 20.0
-"""Maximum CPU time, in seconds, of the tests that run for one change. A test of two cases, just below and just above a
+"""Maximum CPU time, in seconds, of the tests for one change. A test of two cases, just below and just above a
 threshold, takes milliseconds. A change that only slow tests notice counts as unnoticed."""
 
 
 class Trial:
-    """Pytest plugin that changes thresholds and runs the tests that read them. After the run, `missed` contains the
-    changes that no test noticed, and `tried` is the number of changes."""
+    """Pytest plugin that changes thresholds and runs the tests that read them.
+
+    Attributes:
+        missed: After the run, the changes that no test noticed.
+        tried: After the run, the number of changes.
+    """
 
     def __init__(self, names: Sequence[str], jobs: int) -> None:
         self.names = names
@@ -56,7 +59,7 @@ class Trial:
 
     @pytest.hookimpl(wrapper=True)
     def pytest_fixture_setup(self, fixturedef: pytest.FixtureDef[Any]) -> Iterator[None]:
-        """If a fixture reads thresholds, record them for every test that uses the fixture, not only for the first."""
+        """Record the thresholds that a fixture reads for every test that uses the fixture, not only for the first."""
         before = set(self._read)
         self._read.clear()
         try:
@@ -106,8 +109,8 @@ class Trial:
         return True
 
     def _reads(self, session: pytest.Session) -> tuple[dict[str, set[str]], dict[str, float]]:
-        """Return the thresholds that each test reads, and the CPU seconds that each test takes. End the program if a
-        test fails."""
+        """Return the thresholds that each test reads, and the CPU seconds that it takes. End the program if a test
+        fails."""
         modules: dict[Path, list[pytest.Item]] = defaultdict(list)
         for item in session.items:
             modules[item.path].append(item)
@@ -140,8 +143,8 @@ class Trial:
 
 
 def in_processes(work: Callable[[Any], Any], tasks: Iterable[Any], jobs: int) -> Iterator[tuple[Any, Any]]:
-    """Run each task in a forked process, `jobs` at a time. Yield the task, and what `work` returned for it, converted
-    to JSON and back."""
+    """Run each task in a forked process, `jobs` at a time. Yield the task, and the result of `work`, converted to JSON
+    and back."""
     left, running = list(enumerate(tasks)), {}
     with tempfile.TemporaryDirectory() as place:
         while left or running:

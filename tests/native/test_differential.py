@@ -1,4 +1,4 @@
-"""Tests of the native core. Its values must be equal to the values of the NumPy code. Sums may differ by rounding."""
+"""Tests that the native core's values equal those of the NumPy code. Sums may differ by rounding."""
 
 from __future__ import annotations
 
@@ -45,8 +45,8 @@ Both = Callable[[Callable[[], Result]], tuple[Result, Result]]
 SUMS = 1e-13
 """Maximum relative difference of two sums of up to a million positive terms that are added in different orders.
 
-In the worst case, NumPy's pairwise sums are off by fewer than 300 roundings of 1.1e-16. The native core adds 256 terms
-at a time, and its sums are off by fewer than 4,200 roundings. In practice, both are off by about ten.
+At worst, NumPy's pairwise sums are off by fewer than 300 roundings of 1.1e-16, and the native core's sums, which add
+256 terms at a time, by fewer than 4,200. In practice, both are off by about ten.
 """
 
 

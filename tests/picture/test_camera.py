@@ -15,11 +15,8 @@ CORNERS = np.array([[x, y, z] for x in BOX[:, 0] for y in BOX[:, 1] for z in BOX
 
 
 def test_a_pinhole_of_90_degrees() -> None:
-    """At depth 2, the camera sees a height of 4, because tan 45 degrees = 1.
-
-    A point at this depth that is 1 up and 1 to the right is therefore a quarter of the picture's height above the
-    middle, and a quarter of this height to its right.
-    """
+    """At depth 2, the camera sees a height of 4, because tan 45 degrees = 1. A point that is 1 up and 1 to the right is
+    therefore a quarter of the picture's height above and to the right of the middle."""
     assert AHEAD.project(np.array([[1.0, 1.0, -2.0]]), 200, 100)[0] == pytest.approx([125.0, 25.0, 2.0])
 
 
@@ -95,9 +92,7 @@ def test_pan_and_zoom_in_shares_of_the_picture(parallel: bool) -> None:
 
 def test_a_longer_lens_shows_the_same_view_larger() -> None:
     """The outermost points, half a unit from (1, 0, 0) at a depth of 10 units, are at the picture's edge after zooming.
-
-    The camera stays in place, so points on one line of sight still coincide.
-    """
+    The camera stays in place, so points on one line of sight still coincide."""
     camera = Camera(np.array([0.0, 0, 10]), np.zeros(3), np.array([0.0, 1, 0]))
     points = np.array([[0.5, 0.0, 0], [1.5, 0, 0], [1, 0.25, 0], [1, -0.25, 0]])
     near = camera.zoomed(points, 2.0)

@@ -26,10 +26,8 @@ def test_a_spike_of_one_frame_is_never_lost(spike: int, columns: int) -> None:
     st.integers(1, 12),
 )
 def test_every_value_lies_in_its_column(pairs: list[tuple[int, float]], columns: int) -> None:
-    """The expected values come from brute force.
-
-    Column k covers the part of the range from k / columns to (k + 1) / columns.
-    """
+    """Column k covers the part of the range from k / columns to (k + 1) / columns. The expected values come from brute
+    force."""
     pairs.sort(key=lambda pair: pair[0])
     places, values = (np.array([pair[i] for pair in pairs], float) for i in (0, 1))
     low, high = envelope(places, values, -20.0, 30.0, columns)

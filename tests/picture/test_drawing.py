@@ -91,10 +91,8 @@ def test_values_are_shaded_in_steps() -> None:
 
 
 def test_a_ramp_has_even_steps_from_dark_blue_to_light_yellow() -> None:
-    """Lightness is weighted as in ITU-R BT.709.
-
-    People with the most common kinds of colour blindness can distinguish blue and yellow.
-    """
+    """Lightness is weighted as in ITU-R BT.709. The most common kinds of colour blindness preserve the difference
+    between blue and yellow."""
     ramp = Ramp(0.0, 10.0, 5)
     values = np.array([-1.0, 0.0, 1.9, 2.0, 9.9, 10.0, 99.0, np.nan])
     assert ramp.steps(values).tolist() == [0, 0, 0, 1, 4, 4, 4, NO_VALUE]
@@ -149,8 +147,8 @@ def test_lines_have_one_pixel_in_each_column_or_row() -> None:
 
 
 def test_wires_are_cut_at_the_near_plane() -> None:
-    """The wire starts behind the camera and ends in front of it and below. Its visible part therefore runs
-    downwards from the pixel of its far end."""
+    """The wire starts behind the camera and ends in front of and below it, so its visible part runs downwards from the
+    far end."""
     line = np.array([[0.0, -1.0, 5.0], [0.0, -1.0, -2.0]])
     mask = wires(AHEAD, line, np.array([[0, 1]]), SIDE, SIDE)
     assert mask[150:, 100].all()

@@ -3,8 +3,8 @@
 A flash is a pair of opposing changes. More than three flashes within one second are too many.
 
 A general change is a difference of at least 0.1 in relative luminance, with the darker image below 0.8. A red change is
-a difference of more than 20 in (R - G - B) x 320, with negative values set to 0. In one of its images, R / (R + G + B)
-is at least 0.8.
+a difference of more than 20 in (R - G - B) x 320, with negative values set to 0, where R / (R + G + B) is at least 0.8
+in one of the two images.
 """
 
 from __future__ import annotations
@@ -103,10 +103,7 @@ def test_flashes_of_different_cells_are_not_added_up() -> None:
 
 
 def test_flashes_are_timed_by_when_pictures_are_shown() -> None:
-    """Seven changes within one second are too many.
-
-    Here, the seventh change is 1.02 s or 0.96 s after the first.
-    """
+    """Seven changes within one second are too many. Here, the seventh change is 1.02 s or 0.96 s after the first."""
     for between, flashes in ((0.17, False), (0.16, True)):
         watch = Flashes()
         found = [watch.add(place * between, np.array([grey(float(place % 2))])) for place in range(8)]

@@ -63,7 +63,7 @@ def test_an_odd_size_grows_by_a_pixel() -> None:
 
 @pytest.mark.parametrize("ending", [".png", ".webp", ".gif"])
 def test_equal_pictures_keep_their_time(ending: str) -> None:
-    """Equal pictures may be merged into one picture."""
+    """Equal pictures may be merged into one."""
     pictures = [blank(6, 4, (90, 0, 0))] * 3 + [blank(6, 4, (0, 0, 90))]
     assert sum(times(movie_bytes(pictures, Fraction(25), ending))) == pytest.approx(160.0)
 
@@ -96,7 +96,7 @@ def test_other_rates(ending: str, rate: Fraction) -> None:
 
 @pytest.mark.parametrize("ending", [".png", ".gif"])
 def test_structure_by_ffmpeg(ending: str) -> None:
-    """FFmpeg shares no code with Pillow. FFmpeg can't read animated WebP; for WebP, Pillow uses the format's own
+    """FFmpeg shares no code with Pillow, but can't read animated WebP. For WebP, Pillow uses the format's own
     library."""
     rng = np.random.default_rng(4)
     pictures = [rng.integers(0, 256, (33, 47, 1), np.uint8).repeat(3, axis=2) for _ in range(4)]  # a GIF has 256 greys
@@ -108,9 +108,9 @@ def test_structure_by_ffmpeg(ending: str) -> None:
 
 
 def patch_moves() -> list[Picture]:
-    """Return pictures of a patch of noise on a plain background.
+    """Return pictures of a patch of noise on a plain background. The patch ends in the bottom right corner.
 
-    The patch moves, once stays where it is, and ends in the bottom right corner.
+    It moves from picture to picture, except from the second to the third.
     """
     rng = np.random.default_rng(9)
     pictures = []

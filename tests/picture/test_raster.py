@@ -14,7 +14,7 @@ from tests.helpers.picture_meshes import brute_force
 def random_triangles(seed: int, number: int, *, step: float) -> Floats:
     """Return random triangles whose corners are rounded to multiples of a step.
 
-    If the step is coarse, many corners are on pixel centres, and many are at the same point.
+    If the step is coarse, many corners are on pixel centres, and many coincide.
     """
     random = np.random.default_rng(seed)
     corners = random.uniform((-6.0, -6.0, 1.0), (22.0, 18.0, 9.0), (number, 3, 3))
@@ -45,11 +45,8 @@ def test_random_triangles_as_brute_force(step: float, perspective: bool) -> None
 
 
 def test_too_much_to_draw_is_drawn_in_blocks(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Each of 64 triangles covers 9,600 pixels, half of a picture of 160 x 120.
-
-    Only a tenth of this work is allowed, so the blocks are ceil(sqrt(10)) = 4 pixels wide. Each block has the same
-    value as the corresponding pixel in a picture of 40 x 30.
-    """
+    """Each of 64 triangles covers 9,600 pixels, half of a picture of 160 x 120. Only a tenth of this work is allowed,
+    so the blocks are ceil(sqrt(10)) = 4 pixels wide, and equal the pixels of a picture of 40 x 30."""
     corners = np.tile(np.array([[0.0, 0.0, 5.0], [160.0, 0.0, 5.0], [0.0, 120.0, 5.0]]), (64, 1, 1))
     corners[:, :, 2] += np.arange(64)[::-1, None]
     monkeypatch.setattr("inspector.picture.fragments.FRAGMENTS", 64 * 9600 // 10)
@@ -74,8 +71,8 @@ def fan(centre: tuple[float, float], rim: Floats) -> Floats:
 
 @pytest.mark.parametrize("centre", [(20.5, 14.5), (20.0, 14.0), (17.123, 15.9)])
 def test_a_fan_covers_each_pixel_of_its_polygon_once(centre: tuple[float, float]) -> None:
-    """Many triangles meet in one point, even on a pixel centre. The polygon is a rectangle with integer coordinates,
-    so its pixels are known without drawing."""
+    """Many triangles meet in one point, even on a pixel centre. The polygon is a rectangle with integer coordinates, so
+    its pixels are known without drawing."""
     side = np.arange(0.0, 1.0, 1 / 7)
     corners = np.array([[2.0, 3.0], [38.0, 3.0], [38.0, 27.0], [2.0, 27.0]])
     ways = np.roll(corners, -1, axis=0) - corners
@@ -110,10 +107,8 @@ def test_crossing_triangles_change_place_where_they_cross() -> None:
 
 
 def test_depth_and_weights_with_perspective() -> None:
-    """By hand: an edge runs from depth 1 to depth 3. At its middle in the picture, the depth is the harmonic mean, 1.5.
-
-    This depth is reached at a quarter of the edge's length in space (Heckbert 1989, section 3).
-    """
+    """By hand: an edge runs from depth 1 to depth 3. At its middle in the picture, the depth is the harmonic mean, 1.5,
+    at a quarter of the edge's length in space (Heckbert 1989, section 3)."""
     corners = np.array([[[0.0, 0.0, 1.0], [9.0, 0.0, 3.0], [0.0, 9.0, 1.0]]])
     raster = rasterise(corners, 9, 9)
     assert raster.depth[0, 4] == pytest.approx(1.0 / (0.5 / 1.0 + 0.5 / 3.0))

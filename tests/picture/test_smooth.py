@@ -38,8 +38,8 @@ def drawn(dress: Coats, camera: Camera = HEAD_ON, size: int = 80, **how: bool) -
 
 
 def test_a_pixel_gets_the_share_that_is_covered(core: bool) -> None:
-    """The square covers the middle half of the picture in both directions, with 20 pixels per unit. It is displaced
-    by a third of a pixel."""
+    """The square covers the middle half of the picture in both directions, with 20 pixels per unit. It is displaced by
+    a third of a pixel."""
     aside = np.array([1 / 60, 0.0, 0.0])
     camera = replace(HEAD_ON, position=HEAD_ON.position + aside, target=HEAD_ON.target + aside)
     picture = drawn(coats(PLAIN), camera)
@@ -51,10 +51,8 @@ def test_a_pixel_gets_the_share_that_is_covered(core: bool) -> None:
 
 
 def test_lamberts_law_on_a_normal_map(core: bool) -> None:
-    """Brightness is grey x (ambient + key x cosine). The direction of the light is that in shading.py.
-
-    A surface that is seen from the front has no rim light.
-    """
+    """Brightness is grey x (ambient + key x cosine). The direction of the light is that in shading.py. A surface that
+    is seen from the front has no rim light."""
     to_light = np.array([-0.65, 0.6, 0.4])  # the eye looks along -z
     to_light /= np.linalg.norm(to_light)
     for lean in ([0.0, 0.0, 1.0], [-0.6, 0.0, 0.8], [0.6, 0.0, 0.8], [0.0, 0.6, 0.8], [0.0, -0.6, 0.8]):
@@ -74,8 +72,8 @@ def test_a_texture_lies_the_right_way_round(core: bool) -> None:
 
 
 def test_a_fine_texture_is_seen_as_its_mean(core: bool) -> None:
-    """The texture is a chessboard of single pixels. It has 1024 pixels across 40 pixels of the picture, so its mean
-    is an even grey."""
+    """The texture is a chessboard of single pixels, 1024 across 40 pixels of the picture, so its mean is an even
+    grey."""
     board = ((np.indices((1024, 1024)).sum(axis=0) % 2) * 250).astype(np.uint8)
     picture = drawn(coats(0, -1, np.repeat(board[..., None], 3, axis=2)))[25:55, 25:55, 0]
     assert np.ptp(picture) <= 2

@@ -154,8 +154,8 @@ def test_the_svg_says_the_same_in_layers() -> None:
 
 
 def test_mirrored_triangles_leave_no_hole_in_the_svg() -> None:
-    """All triangles are written with the same orientation. Overlapping triangles then add up under the nonzero fill
-    rule (SVG 1.1, 11.3)."""
+    """All triangles are written with the same orientation, so overlapping triangles add up under the nonzero fill rule
+    (SVG 1.1, 11.3)."""
     both = np.concatenate([PLAIN.triangles, PLAIN.triangles[:, ::-1]])
     root = ElementTree.fromstring(template_svg(replace(PLAIN, triangles=both, face=np.array([0, 1]))))
     path = next(group for group in root.iter(f"{SVG}g") if group.get("id") == "surface").find(f"{SVG}path")
@@ -190,8 +190,6 @@ def test_a_template_without_any_surface_is_paper() -> None:
     ("width", "height", "size"), [(2048, 1024, 29), (7000, 101, 100), (7000, 99, 99), (9000, 5, 12)]
 )
 def test_letters_are_no_larger_than_a_strip_is_wide(width: int, height: int, size: int) -> None:
-    """Letters are a seventieth of the longer side (common practice, no source). On a narrow strip, they are smaller.
-
-    Otherwise, the letters could be higher than the strip: a label 3,700 pixels high once took 90 MB.
-    """
+    """Letters are a seventieth of the longer side (common practice, no source), but no larger than a narrow strip.
+    Otherwise, they could be higher than the strip: a label 3,700 pixels high once took 90 MB."""
     assert replace(PLAIN, width=width, height=height).letters == size
