@@ -1,4 +1,4 @@
-"""Tests of UV maps. The maps consist of rectangles, so overlaps and mirrored faces are known."""
+"""Tests of UV maps that consist of rectangles, so that overlaps and mirrored faces are known."""
 
 from __future__ import annotations
 
@@ -45,8 +45,8 @@ def test_mirrored_faces_are_found() -> None:
 
 
 def test_a_face_that_bends_in_is_neither_overlap_nor_mirrored() -> None:
-    """The face is a dart. One of its two triangles is clockwise and covers the notch, and the other triangle covers
-    the dart and the notch.
+    """The face is a dart. One of its two triangles is clockwise and covers the notch; the other covers the dart and the
+    notch.
 
     By hand: (0.2, 0.2) is in the dart, and (0.45, 0.45) is in the notch.
     """

@@ -22,11 +22,8 @@ def ball() -> tuple[np.ndarray, np.ndarray]:
 
 
 def test_a_spheres_silhouette_in_parallel_projection(ball: tuple[np.ndarray, np.ndarray]) -> None:
-    """The silhouette of the sphere has the area pi r^2.
-
-    The mesh is inscribed, so its radius is too small by at most a share of 1 - cos(pi / 80). Its area is too small by
-    at most twice this share.
-    """
+    """The silhouette of the sphere has the area pi r^2. The mesh is inscribed, so the relative error of its radius is
+    at most 1 - cos(pi / 80), and that of its area is at most twice this."""
     camera = frame_box(BOX, np.array([0.2, -0.5, -1.0]), parallel=True)
     assert camera.parallel_height is not None
     area = view(camera, *ball, SIDE, SIDE).covered.sum() * (camera.parallel_height / SIDE) ** 2
@@ -34,11 +31,9 @@ def test_a_spheres_silhouette_in_parallel_projection(ball: tuple[np.ndarray, np.
 
 
 def test_a_spheres_silhouette_in_perspective(ball: tuple[np.ndarray, np.ndarray]) -> None:
-    """The silhouette of a sphere of radius r at distance d is a circle with the half angle asin(r / d).
-
-    In the middle of the picture, it has a radius of f r / sqrt(d^2 - r^2) pixels, where f is the focal length in pixels
-    (geometry of the tangent cone).
-    """
+    """The silhouette of a sphere of radius r at distance d is a circle with the half angle asin(r / d). In the middle
+    of the picture, its radius is f r / sqrt(d^2 - r^2) pixels, with the focal length f in pixels (geometry of the
+    tangent cone)."""
     camera = replace(AHEAD, position=np.array([0.0, 0.0, 5.0]))
     raster = view(camera, *ball, SIDE, SIDE)
     radius = SIDE / 2.0 * 2.0 / np.sqrt(5.0**2 - 2.0**2)
@@ -47,11 +42,9 @@ def test_a_spheres_silhouette_in_perspective(ball: tuple[np.ndarray, np.ndarray]
 
 
 def test_the_near_plane_opens_the_sphere(ball: tuple[np.ndarray, np.ndarray]) -> None:
-    """The near plane cuts the sphere at a distance of 1 in front of its centre.
-
-    The inside is then seen through a circle of radius sqrt(r^2 - 1), and all depths are beyond the plane. The point
-    that follows from a pixel's weights is on the pixel's ray, at the pixel's depth.
-    """
+    """The near plane cuts the sphere at a distance of 1 in front of its centre, so the inside is seen through a circle
+    of radius sqrt(r^2 - 1). The point that follows from a pixel's weights is on the pixel's ray, at the pixel's
+    depth."""
     positions, triangles = ball
     camera = replace(AHEAD, position=np.array([0.0, 0.0, 5.0]), near=4.0)
     raster = view(camera, positions, triangles, SIDE, SIDE)
@@ -70,9 +63,7 @@ def test_the_near_plane_opens_the_sphere(ball: tuple[np.ndarray, np.ndarray]) ->
 @pytest.mark.parametrize("behind", [1, 2])
 def test_a_floor_that_begins_behind_the_camera(behind: int) -> None:
     """By similar triangles, a plane 1 below the eye has the depth f / y at y pixels below the middle of the picture.
-
-    The plane is visible from depth 1 on. It therefore covers every pixel below the middle, except at its far end.
-    """
+    The plane is visible from depth 1 on, so it covers every pixel below the middle, except at its far end."""
     floor = np.array([[-90.0, -1.0, 9.0], [90.0, -1.0, 9.0], [0.0, -1.0, -900.0]])
     if behind == 1:
         floor = np.array([[-900.0, -1.0, -400.0], [900.0, -1.0, -400.0], [0.0, -1.0, 200.0]])

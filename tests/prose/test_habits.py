@@ -1,6 +1,6 @@
 """Tests that strings, docstrings, comments and pages are free of the bad habits of style that a program can find.
 
-Each habit is a phrase that a reader would have to read twice. An example is `is no file` for `is not a file`.
+Each habit is a phrase that a reader would have to read twice, such as `is no file` for `is not a file`.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ ROOMS = (
     "_native",
     "tui",
 )
-"""The packages that were edited. Add a package when it is free of these habits."""
+"""Packages that are free of these habits. Add a package when it is free of them too."""
 PAGES = ("README.md", "DEVELOPERS.md", *(f"inspector/manual/{topic}.md" for topic in TOPICS))
 
 HABITS = {

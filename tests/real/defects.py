@@ -1,7 +1,7 @@
 """Plant defects into sequences from outside the project, one at a time, and count how many are reported correctly.
 
-Run it by hand: `MESHQC_REAL=FOLDER python -m tests.real.defects [NAME ...]`. It takes many minutes. If names of folders
-are given, only these folders are judged. No file is written.
+By hand: `MESHQC_REAL=FOLDER python -m tests.real.defects [NAME ...]` takes many minutes. The names are those of the
+folders to judge; by default, all. No file is written.
 """
 
 from __future__ import annotations
@@ -23,8 +23,7 @@ SEED = 1
 def judged(sequence: RealSequence, mutations: Iterable[Mutation] = MUTATIONS) -> Iterator[Judged]:
     """Plant each defect that fits the sequence, and yield how well it was reported.
 
-    A defect is left out if the sequence doesn't have the data that the defect changes, or if a check that would report
-    the defect already has a finding.
+    A defect is left out if a check that would report it already has a finding.
     """
     body = real_body(sequence)
     for mutation in mutations:

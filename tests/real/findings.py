@@ -1,7 +1,7 @@
 """Print the findings of real sequences, one per line, so that a person can judge each of them.
 
-Run it by hand: `MESHQC_REAL=FOLDER python -m tests.real.findings [FOLDER ...]`. If folders are given, only these
-folders are inspected. No file is written.
+By hand: `MESHQC_REAL=FOLDER python -m tests.real.findings [FOLDER ...]`. If folders are given, only these folders are
+inspected. No file is written.
 """
 
 from __future__ import annotations
@@ -18,8 +18,7 @@ _FRAMES_SHOWN = 8
 
 
 def spans(numbers: Sequence[Fraction]) -> str:
-    """Return the frame numbers as text, in ranges. After the first few ranges, the text states only how many more there
-    are."""
+    """Return the frame numbers as ranges. After the first few ranges, only state how many more there are."""
     runs: list[list[Fraction]] = []
     for number in numbers:
         if runs and number - runs[-1][-1] == 1:

@@ -1,7 +1,7 @@
 """Tests of defects that are planted into sequences from outside the project.
 
-Run it by hand: `MESHQC_REAL=FOLDER pytest -m real`. Defects that are not reported correctly yet are listed as `missed`
-in the folder's `expected.toml`.
+By hand: `MESHQC_REAL=FOLDER pytest -m real`. Defects that are not reported correctly yet are listed as `missed` in the
+folder's `expected.toml`.
 """
 
 from __future__ import annotations

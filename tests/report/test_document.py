@@ -125,10 +125,7 @@ def test_the_shape_test_can_fail(everything: Any) -> None:
 
 
 def test_counts_and_boxes_agree_with_a_plain_recount(everything: Any, demo: Path) -> None:
-    """Each element has a line of its own (OBJ Appendix B1 v3.0), so the lines are counted.
-
-    The count uses no code of the tool.
-    """
+    """Each element has a line of its own (OBJ Appendix B1 v3.0). The lines are counted without code of the tool."""
     checked = 0
     for sequence in everything["sequences"]:
         if sequence["name"] == "manta_broken":
@@ -165,11 +162,9 @@ def test_drift_is_measured_from_the_reference(tmp_path: Path) -> None:
 
 
 def test_speed_is_the_way_since_the_frame_before(tmp_path: Path) -> None:
-    """In frame 2, one of four corners has moved by (3, 4, 0), which is a distance of 5 (Pythagoras). The mean is 5/4.
-
-    The box has grown from 1 x 1 to 4 x 5, so its centre has moved from (1/2, 1/2) to (2, 5/2). In frame 3, nothing
-    moves. Frame 5 has no speed, because frame 4 is missing.
-    """
+    """In frame 2, one of four corners has moved by (3, 4, 0), a distance of 5 (Pythagoras). The mean is 5/4. The box
+    has grown from 1 x 1 to 4 x 5, so its centre has moved from (1/2, 1/2) to (2, 5/2). In frame 3, nothing moves. Frame
+    5 has no speed, because frame 4 is missing."""
     square = b"v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nf 1 2 3 4\n"
     drawn = square.replace(b"v 1 1 0", b"v 4 5 0")
     files = {

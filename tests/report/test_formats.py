@@ -170,7 +170,7 @@ SCHEMA = json.loads((files("inspector.report") / "check.schema.json").read_text(
 
 
 def closed(schema: Any) -> Any:
-    """Return the JSON schema, changed so that an object may only have the fields that the schema describes."""
+    """Return the JSON schema with every field forbidden that the schema does not describe."""
     if isinstance(schema, list):
         return [closed(one) for one in schema]
     if not isinstance(schema, dict):
@@ -237,7 +237,7 @@ def test_junit_names_a_check_that_broke(demo: Path, monkeypatch: pytest.MonkeyPa
 
 
 OWN_FORM = {"json", "html"}
-"""Formats in which names look different. JSON contains the exact names with escapes, and HTML contains markup."""
+"""Formats in which names look different: JSON contains the exact names with escapes, and HTML contains markup."""
 
 
 @pytest.mark.parametrize("form", sorted(all_formats().keys() - OWN_FORM))

@@ -61,10 +61,8 @@ def test_the_page_loads_nothing_and_every_link_leads_somewhere(demo: Path) -> No
 
 
 def test_the_policy_allows_our_own_style_and_script_alone(demo: Path) -> None:
-    """The policy contains the hashes of the text inside `<style>` and inside `<script>`.
-
-    Source: Content Security Policy Level 3, W3C.
-    """
+    """The policy contains the hashes of the text inside `<style>` and inside `<script>`. Source: Content Security
+    Policy Level 3, W3C."""
     page = parsed(told(demo / "manta"))
     (policy,) = (one.attrib["content"] for one in page.iter("meta") if one.get("http-equiv"))
     rules = dict(rule.split(" ", 1) for rule in policy.split("; "))
@@ -178,10 +176,8 @@ def test_a_supervisor_sees_pass_or_fail_range_rate_and_duration(demo: Path) -> N
 
 
 def test_fixes_are_seen_before_and_after(demo: Path) -> None:
-    """Frame 3 of the broken manta has no UVs.
-
-    It has grey stripes before the fix, and the colours of its colour map after the fix.
-    """
+    """Frame 3 of the broken manta has no UVs. It is drawn with grey stripes before the fix, and with its colour map
+    after it."""
     page = parsed(told(demo / "manta_broken"))
     step = next(one for steps in classed(page, "steps") for one in steps if "uv-restore" in words(one))
     before, after = (image_of(figure) for figure in next(classed(step, "pair")))
@@ -334,10 +330,8 @@ def test_planned_fixes_with_values_before_and_after(demo: Path) -> None:
 
 
 def test_a_scaled_frame_is_as_large_as_before_and_states_its_size(demo: Path) -> None:
-    """The kelp is 180.81 units long in frame 1 and is scaled by 0.01.
-
-    If both pictures had the same scale, the kelp would be only 3 of 320 pixels long after the fix.
-    """
+    """The kelp is 180.81 units long in frame 1 and is scaled by 0.01. With the same scale for both pictures, it would
+    be only 3 of 320 pixels long after the fix."""
     page = parsed(told(demo / "kelp_broken", *KELP))
     (step,) = [step for steps in classed(page, "steps") for step in steps if "scale (one constant)" in words(step)]
     before, after = (image.attrib["src"] for image in step.iter("img"))

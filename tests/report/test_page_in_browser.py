@@ -1,6 +1,6 @@
 """Tests of the HTML page in a real Chromium.
 
-The tests need Debian's package `chromium` and the extra `browser`, and are run by hand: pytest -m browser.
+The tests need Debian's package `chromium` and the extra `browser`. By hand: pytest -m browser.
 """
 
 from __future__ import annotations
@@ -37,10 +37,7 @@ At 96 pixels per inch (CSS, "absolute lengths"), A4 paper is 794 pixels wide.
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    """Start Chromium.
-
-    Without Chromium, the tests fail instead of being skipped, because they are run only on request.
-    """
+    """Start Chromium. Without Chromium, fail instead of skipping the tests, which run only on request."""
     from playwright.sync_api import sync_playwright
 
     chromium = shutil.which("chromium")

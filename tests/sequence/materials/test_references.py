@@ -107,8 +107,7 @@ def test_a_backslash_is_never_as_written(place: Place) -> None:
 
 
 def test_accents_coded_otherwise(place: Place) -> None:
-    """The reference has a composed é, and the name of the file has a decomposed é (Unicode Standard Annex 15, figure
-    4)."""
+    """The reference has a composed é, and the file name a decomposed é (Unicode Standard Annex 15, figure 4)."""
     (place.root / "lib" / "cafe\u0301.png").write_bytes(b"")
     target = place.map("caf\u00e9.png".encode())
     assert (target.status, target.how) == (Status.NEAR, "the name encodes its accents in a different way")
@@ -131,8 +130,7 @@ def test_a_file_that_shares_more_folders_goes_first(place: Place) -> None:
 
 @pytest.mark.parametrize("own", ["lib/skin.png", "lib/tex/skin.png", "frames/skin.png", "frames/tex/skin.png"])
 def test_a_file_beside_the_library_or_the_frames_goes_before_one_elsewhere(tmp_path: Path, own: str) -> None:
-    """A file beside the library or the frames is preferred, even if the path of another file matches better (common
-    practice, no source)."""
+    """The preference holds even if the path of another file matches better (common practice, no source)."""
     elsewhere = "old/show/tex/skin.png"
     place = Place(tmp_path.resolve(), tmp_path)
     for name in (own, elsewhere, "lib/x/skin.png"):
@@ -201,8 +199,8 @@ def test_missing(place: Place, name: bytes) -> None:
      b"\\\\host\\share\\none.png", b"//host/share/none.png", b'"/etc/hostname"', b".."],
 )  # fmt: skip
 def test_outside_by_its_text(place: Place, name: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Paths outside the folder must not be accessed. Under an automounter, accessing such a path would connect to
-    another machine."""
+    """Paths outside the folder must not be accessed. Under an automounter, an access would connect to another
+    machine."""
     looked: list[str] = []
     real = os.stat
     monkeypatch.setattr(os, "stat", lambda path, **kw: (looked.append(os.fspath(path)), real(path, **kw))[1])
