@@ -1,7 +1,5 @@
-"""Tests of properties that depend only on the faces.
-
-References: trimesh (components, boundary edges, closedness) and counts by hand.
-"""
+"""Tests of properties that depend only on the faces. References: trimesh (components, boundary edges, closedness) and
+counts by hand."""
 
 from __future__ import annotations
 
@@ -26,8 +24,8 @@ def face_lists(frame: Frame) -> list[list[int]]:
 
 @pytest.mark.parametrize("name", MESHES)
 def test_pieces_and_edges_are_those_of_trimesh(name: str) -> None:
-    """Cutting faces into triangles adds edges with two faces each, so it changes neither the components nor the
-    boundary edges."""
+    """Cutting faces into triangles adds only edges with two faces, so the components and the boundary edges stay the
+    same."""
     frame = read(MESHES[name])
     fans = [[face[0], face[at], face[at + 1]] for face in face_lists(frame) for at in range(1, len(face) - 1)]
     mesh = trimesh.Trimesh(frame.positions, fans, process=False)

@@ -40,8 +40,8 @@ def test_an_affine_map_is_measured_exactly(entries: list[float]) -> None:
 
 
 def l2_stretch(metric: Metric) -> float:
-    """Return the root mean square of the stretch over all directions and the whole surface. Source: Sander et al.
-    2001, section 3, L2 of a mesh."""
+    """Return the root mean square of the stretch over all directions and the whole surface. Source: Sander et al. 2001,
+    section 3, L2 of a mesh."""
     square, weight = (metric.u_length**2 + metric.v_length**2) / 2.0, np.where(metric.usable, metric.area, 0.0)
     return float(np.sqrt((square * weight).sum() / weight.sum()))
 

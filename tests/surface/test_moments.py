@@ -34,9 +34,7 @@ def test_a_rectangle() -> None:
 
 def test_a_triangle() -> None:
     """Over a triangle, the mean of a product of two coordinates is its mean over the midpoints of the three sides.
-
-    Source: Strang and Fix 1973, "An Analysis of the Finite Element Method", table 4.1, cited from memory.
-    """
+    Source: Strang and Fix 1973, "An Analysis of the Finite Element Method", table 4.1, cited from memory."""
     corners = np.array([[0.3, 0.1, 2.0], [4.0, 1.0, 1.0], [1.0, 3.0, -2.0]])
     middles = (corners + np.roll(corners, 1, axis=0)) / 2.0
     expected = middles.T @ middles / 3.0 - np.outer(corners.mean(axis=0), corners.mean(axis=0))

@@ -64,7 +64,7 @@ def test_area_of_random_quads_by_the_shoelace_formula() -> None:
 
 
 def simple(ring: Floats) -> bool:
-    """Return whether no two sides of a quad cross. Two sides cross if the line through each of them separates the ends
+    """Return whether a quad has no crossing sides. Two sides cross if the line through each of them separates the ends
     of the other."""
 
     def side(a: Floats, b: Floats, c: Floats) -> float:
@@ -79,10 +79,8 @@ def simple(ring: Floats) -> bool:
 @pytest.mark.parametrize(("depth", "bends"), [(0.5, True), (0.1, True), (0.02, False), (0.0, False), (-0.5, False)])
 @pytest.mark.parametrize("first", range(4))
 def test_a_quad_bends_in_by_more_than_the_share(depth: float, bends: bool, first: int) -> None:
-    """One corner of a unit square is moved across the diagonal or, with a negative `depth`, towards the diagonal.
-
-    The triangle between this corner and the diagonal has the area depth / 2, and the quad has the area (1 - depth) / 2.
-    """
+    """One corner of a unit square is moved across the diagonal or, with a negative `depth`, towards it. The triangle
+    between this corner and the diagonal has the area depth / 2, and the quad has the area (1 - depth) / 2."""
     inner = 0.5 - depth / 2
     ring = np.roll([[0.0, 0, 0], [1, 0, 0], [inner, inner, 0], [0, 1, 0]], first, axis=0)
     assert bool(len(shapes_of(ring @ ROTATION.T).concave)) is bends
@@ -91,8 +89,8 @@ def test_a_quad_bends_in_by_more_than_the_share(depth: float, bends: bool, first
 @pytest.mark.parametrize("degrees", [20.0, 50.0, 57.0, 63.0, 80.0])
 @pytest.mark.parametrize("corners", [4, 5])
 def test_a_saddle_is_warped_from_sixty_degrees_on(degrees: float, corners: int) -> None:
-    """Two opposite corners of a unit square are lifted until the normals of its halves differ by `degrees`. Each
-    half is then tilted by half of this angle about the diagonal, which is 0.707 away from the lifted corner."""
+    """Two opposite corners of a unit square are lifted until the normals of its halves differ by `degrees`. Each half
+    is then tilted by half of this angle about the diagonal, which is 0.707 away from the lifted corner."""
     lift = np.sqrt(0.5) * np.tan(np.radians(degrees / 2))
     ring = [[0.0, 0, 0], [1, 0, lift], [1, 1, 0], [0, 1, lift]]
     if corners == 5:
@@ -150,6 +148,6 @@ def test_from_which_area_a_face_has_one(high: float, zero_area: bool) -> None:
 
 @pytest.mark.parametrize(("inwards", "concave"), [(0.04, False), (0.056, True)])
 def test_how_far_a_corner_must_bend_inwards(inwards: float, concave: bool) -> None:
-    """At the corner that bends inwards, the triangle has the area `inwards`, and the face has the area 1 - `inwards`.
+    """The triangle at the corner that bends inwards has the area `inwards`, and the face has the area 1 - `inwards`.
     The face is concave if the triangle has more than a twentieth of the face's area, so the limit is 0.048."""
     assert bool(len(shapes_of(np.array([[0, 0, 0], [1, inwards, 0], [2, 0, 0], [1, 1, 0]])).concave)) is concave

@@ -59,8 +59,7 @@ def layers_of(mesh: Mesh, material: Indices, box: tuple[float, float, float, flo
 
 @pytest.mark.parametrize("degrees", [0, 17, 45, 90, 200])
 def test_squares_apart_and_half_on_each_other(degrees: float) -> None:
-    """If one of two squares covers half of the other, they cover the area of 1.5 squares. A third of this area is
-    covered twice."""
+    """The two squares cover the area of 1.5 squares, of which a third is covered twice."""
     first, second = turned(square(0.4, 0.4), degrees), turned(square(0.4, 0.4), degrees)
     shift = (np.array(first[1]) - first[0]) / 2.0
     second = [tuple(row) for row in (np.array(second) + shift).tolist()]
@@ -175,7 +174,7 @@ def test_materials_are_counted_apart_however_they_are_put_together(
 
 
 def test_a_material_for_each_face_costs_no_more_than_one_for_all() -> None:
-    """If each material had a separate grid, measuring the layout with a material for each face would take a minute."""
+    """With a separate grid for each material, measuring a layout with a material for each face would take a minute."""
     u, v = np.meshgrid(np.linspace(0, 1, 201), np.linspace(0, 1, 201))
     uvs = np.stack([u.ravel(), v.ravel()], axis=-1)
     frame = read_frame(mapped(np.c_[uvs, np.zeros(len(uvs))], grid_faces(201, 201), uvs).text(decimals=9))

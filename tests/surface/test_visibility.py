@@ -23,15 +23,14 @@ def eye_at(position: list[float], target: list[float], *, parallel: bool = False
 
 
 def seen_by(points: Floats, own: Indices, corners: Floats, eye: Eye) -> list[bool]:
-    """Return whether the eye sees each point. `own` is the index of the triangle that each point is on. The triangles
-    in `corners`, (t, 3, 3), share no vertex."""
+    """Return whether the eye sees each point. `own` contains the index of each point's triangle in `corners`, (t, 3,
+    3)."""
     positions = np.reshape(corners, (-1, 3))
     return unhidden(points, own, positions, np.arange(len(positions)).reshape(-1, 3), eye).tolist()
 
 
 def met_by(points: Floats, rays: Floats, triangle: Floats) -> npt.NDArray[np.bool_]:
-    """Return whether each ray meets a triangle between its start and its end. The result follows from the equation of
-    the triangle's plane and the signs of three volumes."""
+    """Return whether each ray meets a triangle between its start and its end."""
     normal = np.cross(triangle[1] - triangle[0], triangle[2] - triangle[0])
     with np.errstate(divide="ignore", invalid="ignore"):
         way = ((triangle[0] - points) @ normal) / (rays @ normal)

@@ -20,7 +20,8 @@ def facts_of(path: Path) -> ImageFacts:
 
 
 def progressive_jpeg(scans: int) -> bytes:
-    """Return a progressive JPEG file with its last scan `scans` times. ITU-T T.81 allows any number of scans."""
+    """Return a progressive JPEG file that contains its last scan `scans` times. ITU-T T.81 allows any number of
+    scans."""
     stream = io.BytesIO()
     noise = np.random.default_rng(7).integers(0, 256, (64, 64, 3), np.uint8)
     Image.fromarray(noise).save(stream, "JPEG", progressive=True)

@@ -120,9 +120,7 @@ def test_a_frame_of_equal_size_and_time_is_measured_again(
     few: Path, tmp_path: Path, replace: Callable[[Path, bytes], None]
 ) -> None:
     """`cp -p`, `rsync -t` and archives with fixed dates keep the modification time of a file, but not its change time.
-
-    Source: POSIX, utime, which sets the change time to the current time.
-    """
+    Source: POSIX, utime, which sets the change time to the current time."""
     facts_of(discover(few).sequences, FactsCache(tmp_path / "cache"))
     path = few / "manta" / "manta.0010.obj"
     data, before = path.read_bytes(), path.stat()
@@ -136,8 +134,7 @@ def test_a_frame_of_equal_size_and_time_is_measured_again(
 
 
 def test_a_frame_that_may_still_lie_in_a_dirty_memory_map_is_not_kept(few: Path, tmp_path: Path) -> None:
-    """A write to a page that is already dirty doesn't change the times of the file until the system has written the
-    page back."""
+    """A write to a dirty page changes the file's times only when the system writes the page back."""
     for path in few.rglob("*.obj"):
         os.utime(path, (time.time() - 30.0,) * 2)
     time.sleep(0.2)
@@ -182,8 +179,7 @@ def test_another_measurement_has_another_version(demo: Path) -> None:
     """The digest covers the kinds of problems and everything that is measured on the demo data, to six digits.
 
     After an intended change, increase MEASUREMENT in facts_json.py, then set both values here. A new kind of problem
-    also counts as a change, even if the demo data has no such problem: frames may have been cached by a version that
-    doesn't know it.
+    also counts as a change, because frames may have been cached by a version that doesn't know it.
     """
     rounded: list[list[Any]] = [sorted(KINDS)]
     for (number, index), facts in sorted(facts_of(discover(demo).sequences, FactsCache(None)).items()):
@@ -285,8 +281,8 @@ def test_rows_not_used_for_a_month_are_forgotten(days: float, left: int, few: Pa
 
 @pytest.mark.parametrize(("days", "noted"), [(0.9, False), (1.1, True), (29.9, True), (30.1, True)])
 def test_a_use_counts_once_a_day(days: float, noted: bool, few: Path, tmp_path: Path) -> None:
-    """Half of the rows in the cache are used. Their use is recorded if the last record is more than a day old. Unused
-    rows are deleted when they are a month old."""
+    """The cache records the use of its rows if the last record is more than a day old, and deletes unused rows when
+    they are a month old. Here, half of the rows are used."""
     sequences = discover(few).sequences
     facts_of(sequences, FactsCache(tmp_path / "cache"))
     before = time.time() - days * DAY

@@ -63,10 +63,8 @@ def test_a_worker_of_another_version_is_refused(answer: object) -> None:
 
 
 def test_a_scheduler_that_stops_during_the_work_ends_in_a_sentence() -> None:
-    """If the scheduler stops, the client cancels all tasks (seen with a real scheduler).
-
-    The cancellation once caused a traceback.
-    """
+    """If the scheduler stops, the client cancels all tasks (seen with a real scheduler). This once caused a
+    traceback."""
     lost: Future[object] = Future()
     lost.cancel()
     with pytest.raises(MeshqcError, match="connection to the scheduler of the cluster was lost"):

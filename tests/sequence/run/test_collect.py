@@ -219,7 +219,7 @@ print(interrupted)
 
 
 def test_ctrl_c_while_workers_start_prints_nothing(demo: Path) -> None:
-    """In an earlier version, a worker whose start was interrupted printed a traceback in 3 to 6 of 60 runs."""
+    """In an earlier version, a worker whose start was interrupted printed a traceback in 3 to 6 of 60 attempts."""
     run = subprocess.run([sys.executable, "-c", INTERRUPTED, demo], capture_output=True, text=True, check=False)
     assert (run.returncode, run.stdout, run.stderr) == (0, "40\n", "")
 
@@ -238,10 +238,8 @@ print(len(found), sum(facts.readable for _, _, facts in found))
 
 
 def test_a_script_that_cannot_start_workers_reads_by_itself(demo: Path, tmp_path: Path) -> None:
-    """Each worker would run the script again, because the script has no `if __name__ == "__main__"`.
-
-    Source: CPython documentation, multiprocessing, programming guidelines.
-    """
+    """Each worker would execute the script again, because it has no `if __name__ == "__main__"`. Source: CPython
+    documentation, multiprocessing, programming guidelines."""
     script = tmp_path / "unguarded.py"
     script.write_text(UNGUARDED)
     run = subprocess.run(

@@ -1,5 +1,4 @@
-"""Tests of sequences that a render queue measures in parts. The verdict must be the same as if the whole sequence were
-measured at once."""
+"""Tests of sequences that a render queue measures in parts. The verdict must be that of the whole sequence."""
 
 from __future__ import annotations
 
