@@ -211,10 +211,8 @@ async def test_all_vertices_moved_alike(demo: Path, tmp_path: Path, monkeypatch:
 
 
 def test_a_receipt_leads_nowhere_else(tmp_path: Path) -> None:
-    """The receipt also lists paths outside the folder, files that aren't frames, and a blend of frames.
-
-    None of these is the corrected version of a frame.
-    """
+    """The receipt also lists paths outside the folder, files that aren't frames, and a blend of frames. None of these
+    is the corrected version of a frame."""
     files = [
         {"path": "manta.0002.obj", "before": [{"path": "manta.0001.obj"}]},
         {"path": "../secret.obj", "before": [{"path": "manta.0002.obj"}]},
@@ -253,10 +251,8 @@ async def test_textures_and_uv_maps_of_both_frames(broken: FolderInspection, mon
 async def test_frames_that_come_during_the_question_change_nothing(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """In a watched export, new frames move the cursor.
-
-    The open question still refers to the frame that the cursor was on before.
-    """
+    """In a watched export, new frames move the cursor. The open question still refers to the frame that the cursor was
+    on before."""
     async with opened(with_findings(broken), monkeypatch) as (app, pilot):
         (view,) = app.session.views
         short = SequenceView(view.sequence, view.facts[:8], view.inspection)

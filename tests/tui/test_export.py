@@ -20,10 +20,8 @@ from tests.helpers.tui.screens import press, screen_text
 
 @pytest.fixture(scope="module")
 def exports(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, FolderInspection]:
-    """Return the folder of version 1 and the inspection of version 2.
-
-    In version 2, frame 3 is missing and frame 5 is frozen.
-    """
+    """Return the folder of version 1 and the inspection of version 2, in which frame 3 is missing and frame 5 is
+    frozen."""
     root = tmp_path_factory.mktemp("exports")
     before, after = root / "manta_v001", root / "manta_v002"
     before.mkdir()

@@ -52,10 +52,8 @@ async def test_screens(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 async def test_boxes_in_pixels_of_the_texture_from_its_top_left(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """`meshqc fit` gives the box of island 1 as UV left 0.6348, bottom 0.5386, right 0.8652, top 0.7351.
-
-    The texture has 480 x 200 pixels (demo/folders.py).
-    """
+    """`meshqc fit` gives the box of island 1 as UV left 0.6348, bottom 0.5386, right 0.8652, top 0.7351. The texture
+    has 480 x 200 pixels (demo/folders.py)."""
     async with fitted(demo / "manta", monkeypatch) as (app, _):
         text = " ".join(row[40:].strip() for row in screen_text(app).splitlines())
         left, top = 0.6348 * 480, (1 - 0.7351) * 200

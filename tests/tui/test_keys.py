@@ -97,8 +97,8 @@ SEVERAL_NAMES: dict[str, set[str]] = {
 `G`, `g`, `j`, `k` and `q` mean the same everywhere, as in less and vi. Where one screen moves by frames, another moves
 by lines.
 
-`v` shows a frame. In the viewer, it also shows the frame after a fix. `w` writes: the template on the texture page, and
-the corrected folder elsewhere.
+`v` shows a frame and, in the viewer, the frame after a fix. `w` writes the template on the texture page, and the
+corrected folder elsewhere.
 """
 
 
@@ -174,11 +174,8 @@ def test_one_action_has_one_name() -> None:
 
 
 def test_nothing_destructive_waits_below_a_screen() -> None:
-    """If a key that leaves a screen is pressed once too often, it acts on the main screen.
-
-    On the main screen, `r` reads the folder again, `L` watches it, and `R` sets the reference frame. Therefore, no
-    other screen may use these keys.
-    """
+    """If a key that leaves a screen is pressed once too often, it acts on the main screen. There, `r` reads the folder
+    again, `L` watches it, and `R` sets the reference frame, so no other screen may use these keys."""
     reads, watches = "r", "L"
     for heading, table in keys.SCREENS.items():
         if heading != "Main screen":

@@ -218,7 +218,7 @@ def test_a_title_holds_nothing_that_a_terminal_acts_on() -> None:
 
 
 def test_the_rate_is_that_of_frames_that_arrived_while_it_watched() -> None:
-    """Frames of the first poll don't count. After that, 3 frames arrive in 30 s, which is 6 per minute."""
+    """Frames of the first poll don't count. After it, 3 frames arrive in 30 s, which is 6 per minute."""
     there = [5.0] * 20
     settings = Settings(expected=(Fraction(1), Fraction(35)))
     assert live_engine.rate_words(there, settings, 20) == ""

@@ -63,7 +63,7 @@ async def test_what_an_empty_folder_left_out_is_read_in_full(tmp_path: Path) -> 
 
 @pytest.mark.parametrize("width", [40, 80, 120])
 async def test_long_names_keep_their_numbers(width: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The start that all names share is shown above the table, so a row must show the number and the file extension."""
+    """The common start of all names is shown above the table, so a row must show the number and the file extension."""
     shot = sequence(b"a_very_long_name_of_a_creature_in_a_shot_v003", range(1, 25))
     app = app_on(folder(inspected(shot, [finding("frozen", Severity.WARNING, 2)])), monkeypatch)
     async with app.run_test(size=(width, 24), notifications=True) as pilot:

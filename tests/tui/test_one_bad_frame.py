@@ -17,10 +17,7 @@ FOUND = [
 
 
 def test_what_nearly_all_frames_have_sets_none_apart() -> None:
-    """A problem is shared if at least nine in ten frames have it.
-
-    In a sequence of fewer than four frames, no problem is shared.
-    """
+    """A problem is shared if at least nine in ten frames have it, and if there are at least four frames."""
     ten = sequence(b"manta", range(1, 11))
     assert view_of(inspected(ten, [finding("no-uvs", Severity.ERROR, *range(1, 10))])).shared == {0}
     assert view_of(inspected(ten, [finding("no-uvs", Severity.ERROR, *range(1, 9))])).shared == set()
@@ -46,7 +43,6 @@ async def test_frame_1200_of_3000_is_where_the_cursor_starts(monkeypatch: pytest
 
 
 async def test_a_frame_without_the_shared_problem_is_not_counted_in(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The row above the strip reads "every frame" only if all frames have the problem."""
     ten = sequence(b"manta", range(1, 11))
     for last, words in ((10, "= every frame: E"), (9, "= nearly every frame: E")):
         found = finding("no-uvs", Severity.ERROR, *range(1, last + 1))

@@ -264,7 +264,7 @@ async def test_each_row_says_what_is_true_of_its_sequence(monkeypatch: pytest.Mo
 
 
 async def test_what_is_not_checked_yet_is_called_so(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """If all frames are read but none is checked, it isn't known whether there is a further problem."""
+    """If all frames are read but none is checked, there may be further problems."""
     posted: list[Message] = []
     engine.read_and_check(demo / "manta_broken", Settings(), posted.append, no_stop)
     checking = next(one for one in posted if isinstance(one, Read) and one.checking)

@@ -146,10 +146,8 @@ async def test_lossless_fixes_that_are_all_refused_are_not_called_staged(
 async def test_x_on_a_refusal_unstages_no_step_on_other_frames(
     broken: FolderInspection, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The faces of frames 20 and 22 can be restored.
-
-    For frame 21, the fix is refused, because the frame has lost a face (demo/defects.py).
-    """
+    """The fix is refused for frame 21, which has lost a face (demo/defects.py), but can restore the faces of frames 20
+    and 22."""
     async with opened(broken, monkeypatch) as (app, pilot):
         await press(pilot, "e")
         await press(pilot, "p", "G")
@@ -182,7 +180,7 @@ async def test_parameters_are_asked_for_and_a_bad_one_is_refused(
 
 
 async def test_a_required_parameter_is_not_left_blank(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A texture is missing. The fix requires the parameter `by`, which states what to do about the texture."""
+    """A texture is missing. The fix requires the parameter `by`, which states what to do about it."""
     async with opened(look_at_all(tmp_path, with_library(LOST)), monkeypatch) as (app, pilot):
         await press(pilot, "1")
         text = " ".join(screen_text(app).split())

@@ -34,10 +34,8 @@ RANGE = (Fraction(1), Fraction(15))
 
 @pytest.fixture
 def kelp(demo: Path, tmp_path: Path) -> Path:
-    """Return a folder with 12 of the kelp's 15 frames (demo/defects.py).
-
-    The kelp is 180.8 units long instead of 1.8.
-    """
+    """Return a folder with 12 of the kelp's 15 frames (demo/defects.py). The kelp is 180.8 units long instead of
+    1.8."""
     return Path(shutil.copytree(demo / "kelp_broken", tmp_path / "kelp"))
 
 

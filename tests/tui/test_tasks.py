@@ -1,6 +1,7 @@
 """Tests of fourteen tasks of a working day, with the number of keys that each takes.
 
-Each number is compared with the number of keys in the first version of these screens, which was counted in a trial.
+The number is compared with the number of keys that the task took in the first version of these screens (counted in a
+trial).
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ class Task:
 
     Attributes:
         keys: The keys to press, with Textual's names.
-        before: Number of keys in the first version of these screens. None if the task was impossible.
+        before: Number of keys that the task took in the first version of these screens. None if it was impossible.
         shown: Words on the screen when the task is done.
     """
 
@@ -118,7 +119,7 @@ async def test_textures_missing_in_five_sequences(monkeypatch: pytest.MonkeyPatc
 
 
 async def test_the_editor(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) -> None:
-    """In the first version, the task was impossible."""
+    """The task was impossible in the first version."""
     asked: list[object] = []
     monkeypatch.setattr(MeshqcApp, "action_editor", lambda self: asked.append(self.session.row))
     async with opened(broken, monkeypatch) as (_, pilot):

@@ -189,10 +189,8 @@ async def test_looks(broken: FolderInspection, monkeypatch: pytest.MonkeyPatch) 
 
 
 def flashing_folder(root: Path) -> Path:
-    """Write frames in which a leaf alternates between filling the picture and being too small to be visible.
-
-    Return the folder of the frames.
-    """
+    """Write frames in which a leaf alternates between filling the picture and being too small to be visible. Return
+    their folder."""
     folder = root / "flash"
     folder.mkdir()
     for number in range(1, 25):
@@ -216,10 +214,8 @@ async def test_playing_goes_on_at_its_rate_and_stops(broken: FolderInspection, m
 
 
 async def test_what_plays_stays_in_the_picture(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The manta swims out of a view that fits frame 1. When playing starts, the view changes to show all frames.
-
-    A view that the user has chosen is not changed.
-    """
+    """The manta swims out of a view that fits frame 1. When playing starts, the view changes to show all frames, unless
+    the user has chosen it."""
     async with viewer(inspect_folder(demo / "manta"), monkeypatch, frame=1) as (app, pilot):
         width, height = shown(app).cells.pixels(shown(app).pane.size.width, shown(app).pane.size.height)
         boxes = np.array([facts.box for facts in shown(app).view.facts]).reshape(-1, 3)
@@ -459,10 +455,8 @@ def test_coarse_while_it_moves_and_full_when_it_stands(monkeypatch: pytest.Monke
 
 
 def test_a_picture_that_may_come_another_is_not_waited_for() -> None:
-    """After a coarse picture, the painter waits a moment before it draws the same picture in full.
-
-    A request for another picture ends the wait.
-    """
+    """After a coarse picture, the painter waits a moment before it draws the same picture in full. A request for
+    another picture ends the wait."""
     log: list[tuple[str, int]] = []
     painter = Painter(lambda _: None, lambda work: Thread(target=work, daemon=True).start())
     painter.hurried = True

@@ -36,10 +36,8 @@ def test_every_way_fills_its_cells(depth: Depth, dots: bool, ascii_only: bool) -
 
 @pytest.mark.parametrize("rows", [2, 3])
 def test_a_cell_of_parts_shows_each_division_in_two_colours(rows: int) -> None:
-    """Source: the Unicode names of the characters (The Unicode Standard, code charts).
-
-    Quadrants are named by corners, and sextants by numbers from 1 (upper left) to 6.
-    """
+    """Source: the Unicode names of the characters (The Unicode Standard, code charts). Quadrants are named by corners,
+    and sextants by numbers from 1 (upper left) to 6."""
     cells = next(
         one for one in cells_for(Depth.TRUE, False, dots=False) if one.name == {2: "quarters", 3: "sixths"}[rows]
     )
@@ -76,8 +74,8 @@ def named_parts(letter: str, rows: int) -> list[int]:
 def test_a_half_block_shows_its_two_pixels(depth: Depth, tolerance: int) -> None:
     """A channel is rounded to five bits, which changes it by at most 4.2 of 255.
 
-    With 256 colours, the error is at most 40, because the picture has no values below 96. For lower values, the error
-    could be 48, because the widest step of the colour cube is from 0 to 95.
+    With 256 colours, the error is at most 40, because the picture has no values below 96. Below 96, it could be 48,
+    because the widest step of the colour cube is from 0 to 95.
     """
     picture = noise(20, 30)
     picture[picture < 96] = 96
@@ -126,10 +124,8 @@ def test_codes_of_few_colours_are_sent_as_such() -> None:
 
 @pytest.mark.parametrize("depth", list(Depth))
 def test_a_dot_is_where_its_pixel_is(depth: Depth) -> None:
-    """The Unicode name of a Braille pattern lists its raised dots (The Unicode Standard, chapter 21).
-
-    The dots are numbered down the left column, then down the right column; dots 7 and 8 form the bottom row.
-    """
+    """The Unicode name of a Braille pattern lists its raised dots (The Unicode Standard, chapter 21). The dots are
+    numbered down the left column, then down the right column; dots 7 and 8 form the bottom row."""
     dot_at = {(0, 0): 1, (1, 0): 2, (2, 0): 3, (0, 1): 4, (1, 1): 5, (2, 1): 6, (3, 0): 7, (3, 1): 8}
     for (row, column), number in dot_at.items():
         picture = blank(2, 4, BLACK)

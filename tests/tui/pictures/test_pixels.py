@@ -24,8 +24,8 @@ TOP, LEFT = 2, 3
 SIXEL_ERROR = 6
 """Maximum error of a colour channel, from 0 to 255.
 
-It is the sum of four errors: 2 for the 63 steps of a channel, 1.3 for writing it in percent, and 1 each for rounding
-down in the tool and in the terminal.
+It is the sum of four errors: 2 for the 63 steps of a channel, 1.3 for writing the channel in percent, and 1 each for
+rounding down in the tool and in the terminal.
 """
 
 
@@ -112,7 +112,7 @@ def test_two_pictures_beside_each_other(protocol: Protocol) -> None:
 
 
 def test_every_line_of_the_next_picture_differs() -> None:
-    """An unchanged line would not be sent, and the terminal would keep that line of the previous picture."""
+    """An unchanged line would not be sent, so the terminal would keep that line of the previous picture."""
     cells, picture = cells_of(Protocol.KITTY), noise()
     pictures = [cells.over(picture, cells.strips(picture)) for _ in range(9)]  # one more than there are ids
     for one, other in zip(pictures[0], pictures[8], strict=True):

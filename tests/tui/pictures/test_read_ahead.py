@@ -21,10 +21,7 @@ FRAMES = 40
 
 
 class Playing:
-    """A sequence that is played according to a clock that the test sets.
-
-    Reading a frame takes `reading` seconds.
-    """
+    """A sequence that is played according to a clock that the test sets. Reading a frame takes `reading` seconds."""
 
     def __init__(self, folder: Path, patch: pytest.MonkeyPatch, *, reading: float = 0.0, rate: float = 10.0) -> None:
         corners = "v {} 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n"
@@ -65,10 +62,8 @@ def test_the_next_frames_are_read_and_no_more(tmp_path: Path, monkeypatch: pytes
 
 
 def test_what_is_read_at_once_is_read_when_it_is_drawn(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Frames are read ahead if reading a frame takes more than AHEAD_SHARE of the time between two frames.
-
-    At 10 fps, 0.01 s and 0.05 s are shares of 0.1 and 0.5. AHEAD_SHARE is 0.2 here.
-    """
+    """Frames are read ahead if reading a frame takes more than AHEAD_SHARE (0.2 here) of the time between two frames,
+    which is 0.1 s at 10 fps."""
     for reading, ahead in ((0.01, 0), (0.05, 6)):
         folder = tmp_path / str(ahead)
         folder.mkdir()

@@ -46,10 +46,8 @@ def test_a_constant_is_a_line() -> None:
 
 
 def test_a_line_that_jumps_reads_as_one_line() -> None:
-    """Two neighbouring columns with a vertical gap between them are both extended to the middle of the gap.
-
-    This is done by `picture.charts.joined`.
-    """
+    """`picture.charts.joined` extends two neighbouring columns with a vertical gap between them to the middle of the
+    gap."""
     assert curve(np.array([0.0, 1.0]), 2, 2, ASCII).lines == [".:", ": "]
 
 
