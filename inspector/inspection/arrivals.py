@@ -51,8 +51,8 @@ class Arrival:
 
 
 class Arrivals:
-    """Judges the frames of a watched folder, and reports each error or warning of a frame once; if the frame is
-    rewritten, again.
+    """Judges the frames of a watched folder, and reports each error or warning of a frame once, and again after the
+    frame is rewritten.
 
     Only checks of frame scope (CheckScope.FRAME) are run, so faults of the whole sequence, such as gaps and jumps, are
     not found.

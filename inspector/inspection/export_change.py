@@ -102,7 +102,8 @@ def export_changes(
 ) -> tuple[SequenceChange, ...]:
     """Compare two exports of a folder, sequence by sequence.
 
-    Sequences are matched by folder and pattern; if each export has only one sequence, these two are compared.
+    Sequences are matched by folder and pattern; if each export has only one sequence, these two are compared under any
+    names.
 
     Args:
         before: The previous export.

@@ -55,8 +55,8 @@ class Version:
         name: Name of the version. Its texture file has the same name.
         texts: The lines of text, from top to bottom.
         font: Path of the font file; None for the font that comes with this tool.
-        weight: Weight of the font, 100 to 900; None for bold in the font that comes with this tool, and for a font file
-            as it is.
+        weight: Weight of the font, 100 to 900; None makes the font that comes with this tool bold, and leaves the font
+            of a font file as it is.
         colour: Colour of the letters: red, green and blue (sRGB), 0 to 255.
         outline: Colour of the outline around the letters; None for no outline.
         outline_width: Width of the outline, as a fraction of the height of a capital.

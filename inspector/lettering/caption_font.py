@@ -61,7 +61,7 @@ class CaptionFont:
     Attributes:
         name: Displayed name.
         data: Content of the font file.
-        weight: Weight, 100 to 900; None for a font file as it is.
+        weight: Weight, 100 to 900; None for a font file that is used as it is.
         axis: Whether the font is a variable font to be set to `weight`.
     """
 
@@ -217,8 +217,8 @@ def caption_font(file: Path | None, weight: int | None, scope: Scope) -> Caption
 
     Args:
         file: Path of a font file inside the folders that may be read; None for the font that comes with this tool.
-        weight: Weight of the font, 100 to 900; None for bold in the font that comes with this tool, and for a font file
-            as it is.
+        weight: Weight of the font, 100 to 900; None makes the font that comes with this tool bold, and leaves the font
+            of a font file as it is.
         scope: The folders that may be read.
 
     Raises:

@@ -66,8 +66,8 @@ class FitRequest:
     Attributes:
         view: The picture in which lettering is judged.
         density: Required pixels per scene unit of the texture; None to calculate them.
-        fills: Width, in pixels, of a picture that the surface fills; None for the picture of `view`, which it fills if
-            `view` has no distance.
+        fills: Width, in pixels, of a picture that the surface fills; None for the picture of `view`, which the surface
+            fills if `view` has no distance.
         material: Displayed name of the lettering's material; None to choose a material.
         rectangle: The lettering box, in UV; None to choose a safe box.
         stretch: Maximum factor by which letters may grow or shrink.

@@ -72,8 +72,8 @@ def draw_ground(picture: Picture, camera: Camera, corners: Floats | None, up: in
 
 
 def arms(camera: Camera) -> list[tuple[str, Floats]]:
-    """Return the name and the direction in the picture of each axis, first of the axis that points farthest away from
-    the eye.
+    """Return the name of each axis and its direction in the picture. The axis that points farthest away from the eye
+    comes first.
 
     Args:
         camera: The camera.

@@ -54,7 +54,7 @@ def need_library() -> None:
 
 
 _TO_LOAD, _TO_WORK, _PER_PROCESSOR = 1_000_000_000, 200_000_000, 100_000_000
-"""Address space that usd-core needs, in bytes: `_TO_WORK` if it is already loaded; otherwise `_TO_LOAD`, plus
+"""Address space that usd-core needs, in bytes: `_TO_WORK` if usd-core is already loaded; otherwise `_TO_LOAD`, plus
 `_PER_PROCESSOR` for each processor, to load it and write a small delivery. usd-core ends the process if it runs out of
 memory.
 

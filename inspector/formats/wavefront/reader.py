@@ -260,8 +260,8 @@ def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
 def _ends_mid_line(text: bytes, frame: Frame) -> bool:
     """Return whether the last line, which has no line ending, seems to be cut off.
 
-    Its keyword, a number or a corner seems incomplete, or it has fewer words than its statement needs or than the
-    previous line has.
+    A line seems cut off if its keyword, a number or a corner seems incomplete, or if it has fewer words than its
+    statement needs or than the previous line has.
     """
     last = frame.blocks[-1]
     line = text[text.rfind(b"\n") + 1 :]
