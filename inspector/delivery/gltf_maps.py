@@ -28,8 +28,7 @@ Pixels = npt.NDArray[np.uint8]
 def fitted(material: Material) -> tuple[Material, tuple[LeftOut, ...]]:
     """Convert a material so that its images are PNG or JPEG and its maps use the channels that glTF reads.
 
-    Images in other formats become PNG. Roughness and metallic maps are combined in one image, unless they already are.
-    Colour and opacity maps are combined in the same way. Each image must contain its data (`Image.data`).
+    Each image must contain its data (`Image.data`).
 
     Returns:
         The converted material, and the maps that were left out because their images can't be decoded.
@@ -54,10 +53,7 @@ class _Layers:
         self._known: dict[Image, Pixels] = {}
 
     def of(self, image: Image) -> Pixels:
-        """Decode an image.
-
-        Returns:
-            The pixels, (h, w, 4): red, green, blue, alpha.
+        """Decode an image into pixels, (h, w, 4): red, green, blue, alpha.
 
         Raises:
             MeshqcError: The image can't be decoded.
@@ -68,7 +64,7 @@ class _Layers:
         return self._known[image]
 
     def can_hold(self, one: Map, material: Material) -> bool:
-        """Whether a map needs no conversion or its image can be decoded."""
+        """Whether a map needs no conversion, or its image can be decoded."""
         if _is_held(one.image) and one.slot in (Slot.COLOUR, Slot.NORMAL, Slot.EMISSIVE):
             return True
         if _is_in_place(material, one):
@@ -80,13 +76,14 @@ class _Layers:
         return True
 
     def held(self, one: Map) -> Map:
-        """Return the map with a PNG or JPEG image. An image in any other format is converted to PNG."""
+        """Return the map with its image as PNG or JPEG."""
         if _is_held(one.image):
             return one
         return replace(one, image=_png_image(one.image, b"", self.of(one.image)))
 
     def channel(self, one: Map) -> Pixels:
-        """Return the channel that a map uses, (h, w), or the brightness of its image if the map states no channel."""
+        """Return the channel that a map uses, (h, w); if the map names no channel, return the brightness of
+        its image."""
         layer = self.of(one.image)
         if one.channel:
             channel: Pixels = layer[:, :, _CHANNELS.index(one.channel)]
@@ -103,8 +100,7 @@ def _is_held(image: Image) -> bool:
 def _is_in_place(material: Material, one: Map) -> bool:
     """Whether an opacity, roughness or metallic map is already in the channel that glTF reads.
 
-    glTF reads roughness and metallic from two channels of one image, and multiplies each channel by a factor. If one of
-    the two maps doesn't exist, the factor of its channel must be 0.
+    A roughness or metallic channel without a map must have the factor 0, by which glTF multiplies the channel.
     """
     rough, metal = material.map(Slot.ROUGHNESS), material.map(Slot.METALLIC)
     if one.slot is Slot.OPACITY:
@@ -147,7 +143,7 @@ def _with_opacity(material: Material, plain: Sequence[Map], layers: _Layers) -> 
 
 
 def _stacked(bands: Sequence[Pixels | None]) -> Pixels:
-    """Combine channels into an image, (h, w, c), as large as the largest channel. A missing channel becomes white."""
+    """Combine channels into one image, (h, w, c), as large as the largest channel. A missing channel becomes white."""
     from PIL import Image as Pictures
 
     height, width = max((band.shape for band in bands if band is not None), key=lambda shape: shape[0] * shape[1])

@@ -27,13 +27,13 @@ HANDOFF_NAME = "HANDOFF.txt"
 def handoff_bytes(
     plan: Plan, after: FolderInspection, lost: Sequence[SequenceLosses], form: Form | None = None
 ) -> bytes:
-    """Write the hand-off note of a delivery, as UTF-8. Unsafe characters in names are escaped.
+    """Return the hand-off note of a delivery, as UTF-8. Unsafe characters in names are escaped.
 
     Args:
         plan: The plan that was carried out.
         after: The inspection of the delivered OBJ frames.
         lost: Content of the source that is missing from the delivery.
-        form: The format to which the verified OBJ frames were converted; None for OBJ.
+        form: The format to which the OBJ frames were converted; None for OBJ.
     """
     lines = ["Hand-off note", "", f"Corrected copy of {Name.from_path(plan.inspection.root.name)}.", ""]
     if form is not None:
@@ -50,7 +50,7 @@ def handoff_bytes(
 def unpacked_note_bytes(
     source: Name, about: Sequence[str], left_out: Mapping[LeftOut, Sequence[Fraction]], after: FolderInspection
 ) -> bytes:
-    """Write the hand-off note of frames that were unpacked from a scene file, as UTF-8.
+    """Return the hand-off note of frames that were unpacked from a scene file, as UTF-8.
 
     Args:
         source: Name of the scene file.
@@ -151,10 +151,7 @@ def _steps(part: SequencePlan) -> Iterator[str]:
 
 
 def _constants(part: SequencePlan) -> Iterator[str]:
-    """Yield the lines about the constant offset and the constant scale.
-
-    The offset and the scale are always stated, even if they are "none", because they are needed to place the object.
-    """
+    """Yield the lines about the constant offset and the constant scale, even if there is neither."""
     steps = {step.fix: step.parameters for step in part.steps}
     offset, scale = steps.get("offset"), steps.get("scale")
     moved = (
@@ -172,7 +169,7 @@ def _finding_line(finding: Finding) -> str:
 
 
 def _alike(plan: Plan) -> Iterator[str]:
-    """Yield the lines about names that some file systems treat as the same name."""
+    """Yield the lines about names that some file systems can't distinguish."""
     places = [Name(os.fsencode(frame_path(one, output))) for one in plan.sequences for output in one.outputs]
     places += [Name(os.fsencode(place)) for one in plan.sequences for place in one.assets.files()]
     groups: dict[str, dict[Name, None]] = {}
@@ -207,7 +204,7 @@ def _not_taken(plan: Plan) -> Iterator[str]:
 
 
 def _outside(plan: Plan) -> list[str]:
-    """Return the lines about references to files outside the folders that may be read. These files are not copied."""
+    """Return the lines about references to files outside the folders that may be read. These files are never copied."""
     named: dict[str, None] = {}
     for one in plan.inspection.inspections:
         for index in range(len(one.series.facts)):

@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass
 from inspector.delivery.open_folder import OpenFolder
 
 _WHAT = "meshqc: an unfinished delivery"
-"""The first value in the first line of every journal. A journal with any other value was not written by meshqc."""
+"""The first value in the first line of every journal that meshqc writes."""
 _NAME = "journal"
 _MOST_HEAD = 4096  # maximum size of the first line, bytes: at most 255 bytes of a file name, up to 6 each if escaped
 
@@ -24,12 +24,13 @@ class WrittenFile:
 
     Attributes:
         path: Path in the delivered folder.
-        sources: Path and SHA-256 of each source file. The path is relative to the source folder, or absolute if the
-            file is outside that folder.
-        sha256: SHA-256 of the content that was written.
+        sources: Path and SHA-256 of each source file. Paths are relative to the source folder, or absolute if the file
+            is
+            outside that folder.
+        sha256: SHA-256 of the content.
         fixes: Ids of the fixes that were applied.
         touches: Keywords of the blocks that the fixes may change.
-        invented: How the frame was made; None if the file is not an invented frame.
+        invented: How the frame was made; None unless a fix invented the frame.
     """
 
     path: str
@@ -50,15 +51,15 @@ class Busy(Exception):
 
 
 class Journal:
-    """A text file: the first line names the delivery and its plan, and each further line records a written file.
+    """A text file that names the delivery and its plan in the first line, and a written file in each further line.
 
     Attributes:
         begun: Whether a journal for the same plan already existed.
-        done: The files recorded in that journal, by path.
+        done: The files that this earlier journal records, by path.
     """
 
     def __init__(self, folder: OpenFolder, out: str, plan: str) -> None:
-        """Open and lock the journal. If it is for another plan, or its first line is damaged, its content is discarded.
+        """Open and lock the journal. Its content is discarded if the first line names another plan or is damaged.
 
         Args:
             folder: The folder that contains the journal.
@@ -104,14 +105,15 @@ class Journal:
 
 
 def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
-    """Open a folder's journal for reading and writing, and lock it until it is closed or the process ends.
+    """Open a folder's journal for reading and writing, and lock it.
 
-    If the file system doesn't support locks, the journal is opened without a lock. The risk is small: two runs of the
-    same plan write the same bytes, and the verification detects damage.
+    If the file system doesn't support locks, the journal is opened without a lock. The risk is small, because two runs
+    of
+    one plan write the same bytes and the verification detects damage.
 
     Args:
         folder: The folder.
-        flags: Further flags for opening, such as os.O_CREAT.
+        flags: Further flags for opening, as for `os.open`.
 
     Raises:
         Busy: Another process is using the journal.
@@ -125,9 +127,8 @@ def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
 
 
 def may_be_ours(folder: OpenFolder, out: str) -> bool:
-    """Whether a folder's journal may belong to a delivery named `out`.
-
-    If the first line of the journal is incomplete, only the part that exists has to match.
+    """Whether a folder's journal may belong to a delivery named `out`. An incomplete first line only has to match so
+    far.
 
     Args:
         folder: The folder.
@@ -138,7 +139,8 @@ def may_be_ours(folder: OpenFolder, out: str) -> bool:
 
 
 def delivery_of(folder: OpenFolder) -> str | None:
-    """Return the delivery name in a folder's journal; None if there is no journal or its first line is damaged."""
+    """Return the delivery's name from a folder's journal; None if the journal doesn't exist or its first line is
+    damaged."""
     try:
         head = json.loads(_beginning(folder, _MOST_HEAD).partition(b"\n")[0])
         return str(head["out"]) if head["what"] == _WHAT else None
@@ -151,7 +153,7 @@ def _head(out: str, **more: str) -> bytes:
 
 
 def _beginning(folder: OpenFolder, size: int) -> bytes:
-    """Return the first bytes of the journal. If it can't be read, return a byte with which no journal begins."""
+    """Return the first bytes of the journal; if it can't be read, return a byte with which no journal begins."""
     with contextlib.suppress(OSError):
         return folder.read(_NAME, size)
     return b"\0"
@@ -170,10 +172,8 @@ def _entries(text: bytes) -> dict[str, WrittenFile]:
 
 
 def _still_there(file: io.FileIO, folder: OpenFolder) -> bool:
-    """Whether the journal's name still leads to the open file.
-
-    The previous owner of the lock may have removed the file.
-    """
+    """Whether the journal's name still refers to the open file, which the previous owner of the lock may
+    have removed."""
     status = folder.status(_NAME)
     return status is not None and os.path.samestat(os.fstat(file.fileno()), status)
 
@@ -194,10 +194,7 @@ else:
     import fcntl
 
     def _locked(file: io.FileIO) -> bool:
-        """Lock the file with flock, and return False if another process has locked it.
-
-        Closing another handle of the file in this process does not release such a lock.
-        """
+        """Lock the file with flock; return False if another process has locked it."""
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:

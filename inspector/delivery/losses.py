@@ -1,7 +1,4 @@
-"""Find content of the source that will be missing from a delivery.
-
-Such content is reported to the user before anything is written. The receipt and the hand-off note list it too.
-"""
+"""Find content of the source that will be missing from a delivery."""
 
 from __future__ import annotations
 
@@ -31,7 +28,7 @@ class SequenceLosses:
 
     Attributes:
         sequence: Pattern of the sequence.
-        losses: The kinds of content, each listed once. Content whose loss changes the picture comes first.
+        losses: The kinds of content. First come those whose loss changes the picture.
     """
 
     sequence: Name
@@ -43,7 +40,7 @@ class SequenceLosses:
 
 
 def source_losses(inspection: FolderInspection) -> list[SequenceLosses]:
-    """Find content that was left out when frames were read, or when they were unpacked from a scene file."""
+    """Find content that was left out when frames were read or unpacked from a scene file."""
     return _kept((one, chain(_of_files(one.series.facts), _of_scene(one))) for one in inspection.inspections)
 
 
@@ -155,8 +152,7 @@ _PART_OF = {
     Trait.CORNER_NORMALS: Trait.NORMALS,
     Trait.SURFACES: Trait.MATERIALS,
 }
-"""Kind of content -> the larger kind that includes it. If a format can't hold the larger kind, only the larger kind is
-reported."""
+"""Kind of content -> the larger kind that includes it. If the larger kind is lost, only the larger kind is reported."""
 
 
 def materials_of_frames(one: Inspection, form: Format) -> Iterator[tuple[tuple[Material, ...], tuple[LeftOut, ...]]]:
@@ -169,8 +165,8 @@ def materials_of_frames(one: Inspection, form: Format) -> Iterator[tuple[tuple[M
         form: The format.
 
     Yields:
-        For each frame, its materials, and the properties that the format can't hold. If the libraries of a frame define
-        a material in different ways, there are several materials of this name.
+        For each frame, its materials, and the properties that the format can't hold. Several materials have the same
+        name if the libraries of a frame define it in different ways.
     """
     known: dict[int, tuple[tuple[Material, ...], tuple[LeftOut, ...]]] = {}
     for index, facts in enumerate(one.series.facts):
@@ -225,7 +221,7 @@ def _materials(
 
 
 def _cut_to_a_tile(use: MapUse, form: Format) -> bool:
-    """Whether a map refers to a tiled image of which a format can hold only one tile.
+    """Whether a map refers to a tiled image of which the format can hold only one tile.
 
     GLB can hold only one image per map. OpenUSD supports tiles only if the file name contains `<UDIM>`.
     """
@@ -238,9 +234,9 @@ _UDIM = b"<UDIM>"
 
 
 def _image(one: Inspection, use: MapUse, facts: FrameFacts, form: Format) -> Image:
-    """Return the image of a map. The name of the image is a path relative to the sequence's folder.
+    """Return the image of a map, with a name relative to the sequence's folder.
 
-    The image contains its data if the format embeds images, or if the image is inside a frame file.
+    The image contains its data if the format embeds images or the image is inside a frame file.
     """
     path, scope = use.target.path, one.context.resolver.scope
     if path is None:

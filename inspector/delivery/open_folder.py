@@ -1,7 +1,4 @@
-"""Folders that stay open while files are written to them.
-
-Names are looked up in the open folder, even if the folder's path now leads elsewhere.
-"""
+"""Folders that stay open while files are written to them. Names are looked up in the open folder, not in its path."""
 
 from __future__ import annotations
 
@@ -16,7 +13,7 @@ from pathlib import Path
 from inspector.safe_open import open_folder_place
 
 _HELD = os.open in os.supports_dir_fd and os.rename in os.supports_dir_fd
-"""Whether the system can look up names relative to an open folder (POSIX 2008). If it can't, paths are used."""
+"""Whether the system can look up names relative to an open folder (POSIX 2008). If not, paths are used."""
 
 _NEVER_LINKS = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
 
@@ -42,7 +39,7 @@ class OpenFolder:
         """Open the folder at a path in which all links have been resolved.
 
         Raises:
-            OSError: The folder can't be opened, or a part of the path has become a link in the meantime.
+            OSError: The folder can't be opened, or a component of the path has become a link.
         """
         return cls(place, open_folder_place(place) if _HELD else None)
 
@@ -126,8 +123,9 @@ class OpenFolder:
         """Find all entries that are not folders, in this folder and its subfolders.
 
         Args:
-            above: Path of this folder, relative to the folder in which the recursion started, with `/` at the end.
-                Empty for that first folder.
+            above: Path of this folder relative to the first folder of the recursion, with `/` at the end; empty for
+                that
+                first folder.
 
         Yields:
             For each entry, the folder that contains it, its name, and its path relative to the first folder.
@@ -147,9 +145,9 @@ class OpenFolder:
         """Remove all files except `paths` from this folder and its subfolders, and then remove empty subfolders.
 
         Args:
-            paths: Paths of the files to keep, relative to the folder in which the recursion started, with `/` between
-                the parts.
-            above: Path of this folder, relative to that first folder, with `/` at the end. Empty for the first folder.
+            paths: Paths of the files to keep, relative to the first folder of the recursion, with `/` between
+                components.
+            above: Path of this folder relative to that first folder, with `/` at the end; empty for the first folder.
 
         Raises:
             OSError: A folder can't be read, or an entry can't be removed.
@@ -170,11 +168,11 @@ class OpenFolder:
 
         Args:
             name: The current name.
-            folder: The folder to move the entry to.
+            folder: The folder to move to.
             new: The new name.
 
         Raises:
-            OSError: The entry can't be renamed.
+            OSError: The file or folder can't be renamed.
         """
         os.replace(self._at(name), folder._at(new), src_dir_fd=self._held, dst_dir_fd=folder._held)
 
@@ -209,10 +207,7 @@ class OpenFolder:
         shutil.rmtree(self._at(name), dir_fd=self._held)
 
     def path_of(self, name: str) -> Path:
-        """Return the path of a file for code that needs a path.
-
-        On Linux, the path leads through the open folder. On other systems, it is the ordinary path.
-        """
+        """Return a path of a file for code that needs a path. On Linux, the path leads through the open folder."""
         through = Path(f"/proc/self/fd/{self._held}")
         return (through if self._held is not None and through.is_dir() else self.path) / name
 
@@ -226,14 +221,14 @@ class OpenFolder:
             os.fsync(self._held)
 
     def in_place(self) -> bool:
-        """Whether the folder's path still leads to this folder."""
+        """Whether the folder's path still refers to this folder."""
         try:
             return self._held is None or os.path.samestat(os.fstat(self._held), os.lstat(self.path))
         except OSError:
             return False
 
     def close(self) -> None:
-        """Close the folder. It can't be used afterwards."""
+        """Close the folder."""
         if self._held is not None:
             os.close(self._held)
             self._held = None

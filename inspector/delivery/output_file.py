@@ -1,7 +1,4 @@
-"""Write files to paths that the user gives, outside the folders that are read.
-
-A file is written completely or not at all.
-"""
+"""Write files, completely or not at all, to paths that the user gives outside the folders that are read."""
 
 from __future__ import annotations
 
@@ -25,7 +22,7 @@ def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, o
         paths: The paths as the user typed them.
         endings: Allowed file name endings, in lower case.
         read: The folders that are read, where nothing may be written.
-        option: The option with which the user named the files, for messages; "" if there is none.
+        option: The option that named the files, for messages; "" if there is none.
 
     Returns:
         The paths, with all links in their parents resolved.
@@ -54,9 +51,7 @@ def refuse_early(paths: Iterable[Path], endings: tuple[str, ...], read: Scope, o
 
 
 def write_new(path: Path, content: bytes) -> None:
-    """Write a new file.
-
-    If the file system supports hard links, the file gets its name only when it is complete.
+    """Write a new file. If the file system supports hard links, the file gets its name only when it is complete.
 
     Args:
         path: Path of the file.
@@ -93,9 +88,7 @@ def write_placed(place: Path, content: bytes) -> None:
 
 
 def write_over(path: Path, content: bytes) -> None:
-    """Write a file, or replace an existing file in one step.
-
-    If the path is a link, the link itself is replaced.
+    """Write a file, or replace an existing file in one step. A link is itself replaced.
 
     Args:
         path: Path of the file.
@@ -141,10 +134,7 @@ def write_folder(place: Path, files: Mapping[str, bytes]) -> None:
 
 @contextmanager
 def _drafted(place: Path, content: bytes) -> Iterator[tuple[OpenFolder, str]]:
-    """Write a file under a temporary name in the folder of `place`, and remove that name at the end.
-
-    Yields:
-        The folder, and the temporary name.
+    """Write a file under a temporary name beside `place`; yield the folder and that name, and finally remove the name.
 
     Raises:
         OSError: The file can't be written. The error contains the path `place`.

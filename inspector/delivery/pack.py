@@ -1,7 +1,4 @@
-"""Pack a delivery and further files into a ZIP file or a folder. The package is verified before it gets its name.
-
-The package contains the unchanged delivered folder, the further files, and a list of the digests of all files.
-"""
+"""Pack a delivery, further files, and the digests of all files into a ZIP file or a folder, and verify the package."""
 
 from __future__ import annotations
 
@@ -30,15 +27,14 @@ from inspector.sequence.discovery.settings import Settings
 from inspector.sequence.run.scan import Cancel, never
 
 _DATE = (1980, 1, 1, 0, 0, 0)
-"""The date of every entry: the earliest date that ZIP supports. The date is fixed, so that packing the same delivery
-again gives the same bytes."""
+"""The date of every entry: the earliest that ZIP supports. It is fixed, so that packing the same delivery again gives
+the same bytes."""
 
 _STORED = (".png", ".jpg", ".jpeg", ".webp", ".gif", ".mp4", ".zip", ".usdz")
-"""File name endings of compressed formats. Compressing such files again takes time and saves nothing."""
+"""File name endings of compressed formats, which are stored without compression."""
 
 Progress = Callable[[str, int, int], None]
-"""Progress callback: receives the current stage, the number of finished files or frames in this stage, and their
-total."""
+"""Progress callback: receives the stage, the number of finished files or frames in this stage, and their total."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,8 +65,8 @@ def pack(
     Args:
         out: The delivered folder.
         proven: The result of an `audit` of that folder. Its `proven` must be true.
-        place: Path of the package, with links resolved. Nothing may exist at this path. If the path ends in .zip, the
-            package is a ZIP file; otherwise, the package is a folder.
+        place: Path of the package, with links resolved. If it ends in .zip, the package is a ZIP file; otherwise, a
+            folder.
         added: Content of further files, by path in the package.
         progress: Called after each file of each stage.
         cancelled: Returns whether to stop.
@@ -98,8 +94,7 @@ def frames_to_show(
 ) -> Iterator[FolderInspection]:
     """Inspect the frames from which the pictures in a package are drawn.
 
-    If the delivery consists of scene files, their frames are unpacked beside the package. The unpacked frames are
-    removed at the end.
+    If the delivery consists of scene files, their frames are unpacked beside the package, and removed at the end.
 
     Args:
         out: The delivered folder.
@@ -109,7 +104,7 @@ def frames_to_show(
         cancelled: Returns whether to stop.
 
     Yields:
-        The inspection of the delivery or, for scene files, of the unpacked frames.
+        The inspection of the delivery or of the unpacked frames.
 
     Raises:
         MeshqcError: A scene file can't be read, or its frames can't be written.
@@ -172,11 +167,7 @@ def _packed(
 
 
 def _take(place: Path, name: Callable[[], object]) -> None:
-    """Give the package its name.
-
-    Args:
-        place: Path of the package.
-        name: Function that renames or links the package to `place`.
+    """Call `name`, which renames or links the package to `place`.
 
     Raises:
         Refusal: The path has been taken in the meantime.
@@ -192,7 +183,7 @@ def _take(place: Path, name: Callable[[], object]) -> None:
 
 
 def _put(folder: OpenFolder, path: str, content: bytes) -> str:
-    """Create a file and the subfolders in its path, and return the SHA-256 of the file."""
+    """Create a file and the subfolders in its path; return the SHA-256 of the file."""
     *above, name = parts_of(path)
     with ExitStack() as held:
         for part in above:
@@ -202,12 +193,10 @@ def _put(folder: OpenFolder, path: str, content: bytes) -> str:
 
 
 def _zipped(top: Path, digests: Mapping[str, str], progress: Progress, cancelled: Cancel) -> Path:
-    """Write the files to a ZIP file beside their folder, and compare each entry with its digest.
+    """Write the files to a ZIP file beside their folder, compare each entry with its digest, and return the ZIP file's
+    path.
 
     Source: PKWARE, .ZIP File Format Specification.
-
-    Returns:
-        Path of the ZIP file.
 
     Raises:
         MeshqcError: An entry differs from its digest when it is read back.

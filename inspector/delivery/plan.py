@@ -28,7 +28,7 @@ class SequencePlan:
     Attributes:
         key: Key of the sequence in its folder.
         inspection: The inspection on which the plan is based.
-        steps: The steps, in the order in which they are applied.
+        steps: The steps, in the order of their application.
         outputs: The frames to write.
         assets: The libraries and textures to deliver with the frames.
         refused: Fixes that are left out on some or all frames, with the frames and the reasons.
@@ -99,9 +99,7 @@ def asset_files(plan: Plan) -> dict[str, AssetFile]:
 def plan_digest(plan: Plan) -> str:
     """Hash everything that determines the written files, so that only the same plan resumes unfinished work.
 
-    The digest covers the version of meshqc, the frames to write, the user's statements about the folder, and the steps
-    with all values that they take from frames or a donor file. It also covers the content of new libraries and
-    textures, and the size and modification time of every source file.
+    Source files count with their sizes and modification times.
 
     Returns:
         Hexadecimal SHA-256.
@@ -118,10 +116,7 @@ def plan_digest(plan: Plan) -> str:
 
 
 def _feed(digest: hashlib._Hash, value: object) -> None:
-    """Add a value to a digest. Equal values give equal digests in every process.
-
-    A value that contains one object twice and a value that contains two equal objects get the same digest.
-    """
+    """Add a value to a digest. Equal values give equal digests in every process."""
     if isinstance(value, np.ndarray):
         digest.update(f"{value.dtype}{value.shape}".encode())
         digest.update(np.ascontiguousarray(value).data)

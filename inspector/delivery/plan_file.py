@@ -22,11 +22,7 @@ FORMAT = 2
 
 
 def plan_to_json(plan: Plan) -> str:
-    """Convert a plan to JSON text.
-
-    The text contains the user's statements about the folder and one choice for each step. The parameters of a
-    choice have the values that its step used.
-    """
+    """Convert a plan to JSON text: the user's statements about the folder, and one choice for each step."""
     document = {
         "format": FORMAT,
         "tool": {"name": "meshqc", "version": __version__},
@@ -84,8 +80,8 @@ def plans_of(export: Path, sequences: Set[str]) -> list[tuple[Path, SavedPlan]]:
 
     Args:
         export: The folder of the export.
-        sequences: Keys of the export's sequences. A plan for one sequence also fits an export with one sequence that
-            has a different name.
+        sequences: Keys of the export's sequences. If there is only one, a plan for one sequence with another name fits
+            too.
 
     Returns:
         Path and content of each plan file.
@@ -100,10 +96,10 @@ def plans_of(export: Path, sequences: Set[str]) -> list[tuple[Path, SavedPlan]]:
 
 
 _PLANS_READ = 50
-"""Maximum number of JSON files to search for plans. Only the first files, in the order of their paths, are read."""
+"""Maximum number of JSON files to search for plans, in the order of their paths."""
 
 _PLAN_BYTES = 10_000_000
-"""Maximum size of a plan file, in bytes. A plan that lists every frame of a long sequence has a tenth of this size."""
+"""Maximum size of a plan file, in bytes: ten times the size of a plan that lists every frame of a long sequence."""
 
 
 def _plan_in(path: Path) -> SavedPlan | None:
@@ -114,23 +110,21 @@ def _plan_in(path: Path) -> SavedPlan | None:
 
 
 def _given(step: AnyStep) -> dict[str, object]:
-    """Return the step's values for the parameters of its fix. Other values are recorded only in the receipt."""
+    """Return the step's values for the parameters of its fix."""
     known = fix_by_id(step.fix).parameters
     return {key: value for key, value in step.parameters.items() if key in known}
 
 
 def _frames(plan: Plan, key: str, step: AnyStep) -> list[str] | None:
-    """Return the step's frames if the user chose them; None if they come from findings.
-
-    Frames that come from findings are not saved, because the next export has its own findings.
-    """
+    """Return the step's frames if the user chose them; None if they come from findings, which differ in the next
+    export."""
     if not any(one.frames is not None for one in _choices(plan, key, step)):
         return None
     return [str(number) for number in step.frames]
 
 
 def _asked(plan: Plan, key: str, step: AnyStep) -> bool:
-    """Whether the step is to be applied to the next export even if no finding of that export names its fix."""
+    """Whether the step is to be applied to the next export even if none of its findings names the fix."""
     return any(choice.asked and (choice.frames is not None or not step.answers) for choice in _choices(plan, key, step))
 
 
@@ -177,9 +171,7 @@ def statements_to_json(settings: Settings) -> dict[str, object]:
 
 
 def statements_from_json(given: object) -> Settings:
-    """Convert the result of `statements_to_json` back to statements.
-
-    The values have to be within the same limits as on the command line.
+    """Convert the result of `statements_to_json` back to statements, within the limits of the command line.
 
     Raises:
         TypeError, KeyError, ValueError, ZeroDivisionError: The values are not statements.
@@ -201,7 +193,7 @@ def statements_from_json(given: object) -> Settings:
 
 
 def with_statements(settings: Settings, kept: Settings) -> Settings:
-    """Return the user's current statements, with missing statements taken from `kept`.
+    """Return the current statements of the user. Missing statements are taken from `kept`.
 
     Args:
         settings: The current statements.

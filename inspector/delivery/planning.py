@@ -17,10 +17,10 @@ from inspector.inspection.inspection import FolderInspection
 def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tried | None = None) -> Plan:
     """Make a plan from the choices, and leave out the steps that would make the folder worse.
 
-    A plan is tried in memory if it has steps that the user did not ask for by name. The checks judge the result as they
-    will judge the delivery. If the result has a new error or warning, the plan records the reason and leaves out the
-    steps that cause the problem. The same applies if only some frames of the result have a trait that all frames or no
-    frames had before.
+    A plan with steps that the user did not ask for by name is tried in memory. If the corrected folder would have a new
+    error or warning, or a trait that only some frames have although all frames or no frames had it before, the plan
+    leaves
+    out the steps that cause this and records the reason.
 
     Args:
         inspection: The folder.
@@ -43,11 +43,9 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
 
 
 def _without_harm(plan: Plan, choices: Sequence[Choice], barred: Barred, tried: Tried | None) -> Barred:
-    """Find steps to leave out, so that the plan no longer causes one of its problems.
+    """Return `barred`, extended by steps without which the plan no longer causes one of its problems.
 
-    Returns:
-        `barred`, extended by these steps; `barred` itself if the plan causes no problem, or if leaving out steps
-        solves no problem.
+    Return `barred` itself if the plan causes no problem, or if leaving out steps solves no problem.
     """
     suspects = {one.key: _unasked(one, choices) for one in plan.sequences}
     if not any(suspects.values()):
@@ -69,11 +67,7 @@ def _unasked(plan: SequencePlan, choices: Sequence[Choice]) -> list[AnyStep]:
 
 
 def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
-    """Return a sort key. The step that most probably causes the problem comes first.
-
-    Steps on the affected frames come before other steps. Within these groups, steps that are not lossless come first,
-    and then steps that are applied later.
-    """
+    """Return a sort key that puts the step that most probably causes the problem first."""
     return (
         not harm.frames.intersection(step.frames),
         fix_by_id(step.fix).kind is FixKind.LOSSLESS,
@@ -84,8 +78,9 @@ def _suspicion(step: AnyStep, harm: Harm) -> tuple[bool, bool, int]:
 def _with(barred: Barred, harm: Harm, steps: Iterable[AnyStep]) -> Barred:
     """Return `barred`, extended by steps that may cause a problem.
 
-    A step is barred on those of its frames that the problem affects. If there are no such frames, or if the fix acts on
-    the whole sequence, the step is barred on all frames.
+    A step is barred only on the frames that the problem affects. It is barred on all frames if the problem affects none
+    of
+    its frames, or if its fix acts on the whole sequence.
     """
     more = []
     for step in steps:

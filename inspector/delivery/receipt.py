@@ -37,16 +37,13 @@ _Frames = Mapping[tuple[str, str], Iterable[Fraction]]
 def receipt_of(plan: Plan, files: Sequence[WrittenFile], sources: Sources) -> Mapping[str, object]:
     """Make the receipt of a delivery, as values for JSON.
 
-    The receipt contains no date, so that the same work gives the same bytes. `stated` contains the statements with
-    which the delivery is checked. For each file, `before` contains the digests of its sources, and `invented` states
-    how an invented frame was made, or is null. `frames` contains the frame numbers of each sequence, including those of
-    missing frames, which the files alone don't show. The caller adds `left`, `left_out` and `handoff` after the checks.
+    The receipt contains no date, so that the same work gives the same bytes. `frames` includes the numbers of missing
+    frames, which the files don't show. The caller adds `left`, `left_out` and `handoff` after the checks.
 
     Args:
         plan: The plan that was carried out.
         files: The files that were written.
-        sources: The reader of the source files. It has the digests of all files that were read, including frames that
-            were dropped or replaced.
+        sources: The reader of the source files, with the digests of all files that were read.
     """
     return {
         **_HEAD,
@@ -89,7 +86,7 @@ def unpacked_receipt(
         settings: The user's statements about the frames.
         source: Name and SHA-256 of the scene file.
         files: The files that were written.
-        frames: The frame numbers, by folder and stem of the file names, including those of damaged and missing frames.
+        frames: The frame numbers, by folder and stem of the file names. Damaged and missing frames are included.
     """
     return {
         **_HEAD,
@@ -116,7 +113,7 @@ def _file(file: WrittenFile, sources: Sequence[tuple[str, str]]) -> Mapping[str,
 def delivered_frames(plan: Plan) -> dict[tuple[str, str], frozenset[Fraction]]:
     """Find the frame numbers of each delivered sequence, by folder and stem of the file names.
 
-    The numbers of missing frames that no fix makes are included, unless a fix renumbers the frames without gaps.
+    Missing frames that no fix makes are included, unless a fix renumbers the frames without gaps.
     """
     found: defaultdict[tuple[str, str], set[Fraction]] = defaultdict(set)
     for one in plan.sequences:
@@ -139,8 +136,8 @@ def _frames(frames: _Frames) -> list[Mapping[str, object]]:
 def settings_after(plan: Plan) -> Settings:
     """Return the user's statements as they apply to the delivery.
 
-    If a fix changes the frame rate, the new rate is stated; if sequences then have different rates, no rate is stated.
-    If a fix changes the frame rate or the frame numbers, neither a frame range nor a reference frame is stated.
+    If a fix changes the frame rate or the frame numbers, neither a frame range nor a reference frame is stated. If
+    sequences get different frame rates, no frame rate is stated.
     """
     settings = plan.inspection.settings
     retimed = {
@@ -170,25 +167,21 @@ def left_of(after: FolderInspection) -> list[dict[str, object]]:
 
 
 def left_out_of(lost: Iterable[SequenceLosses]) -> list[dict[str, object]]:
-    """Convert the losses (source content that is missing from the delivery) to values for JSON.
-
-    `seen` states whether the loss changes the picture.
-    """
+    """Convert the losses (source content that is missing from the delivery) to values for JSON."""
     return [
         {"sequence": one.sequence.text, "what": each.what, "seen": each.seen} for one in lost for each in one.losses
     ]
 
 
 def receipt_bytes(receipt: Mapping[str, object]) -> bytes:
-    """Encode the receipt as ASCII JSON. Bytes of names that can't be decoded become escaped surrogates."""
+    """Encode the receipt as ASCII JSON. Undecodable bytes of names become escaped surrogates."""
     return (json.dumps(receipt, indent=1) + "\n").encode("ascii")
 
 
 def sums_bytes(digests: Iterable[tuple[str, str]]) -> bytes:
-    """Write a list of digests, with the line `DIGEST  PATH` for each pair of path and digest.
+    """Write a list of digests, with the line `DIGEST  PATH` for each file.
 
-    A name with a backslash or a line end is escaped, and its line begins with a backslash (GNU coreutils manual,
-    "md5sum invocation").
+    Backslashes and line ends in names are escaped as `sha256sum` does (GNU coreutils manual, "md5sum invocation").
     """
     lines = []
     for path, digest in digests:

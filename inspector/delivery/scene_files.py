@@ -1,7 +1,7 @@
 """Convert the delivered frames to another format: a scene file with the whole animation, or one file per frame.
 
-The files are made from the OBJ frames that were written and verified. They are read back with this tool's own readers
-and compared with the frames. Then they replace the frames.
+The files are made from the verified OBJ frames, read back with this tool's own readers, compared with the frames, and
+then replace them.
 """
 
 from __future__ import annotations
@@ -48,8 +48,7 @@ class Form:
         id: Id of a format other than OBJ.
         unit: Unit of length of the scene; None if it isn't stated.
         rate: Frames per second; None if it isn't stated.
-        share_textures: Whether GLB files refer to texture files beside them. If False, each GLB file contains its
-            textures.
+        share_textures: Whether GLB files refer to texture files beside them instead of containing their textures.
     """
 
     id: str
@@ -69,7 +68,7 @@ def forms() -> tuple[str, ...]:
 
 
 def limits(form: Form) -> str:
-    """Describe how frames change when they are converted to a format. The text is empty if nothing changes."""
+    """Describe how conversion to a format changes frames; empty if nothing changes."""
     cut = (
         ["faces with more than three corners are cut into triangles"]
         if Trait.POLYGONS not in form.format.carries
@@ -81,9 +80,7 @@ def limits(form: Form) -> str:
 
 
 def refuse_numbers(form: Form, sequence: Name, numbers: Sequence[Fraction]) -> None:
-    """Check whether a scene file can hold the frame numbers.
-
-    Formats with one file per frame can hold all frame numbers.
+    """Check whether a scene file can hold the frame numbers. Formats with one file per frame can hold all numbers.
 
     Args:
         form: The format to which the frames are converted.
@@ -109,9 +106,7 @@ def refuse_numbers(form: Form, sequence: Name, numbers: Sequence[Fraction]) -> N
 
 
 def texture_bytes(inspection: FolderInspection, form: Form) -> int:
-    """Calculate the total size of the textures in all GLB files, in bytes, if each file contains its textures.
-
-    The size is 0 for all other formats.
+    """Return the total size of the textures that are embedded in GLB files, in bytes; 0 for all other formats.
 
     Args:
         inspection: The frames.
@@ -140,7 +135,7 @@ def put_scenes(
     """Replace the frames in the staging folder with files in another format.
 
     Args:
-        form: The format to which the frames are converted.
+        form: The format.
         after: The inspection of the OBJ frames in the staging folder.
         files: The records of the files in the staging folder.
         staging: The staging folder.
@@ -148,7 +143,7 @@ def put_scenes(
         cancelled: Returns whether to stop.
 
     Returns:
-        The records of all files that are then in the staging folder.
+        The new records of all files in the staging folder.
 
     Raises:
         Refusal: A frame can't be read, the format can't hold some of the content, or two files would get the same name.
@@ -195,7 +190,7 @@ def put_scenes(
 
 
 def _has_frames(form: Form, place: str) -> bool:
-    """Whether a file of the delivery contains frames. Textures beside the frames don't."""
+    """Whether a file of the delivery contains frames, and is not a texture beside them."""
     return os.fsencode(place).endswith(form.format.endings)
 
 
@@ -216,9 +211,8 @@ def _record(place: str, data: bytes, parts: Sequence[WrittenFile]) -> WrittenFil
 
 
 _NORMAL_ROUNDING = 1e-6
-"""Maximum difference, per component, between a normal that was written and the same normal as read back. Both have
-length 1. Rounding a component to single precision changes it by at most 2^-24, about 6e-8, and setting the length to 1
-rounds it again."""
+"""Maximum difference, per component, between a unit normal that was written and the normal as read back. Rounding to
+single precision changes a component by at most 2^-24, about 6e-8; setting the length to 1 rounds it again."""
 
 
 class _Sequence:
@@ -232,7 +226,7 @@ class _Sequence:
         self._double_sided = any(facts.boundary_edges for facts in one.series.facts)
 
     def written(self) -> Iterator[tuple[str, bytes, list[int]]]:
-        """Yield the path and content of each file, and the indices of the frames that use the file."""
+        """Yield the path and content of each file, and the indices of its frames."""
         scene = self._form.format.scene
         yield from self._files() if scene is None else self._scene(scene)
 
@@ -243,7 +237,7 @@ class _Sequence:
             yield index, frame
 
     def _refuse_numbers(self, index: int, frame: Frame) -> None:
-        """Check that the numbers of a frame fit in the single-precision numbers that all formats use.
+        """Check that the values of a frame fit in single precision, which all formats use.
 
         Raises:
             Refusal: A value is too large, or is not a number.
@@ -384,8 +378,7 @@ class _TextureFiles:
     """The files to which the images of materials are moved.
 
     Args:
-        taken: Function that receives the path and the content of a file, and returns whether the path already belongs
-            to a file with different content.
+        taken: Receives a path and a content; returns whether a file with different content already has the path.
     """
 
     def __init__(self, taken: Callable[[str, bytes], bool]) -> None:
@@ -420,7 +413,7 @@ class _TextureFiles:
 
 
 def _read_again(animation: Animation, number: Fraction) -> Mesh:
-    """Read a frame of a scene. Return an empty mesh if nothing is visible in the frame.
+    """Read a frame of a scene. The mesh is empty if nothing is visible in the frame.
 
     Raises:
         UnreadableFrame: The frame can't be read.
@@ -434,10 +427,9 @@ def _read_again(animation: Animation, number: Fraction) -> Mesh:
 
 
 def _same_scene(again: Mesh, mesh: Mesh) -> bool:
-    """Whether a mesh was read back as it was written.
+    """Whether a mesh was read back as it was written, in single precision.
 
-    Positions, faces, and the UV and normal of each corner are compared in single precision. The names of materials are
-    not compared, because the format may require other names; only the grouping of faces by material is compared.
+    The names of materials may differ, because the format may require other names.
     """
     return (
         np.array_equal(again.positions, mesh.positions.astype(np.float32))
@@ -451,16 +443,13 @@ def _same_scene(again: Mesh, mesh: Mesh) -> bool:
 
 
 def _of_corners(values: Numbers, slots: SmallIndices) -> npt.NDArray[np.float32]:
-    """Return the values at all corners that have a value, in single precision."""
+    """Return the values of all corners that have a value, in single precision."""
     found: npt.NDArray[np.float32] = values[slots[slots != ABSENT]].astype(np.float32)
     return found
 
 
 def _same_normals(again: Mesh, mesh: Mesh) -> bool:
-    """Whether every corner with a normal other than (0, 0, 0) was read back with a normal in the same direction.
-
-    Other corners may have received the normal of their face.
-    """
+    """Whether every corner with a normal other than (0, 0, 0) was read back with a normal in the same direction."""
     slots = mesh.corners.vn
     has = slots != ABSENT
     has[has] = np.any(mesh.normals[slots[has]] != 0, axis=1)
@@ -481,7 +470,7 @@ def _materials_of_faces(mesh: Mesh) -> Indices:
 
 
 def _nothing_beside(path: Path) -> bytes:
-    """Refuse to read a file beside a frame, because no texture is needed to compare its mesh.
+    """Refuse to read a file beside a frame. Comparing a mesh needs no textures.
 
     Raises:
         OSError: Always.

@@ -1,6 +1,6 @@
 """The hidden folder in which a delivery is built. Each file is complete on the disk before it gets its name.
 
-The hidden folder and its parent stay open, so that replacing one of them with a link has no effect.
+The folder and its parent stay open, so that replacing one of them with a link has no effect.
 """
 
 from __future__ import annotations
@@ -31,8 +31,8 @@ class Staging:
     """The folder `.NAME.XXXXXXXX.unfinished` beside the delivery. Each delivery has a folder of its own.
 
     The folder contains the journal, a draft of the file that is being written, and the folder `files`, which becomes
-    the delivery. Files that the journal records are kept for the next run of the same plan. A run of any other plan
-    discards these files.
+    the
+    delivery. Only the next run of the same plan keeps files that the journal records; any other run discards them.
 
     Attributes:
         out: Path of the delivery.
@@ -123,11 +123,10 @@ class Staging:
         """Check that the disk has enough free space for the delivery.
 
         Args:
-            needed: A low estimate of the size of all files of the delivery, in bytes.
+            needed: A low estimate of the size of the delivery, in bytes.
 
         Raises:
-            MeshqcError: The free space and the size of the files that an earlier run wrote add up to less than
-                `needed`.
+            MeshqcError: `needed` exceeds the free space plus the size of the files that an earlier run wrote.
         """
         free = shutil.disk_usage(self.out.parent).free
         begun = sum(path.stat().st_size for path in self.files.rglob("*") if path.is_file())
@@ -155,7 +154,7 @@ class Staging:
 
         Args:
             data: The content.
-            written: The record of the file, which contains its path.
+            written: The record of the file.
 
         Raises:
             OSError: The file can't be written.
@@ -164,7 +163,7 @@ class Staging:
         self._journal.record(written)
 
     def put(self, path: str, data: bytes) -> None:
-        """Write a file, completely or not at all, without recording it. Every run writes such a file again.
+        """Write a file, completely or not at all, without recording it. Every run writes such files again.
 
         Args:
             path: Path in the delivery.
@@ -211,7 +210,7 @@ class Staging:
         """Whether names that differ only in case refer to different files on this file system.
 
         Raises:
-            OSError: The file that the test needs can't be created.
+            OSError: A file for the test can't be created.
         """
         self._work.remove(_DRAFT)
         self._work.create(_DRAFT, b"")
@@ -230,7 +229,7 @@ class Staging:
         self._states = {path: state for path, state in self._states.items() if path in paths}
 
     def discard(self) -> None:
-        """Remove the staging folder and all its content. The work can't be resumed afterwards.
+        """Remove the staging folder and all its content.
 
         Raises:
             OSError: Something can't be removed.
@@ -238,9 +237,7 @@ class Staging:
         self._parent.remove_tree(self.folder.name)
 
     def ours(self) -> None:
-        """Check that the paths still lead to the open folders.
-
-        If a path led elsewhere, code that reads files by path would verify the wrong files.
+        """Check that the paths still refer to the open folders, because some files are read and verified by path.
 
         Raises:
             MeshqcError: The staging folder has been moved or replaced.
@@ -291,10 +288,7 @@ class Staging:
 
 
 def _state(folder: OpenFolder, name: str) -> _State:
-    """Return the device, inode, size and modification time of a file.
-
-    None if there is no regular file with this name.
-    """
+    """Return the device, inode, size and modification time of a regular file; None if there is no such file."""
     status = folder.status(name)
     if status is None or not stat.S_ISREG(status.st_mode):
         return None
@@ -309,15 +303,14 @@ def _has_files(work: OpenFolder) -> bool:
 
 
 def _name_for(out: str) -> str:
-    """Return the name of the staging folder, which is unique to the delivery and not too long for a file system."""
+    """Return the name of the staging folder, which is unique to the delivery and short enough for file systems."""
     return f".{out[:40]}.{sha256(os.fsencode(out))[:8]}.unfinished"
 
 
 def _sweep(parent: OpenFolder) -> None:
-    """Remove unfinished work that can't be completed, because the path of its delivery has been taken.
+    """Remove unfinished work that can't be completed, because something else has the path of its delivery.
 
-    A folder is removed only if its name and its journal belong to the same delivery, and no process is using the
-    folder.
+    A folder is removed only if its name and journal belong to one delivery and no process is using the folder.
     """
     with contextlib.suppress(OSError):
         for name in parent.names():

@@ -36,14 +36,13 @@ _FRAMES_KEPT = 4  # the frame that is measured, the previous frame, and two that
 
 
 Tried = Callable[[int, int], None]
-"""Progress callback: receives the number of frames tried so far and the total number."""
+"""Progress callback: receives the number of frames tried so far and the total."""
 
 
 def inspection_after(plan: Plan, tried: Tried | None = None) -> FolderInspection:
     """Inspect the folder that a plan would deliver, without writing anything.
 
-    Only frames that the plan changes, and the frame after each of them, are measured again. The next frame is included
-    because its facts contain its movement since the previous frame.
+    Only frames that the plan changes, and the frame after each of them, are measured again.
 
     Args:
         plan: The plan to try.
@@ -131,8 +130,7 @@ class _Trial:
     def _known(self, file: FrameFile, before: FrameFile | None) -> FrameFacts | None:
         """Return the facts of a frame as measured in the source; None if the frame must be measured again.
 
-        A readable frame that the plan doesn't change must still be measured again if the plan changes the previous
-        frame or puts a different frame in its place.
+        A readable frame must also be measured again if the plan changes or replaces the frame before it.
         """
         one, _, _ = self._outputs[file.path]
         index = self._as_in_source(file)
@@ -146,7 +144,7 @@ class _Trial:
     def _before(self, before: FrameFile | None, plan: SequencePlan) -> int | None:
         """Return the index of the previous frame in the source; None if there is no previous frame.
 
-        The index is -1 if the plan changes the previous frame, or if that frame belongs to another sequence.
+        The index is -1 if the plan changes that frame, or if it belongs to another sequence.
         """
         if before is None:
             return None
