@@ -11,9 +11,9 @@ Answer = tuple[str, str]
 
 
 class MeshqcError(Exception):
-    """A failure with a message for the user.
+    """A failure with a message that is safe to show to the user.
 
-    The message is safe to show. It states the cause and, if they are known, the file and the line.
+    The message states the cause and, if they are known, the file and the line.
 
     Example:
         >>> try:
@@ -27,11 +27,10 @@ class MeshqcError(Exception):
 class Refusal(MeshqcError):
     """A fix or a delivery was refused, for example because it would be a guess or could do harm.
 
-    The message states the reason.
-
     Attributes:
-        answers: Options of `meshqc fix` with their values, such as ("--invent-at-most", "6"). With any one of them, the
-            fix is not refused for this reason. Empty if no such option is known.
+        answers: Options of `meshqc fix` with their values, such as ("--invent-at-most", "6"). Any one of them resolves
+            the
+            refusal. Empty if no such option is known.
 
     Example:
         >>> try:
@@ -53,7 +52,7 @@ class Refusal(MeshqcError):
 
 
 class SourceChanged(MeshqcError):
-    """A file changed after it was inspected, so the findings about it may no longer hold.
+    """A file changed after it was inspected, so its findings may be out of date.
 
     Example:
         >>> str(SourceChanged.of("manta.0003.obj"))
@@ -86,8 +85,8 @@ def unexpected(error: BaseException) -> str:
 
     Returns:
         `an internal error in meshqc (scan.py:12): KeyError: ...`, or `memory ran out (raster.py:71)`. The location is
-        that of the innermost call. Characters beyond printable ASCII are escaped, because the error's message may
-        contain text from a file.
+        that
+        of the innermost call. Characters beyond printable ASCII are escaped, because the text may come from a file.
     """
     frames = traceback.extract_tb(error.__traceback__)
     location = f" ({Path(frames[-1].filename).name}:{frames[-1].lineno})" if frames else ""

@@ -173,10 +173,7 @@ class _Trial:
 
 
 class PlannedScope(Scope):
-    """A scope in which the source folder contains the files of the corrected folder.
-
-    The other folders that may be read contain their actual files.
-    """
+    """A scope in which the source folder contains the files of the corrected folder. Other folders are unchanged."""
 
     def __init__(self, plan: Plan) -> None:
         inspection = plan.inspection
@@ -196,7 +193,7 @@ class PlannedScope(Scope):
         return self._planned.get(path) or self._frames.get(path)
 
     def place(self, path: Path) -> Path:
-        """Like `Scope.place`. For a planned file with sources, return the path of the first source."""
+        """Like `Scope.place`. A planned file with sources has the path of its first source."""
         file = self.planned(path)
         if file is not None and file.sources:
             return self._source.place(file.sources[0])
@@ -205,7 +202,7 @@ class PlannedScope(Scope):
         return super().place(path)
 
     def read(self, path: Path) -> bytes:
-        """Like `Scope.read`. For a file whose content the plan makes, return this content."""
+        """Like `Scope.read`. A file whose content the plan makes has this content."""
         file = self.planned(path)
         return file.content if file is not None and file.content is not None else super().read(path)
 
@@ -214,7 +211,7 @@ class PlannedScope(Scope):
         return self._inside(path) if self._in_folder(path) else super().contains(path)
 
     def names_in(self, folder: Path) -> list[str]:
-        """Like `Scope.names_in`. For a folder of the corrected copy, return the names of the planned files."""
+        """Like `Scope.names_in`. For a folder of the corrected copy, these are the names of the planned files."""
         if not self._in_folder(folder):
             return super().names_in(folder)
         return sorted(path.name for path in self._paths() if path.parent == folder)

@@ -46,7 +46,7 @@ class UnpackRequest:
         split: Whether each mesh becomes a separate sequence.
         shift: Number that is added to each frame number in the file names.
         settings: The frame rate, and the user's statements about the frames.
-        about: Lines about the content of the file and the constants, for the hand-off note.
+        about: Lines about the file's content and the constants, for the hand-off note.
         notes: Content that is left out of all frames.
     """
 
@@ -65,7 +65,7 @@ class Unpacked:
 
     Attributes:
         after: The inspection of the frames that were written.
-        damaged: Numbers of the frames that were left out because they can't be read, with the reasons.
+        damaged: Numbers of the frames that can't be read and were left out, with the reasons.
         left_out: For each kind of content that was left out, the numbers of the frames without it.
     """
 
@@ -91,8 +91,7 @@ def unpack(
 ) -> Unpacked:
     """Write frames, their library and textures to a folder, check the folder, and then rename it to `out`.
 
-    If the work ends early, finished frames are kept beside `out`. The next call with the same arguments resumes the
-    work.
+    If the work ends early, finished frames are kept beside `out`, and the next call with the same arguments resumes it.
 
     Args:
         path: The scene file.
@@ -135,9 +134,9 @@ def unpack(
 
 
 def _bytes_needed(animation: Animation, wanted: UnpackRequest) -> int:
-    """Make a low estimate of the size of all frames, in bytes; 0 if the first frame can't be read.
+    """Return a low estimate of the size of all frames, in bytes; 0 if the first frame can't be read.
 
-    Each frame is assumed to have half the size of the first frame, because other frames may be smaller.
+    The estimate is half the first frame's size for each frame, because other frames may be smaller.
     """
     with suppress(MeshqcError):  # the error is reported when the frame is written
         return len(compose(animation.mesh(wanted.frames[0], wanted.take))) * len(wanted.frames) // 2
@@ -153,7 +152,7 @@ def sequences_of(animation: Animation, wanted: UnpackRequest, stem: str) -> dict
         stem: Name of the file without its ending.
 
     Returns:
-        The selection of meshes for each sequence, by the name of the sequence without a frame number.
+        The selection of meshes for each sequence, by the sequence's name without a frame number.
 
     Raises:
         MeshqcError: A pattern matches no mesh.
@@ -181,7 +180,7 @@ def _gaps(animation: Animation, wanted: UnpackRequest) -> Iterator[Fraction]:
     """Yield the numbers of frames that are missing from the scene file.
 
     These are whole frames between other whole frames and, if sub-frames are unpacked, sub-frames between other
-    sub-frames. Before the first and after the last sub-frame, no sub-frames are expected.
+    sub-frames.
     """
     whole, parts = sorted(animation.frames), sorted(animation.sub_frames)
     if whole:
@@ -197,18 +196,18 @@ def _digest(path: Path, state: os.stat_result, wanted: UnpackRequest) -> str:
 
 
 def _file_digest(path: Path) -> str:
-    """Read a file in pieces, and return its SHA-256."""
+    """Return the SHA-256 of a file, which is read in pieces."""
     with os.fdopen(open_scene(path), "rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 class _Frames:
-    """Writes the frames one after another, so that at most two frames are in memory.
+    """Writes the frames one after another, so that at most two are in memory.
 
     Attributes:
         files: The records of the files that were written.
         counts: Numbers of vertices, UVs and faces in each frame, by path.
-        damaged: Numbers of the frames that were left out because they can't be read, with the reasons.
+        damaged: Numbers of the frames that can't be read and were left out, with the reasons.
         left_out: For each kind of content that was left out, the numbers of the frames without it.
     """
 
@@ -229,10 +228,6 @@ class _Frames:
 
     def write(self, progress: Callable[[int, int], None], cancelled: Cancel) -> None:
         """Write all frames, their library and textures.
-
-        Args:
-            progress: Called after each frame with the number of frames done and the total.
-            cancelled: Returns whether to stop.
 
         Raises:
             Cancelled: The work was stopped.
@@ -264,10 +259,7 @@ class _Frames:
             self._put(place, data)
 
     def numbers(self) -> dict[tuple[str, str], list[Fraction]]:
-        """Return the frame numbers that the file names use, by folder and stem of the file names.
-
-        The numbers of damaged frames, and of frames that are missing from the scene file, are included.
-        """
+        """Return the frame numbers in the file names, by folder and stem. Damaged and missing frames are included."""
         first, last = self._wanted.frames[0], self._wanted.frames[-1]
         gaps = (number for number in _gaps(self._animation, self._wanted) if first < number < last)
         numbers = sorted({*self._wanted.frames, *gaps})
@@ -336,7 +328,7 @@ class _Frames:
 
 
 def _compare(written: Mapping[str, _Counts], after: FolderInspection) -> None:
-    """Check that the inspected frames have as many vertices, UVs and faces as the frames that were written.
+    """Check that the inspected frames have as many vertices, UVs and faces as the written frames.
 
     Raises:
         MeshqcError: A number differs.

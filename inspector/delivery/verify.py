@@ -1,4 +1,4 @@
-"""Verify that files are on the disk as they were written, and that untouched blocks and the sources are unchanged."""
+"""Verify that files were written correctly, and that untouched blocks and the sources are unchanged."""
 
 from __future__ import annotations
 
@@ -38,8 +38,7 @@ def read_back(
         cancelled: Returns whether to stop.
 
     Returns:
-        The number of untouched blocks that were compared. Files that no fix changed are compared only as a whole, so
-        their blocks are not counted.
+        The number of untouched blocks that were compared. Blocks of files that no fix changed don't count.
 
     Raises:
         MeshqcError: A file differs from its record, or an untouched block differs from the source.
@@ -99,10 +98,10 @@ def _untouched(data: bytes, touches: frozenset[bytes]) -> list[bytes]:
 
 
 def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:
-    """Read every source file again, and compare its digest with the digest from the first read.
+    """Read every source file again, and compare its digest with that of the first reading.
 
     Args:
-        sources: The reader of the source files. It has the digests of all files that were read.
+        sources: The reader of the source files, with the digests of all files that were read.
         cancelled: Returns whether to stop.
 
     Returns:
@@ -120,7 +119,7 @@ def sources_unchanged(sources: Sources, cancelled: Cancel) -> int:
 
 
 def second_steps(plan: Plan, after: FolderInspection) -> int:
-    """Count the steps that the same fixes would make again on frames that they have corrected.
+    """Count the steps that the plan's fixes would make again on the frames that they corrected.
 
     Args:
         plan: The plan that was carried out.

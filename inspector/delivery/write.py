@@ -42,7 +42,7 @@ class DeliveryWriter:
     Attributes:
         plan: The plan to carry out.
         staging: The staging folder.
-        sources: The reader of the source files. It keeps the digests of all files that are read.
+        sources: The reader of the source files, which keeps the digests of all files that it reads.
     """
 
     plan: Plan
@@ -67,10 +67,9 @@ class DeliveryWriter:
 
         Raises:
             MeshqcError: A source file has changed, or a frame can't be written.
-            Refusal: Two files would get the same name, or names that the file system treats as the same.
-            OSError: A file can't be written. Finished files stay in the staging folder, as they do if the work is
-                stopped.
-            Cancelled: The work was stopped.
+            Refusal: Two files would get the same name, or names that the file system can't distinguish.
+            OSError: A file can't be written. Finished files stay in the staging folder.
+            Cancelled: The work was stopped. Finished files stay in the staging folder.
         """
         jobs = [*self._frames(), *self._assets_and_copies()]
         _refuse_collisions(jobs, self.staging)
@@ -85,7 +84,8 @@ class DeliveryWriter:
         return files
 
     def _read_the_rest(self) -> None:
-        """Read every source frame that can be opened. Changes to replaced or dropped frames are thus detected too."""
+        """Read every source frame that can be opened, so that changes to replaced or dropped frames are
+        detected too."""
         for one in self.plan.sequences:
             for facts in one.inspection.series.facts:
                 if facts.readable or os.access(facts.file.path, os.R_OK):
@@ -121,10 +121,8 @@ class DeliveryWriter:
         return written
 
     def _taken_over(self, job: Job) -> WrittenFile | None:
-        """Return the record of a file that an earlier run wrote.
-
-        None if the file doesn't exist, or if the file or one of its sources has changed.
-        """
+        """Return the record of a file that an earlier run wrote; None if the file is missing, or it or a source has
+        changed."""
         written = self.staging.done(job.path)
         if written is None:
             return None
@@ -137,9 +135,8 @@ class DeliveryWriter:
 
 
 def source_name(plan: Plan, path: Path) -> str:
-    """Return the name of a source file in the receipt.
-
-    The name is the file's path: relative if the file is in the source folder, and otherwise absolute.
+    """Return the path by which the receipt names a file: relative if the file is in the source folder, otherwise
+    absolute.
 
     Args:
         plan: The plan to carry out.

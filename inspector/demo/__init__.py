@@ -1,8 +1,6 @@
 """The demo data: a manta ray without defects, the same manta ray with defects, a defective kelp frond, and a buoy.
 
-The scenario is the title sequence of a harbour aquarium: a manta ray swims past, a kelp frond sways, and a mooring buoy
-bobs. The buoy has a label for lettering. All files are computed. An installed package can therefore write them
-anywhere, and a test can compare them with fixtures/.
+The scenario is the title sequence of a harbour aquarium. The buoy has a label for lettering. All files are computed.
 """
 
 from __future__ import annotations

@@ -1,10 +1,7 @@
 """A mooring buoy that bobs and turns.
 
-The buoy has a closed, curved body with a label, and a lantern on a bracket in front of the label.
-
-The label has its own material and its own UV island, which fills the label's texture. Everything else shares another
-texture. The lantern hides part of the label while the buoy is turned to one side. Units are metres, Y is up, and the
-label faces +Z.
+The buoy has a curved, closed body with a label, and a lantern that hides part of the label on some frames. The label
+has its own material and texture. Units are metres, Y is up, and the label faces +Z.
 """
 
 from __future__ import annotations
@@ -39,7 +36,7 @@ _LANTERN_SIDE = np.radians(33.0)
 _BRACKET: Floats = np.array(
     [[0.0, 0.44], [0.0, 0.6], [0.2, 0.66], [0.6, 0.66], [_LANTERN_AT, 0.58], [_LANTERN_AT, 0.13]]
 )
-"""Points along the bracket, from the top of the body into the lantern: distance from the buoy's axis, and height,
+"""Points along the bracket, from the top of the body into the lantern: distance from the buoy's axis and height,
 metres."""
 _BRACKET_HALF = 0.025
 
@@ -70,7 +67,7 @@ class _Part:
 
 
 def _strip(columns: int, rows: int, closed: int | None = None) -> Indices:
-    """Make the quads of a grid whose points are numbered row by row.
+    """Return the point indices of the corners of a grid of quads, (columns * rows, 4). Points are numbered row by row.
 
     The quads are counter-clockwise if columns run to the right and rows run upward.
 
@@ -79,9 +76,6 @@ def _strip(columns: int, rows: int, closed: int | None = None) -> Indices:
         rows: Number of rows of quads.
         closed: Number of points in a row if each row is a ring, whose last quad ends at the first point; None for open
             rows.
-
-    Returns:
-        The point indices of the corners, (columns * rows, 4).
     """
     across = columns + 1 if closed is None else closed
     row, column = (axis.ravel() for axis in np.meshgrid(np.arange(rows), np.arange(columns), indexing="ij"))
@@ -96,8 +90,9 @@ def _disc(sides: int) -> tuple[Floats, Indices]:
         sides: Number of points on the rim, a multiple of 4. There are `sides` / 4 quads in each direction.
 
     Returns:
-        The inner points, (k, 2); and the point indices of the corners of the quads, (f, 4). The points of the rim are
-        numbered first, counter-clockwise from the lower left, and then the inner points.
+        The inner points, (k, 2); and the point indices of the corners of the quads, (f, 4). Points on the rim are
+        numbered
+        first, counter-clockwise from the lower left.
     """
     side = sides // 4
     number = np.full((side + 1, side + 1), sides, np.int64)
@@ -115,12 +110,11 @@ def _cap(rim: Floats, flat: Floats, dome: float) -> tuple[Floats, Floats, Indice
 
     Args:
         rim: Points of the rim, (n, 3), metres.
-        flat: The same points in a plane, as seen from outside, counter-clockwise, (n, 2), metres.
+        flat: Flattened points of the rim as seen from outside, counter-clockwise, (n, 2), metres.
         dome: Height of the cap's middle above the rim, along Y, metres.
 
     Returns:
-        The inner points in the scene, (k, 3); the inner points in the plane, (k, 2); and the quads that `_disc`
-        returns.
+        The inner points in the scene, (k, 3); the flattened inner points, (k, 2); and the quads of `_disc`.
     """
     inner, quads = _disc(len(rim))
     ends = np.stack([flat[0] - flat.mean(axis=0), flat[len(flat) // 4] - flat.mean(axis=0)], axis=1)
@@ -134,16 +128,13 @@ def _cap(rim: Floats, flat: Floats, dome: float) -> tuple[Floats, Floats, Indice
 
 
 def _turned(radius: Floats, height: Floats, columns: int, first: float) -> Floats:
-    """Make rings around the Y axis.
+    """Return the points of rings around the Y axis, ring by ring, (r * columns, 3).
 
     Args:
         radius: Radius of each ring, (r,), metres.
         height: Height of each ring, (r,), metres.
         columns: Number of points on a ring.
         first: Azimuth of the first point, radians. The points run to the right, as seen from outside.
-
-    Returns:
-        The points, ring by ring, (r * columns, 3).
     """
     azimuth = first + 2.0 * np.pi * np.arange(columns) / columns
     x, z = radius[:, None] * np.sin(azimuth), radius[:, None] * np.cos(azimuth)
@@ -151,7 +142,7 @@ def _turned(radius: Floats, height: Floats, columns: int, first: float) -> Float
 
 
 def _sheet(width: float, heights: Floats, columns: int, left: float, bottom: float) -> Floats:
-    """Lay the points of a strip flat. All lengths are in the same unit.
+    """Lay the points of a strip flat, row by row, ((rows + 1) * (columns + 1), 2). All lengths have one unit.
 
     Args:
         width: Width of the strip.
@@ -159,9 +150,6 @@ def _sheet(width: float, heights: Floats, columns: int, left: float, bottom: flo
         columns: Number of quads in a row.
         left: Left edge of the strip.
         bottom: Lower edge of the strip.
-
-    Returns:
-        The points, row by row, ((rows + 1) * (columns + 1), 2).
     """
     x, y = np.meshgrid(left + width * np.arange(columns + 1) / columns, bottom + heights)
     return np.stack([x, y], axis=-1).reshape(-1, 2)
@@ -174,7 +162,7 @@ def _tube(rings: Floats, columns: int, at: tuple[float, float], caps: tuple[Floa
         rings: The points, ring by ring, (r * columns, 3), metres, counter-clockwise as seen from the last ring.
         columns: Number of points on a ring.
         at: Lower left corner of the tube's side in the UV layout, metres.
-        caps: Centres of the tube's two ends in the UV layout, metres.
+        caps: Centres of the tube's ends in the UV layout, metres.
         domes: Height of the middle of each end above its rim, along Y, (2,), metres.
     """
     table = rings.reshape(-1, columns, 3)
@@ -202,11 +190,7 @@ def _tube(rings: Floats, columns: int, at: tuple[float, float], caps: tuple[Floa
 
 
 def _body() -> tuple[_Part, Indices]:
-    """Make the body.
-
-    Returns:
-        The body, and the indices of the faces of the label. The UVs of these faces refer to the label's own texture.
-    """
+    """Return the body, and the indices of the label's faces, whose UVs refer to the label's own texture."""
     first = -_LABEL * 2.0 * np.pi / _COLUMNS
     rings = _turned(_RADIUS, _HEIGHT, _COLUMNS, first)
     caps = np.array([0.45, 1.95]), np.array([1.15, 1.95])
@@ -244,11 +228,7 @@ def _bracket() -> _Part:
 
 
 def _joined() -> tuple[_Part, int]:
-    """Join all parts into one part, with the label's faces last.
-
-    Returns:
-        The part, and the index of the label's first face.
-    """
+    """Return all parts joined into one, with the label's faces last, and the index of the label's first face."""
     body, label = _body()
     parts = [body, _lantern(), _bracket()]
     starts = np.cumsum([0, *(len(part.positions) for part in parts)])

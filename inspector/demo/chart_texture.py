@@ -1,7 +1,7 @@
 """The demo's textures: coloured cells with a glyph in each, an arrow that points up, and the name of the subject.
 
-No rotation or reflection maps a glyph onto itself. The glyphs therefore show whether a texture is rotated, mirrored,
-shifted or stretched on the mesh. The name shows rotation and mirroring even from far away.
+No rotation or reflection maps a glyph onto itself, so the glyphs show whether a texture is rotated, mirrored, shifted
+or stretched.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 Indexed = npt.NDArray[np.uint8]
-"""Pixels, (height, width). Each pixel is the index of a colour in PALETTE."""
+"""Pixels, (height, width): indices of colours in PALETTE."""
 
 CELL = 40
 """Side of a cell, pixels."""
@@ -29,8 +29,8 @@ PALETTE = np.array(
     np.uint8,
 )
 """Colours, (n, 3): glyph, arrow, line between cells, background of the name, name; then a darker and a lighter colour
-for the cells of each of four successive rows. The rows differ in lightness and on the blue-yellow axis, so that
-colour-blind people can distinguish them."""
+for the cells of each of four rows. The rows differ in lightness and on the blue-yellow axis, for colour-blind
+people."""
 
 # Each glyph is five pixels wide and seven high. No glyph equals its mirror image or itself turned by 180 degrees.
 _GLYPHS = (
@@ -65,8 +65,7 @@ def chart(columns: int, rows: int, arrow: int) -> Indexed:
     Args:
         columns: Number of columns of cells.
         rows: Number of rows of cells.
-        arrow: Index of the column to the right of the arrow. The arrow is between two columns, so that it hides no
-            glyph.
+        arrow: Index of the column to the right of the arrow.
 
     Returns:
         The texture, (rows * CELL, columns * CELL), with the top row first.
@@ -124,10 +123,7 @@ def _place_glyph(cell: Indexed, glyph: tuple[str, ...]) -> None:
 
 
 def _place_arrow(picture: Indexed, axis: int) -> None:
-    """Draw the arrow. Its head widens from the tip downward.
-
-    A tenth of the picture's height is free above the arrow, and a tenth below it.
-    """
+    """Draw the arrow, with a tenth of the picture's height free above and below it."""
     height = picture.shape[0]
     tip, foot = height // 10, height - height // 10
     for line in range(tip, foot):
@@ -138,8 +134,9 @@ def _place_arrow(picture: Indexed, axis: int) -> None:
 def png_bytes(picture: Indexed) -> bytes:
     """Write a texture as an indexed PNG (ISO/IEC 15948, colour type 3, eight bits).
 
-    The pixels are stored without compression (RFC 1951, 3.2.4), because the demo must have the same bytes everywhere.
-    The output of compression depends on the version of zlib that Python uses.
+    The pixels are stored without compression (RFC 1951, 3.2.4), because the output of compression depends on the
+    version
+    of zlib.
     """
     height, width = picture.shape
     raw = np.concatenate([np.zeros((height, 1), np.uint8), picture], axis=1).tobytes()  # filter type 0 on each row
@@ -158,7 +155,7 @@ def _chunk(kind: bytes, data: bytes) -> bytes:
 
 
 def _stored(raw: bytes) -> bytes:
-    """Write a zlib stream (RFC 1950) of stored blocks, each at most 65,535 bytes long."""
+    """Write a zlib stream (RFC 1950) of stored blocks of at most 65,535 bytes."""
     size = 0xFFFF
     pieces = [raw[start : start + size] for start in range(0, len(raw), size)]
     blocks = [

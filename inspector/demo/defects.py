@@ -1,8 +1,7 @@
 """The table of the defects planted in `manta_broken`, for the generator and the tests.
 
-Frames 1 and 2 have no defect. The only defect of frame 24 is a second file for this frame. If a frame
-can't be read, or has a wrong position or shape, the two frames before it and the two frames after it have correct
-positions, for comparison.
+Frames 1 and 2 have no defect. The only defect of frame 24 is a second file for it. If a frame can't be read, or has a
+wrong position or shape, the two frames before and the two frames after it have correct positions.
 """
 
 from __future__ import annotations
@@ -27,7 +26,7 @@ class Defect:
         severity: Severity of the finding.
         plant: Makes the files of a frame with the defect.
         companions: Ids of further checks that may report the same frames.
-        reason: Why the companions may report these frames; "" if there are no companions.
+        reason: Why the companions may report these frames; "" if there are none.
     """
 
     name: str

@@ -21,16 +21,14 @@ def demo_files() -> Files:
     """Make all files of the demo.
 
     Returns:
-        The content of each file, by its path relative to the demo's folder, with forward slashes.
+        The content of each file, by its path in the demo's folder, with forward slashes.
     """
     folders = {"manta": _manta(), "manta_broken": _manta_broken(), "kelp_broken": _kelp_broken(), "buoy": _buoy()}
     return {f"{folder}/{name}": content for folder, files in folders.items() for name, content in files.items()}
 
 
 def write_demo(folder: Path) -> tuple[Path, ...]:
-    """Write the demo's folders into a folder. Either all files are written or none.
-
-    Files that already exist with the same content are not written again.
+    """Write the demo's folders into a folder. Files that already exist with the same content are not written again.
 
     Returns:
         The paths of all files.
@@ -66,7 +64,7 @@ def _write(path: Path, content: bytes, undo: ExitStack) -> None:
 
 
 def _remove(remove: Callable[[], None]) -> None:
-    """Remove a new file or folder. Nothing happens if it can't be removed, for example because a folder isn't empty."""
+    """Remove a new file or folder, if it can be removed."""
     with suppress(OSError):
         remove()
 

@@ -1,6 +1,6 @@
-"""A swaying kelp frond with faults that are common in real deliveries.
+"""A swaying kelp frond with faults that are common in real deliveries, the same on all frames.
 
-All frames have the same faults. The material library and the texture are not at the paths that the files state.
+The material library and the texture are not at the paths that the files state.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ from inspector.demo.quad_mesh import ABSENT, QuadMesh, grid_quads, vertex_normal
 
 FRAMES = range(1, 13)
 STATED_FRAMES = range(1, 16)
-"""The frames that the shot should have. The last three were never delivered."""
+"""The frames of the shot. The last three were never delivered."""
 FACTOR = 100.0
-"""Factor by which the object is too large. It was written in centimetres instead of the agreed metres."""
+"""Factor by which the object is too large, because it was written in centimetres instead of metres."""
 LIBRARY_AS_WRITTEN = "Export\\KELP.MTL"
 LIBRARY_PLACE = "materials/kelp.mtl"
 MAP_AS_WRITTEN = "C:\\show\\tex\\Kelp_Frond.PNG"
@@ -25,16 +25,13 @@ MATERIAL = "kelp_blade"
 
 _ROWS, _COLUMNS = 50, 5
 _LENGTH = 1.815
-"""Length along the frond, metres. It is a little more than the frond's height, because the frond is never straight."""
+"""Length along the frond, metres: a little more than its height, because the frond is never straight."""
 _SWAY = 53.0
-"""Number of frames in one full cycle of the sway."""
+"""Number of frames in one cycle of the sway."""
 
 
 def _frond(phase: float) -> Floats:
-    """Return the positions of a ribbon that rises from the sea floor, (250, 3), metres.
-
-    A wave runs along the ribbon and bends it.
-    """
+    """Return the positions of a ribbon that rises from the sea floor and is bent by a wave, (250, 3), metres."""
     along = np.linspace(0.0, 1.0, _ROWS)
     middle = (along[:-1] + along[1:]) / 2
     lean = 0.3 * middle * np.sin(phase - 2.6 * middle) + 0.1 * middle
@@ -71,7 +68,7 @@ def rest() -> QuadMesh:
 
 
 def sway(frame: int) -> QuadMesh:
-    """Make one frame of the sequence as it was written: a hundred times too large and without UVs."""
+    """Make one frame of the sequence as it was delivered: a hundred times too large and without UVs."""
     model = rest()
     positions = _frond(2 * np.pi * (frame - FRAMES.start) / _SWAY)
     return replace(

@@ -8,8 +8,7 @@ from inspector.arrays import Floats
 from inspector.demo.quad_mesh import ABSENT, QuadMesh
 
 DECIMALS = 6
-"""Number of decimal places of a coordinate in metres. The last place is a micrometre, which is far larger than the
-differences between float64 results on different machines."""
+"""Number of decimal places of a coordinate in metres. Results in float64 differ by far less between machines."""
 
 
 def obj_text(mesh: QuadMesh) -> bytes:
@@ -34,7 +33,7 @@ def library_text(*materials: tuple[str, str, list[str]]) -> bytes:
     """Write a library of materials.
 
     Args:
-        materials: For each material, its name, its colour, and its map statements, which are written unchanged.
+        materials: Name, colour, and map statements of each material. The statements are written unchanged.
     """
     lines = ["# metres, Y up"]
     for material, colour, maps in materials:

@@ -1,8 +1,7 @@
 """The manta ray at rest: its outline, thickness and faces, and its UV layout in two islands (back and belly).
 
-The back is a grid of 25 stations across and 12 rows from front to rear, and so is the belly. A narrow strip of quads
-along the rim joins them, so that the surface is closed and has no triangles. Units are metres, Y is up, and the animal
-faces +Z.
+Back and belly are grids of 25 stations across and 12 rows from front to rear. A narrow strip of quads along the rim
+joins them into a closed surface. Units are metres, Y is up, and the animal faces +Z.
 """
 
 from __future__ import annotations
@@ -36,8 +35,7 @@ _CELL = 0.47
 """Size of one cell of the texture on the animal, metres."""
 _MIDDLE_Z = -0.3
 _RIM_IN_UV = 0.012
-"""Width of the rim's strip in the layout, metres. The strip is a little wider in the layout than in the scene,
-so that it is visible."""
+"""Width of the rim's strip in the layout, metres. The strip is wider than in the scene, so that it is visible."""
 
 
 def _sheet_numbers() -> Indices:
@@ -45,7 +43,7 @@ def _sheet_numbers() -> Indices:
 
 
 def _rim_numbers() -> Indices:
-    """Return the vertex indices around the edge of the back, (70,), in the winding direction of the back's faces."""
+    """Return the vertex indices around the edge of the back, (70,), in the winding direction of its faces."""
     sheet = _sheet_numbers()
     return np.concatenate([sheet[:-1, 0], sheet[-1, :-1], sheet[:0:-1, -1], sheet[0, :0:-1]])
 
@@ -61,17 +59,14 @@ def half_depths() -> Floats:
 
 
 def tail_narrowing() -> Floats:
-    """Return factors for the distances from the spine, (13, 12). They make the tail thin."""
+    """Return factors for the distances from the spine that make the tail thin, (13, 12)."""
     factor = np.ones((len(SPAN), len(ROWS)))
     factor[:_TAIL_STATIONS] -= (1 - _TAIL_WIDTH) * TAIL_ROWS
     return factor
 
 
 def half_thickness() -> Floats:
-    """Return half the height of the body, (13, 12), metres.
-
-    The body is thick in the trunk, thin in the wings and at the tail, and blunt in front.
-    """
+    """Return half the height of the body, (13, 12), metres: thick in the trunk, thin in the wings and at the tail."""
     across = 0.105 * np.exp(-((SPAN / 0.2) ** 2)) + 0.042 * (1 - SPAN / 1.36)
     along = 2.6 * np.sqrt(ROWS) * (1 - ROWS)
     thickness: Floats = across[:, None] * along + _RIM
@@ -92,10 +87,8 @@ def both_halves(half: Floats, sign: int) -> Floats:
 
 
 def faces() -> Indices:
-    """Make the quads of back, belly and rim, (598, 4), counter-clockwise as seen from outside.
-
-    The vertices of the back come before those of the belly.
-    """
+    """Make the quads of back, belly and rim, (598, 4), counter-clockwise as seen from outside. The back's vertices come
+    first."""
     back = grid_quads(_sheet_numbers())
     following = np.roll(RIM, -1)
     rim = np.stack([following, RIM, RIM + SHEET, following + SHEET], axis=-1)
@@ -106,7 +99,7 @@ def layout(*, rim_with_belly: bool = False) -> tuple[Floats, Indices]:
     """Make the UV layout of the back, the belly, and the rim's strip. The seam runs along the rim.
 
     Args:
-        rim_with_belly: Whether the strip belongs to the island of the belly instead of the island of the back.
+        rim_with_belly: Whether the strip belongs to the island of the belly instead of that of the back.
 
     Returns:
         The UVs of the back, the belly, and the outer edge of the strip, (670, 2); and the UV indices at the corners of
@@ -125,16 +118,13 @@ def layout(*, rim_with_belly: bool = False) -> tuple[Floats, Indices]:
 
 
 def _island(x: Floats, z: Floats, middle: float, sign: int) -> Floats:
-    """Place a view of the outline in the texture, without mirroring it.
+    """Place a view of the outline in the texture, without mirroring it. Return the UVs, (n, 2).
 
     Args:
         x: X coordinates, metres.
         z: Z coordinates, metres.
         middle: Column of cells at which the spine is placed.
         sign: -1 for the view from above, 1 for the view from below.
-
-    Returns:
-        The UVs, (n, 2).
     """
     return np.stack([(middle + sign * x / _CELL) / 12, (2.5 + (z - _MIDDLE_Z) / _CELL) / 5], axis=-1)
 

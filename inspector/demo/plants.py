@@ -22,7 +22,7 @@ class SpoiltFrame:
     Attributes:
         frame: The frame number.
         clean: The frame without its defect.
-        before: The previous frame without its defect; for the first frame, the frame itself.
+        before: The previous frame without its defect; the frame itself if it is the first.
     """
 
     frame: int
@@ -37,8 +37,7 @@ class SpoiltFrame:
 Plant = Callable[[SpoiltFrame], Files]
 
 _FACE = 180
-"""Index of the face with the defect, or of the first face if several faces have the defect. The face is on the back
-of a wing, away from the seam."""
+"""Index of the face with the defect, or of the first such face. It is on the back of a wing, away from the seam."""
 _VERTEX = 157
 
 
@@ -56,10 +55,7 @@ def left_out(_: SpoiltFrame) -> Files:
 
 
 def cut_off(spot: SpoiltFrame) -> Files:
-    """About half of the frame's file, cut off in the middle of a number.
-
-    A full disk or an interrupted copy leaves such a file.
-    """
+    """About half of the frame's file, cut off in the middle of a number, as after an interrupted copy."""
     text = obj_text(spot.clean)
     return spot.file(text[: text.index(b"\n", len(text) // 2) + 9])
 
@@ -74,25 +70,25 @@ def twice(spot: SpoiltFrame) -> Files:
 
 
 def bad_number(spot: SpoiltFrame) -> Files:
-    """The frame's file with a coordinate that is not a number, written in the form that older C libraries print."""
+    """The frame's file with a coordinate that is not a number, as older C libraries print it."""
     positions = spot.clean.positions.copy()
     positions[_VERTEX, 1] = np.nan
     return spot.file(obj_text(replace(spot.clean, positions=positions)).replace(b"nan", b"1.#QNAN"))
 
 
 def frozen(spot: SpoiltFrame) -> Files:
-    """The frame's file with the shape and position of the previous frame, although the animal should have moved on."""
+    """The frame's file with the shape and position of the previous frame."""
     before = spot.before
     return spot.file(obj_text(replace(spot.clean, positions=before.positions, normals=before.normals)))
 
 
 def moved_aside(mesh: QuadMesh) -> QuadMesh:
-    """The mesh moved two metres to the side, which is about the animal's length."""
+    """The mesh moved two metres to the side."""
     return replace(mesh, positions=mesh.positions + np.array([2.0, 0.0, 0.0]))
 
 
 def enlarged(mesh: QuadMesh) -> QuadMesh:
-    """The mesh scaled by 1.5 about the centre of its bounding box, so that its position stays the same."""
+    """The mesh scaled by 1.5 about the centre of its bounding box."""
     middle = (mesh.positions.min(axis=0) + mesh.positions.max(axis=0)) / 2
     return replace(mesh, positions=middle + 1.5 * (mesh.positions - middle))
 
@@ -101,7 +97,7 @@ def enlarged(mesh: QuadMesh) -> QuadMesh:
 
 
 def stray_vertex(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with an additional vertex at the end of the list. The vertex is inside the body, and no face uses it."""
+    """The mesh with an additional vertex inside the body. No face uses it."""
     return replace(mesh, positions=np.concatenate([mesh.positions, mesh.positions.mean(axis=0, keepdims=True)]))
 
 
@@ -114,7 +110,7 @@ def face_lost(mesh: QuadMesh) -> QuadMesh:
 def other_faces(mesh: QuadMesh) -> QuadMesh:
     """The mesh with two adjacent quads replaced by two different quads that fill the same hexagon.
 
-    (a, b, c, d) and (d, c, e, f) become (a, b, c, e) and (a, e, f, d). Each vertex keeps its UV and its normal.
+    (a, b, c, d) and (d, c, e, f) become (a, b, c, e) and (a, e, f, d). Each vertex keeps its UV and normal.
     """
 
     def divided(quads: Indices) -> Indices:
@@ -142,7 +138,7 @@ def without_uvs(mesh: QuadMesh) -> QuadMesh:
 
 
 def uvs_in_part(mesh: QuadMesh) -> QuadMesh:
-    """The mesh without UVs on 40 faces of the back. The other faces keep their UVs."""
+    """The mesh without UVs on 40 faces of the back."""
     vt = mesh.vt.copy()
     vt[_FACE : _FACE + 40] = ABSENT
     return replace(mesh, vt=vt)
@@ -158,37 +154,33 @@ def uv_beyond_end(mesh: QuadMesh) -> QuadMesh:
 def uvs_shifted(mesh: QuadMesh) -> QuadMesh:
     """The mesh with every UV index too high by four, as if the list began with the four UVs of another object.
 
-    Four UVs are added at the end of the list. Without them, the highest indices would be beyond the end of the list,
-    which is another defect.
+    Four UVs are added, because indices beyond the end of the list would be another defect.
     """
     card = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
     return replace(mesh, uvs=np.concatenate([mesh.uvs, card]), vt=mesh.vt + len(card))
 
 
 def uvs_reassigned(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with the UV indices of the back in reverse order.
-
-    The UVs and the seams are the same, but the texture of the back is rotated.
-    """
+    """The mesh with the UV indices of the back in reverse order, which rotates the texture of the back."""
     return replace(mesh, vt=np.where(mesh.vt < outline.SHEET, outline.SHEET - 1 - mesh.vt, mesh.vt))
 
 
 def other_seam(mesh: QuadMesh) -> QuadMesh:
     """The mesh with the faces of the rim moved from the island of the back to that of the belly.
 
-    The number of UVs is the same, but different corners share them.
+    Different corners then share the UVs, but the number of UVs is the same.
     """
     uvs, vt = outline.layout(rim_with_belly=True)
     return replace(mesh, uvs=uvs, vt=vt)
 
 
 def uvs_renumbered(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with the list of UVs in reverse order, and with indices that keep the coordinates of every corner."""
+    """The mesh with the list of UVs in reverse order, and new indices that keep each corner's coordinates."""
     return replace(mesh, uvs=mesh.uvs[::-1], vt=len(mesh.uvs) - 1 - mesh.vt)
 
 
 def uvs_moved(mesh: QuadMesh) -> QuadMesh:
-    """The mesh with the island of the belly moved a quarter of a cell to the left. The indices stay the same."""
+    """The mesh with the island of the belly moved a quarter of a cell to the left. No index changes."""
     uvs: Floats = mesh.uvs.copy()
     uvs[outline.SHEET : 2 * outline.SHEET, 0] -= 0.25 / 12
     return replace(mesh, uvs=uvs)
@@ -203,10 +195,7 @@ def library_gone(mesh: QuadMesh) -> QuadMesh:
 
 
 def map_misspelt(spot: SpoiltFrame) -> Files:
-    """The frame's file, and a library that only this frame uses.
-
-    In the library, the path of the map has a backslash and a different case.
-    """
+    """The frame's file, and its own library, in which the map's path has a backslash and a different case."""
     library = library_text((spot.clean.material, "0.800 0.800 0.800", ["map_Kd Textures\\Manta.PNG"]))
     name = "manta_broken_wet.mtl"
     return spot.file(obj_text(replace(spot.clean, library=name))) | {name: library}

@@ -1,4 +1,4 @@
-"""A mesh of quads, as the demo computes it before it is written as OBJ text."""
+"""A mesh of quads, as computed before it is written as OBJ text."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class QuadMesh:
         v: Position index at each corner of the quads, (f, 4).
         vt: UV index at each corner of the quads, (f, 4); ABSENT if the corner has no UV.
         vn: Normal index at each corner of the quads, (f, 4).
-        others: For each later run of consecutive faces: the index of the first face, the group, and the material.
+        others: Index of the first face, group, and material of each later series of faces.
     """
 
     title: str
@@ -48,7 +48,7 @@ class QuadMesh:
 def vertex_normals(positions: Floats, quads: Indices) -> Floats:
     """Compute unit normals at the vertices: the mean direction of the adjacent quads, regardless of their size.
 
-    The direction of a quad is that of the cross product of its diagonals, even if the quad is not planar.
+    The direction of a quad is that of the cross product of its diagonals.
 
     Args:
         positions: Positions of the vertices, (n, 3).
@@ -71,7 +71,7 @@ def _unit(vectors: Floats) -> Floats:
 
 
 def grid_quads(index: Indices) -> Indices:
-    """Make the quads of a grid of vertices. The first two corners of a quad are in the same column of the grid.
+    """Make the quads of a grid of vertices. The first two corners of each quad are in the same column.
 
     Args:
         index: The vertex indices in the grid, (r, c).

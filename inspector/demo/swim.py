@@ -1,7 +1,4 @@
-"""The swimming manta ray.
-
-Its wings flap in a wave that travels outward. Its body glides along +Z and heaves with each beat.
-"""
+"""The swimming manta ray. Its wings flap in a wave that travels outward while it glides along +Z."""
 
 from __future__ import annotations
 
@@ -20,7 +17,7 @@ _BEAT = 31.0
 _BEND = 0.8
 """Amplitude of the angle of the wing tip, radians."""
 _LAG = 1.2
-"""Phase by which the wing tip lags behind the root, radians. Because of the lag, the wave travels outward."""
+"""Phase by which the wing tip lags behind the root, radians, so that the wave travels outward."""
 _PITCH = 0.3
 """Maximum slope of the wing tip along its chord, metres of height per metre of length."""
 
@@ -40,7 +37,7 @@ def _slope(span: Floats, phase: float) -> Floats:
 def _middle_surface(phase: float) -> tuple[Floats, Floats]:
     """Return the X and Y coordinates of the middle surface of one half, each (13, 12), metres.
 
-    The coordinates are summed along the wing, outward from the spine, so that the wing is not stretched.
+    They are summed along the wing, so that the wing is not stretched.
     """
     step, slope = np.diff(SPAN), _slope((SPAN[:-1] + SPAN[1:]) / 2, phase)
     x = np.concatenate([[0.0], np.cumsum(np.cos(slope) * step)])[:, None]
@@ -54,7 +51,7 @@ def _middle_surface(phase: float) -> tuple[Floats, Floats]:
 
 
 def swim_positions(frame: int) -> Floats:
-    """Return the positions in one frame, (600, 3), metres. Those of the back come before those of the belly."""
+    """Return the positions in one frame, (600, 3), metres. The back comes before the belly."""
     time = frame - FRAMES.start
     phase = 2 * np.pi * time / _BEAT + 0.35
     x, y = _middle_surface(phase)

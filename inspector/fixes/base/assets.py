@@ -22,8 +22,8 @@ class AssetFile:
     """A file that is delivered with the frames.
 
     Attributes:
-        sources: Paths of the source files that the file is made from; empty if a fix made the file from scratch.
-        content: Bytes of the file; None if the file is a copy of the first source.
+        sources: Paths of the source files that the file is made from; empty if a fix made it from scratch.
+        content: Bytes of the file; None if it is a copy of the first source.
     """
 
     sources: tuple[Path, ...]
@@ -35,10 +35,10 @@ class TextureAsset:
     """The texture of one map in a library.
 
     Attributes:
-        target: The file that the map leads to. If the texture is inside a frame's file, this is the frame's file.
-        place: Path of the texture in the delivered folder; None if the texture isn't delivered. For UV tiles, the path
-            of the first tile.
-        content: Bytes of the texture if a fix made it, or if it is inside a frame's file; otherwise None.
+        target: The file that the map leads to. For a texture inside a frame's file, this is the frame's file.
+        place: Path of the texture, or of its first UV tile, in the delivered folder; None if the texture isn't
+            delivered.
+        content: Bytes of a texture that a fix made or that is inside a frame's file; otherwise None.
     """
 
     target: Target
@@ -46,10 +46,8 @@ class TextureAsset:
     content: bytes | None = field(default=None, repr=False)
 
     def files(self) -> Iterator[tuple[str, AssetFile]]:
-        """Yield the path in the delivered folder and the content of each file that the map needs, including UV tiles.
-
-        Nothing is yielded if the texture isn't delivered.
-        """
+        """Yield the delivered path and the content of each file that the map needs; nothing if the texture isn't
+        delivered."""
         path = self.target.path
         if self.place is None or (self.content is None and path is None):
             return
@@ -64,10 +62,9 @@ class LibraryAsset:
 
     Attributes:
         library: Text and content of the library.
-        sources: Paths of the source files that the library is made from; empty if a fix made the library from scratch.
+        sources: Paths of the source files that the library is made from; empty if a fix made it from scratch.
         textures: The texture of each map in `library.maps`, in the same order.
-        made: Whether a fix changed the library, or the library was inside frame files. Such a library is never copied
-            from its source.
+        made: Whether a fix changed the library, or it was inside frame files, so that it isn't copied from its source.
     """
 
     library: Library
@@ -81,8 +78,9 @@ class Assets:
     """All libraries and textures that are delivered with the frames.
 
     Attributes:
-        libraries: Libraries by path. The paths are relative to the delivered folder and have forward slashes.
-            Undecodable bytes of a path become surrogate escapes.
+        libraries: Libraries by their path in the delivered folder, with forward slashes. Undecodable bytes become
+            surrogate
+            escapes.
     """
 
     libraries: Mapping[str, LibraryAsset] = field(default_factory=dict)
@@ -96,9 +94,7 @@ class Assets:
         return Assets({place: edit(entry, place) for place, entry in self.libraries.items()})
 
     def files(self) -> dict[str, AssetFile]:
-        """Return every file to deliver, by path.
-
-        If a texture gets a different path, its library is rewritten to name the new path.
+        """Return every file to deliver, by path. Libraries are rewritten to name the new paths of textures.
 
         Raises:
             Refusal: A library can't hold the path of a texture.
@@ -114,9 +110,8 @@ class Assets:
 
 
 def rewritten(entry: LibraryAsset, place: str) -> bytes:
-    """Return the content of a library as it is delivered.
-
-    The path of a map is replaced if it doesn't lead from the delivered library to the delivered texture.
+    """Return the content of a library as it is delivered. Paths of maps that don't lead to the delivered texture are
+    replaced.
 
     Args:
         entry: The library and its textures.
@@ -144,19 +139,17 @@ def output_path_of(path: Path, context: CheckContext) -> str | None:
         context: The sequence.
 
     Returns:
-        The path relative to the inspected folder; None if the file is outside that folder.
+        The path in the inspected folder; None if the file is outside that folder.
     """
     root = context.resolver.scope.roots[0]
     return path.relative_to(root).as_posix() if path.is_relative_to(root) else None
 
 
 def is_misplaced(target: Target, context: CheckContext) -> bool:
-    """Return whether a texture was found, but can't keep its path in the delivery.
-
-    This is the case if the texture isn't exactly where the library states, or is outside the inspected folder.
+    """Return whether a texture was found, but outside the inspected folder or not exactly where the library states.
 
     Args:
-        target: Target of a map. If more than one file fits, the texture doesn't count as found.
+        target: Target of a map. If several files fit, the texture doesn't count as found.
         context: The sequence.
     """
     if target.path is None or target.rivals:
@@ -165,7 +158,7 @@ def is_misplaced(target: Target, context: CheckContext) -> bool:
 
 
 def folder_of(context: CheckContext) -> str:
-    """Return the path of the sequence's folder relative to the inspected folder; "" if they are the same folder."""
+    """Return the path of the sequence's folder relative to the inspected folder; "" if it is that folder."""
     relative = os.fsdecode(context.series.sequence.relative.raw)
     return "" if relative == "." else Path(relative).as_posix()
 
@@ -173,8 +166,7 @@ def folder_of(context: CheckContext) -> str:
 def read_entry(path: Path, context: CheckContext) -> LibraryAsset | None:
     """Read a library of the source, and find the textures of its maps.
 
-    A texture that is inside the inspected folder, exactly where the library states, keeps its path. Any other texture
-    has no path in the delivered folder, so it isn't delivered.
+    Only a texture that is inside the inspected folder, exactly where the library states, is delivered.
 
     Args:
         path: Path of the library.
@@ -198,9 +190,9 @@ def _texture(line: MapLine, folder: Path, context: CheckContext) -> TextureAsset
 
 
 def assets_of(context: CheckContext, indices: Iterable[int]) -> Assets:
-    """Return the libraries that the given frames name, and the textures of these libraries.
+    """Return the libraries that the given frames name, with their textures.
 
-    A library is left out if it can't be read, is inside a frame's file, is outside the inspected folder, or isn't
+    Libraries are left out if they can't be read, are inside a frame's file or outside the inspected folder, or aren't
     exactly where the frame states.
 
     Args:
@@ -224,18 +216,16 @@ def source_assets(context: CheckContext) -> Assets:
     """Return all libraries and textures of the source, unchanged.
 
     Raises:
-        Refusal: The materials are inside frame files that define a material in different ways, or that contain
-            different textures with the same name.
+        Refusal: Frame files that contain the materials define a material in different ways, or contain different
+            textures
+            with the same name.
     """
     assets = assets_of(context, range(len(context.series.facts)))
     return Assets({**assets.libraries, **_from_inside(context)})
 
 
 def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
-    """Make one library from all materials and textures that are inside frame files.
-
-    Returns:
-        The library by path; an empty dictionary if no frame file contains materials.
+    """Make one library, by path, from all materials and textures inside frame files; empty if there are none.
 
     Raises:
         Refusal: The files define a material in different ways, or contain different textures with the same name.
@@ -264,15 +254,12 @@ def _from_inside(context: CheckContext) -> dict[str, LibraryAsset]:
 
 
 def free_path(folder: str, name: str, taken: Callable[[str], bool]) -> str:
-    """Return a free path for a new file in a folder.
-
-    The path is `folder/name`. If another file has this path, a number is inserted before the file extension,
-    starting at 2.
+    """Return a free path for a new file: `folder/name`, with a number from 2 before the extension if the path is taken.
 
     Args:
         folder: A path with forward slashes; "" for the root.
         name: The preferred file name.
-        taken: Function that receives a path, and returns whether another file already has it.
+        taken: Receives a path; returns whether another file has it.
     """
     stem, ending = posixpath.splitext(name)
     candidates = (posixpath.join(folder, f"{stem}{number}{ending}") for number in ("", *map(str, range(2, 10_000))))

@@ -14,25 +14,25 @@ from inspector.surface.normals import grouped_normals, unit
 from inspector.surface.triangles import triangulate
 
 _NORMALS_OF_FACES = 1.0
-"""Maximum angle, in degrees, between a frame's normals and normals that are computed from its faces. If an angle is
-larger, the frame's normals count as edited. A difference of less than a degree is invisible in the shading (common
-practice, no source). It may come from rounding: rounding to four decimal places changes an angle by up to 0.005
-degrees."""
+"""Maximum angle, in degrees, between a frame's normals and normals that are computed from its faces; normals that
+differ more count as edited. A smaller difference is invisible (common practice, no source) and may come from rounding
+to four decimal places, which changes an angle by up to 0.005 degrees."""
 
 
 def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
     """Return a copy of the first frame with the weighted mean of all frames' positions.
 
-    If the first frame has normals at all corners, the copy gets new normals. They are based on all frames that have
-    normals at all corners. If the normals of all these frames agree with normals computed from their faces
-    (_NORMALS_OF_FACES), the new normals are computed from the faces at the new positions. Otherwise, the normals were
-    edited, or computed in a different way. In this case, the frames' normals are blended corner by corner, so that the
-    shading doesn't jump between frames. In both cases, hard edges stay hard.
+    If the first frame has normals at all corners, the normals are also new. They are computed from the faces if the
+    frames'
+    normals agree with their faces (_NORMALS_OF_FACES); otherwise, the frames' normals are blended corner by corner.
+    Hard
+    edges stay hard.
 
     Args:
         frames: Frames with the same faces.
-        weights: One weight per frame; the sum is 1. If the first frame has weight 0, it supplies everything except
-            positions and normals.
+        weights: One weight per frame; the sum is 1. A first frame with weight 0 supplies everything except positions
+            and
+            normals.
     """
     first = frames[0]
     positions = _sum(weights, [one.positions for one in frames])
@@ -66,15 +66,16 @@ def _sum(weights: Sequence[float], values: Sequence[Floats]) -> Floats:
 def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndices, Floats] | None:
     """Compute normals from the faces at new positions.
 
-    Corners share a new normal if they have the same vertex and, on every frame, share a normal.
+    Corners of a vertex share a new normal if they share a normal on every frame.
 
     Args:
         frames: Frames with the same faces, and with normals at all corners.
         positions: The new positions, (n, 3).
 
     Returns:
-        Index of each corner's normal, (c,), and unit normals, (g, 3). None if a corner has no vertex, or if the normals
-        of a frame don't agree with normals computed from its faces.
+        Index of each corner's normal, (c,), and unit normals, (g, 3). None if a corner has no vertex, or a frame's
+        normals
+        don't agree with normals computed from its faces.
     """
     corners = frames[0].corners
     if (corners.v == ABSENT).any():
@@ -92,13 +93,10 @@ def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndice
 
 
 def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIndices, Floats]:
-    """Compute the weighted mean of the frames' normals at each corner.
+    """Return each corner's index, (c,), into the weighted mean of the frames' normals, and these unit normals, (g, 3).
 
-    Corners share a new normal if they share a normal on every frame. If the mean is zero, the normal of the first frame
-    is used.
-
-    Returns:
-        Index of each corner's normal, (c,), and unit normals, (g, 3).
+    Corners share a new normal if they share a normal on every frame. If the mean is zero, the first frame's normal is
+    used.
     """
     group, first = _distinct_rows([one.corners.vn for one in frames])
     given = [unit(one.normals[one.corners.vn[first]]) for one in frames]
@@ -108,10 +106,7 @@ def _blended(frames: Sequence[Frame], weights: Sequence[float]) -> tuple[SmallIn
 
 
 def _distinct_rows(columns: Sequence[SmallIndices]) -> tuple[Indices, Indices]:
-    """Number the distinct rows of a table.
-
-    Args:
-        columns: The columns of the table, (c,) each.
+    """Number the distinct rows of a table of columns, (c,) each.
 
     Returns:
         The number of each row, (c,), and the index of the first row with each number, (g,).

@@ -1,5 +1,4 @@
-"""Find the triangle closest to each of many points. The triangles are in a tree of boxes, which is searched level by
-level."""
+"""Find the triangle closest to each of many points, in a tree of boxes that is searched level by level."""
 
 from __future__ import annotations
 
@@ -10,14 +9,13 @@ import numpy as np
 from inspector.arrays import Floats, Indices
 
 _AT_ONCE = 1 << 15
-"""Number of points to process together, small enough that the data of one search fits in the processor's cache."""
+"""Number of points to process together, so that the data of one search fits in the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Boxes:
-    """The bounding boxes of one level of the tree.
-
-    Each box encloses two boxes of the level below. On the lowest level, each box encloses one triangle.
+    """The bounding boxes of one level of the tree. Each box encloses two boxes of the level below or, on the lowest
+    level, one triangle.
 
     Attributes:
         low: Minimum x, y and z of each box, (b, 3).
@@ -32,8 +30,7 @@ class TriangleTree:
     """A search tree of triangles.
 
     Args:
-        triangles: Corners of the triangles, (t, 3, 3). There must be at least one triangle, and all coordinates must be
-            finite.
+        triangles: Corners of at least one triangle, (t, 3, 3). All coordinates must be finite.
     """
 
     def __init__(self, triangles: Floats) -> None:
