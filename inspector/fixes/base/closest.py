@@ -50,7 +50,7 @@ class TriangleTree:
             points: The points, (n, 3), in the unit of the triangles.
 
         Returns:
-            Index of the closest triangle, (n,), and distance to this triangle, (n,).
+            Index of the closest triangle, (n,), and its distance, (n,).
         """
         parts = [self._closest(points[at : at + _AT_ONCE]) for at in range(0, max(1, len(points)), _AT_ONCE)]
         return np.concatenate([index for index, _ in parts]), np.concatenate([far for _, far in parts])
@@ -58,8 +58,9 @@ class TriangleTree:
     def _closest(self, points: Floats) -> tuple[Indices, Floats]:
         """Find the closest triangles for at most _AT_ONCE points.
 
-        The first search finds an upper limit for the distance: it follows only the nearer box at each level. The second
-        search follows every box that is within this limit.
+        The first search follows only the nearer box at each level, and gives an upper limit for the distance. The
+        second search
+        follows every box within this limit.
         """
         point: Indices = np.arange(len(points))
         box = np.zeros(len(points), np.int64)
@@ -82,7 +83,7 @@ class TriangleTree:
         return index, best
 
     def _distance(self, leaf: Indices, points: Floats) -> Floats:
-        """Return the distance, (k,), of each point, (k, 3), from the triangle in the box with index `leaf`, (k,)."""
+        """Return the distances, (k,), of points, (k, 3), from the triangles in the boxes with indices `leaf`, (k,)."""
         from trimesh.triangles import closest_point
 
         there: Floats = closest_point(self._triangles[self._order[leaf]], points)  # type: ignore[no-untyped-call]
@@ -90,19 +91,19 @@ class TriangleTree:
 
 
 def _box_distance(boxes: Boxes, box: Indices, points: Floats) -> Floats:
-    """Return the distances, (k,), of points, (k, 3), from their boxes; 0 if the point is inside its box.
+    """Return the distances, (k,), of points, (k, 3), from their boxes; 0 inside a box.
 
-    The result never exceeds the distance to any point in the box, even after rounding.
+    Even after rounding, the result never exceeds the distance to any point in the box.
     """
     outside = np.maximum(np.maximum(boxes.low[box] - points, points - boxes.high[box]), 0.0)
     return np.asarray(np.sqrt(np.einsum("ki,ki->k", outside, outside)) * (1.0 - 1e-9))
 
 
 def barycentric(triangles: Floats, points: Floats) -> Floats:
-    """Compute the barycentric coordinates of points that are projected on the planes of triangles.
+    """Compute the barycentric coordinates of points projected on the planes of triangles.
 
     Args:
-        triangles: The triangles, (n, 3, 3). No triangle may have zero area.
+        triangles: The triangles, (n, 3, 3), none with zero area.
         points: One point per triangle, (n, 3).
 
     Returns:
@@ -117,8 +118,7 @@ def barycentric(triangles: Floats, points: Floats) -> Floats:
 def _halved(centres: Floats) -> Indices:
     """Order points, (n, 3), by repeatedly dividing them in half along the longest side of their bounding box.
 
-    Returns:
-        Indices of the points. The number of indices is a power of two, so some indices may occur twice.
+    Return their indices, padded with repeated indices to a power of two.
     """
     rows = np.arange(1 << (len(centres) - 1).bit_length())[None] % len(centres)
     while rows.shape[1] > 1:

@@ -14,29 +14,28 @@ from inspector.surface.edges import edges_of, next_corner
 _OFF = (b"0", b"off")
 
 _Soft = Callable[[SmallIndices, SmallIndices], Flags]
-"""Function that receives the indices of the two faces at each edge, (e,) and (e,), and returns whether each edge is
-soft, (e,)."""
+"""Receives the indices of the two faces at each edge, (e,) and (e,), and returns whether each edge is soft, (e,)."""
 
 
 def all_soft(frame: Frame) -> Indices:
-    """Return the group of each corner, (c,), for a mesh whose edges are all soft. Each vertex is one group."""
+    """Return the group of each corner, (c,), in a mesh whose edges are all soft: one group per vertex."""
     return np.unique(frame.corners.v, return_inverse=True)[1].reshape(-1).astype(np.int64)
 
 
 def by_angle(frame: Frame, facing: Floats, degrees: float) -> Indices:
-    """Return the group of each corner, (c,), if edges are hard between faces that meet at a large angle.
+    """Return the group of each corner, (c,), with all edges taken as hard where faces meet at a large angle.
 
     Args:
         frame: The frame.
         facing: Unit normals of the faces, (f, 3).
-        degrees: Largest angle at a soft edge. The angle is measured between the normals of the two faces at the edge.
+        degrees: Largest angle between the normals of two faces at a soft edge.
     """
     least = np.cos(np.radians(degrees))
     return _grouped(frame, lambda one, other: np.einsum("ei,ei->e", facing[one], facing[other]) >= least)
 
 
 def by_smoothing(frame: Frame) -> Indices:
-    """Return the group of each corner, (c,), if edges are soft only between faces in the same smoothing group.
+    """Return the group of each corner, (c,), with edges taken as soft only between faces in the same smoothing group.
 
     All edges of a face in smoothing group 0 or `off` are hard. Source: the OBJ format document ("Appendix B1", version
     3.0), `s group_number`.

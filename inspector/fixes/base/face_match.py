@@ -14,8 +14,8 @@ def corners_alike(reference: Frame, frame: Frame, order: Indices) -> Indices | N
     """Find the frame's corner for each corner of the reference frame.
 
     A run is a list of consecutive faces with the same states, such as the material. The frames match if each run has
-    the same faces in both frames. Within a run, the faces may be in a different order, and a face may start at a
-    different corner.
+    the
+    same faces in both frames, in any order and with any corner first.
 
     Args:
         reference: The reference frame.
@@ -43,17 +43,16 @@ def corners_alike(reference: Frame, frame: Frame, order: Indices) -> Indices | N
 
 
 def _sorted_by_size(corners: Corners, runs: Indices) -> list[tuple[int, tuple[Indices, Indices, Indices]]]:
-    """Group faces by their number of corners, and sort each group by run and vertices.
+    """Group faces by their number of corners k, and sort each group by run and vertices.
 
     Args:
         corners: The faces.
         runs: The run of each face, (f,).
 
     Returns:
-        For each number of corners k, three arrays that describe the s faces with k corners. The first array contains
-        the indices of the faces, (s,). Each row of the second array contains the run of a face, and then its vertices
-        in order, beginning with the lowest index, (s, 1 + k). For each face, the third array contains the position of
-        the corner with the lowest vertex index, counted from 0, (s,).
+        For each k, three arrays about s faces: their indices, (s,); for each face, its run and then its vertices in
+        order
+        from the lowest index, (s, 1 + k); and the position in the face of the corner with the lowest index, (s,).
     """
     groups = []
     for faces, rings in rings_by_size(corners):

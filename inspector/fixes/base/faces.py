@@ -1,7 +1,6 @@
 """Replace or drop faces and vertices of a frame.
 
-A run is a list of consecutive faces with the same states, such as the material. The runs keep their order and their
-states.
+A run is a list of consecutive faces with the same states, such as the material. Runs keep their order and states.
 """
 
 from __future__ import annotations
@@ -27,10 +26,7 @@ _COMMENT = re.compile(rb"#[^\r\n]*")
 
 
 def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
-    """Return the frame with different faces in the same runs.
-
-    The states of the runs are unchanged. Comments on the lines of faces are dropped, because the line of a face no
-    longer exists if the face is divided or removed.
+    """Return the frame with different faces in the same runs. Comments on the lines of faces are dropped.
 
     Args:
         frame: The frame.
@@ -45,10 +41,7 @@ def with_faces(frame: Frame, corners: Corners, counts: Sequence[int]) -> Frame:
 
 
 def _without_comments(frame: Frame) -> bytes:
-    """Return the frame's text with spaces in place of comments on the lines of faces.
-
-    The length of the text doesn't change, so positions in the text stay valid.
-    """
+    """Return the frame's text with spaces in place of comments on the lines of faces, so that positions stay valid."""
     data = frame.data
     if b"#" not in data:
         return data
@@ -97,7 +90,7 @@ def with_faces_kept(frame: Frame, faces: Indices) -> Frame:
 
 
 def with_vertices_kept(frame: Frame, keep: Flags) -> Frame:
-    """Return the frame with only some of its vertices. The vertex indices of its faces are renumbered.
+    """Return the frame with only some of its vertices. Its faces get new vertex indices.
 
     Args:
         frame: The frame.
@@ -110,14 +103,11 @@ def with_vertices_kept(frame: Frame, keep: Flags) -> Frame:
 
 
 def used_vertices(frame: Frame, faces: Indices | None = None) -> Flags:
-    """Find the vertices that faces use.
+    """Return whether faces use each vertex, (n,).
 
     Args:
         frame: The frame.
         faces: Indices of the faces to consider, (k,); None for all faces.
-
-    Returns:
-        Whether each vertex is used, (n,).
     """
     used = np.zeros(len(frame.positions), bool)
     corners = frame.corners if faces is None else frame.corners.picked(faces)
@@ -130,14 +120,13 @@ ILLEGAL_FACES = "the reference frame has no faces, or has a face with fewer than
 
 
 def has_legal_faces(frame: Frame) -> bool:
-    """Return whether the frame has faces, each with at least three corners, and all corners have valid vertices."""
+    """Return whether the frame has faces, each with three corners or more, and all corners have valid vertices."""
     return frame.faces > 0 and int(frame.corners.sizes.min()) >= 3 and not bool((frame.corners.v == ABSENT).any())
 
 
 def refuse_mixed_faces(context: CheckContext) -> None:
-    """Refuse a sequence if a frame differs from the reference frame in its vertex count or faces.
-
-    Empty and unreadable frames are ignored.
+    """Refuse a sequence if a frame, neither empty nor unreadable, has a different vertex count or faces than the
+    reference frame.
 
     Raises:
         Refusal: A frame differs from the reference frame, or no frame can be read.

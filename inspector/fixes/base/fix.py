@@ -14,7 +14,7 @@ from inspector.fixes.base.output_frames import OutputFrames
 from inspector.formats.frame import Frame
 
 Parameters = Mapping[str, object]
-"""Parameter values by name: strings, numbers, Booleans, and lists and tables of these, as in a plan file."""
+"""Parameter values by name: strings, numbers, Booleans, and lists and tables of these."""
 
 Work = TypeVar("Work")
 
@@ -82,8 +82,8 @@ class Change:
 
     Attributes:
         label: Name or position of the value, such as `frame 12, vertex 3`.
-        before: The old value; "" if there is none.
-        after: The new value; "" if there is none.
+        before: The old value, or "".
+        after: The new value, or "".
     """
 
     label: str
@@ -98,13 +98,14 @@ class Step(Generic[Work]):
     Attributes:
         fix: Id of the fix.
         parameters: Values that the user gave, and constants that the plan found. They are enough to repeat the
-            correction on the next export.
-        frames: Numbers of the frames to which the step applies, in the source's numbering. Frames that the step makes
-            are included.
+            correction
+            on the next export.
+        frames: Numbers, in the source, of the frames to which the step applies. Frames that the step makes are
+            included.
         summary: Effect of the step on this sequence, in one line.
-        preview: Values before and after the step. `previewed` selects the values that are shown.
+        preview: Values before and after the step. `previewed` selects the values to show.
         answers: Ids of the checks whose findings the step corrects.
-        work: Data that the plan passes to the edits, kept in memory only; None if the edits need no data.
+        work: Data for the edits, kept in memory only; None if the edits need no data.
     """
 
     fix: str
@@ -128,25 +129,25 @@ class Fix(Generic[Work]):
         kind: Whether the fix is lossless, applies one constant, or changes data.
         does: Effect of the fix, in plain words.
         cost: The data that is added, estimated or dropped; "" unless the fix changes data.
-        touches: Keywords of the blocks of lines that may change. All other blocks are compared byte for byte after
-            writing.
+        touches: Keywords of the blocks that may change. All other blocks are compared byte for byte after writing.
         claims: Properties that the fix determines. Two fixes that claim the same property of a frame conflict.
-        plan: Function `plan(context, parameters, frames)` that makes the step for a sequence. `parameters` are the
-            values that the user gave. `frames` are frame numbers, or None for all frames to which the fix can be
-            applied. The function raises Refusal, with the reason, if the fix can't be applied or would have to guess.
-        changes: Effects of the fix on the data: adds, estimates, drops. Empty unless the fix changes data.
-        parameters: Descriptions of the parameters, by name. Each description states the default, unless the parameter
-            is required.
+        plan: Function `plan(context, parameters, frames)` that makes the step for a sequence, from the user's
+            parameters
+            and frame numbers. None stands for all frames to which the fix can be applied. It raises Refusal, with the
+            reason, if the fix can't be applied or would have to guess.
+        changes: Whether the fix adds, estimates or drops data; empty unless the fix changes data.
+        parameters: Descriptions of the parameters, by name. Each states the default, unless the parameter is required.
         required: Names of the parameters without which the fix is always refused.
-        path: Name of the parameter that is a path; "" if no parameter is a path. A relative path is resolved from the
-            current folder.
+        path: Name of the parameter that is a path, relative to the current folder; "" if none is.
         whole: Whether the fix always changes the whole sequence, so that the user can't choose frames.
-        edit_frame: Function `edit_frame(frame, step, number)` that returns the changed frame; None if the fix changes
-            no frame's content. `number` is the frame's number in the source.
+        edit_frame: Function `edit_frame(frame, step, number)` that returns the changed frame with this number in the
+            source; None if the fix changes no frame's content.
         edit_output: Function `edit_output(outputs, step, context)` that returns the changed list of frames to write;
-            None if the fix doesn't change the list.
+            None
+            if the fix doesn't change the list.
         edit_assets: Function `edit_assets(assets, step, context)` that returns the changed libraries and textures; None
-            if the fix changes none of them.
+            if
+            the fix changes none of them.
     """
 
     id: str
@@ -168,7 +169,7 @@ class Fix(Generic[Work]):
 
     @property
     def described(self) -> dict[str, str]:
-        """The descriptions of the parameters, by name, including whether each parameter is required."""
+        """The descriptions of the parameters, by name, with a note on each required parameter."""
         return {name: f"{text}; required" if name in self.required else text for name, text in self.parameters.items()}
 
     @property

@@ -11,9 +11,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def indices_of(context: CheckContext, frames: Iterable[Fraction]) -> list[int]:
-    """Return the indices in `series.facts` of the frames with these numbers.
-
-    If several files have the same number, the indices of all of them are returned.
+    """Return the indices in `series.facts` of all files with these frame numbers.
 
     Args:
         context: The sequence.
@@ -24,7 +22,7 @@ def indices_of(context: CheckContext, frames: Iterable[Fraction]) -> list[int]:
 
 
 def all_numbers(context: CheckContext) -> tuple[Fraction, ...]:
-    """Return the frame numbers of the source in order, without repetition."""
+    """Return the distinct frame numbers of the source in order."""
     return tuple(dict.fromkeys(facts.number for facts in context.series.facts))
 
 

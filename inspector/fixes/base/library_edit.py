@@ -1,4 +1,4 @@
-"""Change the text of a delivered library. Maps that stay in the library still lead to the same files."""
+"""Change the text of a delivered library. The remaining maps still lead to the same files."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from inspector.formats.wavefront.statements import BYTE_ORDER_MARK
 from inspector.names import Name
 
 _Edit = tuple[int, int, bytes]
-"""Start and stop of a range in the bytes of a library, and the bytes that replace this range."""
+"""Start and stop of a range in the bytes of a library, and the bytes that replace it."""
 
 
 def without_definitions(entry: LibraryAsset, definitions: Iterable[Definition]) -> LibraryAsset:
@@ -69,7 +69,7 @@ def with_map(entry: LibraryAsset, material: Name, keyword: bytes, texture: Textu
         entry: The library.
         material: Name of the material. Its definitions must not contain a map statement with `keyword`.
         keyword: Keyword of the new statement.
-        texture: Texture of the map. The new statement contains only the file name; `rewritten` adds the folder.
+        texture: Texture of the map. The statement contains only its file name; `rewritten` adds the folder.
 
     Raises:
         Refusal: A library can't hold the file name of the texture.
@@ -99,7 +99,7 @@ def stated_otherwise(entry: LibraryAsset, texts: Mapping[Statement, bytes]) -> L
 
     Args:
         entry: The library.
-        texts: New texts by statement. Each text includes the keyword.
+        texts: New texts, with their keywords, by statement.
     """
     data = entry.library.data
     return _edited(
@@ -114,8 +114,8 @@ def stated_otherwise(entry: LibraryAsset, texts: Mapping[Statement, bytes]) -> L
 def renamed(entry: LibraryAsset, names: Mapping[Name, Name]) -> LibraryAsset:
     """Return the library with some materials renamed.
 
-    If several definitions would then have the same name, only one is kept: the definition of a material that isn't
-    renamed or, if there is none, the first definition.
+    Of several definitions that would have the same name, only one is kept: that of a material that isn't renamed or, if
+    there is none, the first.
 
     Args:
         entry: The library.
@@ -147,10 +147,7 @@ def extended(entry: LibraryAsset, text: bytes) -> LibraryAsset:
 
 
 def plain(entry: LibraryAsset) -> LibraryAsset:
-    """Return the library as UTF-8 without a byte-order mark, with each statement on one line.
-
-    If the file is in UTF-16, the reader has already converted it to UTF-8.
-    """
+    """Return the library as UTF-8 without a byte-order mark, with each statement on one line."""
     data = entry.library.data
     library = read_library(joined(data).removeprefix(BYTE_ORDER_MARK))
     return replace(entry, library=library, made=True)

@@ -1,4 +1,4 @@
-"""The list of frames to write. Each frame has a file name and the source frames that it is made from."""
+"""The list of frames to write, with their file names and the source frames that they are made from."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ class OutputFrame:
     Attributes:
         number: Frame number in the source's numbering, even if the source has no such frame.
         file: Name of the file in the delivered folder.
-        sources: Indices in `series.facts` of the source frames: one index, or several for a frame that is made.
-            Everything except positions and normals comes from the first source.
+        sources: Indices in `series.facts` of the source frames; several only if the frame is made. Everything except
+            positions and normals comes from the first source.
         weights: One weight per source; the sum is 1. The first source has weight 0 if it supplies no positions.
         made: How the frame is made ("blend" or "hold"); None for a frame of the source.
     """
@@ -41,10 +41,7 @@ OutputFrames = tuple[OutputFrame, ...]
 
 
 def source_frames(series: Series) -> OutputFrames:
-    """Return all frames of the source, with their own file names.
-
-    Readable frames in formats other than OBJ get the extension `.obj`.
-    """
+    """Return all frames of the source with their own file names, but with the extension `.obj` if they are readable."""
     return tuple(OutputFrame(one.number, _delivered(one), (index,)) for index, one in enumerate(series.facts))
 
 
@@ -53,10 +50,7 @@ def _delivered(facts: FrameFacts) -> Name:
 
 
 def as_obj(file: Name) -> Name:
-    """Return the file name with the extension of OBJ, the format in which every readable frame is written.
-
-    An extension that differs from `.obj` only in letter case is kept.
-    """
+    """Return the file name with the extension `.obj`. An extension that differs only in case is kept."""
     stem, dot, ending = file.raw.rpartition(b".")
     return file if ending.lower() == b"obj" else Name(stem + dot + b"obj")
 

@@ -1,4 +1,4 @@
-"""Read the parameters that the user gave to a fix: words from a command line, or values from a plan file."""
+"""Read the parameters of a fix: words from a command line, or values from a plan file."""
 
 from __future__ import annotations
 
@@ -43,11 +43,11 @@ def aspect_of(parameters: Parameters) -> float | None:
 
 
 def typed(fix: str, *pairs: str) -> str:
-    """Return the command-line options that give a fix its parameters, as text that follows "give", "use" or "with".
+    """Return the command-line options that give a fix its parameters, as text to follow "give", "use" or "with".
 
     Args:
         fix: Id of the fix.
-        pairs: The alternatives. Each alternative is one `key=value`, or several separated by commas.
+        pairs: The alternatives. Each is one `key=value`, or several separated by commas.
     """
     return joined_words([f"`{option} {value}`" for option, value in answers(fix, *pairs)], "or")
 
@@ -57,8 +57,7 @@ def answers(fix: str, *pairs: str) -> tuple[Answer, ...]:
 
     Args:
         fix: Id of the fix.
-        pairs: The alternatives, as in `typed`. Each alternative must be usable as it is: neither an example nor a
-            placeholder.
+        pairs: The alternatives, as in `typed`, without examples and placeholders.
     """
     return tuple(("--with", f"{fix}:{one}") for one in pairs)
 

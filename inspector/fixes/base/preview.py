@@ -17,7 +17,7 @@ def previewed(step: AnyStep) -> tuple[tuple[Change, ...], str]:
     """Select the changes to show from a step's preview.
 
     Returns:
-        The first changes, and the number of other changes as text, such as `and 7 more`; "" if all are shown.
+        The first changes, and the number of other changes as text, such as `and 7 more`, or "".
     """
     more = len(step.preview) - _PREVIEWED
     return step.preview[:_PREVIEWED], f"and {more:,} more" if more > 0 else ""
@@ -34,7 +34,7 @@ def position_changes(context: CheckContext, index: int, change: Callable[[Floats
     Args:
         context: The sequence.
         index: Index of the frame.
-        change: Function that receives positions, (n, 3), and returns the changed positions.
+        change: Receives positions, (n, 3), and returns the changed positions.
 
     Raises:
         MeshqcError: The frame's file can no longer be read.
@@ -49,14 +49,12 @@ def position_changes(context: CheckContext, index: int, change: Callable[[Floats
 
 
 def normal_changes(context: CheckContext, index: int, change: Callable[[Floats], Floats]) -> tuple[Change, ...]:
-    """Return the first normal that a change affects, before and after the change.
-
-    If the change affects no normal, the frame's first normal is returned.
+    """Return the first normal that a change affects, before and after the change; if it affects none, the first normal.
 
     Args:
         context: The sequence.
         index: Index of a frame with normals.
-        change: Function that receives normals, (k, 3), and returns the changed normals.
+        change: Receives normals, (k, 3), and returns the changed normals.
 
     Raises:
         MeshqcError: The frame's file can no longer be read.

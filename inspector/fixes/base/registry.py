@@ -1,8 +1,4 @@
-"""Find all fixes.
-
-Each module in the subpackages of inspector/fixes, except base, defines a FIX. An error in one of these modules stops
-the program.
-"""
+"""Find all fixes: each module in the subpackages of inspector/fixes, except base, defines a FIX."""
 
 from __future__ import annotations
 
@@ -69,12 +65,12 @@ ORDER = (
     "reduce-decimals",
     "drop-executable",
 )
-"""The order in which fixes are planned and applied, regardless of the order in which the user chose them."""
+"""The order in which fixes are planned and applied, regardless of the order of the user's choices."""
 
 
 @cache
 def _modules() -> dict[str, str]:
-    """Return the module names of all fixes, by id. The id of a fix is the last part of its module name, with hyphens.
+    """Return the module names of all fixes, by id: the last part of the module name, with hyphens.
 
     Raises:
         ValueError: Two fixes have the same id.
@@ -97,11 +93,11 @@ def _fix_in(identifier: str) -> AnyFix:
 
 @cache
 def all_fixes() -> tuple[AnyFix, ...]:
-    """Return all fixes in the order in which they are applied.
+    """Return all fixes in the order of their application.
 
     Raises:
         ImportError: A module of a fix can't be imported.
-        ValueError: Two fixes have the same id, a fix is missing from ORDER, or ORDER names a fix that has no module.
+        ValueError: Two fixes have the same id, a fix is missing from ORDER, or a fix in ORDER has no module.
     """
     fixes = {fix.id: fix for fix in map(_fix_in, _modules())}
     if sorted(fixes) != sorted(ORDER):
@@ -110,7 +106,7 @@ def all_fixes() -> tuple[AnyFix, ...]:
 
 
 def fix_by_id(identifier: str) -> AnyFix:
-    """Return the fix with this id. Only the module of this fix is imported.
+    """Return the fix with this id. Only its module is imported.
 
     Raises:
         Refusal: There is no such fix. The message names the most similar ids, or all ids if none is similar.

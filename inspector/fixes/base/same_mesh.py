@@ -1,4 +1,4 @@
-"""Find out whether two frames are the same mesh, even if their files are written differently."""
+"""Find out whether two frames are the same mesh, even if their files differ."""
 
 from __future__ import annotations
 
@@ -23,8 +23,7 @@ def same_mesh(a: Frame, b: Frame) -> bool:
 def _states(frame: Frame) -> list[tuple[int, tuple[object, ...]]]:
     """Merge consecutive runs with the same material, group, object and smoothing group.
 
-    Returns:
-        For each merged run, the index after its last face, and its states.
+    Return, for each merged run, the index after its last face, and its states.
     """
     ranges: list[tuple[int, tuple[object, ...]]] = []
     for run, states in zip(frame.runs, states_of(frame), strict=True):

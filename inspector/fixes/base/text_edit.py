@@ -1,4 +1,4 @@
-"""Change a frame's text by lines or blocks, for changes that the arrays can't express."""
+"""Change a frame's text by lines or blocks, where the arrays can't express the change."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _LINE = re.compile(rb"([^\r\n]*)(\r?\n|\Z)")
 _ENDS = re.compile(rb"\r\n|\n|\r")
 
 Line = tuple[bytes, bytes]
-"""The text of a line and its line ending. The ending is b"" if the last line has none."""
+"""The text of a line and its line ending, b"" if it has none."""
 
 
 def settled(frame: Frame) -> Frame:
