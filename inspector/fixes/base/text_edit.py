@@ -42,10 +42,8 @@ class Draft:
         return [number for number, block in enumerate(self.frame.blocks) if block.keyword in keywords]
 
     def lines(self, number: int) -> list[Line]:
-        """Return the lines of the block with index `number`, with line endings as in the file.
-
-        A statement that is continued over several lines is returned as one line.
-        """
+        """Return the lines of the block with index `number`, with their line endings. Continued statements become one
+        line."""
         block, lines = self.frame.blocks[number], []
         text, data = (whole[block.start : block.stop] for whole in (self._text, self.frame.data))
         if text == data and b"\r" not in text:  # the usual case; a block may have millions of lines
@@ -62,18 +60,17 @@ class Draft:
 
         Args:
             number: Index of the block.
-            lines: The new lines of the block.
+            lines: The new lines.
         """
         self._pieces[number] = b"".join(body + end for body, end in lines)
 
     def put_before(self, number: int, line: bytes) -> None:
-        r"""Insert a line before a block.
-
-        The line gets the first line ending in the block. If the block has none, the line gets the first line ending in
-        the file or, if the file has none, \n.
+        """Insert a line before a block.
 
         Args:
-            number: Index of the block.
+            number: Index of the block. Its first line ending or, if it has none, the first in the file (default: LF)
+                also ends
+                the new line.
             line: The text of the line.
         """
         piece = self._pieces[number]
@@ -90,15 +87,13 @@ class Draft:
 
 
 def with_lines_reordered(frame: Frame, keyword: bytes, order: Indices) -> Frame:
-    """Return the frame with all lines that have a given keyword in a different order.
-
-    All other bytes, including line endings, stay in place.
+    """Return the frame with its lines that have a given keyword in a different order. All other bytes stay in place.
 
     Args:
         frame: The frame.
         keyword: Keyword of the lines.
-        order: For each of these lines in the new text, its position among these lines in the old text, from 0, (n,).
-            Every position must occur exactly once.
+        order: For each of these lines in the new text, its old position among these lines, from 0, (n,). Every position
+            must occur exactly once.
     """
     draft = Draft(frame)
     own = {number: draft.lines(number) for number in draft.blocks(keyword)}
@@ -115,7 +110,7 @@ def with_lines_kept(frame: Frame, keyword: bytes, keep: Flags) -> Frame:
     Args:
         frame: The frame.
         keyword: Keyword of the lines.
-        keep: Whether to keep each of these lines, counted over all blocks, (n,).
+        keep: Whether to keep each of these lines, in all blocks, (n,).
     """
     draft = Draft(frame)
     wanted = iter(keep.tolist())

@@ -29,7 +29,7 @@ class UvMove:
     """An affine map: (u, v) becomes `matrix` times (u, v), plus `shift`.
 
     Attributes:
-        matrix: The linear part of the map, (2, 2).
+        matrix: The linear part, (2, 2).
         shift: The translation, (2,), in widths and heights of the texture.
     """
 
@@ -44,18 +44,14 @@ class UvMove:
 
     @property
     def more_decimals(self) -> int:
-        """The number of decimal places that mapped UVs need in addition to those of the source.
-
-        A map that shrinks the UVs needs more decimal places, so that different UVs don't become equal.
-        """
+        """The number of decimal places that mapped UVs need in addition to the source's, so that different UVs stay
+        different."""
         least = float(np.linalg.svd(self.matrix, compute_uv=False).min())
         return max(0, math.ceil(-math.log10(least) - 1e-9))
 
 
 def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvMove, summary: str) -> Step[UvMove]:
-    """Make the step of a fix that applies the same map to all UVs.
-
-    The preview shows the first UVs of the reference frame.
+    """Make the step of a fix that applies one map to all UVs. The preview shows the first UVs of the reference frame.
 
     Args:
         context: The sequence.
@@ -75,7 +71,7 @@ def move_step(context: CheckContext, fix: str, parameters: Parameters, move: UvM
 
 
 def apply_move(frame: Frame, step: Step[UvMove], _: Fraction) -> Frame:
-    """Map the UVs of a frame. This is the `edit_frame` of fixes whose work is a UvMove.
+    """Map the UVs of a frame, as the `edit_frame` of a fix.
 
     Args:
         frame: The frame.
@@ -90,7 +86,7 @@ def apply_move(frame: Frame, step: Step[UvMove], _: Fraction) -> Frame:
 
 
 def fit_of(context: CheckContext) -> TextureFit:
-    """Measure how a texture fits the surface, on all frames of the sequence.
+    """Measure how a texture fits the surface, on all frames.
 
     Raises:
         Refusal: No frame can be read, there are no UVs, or the UVs have zero area.
@@ -110,7 +106,7 @@ def gathered(context: CheckContext, measure: Callable[[Frame], Floats]) -> list[
 
     Args:
         context: The sequence.
-        measure: Function that receives a frame, and returns its measurement.
+        measure: Returns the measurement of a frame.
 
     Returns:
         The measurements; empty if no frame has UVs.

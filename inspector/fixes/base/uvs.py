@@ -1,4 +1,4 @@
-"""Give the UV indices and coordinates of one frame to other frames with the same faces."""
+"""Give the UVs of one frame to other frames with the same faces."""
 
 from __future__ import annotations
 
@@ -26,8 +26,7 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.sequence.run.scan import load_frame
 
 UV_DECIMALS = 6
-"""Number of decimal places of computed UVs. Rounding changes a UV by up to half a millionth of the texture's width.
-This is less than 0.01 px on a texture of 16,384 px."""
+"""Number of decimal places of computed UVs. Rounding moves a UV by less than 0.01 px on a texture of 16,384 px."""
 
 
 _ALL_EMPTY = "the chosen frames have no vertices"
@@ -40,7 +39,7 @@ class UvSet:
 
     Attributes:
         uvs: Coordinates, (m, 2 or 3).
-        vt: Index in `uvs` of each corner's UV, (c,).
+        vt: Index in `uvs` at each corner, (c,).
         decimals: Number of decimal places to write.
     """
 
@@ -74,7 +73,7 @@ def donor_of(context: CheckContext, parameters: Parameters) -> tuple[Path, Frame
 
 
 def frames_for_uvs(context: CheckContext, frames: tuple[Fraction, ...] | None) -> list[int]:
-    """Return the indices of the frames that get UVs: the given frames, or all frames. Empty frames are left out.
+    """Return the indices of the frames that get UVs, without empty frames.
 
     Args:
         context: The sequence.
@@ -91,11 +90,11 @@ def frames_for_uvs(context: CheckContext, frames: tuple[Fraction, ...] | None) -
 
 
 def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | None) -> list[int]:
-    """Return the indices of the frames that need UVs: the given frames, or all frames that have corners without UVs.
+    """Return the indices of the frames that need UVs.
 
     Args:
         context: The sequence.
-        frames: Frame numbers; None for all frames that have such corners.
+        frames: Frame numbers; None for all frames that have corners without UVs.
 
     Raises:
         Refusal: All corners have UVs, all given frames are empty, or a given frame doesn't exist or can't be read.
@@ -109,10 +108,8 @@ def frames_without_uvs(context: CheckContext, frames: tuple[Fraction, ...] | Non
 
 
 def colour_map_aspect(context: CheckContext) -> float | None:
-    """Return the aspect (width over height) of the reference frame's first readable colour map.
-
-    The result is None if no colour map can be read.
-    """
+    """Return the aspect (width over height) of the reference frame's first readable colour map; None if there
+    is none."""
     index = context.series.reference_index
     maps = () if index is None else context.materials(index).maps
     for use in maps:
@@ -124,7 +121,7 @@ def colour_map_aspect(context: CheckContext) -> float | None:
 
 
 def uv_set_of(frame: Frame) -> UvSet:
-    """Return the UVs of a frame, and the number of decimal places that they need."""
+    """Return the UVs of a frame."""
     return UvSet(frame.uvs, frame.corners.vt, exact_decimals(frame.uvs, frame.source_decimals.get(b"vt", 0)))
 
 
@@ -138,7 +135,7 @@ def with_uvs(frame: Frame, given: UvSet) -> Frame:
 
     Args:
         frame: The frame.
-        given: UVs for the same faces.
+        given: The new UVs.
     """
     corners = frame.corners
     return frame.replace(
@@ -149,7 +146,7 @@ def with_uvs(frame: Frame, given: UvSet) -> Frame:
 
 
 def apply_uv_set(frame: Frame, step: Step[UvSet], _: Fraction) -> Frame:
-    """Give a frame its new UVs. This is the `edit_frame` of fixes whose work is a UvSet.
+    """Give a frame its new UVs, as the `edit_frame` of a fix.
 
     Args:
         frame: The frame.
@@ -159,7 +156,7 @@ def apply_uv_set(frame: Frame, step: Step[UvSet], _: Fraction) -> Frame:
 
 
 def faces_differ(source: Frame, source_name: str, frame: Frame, frame_name: str) -> str | None:
-    """Describe the difference between the faces of two frames; None if the UVs of one frame fit the other.
+    """Describe the difference between the faces of two frames; None if the UVs of `source` fit `frame`.
 
     Args:
         source: The frame with the UVs.
@@ -192,7 +189,7 @@ def refuse_other_faces(context: CheckContext, source: Frame, name: str, indices:
     Args:
         context: The sequence.
         source: The frame with the UVs.
-        name: Name of this frame in the message, safe to show.
+        name: Name of `source` in the message, safe to show.
         indices: Indices of the frames that get the UVs.
 
     Raises:
@@ -210,12 +207,12 @@ def refuse_other_faces(context: CheckContext, source: Frame, name: str, indices:
 
 
 def uv_changes(context: CheckContext, index: int, given: UvSet) -> tuple[Change, ...]:
-    """Return the changes of a frame for a preview: its number of UVs, and the first corners whose UV index changes.
+    """Return a frame's changes for a preview: its number of UVs, and the first corners whose UV index changes.
 
     Args:
         context: The sequence.
         index: Index of the frame.
-        given: The new UVs of the frame.
+        given: The new UVs.
 
     Raises:
         MeshqcError: The frame's file can no longer be read.

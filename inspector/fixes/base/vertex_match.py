@@ -1,10 +1,10 @@
-"""Match the vertices of two frames by connectivity and, if that leaves a choice, by position.
+"""Match the vertices of two frames by connectivity and, if several vertices have the same connectivity, by position.
 
-Each vertex gets a colour: vertices with the same connectivity have the same colour (see refinement.py). A vertex
-with a unique colour is matched by its colour. On a symmetric mesh, such as a sphere, several vertices have the same
-colour. Such a vertex is matched by position, if it has moved by less than half the distance to the nearest other vertex
-with the same colour. Each matched vertex then gets a new, unique colour, which helps to distinguish its neighbours.
-These steps are repeated until no further vertex can be matched.
+Vertices with the same connectivity have the same colour (see refinement.py). A vertex with a unique colour is matched
+by
+its colour. Any other vertex is matched by position, if it moved by less than half the distance to the nearest other
+vertex with its colour. Matched vertices get new, unique colours, which help to distinguish their neighbours; then both
+steps are repeated for as long as they match further vertices.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ from inspector.surface.nearest import nearest_alike, spacing_alike
 from inspector.surface.refinement import Colours, Refinement, classes_of, mixed
 
 _OWN = np.uint64(1) << np.uint64(40)
-"""A number above all vertex numbers. `mixed` converts the sum of this number and a vertex number into a colour that no
-other vertex has."""
+"""A number above all vertex numbers. `mixed` converts the sum of it and a vertex number into a colour that only this
+vertex has."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,7 +31,8 @@ class Match:
 
     Attributes:
         order: The frame's vertex for each vertex of the reference frame, (n,); None unless all vertices are matched
-            with certainty.
+            with
+            certainty.
         ambiguous: Number of vertices that are not matched with certainty; 0 if `connected_alike` is false.
         connected_alike: Whether the faces of both frames connect their vertices in the same way.
     """
@@ -47,8 +48,7 @@ class Course:
 
     Attributes:
         places: Positions of the vertices, (n, 3), scene units, in the order of the reference frame.
-        motion: Distance that each vertex may have moved between the two frames, (n,), scene units. It is estimated from
-            the motion between the intact frame and the previous and next intact frames.
+        motion: Estimated distance that each vertex may have moved between the two frames, (n,), scene units.
     """
 
     places: Floats
@@ -57,7 +57,7 @@ class Course:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reference:
-    """The reference frame, prepared for matching any number of frames with it.
+    """The reference frame, prepared for matching frames with it.
 
     Attributes:
         corners: Faces of the reference frame, all with three corners or more.
@@ -102,7 +102,7 @@ def match_vertices(reference: Reference, course: Course, frame: Frame) -> Match:
 def _follow(
     meshes: tuple[Refinement, Refinement], colours: tuple[Colours, Colours], course: Course, positions: Floats
 ) -> Indices:
-    """Match vertices by connectivity and position until no further vertex can be matched.
+    """Match vertices by connectivity and position for as long as further vertices can be matched.
 
     Returns:
         The frame's vertex for each vertex of the reference frame, (n,); -1 if the vertex can't be matched.
@@ -124,10 +124,10 @@ def _follow(
 
 
 def _singles(ours: Colours, theirs: Colours) -> Indices:
-    """Match the vertices whose colour no other vertex of their frame has.
+    """Match the vertices whose colour is unique in their frame.
 
     Returns:
-        The frame's vertex for each vertex of the reference frame, (n,); -1 if other vertices have the same colour.
+        The frame's vertex for each vertex of the reference frame, (n,); -1 if the colour isn't unique.
     """
     _, first, uses = np.unique(ours, return_index=True, return_counts=True)
     _, partner = np.unique(theirs, return_index=True)
@@ -142,7 +142,7 @@ def _by_place(
     """Match vertices that share a colour, by position alone.
 
     Returns:
-        Vertices of the reference frame, (k,), and the frame's vertices that match them, (k,).
+        Vertices of the reference frame, (k,), and the frame's matching vertices, (k,).
     """
     kinds = np.unique(np.concatenate([ours, theirs]), return_inverse=True)[1].reshape(-1).astype(np.int64)
     kind, kind_there = kinds[: len(ours)], kinds[len(ours) :]
@@ -166,18 +166,15 @@ def _by_place(
 
 
 def _doubtful_pieces(corners: Corners, doubtful: Flags, open_to_doubt: Flags) -> Flags:
-    """Find the components in which more than half of the ambiguous vertices are doubtful.
+    """Return whether each vertex is in a component in which more than half of the ambiguous vertices are doubtful,
+    (n,).
 
-    Such a component may have been rotated onto itself, so a different match may be right. A rotation moves most
-    vertices. Therefore, components with only a few doubtful vertices are left out.
+    Such a component may have been rotated onto itself. If only a few of its vertices are doubtful, it wasn't rotated.
 
     Args:
         corners: The faces.
         doubtful: Whether each vertex may have moved so far that its position doesn't identify it, (n,).
-        open_to_doubt: Whether each vertex is ambiguous, because another vertex has the same connectivity, (n,).
-
-    Returns:
-        Whether each vertex is in such a component, (n,).
+        open_to_doubt: Whether another vertex has the same connectivity as each vertex, (n,).
     """
     links = np.stack([corners.v, corners.v[next_corner(corners)]], axis=-1).astype(np.int64)
     piece = connected(len(doubtful), links)

@@ -18,7 +18,7 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[frozenset[int]]:
-    """Choose the files to drop: of files with the same frame number and the same content, all but the first.
+    """Choose the files to drop: of files with the same frame number and content, all but the first.
 
     Returns:
         A step whose work is the indices in `series.facts` of the files to drop.
@@ -51,7 +51,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _equal(context: CheckContext, first: int, other: int) -> bool:
-    """Return whether two files are equal byte for byte or, if not, in content.
+    """Return whether two files have the same bytes or at least the same content.
 
     Raises:
         Refusal: A file can't be read.
@@ -72,12 +72,11 @@ def _bytes(context: CheckContext, index: int) -> bytes:
 
 
 def _materials(frame: Frame) -> tuple[object, ...]:
-    """Return the names of the libraries that a frame names, and the materials and textures inside its file."""
+    """Return the names of a frame's libraries, and the materials and textures inside its file."""
     return [line.name for line in frame.libraries], frame.library, frame.image_digest
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[int]], _: CheckContext) -> OutputFrames:
-    """Remove the dropped files from the list of frames to write."""
     dropped = step.work
     return tuple(output for output in outputs if output.made is not None or output.sources[0] not in dropped)
 

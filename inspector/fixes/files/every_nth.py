@@ -14,7 +14,7 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
-    """Choose the frames to keep, by frame number, so that a missing frame doesn't shift the choice.
+    """Choose the frames to keep by frame number, so that a missing frame doesn't shift the choice.
 
     Returns:
         A step whose work is the numbers of the frames to keep.
@@ -43,7 +43,6 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[Fraction]], _: CheckContext) -> OutputFrames:
-    """Keep only the chosen frames in the list of frames to write."""
     return tuple(output for output in outputs if output.number in step.work)
 
 

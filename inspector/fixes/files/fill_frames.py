@@ -22,14 +22,13 @@ from inspector.sequence.measure.facts import FrameFacts
 from inspector.sequence.series import Series
 
 POSES_BEND = 1.15
-"""Maximum median bend of a motion. If the median bend of the frames is larger, the frames count as unrelated poses.
-The bend of a frame is its distance from the mean of the previous and the next frame, divided by half the distance
-between these two frames. Smooth motion gives about 0.5 or less. Held frames and animation on twos give 1. Unrelated
-poses give the square root of 3, because the mean of two independent points has half their variance. The measured
-medians are 0.06 to 0.51 on 17 real motions, and 1.31 and 1.72 on two real sets of poses."""
+"""Maximum median bend of a motion; frames with a larger median bend count as unrelated poses. A frame's bend is its
+distance from the mean of the previous and the next frame, divided by half the distance between these two frames. Smooth
+motion gives about 0.5 or less; held frames and animation on twos give 1. Unrelated poses give the square root of 3,
+because the mean of two independent points has half their variance. The measured medians are 0.06 to 0.51 on 17 real
+motions, and 1.31 and 1.72 on two real sets of poses."""
 _LEAST_BENDS = 3
-"""Minimum number of frames with a bend above 0 that are needed to recognise a set of poses. With fewer such frames,
-the sequence counts as a motion."""
+"""Minimum number of frames with a bend above 0 that are needed to recognise a set of poses."""
 
 HOLD, BLEND = "hold", "blend"
 
@@ -60,9 +59,10 @@ def plan(
         A step whose work is one Filling per frame.
 
     Raises:
-        Refusal: There is no frame to make. No frame is intact, or there are fewer intact frames than frames to make.
-            The frames are a set of poses. A frame to make has more than one file. The mode is unknown, or it is BLEND
-            and a frame can't be blended.
+        Refusal: There is no frame to make; no frame is intact, or more frames are to be made than are intact; the
+            frames
+            are a set of poses; a frame to make has more than one file; the mode is unknown; or it is BLEND and a frame
+            can't be blended.
     """
     series = context.series
     mode = word_of(parameters, "mode", (HOLD, BLEND))
@@ -104,9 +104,7 @@ def _refuse_repeated(series: Series, wanted: tuple[Fraction, ...]) -> None:
 
 
 def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
-    """Refuse frames that are unrelated poses, such as facial expressions.
-
-    A missing pose can't be estimated, because it is not between the poses of its neighbours.
+    """Refuse frames that are unrelated poses, such as facial expressions, because a pose is not between its neighbours.
 
     Raises:
         Refusal: The frames are a set of poses.
@@ -127,10 +125,10 @@ def _refuse_poses(series: Series, wanted: set[Fraction]) -> None:
 
 
 def _good(series: Series, wanted: set[Fraction]) -> list[int]:
-    """Return the indices of the intact frames from which other frames can be made.
+    """Return the indices of the intact frames from which other frames can be made; empty if no frame can be read.
 
     If most intact frames have the reference frame's faces, only these frames are returned; otherwise, all intact
-    frames. If no frame can be read, the list is empty.
+    frames.
     """
     whole = [index for index, facts in enumerate(series.facts) if facts.number not in wanted and _intact(series, index)]
     if series.reference_index is None:
@@ -166,16 +164,10 @@ def _filling(series: Series, good: list[int], whole: frozenset[int], number: Fra
 def _based(series: Series, good: list[int], whole: frozenset[int], filling: Filling) -> Filling:
     """Return the filling with the best frame as its first source, which supplies the faces, UVs and materials.
 
-    The best neighbour is the nearest neighbour with the reference frame's materials or, if no neighbour has them, the
-    nearest neighbour. The first source must have the same faces as the best neighbour. Of all such frames, the best
-    frame is chosen by the following criteria, the most important first:
-
-    - The UVs and normals are as complete as those of the reference frame.
-    - The materials are those of the best neighbour.
-    - The frame is a neighbour.
-    - The frame number is near.
-
-    The positions still come from the neighbours.
+    The best neighbour is the nearest with the reference frame's materials or, if none has them, the nearest. The first
+    source has the best neighbour's faces. It is chosen by the following criteria, the most important first: UVs and
+    normals
+    as complete as the reference frame's; the best neighbour's materials; being a neighbour; a near frame number.
 
     Args:
         series: The sequence.
@@ -203,8 +195,9 @@ def _based(series: Series, good: list[int], whole: frozenset[int], filling: Fill
 def _whole(context: CheckContext, good: list[int]) -> frozenset[int]:
     """Return the indices in `good` of the frames whose UVs and normals are as complete as those of the reference frame.
 
-    These frames have the UVs of the reference frame, and the same numbers of faces without UVs and without normals. If
-    the UVs move, the coordinates differ on every frame, so only the UV indices are compared.
+    These frames have the reference frame's UVs, and equally many faces without UVs and faces without normals. If the
+    UVs
+    move, only their indices are compared.
     """
     series = context.series
     moving = bool(moving_uvs(context))
@@ -240,8 +233,7 @@ def _change(series: Series, wanted: Collection[Fraction], filling: Filling) -> C
 def _not_blended(series: Series, filling: Filling) -> str:
     """Describe the source of everything that isn't blended, as in `; faces, UVs and materials from frame 2`.
 
-    Returns:
-        The text; "" if all sources have the same UVs, materials and number of faces without normals.
+    Return "" if all sources have the same UVs, the same materials, and equally many faces without normals.
     """
     base, *others = (series.facts[index] for index in filling.sources)
     alike = all(
@@ -254,10 +246,9 @@ def _not_blended(series: Series, filling: Filling) -> str:
 
 
 def _passed(series: Series, wanted: Collection[Fraction], filling: Filling) -> str:
-    """Describe the frames that are nearer to the filled frame than its sources, and why they aren't used.
+    """Describe why frames that are nearer than the sources aren't used; "" if there are none.
 
-    Returns:
-        Text such as ` (frames 20-22 are not intact; frame 23 has different faces)`; "" if there are no such frames.
+    The text has the form ` (frames 20-22 are not intact; frame 23 has different faces)`.
     """
     sources = [
         series.facts[index].number for index, weight in zip(filling.sources, filling.weights, strict=True) if weight
@@ -273,10 +264,8 @@ def _passed(series: Series, wanted: Collection[Fraction], filling: Filling) -> s
 
 
 def edit_output(outputs: OutputFrames, step: Step[tuple[Filling, ...]], context: CheckContext) -> OutputFrames:
-    """Add the filled frames to the list of frames to write, in the order of the frame numbers.
-
-    A filled frame replaces broken frames with the same number.
-    """
+    """Add the filled frames to the list in the order of their numbers. They replace broken frames with the same
+    numbers."""
     fillings = {filling.number: filling for filling in step.work}
     files = {output.number: output.file for output in reversed(outputs)}
     kept = [output for output in outputs if output.number not in fillings]

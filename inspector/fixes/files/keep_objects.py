@@ -46,9 +46,11 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
     A vertex is dropped if all its faces are dropped. Vertices that no face uses are kept.
 
     Raises:
-        Refusal: No names are given, or the reference frame has no such object or group. All faces would be kept. No
-            frame can be read. A corner has no vertex, or points, lines or free-form elements use vertices. Frames
-            differ in their faces, or in the objects, groups, smoothing groups or materials of the faces.
+        Refusal: No names are given, or the reference frame has no such object or group; all faces would be kept; no
+            frame
+            can be read; a corner has no vertex, or points, lines or free-form elements use vertices; or frames differ
+                in
+            their faces, or in the objects, groups, smoothing groups or materials of the faces.
     """
     if "names" not in parameters:
         raise Refusal(f"no objects or groups were named; name those to keep with {typed(FIX.id, 'names=NAME,NAME')}")
@@ -91,7 +93,7 @@ def _refuse_other_states(context: CheckContext) -> None:
     Every frame is read, because the facts don't record the group of each face.
 
     Raises:
-        Refusal: A frame differs from the reference frame in this respect.
+        Refusal: A frame differs from the reference frame in one of these.
     """
     wanted = states_of(context.reference_frame)
     for index, facts in enumerate(context.series.facts):
@@ -102,8 +104,7 @@ def _refuse_other_states(context: CheckContext) -> None:
 def edit_frame(frame: Frame, step: Step[KeptElements], _: Fraction) -> Frame:
     """Drop the faces and vertices of a frame that are not kept.
 
-    The `o` and `g` lines of dropped faces stay. If such a line were removed, the blocks before and after it could
-    become one block.
+    The `o` and `g` lines of dropped faces stay, because blocks that they separate could otherwise become one block.
     """
     return with_vertices_kept(with_faces_kept(frame, step.work.faces), step.work.vertices)
 

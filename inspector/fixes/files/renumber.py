@@ -24,7 +24,7 @@ class Numbering:
     """How frames are numbered.
 
     Attributes:
-        padding: Minimum number of digits of a frame number, before the decimal point.
+        padding: Minimum number of digits before the decimal point.
         start: New number of the first frame; None if the frames keep their numbers.
     """
 
@@ -33,10 +33,7 @@ class Numbering:
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[Numbering]:
-    """Find the padding and the new number of the first frame.
-
-    The number comes from the parameter `start` or, without it, from `_stated_start`. If neither gives a number, the
-    frames keep their numbers.
+    """Find the padding and the new number of the first frame, from the parameter `start` or from `_stated_start`.
 
     Raises:
         Refusal: A parameter is wrong, or no frame would get a new file name.
@@ -71,11 +68,9 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _stated_start(context: CheckContext) -> int | None:
-    """Return the first number of the stated range, if all frame numbers are shifted from the range by the same amount.
+    """Return the first number of the stated range, if all frame numbers differ from the range by one constant.
 
-    Returns:
-        The first number; None if the frame numbers aren't shifted in this way, no range is stated, or the first number
-        is negative or a sub-frame.
+    None if they don't, no range is stated, or the first number is negative or a sub-frame.
     """
     if context.settings.expected is None or number_shift(context) is None:
         return None

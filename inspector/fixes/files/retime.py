@@ -18,8 +18,8 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.sequence.discovery.settings import frame_text
 
 _MOST_NEW_FRAMES = 10
-"""Maximum ratio of the new frame rate to the old frame rate: 24 fps can become 240 fps at most. A larger ratio is
-probably a typing error, and the result might fill the disk."""
+"""Maximum ratio of the new frame rate to the old. A larger ratio is probably a typing error, and could fill
+the disk."""
 
 LINEAR, SMOOTH = "linear", "smooth"
 
@@ -28,17 +28,15 @@ Shares = dict[int, float]
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[OutputFrames]:
-    """Plan the new frames.
-
-    If a source frame has exactly the time of a new frame, the source frame is used. Otherwise, the new frame is blended
-    from source frames.
+    """Plan the new frames. A source frame at exactly the time of a new frame is used; other new frames are blended.
 
     Returns:
         A step whose work is the list of frames to write.
 
     Raises:
-        Refusal: A parameter is missing or wrong. Both rates are the same, or the new rate is too high. Fewer than two
-            frames would be left. Frames are missing, broken or repeated, or their faces differ.
+        Refusal: A parameter is missing or wrong; the rates are the same, or the new rate is too high; fewer than two
+            frames
+            would be left; or frames are missing, broken or repeated, or their faces differ.
     """
     source, target = _rate(context, parameters, "from"), _rate(context, parameters, "to")
     way = word_of(parameters, "way", (LINEAR, SMOOTH)) or LINEAR
@@ -104,8 +102,9 @@ def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, 
     Args:
         context: The sequence.
         pace: Number of source frames from one new frame to the next.
-        shares: Function that returns the weights of source frames for a time between two of them. It receives the index
-            of the earlier frame, the position between the two frames, from 0 to 1, and the index of the last frame.
+        shares: Returns the weights of source frames for a time between two of them. It receives the index of the
+            earlier
+            frame, the position between the two, from 0 to 1, and the index of the last frame.
 
     Raises:
         Refusal: Fewer than two frames would be left.
@@ -132,13 +131,13 @@ def _linear(before: int, share: float, _: int) -> Shares:
 
 
 def _smooth(before: int, share: float, last: int) -> Shares:
-    """Return the weights of a cubic spline, which is a curve without kinks through all frames.
+    """Return the weights of a cubic spline, a curve without kinks through all frames.
 
-    The spline is that of Catmull and Rom 1974, "A class of local interpolating splines". It is the same as cubic
-    convolution with a = -1/2 (Keys 1981, "Cubic convolution interpolation for digital image processing"). The
-    spline's error is proportional to the third power of the time between two frames. A frame is added beyond each end
-    of the sequence, so that this is also true at the ends (Keys 1981). The added frame is on the parabola through the
-    outermost three frames. If the sequence has only two frames, the spline is a straight line.
+    Sources: Catmull and Rom 1974, "A class of local interpolating splines"; Keys 1981, "Cubic convolution interpolation
+    for
+    digital image processing" (a = -1/2). At each end, a frame is added on the parabola through the outermost three
+    frames
+    (Keys 1981). With only two frames, the spline is a straight line.
     """
     if last < 2:
         return _linear(before, share, last)
@@ -170,8 +169,8 @@ def edit_output(outputs: OutputFrames, step: Step[OutputFrames], context: CheckC
     """Replace the list of frames to write with the new frames.
 
     Raises:
-        Refusal: Another fix changes the list of frames. The change would be lost, because the new frames are made from
-            the frames of the source.
+        Refusal: Another fix changes the list. The change would be lost, because the new frames are made from the
+            source.
     """
     if outputs != source_frames(context.series):
         raise Refusal("other fixes add or drop frames; apply them first, and retime in a separate delivery")

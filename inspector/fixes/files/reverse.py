@@ -38,7 +38,6 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_output(outputs: OutputFrames, _: Step[None], __: CheckContext) -> OutputFrames:
-    """Give the last frame the first file name, the second-to-last frame the second file name, and so on."""
     return tuple(replace(frame, file=place.file) for place, frame in zip(outputs, reversed(outputs), strict=True))
 
 

@@ -1,4 +1,4 @@
-"""Trim a loop to one cycle. Drop later frames that repeat it, such as a copy of the first frame at the end."""
+"""Trim a loop to one cycle by dropping later frames that repeat it, such as a copy of the first frame at the end."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ _SHORTEST = 3
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[frozenset[Fraction]]:
-    """Find the length of one cycle. Every frame after the first cycle must exactly equal the frame one cycle earlier.
+    """Find the length of one cycle. Every later frame must equal the frame one cycle earlier.
 
     Returns:
-        A step whose work is the numbers of the frames to drop.
+        A step whose `work` contains the numbers of the frames to drop.
 
     Raises:
-        Refusal: Frames are missing, repeated, empty or unreadable. The sequence doesn't repeat, or nothing moves.
+        Refusal: Frames are missing, repeated, empty or unreadable, the sequence doesn't repeat, or nothing moves.
     """
     series = context.series
     numbers = all_numbers(context)
@@ -48,11 +48,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _length(context: CheckContext) -> int | None:
-    """Find the shortest cycle. Every frame after the first cycle must equal the frame one cycle earlier.
-
-    Returns:
-        Number of frames in the cycle; None if there is no such cycle, or if nothing moves.
-    """
+    """Return the number of frames in the shortest cycle; None if the sequence doesn't repeat or nothing moves."""
     facts = context.series.facts
     for length in range(_SHORTEST, len(facts)):
         boxes = all(facts[index].box == facts[index - length].box for index in range(length, len(facts)))
@@ -62,7 +58,7 @@ def _length(context: CheckContext) -> int | None:
 
 
 def _equal(context: CheckContext, one: int, other: int) -> bool:
-    """Return whether two frames are the same mesh. The files are read only if the frames have the same faces."""
+    """Return whether two frames are the same mesh. The files are read only if the faces are the same."""
     facts = context.series.facts
     return facts[one].topology == facts[other].topology and same_mesh(context.frame(one), context.frame(other))
 
@@ -72,7 +68,6 @@ def _still(context: CheckContext) -> bool:
 
 
 def edit_output(outputs: OutputFrames, step: Step[frozenset[Fraction]], _: CheckContext) -> OutputFrames:
-    """Remove the dropped frames from the list of frames to write."""
     return tuple(output for output in outputs if output.number not in step.work)
 
 

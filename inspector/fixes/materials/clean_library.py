@@ -53,7 +53,6 @@ def _faults(library: Library) -> list[str]:
 
 
 def edit_assets(assets: Assets, _: Step[None], __: CheckContext) -> Assets:
-    """Rewrite the libraries that have faults, and remove their repeated definitions."""
     libraries = dict(assets.libraries)
     for place, entry in assets.libraries.items():
         if _faults(entry.library):

@@ -20,9 +20,7 @@ _FOLDER = "textures"
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find the maps whose texture must be copied.
-
-    Such a texture was found, but it is outside the inspected folder, or it isn't exactly where the library states.
+    """Find the maps whose texture is outside the inspected folder, or isn't exactly where the library states.
 
     Raises:
         Refusal: There is no such map. Maps for which more than one file fits don't count.

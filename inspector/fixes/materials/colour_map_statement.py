@@ -1,4 +1,4 @@
-"""Make a coloured image the colour map of its material, if the material uses the image as an ambient or normal map."""
+"""Make a coloured image the colour map of a material that uses it as an ambient or normal map."""
 
 from __future__ import annotations
 
@@ -16,8 +16,7 @@ from inspector.fixes.base.library_edit import restated
 from inspector.names import Name
 
 Misplaced = Set[tuple[Name, bytes]]
-"""Materials that use a coloured image in the wrong statement. Each item contains the name of a material, and the
-keyword of the statement in lower case."""
+"""Materials that use a coloured image in the wrong statement: name of the material, and keyword in lower case."""
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[Misplaced]:
@@ -50,7 +49,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_assets(assets: Assets, step: Step[Misplaced], _: CheckContext) -> Assets:
-    """Change the keywords of the step's statements to `map_Kd`."""
+    """Change the keywords of the wrong statements to `map_Kd`."""
     return assets.edited(lambda entry, _: _restated(entry, step.work))
 
 

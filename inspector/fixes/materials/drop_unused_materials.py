@@ -21,7 +21,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
     """Find the materials that no face in the folder's sequences uses.
 
     Raises:
-        Refusal: There is no such material, or it can't be determined which materials are unused.
+        Refusal: There is no such material, or the unused materials can't be determined.
     """
     try:
         unused = unused_materials(context)
@@ -41,7 +41,6 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_assets(assets: Assets, _: Step[None], context: CheckContext) -> Assets:
-    """Remove the materials that no face in the folder's sequences uses."""
     series = (context.series, *context.siblings)
     used: set[Name] = {name for one in series for facts in one.facts for name in facts.materials}
     libraries = {

@@ -1,4 +1,4 @@
-"""Add colour maps to materials without one, if an image beside the library has a matching name."""
+"""Give a colour map to materials without one, if an image beside the library has a matching name."""
 
 from __future__ import annotations
 

@@ -26,8 +26,7 @@ from inspector.sequence.materials.references import Status
 
 _BARE = "face-without-material"
 _GREY = "Ka 0 0 0\nKd 0.5 0.5 0.5\nKs 0 0 0\nillum 1\n"
-"""Definition of a mid-grey material without a highlight (MTL File Formats 4.2, 1995: illum 1 has only colour and
-ambient light)."""
+"""Definition of a mid-grey material without a highlight (MTL File Formats 4.2, 1995: illum 1)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +34,7 @@ class NeutralMaterials:
     """The materials for faces without a usable material.
 
     Attributes:
-        neutral: Name of the material for faces that have no material.
+        neutral: Name of the material for faces that have none.
         text: Definitions of all missing materials, as library text.
         homeless: Numbers of the frames that refer to no readable library.
         file: File name of the library that these frames get.
@@ -51,7 +50,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find faces without a material, and materials that no library defines.
 
     Raises:
-        Refusal: There are no such faces or materials, or `share-library` must be applied first. A chosen frame doesn't
+        Refusal: There are no such faces or materials, `share-library` must be applied first, or a chosen frame doesn't
             exist or can't be read.
     """
     facts = context.series.facts
@@ -86,11 +85,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _reference_material(context: CheckContext) -> Name | None:
-    """Return the material that all faces of the reference frame have.
-
-    Returns:
-        The material; None if the faces have different materials, if a face has no material, or if no frame can be read.
-    """
+    """Return the material that all faces of the reference frame have; None unless there is exactly one and a frame is
+    readable."""
     if context.series.reference_index is None:
         return None
     base = context.series.reference_facts
@@ -101,9 +97,9 @@ def _has_library(context: CheckContext, index: int) -> bool:
     """Return whether a frame refers to a library that can be read.
 
     Raises:
-        Refusal: `share-library` must be applied first, for one of two reasons. A library was found, but not exactly
-            where the frame states. Or no library that frames name was found, but a library in the folder defines all
-            materials that the frame needs.
+        Refusal: `share-library` must be applied first: either a library isn't exactly where the frame states, or no
+            library
+            that frames name was found but a library in the folder defines all materials that the frame needs.
     """
     materials = context.materials(index)
     uses = materials.libraries
@@ -146,10 +142,10 @@ def _change(context: CheckContext, index: int, neutral: Name) -> Change:
 
 
 def edit_frame(frame: Frame, step: Step[NeutralMaterials], number: Fraction) -> Frame:
-    """Name the neutral material before the first face without a material.
+    """Name the neutral material before the first face without a material, and the new library if the frame has no
+    library.
 
-    If the frame refers to no readable library, the new library is also named. If another fix has already given the
-    frame a library, that library is kept instead, because `edit_assets` adds the materials to it.
+    A library that another fix gave to the frame is kept, because `edit_assets` adds the materials to it.
     """
     pointed = b"mtllib" in frame.changed
     if any(run.material is None for run in frame.runs):
@@ -173,7 +169,7 @@ def edit_assets(assets: Assets, step: Step[NeutralMaterials], context: CheckCont
 
 
 def _completed(entry: LibraryAsset, text: bytes) -> LibraryAsset:
-    """Add the definitions in `text` to a library, except definitions of materials that it already defines."""
+    """Add the definitions in `text` to a library, except those of materials that it already defines."""
     known = set(entry.library.materials)
     missing = [one for one in read_library(text).definitions if one.name not in known]
     return extended(entry, b"".join(text[one.start : one.stop] for one in missing)) if missing else entry

@@ -47,10 +47,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def _images(context: CheckContext) -> frozenset[Path]:
-    """Return the paths of images that are used as bump maps but hold normals.
-
-    Images that are also colour maps are left out.
-    """
+    """Return the paths of images that hold normals and are used as bump maps, but not as colour maps."""
     uses = [use for index in range(len(context.series.facts)) for use in context.materials(index).maps]
     paths = {use.target.path for use in uses if use.map.statement.raw.lower() in BUMP and use.target.path}
     colours = {use.target.path for use in uses if use.map.statement.raw.lower() in COLOUR}
@@ -62,7 +59,6 @@ def _is_wrong(line: MapLine, path: Path | None, images: frozenset[Path]) -> bool
 
 
 def edit_assets(assets: Assets, step: Step[frozenset[Path]], _: CheckContext) -> Assets:
-    """Change the bump statements that name the step's images to `norm`."""
     return assets.edited(lambda entry, _: _restated(entry, step.work))
 
 

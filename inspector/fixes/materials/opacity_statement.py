@@ -69,7 +69,6 @@ def _restated(statement: Statement, means: str) -> bytes:
 
 
 def edit_assets(assets: Assets, step: Step[str], _: CheckContext) -> Assets:
-    """Replace `Tr` with `d` in each material that has only `Tr`."""
     return assets.edited(
         lambda entry, _: stated_otherwise(
             entry,

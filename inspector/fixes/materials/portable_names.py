@@ -75,7 +75,7 @@ def _portable(raw: bytes) -> bytes:
 def _portable_part(part: bytes) -> bytes:
     """Return the name without accents and trailing dots, and with `_` in place of characters that aren't portable.
 
-    A name that is still not portable, such as a reserved name, gets a `_` in front.
+    A name that is then still not portable, such as a reserved name, gets a `_` in front.
     """
     text = unicodedata.normalize("NFKD", part.decode("utf-8", "surrogateescape"))
     letters = "".join(sign for sign in text if not unicodedata.combining(sign))
@@ -84,7 +84,7 @@ def _portable_part(part: bytes) -> bytes:
 
 
 def edit_frame(frame: Frame, step: Step[RenamedLibraries], _: Fraction) -> Frame:
-    """Rename the libraries that the frame names, including libraries that another fix gave to it."""
+    """Rename the frame's libraries, including libraries that another fix gave to it."""
     pointed = b"mtllib" in frame.changed
     lines = tuple(
         LibraryLine(step.work.lines.get(line.name, Name(_portable(line.name.raw)) if pointed else line.name), line.line)
@@ -121,12 +121,12 @@ def _renamed(texture: TextureAsset, old_folder: str, new_folder: str) -> Texture
 
 
 def _moved(place: str, old_folder: str, new_folder: str) -> str:
-    """Return the portable path of a file, in a folder that may have a new name.
+    """Return the portable path of a file.
 
     Args:
         place: Old path of the file.
-        old_folder: Old path of the folder. Only the part of the file's path below this folder is made portable.
-        new_folder: New path of the folder.
+        old_folder: Old path of a folder that contains the file. Only the path below it is made portable.
+        new_folder: New path of this folder.
     """
     path = os.fsencode(posixpath.relpath(place, old_folder))
     return posixpath.normpath(posixpath.join(new_folder, os.fsdecode(_portable(path))))

@@ -25,11 +25,10 @@ from inspector.sequence.materials.resolver import MapUse
 DROP, GRID = "drop", "grid"
 
 _SIDE = 1024
-"""Length of the longer side of the test grid, in pixels. A square grid then has 8 x 8 cells of 128 pixels per side,
-whose glyphs are large enough to read."""
+"""Length of the test grid's longer side, in pixels. A square grid then has 8 x 8 cells with sides of 128 pixels."""
 _NARROWEST = 8.0
-"""Maximum ratio of the test grid's longer side to its shorter side. The cells of a narrower grid would be too small for
-glyphs."""
+"""Maximum ratio of the test grid's longer side to its shorter side. Cells of a narrower grid are too small
+for glyphs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,10 +96,7 @@ def _summary(removed: int, replaced: int) -> str:
 
 
 def _shows(line: MapLine) -> bool:
-    """Return whether a map is a colour map of any kind.
-
-    In a map of height, normals or opacity, the test grid would be meaningless.
-    """
+    """Return whether a map is a colour map of any kind, in which the test grid is useful."""
     return line.statement.raw.lower() in COLOUR
 
 
@@ -113,7 +109,6 @@ def _aspects(context: CheckContext) -> dict[Name, float]:
 
 
 def edit_assets(assets: Assets, step: Step[Replacement], _: CheckContext) -> Assets:
-    """Remove or replace the maps without a texture in every library."""
     work = step.work
     return assets.edited(lambda entry, place: _mended(entry, place, work))
 
@@ -136,7 +131,8 @@ def _mended(entry: LibraryAsset, place: str, work: Replacement) -> LibraryAsset:
 
 
 def _grid(texture: TextureAsset, folder: str, aspect: float) -> TextureAsset:
-    """Return the test grid as a texture. Its cells are square on the surface, unless _NARROWEST limits its aspect."""
+    """Return the test grid as a texture, with cells that are square on the surface unless _NARROWEST limits
+    its aspect."""
     aspect = min(max(aspect, 1.0 / _NARROWEST), _NARROWEST)
     width, height = round(_SIDE * min(1.0, aspect)), round(_SIDE * min(1.0, 1.0 / aspect))
     place = posixpath.join(folder, f"meshqc_grid_{width}x{height}.png")

@@ -41,8 +41,8 @@ class Candidate:
     Attributes:
         path: Path of the file.
         library: Content of the file.
-        written: Name by which a frame correctly refers to the file; None if no frame does, or if the file is outside
-            the inspected folder.
+        written: Name by which a frame correctly refers to the file; None if no frame does, or the file is outside the
+            inspected folder.
         frames: Number of frames that refer to the file.
     """
 
@@ -73,9 +73,10 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     """Choose one library that defines all materials, or merge several libraries.
 
     Raises:
-        Refusal: No library was found, or a material is not defined in any library. Definitions contradict each other.
-            No library that the frames name was found, and none or several of the libraries beside the frames define all
-            materials. The merged library can't hold the path of a texture. The frames already name only the chosen
+        Refusal: No library was found; a material is not defined in any library; definitions contradict each other; no
+            library that the frames name was found, and the number of libraries beside the frames that define all
+                materials
+            is not 1; the merged library can't hold the path of a texture; or the frames already name only the chosen
             library.
     """
     facts = context.series.facts
@@ -104,10 +105,9 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _candidates(context: CheckContext) -> list[Candidate]:
-    """Return the library files that were found, without libraries inside frame files.
+    """Return the libraries that were found, except those inside frame files.
 
-    Libraries that frames name correctly come first, then all other libraries. In both groups, libraries that more
-    frames name come first.
+    Libraries that frames name correctly come first. In both groups, libraries that more frames name come first.
     """
     found: dict[Path, Candidate] = {}
     for index in range(len(context.series.facts)):
@@ -131,9 +131,10 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
         parameters: Values that the user gave. The parameter `library` is the path of a library.
 
     Raises:
-        Refusal: No library was found, a material is not defined in any library, or equally suitable libraries define a
-            material in different ways. No library that the frames name was found, and none or several of the libraries
-            beside the frames define all needed materials. There is no library at the path that the user gave.
+        Refusal: No library was found; a material is not defined in any library; equally suitable libraries define a
+            material in different ways; no library that the frames name was found, and the number of libraries beside
+                the
+            frames that define all needed materials is not 1; or there is no library at the path that the user gave.
     """
     candidates = _candidates(context)
     if "library" in parameters:
@@ -186,8 +187,7 @@ def _stated(context: CheckContext, candidates: Sequence[Candidate], stated: str)
 def _unnamed(context: CheckContext, needed: Sequence[Name]) -> Candidate:
     """Find the only library beside the frames that defines all needed materials, although no frame names it.
 
-    If several such libraries are beside the frames, or if such libraries are only in other folders, the choice of a
-    library would be a guess.
+    A choice between several such libraries, or of a library in another folder, would be a guess.
 
     Raises:
         Refusal: There is no such library, or there are several.
@@ -218,12 +218,9 @@ def _differ(a: Candidate, b: Candidate, needed: Sequence[Name]) -> bool:
 
 
 def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, str, LibraryAsset]:
-    """Choose the name, path and content of the shared library.
+    """Choose the name in the frames, the path in the delivered folder, and the content of the shared library.
 
     A library that a frame names correctly keeps its path. Any other library is put beside the frames.
-
-    Returns:
-        Name in the frames, path in the delivered folder, and the library with its textures.
 
     Raises:
         Refusal: The libraries contradict each other, or can't hold the path of a texture.
@@ -245,7 +242,7 @@ def _placed(context: CheckContext, chosen: Sequence[Candidate]) -> tuple[Name, s
 
 
 def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
-    """Merge several libraries into one. The maps still lead to the same textures.
+    """Merge several libraries into one, in which the maps still lead to the same textures.
 
     Args:
         entries: The libraries and their textures.
@@ -271,7 +268,7 @@ def _merged(entries: Sequence[LibraryAsset], place: str) -> LibraryAsset:
 
 
 def edit_frame(frame: Frame, step: Step[SharedLibrary], _: Fraction) -> Frame:
-    """Replace all libraries that the frame names with the shared library."""
+    """Replace all libraries of the frame with the shared library."""
     return frame.replace(libraries=(LibraryLine(step.work.name, 0),))
 
 

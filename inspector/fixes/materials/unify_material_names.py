@@ -1,4 +1,4 @@
-"""Give materials their names from the reference frame, if the names differ only in the number at the end."""
+"""Rename materials as in the reference frame, if the names differ only in the number at the end."""
 
 from __future__ import annotations
 
@@ -41,8 +41,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the materials whose names differ from names in the reference frame only in the number at the end.
 
     Raises:
-        Refusal: There is no such material, or a material may match more than one material of the reference frame.
-            The new names would change the material of a face. A chosen frame doesn't exist or can't be read.
+        Refusal: There is no such material; a material may match more than one material of the reference frame; the new
+            names would change the material of a face; or a chosen frame doesn't exist or can't be read.
     """
     series = context.series
     if series.reference_index is None:
@@ -73,7 +73,7 @@ def _names(context: CheckContext, index: int) -> Names:
     """Match a frame's materials to the reference frame's materials whose names differ only in the number at the end.
 
     Returns:
-        Name in the reference frame, by name in the frame. Names that both frames have are left out.
+        Name in the reference frame, by name in the frame. Names that both have are left out.
 
     Raises:
         Refusal: A material may match more than one material of the reference frame.
@@ -124,7 +124,6 @@ def _content(context: CheckContext, index: int, name: Name) -> bytes | None:
 
 
 def edit_frame(frame: Frame, step: Step[UnifiedNames], number: Fraction) -> Frame:
-    """Rename the materials that the frame's faces use."""
     names = step.work.frames[number]
     draft = Draft(frame)
     for block in draft.blocks(b"usemtl"):
@@ -139,7 +138,7 @@ def _line(body: bytes, names: Names) -> bytes:
 
 
 def edit_assets(assets: Assets, step: Step[UnifiedNames], _: CheckContext) -> Assets:
-    """Rename the materials in the libraries. If several definitions then have the same name, only one is kept."""
+    """Rename the materials in the libraries. Of several definitions with the same new name, only one is kept."""
     names = step.work.libraries
     libraries = {
         place: renamed(entry, names) if set(names) & set(entry.library.materials) else entry

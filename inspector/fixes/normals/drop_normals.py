@@ -41,14 +41,12 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def without_normals(frame: Frame) -> Frame:
-    """Return the frame without normals."""
     corners = frame.corners
     bare = Corners(corners.offsets, corners.v, corners.vt, np.full_like(corners.vn, ABSENT))
     return frame.replace(normals=np.empty((0, 3)), corners=bare)
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
-    """Remove the normals of a frame."""
     return without_normals(frame)
 
 

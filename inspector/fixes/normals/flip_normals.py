@@ -19,9 +19,7 @@ from inspector.surface.triangles import triangulate
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[None]:
-    """Find the frames on which most normals point to the backs of their faces.
-
-    If the user chose frames, all normals of these frames are reversed.
+    """Find the frames on which most normals point to the backs of their faces, or use the frames that the user chose.
 
     Raises:
         Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read.
@@ -51,7 +49,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 def share_against(frame: Frame) -> float:
     """Return the share of corners whose normal points to the back of the face, from 0 to 1.
 
-    Corners without a normal or without a vertex don't count. The share is 0 if no corner counts.
+    Corners without a normal or a vertex don't count. The share is 0 if no corner counts.
     """
     corners = frame.corners
     given = np.flatnonzero((corners.vn != ABSENT) & (corners.v != ABSENT))
@@ -67,7 +65,6 @@ def _turned(normals: Floats) -> Floats:
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
-    """Reverse all normals of a frame."""
     return frame.replace(normals=_turned(frame.normals))
 
 

@@ -41,7 +41,7 @@ class CornerNormals:
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[CornerNormals]:
-    """Decide which corners share a normal. This is decided once for all frames, on the reference frame.
+    """Decide on the reference frame, for all frames, which corners share a normal.
 
     Raises:
         Refusal: No frame can be read, faces differ between frames or aren't valid, or a parameter is wrong.
@@ -66,9 +66,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> Indices:
-    """Return the index of the normal at each corner, (c,).
-
-    The indices are the same on all frames, so that the shading doesn't flicker.
+    """Return the index of the normal at each corner, (c,), for all frames, so that the shading doesn't flicker.
 
     Raises:
         Refusal: The parameter `hard` is wrong.
@@ -85,7 +83,6 @@ def _groups(reference: Frame, triangles: Triangles, parameters: Parameters) -> I
 
 
 def edit_frame(frame: Frame, step: Step[CornerNormals], _: Fraction) -> Frame:
-    """Replace the normals of a frame with computed normals."""
     work, corners = step.work, frame.corners
     return frame.replace(
         normals=_normals(frame, work),
@@ -95,10 +92,10 @@ def edit_frame(frame: Frame, step: Step[CornerNormals], _: Fraction) -> Frame:
 
 
 def _normals(frame: Frame, work: CornerNormals) -> Floats:
-    """Compute the unit normal of each group of corners, (g, 3).
+    """Compute the unit normal of each group of corners, (g, 3); +z if the faces of a group have zero area.
 
-    If faces are weighted by area, a normal has the direction of the sum of the faces' area vectors (Max 1999, "Weights
-    for Computing Vertex Normals from Facet Normals"). If the faces of a group have zero area, the normal is +z.
+    Weighting by area follows Max 1999, "Weights for Computing Vertex Normals from Facet Normals": a normal has the
+    direction of the sum of the faces' area vectors.
     """
     triangles, count = work.triangles, int(work.group.max()) + 1
     if work.weight == AREA:

@@ -26,8 +26,9 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames with normals whose length isn't 1.
 
     Raises:
-        Refusal: There is no such frame, or such a frame has a normal of length 0. A chosen frame doesn't exist or can't
-            be read.
+        Refusal: There is no such frame, such a frame has a normal of length 0, or a chosen frame doesn't exist or can't
+            be
+            read.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.filled)) if frames is None else frames
@@ -54,7 +55,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _off(normals: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    """Return whether the length of each normal, (k,), differs from 1 by more than _OFF or is not a number."""
+    """Return whether the length of each normal, (k,), differs from 1 by more than _OFF or isn't a number."""
     with np.errstate(over="ignore"):  # lengths beyond 1e154 overflow, and aren't 1 either
         return np.asarray(~(np.abs(np.linalg.norm(normals, axis=1) - 1.0) <= _OFF))
 
