@@ -29,8 +29,7 @@ class Refusal(MeshqcError):
 
     Attributes:
         answers: Options of `meshqc fix` with their values, such as ("--invent-at-most", "6"). Any one of them resolves
-            the
-            refusal. Empty if no such option is known.
+            the refusal. Empty if no such option is known.
 
     Example:
         >>> try:
@@ -85,8 +84,8 @@ def unexpected(error: BaseException) -> str:
 
     Returns:
         `an internal error in meshqc (scan.py:12): KeyError: ...`, or `memory ran out (raster.py:71)`. The location is
-        that
-        of the innermost call. Characters beyond printable ASCII are escaped, because the text may come from a file.
+        that of the innermost call. Characters beyond printable ASCII are escaped, because the text may come from a
+        file.
     """
     frames = traceback.extract_tb(error.__traceback__)
     location = f" ({Path(frames[-1].filename).name}:{frames[-1].lineno})" if frames else ""

@@ -25,8 +25,7 @@ class WrittenFile:
     Attributes:
         path: Path in the delivered folder.
         sources: Path and SHA-256 of each source file. Paths are relative to the source folder, or absolute if the file
-            is
-            outside that folder.
+            is outside that folder.
         sha256: SHA-256 of the content.
         fixes: Ids of the fixes that were applied.
         touches: Keywords of the blocks that the fixes may change.
@@ -108,8 +107,7 @@ def open_locked(folder: OpenFolder, flags: int = 0) -> io.FileIO:
     """Open a folder's journal for reading and writing, and lock it.
 
     If the file system doesn't support locks, the journal is opened without a lock. The risk is small, because two runs
-    of
-    one plan write the same bytes and the verification detects damage.
+    of one plan write the same bytes and the verification detects damage.
 
     Args:
         folder: The folder.

@@ -124,8 +124,7 @@ class OpenFolder:
 
         Args:
             above: Path of this folder relative to the first folder of the recursion, with `/` at the end; empty for
-                that
-                first folder.
+                that first folder.
 
         Yields:
             For each entry, the folder that contains it, its name, and its path relative to the first folder.

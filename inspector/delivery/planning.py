@@ -19,8 +19,7 @@ def make_plan(inspection: FolderInspection, choices: Sequence[Choice], tried: Tr
 
     A plan with steps that the user did not ask for by name is tried in memory. If the corrected folder would have a new
     error or warning, or a trait that only some frames have although all frames or no frames had it before, the plan
-    leaves
-    out the steps that cause this and records the reason.
+    leaves out the steps that cause this and records the reason.
 
     Args:
         inspection: The folder.
@@ -79,8 +78,7 @@ def _with(barred: Barred, harm: Harm, steps: Iterable[AnyStep]) -> Barred:
     """Return `barred`, extended by steps that may cause a problem.
 
     A step is barred only on the frames that the problem affects. It is barred on all frames if the problem affects none
-    of
-    its frames, or if its fix acts on the whole sequence.
+    of its frames, or if its fix acts on the whole sequence.
     """
     more = []
     for step in steps:

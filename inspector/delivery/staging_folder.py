@@ -31,8 +31,7 @@ class Staging:
     """The folder `.NAME.XXXXXXXX.unfinished` beside the delivery. Each delivery has a folder of its own.
 
     The folder contains the journal, a draft of the file that is being written, and the folder `files`, which becomes
-    the
-    delivery. Only the next run of the same plan keeps files that the journal records; any other run discards them.
+    the delivery. Only the next run of the same plan keeps files that the journal records; any other run discards them.
 
     Attributes:
         out: Path of the delivery.

@@ -91,8 +91,7 @@ def _disc(sides: int) -> tuple[Floats, Indices]:
 
     Returns:
         The inner points, (k, 2); and the point indices of the corners of the quads, (f, 4). Points on the rim are
-        numbered
-        first, counter-clockwise from the lower left.
+        numbered first, counter-clockwise from the lower left.
     """
     side = sides // 4
     number = np.full((side + 1, side + 1), sides, np.int64)

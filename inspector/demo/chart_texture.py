@@ -135,8 +135,7 @@ def png_bytes(picture: Indexed) -> bytes:
     """Write a texture as an indexed PNG (ISO/IEC 15948, colour type 3, eight bits).
 
     The pixels are stored without compression (RFC 1951, 3.2.4), because the output of compression depends on the
-    version
-    of zlib.
+    version of zlib.
     """
     height, width = picture.shape
     raw = np.concatenate([np.zeros((height, 1), np.uint8), picture], axis=1).tobytes()  # filter type 0 on each row

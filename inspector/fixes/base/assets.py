@@ -79,8 +79,7 @@ class Assets:
 
     Attributes:
         libraries: Libraries by their path in the delivered folder, with forward slashes. Undecodable bytes become
-            surrogate
-            escapes.
+            surrogate escapes.
     """
 
     libraries: Mapping[str, LibraryAsset] = field(default_factory=dict)
@@ -217,8 +216,7 @@ def source_assets(context: CheckContext) -> Assets:
 
     Raises:
         Refusal: Frame files that contain the materials define a material in different ways, or contain different
-            textures
-            with the same name.
+            textures with the same name.
     """
     assets = assets_of(context, range(len(context.series.facts)))
     return Assets({**assets.libraries, **_from_inside(context)})

@@ -23,16 +23,13 @@ def blend(frames: Sequence[Frame], weights: Sequence[float]) -> Frame:
     """Return a copy of the first frame with the weighted mean of all frames' positions.
 
     If the first frame has normals at all corners, the normals are also new. They are computed from the faces if the
-    frames'
-    normals agree with their faces (_NORMALS_OF_FACES); otherwise, the frames' normals are blended corner by corner.
-    Hard
-    edges stay hard.
+    frames' normals agree with their faces (_NORMALS_OF_FACES); otherwise, the frames' normals are blended corner by
+    corner. Hard edges stay hard.
 
     Args:
         frames: Frames with the same faces.
         weights: One weight per frame; the sum is 1. A first frame with weight 0 supplies everything except positions
-            and
-            normals.
+            and normals.
     """
     first = frames[0]
     positions = _sum(weights, [one.positions for one in frames])
@@ -74,8 +71,7 @@ def _worked_out(frames: Sequence[Frame], positions: Floats) -> tuple[SmallIndice
 
     Returns:
         Index of each corner's normal, (c,), and unit normals, (g, 3). None if a corner has no vertex, or a frame's
-        normals
-        don't agree with normals computed from its faces.
+        normals don't agree with normals computed from its faces.
     """
     corners = frames[0].corners
     if (corners.v == ABSENT).any():

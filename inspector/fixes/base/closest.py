@@ -59,8 +59,7 @@ class TriangleTree:
         """Find the closest triangles for at most _AT_ONCE points.
 
         The first search follows only the nearer box at each level, and gives an upper limit for the distance. The
-        second search
-        follows every box within this limit.
+        second search follows every box within this limit.
         """
         point: Indices = np.arange(len(points))
         box = np.zeros(len(points), np.int64)

@@ -14,8 +14,7 @@ def corners_alike(reference: Frame, frame: Frame, order: Indices) -> Indices | N
     """Find the frame's corner for each corner of the reference frame.
 
     A run is a list of consecutive faces with the same states, such as the material. The frames match if each run has
-    the
-    same faces in both frames, in any order and with any corner first.
+    the same faces in both frames, in any order and with any corner first.
 
     Args:
         reference: The reference frame.
@@ -51,8 +50,7 @@ def _sorted_by_size(corners: Corners, runs: Indices) -> list[tuple[int, tuple[In
 
     Returns:
         For each k, three arrays about s faces: their indices, (s,); for each face, its run and then its vertices in
-        order
-        from the lowest index, (s, 1 + k); and the position in the face of the corner with the lowest index, (s,).
+        order from the lowest index, (s, 1 + k); and the position in the face of the corner with the lowest index, (s,).
     """
     groups = []
     for faces, rings in rings_by_size(corners):

@@ -98,8 +98,7 @@ class Step(Generic[Work]):
     Attributes:
         fix: Id of the fix.
         parameters: Values that the user gave, and constants that the plan found. They are enough to repeat the
-            correction
-            on the next export.
+            correction on the next export.
         frames: Numbers, in the source, of the frames to which the step applies. Frames that the step makes are
             included.
         summary: Effect of the step on this sequence, in one line.
@@ -132,9 +131,8 @@ class Fix(Generic[Work]):
         touches: Keywords of the blocks that may change. All other blocks are compared byte for byte after writing.
         claims: Properties that the fix determines. Two fixes that claim the same property of a frame conflict.
         plan: Function `plan(context, parameters, frames)` that makes the step for a sequence, from the user's
-            parameters
-            and frame numbers. None stands for all frames to which the fix can be applied. It raises Refusal, with the
-            reason, if the fix can't be applied or would have to guess.
+            parameters and frame numbers. None stands for all frames to which the fix can be applied. It raises Refusal,
+            with the reason, if the fix can't be applied or would have to guess.
         changes: Whether the fix adds, estimates or drops data; empty unless the fix changes data.
         parameters: Descriptions of the parameters, by name. Each states the default, unless the parameter is required.
         required: Names of the parameters without which the fix is always refused.
@@ -143,11 +141,9 @@ class Fix(Generic[Work]):
         edit_frame: Function `edit_frame(frame, step, number)` that returns the changed frame with this number in the
             source; None if the fix changes no frame's content.
         edit_output: Function `edit_output(outputs, step, context)` that returns the changed list of frames to write;
-            None
-            if the fix doesn't change the list.
+            None if the fix doesn't change the list.
         edit_assets: Function `edit_assets(assets, step, context)` that returns the changed libraries and textures; None
-            if
-            the fix changes none of them.
+            if the fix changes none of them.
     """
 
     id: str

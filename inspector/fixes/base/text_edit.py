@@ -69,8 +69,7 @@ class Draft:
 
         Args:
             number: Index of the block. Its first line ending or, if it has none, the first in the file (default: LF)
-                also ends
-                the new line.
+                also ends the new line.
             line: The text of the line.
         """
         piece = self._pieces[number]

@@ -1,8 +1,7 @@
 """Match the vertices of two frames by connectivity and, if several vertices have the same connectivity, by position.
 
 Vertices with the same connectivity have the same colour (see refinement.py). A vertex with a unique colour is matched
-by
-its colour. Any other vertex is matched by position, if it moved by less than half the distance to the nearest other
+by its colour. Any other vertex is matched by position, if it moved by less than half the distance to the nearest other
 vertex with its colour. Matched vertices get new, unique colours, which help to distinguish their neighbours; then both
 steps are repeated for as long as they match further vertices.
 """

@@ -60,9 +60,8 @@ def plan(
 
     Raises:
         Refusal: There is no frame to make; no frame is intact, or more frames are to be made than are intact; the
-            frames
-            are a set of poses; a frame to make has more than one file; the mode is unknown; or it is BLEND and a frame
-            can't be blended.
+            frames are a set of poses; a frame to make has more than one file; the mode is unknown; or it is BLEND and a
+            frame can't be blended.
     """
     series = context.series
     mode = word_of(parameters, "mode", (HOLD, BLEND))
@@ -166,8 +165,8 @@ def _based(series: Series, good: list[int], whole: frozenset[int], filling: Fill
 
     The best neighbour is the nearest with the reference frame's materials or, if none has them, the nearest. The first
     source has the best neighbour's faces. It is chosen by the following criteria, the most important first: UVs and
-    normals
-    as complete as the reference frame's; the best neighbour's materials; being a neighbour; a near frame number.
+    normals as complete as the reference frame's; the best neighbour's materials; being a neighbour; a near frame
+    number.
 
     Args:
         series: The sequence.
@@ -196,8 +195,7 @@ def _whole(context: CheckContext, good: list[int]) -> frozenset[int]:
     """Return the indices in `good` of the frames whose UVs and normals are as complete as those of the reference frame.
 
     These frames have the reference frame's UVs, and equally many faces without UVs and faces without normals. If the
-    UVs
-    move, only their indices are compared.
+    UVs move, only their indices are compared.
     """
     series = context.series
     moving = bool(moving_uvs(context))

@@ -47,10 +47,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
     Raises:
         Refusal: No names are given, or the reference frame has no such object or group; all faces would be kept; no
-            frame
-            can be read; a corner has no vertex, or points, lines or free-form elements use vertices; or frames differ
-                in
-            their faces, or in the objects, groups, smoothing groups or materials of the faces.
+            frame can be read; a corner has no vertex, or points, lines or free-form elements use vertices; or frames
+            differ in their faces, or in the objects, groups, smoothing groups or materials of the faces.
     """
     if "names" not in parameters:
         raise Refusal(f"no objects or groups were named; name those to keep with {typed(FIX.id, 'names=NAME,NAME')}")

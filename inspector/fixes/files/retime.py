@@ -35,8 +35,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
     Raises:
         Refusal: A parameter is missing or wrong; the rates are the same, or the new rate is too high; fewer than two
-            frames
-            would be left; or frames are missing, broken or repeated, or their faces differ.
+            frames would be left; or frames are missing, broken or repeated, or their faces differ.
     """
     source, target = _rate(context, parameters, "from"), _rate(context, parameters, "to")
     way = word_of(parameters, "way", (LINEAR, SMOOTH)) or LINEAR
@@ -103,8 +102,7 @@ def _slots(context: CheckContext, pace: Fraction, shares: Callable[[int, float, 
         context: The sequence.
         pace: Number of source frames from one new frame to the next.
         shares: Returns the weights of source frames for a time between two of them. It receives the index of the
-            earlier
-            frame, the position between the two, from 0 to 1, and the index of the last frame.
+            earlier frame, the position between the two, from 0 to 1, and the index of the last frame.
 
     Raises:
         Refusal: Fewer than two frames would be left.
@@ -134,10 +132,8 @@ def _smooth(before: int, share: float, last: int) -> Shares:
     """Return the weights of a cubic spline, a curve without kinks through all frames.
 
     Sources: Catmull and Rom 1974, "A class of local interpolating splines"; Keys 1981, "Cubic convolution interpolation
-    for
-    digital image processing" (a = -1/2). At each end, a frame is added on the parabola through the outermost three
-    frames
-    (Keys 1981). With only two frames, the spline is a straight line.
+    for digital image processing" (a = -1/2). At each end, a frame is added on the parabola through the outermost three
+    frames (Keys 1981). With only two frames, the spline is a straight line.
     """
     if last < 2:
         return _linear(before, share, last)

@@ -85,8 +85,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _reference_material(context: CheckContext) -> Name | None:
-    """Return the material that all faces of the reference frame have; None unless there is exactly one and a frame is
-    readable."""
+    """Return the material that all faces of the reference frame have; None if there is no such material or readable
+    frame."""
     if context.series.reference_index is None:
         return None
     base = context.series.reference_facts
@@ -98,8 +98,7 @@ def _has_library(context: CheckContext, index: int) -> bool:
 
     Raises:
         Refusal: `share-library` must be applied first: either a library isn't exactly where the frame states, or no
-            library
-            that frames name was found but a library in the folder defines all materials that the frame needs.
+            library that frames name was found but a library in the folder defines all materials that the frame needs.
     """
     materials = context.materials(index)
     uses = materials.libraries

@@ -75,9 +75,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
     Raises:
         Refusal: No library was found; a material is not defined in any library; definitions contradict each other; no
             library that the frames name was found, and the number of libraries beside the frames that define all
-                materials
-            is not 1; the merged library can't hold the path of a texture; or the frames already name only the chosen
-            library.
+            materials is not 1; the merged library can't hold the path of a texture; or the frames already name only the
+            chosen library.
     """
     facts = context.series.facts
     indices = [
@@ -133,8 +132,7 @@ def _chosen(context: CheckContext, needed: Sequence[Name], parameters: Parameter
     Raises:
         Refusal: No library was found; a material is not defined in any library; equally suitable libraries define a
             material in different ways; no library that the frames name was found, and the number of libraries beside
-                the
-            frames that define all needed materials is not 1; or there is no library at the path that the user gave.
+            the frames that define all needed materials is not 1; or there is no library at the path that the user gave.
     """
     candidates = _candidates(context)
     if "library" in parameters:

@@ -27,8 +27,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
     Raises:
         Refusal: There is no such frame, such a frame has a normal of length 0, or a chosen frame doesn't exist or can't
-            be
-            read.
+            be read.
     """
     facts = context.series.facts
     wanted = tuple(dict.fromkeys(one.number for one in facts if one.filled)) if frames is None else frames
