@@ -60,7 +60,6 @@ def _off(normals: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
-    """Scale the normals of a frame to length 1."""
     return frame.replace(normals=unit(frame.normals), decimals={b"vn": max(decimals_of(frame, b"vn"), _DECIMALS)})
 
 

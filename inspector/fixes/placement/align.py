@@ -23,16 +23,15 @@ _RESULTS = {CENTRE: "centred at the origin", GROUND: "on the ground"}
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[tuple[Floats, int]]:
-    """Find the offset that moves the reference frame to the origin.
-
-    The centre of its bounding box or, with `at=ground`, the centre of the bottom of the box moves to the origin.
+    """Find the offset that moves the reference frame to the origin: the centre of its bounding box or, with
+    `at=ground`, of the box's bottom.
 
     Returns:
         A step whose work is the offset, (3,), scene units, and the number of decimal places that positions need.
 
     Raises:
-        Refusal: A parameter is missing or wrong, or no frame can be read. The reference frame has no bounding box, or
-            is already in position.
+        Refusal: A parameter is missing or wrong, no frame can be read, or the reference frame has no bounding box or is
+            already in position.
     """
     base = context.series.reference_index
     if base is None:
@@ -59,15 +58,15 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
-    """Return the vector from the centre of the reference frame's bounding box, or of the box's bottom, to the origin.
+    """Return the vector from the centre of the reference frame's bounding box, or of its bottom, to the origin, (3,),
+    scene units.
+
+    It is rounded to the decimal places of the reference frame.
 
     Args:
         context: The sequence.
         base: Index of the reference frame.
-        up: Index of the up axis for the centre of the bottom; None for the centre of the whole box.
-
-    Returns:
-        The vector, (3,), scene units, rounded to the decimal places of the reference frame.
+        up: Index of the up axis for the centre of the bottom; None for the centre of the box.
 
     Raises:
         Refusal: The reference frame has no bounding box.
@@ -81,7 +80,6 @@ def _offset(context: CheckContext, base: int, up: int | None) -> Floats:
 
 
 def edit_frame(frame: Frame, step: Step[tuple[Floats, int]], _: Fraction) -> Frame:
-    """Move a frame."""
     offset, needed = step.work
     return frame.replace(positions=frame.positions + offset, decimals=position_decimals(frame, needed))
 

@@ -1,4 +1,4 @@
-"""Give outlier frames the position and size that are expected from their neighbours."""
+"""Give outlier frames the position and size that their neighbours suggest."""
 
 from __future__ import annotations
 
@@ -58,11 +58,11 @@ class Realignment:
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[Realignment]:
     """Plan the changes that match outliers to their neighbours.
 
-    If the user chose no frames, the outliers are the frames that the checks centre-jump and size-jump report.
+    The outliers are the frames that the user chose or, by default, that the checks centre-jump and size-jump report.
 
     Raises:
-        Refusal: There is no outlier, or a chosen frame is not an outlier. An outlier has zero size, or doesn't have an
-            intact neighbour on each side. A chosen frame doesn't exist or can't be read.
+        Refusal: There is no outlier, or a chosen frame is not an outlier, doesn't exist or can't be read. An outlier
+            has zero size, or doesn't have an intact neighbour on each side.
     """
     series = context.series
     wanted = _outliers(context) if frames is None else frames
@@ -104,9 +104,8 @@ def _ratio(context: CheckContext) -> float:
 def _settling(context: CheckContext, index: int, outliers: set[int]) -> Settling:
     """Interpolate the position and size of a frame between its neighbours.
 
-    The position changes only if it is off by more than centre-jump allows, and the size only if it is off by more than
-    size-jump allows. If a change of units makes the frame fit its neighbours, all positions are multiplied by the
-    factor between the two units. In this case, nothing is interpolated.
+    Each of the two changes only if it is off by more than the check centre-jump or size-jump allows. If a change of
+    units makes the frame fit its neighbours, all positions are multiplied by the factor between the units instead.
 
     Raises:
         Refusal: Neither the position nor the size is off by more than allowed. The frame has zero size, or doesn't have
@@ -133,8 +132,8 @@ def _neighbours(series: Series, index: int, outliers: set[int]) -> tuple[int, in
     """Find the nearest intact frame on each side of a frame.
 
     Returns:
-        Index of the earlier frame, index of the later frame, and position in time of the given frame between the two,
-        from 0 to 1.
+        Indices of the earlier and the later frame, and position in time of the given frame between the two, from 0 to
+        1.
 
     Raises:
         Refusal: There is no such frame on one side, or the given frame has zero size.
@@ -155,7 +154,6 @@ def _neighbours(series: Series, index: int, outliers: set[int]) -> tuple[int, in
 
 
 def edit_frame(frame: Frame, step: Step[Realignment], number: Fraction) -> Frame:
-    """Move and scale an outlier."""
     moved = step.work.settlings[number].move(frame.positions)
     return frame.replace(positions=moved, decimals=position_decimals(frame, step.work.decimals))
 

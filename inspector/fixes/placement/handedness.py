@@ -19,7 +19,7 @@ _AXES = ("x", "y", "z")
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[None]:
-    """Read from the parameters which axis to reverse.
+    """Read the axis to reverse from the parameters.
 
     Raises:
         Refusal: No valid axis is given, or no frame can be read.
@@ -54,10 +54,8 @@ def mirrored(vectors: Floats, axis: str) -> Floats:
 
 
 def reversed_corners(corners: Corners) -> Indices:
-    """Return, for each corner, the index of the corner that replaces it if all faces are reversed, (c,).
-
-    The first corner of each face stays first.
-    """
+    """Return the index of the corner that replaces each corner if all faces are reversed, (c,). The first corner of
+    each face stays first."""
     first, sizes = corners.offsets[:-1], corners.sizes
     place = np.arange(len(corners.v)) - np.repeat(first, sizes)
     size = np.repeat(sizes, sizes)
@@ -65,10 +63,7 @@ def reversed_corners(corners: Corners) -> Indices:
 
 
 def edit_frame(frame: Frame, step: Step[None], _: Fraction) -> Frame:
-    """Mirror a frame.
-
-    Mirroring makes counter-clockwise faces clockwise, so the faces are reversed as well.
-    """
+    """Mirror a frame. Its faces are also reversed, because mirroring makes counter-clockwise faces clockwise."""
     axis, corners = str(step.parameters["axis"]), frame.corners
     back = reversed_corners(corners)
     return frame.replace(

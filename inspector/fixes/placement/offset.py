@@ -49,8 +49,8 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
     """Return the offset that the user or a plan gave, (3,), scene units.
 
-    With `to=origin`, the offset is the vector from the centre of the reference frame to the origin, rounded to the
-    decimal places of the reference frame.
+    With `to=origin`, the offset leads from the centre of the reference frame to the origin, rounded to the frame's
+    decimal places.
 
     Raises:
         Refusal: No offset is given, a parameter is wrong, or the reference frame has no bounding box.
@@ -71,7 +71,6 @@ def _offset(context: CheckContext, base: int, parameters: Parameters) -> Floats:
 
 
 def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
-    """Move a frame."""
     offset = np.array([float(str(step.parameters[axis])) for axis in _AXES])
     return frame.replace(positions=frame.positions + offset, decimals=position_decimals(frame, step.work))
 

@@ -21,8 +21,8 @@ from inspector.sequence.discovery.frame_ranges import numbers_text
 from inspector.units import METRES
 
 _LARGEST = 3.4e38
-"""Maximum diagonal of the scaled mesh, in scene units. Readers keep positions as float32, whose range ends at this
-value (IEEE 754-2019)."""
+"""Maximum diagonal of the scaled mesh, in scene units: the largest float32 (IEEE 754-2019), in which readers keep
+positions."""
 
 
 def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] | None) -> Step[int]:
@@ -32,7 +32,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
         A step whose work is the number of decimal places that positions need.
 
     Raises:
-        Refusal: No frame can be read. No factor follows from the parameters. The factor is 1, or is not above 0. The
+        Refusal: No frame can be read, no factor follows from the parameters, the factor is 1 or is not above 0, or the
             scaled mesh would be too small or too large.
     """
     series = context.series
@@ -70,8 +70,8 @@ def _factor(context: CheckContext, parameters: Parameters) -> float:
     Without parameters, the factor is the ratio of two units that explains why the size differs from the expected size.
 
     Raises:
-        Refusal: A parameter is wrong, the size of the reference frame is zero, no ratio of two units explains the
-            difference, or the ratio explains the size of only some frames.
+        Refusal: A parameter is wrong, the size of the reference frame is zero, or no ratio of two units explains the
+            size of all frames.
     """
     factor = number_of(parameters, "factor")
     if factor is not None:
@@ -119,7 +119,6 @@ def _choices() -> str:
 
 
 def edit_frame(frame: Frame, step: Step[int], _: Fraction) -> Frame:
-    """Scale a frame."""
     factor = float(str(step.parameters["factor"]))
     more = max(0, math.ceil(-math.log10(factor) - 1e-9))  # 1e-9: 0.01 needs two more decimal places, not three
     return frame.replace(positions=frame.positions * factor, decimals=position_decimals(frame, step.work, more))

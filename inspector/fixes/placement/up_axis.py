@@ -40,7 +40,7 @@ def plan(context: CheckContext, parameters: Parameters, _: tuple[Fraction, ...] 
 
 
 def turned(vectors: Floats, to: str) -> Floats:
-    """Return vectors rotated about x by 90 degrees, (n, 3). The rotation involves no rounding.
+    """Return vectors rotated about x by 90 degrees, (n, 3), without rounding.
 
     Args:
         vectors: The vectors, (n, 3).
@@ -51,7 +51,6 @@ def turned(vectors: Floats, to: str) -> Floats:
 
 
 def edit_frame(frame: Frame, step: Step[None], _: Fraction) -> Frame:
-    """Rotate a frame."""
     to = str(step.parameters["to"])
     normals = turned(frame.normals, to) if len(frame.normals) else None
     return frame.replace(positions=turned(frame.positions, to), normals=normals)

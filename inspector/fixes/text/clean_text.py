@@ -62,11 +62,8 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _kinds(facts: FrameFacts) -> list[str]:
-    """Return the kinds of problems in a frame that this fix corrects.
-
-    Deprecated statements are included only if all of them are `fo`. Other deprecated statements have no modern
-    spelling.
-    """
+    """Return the kinds of problems in a frame that this fix corrects. Of deprecated statements, only `fo` can be
+    corrected, so all must be `fo`."""
     found = [problem for problem in facts.problems if facts.filled and problem.kind in _PROBLEMS]
     return [
         problem.kind
@@ -87,7 +84,6 @@ def _refuse_unknown(facts: FrameFacts) -> None:
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
-    """Rewrite the text of a frame in a form that every reader accepts."""
     draft = Draft(frame)
     newline = _usual_end(draft)
     for number, block in enumerate(draft.frame.blocks):
@@ -109,10 +105,8 @@ def _usual_end(draft: Draft) -> bytes:
 
 
 def _plain(lines: list[Line]) -> Iterator[Line]:
-    """Yield lines of data without empty indices, and with `f` in place of `fo`.
-
-    Comments at the ends of these lines become separate lines after the data.
-    """
+    """Yield lines of data without empty indices, and with `f` in place of `fo`. Comments at their ends become separate
+    lines after the data."""
     comments = []
     for body, end in lines:
         data, mark, comment = body.partition(b"#")

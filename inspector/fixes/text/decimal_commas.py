@@ -26,7 +26,7 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
     """Find the frames whose numbers have decimal commas.
 
     Raises:
-        Refusal: There is no such frame, a chosen frame doesn't exist or can't be read, or a number of such a frame is
+        Refusal: There is no such frame, a chosen frame doesn't exist or can't be read, or a number of a frame is
             written in a different way.
     """
     facts = context.series.facts
@@ -47,17 +47,15 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def _checked(frame: Frame, number: str) -> Change:
-    """Check that each number of a frame has a decimal comma or no decimal places.
+    """Check that each number of a frame has a decimal comma or no decimal places. Return the first line that changes,
+    before and after.
 
     Args:
         frame: The frame.
         number: The frame number, as text.
 
-    Returns:
-        The first line that changes, before and after.
-
     Raises:
-        Refusal: A number is written in a different way. If some numbers have a decimal point, the commas may separate
+        Refusal: A number is written in a different way. If some numbers have a decimal point, commas may separate
             numbers or thousands.
     """
     first: tuple[bytes, int] | None = None
@@ -91,7 +89,6 @@ def _pointed(body: bytes) -> bytes:
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
-    """Replace the decimal commas of a frame with points."""
     draft = Draft(frame)
     for number in draft.blocks(*_KEYWORDS):
         draft.put(number, [(_pointed(body), end) for body, end in draft.lines(number)])

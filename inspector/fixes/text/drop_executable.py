@@ -49,7 +49,6 @@ def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | No
 
 
 def edit_frame(frame: Frame, _: Step[None], __: Fraction) -> Frame:
-    """Remove the executable statements of a frame."""
     draft = Draft(frame)
     for number in draft.blocks(*ACTING_STATEMENTS):
         draft.put(number, [])

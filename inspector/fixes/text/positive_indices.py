@@ -71,10 +71,8 @@ def _changes(frame: Frame, facts: FrameFacts, from_zero: bool) -> tuple[Change, 
 
 
 def _counted_up(frame: Frame) -> Frame:
-    """Return the frame with its vertex indices increased by 1.
-
-    UV and normal indices are increased as well if they are 0-based.
-    """
+    """Return the frame with its vertex indices increased by 1, and also its UV and normal indices if they
+    are 0-based."""
     corners = frame.corners
     v = (corners.v + 1).astype(np.int32)
     return frame.replace(corners=Corners(corners.offsets, v, _up(frame, b"vt"), _up(frame, b"vn")))
@@ -83,9 +81,8 @@ def _counted_up(frame: Frame) -> Frame:
 def _up(frame: Frame, keyword: bytes) -> SmallIndices:
     """Return the UV or normal index of each corner, (c,), increased by 1 if the indices are 0-based.
 
-    The reader assumes indices that start at 1, so it has reduced each index by 1, and turned 0 into ABSENT. If the
-    largest index now refers to the second-to-last element, the indices count as 0-based. Corners without an index in
-    the file stay ABSENT.
+    The reader has reduced each index by 1, and turned 0 into ABSENT. If the largest index now refers to the
+    second-to-last element, the indices count as 0-based. Corners without an index in the file stay ABSENT.
 
     Args:
         frame: The frame.
@@ -101,9 +98,8 @@ def _up(frame: Frame, keyword: bytes) -> SmallIndices:
 
 
 def _written(frame: Frame, indices: SmallIndices, slot: int) -> Flags:
-    """Return whether the file has a UV or normal index at each corner, (c,).
-
-    Only faces with an ABSENT corner are looked up in the text.
+    """Return whether the file has a UV or normal index at each corner, (c,). Only faces with an ABSENT corner are
+    looked up in the text.
 
     Args:
         frame: The frame.
@@ -124,7 +120,6 @@ def _written(frame: Frame, indices: SmallIndices, slot: int) -> Flags:
 
 
 def edit_frame(frame: Frame, step: Step[frozenset[Fraction]], number: Fraction) -> Frame:
-    """Rewrite the indices of a frame as absolute indices that start at 1."""
     return _counted_up(frame) if number in step.work else frame.replace(corners=frame.corners)
 
 

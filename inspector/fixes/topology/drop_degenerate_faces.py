@@ -25,8 +25,7 @@ class KeptCorners:
     Attributes:
         faces: Indices of the remaining faces, ascending, (k,).
         corners: Indices of the remaining corners, ascending, (c,).
-        offsets: Position of each face's first corner among the remaining corners, and then the number of remaining
-            corners, (k + 1,).
+        offsets: Position of each face's first corner among the remaining corners, and then their number, (k + 1,).
     """
 
     faces: Indices
@@ -35,10 +34,8 @@ class KeptCorners:
 
 
 def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) -> Step[KeptCorners]:
-    """Find repeated corners and degenerate faces.
-
-    A face is degenerate if it has fewer than three corners after the repeated corners are dropped, or if it is folded
-    onto itself.
+    """Find repeated corners and degenerate faces: faces with fewer than three distinct consecutive corners, and faces
+    folded onto themselves.
 
     Raises:
         Refusal: There is nothing to drop, faces differ between frames, or a corner has no vertex.
@@ -76,15 +73,13 @@ def _what_stays(corners: Corners) -> KeptCorners:
 
 
 def _folded(corners: Corners, single: Flags, sizes: Indices) -> Flags:
-    """Find the faces that have four corners and visit a vertex twice, so that their two halves cover each other.
+    """Return whether each face has four corners and visits a vertex twice, so that its two halves cover each other,
+    (f,).
 
     Args:
         corners: The faces.
-        single: Whether the vertex of each corner differs from the vertex of the next corner of the face, (c,).
+        single: Whether the vertex of each corner differs from that of the next corner of the face, (c,).
         sizes: Number of such corners in each face, (f,).
-
-    Returns:
-        Whether each face is folded, (f,).
     """
     folded = np.zeros(len(sizes), bool)
     four = np.flatnonzero(sizes == 4)
@@ -95,7 +90,6 @@ def _folded(corners: Corners, single: Flags, sizes: Indices) -> Flags:
 
 
 def edit_frame(frame: Frame, step: Step[KeptCorners], _: Fraction) -> Frame:
-    """Drop the degenerate faces and repeated corners of a frame."""
     kept, corners = step.work.corners, frame.corners
     fresh = Corners(step.work.offsets, corners.v[kept], corners.vt[kept], corners.vn[kept])
     return with_faces(frame, fresh, counts_of(frame.runs, step.work.faces))

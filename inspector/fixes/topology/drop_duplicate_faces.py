@@ -44,7 +44,6 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_frame(frame: Frame, step: Step[Indices], _: Fraction) -> Frame:
-    """Drop the duplicate faces of a frame."""
     return with_faces_kept(frame, step.work)
 
 

@@ -21,8 +21,8 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is whether each vertex is kept, (n,).
 
     Raises:
-        Refusal: There is no such vertex, or there are no faces. Faces differ between frames, or have corners without a
-            vertex. Points, lines or free-form elements use vertices.
+        Refusal: There is no such vertex, or there are no faces; faces differ between frames, or have corners without a
+            vertex; or points, lines or free-form elements use vertices.
     """
     refuse_mixed_faces(context)
     refuse_other_users(context)
@@ -44,7 +44,6 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 
 
 def edit_frame(frame: Frame, step: Step[Flags], _: Fraction) -> Frame:
-    """Drop the unused vertices of a frame."""
     return with_vertices_kept(frame, step.work)
 
 

@@ -88,7 +88,7 @@ def turned_corners(wanted: Corners, found: Corners) -> Indices | None:
     """Find the frame's corner for each corner of the reference frame.
 
     The meshes match if they have the same faces in the same order. A face may be reversed, and may start at a different
-    corner. If a face fits in both directions, it keeps its direction.
+    corner. A face that fits in both directions keeps its direction.
 
     Args:
         wanted: Faces of the reference frame.

@@ -30,13 +30,11 @@ from inspector.surface.connections import from_lowest, rings_by_size
 from inspector.surface.edges import next_corner
 
 _LONGER = 1.5
-"""Maximum ratio of the mean side length of the new faces to that of the replaced faces. If the ratio is larger, the
-vertices are probably in a different order, so that the new faces reach across the whole mesh. If a surface is only
-divided differently, the ratio is smaller, because only diagonals change."""
+"""Maximum ratio of the mean side length of the new faces to that of the replaced faces. Faces that only divide the
+surface differently differ only in diagonals. With a larger ratio, the vertices are probably in a different order."""
 
 _MENDED_SHARE = 0.01
-"""Maximum share of faces that may have one wrong vertex each. If the share is larger, the mesh counts as a different
-mesh. One such face is always allowed."""
+"""Maximum share of faces that may have one wrong vertex each. One such face is always allowed."""
 
 Face = tuple[int, ...]
 """A face: the index of its run, its number of corners, and its vertices in order, beginning with the lowest index."""
@@ -56,15 +54,12 @@ class RestoredFaces:
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[RestoredFaces]:
-    """Find the frames with different faces, and the faces that replace them.
-
-    The new faces are those of the reference frame, with the UVs and normals of each frame.
+    """Find the frames with different faces, and give them the reference frame's faces with their own UVs and normals.
 
     Raises:
-        Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read. The reference frame or
-            another frame has invalid or duplicate faces. A frame has a different number of vertices, different groups
-            or materials, or a different outline. The positions of a frame don't fit the reference frame's faces. The
-            UVs or normals of a frame are ambiguous.
+        Refusal: There is no such frame, or a chosen frame doesn't exist or can't be read. A frame has invalid or
+            duplicate faces, a different number of vertices, different groups or materials, or a different outline. The
+            positions of a frame don't fit the reference frame's faces. The UVs or normals of a frame are ambiguous.
     """
     series = context.series
     if series.reference_index is None:
@@ -96,7 +91,7 @@ def _restored(reference: Frame, faces_of_reference: Callable[[], Mapping[Face, i
 
     Args:
         reference: The reference frame.
-        faces_of_reference: Function that returns the reference frame's faces, in the form of `_faces`.
+        faces_of_reference: Returns the reference frame's faces, in the form of `_faces`.
         frame: The frame.
 
     Raises:
@@ -195,10 +190,8 @@ def _sides(corners: Corners, faces: Indices) -> Indices:
 
 
 def _outline(frame: Frame, faces: Indices) -> set[tuple[int, int, int]]:
-    """Return the sides of the given faces, each as (run, first vertex, second vertex).
-
-    Sides that two of these faces in a run share, in opposite directions, are left out.
-    """
+    """Return the sides of the given faces, each as (run, first vertex, second vertex), without sides that two of these
+    faces share in opposite directions within a run."""
     corners = frame.corners
     start = _sides(corners, faces)
     run = run_of_face(frame)[corners.face_of_corner()[start]]
@@ -208,14 +201,14 @@ def _outline(frame: Frame, faces: Indices) -> set[tuple[int, int, int]]:
 
 
 def _length(frame: Frame, corners: Corners, faces: Indices) -> float:
-    """Return the mean side length of faces, measured at the frame's positions, in scene units."""
+    """Return the mean side length of faces at the frame's positions, in scene units."""
     start = _sides(corners, faces)
     ends = corners.v[next_corner(corners)[start]]
     return float(np.linalg.norm(frame.positions[ends] - frame.positions[corners.v[start]], axis=1).mean())
 
 
 def _source_corners(reference: Frame, frame: Frame, ours: Mapping[Face, int], theirs: Mapping[Face, int]) -> Indices:
-    """Find the frame's corner for each corner of the reference frame, (c,); 0 if the frame doesn't have the face."""
+    """Return the frame's corner for each corner of the reference frame, (c,); 0 if the frame doesn't have the face."""
     source = np.zeros(len(reference.corners.v), np.int64)
     pairs = np.array([(face, theirs[key]) for key, face in ours.items() if key in theirs], np.int64).reshape(-1, 2)
     sizes = reference.corners.sizes[pairs[:, 0]]
@@ -232,10 +225,9 @@ def _source_corners(reference: Frame, frame: Frame, ours: Mapping[Face, int], th
 class _Filled:
     """UVs and normals for the corners of new faces, found from the sides that new faces share with replaced faces.
 
-    A corner of a new face is between two sides. If a replaced face has one of these sides in the same direction, the
-    corner gets the UV and normal at the same end of that side. As a result, a seam between two quads stays in place,
-    even if both quads were cut. A corner between two new diagonals gets the only UV and normal that its vertex has in
-    the replaced faces.
+    If a replaced face has one of the two sides at a corner in the same direction, the corner gets the UV and normal at
+    the same end of that side. A seam between two quads thus stays in place, even if both quads were cut. A corner
+    between two new diagonals gets the only UV and normal that its vertex has in the replaced faces.
 
     Args:
         reference: The reference frame.
@@ -275,7 +267,7 @@ class _Filled:
             what: The word for these values in a message: "UVs" or "normals".
 
         Raises:
-            Refusal: More than one index fits a corner, or none fits.
+            Refusal: Not exactly one index fits a corner.
         """
         values: list[int] = []
         for corners in self._corners:
@@ -292,7 +284,6 @@ class _Filled:
 
 
 def edit_frame(frame: Frame, step: Step[RestoredFaces], number: Fraction) -> Frame:
-    """Give a frame the reference frame's faces."""
     return with_faces(frame, step.work.corners[number], step.work.counts)
 
 

@@ -141,7 +141,7 @@ def _refuse_unfit(frame: Frame, reference: Frame) -> None:
 
 
 def _course(context: CheckContext, index: int, centre: bool) -> Course:
-    """Find the positions on the nearest intact frame, and how far each vertex may have moved from there.
+    """Find the positions on the nearest intact frame, and how far each vertex may have moved since.
 
     Args:
         context: The sequence.
@@ -176,7 +176,7 @@ def _course(context: CheckContext, index: int, centre: bool) -> Course:
 
 
 def _centred(positions: Floats) -> Floats:
-    """Return positions, (n, 3), relative to their mean, which doesn't depend on the order of the vertices."""
+    """Return positions relative to their mean, (n, 3), regardless of the order of the vertices."""
     return np.asarray(positions - positions.mean(axis=0))
 
 
@@ -188,7 +188,6 @@ def _whole(reference: Frame, frame: Frame, order: Indices) -> Order:
 
 
 def edit_frame(frame: Frame, step: Step[RestoredOrder], number: Fraction) -> Frame:
-    """Put the vertices and faces of a frame into the reference frame's order."""
     order, faces = step.work.orders[number], step.work.faces
     old = settled(frame)
     counts = [run.stop - run.start for run in old.runs]

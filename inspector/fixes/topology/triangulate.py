@@ -32,7 +32,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
         A step whose work is the triangles, as indices of the faces' corners.
 
     Raises:
-        Refusal: No frame can be read, all faces are triangles, or faces differ between frames. A face isn't valid or
+        Refusal: No frame can be read, all faces are triangles, faces differ between frames, or a face isn't valid or
             can't be cut.
     """
     refuse_mixed_faces(context)
@@ -58,7 +58,7 @@ def plan(context: CheckContext, _: Parameters, __: tuple[Fraction, ...] | None) 
 def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
     """Refuse faces that intersect themselves, and concave faces with too many corners for ear clipping.
 
-    Such a face is recognised after it is cut: one of its triangles is turned over.
+    After cutting, such a face has a triangle that is turned over.
 
     Raises:
         Refusal: There is such a face.
@@ -78,7 +78,6 @@ def _refuse_crossed(reference: Frame, triangles: Triangles) -> None:
 
 
 def edit_frame(frame: Frame, step: Step[Triangles], _: Fraction) -> Frame:
-    """Cut the faces of a frame into the triangles."""
     cut, corners = step.work.corners.ravel(), frame.corners
     offsets = np.arange(0, len(cut) + 1, 3)
     fresh = Corners(offsets, corners.v[cut], corners.vt[cut], corners.vn[cut])

@@ -26,8 +26,8 @@ from inspector.names import safe
 from inspector.sequence.discovery.listing import mesh_suffix
 
 _MOST_BESIDE = 8
-"""Maximum number of mesh files beside the frames. These files are read to find the donor. If there are more, the folder
-is probably a model library, and none of the files is read."""
+"""Maximum number of mesh files beside the frames to read in search of the donor. If there are more, none is read,
+because the folder is probably a model library."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
@@ -35,8 +35,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
     Raises:
         Refusal: Every frame has UVs, all chosen frames are empty, or a chosen frame doesn't exist or can't be read. The
-            named donor doesn't exist, has no UVs or has different faces. No donor is named, and none or several of the
-            files beside the frames fit.
+            named donor doesn't exist, has no UVs or has different faces. No donor is named, and not exactly one of the
+            files beside the frames fits.
         MeshqcError: The donor can't be read.
     """
     indices = frames_without_uvs(context, frames)
@@ -58,19 +58,13 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _donor_beside(context: CheckContext, indices: Sequence[int]) -> tuple[Path, Frame]:
-    """Find the donor: the only mesh file beside the frames that has UVs and the same faces.
+    """Return the path and the content of the donor: the only mesh file beside the frames that has UVs and the same
+    faces.
 
     Frames of a sequence don't count.
 
-    Args:
-        context: The sequence.
-        indices: Indices of the frames.
-
-    Returns:
-        Path and content of the file.
-
     Raises:
-        Refusal: No file fits, or more than one file fits.
+        Refusal: Not exactly one file fits.
     """
     found = []
     for path in _files_beside(context):
@@ -88,10 +82,8 @@ def _donor_beside(context: CheckContext, indices: Sequence[int]) -> tuple[Path, 
 
 
 def _files_beside(context: CheckContext) -> Iterator[Path]:
-    """Yield the mesh files beside the reference frame, except links and frames of a sequence.
-
-    If there are more than _MOST_BESIDE files, none is yielded.
-    """
+    """Yield the mesh files beside the reference frame, except links and frames of a sequence; none if there are more
+    than _MOST_BESIDE."""
     series = (context.series, *context.siblings)
     numbered = {facts.file.path for one in series for facts in one.facts}
     folder = context.series.reference_facts.file.path.parent

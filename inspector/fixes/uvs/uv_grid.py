@@ -27,11 +27,11 @@ from inspector.sequence.discovery.settings import frame_text
 from inspector.surface.quad_grid import quad_grid
 
 _UP, _AWAY = 1, 2
-"""Indices of the axes y and z. The top of the texture is on the +y side of the grid or, if the grid is level, on its -z
+"""Indices of the axes y and z. The top of the texture is on the +y side of the grid; if the grid is level, on its -z
 side."""
 
 _LEVEL = 0.2
-"""If a grid rises along y by less than this share of its longer side, the grid counts as level."""
+"""A grid that rises along y by less than this fraction of its longer side counts as level."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
@@ -75,10 +75,8 @@ def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, 
 
 
 def _upright(grid: Indices, positions: Floats) -> Indices:
-    """Rotate the grid of vertices by quarter turns, so that the last row is on the +y side.
-
-    If the grid is level, the last row is on the -z side.
-    """
+    """Rotate the grid of vertices by quarter turns, so that the last row is on the +y side or, if the grid is level, on
+    the -z side."""
     turns = [np.rot90(grid, turn) for turn in range(4)]
     ways = np.array([(positions[turn[-1]] - positions[turn[0]]).mean(axis=0) for turn in turns])
     longest = float(np.linalg.norm(ways, axis=1).max())
@@ -87,7 +85,7 @@ def _upright(grid: Indices, positions: Floats) -> Indices:
 
 
 def _aspect(grid: Indices, positions: Floats) -> float:
-    """Return the mean length of the rows divided by the mean length of the columns, along the surface.
+    """Return the mean length of the rows divided by that of the columns, along the surface.
 
     Raises:
         Refusal: One of the lengths is 0.
@@ -101,19 +99,15 @@ def _aspect(grid: Indices, positions: Floats) -> float:
 
 
 def _laid(grid: Indices, reference: Frame, aspect: float | None, own: float) -> Floats:
-    """Compute one UV for each vertex, in equal steps by column and row.
+    """Compute one UV for each vertex, in equal steps by column and row; (0, 0) if no face uses the vertex.
 
-    The UVs are centred in the unit square. They are as large as possible without distorting a texture of the given
-    aspect.
+    The UVs, (n, 2), are centred in the unit square, and as large as possible without distorting the texture.
 
     Args:
         grid: The vertices of the grid, (rows, columns).
         reference: The reference frame.
         aspect: Width over height of the texture; None to fill the square.
         own: Width over height of the grid.
-
-    Returns:
-        UVs, (n, 2); (0, 0) for vertices that no face uses.
     """
     rows, columns = grid.shape
     v, u = np.meshgrid(np.linspace(0.0, 1.0, rows), np.linspace(0.0, 1.0, columns), indexing="ij")

@@ -25,8 +25,8 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     """Find the scale and shift, from the parameters or from all frames.
 
     Raises:
-        Refusal: There are no UVs, or the UVs have zero area. Materials need different aspect ratios, a parameter is
-            wrong, or the UVs would not change.
+        Refusal: There are no UVs, the UVs have zero area, materials need different aspect ratios, a parameter is wrong,
+            or the UVs would not change.
     """
     fit = fit_of(context)
     given = [number_of(parameters, key) for key in _CONSTANTS]
@@ -57,19 +57,16 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
 
 
 def _fitted(context: CheckContext, fit: TextureFit, aspect: float) -> tuple[Floats, Floats]:
-    """Find the scale and shift that centre the bounding box of all UVs in the unit square, as large as possible.
+    """Find the scale and shift, (2,) each, that centre the bounding box of all UVs in the unit square, as large as
+    possible.
 
-    UVs require a texture of a certain aspect (width over height). Any other texture is squeezed on the surface. Scaling
-    v by r times the scale of u multiplies the required aspect by r. Therefore, r is the given aspect divided by the
-    aspect that the UVs require now.
+    Multiplying v by r relative to u multiplies the aspect of the texture that the UVs require by r. Therefore, r is the
+    given aspect divided by the aspect that the UVs require now.
 
     Args:
         context: The sequence.
         fit: How a texture fits the surface now.
         aspect: Width over height of the texture that the scaled UVs require.
-
-    Returns:
-        Scale and shift, (2,) each.
 
     Raises:
         Refusal: Materials need different aspect ratios, or the UVs have zero area.
@@ -95,10 +92,8 @@ def _box(context: CheckContext) -> tuple[Floats, Floats]:
 
 
 def _used_box(frame: Frame) -> Floats:
-    """Return the smallest and the largest u and v of the finite UVs that faces use, (2, 2).
-
-    If faces use no finite UV, the smallest values are inf, and the largest values are -inf.
-    """
+    """Return the smallest and the largest u and v of the finite UVs that faces use, (2, 2); inf and -inf if there are
+    none."""
     used = frame.uvs[frame.corners.vt[frame.corners.vt != ABSENT], :2]
     used = used[np.isfinite(used).all(axis=1)]
     return np.array([used.min(axis=0, initial=np.inf), used.max(axis=0, initial=-np.inf)])

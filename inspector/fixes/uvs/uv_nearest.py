@@ -30,19 +30,17 @@ from inspector.surface.normals import area_vectors, gathered
 from inspector.surface.triangles import triangulate
 
 _DONOR_DISTANCE = 0.05
-"""Maximum distance of the reference frame's vertices from the donor's surface, as a share of the reference frame's
-diagonal. If the distance is larger, the donor has a different pose, position or size, so the closest points are
-meaningless."""
+"""Maximum distance of the reference frame's vertices from the donor's surface, as a fraction of the reference frame's
+diagonal. With a larger distance, the donor has a different pose, position or size."""
 
 _INWARD = 0.02
-"""Distance from a corner to its search point, as a share of the distance from the corner to the middle of the face. The
-corner gets its UV from the donor's triangle that is closest to the search point. Because this point is inside the face,
-a corner at a seam gets the UV from its face's side of the seam.
-"""
+"""Distance from a corner to its search point, as a fraction of the distance from the corner to the middle of the face.
+The corner gets its UV from the donor's triangle that is closest to this point. Because the point is inside the face, a
+corner at a seam gets its UV from the face's side of the seam."""
 
 _ROUNDING = 1e-12
-"""Maximum distance, as a share of the reference frame's diagonal, that counts as a rounding error of float64. Such a
-distance is shown as 0."""
+"""Maximum distance, as a fraction of the reference frame's diagonal, that counts as a rounding error of float64 and is
+shown as 0."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
@@ -103,13 +101,10 @@ class _NearestTriangles:
     triangle: Indices
 
     def uv_at(self, points: Floats) -> Floats:
-        """Map points to UVs with the affine map of each point's triangle, even if the point is outside the triangle.
+        """Map points to UVs, (n, 2), with the affine map of each point's triangle, even if the point is outside it.
 
         Args:
             points: One point per triangle, (n, 3), scene units.
-
-        Returns:
-            UVs, (n, 2).
         """
         weights = barycentric(self.surface.triangles[self.triangle], points)
         uvs: Floats = np.einsum("nc,ncd->nd", weights, self.surface.uvs[self.triangle])
@@ -120,8 +115,8 @@ class _Surface:
     """The donor's triangles, except triangles with zero area.
 
     Attributes:
-        triangles: Positions of the triangles' corners, (t, 3, 3), scene units.
-        uvs: UVs of the triangles' corners, (t, 3, 2).
+        triangles: Positions of their corners, (t, 3, 3), scene units.
+        uvs: UVs of their corners, (t, 3, 2).
         tree: Search tree of these triangles.
     """
 
@@ -143,10 +138,10 @@ class _Surface:
 def _carried_over(surface: _Surface, reference: Frame) -> tuple[Floats, Flags]:
     """Find the UVs of the reference frame's corners on the donor's surface.
 
-    Each corner has two possible UVs: from the triangle closest to a point near the corner (_INWARD), and from the
-    triangle closest to the middle of the face. If the two UVs of any corner are farther apart than the size of its
-    face in the texture, the face crosses a seam. All corners of such a face get the UV from the triangle at the middle.
-    On other faces, each corner gets the UV from the triangle near the corner.
+    A face crosses a seam if, at any corner, the UV from the triangle closest to a point near the corner (_INWARD) and
+    the UV from the triangle closest to the middle of the face are farther apart than the size of the face in the
+    texture. The corners of such a face get the UVs from the triangle at the middle; all others, from the triangle near
+    the corner.
 
     Returns:
         UVs of the corners, (c, 2), and whether each face crosses a seam, (f,).

@@ -40,9 +40,9 @@ _SIDES: dict[tuple[int, bool], tuple[tuple[int, int], tuple[int, int]]] = {
     (2, True): ((0, 1), (1, 1)),
     (2, False): ((0, -1), (1, 1)),
 }
-"""The axes and signs of the coordinates that become u and v, by view. The key of a view is the index of its
-axis, and whether the view is from the positive end of the axis. The viewer doesn't see lettering mirrored. The top of
-the texture is towards -z in the view from +y, towards +z in the view from -y, and towards +y in all other views."""
+"""The axes and signs of the coordinates that become u and v, by view: index of the view's axis, and whether the view is
+from its positive end. Lettering is not mirrored. The top of the texture is towards -z in the view from +y, towards +z
+in the view from -y, and towards +y in all other views."""
 
 
 def plan(context: CheckContext, parameters: Parameters, frames: tuple[Fraction, ...] | None) -> Step[UvSet]:
@@ -98,18 +98,15 @@ def _areas(reference: Frame) -> Floats:
 
 
 def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: float) -> Floats:
-    """Project the vertices so that all faces are in the unit square.
+    """Project the vertices so that all faces are in the unit square. Return one UV for each vertex, (n, 2).
 
     Args:
         reference: The reference frame.
         along: Index of the axis of the view.
         positive: Whether the view is from the positive end of the axis.
-        fit: FILL to fill the square, or OWN to keep the proportions of the surface. With OWN, the UVs are centred. They
-            are as large as possible without distorting a texture of the given aspect.
+        fit: FILL to fill the square, or OWN to keep the proportions of the surface, centred and as large as possible
+            without distorting the texture.
         aspect: Width over height of the texture.
-
-    Returns:
-        One UV for each vertex, (n, 2).
 
     Raises:
         Refusal: The faces are a line when seen along the axis.
@@ -130,8 +127,6 @@ def _projected(reference: Frame, along: int, positive: bool, fit: str, aspect: f
 def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
     """Refuse the projection if more of the surface is edge-on than the check `uv-collapsed` allows.
 
-    A texture would be smeared over edge-on faces.
-
     Raises:
         Refusal: The share of the surface that is edge-on is too large.
     """
@@ -147,8 +142,8 @@ def _refuse_collapsed(reference: Frame, given: UvSet, along: int) -> None:
 
 
 def _losses(areas: Floats, along: int, positive: bool) -> str:
-    """Describe how much of the surface faces away from the viewer, and on how much of it the texture is stretched by a
-    factor of 2 or more.
+    """Describe how much of the surface faces away from the viewer, and how much of it is stretched by a factor of 2 or
+    more.
 
     Args:
         areas: Area vectors of the triangles, (t, 3).

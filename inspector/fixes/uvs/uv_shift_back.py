@@ -20,7 +20,7 @@ from inspector.sequence.discovery.settings import frame_text
 
 
 def plan(context: CheckContext, _: Parameters, frames: tuple[Fraction, ...] | None) -> Step[SmallIndices]:
-    """Find the frames in which all UV indices are off by one constant. Each frame may have a different constant.
+    """Find the frames in which all UV indices are off by one constant, which may differ between frames.
 
     Returns:
         A step whose work is the reference frame's UV index at each corner, (c,).
@@ -99,7 +99,7 @@ def _shift(reference: Frame, frame: Frame, number: str) -> int:
 
 
 def edit_frame(frame: Frame, step: Step[SmallIndices], _: Fraction) -> Frame:
-    """Shift the UV indices of a frame back to those of the reference frame. The list of UVs is unchanged."""
+    """Give a frame the reference frame's UV indices. The list of UVs is unchanged."""
     vt: SmallIndices = np.asarray(step.work, np.int32)
     corners = frame.corners
     return frame.replace(corners=Corners(corners.offsets, corners.v, vt, corners.vn))

@@ -17,8 +17,8 @@ def plan(context: CheckContext, parameters: Parameters, _: object) -> Step[UvMov
     """Find the quarter turn that makes lettering upright, or use the given turn.
 
     Raises:
-        Refusal: There are no UVs, or the UVs have zero area. The given angle is wrong. No angle is given, and
-            lettering is upright or mirrored, runs in all directions, or is rotated differently on different materials.
+        Refusal: There are no UVs, the UVs have zero area, or the given angle is wrong. No angle is given, and lettering
+            is upright or mirrored, runs in all directions, or is rotated differently on different materials.
     """
     stated = word_of(parameters, "degrees", _QUARTERS)
     fit = fit_of(context)
@@ -43,10 +43,10 @@ def _quarter(degrees: float) -> int:
 
 
 def _needed(quarters: set[int]) -> str:
-    """Return the rotation of the UVs, in degrees, that makes lettering upright.
+    """Return the rotation of the UVs, in degrees, that makes lettering upright: the angle by which lettering is
+    rotated.
 
-    The rotation equals the angle by which lettering is rotated, because rotating UVs rotates the texture in the
-    opposite direction on the surface.
+    Rotating UVs rotates the texture in the opposite direction on the surface.
 
     Args:
         quarters: The angles of lettering on all materials, in degrees, rounded to multiples of 90 degrees.
@@ -69,10 +69,7 @@ def _angles() -> str:
 
 
 def _turned(degrees: int) -> UvMove:
-    """Return the map that rotates UVs to the left about (0.5, 0.5), by 90, 180 or 270 degrees.
-
-    The map contains only whole numbers, so the rotated UVs need no additional decimal places.
-    """
+    """Return the map that rotates UVs to the left about (0.5, 0.5), by 90, 180 or 270 degrees, in whole numbers."""
     cosine, sine = {90: (0.0, 1.0), 180: (-1.0, 0.0), 270: (0.0, -1.0)}[degrees]
     matrix = np.array([[cosine, -sine], [sine, cosine]])
     return UvMove(matrix, 0.5 - matrix @ (0.5, 0.5))

@@ -38,8 +38,7 @@ from inspector.safe_open import open_scene
 
 _FAR = 64
 """Maximum ratio of a mesh's largest absolute coordinate to the longest side of its bounding box. Up to this ratio,
-positions are converted to single precision (24 bits), which is then accurate to 1 / 100,000 of that side.
-"""
+single precision (24 bits) is accurate to 1 / 100,000 of that side, and positions are converted to it."""
 
 
 class ArchiveAnimation:
@@ -75,8 +74,8 @@ class ArchiveAnimation:
     def mesh(self, number: Fraction, take: Take) -> Mesh:
         """Join all selected meshes that are visible in a frame, in world space.
 
-        As long as only the points and their colours change, the arrays of corners, UVs and normals are the same objects
-        as in the previous frame. A mesh that can't be read is left out and reported, as long as another mesh can be
+        Unless more than the points and their colours changes, the arrays of corners, UVs and normals are the same
+        objects as in the previous frame. Meshes that can't be read are left out and reported if another mesh can be
         read.
 
         Args:
@@ -121,8 +120,8 @@ class ArchiveAnimation:
     def box(self, number: Fraction, take: Take) -> Floats | None:
         """Return a box that encloses the selected meshes that are visible in a frame.
 
-        For each mesh, the bounding box that the file states is used. If the file states no valid box, the points are
-        used instead. Meshes that can't be read are left out.
+        Each mesh contributes the bounding box that the file states or, without a valid box, its points. Meshes that
+        can't be read are left out.
 
         Args:
             number: The frame number.
@@ -158,10 +157,10 @@ class ArchiveAnimation:
 
 
 def _around(mesh: PlacedMesh, seconds: float) -> Floats:
-    """Return the corners of the bounding box that the file states for a mesh.
+    """Return the corners of the bounding box that the file states for a mesh or, without a valid box, the mesh's
+    points.
 
-    If the file states no valid box, the points of the mesh are returned instead. The corners or points are in the
-    mesh's own space, (n, 4). The last number of each row is 1.
+    They are in the mesh's own space, (n, 4), with 1 as the last number of each row.
     """
     box = mesh.reader.bounds(seconds)
     if box is None:
@@ -252,6 +251,8 @@ def _local(mesh: PlacedMesh, sample: MeshSample) -> Mesh:
 def _of_points(normals: Numbers, vn: Indices, v: Indices, points: int) -> tuple[Numbers, Indices]:
     """Reduce normals to one per point if all corners at each point have the same normal, as in smooth meshes.
 
+    Otherwise, or if there are no more normals than points, the normals and indices stay unchanged.
+
     Args:
         normals: The normals, (k, 3).
         vn: Index of each corner's normal, (c,).
@@ -259,8 +260,7 @@ def _of_points(normals: Numbers, vn: Indices, v: Indices, points: int) -> tuple[
         points: Number of points.
 
     Returns:
-        The normals, and the index of each corner's normal. Both are returned unchanged if any point has corners with
-        different normals, or if there are no more normals than points.
+        The normals, and the index of each corner's normal.
     """
     if len(normals) <= points:
         return normals, vn
@@ -281,10 +281,8 @@ def _parts(object_: Name, names: tuple[Name, ...], material_of: Indices) -> Iter
 
 
 def _narrow(positions: Numbers, source: Numbers) -> Numbers:
-    """Convert positions to single precision if the file stores them in single precision.
-
-    Positions of objects that are very far from the origin are not converted, because the points would jitter.
-    """
+    """Convert positions to single precision if the file stores them so, unless they are so far from the origin that
+    they would jitter."""
     if source.dtype != np.float32 or positions.dtype == np.float32 or not len(positions):
         return positions
     low, high = positions.min(axis=0), positions.max(axis=0)

@@ -1,6 +1,4 @@
-"""Reading an archive as objects with properties. Names, types and sample counts are read first; samples are read only
-when they are needed.
-"""
+"""Reading an archive as objects with properties. Samples are read only when they are needed."""
 
 from __future__ import annotations
 
@@ -18,46 +16,40 @@ from inspector.formats.alembic.times import TimeSampling, read_times
 from inspector.names import safe
 
 MAX_OBJECTS = 200_000
-"""Maximum number of objects in an archive, including those that result from expanding instances. The largest scenes
-seen so far have about 10,000 objects.
-"""
+"""Maximum number of objects in an archive, including expanded instances. The largest scenes seen so far have about
+10,000."""
 MAX_DEPTH = 512
-"""Maximum nesting depth of objects. Deeper objects are left out. All scenes seen so far are nested less than 30 levels
-deep.
-"""
+"""Maximum nesting depth of objects. Deeper objects are left out. All scenes seen so far have fewer than 30 levels."""
 MAX_PATH = 1024
-"""Maximum number of characters in an object's path. Without a limit, a small file of deeply nested objects with long
-names could use up all memory.
-"""
+"""Maximum number of characters in an object's path, because a small file of deeply nested objects with long names could
+use up all memory."""
 
 LAYOUT_VERSION = 0
 OLDEST_LIBRARY = 9999
 INLINE = 255
 """Value of the metadata index in a header if the header itself contains the metadata."""
 HASHES = 32
-"""Total size, in bytes, of the hashes that follow the headers of child objects. Readers ignore these hashes."""
+"""Total size, in bytes, of the hashes that follow the headers of child objects. Readers ignore them."""
 KEY = 16
-"""Size, in bytes, of the hash that precedes the values of a sample. Readers don't check this hash."""
+"""Size, in bytes, of the hash that precedes the values of a sample. Readers don't check it."""
 
 TYPES: tuple[np.dtype[Any], ...] = tuple(
     np.dtype(name) for name in ("?", "u1", "i1", "<u2", "<i2", "<u4", "<i4", "<u8", "<i8", "<f2", "<f4", "<f8")
 )
-"""NumPy dtypes of the value types 0 to 11. The value types 12 and 13 are strings."""
+"""NumPy dtypes of the value types 0 to 11. Types 12 and 13 are strings."""
 STRING, WIDE_STRING = 12, 13
 
 Metadata = Mapping[str, str]
 Place = tuple[int, int]
-"""Offset and size, in bytes, of a stored sample. Two samples with the same `Place` are equal."""
+"""Offset and size, in bytes, of a stored sample. Samples with the same `Place` are equal."""
 Values = npt.NDArray[Any]
 
 _PROBLEMS_KEPT = 20
 
 
 def parse_metadata(text: bytes) -> Metadata:
-    """Parse metadata of the form `key=value;key=value`.
-
-    If a key is repeated, its first value is used. Parsing stops at the first part without `=`.
-    """
+    """Parse metadata of the form `key=value;key=value`, up to the first part without `=`. The first value of a repeated
+    key counts."""
     found: dict[str, str] = {}
     for piece in text.decode("utf-8", "surrogateescape").split(";"):
         key, equals, value = piece.partition("=")
@@ -76,8 +68,7 @@ class Header:
         kind: 0 for a compound, 1 for a scalar, 2 for an array, 3 for an array with one item in every sample.
         type: Number of the value type; see TYPES, STRING and WIDE_STRING.
         extent: Number of values per item, such as 3 for a point.
-        samples: Number of samples. All samples before `first` are equal and stored once, and so are all samples from
-            `last` on.
+        samples: Number of samples. All samples before `first` are equal and stored once, and so are all from `last` on.
         first: Index of the first sample that differs from the previous sample; 0 if all samples are equal.
         last: Index of the last sample that differs from the previous sample; 0 if all samples are equal.
         sampling: Index of the time sampling.
