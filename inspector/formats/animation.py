@@ -19,7 +19,7 @@ from inspector.names import Name, safe
 
 @dataclass(frozen=True, slots=True)
 class SceneMesh:
-    """A mesh in a scene file, with the properties that are shown in lists.
+    """A mesh in a scene file, with the properties that lists show.
 
     Attributes:
         path: Path of the mesh in the file.
@@ -27,7 +27,7 @@ class SceneMesh:
         faces: Number of faces in the first sample; None if it is not known.
         motion: "still", "moving" or "changing faces"; "" if it is not known.
         materials: Names of the materials.
-        uv_sets: Names of the UV sets; the main set comes first.
+        uv_sets: Names of the UV sets, with the main set first.
         hidden: Whether the mesh is never visible.
     """
 
@@ -42,16 +42,15 @@ class SceneMesh:
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """A selection of meshes and UVs in a scene file, and the conversion to apply to them. The same `Take` applies to
-    all frames.
+    """A selection of meshes and UVs in a scene file, and their conversion, for all frames.
 
     Attributes:
-        only: Paths and patterns (such as `*/kelp*`) of the selected meshes. A path also selects the meshes below it. If
-            `only` is empty, all meshes are selected.
+        only: Paths and patterns (such as `*/kelp*`) of the selected meshes. A path also selects the meshes below it.
+            Empty for all meshes.
         uv_set: Name of the UV set; None for the main set.
-        blend: Whether a frame between two samples is interpolated from them.
+        blend: Whether a frame between two samples is interpolated.
         scale: Scale factor for all frames.
-        z_up: Whether z points up in the file. If so, the z axis becomes the y axis.
+        z_up: Whether z points up in the file, so that the z axis becomes the y axis.
     """
 
     only: tuple[str, ...] = ()
@@ -88,16 +87,13 @@ _MOST_NAMES = 8
 
 
 def listed_names(names: Iterable[str]) -> str:
-    """Join names from a file, separated by commas. Repeated names are listed only once.
-
-    Only the first `_MOST_NAMES` names are listed. If there are more, an ellipsis follows.
-    """
+    """Join names from a file with commas. Repeated names, and names after the first `_MOST_NAMES`, are left out."""
     once = [safe(name) for name in dict.fromkeys(names)]
     return ", ".join([*once[:_MOST_NAMES], *(["..."] if len(once) > _MOST_NAMES else [])])
 
 
 def other_uv_sets(meshes: Sequence[SceneMesh]) -> Iterator[LeftOut]:
-    """Yield one entry for the UV sets that are left out; nothing if no mesh has more than one UV set.
+    """Yield one entry for the UV sets that are left out, if any.
 
     Args:
         meshes: All meshes of the file.
@@ -119,8 +115,8 @@ class Animation(Protocol):
         metres: Length of a unit in metres; None if neither the file nor the format states it.
         up: The axis that points up, "y" or "z"; None if neither the file nor the format states it.
         rate: Frame rate, in frames per second.
-        rate_source: Where the rate comes from: "file", "samples", "stated" (by the user) or "unknown".
-        notes: Content that will be left out, as far as this is known when the file is opened.
+        rate_source: Source of the rate: "file", "samples", "stated" (by the user) or "unknown".
+        notes: Content that will be left out, as far as it is known when the file is opened.
         left_out: Content that was left out of the frames read so far, with the number of frames concerned.
     """
 
@@ -168,8 +164,7 @@ class Opening:
 
     Attributes:
         rate: Frame rate, in frames per second; None if the user doesn't state it.
-        allowed: Folders, in addition to the scene file's own, from which files referenced by the scene file may be
-            read.
+        allowed: Folders outside the scene file's own from which referenced files may be read.
         instances: Whether the copies made by instancers are read as meshes.
     """
 
@@ -210,21 +205,16 @@ class Brief:
 
 
 LARGEST_FRAME = 1_000_000_000
-"""Maximum absolute value of a frame number in a written scene file. Up to this value, float64 times distinguish
-even the smallest steps between sub-frames. At 24 fps, this frame is 482 days from frame 0.
-"""
+"""Maximum absolute value of a frame number in a written scene file, up to which float64 times distinguish the smallest
+steps between sub-frames: 482 days at 24 fps."""
 
 MOST_FRAMES = 1_000_000
-"""Maximum number of frames from the first to the last frame of a scene file, not counting sub-frames. At 24 fps,
-this many frames last more than eleven hours. A file that states more frames is probably damaged, and listing them would
-exhaust the memory.
-"""
+"""Maximum number of frames from the first to the last frame of a scene file, without sub-frames: over eleven hours at
+24 fps. A file that states more is probably damaged, and listing its frames would exhaust the memory."""
 
 
 class AnimationWriter(Protocol):
-    """A writer of one animation file. Frames are added in ascending order, and the file is complete only after
-    `save`.
-    """
+    """A writer of one animation file. Frames are added in ascending order, and `save` completes the file."""
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
         """Add one frame.

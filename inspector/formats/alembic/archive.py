@@ -109,7 +109,7 @@ class Property:
             index: Index of the sample, from 0.
 
         Returns:
-            Offset and size of the sample's bytes, including the key (see KEY); (0, 0) for an empty array.
+            Offset and size of its bytes, including the key (see KEY); (0, 0) for an empty array.
 
         Raises:
             ArchiveError: The sample is missing or damaged.
@@ -132,7 +132,7 @@ class Property:
         return start, size
 
     def items(self, index: int) -> int:
-        """Count the items in a sample without reading the values. The property must not contain strings.
+        """Count the items in a sample without reading them. The property must not contain strings.
 
         Args:
             index: Index of the sample, from 0.
@@ -208,7 +208,7 @@ class Compound:
 
     Attributes:
         headers: Descriptions of the properties, by name.
-        faults: Reasons why properties can't be used, in words for users. Only the first 20 are kept.
+        faults: Reasons why properties can't be used, in words for users; only the first 20.
     """
 
     def __init__(self, archive: Archive, word: int) -> None:
@@ -216,7 +216,7 @@ class Compound:
 
         Args:
             archive: The archive.
-            word: The word (see `ogawa`) that refers to the compound's group; 0 if the compound is empty.
+            word: The word (see `ogawa`) of the compound's group; 0 if the compound is empty.
 
         Raises:
             ArchiveError: The group is damaged or already in use, or it isn't clear where the next header begins.
@@ -288,7 +288,7 @@ class Object:
         metadata: Key-value pairs. The value of `schema` is the kind of the object.
         parent: The object directly above; None for the top.
         children: The objects directly below, in the order of the file.
-        word: The word (see `ogawa`) that refers to the group with the object's properties.
+        word: The word (see `ogawa`) of the group with the object's properties.
     """
 
     __slots__ = ("_archive", "_properties", "children", "metadata", "name", "parent", "path", "word")
@@ -329,11 +329,11 @@ class Archive:
     Attributes:
         file: The container.
         library: Version of the reference library that wrote the archive, such as 10812.
-        metadata: Key-value pairs that describe the whole archive.
+        metadata: Key-value pairs about the whole archive.
         samplings: The time samplings, by index.
         top: The object that contains all other objects.
-        problems: Content that can't be read and was left out, in words for users. Only the first 20 problems are kept.
-        left_out: Number of all problems, including those that `problems` doesn't list.
+        problems: Content that can't be read and was left out, in words for users; only the first 20 problems.
+        left_out: Number of all problems.
     """
 
     def __init__(self, descriptor: int) -> None:
@@ -368,7 +368,7 @@ class Archive:
         self.top = self._walk(root[2])
 
     def objects(self) -> Iterator[Object]:
-        """Yield all objects in the order of the file. Parents come before their children."""
+        """Yield all objects in the order of the file, parents before children."""
         pending = [self.top]
         while pending:
             one = pending.pop()
@@ -414,7 +414,7 @@ class Archive:
     def _walk(self, word: int) -> Object:
         """Read the tree of objects, and return its top. Objects that can't be read are recorded as problems.
 
-        A stack is used instead of recursion, because a file can nest objects more deeply than Python can nest calls.
+        Recursion is not used, because a file can nest objects more deeply than Python can nest calls.
 
         Raises:
             ArchiveError: The top can't be read, or there are more than MAX_OBJECTS objects.
@@ -448,11 +448,8 @@ class Archive:
         return top
 
     def _open(self, word: int) -> tuple[int, tuple[int, ...]]:
-        """Read the words (see `ogawa`) in an object's group.
-
-        Returns:
-            The word of the object's properties, and the words of its children followed by the word of the children's
-            headers.
+        """Return the words (see `ogawa`) of an object's properties and of its children, followed by that of the
+        children's headers.
 
         Raises:
             ArchiveError: The group doesn't have the structure of an object, or is already used.
@@ -471,7 +468,7 @@ class Archive:
 
         Args:
             parent: The object.
-            words: The words of the object's children, followed by the word of their headers.
+            words: The words of its children, followed by the word of their headers.
         """
         names: set[str] = set()
         try:
@@ -492,7 +489,7 @@ class Archive:
 
 
 def _indexed_metadata(block: bytes) -> tuple[Metadata, ...]:
-    """Parse the metadata that headers share, in the order of the indices. Index 0 means no metadata, and isn't stored.
+    """Parse the metadata that headers share, by index. Index 0 means no metadata, and isn't stored.
 
     Raises:
         ArchiveError: The list is cut off or too long.
@@ -509,10 +506,7 @@ def _indexed_metadata(block: bytes) -> tuple[Metadata, ...]:
 
 
 class _Cursor:
-    """Reads the fields of a block one after another.
-
-    Reading a field raises ArchiveError if the block ends too early.
-    """
+    """Reads the fields of a block one after another. Each reading raises ArchiveError if the block ends too early."""
 
     def __init__(self, block: bytes, what: str) -> None:
         self._block, self._what, self._at = block, what, 0
@@ -540,7 +534,7 @@ def _object_headers(archive: Archive, block: bytes) -> Iterator[tuple[str, Metad
     """Yield the name, metadata and fault of each child object. The fault is "" if the header is valid.
 
     Raises:
-        ArchiveError: The block is so damaged that it isn't clear where the next header begins.
+        ArchiveError: It isn't clear where the next header begins.
     """
     cursor = _Cursor(block[:-HASHES], "child objects")
     while cursor.more():
@@ -554,12 +548,10 @@ def _object_headers(archive: Archive, block: bytes) -> Iterator[tuple[str, Metad
 
 
 def _property_headers(archive: Archive, block: bytes) -> Iterator[Header]:
-    """Yield the descriptions of all properties in a compound.
-
-    A faulty header affects only its own property, as long as the next header can be found.
+    """Yield the descriptions of all properties in a compound. A faulty header affects only its own property.
 
     Raises:
-        ArchiveError: The block is so damaged that it isn't clear where the next header begins.
+        ArchiveError: It isn't clear where the next header begins.
     """
     cursor = _Cursor(block, "properties")
     while cursor.more():

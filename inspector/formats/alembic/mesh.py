@@ -31,8 +31,8 @@ _SCOPES = {"con": "constant", "": "constant", "uni": "face", "var": "point", "vt
 class MeshSample:
     """A mesh at one point in time, in its own space. As in OBJ, faces are counter-clockwise when seen from outside.
 
-    If an array is the same object as in the previous sample, its values are unchanged. In a mesh that will be written,
-    a negative index in `vt` or `vn` marks a corner without a UV or a normal.
+    An array that is the same object as in the previous sample has the same values. In a mesh that will be written, a
+    negative index in `vt` or `vn` marks a corner without a UV or a normal.
 
     Attributes:
         points: Positions of the points, (n, 3) float32 or float64.
@@ -44,7 +44,7 @@ class MeshSample:
         vn: Index of each corner's normal, (c,); None if there are no normals.
         materials: Names of the materials.
         material_of: Index of each face's material in `materials`, (f,); -1 for a face without a material.
-        notes: Content that was left out of this sample, in words for users.
+        notes: Content that was left out, in words for users.
         colours: Red, green and blue of each point, (n, 3); empty if there are no colours.
     """
 
@@ -69,8 +69,7 @@ class Parameter:
         name: Name for users: the name of the UV set or of the colours, or "normals".
         values: The values.
         indices: Index of each element's value; None if each element has its own value.
-        scope: The kind of elements that the values belong to, according to the file: "corner", "point", "face" or
-            "constant".
+        scope: The kind of elements that the file states: "corner", "point", "face" or "constant".
     """
 
     name: str
@@ -111,7 +110,7 @@ class _Faces:
     highest: int
 
     def of_corner(self, scope: str) -> Indices:
-        """Return the index of the element to which each corner belongs, (c,).
+        """Return the index of each corner's element, (c,).
 
         Args:
             scope: The kind of elements: "corner", "point", "face" or "constant".
@@ -130,7 +129,7 @@ class _Faces:
         """Choose a scope with as many elements as there are values.
 
         Args:
-            scope: The scope that the file states. It is used if it fits.
+            scope: The scope that the file states, which is used if it fits.
             length: Number of values.
             points: Number of points of the mesh.
 
@@ -146,9 +145,9 @@ class MeshReader:
 
     Attributes:
         cage: Whether the object is the control cage of a subdivision surface.
-        normals: The normals; None if there are none, or if the object is a cage.
-        uv_sets: The UV sets; the main set comes first.
-        colour_sets: The sets of vertex colours. Only the first set is used.
+        normals: The normals; None if there are none, or the object is a cage.
+        uv_sets: The UV sets, with the main set first.
+        colour_sets: The sets of vertex colours. Only the first is used.
         faults: Content that can't be used and was left out, in words for users.
     """
 
@@ -196,15 +195,14 @@ class MeshReader:
     @property
     def topology(self) -> str:
         """How the mesh changes over time: "constant" (not at all), "deforming" (only points move) or "changing" (faces
-        change).
-        """
+        change)."""
         if not (self._counts.constant and self._indices.constant):
             return "changing"
         return "constant" if self._points.constant else "deforming"
 
     @property
     def materials(self) -> tuple[str, ...]:
-        """Names of the materials. The material of the whole mesh, if any, precedes those of the face sets."""
+        """Names of the materials: first the material of the whole mesh, if any, and then those of the face sets."""
         names = [self._material] if self._material else []
         return tuple(dict.fromkeys([*names, *(one.material for one in self._sets)]))
 
@@ -219,13 +217,13 @@ class MeshReader:
         yield from (one.faces for one in self._sets)
 
     def bounds(self, time: float) -> Values | None:
-        """Return the bounding box that the file states for a given time. The stated box may be wrong.
+        """Return the bounding box that the file states for a given time, which may be wrong.
 
         Args:
             time: The time, in seconds.
 
         Returns:
-            Minimum and maximum, (2, 3); None if no box is stated, or the box is damaged, empty or implausibly large.
+            Minimum and maximum, (2, 3); None if no box is stated, or it is damaged, empty or implausibly large.
         """
         if self._bounds is None:
             return None
@@ -251,8 +249,7 @@ class MeshReader:
         Args:
             time: The time, in seconds.
             uv_set: Name of the UV set; None for the main set.
-            blend: Whether to interpolate the points between two samples. This is possible only if both samples have
-                the same faces.
+            blend: Whether to interpolate the points between two samples that have the same faces.
 
         Raises:
             NoSample: There is no sample at that time, and `blend` is off or the samples can't be interpolated.
@@ -314,20 +311,10 @@ class MeshReader:
         last: _LastResult[tuple[Values, Indices]],
         notes: list[str],
     ) -> tuple[Values, Indices | None]:
-        """Read the UVs, normals or colours of a sample. Values that don't fit the mesh are left out, and a note is
-        added.
+        """Return the UVs, normals or colours of a sample, and the index of each corner's value, (c,).
 
-        Args:
-            parameter: The values; None if there are none.
-            time: The time, in seconds.
-            faces: The faces of the sample.
-            points: Number of points of the sample.
-            last: The last result for this parameter.
-            notes: List to which the note is added.
-
-        Returns:
-            The values, and the index of each corner's value, (c,). If there are no values, or if they don't fit, these
-            are an empty array and None.
+        If there are no values, or they don't fit the mesh, return an empty array and None. The reason is added to
+        `notes`.
         """
         if parameter is None:
             return _NOTHING, None
@@ -344,12 +331,9 @@ class MeshReader:
             return _NOTHING, None
 
     def _colours_at(self, time: float, faces: _Faces, points: int, notes: list[str]) -> Values:
-        """Read one colour for each point from the first set of vertex colours.
+        """Return one colour for each point from the first set of vertex colours, (points, 3); empty if there are none.
 
         If the faces at a point have different colours, all colours are left out, and a note is added to `notes`.
-
-        Returns:
-            The colours, (points, 3); empty if there are none.
         """
         if not self.colour_sets:
             return _NOTHING
@@ -397,11 +381,8 @@ class _FaceSet:
 
 
 def _assigned(node: Object) -> str:
-    """Return the name of an object's material, which is the last part of the material's path.
-
-    Returns:
-        The name; "" if the object has no material, or the path can't be read.
-    """
+    """Return the name of an object's material, the last part of the material's path; "" if there is none or it can't be
+    read."""
     assigned = node.properties.property(".material.assign")
     if assigned is None:
         return ""
@@ -427,23 +408,20 @@ def _is(one: Property, kind: str, extent: int) -> bool:
 
 
 def _held(one: Property, time: float) -> int:
-    """Return the index of the sample that applies at a given time if samples are not interpolated: the last sample at
-    or before that time.
-    """
+    """Return the index of the last sample at or before a given time."""
     return one.sampling.at(time, one.header.samples).index
 
 
 def _parameter(compound: Compound, name: str, extent: int, shown: str) -> Parameter | None:
-    """Find a GeomParam, which is either an array of numbers or a compound of values and indices.
+    """Return a GeomParam, which is either an array of numbers or a compound of values and indices.
+
+    None if it is missing, can't be read, or doesn't have the right type and extent.
 
     Args:
         compound: The compound that contains the parameter.
         name: Name of the property.
         extent: Number of components of each value.
         shown: Name for users.
-
-    Returns:
-        The parameter; None if it is missing, can't be read, or doesn't have the right type and extent.
     """
     header = compound.headers.get(name)
     if header is None:
@@ -460,7 +438,7 @@ def _parameter(compound: Compound, name: str, extent: int, shown: str) -> Parame
 
 
 def _uv_sets(geometry: Compound) -> Iterator[Parameter]:
-    """Yield the UV sets: `uv` first, then the others. If several sets have the same name, only the first is used."""
+    """Yield the UV sets, with `uv` first. Of sets with the same name, only the first is used."""
     names: set[str] = set()
     main = geometry.headers.get("uv")
     if main is not None:
@@ -483,7 +461,7 @@ def _uv_sets(geometry: Compound) -> Iterator[Parameter]:
 
 
 def _colour_sets(geometry: Compound) -> Iterator[Parameter]:
-    """Yield the sets of vertex colours. A colour has three components, or four if it has an opacity."""
+    """Yield the sets of vertex colours, which have three components, or four with an opacity."""
     others = geometry.compound(".arbGeomParams")
     for key, header in others.headers.items() if others is not None else ():
         extent = {"rgb": 3, "rgba": 4}.get(header.metadata.get("interpretation", ""))
@@ -493,25 +471,21 @@ def _colour_sets(geometry: Compound) -> Iterator[Parameter]:
 
 
 def _set_name(name: str) -> str:
-    """Return the name of a UV set. One exporter writes a Python bytes literal, such as b'map1'; only the text between
-    its quotes is returned.
-    """
+    """Return the name of a UV set, without the quotes of the Python bytes literal, such as b'map1', that one exporter
+    writes."""
     inside = name[2:-1] if len(name) > 3 and name.startswith(("b'", 'b"')) and name[-1] == name[1] else name
     return inside
 
 
 def _faces(counts: Values, indices: Values) -> _Faces:
-    """Check the faces, and reverse their winding to match OBJ.
-
-    The file lists the corners of a face clockwise, as seen from outside. Each face keeps its first corner.
+    """Check the faces, and reverse their winding to match OBJ. Each face keeps its first corner.
 
     Args:
         counts: Number of corners of each face.
-        indices: Index of each corner's point.
+        indices: Index of each corner's point. The corners of a face are clockwise, as seen from outside.
 
     Raises:
-        ArchiveError: A face has a negative number of corners, or the numbers of corners don't add up to the number of
-            indices.
+        ArchiveError: A face has a negative number of corners, or the numbers don't add up to the number of indices.
     """
     sizes = counts.astype(np.int64)
     if len(sizes) and int(sizes.min()) < 0:
@@ -527,9 +501,8 @@ def _faces(counts: Values, indices: Values) -> _Faces:
 
 
 def turned(sizes: Indices) -> Indices:
-    """Return the order of corners, (c,), that reverses every face while its first corner stays first.
-
-    Applying the order twice restores the original order.
+    """Return the order of corners, (c,), that reverses every face but keeps its first corner first. Applied twice, it
+    restores the original order.
 
     Args:
         sizes: Number of corners of each face, (f,).
@@ -551,7 +524,7 @@ def _finite(points: Values) -> Values:
 
 
 def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, points: int) -> tuple[Values, Indices]:
-    """Read a sample of a parameter, and assign its values to the corners.
+    """Return the values of a parameter's sample, and the index of each corner's value, (c,).
 
     Args:
         parameter: The parameter.
@@ -559,9 +532,6 @@ def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, poin
         index: Index of the sample that contains the indices.
         faces: The faces of the mesh.
         points: Number of points of the mesh.
-
-    Returns:
-        The values, and the index of each corner's value, (c,).
 
     Raises:
         ArchiveError: The sample is damaged, or doesn't fit the mesh.
@@ -582,19 +552,15 @@ def _expanded(parameter: Parameter, number: int, index: int, faces: _Faces, poin
 
 
 def _material_of(faces: int, start: int, names: tuple[str, ...], sets: list[tuple[_FaceSet, int]]) -> Indices:
-    """Find the material of each face.
+    """Return the index of each face's material in `names`, (faces,); -1 for a face without a material.
 
-    It is the material of the first face set that contains the face. If there is no such set, it is the material of the
-    whole mesh.
+    The first face set that contains the face decides; without one, the face has the material of the whole mesh.
 
     Args:
         faces: Number of faces.
         start: Index of the whole mesh's material; -1 if it has none.
         names: Names of all materials.
-        sets: The face sets. Each is paired with the index of its sample.
-
-    Returns:
-        Index of each face's material in `names`, (faces,); -1 for a face without a material.
+        sets: The face sets, each with the index of its sample.
     """
     found = np.full(faces, start, np.int64)
     for one, number in reversed(sets):

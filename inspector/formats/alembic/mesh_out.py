@@ -1,6 +1,5 @@
-"""Writing the frames of one mesh as an archive. UVs and normals are indexed, with one index per corner, and each
-material is a face set.
-"""
+"""Writing the frames of one mesh as an archive. UVs and normals have one index per corner; each material is a
+face set."""
 
 from __future__ import annotations
 
@@ -27,15 +26,12 @@ _BASE = {"schemaBaseType": "AbcGeom_GeomBase_v1"}
 _BOX = {"interpretation": "box"}
 _SAMPLING = 1
 USUAL_RATE = Fraction(24)
-"""Frame rate, in frames per second, that is used if none is known. A rate is needed because samples have a time in
-seconds.
-"""
+"""Frame rate, in frames per second, if none is known. It is needed because samples have a time in seconds."""
 
 
 class MeshWriter:
     """Writes the frames of one mesh in ascending order; `finish` completes the file. Unchanged values are stored only
-    once.
-    """
+    once."""
 
     def __init__(
         self,
@@ -132,11 +128,11 @@ class MeshWriter:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _FacesOut:
-    """Values that depend only on the faces and their materials. They are reused until the faces or materials change.
+    """Values that depend only on the faces and their materials, and are reused while these don't change.
 
     Attributes:
         mesh: The mesh from which the values were computed.
-        order: For each stored corner, its index in OBJ's order, (c,).
+        order: Index in OBJ's order of each stored corner, (c,).
         stored: Point index of each stored corner, (c,).
         members: Indices of the faces of each material.
         points: Indices of the points of each material's faces.
@@ -204,9 +200,7 @@ def _colours(geometry: CompoundOut) -> PropertyOut:
 
 
 def _sampling(rate: Fraction, frames: Sequence[Fraction]) -> TimeSampling:
-    """Make the time sampling of the frames. It is uniform if the frames are evenly spaced; otherwise, the time of
-    each sample is listed.
-    """
+    """Make the time sampling of the frames: uniform if they are evenly spaced; otherwise, with a list of times."""
     steps = {after - before for before, after in pairwise(frames)} or {Fraction(1)}
     if len(steps) == 1:
         return TimeSampling(float(steps.pop() / rate), (float(frames[0] / rate),), 0)
@@ -214,9 +208,7 @@ def _sampling(rate: Fraction, frames: Sequence[Fraction]) -> TimeSampling:
 
 
 def _box(points: Values) -> Values:
-    """Return the bounding box of points: minimum and maximum, (6,) float64. Without points, this is the format's empty
-    box.
-    """
+    """Return the minimum and maximum of points, (6,) float64; the format's empty box if there are no points."""
     if not len(points):
         limit = np.finfo(np.float64).max
         return np.array([limit] * 3 + [-limit] * 3)
@@ -228,7 +220,7 @@ def _whole(frame: Fraction, slots: Indices | None, what: str) -> bool:
 
     Args:
         frame: The frame number, for the message.
-        slots: Index of each corner's value, negative for a corner without a value; None if no corner has a value.
+        slots: Index of each corner's value, negative if it has none; None if no corner has a value.
         what: The kind of values, for the message.
 
     Raises:
@@ -243,7 +235,7 @@ def _whole(frame: Fraction, slots: Indices | None, what: str) -> bool:
 
 
 def _object_name(name: str) -> str:
-    """Convert a name to a valid name for an object, which has no slashes or NUL characters and isn't empty."""
+    """Convert a name to a valid name for an object: not empty, without slashes or NUL characters."""
     return name.replace("/", "_").replace("\0", "_") or "mesh"
 
 
@@ -266,7 +258,7 @@ class ArchiveAnimationWriter:
 
         Args:
             path: Path of the new file.
-            brief: The known properties of the animation. If no frame rate is stated, the archive gets 24 fps.
+            brief: The known properties of the animation. The default frame rate is 24 fps.
 
         Raises:
             OSError: The file can't be created.
@@ -285,8 +277,8 @@ class ArchiveAnimationWriter:
         )
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
-        """Add one frame. If only some faces have normals, the other faces get their face normals, because the format
-        requires normals for all faces.
+        """Add one frame. If only some faces have normals, the others get their face normals, because the format
+        requires all.
 
         Args:
             number: The frame number.

@@ -1,8 +1,8 @@
 """The container of an Alembic archive, which consists of groups and blocks of data.
 
-All numbers are little-endian, except for the version of the container. A group is stored as the number of its children,
-followed by one word per child. A block is stored as its size in bytes, followed by the bytes. A word is the offset of
-the child in the file. Its highest bit is set if the child is a block.
+All numbers except the version of the container are little-endian. A group is stored as the number of its children and
+one word per child; a block, as its size in bytes and the bytes. A word is the offset of the child in the file, with the
+highest bit set if the child is a block.
 """
 
 from __future__ import annotations
@@ -25,12 +25,10 @@ _HDF5 = b"\x89HDF\r\n\x1a\n"
 _POINTER = b"version https://git-lfs"
 _STRUCTURE_FACTOR = 4
 """Maximum number of bytes that are read as structure (groups and headers), as a multiple of the file's size. A valid
-file without shared headers needs a factor of at most 1.
-"""
+file without shared headers needs at most 1."""
 _STRUCTURE_MORE = 1 << 20
-"""Number of bytes added to the maximum that `_STRUCTURE_FACTOR` gives, so that a small file isn't refused because of a
-few shared headers. The number is kept low because each byte of headers can take 50 bytes of memory.
-"""
+"""Number of bytes added to the maximum that `_STRUCTURE_FACTOR` gives, for small files with a few shared headers. It is
+low because each byte of headers can take 50 bytes of memory."""
 
 
 class ArchiveError(MeshqcError):
@@ -38,10 +36,9 @@ class ArchiveError(MeshqcError):
 
 
 class Ogawa:
-    """The container in an open file. Before offsets, counts and sizes are used, they are compared with the file's size.
+    """The container in an open file. Offsets, counts and sizes are compared with the file's size before they are used.
 
-    The file is read piece by piece instead of being memory-mapped. If a mapped file were shortened, the process would
-    be killed (SIGBUS).
+    The file is not memory-mapped, because the process would be killed (SIGBUS) if a mapped file were shortened.
 
     Attributes:
         size: Size of the file, in bytes.
@@ -91,7 +88,7 @@ class Ogawa:
         return int(root)
 
     def refuse_changed(self) -> None:
-        """Check that the size and modification time of the file are the same as when it was opened.
+        """Check that the size and modification time of the file haven't changed since it was opened.
 
         Raises:
             ArchiveError: The file has changed, probably because an exporter is still writing it.
@@ -115,7 +112,7 @@ class Ogawa:
         """Locate the words of a group's children without reading them.
 
         Returns:
-            Offset of the first word in the file, and the number of words; (0, 0) for an empty group.
+            Offset of the first word, and the number of words; (0, 0) for an empty group.
 
         Raises:
             ArchiveError: The word doesn't refer to a group, or the group extends beyond the end of the file.
@@ -145,7 +142,7 @@ class Ogawa:
         """Locate the bytes of a block without reading them.
 
         Returns:
-            Offset of the first byte in the file, and the number of bytes; (0, 0) for an empty block.
+            Offset of the first byte, and the number of bytes; (0, 0) for an empty block.
 
         Raises:
             ArchiveError: The word doesn't refer to a block, or the block extends beyond the end of the file.
@@ -187,14 +184,8 @@ class Ogawa:
         return int.from_bytes(self._at(offset, 8), "little")
 
     def _structure(self, start: int, size: int) -> bytes:
-        """Read bytes of groups or headers. The total number of bytes that this method reads is limited.
-
-        In a valid file, each byte needs to be read only once. A file that refers to the same bytes again and again is
-        malicious.
-
-        Args:
-            start: Offset of the first byte in the file.
-            size: Number of bytes.
+        """Read bytes of groups or headers. Their total number is limited, because a malicious file could refer to the
+        same bytes again and again.
 
         Raises:
             TooMuchStructure: The limit is exceeded.

@@ -28,34 +28,29 @@ _NOT_TAKEN = {
     "AbcGeom_Light_v1": "lights",
 }
 _CHANNELS = (3, 3, 4, 16, 1, 1, 1)
-"""Number of values that each operation of a transform uses. The operations are: scale, translate, rotate about an axis,
-matrix, rotate about x, rotate about y, rotate about z.
-"""
+"""Number of values that each operation of a transform uses: scale, translate, rotate about an axis, matrix, rotate
+about x, rotate about y, rotate about z."""
 
 MAX_FRAMES = 100_000
-"""Maximum number of samples of a property, not counting equal samples at the end. An archive with more samples is
-refused. At 24 fps, 100,000 samples last 69 minutes. Without a limit, a file could claim 4 billion samples in 5 bytes.
-"""
+"""Maximum number of samples of a property, not counting equal samples at the end; 69 minutes at 24 fps. An archive with
+more samples is refused, because a file can claim 4 billion samples in 5 bytes."""
 _USUAL_RATES = (24, 25, 30, 48, 50, 60)
 _HIGHEST_RATE = 60
-"""If no frame rate is stated, a number of samples per second up to this limit is used as the frame rate. With more
-samples per second, some samples may be sub-frames. The frame rate is then the first of `_USUAL_RATES` that divides
-the number of samples per second; if there is no such rate, it is this number itself (common practice, no source).
-"""
+"""Maximum number of samples per second that is used as the frame rate if none is stated. For larger numbers, whose
+samples may be sub-frames, the frame rate is the first of `_USUAL_RATES` that divides the number or, if there is none,
+the number itself (common practice, no source)."""
 _FRAME_STEPS = 10_000
-"""Frame numbers are rounded to a multiple of 1 / `_FRAME_STEPS`. Without rounding, a time multiplied by the frame rate
-would rarely be a whole number.
-"""
+"""Frame numbers are rounded to a multiple of 1 / `_FRAME_STEPS`, because a time multiplied by the frame rate is rarely
+whole."""
 
 
 class Transform:
     """The local transform of an object.
 
     Attributes:
-        inherits: Property that states whether the transforms of the object's ancestors apply; None if they
-            always apply.
+        inherits: Property that states whether the transforms of the object's ancestors apply; None if they always do.
         operations: Property with the codes of the operations; None if there are no operations.
-        channels: Property with the numbers that the operations use; None if there are no such numbers.
+        channels: Property with the numbers that the operations use; None if there are none.
     """
 
     def __init__(self, node: Object) -> None:
@@ -142,8 +137,7 @@ _IDENTITY.setflags(write=False)
 
 
 def _composed(codes: list[int], values: npt.NDArray[np.float64]) -> Matrix:
-    """Compose operations: M = M_op M for each operation in stored order. The last operation is applied to a row vector
-    first.
+    """Compose operations: M = M_op M for each operation in stored order. The last operation acts on a row vector first.
 
     Raises:
         ArchiveError: An operation is unknown, or a number is missing or not finite.
@@ -199,9 +193,9 @@ class Placement:
     Attributes:
         node: The object.
         above: The placement of the object above; None for the top.
-        path: Path in the scene. For an object inside an instance, this is the path through the instance.
+        path: Path in the scene; inside an instance, the path through the instance.
         transform: Local transform of the object.
-        visible: Property that states whether the object is visible; None if the object has no such property.
+        visible: Property that states whether the object is visible; None if there is no such property.
     """
 
     __slots__ = ("_key", "_world", "above", "node", "path", "transform", "visible")
@@ -240,8 +234,8 @@ class Placement:
     def shown(self, time: float) -> bool:
         """Return whether the object is visible at a given time.
 
-        If `visible` is missing or negative, the nearest object above with a non-negative value decides. If there is no
-        such object, this object is visible.
+        The nearest non-negative value of `visible`, from this object upwards, decides; without one, the object is
+        visible.
 
         Args:
             time: The time, in seconds.
@@ -279,12 +273,12 @@ class PlacedMesh:
 
     @property
     def path(self) -> str:
-        """Path in the scene. For a mesh inside an instance, this is the path through the instance."""
+        """Path in the scene; inside an instance, the path through the instance."""
         return self.placement.path
 
     @property
     def properties(self) -> Iterator[Property]:
-        """All properties that determine how the mesh looks at a given time."""
+        """All properties that determine the mesh at a given time."""
         yield from self.reader.properties
         for one in self.placement.upwards():
             yield from one.transform.properties
@@ -293,7 +287,7 @@ class PlacedMesh:
 
     @property
     def hidden(self) -> bool:
-        """Whether the mesh is never visible. A mesh whose visibility changes over time is not hidden."""
+        """Whether the mesh is never visible."""
         visible_values = [one.visible for one in self.placement.upwards() if one.visible is not None]
         return all(one.constant for one in visible_values) and not self.placement.shown(0.0)
 
@@ -335,11 +329,7 @@ class ArchiveScene:
         self.meshes = tuple(self._placed())
 
     def _placed(self) -> Iterator[PlacedMesh]:
-        """Place all objects, and yield the meshes.
-
-        Each entry of the stack has an object, the placement of the object above, the object's path in the scene, and
-        the paths of the originals whose instances contain the object.
-        """
+        """Place all objects, and yield the meshes."""
         top = Placement(self.archive.top, None, "/", Transform(self.archive.top), None)
         pending: list[tuple[Object, Placement, str, tuple[str, ...]]] = [
             (child, top, f"/{child.name}", ()) for child in reversed(self.archive.top.children)
@@ -371,15 +361,12 @@ class ArchiveScene:
             pending += [(child, placement, f"{path}/{child.name}", inside) for child in below]
 
     def _original(self, node: Object, path: str, inside: tuple[str, ...]) -> Object | None:
-        """Find the object that an instance refers to. If it can't be used, a problem is recorded.
+        """Return the object that an instance refers to; None if it can't be used. The problem is then recorded.
 
         Args:
             node: The instance.
             path: Path of the instance in the scene.
             inside: Paths of the originals whose instances contain this instance.
-
-        Returns:
-            The object; None if it can't be used.
         """
         try:
             source = node.properties.property(".instanceSource")
@@ -436,9 +423,9 @@ class Clock:
 
     Attributes:
         rate: Frame rate, in frames per second.
-        source: Where the rate comes from: "stated" (by the user), "file", "samples" or "unknown".
-        counts: Whether the times of the archive are frame numbers instead of seconds. This is assumed if all animated
-            properties use the default sampling, which has one sample per second.
+        source: Source of the rate: "stated" (by the user), "file", "samples" or "unknown".
+        counts: Whether the times are frame numbers instead of seconds. This is assumed if all animated properties use
+            the default sampling, which has one sample per second.
     """
 
     rate: Fraction
@@ -472,8 +459,8 @@ def clock_of(scene: ArchiveScene, stated: Fraction | None = None) -> Clock:
         stated: Frame rate, in frames per second; None if the user doesn't state it.
 
     Returns:
-        The clock. Its rate is the first of these that is known: the rate that the user states, the rate that the
-        metadata states, the rate of the sampling with the most samples, and 24 fps.
+        The clock. Its rate is the first known rate: stated by the user, stated in the metadata, of the sampling with
+        the most samples, 24 fps.
     """
     used = {one.header.sampling for mesh in scene.meshes for one in mesh.properties if one.header.samples > 1}
     counts = used == {0}
@@ -518,8 +505,7 @@ def _plain(rate: float) -> Fraction:
 def frames_of(scene: ArchiveScene, clock: Clock) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
     """Find the frames and sub-frames of an archive: the times at which any property that affects a mesh has a sample.
 
-    If no property has more than one sample, the times of the single samples are used. If these samples have no times,
-    the archive has only frame 1.
+    If no property has more than one sample, the times of the single samples are used; without times, only frame 1.
 
     Args:
         scene: The scene.

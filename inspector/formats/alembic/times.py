@@ -1,4 +1,4 @@
-"""The time samplings of an archive, which state the times of samples, and the search for the sample at a given time."""
+"""The time samplings of an archive, and the search for the sample at a given time."""
 
 from __future__ import annotations
 
@@ -14,13 +14,9 @@ from inspector.formats.alembic.ogawa import ArchiveError
 from inspector.names import counted
 
 ACYCLIC = sys.float_info.max / 32
-"""The period that marks a sampling as acyclic, which means that the time of each sample is listed. The value is the
-largest float64, divided by 32.
-"""
+"""The period of an acyclic sampling, which lists the time of each sample: the largest float64, divided by 32."""
 TOLERANCE = 1e-5
-"""If a requested time differs from the time of a sample by at most this number of seconds, the two times count as
-equal. The value is that of the reference library.
-"""
+"""Maximum difference between equal times, in seconds. The value is that of the reference library."""
 
 _HEAD = struct.Struct("<IdI")
 
@@ -31,8 +27,7 @@ class At:
 
     Attributes:
         index: Index of the last sample at or before the time; 0 for a time before the first sample.
-        blend: Position of the time between this sample and the next sample, from 0 to less than 1. It is 0 at the time
-            of this sample.
+        blend: Position of the time between this sample and the next, from 0 to less than 1.
     """
 
     index: int
@@ -46,8 +41,7 @@ class TimeSampling:
     Attributes:
         period: Number of seconds after which the times repeat; ACYCLIC if they don't repeat.
         times: Times of one period or, for an acyclic sampling, all times, in ascending order.
-        largest: Largest number of samples of any property with this sampling, as the writer recorded it. A constant
-            counts as one sample.
+        largest: Largest recorded number of samples of any property with this sampling. A constant counts as one sample.
     """
 
     period: float
@@ -78,10 +72,8 @@ class TimeSampling:
         return self.times[within] + cycle * self.period
 
     def at(self, time: float, count: int) -> At:
-        """Locate a time among samples.
-
-        Times before the first sample are treated as the time of the first sample, and times after the last sample as
-        the time of the last.
+        """Locate a time among samples. Times outside the samples are treated as the time of the first or the last
+        sample.
 
         Args:
             time: The time, in seconds.
@@ -106,10 +98,8 @@ class TimeSampling:
         return At(index, (time - before) / (after - before))
 
     def _floor(self, time: float, count: int) -> int:
-        """Return the index of the last sample at or before a time, but at most `count` - 2.
-
-        The time must be between the times of the first and the last of the `count` samples.
-        """
+        """Return the index of the last sample at or before a time between the first and the last sample, at most
+        `count` - 2."""
         if self.acyclic:
             return min(bisect_right(self.times, time, hi=count) - 1, count - 2)
         cycle = math.floor((time - self.times[0]) / self.period)
@@ -122,8 +112,7 @@ def read_times(block: bytes) -> tuple[TimeSampling, ...]:
     """Read all time samplings of an archive, in the order of their indices.
 
     Raises:
-        ArchiveError: A time sampling is cut off or invalid: for example, its times are not in ascending order. The
-            times of all samples in the archive are then unknown.
+        ArchiveError: A time sampling is cut off or invalid, for example because its times are not in ascending order.
     """
     return tuple(_records(block))
 

@@ -1,6 +1,5 @@
-"""Writing an archive of any objects and properties. Samples are written as soon as they are added, and equal samples
-are written only once.
-"""
+"""Writing an archive of any objects and properties. Samples are written when they are added; equal samples,
+only once."""
 
 from __future__ import annotations
 
@@ -17,14 +16,12 @@ from inspector.formats.alembic.ogawa import DATA, FROZEN, HEADER, SIGNATURE
 from inspector.formats.alembic.times import TimeSampling, times_block
 
 LIBRARY = 10812
-"""Version of the reference library. Archives are written in the layout of this version."""
+"""Version of the reference library whose layout is used."""
 
 _MASK = (1 << 64) - 1
 _MURMUR_BYTES = 1 << 16
-"""Maximum size, in bytes, of samples that get the same key as in the reference library. Computing this key in Python
-takes 0.1 s per MB, so larger samples get a BLAKE2b hash of the same length. Readers only need equal samples to have
-equal keys.
-"""
+"""Maximum size, in bytes, of samples that get the reference library's key, which takes 0.1 s per MB in Python. Larger
+samples get a BLAKE2b hash of the same length, because readers only need equal keys for equal samples."""
 
 
 class ArchiveWriter:
@@ -40,8 +37,8 @@ class ArchiveWriter:
         Args:
             file: An empty file, open for writing and seeking.
             metadata: Metadata of the archive.
-            samplings: Time samplings, which get the indices 1, 2, ... Their `largest` is raised as properties are
-                written. Index 0 is reserved for constants.
+            samplings: Time samplings with the indices 1, 2, ...; index 0 is reserved for constants. Their `largest` is
+                raised as properties are written.
         """
         self._file = file
         self._metadata = metadata_text(metadata)
@@ -73,7 +70,7 @@ class ArchiveWriter:
             pieces: The bytes of the block, in pieces.
 
         Returns:
-            The word (see `ogawa`) that refers to the block.
+            The word (see `ogawa`) of the block.
         """
         size = sum(map(len, pieces))
         if size == 0:
@@ -89,10 +86,10 @@ class ArchiveWriter:
         """Write a group whose children are already written.
 
         Args:
-            words: The words (see `ogawa`) that refer to the children.
+            words: The words (see `ogawa`) of the children.
 
         Returns:
-            The word (see `ogawa`) that refers to the group.
+            The word of the group.
         """
         if not words:
             return 0
@@ -107,7 +104,7 @@ class ArchiveWriter:
             data: The bytes of the sample's values.
 
         Returns:
-            The word (see `ogawa`) that refers to the block of the sample.
+            The word (see `ogawa`) of the sample's block.
         """
         key = key_of(data)
         known = key + struct.pack("<Q", len(data))
@@ -119,8 +116,7 @@ class ArchiveWriter:
         """Find the index of metadata in the list that headers share. New metadata is added to the list if it fits.
 
         Returns:
-            The index, and the bytes that follow the index in a header. If the index is INLINE, the bytes are the
-            encoded metadata; otherwise, there are none.
+            The index, and the bytes that follow it in a header: the encoded metadata for INLINE; otherwise, none.
         """
         text = metadata_text(metadata)
         if text not in self._indexed and (len(text) > 255 or len(self._indexed) >= INLINE):
@@ -170,7 +166,7 @@ class ObjectOut:
         """Write the objects below this object, then this object.
 
         Returns:
-            The word (see `ogawa`) that refers to the object.
+            The word (see `ogawa`) of the object.
         """
         words, headers = [], b""
         for one in self.children:
@@ -229,7 +225,7 @@ class CompoundOut:
         """Write the properties, then the group with their headers.
 
         Returns:
-            The word (see `ogawa`) that refers to the group.
+            The word (see `ogawa`) of the group.
         """
         words, headers = [], b""
         for name, (metadata, one) in self._members.items():
@@ -262,8 +258,8 @@ class PropertyOut:
         """Add one sample.
 
         Args:
-            values: Numbers, (items, extent), or text. If this is the same object as in the previous call, it is assumed
-                to be unchanged and is not compared.
+            values: Numbers, (items, extent), or text. The same object as in the previous call is assumed to be
+                unchanged.
         """
         if values is self._before:
             self._samples += 1
@@ -294,7 +290,7 @@ class PropertyOut:
         """Write the group of the samples, unless it is already written.
 
         Returns:
-            The word (see `ogawa`) that refers to the group.
+            The word (see `ogawa`) of the group.
         """
         if self._word is None:
             words: list[int] = []
@@ -311,8 +307,8 @@ class PropertyOut:
         """Return the parts of the header that don't depend on names and metadata.
 
         Returns:
-            The bit field of the header, and the numbers after it. These are the number of samples and, if needed, the
-            indices of the first changed sample, the last changed sample and the time sampling.
+            The bit field, and the numbers after it: the number of samples and, if needed, the indices of the first
+            changed sample, the last changed sample and the time sampling.
         """
         kind = 1 if self._scalar else 3 if self._lengths == {1} else 2
         info = kind | self._type << 4 | self._extent << 12
@@ -331,19 +327,14 @@ class PropertyOut:
 
 
 def metadata_text(metadata: Metadata) -> bytes:
-    """Encode metadata as `key=value;key=value`, sorted by key. Semicolons in values become commas, because a semicolon
-    ends a value.
-    """
+    """Encode metadata as `key=value;key=value`, sorted by key. Semicolons in values become commas."""
     pairs = (f"{key}={value.replace(';', ',')}" for key, value in sorted(metadata.items()))
     return ";".join(pairs).encode("utf-8", "surrogateescape")
 
 
 def key_of(data: bytes) -> bytes:
-    """Compute the 16-byte key of a sample.
-
-    The key is the hash MurmurHash3 x64-128 with seed 0 (A. Appleby, public domain). For more than `_MURMUR_BYTES`
-    bytes, the key is a BLAKE2b hash.
-    """
+    """Compute the 16-byte key of a sample: MurmurHash3 x64-128 with seed 0 (A. Appleby, public domain) or, for more
+    than `_MURMUR_BYTES` bytes, BLAKE2b."""
     if len(data) > _MURMUR_BYTES:
         return hashlib.blake2b(data, digest_size=16).digest()
     c1, c2 = np.uint64(0x87C37B91114253D5), np.uint64(0x4CF5AD432745937F)

@@ -1,7 +1,7 @@
 """Alembic (.abc): a whole animation in one file, in the Ogawa container.
 
-A file is recognised by its first bytes: "Ogawa", or the signature of HDF5 (source: the reference library). HDF5 is the
-older container, and can't be read.
+A file is recognised by its first bytes: "Ogawa", or the signature of HDF5, the older container, which can't be read
+(source: the reference library).
 """
 
 from __future__ import annotations

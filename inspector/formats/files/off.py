@@ -1,8 +1,7 @@
-"""OFF, the text form. A file has the keyword [ST][C][N][4][n]OFF, counts, vertices and faces. Source: Geomview manual,
-"OFF Files".
+"""OFF, the text form: the keyword [ST][C][N][4][n]OFF, counts, vertices and faces. Source: Geomview manual, "OFF
+Files".
 
-trimesh is not used, because it cuts all polygons into triangles. Counts and indices would then differ from those in the
-file.
+trimesh is not used, because it cuts all polygons into triangles.
 """
 
 from __future__ import annotations
@@ -34,7 +33,7 @@ _KEYWORD = re.compile(
 )
 _COMMENT = re.compile(rb"#[^\r\n]*")
 _MOST_DIGITS = 18
-"""Maximum number of digits of a count. A number with 18 digits always fits in an int64."""
+"""Maximum number of digits of a count, which then fits in an int64."""
 
 _FACE_COLOURS = LeftOut("face colours", seen=True)
 _OPACITY = LeftOut("the opacity of vertex colours", seen=True)
@@ -72,11 +71,10 @@ def read(content: Content, _: Beside) -> Mesh:
 
 
 def _plain_mesh(data: bytes, keyword: re.Match[bytes]) -> Mesh | None:
-    """Read a file in its most common form: one line for the counts, one line per vertex, and one line per face.
+    """Read a file in its most common form: one line for the counts, one per vertex, and one per face.
 
-    Returns:
-        The mesh; None if the file has no vertices or no faces, or is not in this form: for example, if it has colours,
-        comments, or faces with different numbers of corners.
+    None if the file has no vertices or no faces, or is in another form, for example with colours, comments, or faces
+    with different numbers of corners.
     """
     prefix, start = keyword[1], data.find(b"\n", keyword.end()) + 1
     at = data.find(b"\n", start) + 1
@@ -116,7 +114,7 @@ def _mesh(
     Args:
         prefix: The letters before OFF.
         table: The numbers of the vertices, (n, c).
-        colours: Number of values in each row that belong to the vertex's colour; 0 if there are no colours.
+        colours: Number of colour values in each row.
         whole: Whether all colour values are written without a decimal point.
         sizes: Number of corners of each face, (f,).
         indices: Vertex index of each corner, as in the file, (c,).
@@ -183,7 +181,7 @@ class _Reader:
         return _mesh(self._prefix, table, colours, whole, np.array(sizes, np.int64), v, left_out)
 
     def _counts(self) -> tuple[int, int]:
-        """Read the numbers of vertices and faces, and skip the number of edges, which may be missing.
+        """Read the numbers of vertices and faces, and skip the number of edges, if any.
 
         Raises:
             UnreadableFrame: A number is missing, negative, or not a whole number.
@@ -202,13 +200,8 @@ class _Reader:
         return vertices, faces
 
     def _faces(self, count: int) -> tuple[list[int], list[int], bool]:
-        """Read the faces.
-
-        Args:
-            count: Number of faces.
-
-        Returns:
-            The number of corners of each face, the vertex index of each corner, and whether any face has a colour.
+        """Return the number of corners of each face, the vertex index of each corner, and whether any face has a
+        colour.
 
         Raises:
             UnreadableFrame: There are too few faces, or a face is damaged.
@@ -259,9 +252,7 @@ class _Reader:
             raise UnreadableFrame("broken-form", line, reason) from None
 
     def _at(self) -> int:
-        """Return the line number of the next word. After the last word, return the last word's line number; 1 if there
-        are no words.
-        """
+        """Return the line number of the next word or, after the last word, of that word; 1 if there are no words."""
         return self._lines[min(self._line, len(self._lines) - 1)][0] if self._lines else 1
 
     def _numbers(self, rows: Rows, width: int) -> Numbers:
@@ -274,9 +265,9 @@ class _Reader:
 def write(mesh: Mesh) -> bytes:
     """Write a mesh as text. Numbers get enough digits to be read back unchanged.
 
-    A vertex with more than one UV becomes several vertices. The first of them keeps its index, and the others are added
-    at the end. UVs are written only if every corner has a UV. Normals are written only if every corner has a normal and
-    all normals at each vertex are equal.
+    A vertex with more than one UV becomes several vertices, of which all but the first are added at the end. UVs are
+    written only if every corner has a UV. Normals are written only if every corner has a normal and all normals at each
+    vertex are equal.
     """
     if len(mesh.uvs) and not (mesh.corners.vt == ABSENT).any():
         mesh = split_at_seams(mesh)

@@ -1,7 +1,6 @@
 """PLY, ASCII and binary. Source: G. Turk, "The PLY Polygon File Format", 1994.
 
-trimesh is not used, because it cuts all polygons into triangles. Counts and indices would then differ from those in the
-file.
+trimesh is not used, because it cuts all polygons into triangles.
 """
 
 from __future__ import annotations
@@ -36,13 +35,11 @@ _UV_PAIRS = (("s", "t"), ("u", "v"), ("texture_u", "texture_v"))
 _COLOURS = (("red", "green", "blue"), ("r", "g", "b"), ("diffuse_red", "diffuse_green", "diffuse_blue"))
 _OPACITY = ("alpha", "a", "opacity")
 _COLOUR_DECIMALS = 6
-"""Number of decimal places of an 8-bit or 16-bit colour that is converted to a fraction. At least five are needed to
-distinguish 65,536 values.
-"""
+"""Number of decimal places of an 8-bit or 16-bit colour that is converted to a fraction: at least five for 65,536
+values."""
 _COLOUR_ROUNDING = 5e-4
-"""A colour that differs from a multiple of 1/255 by at most this value is written as a byte. Rounding to three decimal
-places causes differences of up to this value.
-"""
+"""Maximum difference from a multiple of 1/255 for a colour that is written as a byte, as rounding to three decimal
+places causes it."""
 
 
 def _recognises(head: bytes, _: int) -> bool:
@@ -50,10 +47,7 @@ def _recognises(head: bytes, _: int) -> bool:
 
 
 def read(data: Content, _: Beside) -> Mesh:
-    """Read the mesh of a PLY file.
-
-    UVs are taken from the vertices. If the vertices have none, the UVs of the corners are taken from each face's
-    `texcoord` list. A face with an empty list has no UVs.
+    """Read the mesh of a PLY file. UVs come from the vertices or, if these have none, from each face's `texcoord` list.
 
     Args:
         data: Content of the file.
@@ -97,12 +91,9 @@ def _columns(element: Element, names: tuple[str, ...]) -> Numbers | None:
 
 
 def _colours(vertices: Element) -> Numbers:
-    """Read the colours of the vertices.
+    """Return the red, green and blue of the vertices, (n, 3); empty if there are no colours.
 
     Whole numbers are divided by the largest number of their type. Floats are unchanged.
-
-    Returns:
-        Red, green and blue, (n, 3); empty if there are no colours.
     """
     names = next((names for names in _COLOURS if all(_is_colour(vertices.values.get(one)) for one in names)), None)
     if names is None:
@@ -161,15 +152,11 @@ def _faces(element: Element | None) -> tuple[Offsets, Offsets]:
 
 
 def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
-    """Convert the lists of UVs to distinct UVs and their indices.
+    """Convert the lists of UVs to distinct UVs in order of first use, (m, 2), and the index of each corner's UV, (c,).
 
     Args:
-        texcoord: The UVs of each face's corners; an empty list for a face without UVs.
+        texcoord: The UVs of each face's corners; an empty list for a face without UVs, whose corners get ABSENT.
         offsets: Offsets of the faces, (f + 1,).
-
-    Returns:
-        The distinct UVs in order of first use, (m, 2), and the index of each corner's UV, (c,). The index is ABSENT for
-        a corner without a UV.
 
     Raises:
         UnreadableFrame: A list is not empty, but doesn't have two numbers per corner.
@@ -187,13 +174,12 @@ def _corner_uvs(texcoord: Lists, offsets: Offsets) -> tuple[Numbers, Offsets]:
 def write(mesh: Mesh) -> bytes:
     """Write a mesh as a PLY file, with numbers in single precision.
 
-    A vertex with more than one UV becomes several vertices, because few readers support UVs of corners. The first of
-    them keeps its index, and the others are added at the end. If only some corners have a UV, no vertex is split; each
-    face gets a `texcoord` list instead. Normals are written only if every corner has a normal and all normals at each
-    vertex are equal, because PLY stores normals per vertex.
+    A vertex with more than one UV becomes several vertices, of which all but the first are added at the end, because
+    few readers support UVs of corners. If only some corners have a UV, each face gets a `texcoord` list instead.
+    Normals are written only if every corner has a normal and all normals at each vertex are equal.
 
-    The file is binary (little-endian) if all faces have the same number of corners and no `texcoord` list. Otherwise,
-    the file is text, because common libraries (trimesh, meshio) assume that all rows of a binary file are equally long.
+    The file is binary (little-endian) only if all faces have the same number of corners and no `texcoord` list, because
+    common libraries (trimesh, meshio) assume equally long rows.
     """
     partial = bool((mesh.corners.vt == ABSENT).any())
     mesh = mesh if partial or not len(mesh.uvs) else split_at_seams(mesh)
@@ -224,9 +210,8 @@ def write(mesh: Mesh) -> bytes:
 
 
 def _octets(colours: Numbers) -> Numbers:
-    """Convert colours, (n, 3), to bytes if all are close to multiples of 1/255, because common readers expect bytes.
-    Otherwise, convert them to float32.
-    """
+    """Convert colours, (n, 3), to bytes, which common readers expect, or to float32 unless all are close to multiples
+    of 1/255."""
     octets = np.rint(np.clip(colours, 0.0, 1.0) * 255.0).astype(np.uint8)
     exact = (np.abs(octets / 255.0 - colours) <= _COLOUR_ROUNDING).all()
     return octets if exact else np.asarray(colours, "<f4")
@@ -260,10 +245,10 @@ def _vertex_lines(columns: Sequence[Numbers]) -> bytes:
 
 
 def _face_lines(corners: Corners, uvs: Numbers | None) -> bytes:
-    """Write a line of text per face: the number of corners, and the vertex indices.
+    """Write a line of text per face: the number of corners, the vertex indices and, if UVs are given, the `texcoord`
+    list.
 
-    If UVs are given, the `texcoord` list follows: the length of the list, and the UVs of the corners. The list is empty
-    if a corner of the face has no UV.
+    The list has its length and the UVs of the corners. It is empty if a corner of the face has no UV.
     """
     v, offsets = corners.v.tolist(), corners.offsets.tolist()
     pairs = [] if uvs is None else [f"{u:.9g} {v:.9g}" for u, v in np.asarray(uvs, np.float32).astype(float)[:, :2]]
