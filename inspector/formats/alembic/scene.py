@@ -459,8 +459,8 @@ def clock_of(scene: ArchiveScene, stated: Fraction | None = None) -> Clock:
         stated: Frame rate, in frames per second; None if the user doesn't state it.
 
     Returns:
-        The clock. Its rate is the first known rate: stated by the user, stated in the metadata, of the sampling with
-        the most samples, 24 fps.
+        The clock. Its rate is the first of these that is known: the rate that the user states, the rate in the
+        metadata, the rate of the sampling with the most samples, and 24 fps.
     """
     used = {one.header.sampling for mesh in scene.meshes for one in mesh.properties if one.header.samples > 1}
     counts = used == {0}
