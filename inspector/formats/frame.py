@@ -29,7 +29,7 @@ class Block:
     """A run of consecutive lines with the same keyword.
 
     Attributes:
-        keyword: b"" for blank lines, b"#" for comments.
+        keyword: The keyword; b"" for blank lines, b"#" for comments.
         start: Offset of the first byte in the frame's text.
         stop: Offset of the byte after the last byte.
         first_line: Number of the first line, from 1.
@@ -92,7 +92,7 @@ class Corners:
 
 @dataclass(frozen=True, slots=True)
 class FaceRun:
-    """The faces of one block, and the names that apply to them; a name is None if no statement has set it.
+    """The faces of one block, and the names that apply to them; None for a name that is not set.
 
     Attributes:
         start: Index of the first face, from 0.
@@ -138,9 +138,9 @@ class Frame:
         uvs: The UVs, (m, 2 or 3) float64.
         normals: The normals, (k, 3) float64.
         corners: The faces, as indices into `positions`, `uvs` and `normals`.
-        runs: The faces of each block, with their material, group, object and smoothing group.
+        runs: The faces of each block, with the names that apply to them.
         libraries: The `mtllib` lines.
-        problems: The problems that the reader found.
+        problems: The problems of the file.
         encoding: The original encoding of a recoded file; None for any other file.
         source_decimals: Maximum number of decimal places in the file, by keyword.
         decimals: Number of decimal places for writing changed values, by keyword. The default is the number in
@@ -149,7 +149,7 @@ class Frame:
         format: Id of the file's format (formats/registry.py).
         library: The materials inside the file as MTL text; b"" if there are none.
         images: Names of the textures inside the file, as they appear in `library`.
-        image_digest: Digest of the names and bytes of the textures inside the file; b"" if there are none.
+        image_digest: Digest of the names and bytes of these textures; b"" if there are none.
         colours: Red, green and blue of each vertex, (n, 3) float64, 0 to 1; empty unless every vertex has exactly three
             numbers after x, y and z (common practice, no source).
 

@@ -74,11 +74,11 @@ class Material:
 
     Attributes:
         name: Name of the material, unique in the file.
-        colour: Red, green and blue, 0 to 1; None if not stated. Whether the values are linear depends on the format.
+        colour: Red, green and blue, 0 to 1, linear or not depending on the format; None if not stated.
         opacity: From 0 (invisible) to 1 (opaque).
         roughness: From 0 (a mirror) to 1 (matt); None if not stated.
         metallic: From 0 to 1; None if not stated.
-        emissive: Red, green and blue of the light that the surface emits; None if not stated.
+        emissive: Red, green and blue of the emitted light; None if not stated.
         maps: The maps, at most one per slot.
         tr: The value of `Tr` in a material without `d`, if the two interpretations of `Tr` give different opacities;
             None for any other material.
@@ -146,8 +146,7 @@ def separate_uvs(layouts: Mapping[Slot, object], used: object) -> list[str]:
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
-    """A mesh, as its file states it. Arrays of numbers are float32 or float64, as in the file; the type determines how
-    many digits are written.
+    """A mesh, as its file states it. Arrays of numbers are float32 or float64, as in the file.
 
     Attributes:
         positions: Positions of the vertices, (n, 3).
@@ -201,8 +200,8 @@ def corners_of(
 
 
 def legal(indices: Offsets, count: int) -> Offsets:
-    """Replace indices below 0 or above `count` with `count`, because OBJ can't represent some of them. A check still
-    reports them, because no element has the index `count`.
+    """Replace indices below 0 or above `count`, some of which OBJ can't represent, with `count`, which a check still
+    reports.
 
     Args:
         indices: Indices from 0, of any shape.

@@ -133,8 +133,7 @@ class FrameReader:
     def read_to_measure(self, file: ParsedFile) -> Frame:
         """Read a frame, for measuring only, from a parsed file.
 
-        Its fields are those of the frame that `read` returns, except `data` and `blocks`, which may belong to an
-        excerpt of the text. The frame can therefore not be written.
+        The frame can't be written, because its `data` and `blocks` may belong to an excerpt of the text.
 
         Raises:
             UnreadableFrame: The file as a whole can't be read as a frame.

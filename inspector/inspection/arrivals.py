@@ -54,8 +54,8 @@ class Arrivals:
     """Judges the frames of a watched folder, and reports each error or warning of a frame once, and again after the
     frame is rewritten.
 
-    Only checks of frame scope (CheckScope.FRAME) are run, so faults of the whole sequence, such as gaps and jumps, are
-    not found.
+    Only checks of frame scope (CheckScope.FRAME) are run, which don't find gaps, jumps and other faults of a whole
+    sequence.
     """
 
     def __init__(self, settings: Settings) -> None:
@@ -78,8 +78,7 @@ class Arrivals:
         """Run the checks of frame scope on all frames of one scan of the folder.
 
         Returns:
-            One inspection per sequence, without numbered files that don't make a sequence; the same result if the scan
-            is that of the previous call.
+            One inspection per sequence, without numbered files that don't make a sequence.
         """
         if self._looked is None or self._looked[0] is not look:
             sequences = [(sequence, facts) for sequence, facts in look.measured if why_no_sequence(facts) is None]

@@ -64,8 +64,8 @@ class SequenceChange:
         changed: Frames of both exports whose files differ.
         alike: The number of frames with the same bytes in both exports.
         materials: The changes of materials and textures, in plain words.
-        regressions: Changes for the worse that no check can see in one export alone, in plain words: missing materials,
-            maps, normals and vertex colours, motion that ends early, and a different unit of length.
+        regressions: Changes for the worse that no check can see in one export alone, in plain words, such as missing
+            maps or motion that ends early.
         new: Findings that the previous export did not have on the same frames, or had with a lower severity; for an
             added sequence, all findings.
         gone: Findings that only the previous export has.
@@ -102,8 +102,7 @@ def export_changes(
 ) -> tuple[SequenceChange, ...]:
     """Compare two exports of a folder, sequence by sequence.
 
-    Sequences are matched by folder and pattern; if each export has only one sequence, these two are compared under any
-    names.
+    Sequences are matched by folder and pattern; two single sequences are always matched.
 
     Args:
         before: The previous export.
@@ -225,8 +224,7 @@ _CONTENT: Mapping[str, Callable[[FrameFacts], object]] = {
 def _stopped(before: Series, after: Series) -> list[Fraction]:
     """Return the numbers of the last frames of this export that only repeat a pose, but move in the previous export.
 
-    The check `frozen` judges repeated poses in the middle of a sequence. At the end, nothing shows whether the pose is
-    held on purpose.
+    The check `frozen` judges only repeated poses in the middle of a sequence.
     """
     runs = [run for run in still_runs(after) if run[1] == len(after.facts)]
     if not runs or before.reference_index is None:
@@ -238,10 +236,10 @@ def _stopped(before: Series, after: Series) -> list[Fraction]:
 
 
 def _unit_change(before: Inspection, after: Inspection) -> float | None:
-    """Return the factor between units by which the object has become larger; None if its size has not changed by such a
-    factor.
+    """Return the factor between units by which the object has become larger; None if there is none, or if the user
+    stated a size.
 
-    It is also None if the user stated a size, with which the check `scale-suspect` compares each export.
+    With a stated size, the check `scale-suspect` judges each export.
     """
     if after.context.settings.size is not None:
         return None

@@ -265,8 +265,8 @@ def first_look(
 
     Args:
         discovery: The sequences and other files found in the folder.
-        some: Each sequence with facts of its frames: for FRAME, the facts of the frames that have been read; for FILES,
-            the facts of all frames, of which only the frame numbers and files are used.
+        some: Each sequence with facts of its frames: for FRAME, of the frames that have been read; for FILES, of all
+            frames, although only their numbers and files are used.
         settings: The user's statements about the folder.
         scope: FRAME for the checks of each frame by itself or against the reference frame; FILES for the checks of file
             names and frame numbers.

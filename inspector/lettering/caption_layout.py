@@ -17,9 +17,8 @@ from inspector.surface.lettering_box import Rectangle
 from inspector.surface.text_direction import DIRECTION_SPREAD, UPRIGHT_DEGREES, Reading
 
 _ROUNDING = 1e-6
-"""Tolerance for rounding errors. Text is too large only if it exceeds the largest size that fits by more than this
-fraction. A message leaves out an excess of at most this many pixels. A component of a unit vector that is at most this
-large counts as 0.
+"""Tolerance for rounding errors: as a fraction, for text that exceeds the largest size that fits; in pixels, for the
+excess in a message; and for a component of a unit vector that counts as 0.
 """
 
 
@@ -68,7 +67,7 @@ def lay_out(
         rectangle: The lettering box, in UV.
         reading: How lettering that is upright in the texture reads on the surface, in the lettering box.
         aspect: Width over height of a texture that is not distorted in the lettering box.
-        base: Width and height of the base map, in pixels. The stated height of capitals is in these pixels.
+        base: Width and height of the base map, in the pixels of the stated height of capitals.
 
     Raises:
         Refusal: A letter has no glyph, or the lines are too large for the box; the message then gives the excess in
@@ -99,9 +98,9 @@ def lay_out(
 def directions(reading: Reading) -> tuple[Floats, Floats]:
     """Find the directions in which text on an undistorted texture reads correctly on the surface.
 
-    Text is rotated against the angle at which upright lettering appears on the surface. If such lettering appears
-    mirrored, left and right of the text are swapped. Angles close to a multiple of 90 degrees are rounded to it, so
-    that text stays parallel to its box. If the surface has no single direction of lettering, text is not rotated.
+    Text is rotated against the angle at which upright lettering appears on the surface, and left and right are swapped
+    if such lettering appears mirrored. Angles close to a multiple of 90 degrees are rounded to it. If the surface has
+    no single direction of lettering, text is not rotated.
 
     Args:
         reading: How lettering that is upright in the texture reads on the surface.
@@ -129,12 +128,12 @@ def _has_all_letters(version: Version, font: CaptionFont) -> None:
 
 
 def _refuse(needed: Floats, there: Floats, fitting: float) -> NoReturn:
-    """Refuse text that is too large for its box.
+    """Refuse text that is too large for its box. Sizes are in pixels of the base map.
 
     Args:
-        needed: Width and height of the text, in pixels of the base map, (2,).
-        there: Width and height of the box, in pixels of the base map, (2,).
-        fitting: Height of capitals at which the text would fit, in pixels of the base map.
+        needed: Width and height of the text, (2,).
+        there: Width and height of the box, (2,).
+        fitting: Height of capitals at which the text would fit.
 
     Raises:
         Refusal: Always.

@@ -55,8 +55,8 @@ LETTER_SEEN = Threshold(
 
 
 _LETTER_COSINE = 0.2
-"""Minimum cosine of the angle between the surface normal and the line of sight for ink to count as visible. At this
-angle, letters are squeezed to a fifth of their width, as near the edge of a curved label (common practice, no source).
+"""Minimum cosine of the angle between the surface normal and the line of sight for ink to count as visible. Letters are
+then squeezed to a fifth of their width (common practice, no source).
 """
 
 
@@ -98,8 +98,8 @@ class CaptionReading:
         needed: Contrast ratio that the letters need at their size in the picture, (n,).
         frames: First and last frame of the range in which the version has to be readable; None for all frames.
         texts: The lines of text.
-        by_letter: Visible share of the ink of each of k letters, (n, k). Ink at a grazing angle counts as invisible.
-            The share is 1 for a space or a letter without samples.
+        by_letter: Visible share of the ink of each of k letters, (n, k), without ink at a grazing angle; 1 for a space
+            or a letter without samples.
         lost: For each of the n frames, the main reason why letters are not visible (their share in `by_letter` is below
             LETTER_SEEN); None if all letters are visible.
     """
@@ -287,12 +287,8 @@ def _contrasts(
     y: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
     x: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
 ) -> Floats:
-    """Return the contrast ratio of the letters to their background at pixels of the box around the ink.
-
-    Args:
-        one: The version.
-        y: Rows of the pixels in the box.
-        x: Columns of the pixels in the box.
+    """Return the contrast ratio of the letters to their background at rows `y` and columns `x` of the box around the
+    ink.
 
     Returns:
         The ratio at each row and column, (rows, columns); NaN at a pixel whose background is transparent.

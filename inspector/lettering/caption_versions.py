@@ -29,7 +29,7 @@ class BaseMap:
     """The texture under the lettering.
 
     Attributes:
-        pixels: The pixels; None if there is no base map, which makes the background of the letters transparent.
+        pixels: The pixels; None for a transparent background, if there is no base map.
         name: Path of the file, relative to the inspected folder or a --textures folder; None if there is no base map.
         path: Path of the file; None if there is no base map.
         size: Width and height, in the pixels in which lettering boxes and heights of capitals are stated.

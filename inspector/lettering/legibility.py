@@ -115,7 +115,7 @@ class Legibility:
 
         Returns:
             The reason for each frame; None if lettering can be read. If too little of the box is visible, it is the
-            reason that hides the largest part; otherwise, it is the first that applies, in the order of `Obstacle`.
+            reason that hides the largest part; otherwise, the first in the order of `Obstacle`.
         """
         away, outside = 1.0 - self.facing, self.facing - self.hidden - self.seen
         unseen = self.seen < READ_SEEN
@@ -292,7 +292,7 @@ def _lettering(
         metric: The surface at the s samples.
         seen: Whether each sample is visible, (s,).
         points: Positions of the samples, (s, 3).
-        cosine: Cosine of the angle between the surface normal and the direction to the camera at each sample, (s,).
+        cosine: Cosine of the angle between the surface normal and the direction to the camera, (s,).
         shot: The picture.
         lines: The lines of the lettering.
 
@@ -318,8 +318,7 @@ def _lettering(
 def _flow(shot: Shot, points: Floats, vectors: Floats) -> Floats:
     """Find how fast points move in the picture if they move along vectors in space.
 
-    For a perspective camera, this is the derivative of the projection (x / z, y / z), by the quotient rule, times the
-    focal length in pixels.
+    For a perspective camera, this is the derivative of (x / z, y / z) times the focal length in pixels.
 
     Args:
         shot: The picture.

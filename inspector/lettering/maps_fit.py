@@ -55,8 +55,7 @@ class MapFit:
 
 
 def judge_maps(materials: FrameMaterials, fit: TextureFit, density: float, scope: Scope) -> tuple[MapFit, ...]:
-    """Judge the maps of each measured material. Maps whose files were not found are left out, because checks report
-    them.
+    """Judge the maps of each measured material, except maps whose files were not found, which checks report.
 
     Args:
         materials: The materials and their maps.

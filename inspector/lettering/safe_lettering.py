@@ -97,8 +97,7 @@ def safe_areas(
 def letter_stretch(metric: Metric, region: RegionFit) -> Floats:
     """Calculate the factor by which a letter grows or shrinks in the direction of the largest change.
 
-    The texture has the aspect that the region needs. The factor is relative to the region's typical length (see
-    surface/metric.py).
+    The texture has the aspect, and the factor is relative to the typical length, of the region (see surface/metric.py).
 
     Args:
         metric: The triangles, in one frame.

@@ -208,10 +208,9 @@ def _lettering(
 ) -> tuple[RegionFit | None, Rectangle | None, Shot]:
     """Choose the region and the box for lettering, and the picture in which lettering is judged.
 
-    Without a stated box, safe rectangles are tried from the largest to the smallest, and the first in which lettering
-    is upright and visible in the reference frame is chosen. If there is none, the best rectangles of the materials are
-    compared, and the one that is readable in the most frames is chosen. The best rectangle of a material is the most
-    visible, if possible with upright lettering.
+    Without a stated box, this is the largest safe rectangle in which lettering is upright and visible in the reference
+    frame. If there is none, the best rectangle of each material (the most visible, if possible with upright lettering)
+    is compared, and the one that is readable in the most frames is chosen.
 
     The picture is taken from the stated side or, if none is stated, from the side that the surface in the box faces.
 
@@ -285,8 +284,8 @@ def read_lettering(
 def _density(series: Series, wanted: FitRequest, texture: TextureFit) -> tuple[float, bool]:
     """Determine the density that the texture needs.
 
-    Without a stated side, the surface is seen from the front or from the right, whichever shows it wider. The side that
-    the lettering faces is not used, so that the density is the same for all materials and in all commands.
+    Without a stated side, the surface is seen from the front or the right, whichever shows it wider, so that the
+    density is the same for all materials and in all commands.
 
     Returns:
         Pixels per scene unit, and whether they were limited by the maximum size of a texture.

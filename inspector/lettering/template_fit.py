@@ -146,8 +146,8 @@ def _moved(rectangle: Rectangle, u: float, v: float) -> tuple[float, float, floa
 def _arrow(area: SafeArea, aspect: float, upright: Upright) -> Arrow:
     """Make an arrow that points up on an island, next to the safe rectangle.
 
-    If upright lettering appears rotated counter-clockwise on the surface, the arrow is rotated clockwise from the v
-    axis by the same angle; if the lettering also appears mirrored, counter-clockwise.
+    If upright lettering appears rotated on the surface, the arrow is rotated from the v axis by the same angle, in the
+    opposite direction unless the lettering appears mirrored.
 
     Args:
         area: The island and its safe rectangle.

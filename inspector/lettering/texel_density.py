@@ -31,7 +31,7 @@ def motion_box(series: Series) -> Floats:
 def density_to_fill(series: Series, width: int, across: Floats) -> float:
     """Calculate the pixels per scene unit that a texture needs for a picture that the surface fills.
 
-    The picture enlarges the surface most in the frame in which the surface is narrowest, so this frame decides.
+    The frame in which the surface is narrowest decides.
 
     Args:
         series: The sequence, for the bounding boxes of its frames.
@@ -55,9 +55,8 @@ def density_to_fill(series: Series, width: int, across: Floats) -> float:
 def density_for_camera(series: Series, camera: Camera, height: int) -> float:
     """Calculate the pixels per scene unit of a picture at the point that is closest to the camera.
 
-    This point is a corner of a frame's bounding box, but at least as far away as the near plane. For a pinhole camera,
-    the picture is 2 d tan(a / 2) high at depth d, where a is the vertical field of view (projective geometry, as in
-    picture/camera.py).
+    This point is a corner of a frame's bounding box, but at least as far away as the near plane. The projective
+    geometry is that of picture/camera.py.
 
     Args:
         series: The sequence, for the bounding boxes of its frames.

@@ -83,7 +83,7 @@ class RegionFit:
     @cached_property
     def wanted_aspect(self) -> float:
         """Width over height of the texture that the whole sequence needs: the geometric mean, over the frames, of the
-        median in `aspects`. With the median, a strip of the texture on the rim of a thick object makes no difference.
+        median in `aspects`, on which a strip of the texture on the rim of a thick object has no effect.
         """
         return _geometric_mean(self.aspects[:, 1])
 
@@ -96,7 +96,8 @@ class RegionFit:
         """Calculate the width and height, in pixels, of a texture that has at least `density` pixels per scene unit on
         half of the surface in every frame.
 
-        For more than half, a few faces squeezed into a corner of the texture could require a texture of any size.
+        Only half of the surface counts, because a few faces squeezed into a corner of the texture could require a
+        texture of any size.
         """
         side = density * self.longest
         root = float(np.sqrt(self.wanted_aspect))
@@ -211,7 +212,7 @@ def measure_region(
 ) -> dict[str, npt.ArrayLike]:
     """Measure a region in one frame.
 
-    On a triangle, the pixels of a texture are square if the texture's width over height is |Ss| / |St| (see
+    The pixels of a texture are square on a triangle if the texture's width over height is |Ss| / |St| (see
     surface/metric.py).
 
     Args:
@@ -296,8 +297,8 @@ def _percentiles(values: Floats, weights: Floats) -> tuple[float, ...]:
         weights: The weight of each value, 0 or more, (k,).
 
     Returns:
-        For each share in SHARES, the smallest value v for which the values up to v, including v, have at least that
-        share of the total weight. NaN if the total weight is 0.
+        For each share in SHARES, the smallest value v for which the values up to and including v have at least that
+        share of the total weight; NaN if the total weight is 0.
     """
     order = np.argsort(values)
     heaped = np.cumsum(weights[order])

@@ -123,8 +123,8 @@ def _changes(pictures: Iterable[Picture]) -> Iterator[tuple[int, int, Picture]]:
     """Yield the first picture and then, for each later picture, the rectangle that contains its changes.
 
     Yields:
-        Left column, top row and pixels of the rectangle; the upper left pixel if nothing has changed. Column and row
-        are even, because WebP counts positions in steps of two pixels.
+        Left column, top row (even numbers, as WebP requires) and pixels of the rectangle; the upper left pixel if
+        nothing has changed.
     """
     before: Picture | None = None
     for picture in pictures:

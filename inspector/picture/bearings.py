@@ -79,8 +79,8 @@ def arms(camera: Camera) -> list[tuple[str, Floats]]:
         camera: The camera.
 
     Returns:
-        Names and directions, (2,): x to the right and y down. A direction has length 1 if the axis is parallel to the
-        picture plane; otherwise, it is shorter.
+        Names and directions, (2,): x to the right and y down. A direction has length 1 only if the axis is parallel to
+        the picture plane.
     """
     right, up, forward = camera.axes
     order = sorted(range(3), key=lambda axis: -forward[axis])

@@ -14,7 +14,7 @@ def envelope(places: Floats, values: Floats, first: float, last: float, columns:
     in exactly one column, so a spike of a single frame is never lost.
 
     Args:
-        places: Positions on the horizontal axis, (n,), ascending: for example, frame numbers or seconds.
+        places: Positions on the horizontal axis, (n,), ascending.
         values: Value at each position, (n,).
         first: Position at the left edge.
         last: Position at the right edge. If it equals `first`, all values are in column 0.

@@ -75,7 +75,7 @@ class Style:
 
 
 def draw(camera: Camera, positions: Floats, shape: Shape, style: Style, width: int, height: int) -> Picture:
-    """Draw a frame. Return the picture, (height, width, 3).
+    """Draw a frame.
 
     Args:
         camera: The camera.

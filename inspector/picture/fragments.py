@@ -1,8 +1,8 @@
 """Find the pixels whose centres are inside triangles. The result is exact, and is computed in batches.
 
 In a row of pixels, a triangle contains the centres from the first crossing of its sides (included) to the second
-(excluded); likewise from top to bottom. Crossings are computed from the upper corner of the side, so both triangles at
-a side get equal points, and each pixel on the side belongs to exactly one of them.
+(excluded); likewise from top to bottom. Crossings are computed from the upper corner of the side, so each pixel on a
+shared side belongs to exactly one triangle.
 """
 
 from __future__ import annotations
@@ -129,7 +129,7 @@ def pixels_of(corners: Floats, width: int, height: int) -> Iterator[tuple[Counts
         height: Height of the picture, in pixels.
 
     Yields:
-        In batches: indices of pixels, row by row, and the index of a triangle for each, (n,) each.
+        In batches: indices of pixels, counted row by row, and an index of a triangle for each, (n,) each.
     """
     flat = Flat.of(corners, width, height)
     for pixel, triangle, _ in fragments(Prepared.of(flat, flat.depth, height), width):

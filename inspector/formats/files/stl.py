@@ -104,11 +104,8 @@ def _pieces(data: Content) -> Iterator[tuple[int, bytes]]:
 
 
 def _end_of_lines(piece: bytes) -> int:
-    """Find the end of the last whole facet, or the end of the last whole line if no facet ends in the last `_FACET`
-    bytes.
-
-    Returns:
-        Position of the first byte after the facet or line; 0 if the piece has no whole line.
+    """Find the byte after the last whole facet or, without one in the last `_FACET` bytes, after the last whole line; 0
+    if there is none.
     """
     last = len(piece) - 1  # a line feed may follow a carriage return at the end
     for end in (*_FACET_ENDS, b"\n", b"\r"):
@@ -148,14 +145,11 @@ class _Text:
         self._count = 0
 
     def read(self) -> tuple[Numbers, list[tuple[bytes, int]]]:
-        """Read all solids.
-
-        Returns:
-            All vertices, (n, 3), and the name and number of triangles of each solid.
+        """Read all vertices, (n, 3), and the name and number of triangles of each solid.
 
         Raises:
-            UnreadableFrame: A vertex doesn't have three numbers, the number of vertices in a solid is not a multiple of
-                3, or the last solid has no end.
+            UnreadableFrame: A vertex doesn't have three numbers, a solid's number of vertices is not a multiple of 3,
+                or the last solid has no end.
         """
         solids: list[tuple[bytes, int]] = []
         name: bytes | None = None

@@ -43,8 +43,7 @@ class Accessors:
         return rows[:, 0]
 
     def floats(self, number: object, *widths: int) -> Array:
-        """Read the elements of an accessor as rows of floats. Normalised whole numbers become fractions of the largest
-        number of their type (3.11).
+        """Read the elements of an accessor as rows of floats. Normalised whole numbers become fractions (3.11).
 
         Args:
             number: Index of the accessor.

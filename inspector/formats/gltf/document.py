@@ -39,7 +39,7 @@ def broken(reason: str) -> UnreadableFrame:
 
 
 def value(owner: Document, key: str, kind: type[Value], default: Value) -> Value:
-    """Return the value of a key in an object of the document.
+    """Return the value of a key in an object.
 
     Args:
         owner: The object.
@@ -58,12 +58,12 @@ def value(owner: Document, key: str, kind: type[Value], default: Value) -> Value
 
 
 def numbers(owner: Document, key: str, default: tuple[float, ...]) -> tuple[float, ...]:
-    """Return a list of numbers from an object of the document.
+    """Return a list of numbers from an object.
 
     Args:
         owner: The object.
         key: The key of the list.
-        default: The numbers if the key is missing. A list in the document must be as long as `default`.
+        default: The numbers if the key is missing; a stated list must be as long.
 
     Raises:
         UnreadableFrame: The value is not a list of numbers, or its length is wrong.
@@ -92,7 +92,7 @@ def entry(document: Document, key: str, number: object) -> Document:
     Args:
         document: The document.
         key: The key of the list, such as "nodes".
-        number: Index in the list, as read from the document: a value of any type.
+        number: Index in the list: a value of any type, as read from the document.
 
     Raises:
         UnreadableFrame: The index is not a whole number, or there is no such object.
@@ -168,7 +168,7 @@ def required(document: Document) -> list[str]:
 
 
 def _chunks(data: bytes) -> tuple[bytes, bytes]:
-    """Return the first JSON chunk and the first binary chunk (b"" if there is none) of a GLB file, as 4.4 requires.
+    """Return the first JSON chunk and the first binary chunk (b"" if there is none) of a GLB file (4.4).
 
     Raises:
         UnreadableFrame: The file is cut off, its version is not supported, or it has no JSON chunk.

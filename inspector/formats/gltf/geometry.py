@@ -43,8 +43,7 @@ class Geometry:
     def pieces(self) -> Iterator[Mesh]:
         """Yield a mesh in world space for each primitive of each mesh in the scene.
 
-        The winding of mirrored meshes is reversed (3.7.4). Skinned meshes are placed by their joints instead of their
-        node.
+        Mirrored meshes get the reverse winding (3.7.4); skinned meshes are placed by their joints.
 
         Raises:
             UnreadableFrame: The document breaks the specification.
@@ -186,8 +185,7 @@ class _Attributes:
         return values
 
     def colours(self, count: int) -> tuple[Array, list[LeftOut]]:
-        """Read the colours of `count` vertices. Opacity is left out; this is reported if any vertex has an opacity
-        below 1.
+        """Read the colours of `count` vertices. Opacity is left out, and reported if any is below 1.
 
         Returns:
             The colours as linear red, green and blue, (count, 3), empty if there are none; and the content that is left
@@ -205,10 +203,8 @@ class _Attributes:
         return values[:, :3].astype(np.float32), [LeftOut("the opacity of vertex colours", seen=True)] if faint else []
 
     def influences(self, count: int) -> tuple[Array, Array]:
-        """Read the joints and weights of each of `count` vertices.
-
-        Returns:
-            Indices of joints, and their weights, both (count, 4 k), where k is the number of sets of joints.
+        """Read the joints and weights of each of `count` vertices, (count, 4 k) each, where k is the number of sets of
+        joints.
 
         Raises:
             UnreadableFrame: There are no joints, a set of joints has no weights, or the number of rows is not `count`.

@@ -116,8 +116,8 @@ class Materials:
         """Look up a texture.
 
         Returns:
-            The image (None if the texture refers to no image), whether the texture is clamped in both directions, and
-            whether its wrapping is mirrored or differs between the directions.
+            The image, or None; whether the texture is clamped in both directions; and whether its wrapping is mirrored
+            or differs between the directions.
 
         Raises:
             UnreadableFrame: The document breaks the specification.

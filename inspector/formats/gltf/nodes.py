@@ -35,12 +35,10 @@ class Nodes:
     """The nodes of a document, and their world matrices."""
 
     def __init__(self, document: Document) -> None:
-        """Check that every node has at most one parent, because with shared children, a few nodes could expand to
-        billions.
+        """Check that every node has at most one parent. Otherwise, a few nodes could expand to billions.
 
         Raises:
-            UnreadableFrame: A node has two parents, is its own child, or has a child that doesn't exist. Longer cycles
-                are found by `world`.
+            UnreadableFrame: A node has two parents, is its own child, or has a child that doesn't exist.
         """
         self._document = document
         self._all = entries(document, "nodes")
@@ -56,9 +54,9 @@ class Nodes:
         self._worlds: dict[int, Matrix] = {}
 
     def meshes(self) -> Iterator[MeshUse]:
-        """Yield every use of a mesh in the scene or, if there is no scene, in all nodes, in the order of the document.
+        """Yield every visible use of a mesh in the scene (without a scene, in all nodes), in the order of the document.
 
-        Nodes marked as invisible (KHR_node_visibility), and all nodes below them, are left out.
+        Nodes marked as invisible hide all nodes below them (KHR_node_visibility).
 
         Raises:
             UnreadableFrame: The document breaks the specification.

@@ -92,8 +92,7 @@ def write(mesh: Mesh) -> bytes:
     """Write a mesh as a GLB file. All faces must be triangles.
 
     Each object becomes a node, with a primitive for each of its materials or, if only some faces have UVs or normals,
-    up to four primitives. A vertex with several UVs or normals becomes several vertices. If the mesh has no faces, its
-    vertices become points.
+    up to four. Without faces, the vertices become points.
     """
     writer = _Writer()
     known = {one.name: one for one in mesh.materials}
@@ -122,8 +121,7 @@ def _groups(mesh: Mesh) -> Iterator[tuple[Name | None, Name | None, tuple[bool, 
     """Group the faces by object and material, and by whether all corners of a face have UVs and normals.
 
     Yields:
-        The object and the material of a group; whether its faces have UVs and whether they have normals; and the
-        indices of its faces.
+        The object, the material, whether the faces have UVs and normals, and the indices of the faces.
     """
     corners = mesh.corners
     lit = corners.vn != ABSENT

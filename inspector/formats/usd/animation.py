@@ -39,7 +39,7 @@ class _Contents:
 
     Attributes:
         meshes: Meshes that may be visible, without prototypes of instancers.
-        instancers: Prims of the instancers. Only their copies are visible, not their prototypes.
+        instancers: Prims of the instancers.
         others: Types of the left-out geometric prims that are not meshes.
         unseen: Types of the left-out cameras and lights.
     """
@@ -53,8 +53,8 @@ class _Contents:
 class StageAnimation:
     """An open stage; see `Animation` for the attributes.
 
-    The frames are the whole time codes in the range that the stage states or, without a range, in the range of its
-    samples. A static stage without a range has one frame.
+    The frames are the whole time codes in the stated range or, without one, in the range of the samples; at least one
+    frame if the stage is static.
     """
 
     def __init__(self, path: Path, opening: Opening) -> None:
@@ -89,7 +89,7 @@ class StageAnimation:
     def mesh(self, number: Fraction, take: Take) -> Mesh:
         """Join all selected meshes that are visible in a frame, in world space.
 
-        A mesh that breaks the rules of the format is left out and reported, as long as another mesh can be read.
+        Broken meshes are left out and reported, as long as another mesh can be read.
 
         Args:
             number: The frame number, which is its time code.
@@ -133,16 +133,8 @@ class StageAnimation:
         world: Floats | None,
         uv_set: str | None,
     ) -> None:
-        """Read one mesh.
-
-        Args:
-            pieces: List to which the mesh is added, in world space.
-            broken: List to which the error is added if the mesh can't be read.
-            prim: The mesh's prim.
-            time: The Usd.TimeCode.
-            places: The UsdGeom.XformCache for that time.
-            world: Matrix from the mesh's space to the world for a copy made by an instancer; otherwise None.
-            uv_set: Name of the UV set; None for the main set.
+        """Add a mesh, in world space, to `pieces`, or its error to `broken`. `world` is the matrix of a copy that an
+        instancer places, otherwise None.
         """
         try:
             piece = read_geometry(prim, time, self._bound(prim, time), uv_set)
@@ -289,9 +281,9 @@ def _groups(prim: Any) -> int:
 
 
 def _frames(stage: Any, contents: _Contents, skeletons: Skeletons) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
-    """Return the whole numbers of the frames of a stage, and the sub-frames that have samples.
+    """Return the numbers of the whole frames of a stage, and of the sub-frames that have samples.
 
-    A static stage has one frame if its range contains no whole number, or if it states no range.
+    A static stage whose range is missing, or contains no whole number, has one frame.
 
     Raises:
         UnreadableFrame: The range is not finite, or has more than MOST_FRAMES frames.

@@ -95,14 +95,6 @@ def _uvs(
 ) -> tuple[Numbers, Offsets | None]:
     """Read the UVs, (m, 2), and the index of each corner's UV, (c,), or None if there are no UVs. Equal UVs of separate
     corners are combined.
-
-    Args:
-        prim: The mesh's prim.
-        time: The Usd.TimeCode.
-        corners: The corners, without UVs.
-        bound: The materials of the mesh.
-        uv_set: Name of the UV set; None for the main set.
-        losses: List to which left-out content is added.
     """
     from pxr import UsdGeom
 
@@ -156,8 +148,7 @@ def _normals(mesh: Any, time: Any, corners: Corners) -> tuple[Numbers, Offsets |
 def _colours(prim: Any, time: Any, count: int, bound: Bound, losses: list[LeftOut]) -> Numbers:
     """Read `displayColor` as one colour per point, (count, 3); empty if there are none.
 
-    Colours per face or per corner, and colours that don't match the points, are left out. A single colour for the whole
-    mesh is used only if some faces have no material.
+    All other colours are left out, except a single colour for a mesh in which some faces have no material.
     """
     from pxr import UsdGeom
 
@@ -190,8 +181,7 @@ def _index(primvar: Any, time: Any, corners: Corners, values: Numbers) -> tuple[
 
     Returns:
         The index of each corner's value, (c,), and the values. The index is ABSENT for a value that is not authored
-        (`unauthoredValuesIndex`), and the number of values if it is invalid. A first value that is reserved for corners
-        without an authored value is removed.
+        (`unauthoredValuesIndex`), and the number of values if it is invalid.
     """
     places = _places(str(primvar.GetInterpolation()), corners)
     count = len(values)

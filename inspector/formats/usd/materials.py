@@ -74,8 +74,8 @@ class Bound:
 
     Attributes:
         parts: Runs of consecutive faces with the same material.
-        layouts: The distinct combinations of primvar and transform of the materials, at least one. Each material uses
-            that of its colour map or, without a colour map, of its first map.
+        layouts: The distinct combinations of primvar and transform, at least one. A material uses that of its colour
+            map or, without one, of its first map.
         layout_of_face: Index in `layouts` for each face, (f,).
         losses: Properties of the materials that are not carried over.
     """
@@ -283,10 +283,7 @@ class _SurfaceReading:
         self._layouts[slot] = self._layout(shader)
 
     def _scaled(self, slot: Slot, shader: Any, channel: str) -> float:
-        """Read the scale and bias of a texture.
-
-        The scale becomes the factor of the map's slot, by which the texture is multiplied, as by Kd in MTL. Normal maps
-        are an exception.
+        """Read the scale and bias of a texture. The scale becomes the factor of the map's slot, except for normal maps.
 
         Returns:
             The strength of a normal map; 1 for any other map.

@@ -53,8 +53,8 @@ class Skeletons:
             places: The UsdGeom.XformCache for that time.
 
         Returns:
-            The mesh, and the matrix from its space to the world, for column vectors, (4, 4), or None if the prim's own
-            transform places the mesh.
+            The mesh, and the matrix from its space to the world, for column vectors, (4, 4); None if the prim's
+            transform places it.
 
         Raises:
             UnreadableFrame: The joints, weights or blend shapes of the mesh contradict each other, or don't fit the

@@ -31,7 +31,7 @@ class OpenedStage:
     Attributes:
         stage: The Usd.Stage.
         losses: Files that the stage refers to, but that were not opened.
-        layers: All layers, by identifier. usd-core doesn't open them again as long as they are referenced here.
+        layers: All layers, by identifier, which keeps usd-core from opening them again.
     """
 
     stage: Any
@@ -141,9 +141,8 @@ def _keep_quiet() -> Any:
 class _Following:
     """Opens the layers that other layers refer to: sublayers, references and payloads. Value clips are not supported.
 
-    Each layer is inspected before the stage opens the files that it refers to. References to files that must not or
-    can't be opened are removed from the layer in memory. usd-core opens files by path, so each path is checked again
-    after its layer is open.
+    Each layer is inspected before the files that it refers to are opened. References to files that must not or can't be
+    opened are removed in memory. usd-core opens files by path, so each path is checked again after its layer is open.
 
     Attributes:
         layers: The opened layers, by identifier.

@@ -1,7 +1,7 @@
 """Writing the frames of a sequence as a stage: one mesh with time samples, UVs and material bindings.
 
 Points have a sample on every frame. All other values have samples only around their changes, so that no value is
-interpolated across a change. The first value is also the default value of its attribute.
+interpolated across a change.
 
 Source: OpenUSD, API documentation of UsdGeomMesh, UsdGeomPrimvar, UsdShadeMaterialBindingAPI; UsdPreviewSurface
 specification.
@@ -70,8 +70,7 @@ class StageWriter:
             self._gaps.setdefault(brief.frames[bisect(brief.frames, number)], number)
 
     def add(self, number: Fraction, mesh: Mesh) -> None:
-        """Add one frame. If only some faces have normals, all others get their face normals, because the format
-        requires normals for all faces.
+        """Add one frame. If only some faces have normals, all others get their face normals, which the format requires.
 
         Args:
             number: The frame number, which is its time code.
@@ -261,16 +260,10 @@ def _preview_surface(stage: Any, path: Any, material: Material) -> Any:
 
 
 def _texture(stage: Any, path: Any, one: Map, factor: Any) -> Any:
-    """Write a shader that reads a texture.
+    """Write a shader at `path` that reads the texture of a map.
 
     The texture is multiplied by `factor` (input `scale`), as in MTL. For a normal map, `scale` and `bias` depend on the
     map's strength.
-
-    Args:
-        stage: The Usd.Stage.
-        path: Path of the shader.
-        one: The map.
-        factor: The number or colour of the map's slot; None if the material states none.
     """
     from pxr import Gf, Sdf
 

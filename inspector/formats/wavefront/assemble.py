@@ -36,8 +36,7 @@ def gather_numbers(
         blocks: The blocks of the file.
         tables: The table of each block; None for blocks without one.
         keyword: b"v", b"vt" or b"vn".
-        before: The rows of the previous frame, which are returned if the new rows are equal; None without a previous
-            frame.
+        before: The rows of the previous frame, returned if the new rows are equal; None without a previous frame.
         log: The log for the problems.
 
     Returns:
@@ -63,13 +62,12 @@ def gather_numbers(
 def gather_colours(blocks: Sequence[Block], tables: Sequence[object], before: Floats | None) -> Floats:
     """Join the colours of all vertices.
 
-    A `v` line of seven numbers gives no colour, because it may hold a weight and a colour, or a colour and an opacity.
+    A `v` line of seven numbers is ambiguous: it may hold a weight and a colour, or a colour and an opacity.
 
     Args:
         blocks: The blocks of the file.
         tables: The table of each block; None for blocks without one.
-        before: The colours of the previous frame, which are returned if the new colours are equal; None without a
-            previous frame.
+        before: The colours of the previous frame, returned if the new colours are equal; None without a previous frame.
 
     Returns:
         Red, green and blue of each vertex, (n, 3) float64; empty unless every `v` line has six numbers and the last
@@ -124,13 +122,13 @@ def gather_corners(
 ) -> GatheredFaces:
     """Join all faces of the frame, with indices from 0.
 
-    Negative indices count back from the last element above their line, not from the last element in the file.
+    Negative indices count back from their own line, not from the end of the file.
 
     Args:
         blocks: The blocks of the file.
         tables: The table of each block; None for blocks without one.
         counts: Numbers of vertices, UVs and normals in the whole file.
-        before: The faces of the previous frame, which are returned if nothing differs; None without a previous frame.
+        before: The faces of the previous frame, returned if nothing differs; None without a previous frame.
     """
     parts = _face_parts(blocks, tables)
     depends_on = (counts, *((id(part.table), part.block.first_line, part.so_far) for part in parts))
@@ -240,8 +238,8 @@ def read_only(array: Array) -> Array:
 
 
 def shared(fresh: Array, before: Array | None) -> Array:
-    """Return the array of the previous frame if it has the same shape, dtype and bytes as that of this frame;
-    otherwise, return the array of this frame. Values derived from a shared array can be reused.
+    """Return the array of the previous frame if it has the same shape, dtype and bytes; otherwise, return that of this
+    frame.
 
     Args:
         fresh: The array of this frame.

@@ -78,11 +78,8 @@ def _all_faces(mesh: Mesh) -> Iterator[bytes]:
 
 
 def part_lines(parts: Iterable[Part]) -> Iterator[tuple[bytes, int, int]]:
-    """Yield the lines to write before the faces of each part.
-
-    Yields:
-        The lines that set the object and the material of the part if they changed, the first face of the part, and the
-        face after its last face.
+    """Yield the lines that set the object and the material of each part if they changed, the first face of the part,
+    and the face after its last face.
     """
     before = Part(0, 0)
     for part in parts:
@@ -202,9 +199,9 @@ def _decimals(values: Numbers) -> int:
     """Choose the number of decimal places for finite numbers.
 
     Returns:
-        For float32, enough decimal places for the largest of `values` to be read back unchanged; smaller numbers may
-        need more. For float64, which mostly comes from decimal text, the smallest number with which more than 15 of 16
-        rows are read back unchanged; above `_MOST_DECIMALS` if there is none.
+        For float32, enough decimal places for the largest of `values` to be read back unchanged. For float64, the
+        smallest number with which more than 15 of 16 rows are read back unchanged; above `_MOST_DECIMALS` if there is
+        none.
     """
     if values.dtype.itemsize <= 4:
         whole = len(str(int(max(values.max(), -values.min()))))

@@ -30,8 +30,7 @@ def materials_of(library: Library, images: Mapping[int, Image]) -> Iterator[tupl
 
     Args:
         library: The library.
-        images: Texture of each map, by the byte at which the name of the map starts in the library. A map without an
-            entry has no file.
+        images: Texture of each map that has a file, by the byte at which the name of the map starts in the library.
 
     Yields:
         Each material, and the properties that can't be carried over.

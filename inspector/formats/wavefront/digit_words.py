@@ -44,8 +44,8 @@ def padded(text: bytes) -> Bytes:
 
 
 def positions(flags: Flags) -> Positions:
-    """Find the flags that are set. This is faster than np.flatnonzero if no aligned group of 8 bytes has more than one
-    set flag.
+    """Find the flags that are set: quickly if no aligned group of 8 bytes has more than one, otherwise with
+    np.flatnonzero.
 
     Args:
         flags: The flags, (n,), where n is a multiple of 8.
@@ -87,7 +87,7 @@ def count_words(text: bytes) -> int:
 def word_at(text: Bytes, at: Positions) -> Words:
     """Load the 8 bytes that begin at each position as a word.
 
-    Positions that are multiples of 8 need no special case, because a shift by 64 bits gives 0 in NumPy.
+    A shift by 64 bits gives 0 in NumPy.
 
     Args:
         text: A text that `padded` returned.

@@ -97,14 +97,8 @@ def format_faces(
 
 
 def _corners(head: bytes, first: Flags, v: SmallIndices, vt: SmallIndices, vn: SmallIndices) -> bytes:
-    """Write corners as ` v/vt/vn`.
-
-    Args:
-        head: Text before the first corner of each face: the line ending of the previous line, and the keyword.
-        first: Whether each corner is the first of its face, (c,).
-        v: Vertex index of each corner, (c,).
-        vt: UV index of each corner, (c,); -1 if the corner has no UV.
-        vn: Normal index of each corner, (c,); -1 if the corner has no normal.
+    """Write corners as ` v/vt/vn`, with the text `head` before each first corner of a face. An index of -1 is not
+    written.
     """
     slots = [_narrow(slot.astype(np.int64) + 1) for slot in (v, vt, vn)]
     has_vt, has_vn = slots[1] > 0, slots[2] > 0

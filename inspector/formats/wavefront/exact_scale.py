@@ -1,8 +1,7 @@
 """Multiply decimal integers by powers of ten, correctly rounded to float64, for whole arrays.
 
-Each number is a pair of float64 values, whose unevaluated sum has twice as many digits (T. J. Dekker, A floating-point
-technique for extending the available precision, 1971). A result is certain if both ends of its error interval round to
-the same float64; the few others are left to Python's float().
+Each number is the unevaluated sum of two float64 values (T. J. Dekker, A floating-point technique for extending the
+available precision, 1971). A result is certain if both ends of its error interval round to the same float64.
 """
 
 from __future__ import annotations
@@ -54,8 +53,8 @@ def scaled(front: Floats, back: Floats, shift: int, power: npt.NDArray[np.int64]
 def rounded_multiples(values: Floats, decimals: int) -> npt.NDArray[np.int64]:
     """Round values * 10^decimals to integers, halves to even, as Python's '%.*f' does.
 
-    A number halfway between two integers is exact in float64 below 2^51. A product can therefore be rounded to the
-    wrong integer only if it seems to be halfway; the sign of its exact error then decides.
+    Only a product that seems to be halfway between two integers can be rounded to the wrong integer; the sign of its
+    exact error then decides.
 
     Args:
         values: Numbers from 0 up, whose products are below 2^51, (n, c).

@@ -1,8 +1,7 @@
 """Convert a mesh to the frame of its OBJ text, for measuring only.
 
-The text is written and read piece by piece, so that it is never in memory as a whole, and only the first lines of each
-block are kept. Otherwise, the frame is as if read from the whole text. If the text may be irregular, no frame is made,
-and the whole text must be read.
+The text is never in memory as a whole, and only the first lines of each block are kept. Otherwise, the frame is as if
+read from the whole text. If the text may be irregular, no frame is made.
 """
 
 from __future__ import annotations
@@ -43,7 +42,7 @@ class _List:
         source: The numbers of the mesh, (n, c).
         values: The numbers as read from the lines, (n, c) float64, read-only.
         decimals: Maximum number of decimal places of any number.
-        head: The first lines, of at least FORM_BYTES in total if there are enough.
+        head: The first lines, at least FORM_BYTES if there are enough.
     """
 
     source: Numbers
@@ -111,8 +110,8 @@ def _corners(mesh: Mesh, before: Corners | None) -> Corners:
     """Return the corners of the mesh. Arrays that equal those of the previous frame, `before`, are shared.
 
     Raises:
-        _Irregular: There are no vertices, there are colours, a face has fewer than 3 or more than MANY_CORNERS corners,
-            an index is illegal, or only some corners have UVs or normals.
+        _Irregular: The mesh has no vertices, has colours or illegal indices, a face has too few or too many corners, or
+            only some corners have UVs or normals.
     """
     corners, sizes = mesh.corners, mesh.corners.sizes
     counts = (len(mesh.positions), len(mesh.uvs), len(mesh.normals))
@@ -138,13 +137,8 @@ def _regular(slot: SmallIndices, count: int, optional: bool) -> bool:
 
 
 def _read(keyword: bytes, source: Numbers, last: Floats | None, before: _List | None) -> _List:
-    """Write the numbers of a list and read them back, piece by piece.
-
-    Args:
-        keyword: The keyword of the list.
-        source: The numbers, (n, c).
-        last: The array of the previous frame for this keyword, which is shared if it equals the new array.
-        before: The list of the previous frame, which is returned if its numbers are equal.
+    """Write the numbers of a list, (n, c), and read them back, piece by piece. Share equal arrays with the previous
+    frame.
 
     Raises:
         _Irregular: Reading the lines finds a problem or a different count of numbers.

@@ -23,8 +23,8 @@ NOT_GIVEN: int = np.iinfo(np.int64).min
 class FaceTable:
     """The corners of f faces as written. Face i has the corners `offsets[i]:offsets[i + 1]`. All arrays are read-only.
 
-    Indices count from 1, negative indices are relative, 0 stays 0, and a missing index is NOT_GIVEN. Each of `v`, `vt`
-    and `vn` is int32 if its values fit, otherwise int64.
+    Indices count from 1, negative indices are relative, and a missing index is NOT_GIVEN. `v`, `vt` and `vn` are int32
+    if their values fit, otherwise int64.
 
     Attributes:
         offsets: Index of the first corner of each face, followed by the number of corners, (f + 1,) int64.

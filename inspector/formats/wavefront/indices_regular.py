@@ -1,7 +1,7 @@
 """Read face lines without irregularities, a whole piece at a time. This is the fast path.
 
-The bytes of a piece are digits, slashes, signs, white space and keywords. Their order is checked first. Then each
-number is read at its last digit, and the next byte shows whether its corner ends there.
+First, the order of digits, slashes, signs, white space and keywords is checked. Then each number is read at its last
+digit; the next byte shows whether its corner ends there.
 """
 
 from __future__ import annotations
@@ -26,8 +26,7 @@ def read_regular(piece: bytes, keyword: bytes, most: float = MANY_CORNERS.value)
         most: Maximum number of corners of a face.
 
     Returns:
-        The table. None if a line is blank or has anything that would be reported as a problem, or if an index has more
-        than 8 digits.
+        The table. None if a line is blank or has any problem, or if an index has more than 8 digits.
     """
     text = padded(piece)
     digit, slash = digit_flags(text), text == _SLASH
@@ -96,11 +95,6 @@ def _numbers(text: Bytes, digit: Flags, ends: Positions) -> Slots | None:
 def _places(slash: Flags, ends: Positions, joined: Flags) -> npt.NDArray[np.uint8] | None:
     """Determine whether each number is the index of a vertex, UV or normal.
 
-    Args:
-        slash: Whether each byte is a slash.
-        ends: Position of the last digit of each number, (n,).
-        joined: Whether a slash follows each number, (n,).
-
     Returns:
         0 for v, 1 for vt, 2 for vn, (n,); None if a corner has more than three numbers.
     """
@@ -114,7 +108,7 @@ def _places(slash: Flags, ends: Positions, joined: Flags) -> npt.NDArray[np.uint
 
 
 def _table(numbers: Slots, places: npt.NDArray[np.uint8], line_ends: Positions, most: float) -> FaceTable | None:
-    """Make the table of the numbers.
+    """Make the table of n numbers.
 
     Args:
         numbers: The numbers, (n,).

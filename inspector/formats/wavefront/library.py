@@ -75,7 +75,7 @@ class Library:
     """A material library.
 
     Attributes:
-        data: The file as read. UTF-16 is recoded to UTF-8, which is reported as a problem.
+        data: The file; UTF-16 is recoded to UTF-8 and reported as a problem.
         definitions: The definitions in the order of the file, including duplicates.
         maps: All maps in the order of the file.
         problems: The problems of the file.
@@ -96,8 +96,8 @@ class Library:
         """Content of each material in a normal form, for comparison. The first definition of a name applies.
 
         The normal form ignores comments, white space, the order of different statements, the letter case of keywords,
-        and different spellings of the same number. In the path of a map, a backslash equals a slash. Folders count,
-        because maps with the same name in two folders may be different textures.
+        the spelling of numbers, and the kind of slash in paths. It keeps the folders of maps, which distinguish
+        different textures.
         """
         return {definition.name: definition.body for definition in reversed(self.definitions)}
 
@@ -119,15 +119,14 @@ class Library:
     def with_map_names(self, names: Mapping[int, bytes]) -> Library:
         """Replace the file names of maps.
 
-        Every other byte stays as it was, except that options after a replaced name move before the name, and a comment
-        after it moves to a new line above.
+        Options after a replaced name move before it, and a comment after it moves to a new line above. All other bytes
+        are kept.
 
         Args:
             names: New names, by index in `maps`.
 
         Raises:
-            Refusal: A library can't hold one of the names, for example because it contains a line ending, has white
-                space at its ends, or is empty.
+            Refusal: A library can't hold one of the names, for example an empty name or a name with a line ending.
         """
         if not names:
             return self
@@ -151,8 +150,8 @@ class Library:
 def read_library(data: bytes) -> Library:
     r"""Read a library. Faults are recorded as problems, not raised.
 
-    A name extends to the end of its line, so it may contain `#`. Lines end only at \r and \n, and words only at ASCII
-    white space. Keywords may be in any letter case (common practice, no source).
+    Names may contain `#`. Lines end only at \r and \n, and words only at ASCII white space. Keywords may be in any
+    letter case (common practice, no source).
 
     Source: MTL File Formats 4.2, 1995.
     """
@@ -185,8 +184,7 @@ def read_library(data: bytes) -> Library:
 def merge_libraries(libraries: Sequence[Library]) -> bytes:
     """Merge libraries. Each material appears once, in the order of first appearance, with its definition as written.
 
-    The lines above the first material come from the first library. File names of maps are not changed; the caller must
-    do this first if the libraries are in different folders.
+    The lines above the first material come from the first library. File names of maps are not changed.
 
     Raises:
         MeshqcError: The definitions of a material differ.

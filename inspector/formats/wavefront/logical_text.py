@@ -115,8 +115,8 @@ def _in_lower_case(text: bytes, log: ProblemLog) -> bytes:
 def block_spans(data: bytes, blocks: Sequence[Block]) -> list[tuple[int, int]]:
     """Return the first byte of each block in the data, and the byte after its last byte.
 
-    In the text, the line endings inside a continued statement come after it. The statement is therefore shorter than in
-    the data, and the blank lines after it don't exist in the data.
+    In the text, the line endings inside a continued statement come after it, so the statement is shorter than in the
+    data, which doesn't have these blank lines.
 
     Args:
         data: The data of the frame.
@@ -190,8 +190,8 @@ def _join_continued(text: bytes, log: ProblemLog) -> bytes:
     """Replace each backslash at the end of a line with a space, and move the line ending after it to the end of the
     logical line.
 
-    The text keeps its length, and each logical line its line number. A missing line ending at the end of the file is
-    not added, because it shows that the file was cut off.
+    The text keeps its length, and each logical line its line number. No line ending is added at the end, where its
+    absence shows that the file was cut off.
     """
     unended = -1 if text.endswith(b"\n") else len(text)
 

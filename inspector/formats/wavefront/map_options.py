@@ -106,8 +106,8 @@ def split_after(name: bytes) -> tuple[bytes, AfterName]:
 def split_options(rest: bytes) -> tuple[tuple[bytes, ...], int]:
     """Split the text after the keyword of a map into options and file name.
 
-    The name starts at the first word that is neither a known option nor an argument of an option, otherwise at the last
-    word. It extends to the end of the line.
+    The name starts at the first word that is neither an option nor an argument of an option, or at the last word, and
+    extends to the end of the line.
 
     Returns:
         The words of the options, and the index in `rest` at which the name starts.

@@ -1,7 +1,7 @@
 """Read the numbers of a block of `v`, `vt` or `vn` lines. Each number has the value that Python's float() returns.
 
-Lines with the same count of finite numbers are read by the native core or, without it, by two fast readers: one for a
-fixed form, and one for any form. All other lines are read one by one, which also finds the problems.
+Lines with the same count of finite numbers are read by the native core or, without it, by two fast readers. All other
+lines are read one by one, which also finds the problems.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Read numbers that all have the same number of decimal places, in lines laid out like the first line. This is the fast
 path.
 
-Integers below 2^53 and powers of ten up to 10^22 are exact in float64, and IEEE division rounds correctly, so the
-quotient of two such numbers is correctly rounded (W. D. Clinger, How to read floating point numbers accurately, 1990).
+Quotients of integers below 2^53 and powers of ten up to 10^22 are correctly rounded (W. D. Clinger, How to read
+floating point numbers accurately, 1990).
 """
 
 from __future__ import annotations

@@ -1,8 +1,7 @@
 """Read numbers of any length and form, a whole piece at a time. Each line must have the same count of numbers.
 
-Each word is split into its sign, the digits before and after the decimal point, and the exponent. Up to 30 digits
-become an integer, which is multiplied by a power of ten and correctly rounded. Longer numbers, and numbers whose
-rounding is uncertain, are read by float().
+Up to 30 digits become an integer, which is multiplied by a power of ten and correctly rounded. Longer numbers, and
+numbers whose rounding is uncertain, are read by float().
 """
 
 from __future__ import annotations
@@ -145,9 +144,8 @@ def _after_sign(text: Bytes, at: Positions) -> tuple[Flags, Positions]:
 
 
 def _owners(marks: Positions, begins: Positions, ends: Positions) -> Positions | None:
-    """Return the index of the word that contains each mark, which is a decimal point or the letter e of an exponent.
-
-    Return None unless every mark is in a word, and no two marks are in the same word.
+    """Return the index of the word that contains each mark, which is a decimal point or an e. Return None unless all
+    marks are in different words.
     """
     if len(marks) == len(begins):
         owners: Positions = np.arange(len(marks))
@@ -180,11 +178,9 @@ def _values(text: Bytes, tokens: _Tokens) -> Floats:
 
 
 def _further_decimals(text: Bytes, tokens: _Tokens, longest: int) -> tuple[Floats, int]:
-    """Read the digits after the decimal point, beginning with the ninth.
+    """Read the digits after the decimal point, beginning with the ninth, as an integer, (n,) float64.
 
-    Returns:
-        The digits of each number as an integer, (n,) float64, and the number of digits, 0, 8 or 15, that every such
-        integer has. Missing digits count as zeros.
+    Return the integers, and the number of digits of each, with zeros for missing digits: 0, 8 or 15.
     """
     back: npt.NDArray[np.int64] = np.zeros(len(tokens.point), np.int64)
     if longest <= 8:

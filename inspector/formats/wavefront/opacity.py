@@ -67,9 +67,8 @@ def lone_tr(statements: Sequence[Statement]) -> Statement | None:
 def opacity_of(statements: Sequence[Statement]) -> float:
     """Return the opacity of a material, 0 to 1.
 
-    The opacity is `d` or, without `d`, `1 - Tr`, which is what most writers mean, although MTL File Formats 4.2 doesn't
-    define `Tr`. If `Tr` is 1 or more, or there is neither statement, it is 1, because nobody exports an invisible
-    surface.
+    The opacity is `d` or, without `d`, `1 - Tr` (common practice; MTL File Formats 4.2 doesn't define `Tr`). It is 1
+    without either statement, or if `Tr` is 1 or more, because nobody exports an invisible surface.
     """
     d, tr = number_of(last_of(statements, b"d")), number_of(last_of(statements, b"tr"))
     if d is not None:
@@ -89,8 +88,7 @@ def kept_tr(stated: object, opacity: float) -> float | None:
         opacity: The opacity of the material in the file.
 
     Returns:
-        The value. None if it is not a number below `_LARGEST` in absolute value, or if the opacity was changed after
-        the value was stored.
+        The value; None if it is not a number below `_LARGEST` in absolute value, or if the opacity was changed later.
     """
     if not isinstance(stated, float | int) or isinstance(stated, bool) or not abs(stated) < _LARGEST:
         return None

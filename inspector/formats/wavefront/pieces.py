@@ -78,8 +78,8 @@ def read_runs(
 ) -> Iterator[tuple[Table, int]]:
     """Read a text with a fast reader that determines by itself how far it can read.
 
-    Where it stops, the next piece is read by `slow`. These pieces grow as long as the fast reader reads little text
-    between them.
+    Where it stops, the next piece is read by `slow`. These pieces grow if the fast reader reads little text between
+    them.
 
     Args:
         text: Whole lines; the last need not have a line ending.

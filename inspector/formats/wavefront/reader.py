@@ -239,8 +239,7 @@ def _report_statements(text: bytes, blocks: list[Block], log: ProblemLog) -> Non
 
 
 def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
-    """Check that a file is a complete mesh. A file with only comments, or with statements but neither vertices nor
-    faces, is accepted as an empty frame.
+    """Check that a file is a complete mesh, or an empty frame of only comments or statements.
 
     Raises:
         UnreadableFrame: There are more lines with unknown than with known statements, the file ends in the middle of a
@@ -260,8 +259,8 @@ def _refuse_what_is_no_frame(text: bytes, frame: Frame) -> None:
 def _ends_mid_line(text: bytes, frame: Frame) -> bool:
     """Return whether the last line, which has no line ending, seems to be cut off.
 
-    A line seems cut off if its keyword, a number or a corner seems incomplete, or if it has fewer words than its
-    statement needs or than the previous line has.
+    This is the case if its keyword, a number or a corner seems incomplete, or if it has fewer words than its statement
+    needs or than the previous line has.
     """
     last = frame.blocks[-1]
     line = text[text.rfind(b"\n") + 1 :]

@@ -25,11 +25,10 @@ _DEFAULT_DECIMALS = 6  # for values that the source didn't have; most exporters 
 def write_frame(frame: Frame) -> bytes:
     """Write a frame as the bytes of a file. If nothing changed, the result is exactly the bytes that were read.
 
-    Rewritten lines keep their line endings. `v` lines keep the text after their third number (weight, colour, comment),
-    and `f` lines keep their comments. `vt`, `vn` and `mtllib` are each written as one block, in place of the first such
-    block; without one, `vt` and `vn` are inserted before the first face, and `mtllib` before the first statement.
-    Indices of rewritten faces become positive. If `vt` or `vn` changed and any face has relative indices, all faces are
-    rewritten.
+    Rewritten `v` lines keep the text after their third number, and `f` lines their comments. `vt`, `vn` and `mtllib`
+    each become one block, in place of their first block; without one, `vt` and `vn` are inserted before the first face,
+    and `mtllib` before the first statement. Indices of rewritten faces become positive. If `vt` or `vn` changed and any
+    face has relative indices, all faces are rewritten.
 
     Raises:
         MeshqcError: A face to rewrite has no legal vertex index, or the number of changed vertices or faces differs
