@@ -85,13 +85,9 @@ class BandPlot(Widget):
             self.refresh()
 
     def neighbour(self, row: int, way: int) -> int:
-        """Return the row about one column to the right or to the left, at least one row away.
+        """Return the row about one column to the right (`way` 1) or to the left (-1), at least one row away.
 
         Beyond the last row, return the last row; before the first row, return the first row.
-
-        Args:
-            row: Row of the view.
-            way: 1 for the next column, -1 for the previous column.
         """
         first, stop = self._window
         step = max(1, round((stop - first) / self.columns))
@@ -116,8 +112,7 @@ class BandPlot(Widget):
         return [rows // bands + (at < rows % bands) for at in range(bands)]
 
     def _refresh_cursor(self, before: int | None) -> None:
-        """Redraw the parts that depend on the cursor: its previous and its current column, and the headings, which show
-        the values under the cursor."""
+        """Redraw the cursor's previous and current column, and the headings, which show the values under the cursor."""
         columns = [column for row in (before, self._row) if (column := self._column(row)) is not None]
         regions = [Region(_AXIS + column, 0, 1, self.size.height) for column in columns]
         top = 0
@@ -230,8 +225,7 @@ class BandPlot(Widget):
 def _extremes(view: SequenceView, measured: Quantity, values: Floats, first: int, stop: int) -> tuple[str, ...]:
     """Describe the smallest and the largest visible value, as in `min 0.1 (frame 3), max 0.4 (frame 17)`.
 
-    Shorter texts for narrow screens follow. If there are no values, or if all values look equal, there is only one
-    text.
+    Shorter texts for narrow screens follow, unless there are no values or all values look equal.
     """
     seen = values[first:stop]
     if not np.isfinite(seen).any():

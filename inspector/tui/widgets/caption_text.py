@@ -85,8 +85,8 @@ def _figures(case: CaptionCase) -> Iterator[tuple[str, str]]:
 class LegibilityStrip(Widget):
     """One row with a letter for each frame. On a narrow screen, neighbouring frames share a letter.
 
-    If the version should be readable in a frame but is not, the frame is shown as an error. If the version need not be
-    readable, the frame is faint. The current frame is shown in reverse video.
+    A frame in which the version should be readable but is not is shown as an error. A frame in which the version need
+    not be readable is faint. The current frame is in reverse video.
     """
 
     def __init__(self) -> None:
@@ -125,11 +125,7 @@ class LegibilityStrip(Widget):
 
 
 def _laid_out(reading: CaptionReading, room: int) -> tuple[str, list[Style], list[int]]:
-    """Lay out a strip.
-
-    Args:
-        reading: The visibility of the letters in each frame.
-        room: Width of the strip in cells.
+    """Lay out a strip that is `room` cells wide.
 
     Returns:
         The letters of the cells, the styles of the cells, and the index of the cell of each frame.

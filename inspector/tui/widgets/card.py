@@ -65,15 +65,7 @@ class Card:
     def add(
         self, lead: str, words: str, lead_style: Style = STRONG, style: Style = PLAIN, *, hang: bool = False
     ) -> None:
-        """Add a paragraph. Unsafe characters in its text are escaped.
-
-        Args:
-            lead: The first words, which have their own style.
-            words: The text.
-            lead_style: Style of `lead`.
-            style: Style of `words`.
-            hang: Whether the other lines of `words` are indented as far as the first line.
-        """
+        """Add a paragraph (see Paragraph). Unsafe characters in its text are escaped."""
         self.paragraphs.append(Paragraph(safe(lead), safe(words), lead_style, style, hang))
 
     def text(self, look: TextStyle) -> Text:
@@ -173,7 +165,7 @@ def frame_card(view: SequenceView, later: str = "", *, full: bool = False) -> Ca
     Args:
         view: The sequence.
         later: When all checks will have run, in words; empty once they have.
-        full: Whether the card is a page of its own. The page lists the skipped checks instead of stating their number.
+        full: Whether the card is a page of its own, which lists the skipped checks instead of stating their number.
     """
     card = Card()
     if view.inspection is None:

@@ -18,8 +18,8 @@ from inspector.tui.widgets.rule import Rule
 class CursorList(Widget, can_focus=True):
     """A list with a cursor. Subclasses define the number of rows and their text.
 
-    The row under the cursor is marked with `>` (see `marks_cursor`). If the list has the focus, this row is in reverse
-    video. If there are more rows above or below the visible rows, the first or the last visible row has a sign.
+    The row under the cursor is marked with `>` (see `marks_cursor`), and is in reverse video if the list has the focus.
+    If there are more rows above or below the visible rows, the first or the last visible row has a sign.
 
     Attributes:
         cursor: Index of the row under the cursor.
@@ -58,20 +58,12 @@ class CursorList(Widget, can_focus=True):
         raise NotImplementedError
 
     def row(self, at: int, width: int) -> list[Segment]:
-        """Return the text of a row.
-
-        Args:
-            at: Index of the row.
-            width: Width of the row in cells.
-        """
+        """Return the text of the row with index `at`, for a width in cells."""
         raise NotImplementedError
 
     def header(self, width: int) -> list[Segment] | None:  # noqa: ARG002 - for lists with a header
-        """Return the text of the header, the row above the list; None if the list has no header.
-
-        Args:
-            width: Width of the row in cells.
-        """
+        """Return the text of the header, the row above the list, for a width in cells; None if the list has no
+        header."""
         return None
 
     def empty(self) -> str:
@@ -100,11 +92,8 @@ class CursorList(Widget, can_focus=True):
         self.refresh()
 
     def put_cursor(self, at: int) -> None:
-        """Move the cursor without posting a message.
-
-        Args:
-            at: Index of the row. If it is outside the list, the cursor moves to the first or the last row.
-        """
+        """Move the cursor without posting a message. If `at` is outside the list, move it to the first or the last
+        row."""
         self.cursor = max(0, min(at, self.row_count() - 1))
 
     def watch_cursor(self, old: int, new: int) -> None:
@@ -129,11 +118,8 @@ class CursorList(Widget, can_focus=True):
             self.rule.note = beyond_words(self.top > 0, self._below)
 
     def _sign(self, at: int) -> str:
-        """Return the sign for more rows if a row has one; otherwise, an empty string.
-
-        The first visible row has a sign if there are more rows above it. The last visible row has a sign if there are
-        more rows below it.
-        """
+        """Return the sign of the first visible row if there are more rows above it, and of the last if there are more
+        below it; otherwise, an empty string."""
         if at == self.top > 0:
             return self.glyphs.beyond[0]
         return self.glyphs.beyond[1] if self._below and at == self.top + self.shown_rows - 1 else ""
@@ -161,11 +147,9 @@ class CursorList(Widget, can_focus=True):
             self.post_message(self.Moved(self))
 
     def _scroll_to_cursor(self) -> bool:
-        """If the cursor is out of view, scroll so that it is in the middle. The list is then repainted less often than
-        if it scrolled row by row.
+        """If the cursor is out of view, scroll so that it is in the middle, and return True; otherwise, return False.
 
-        Returns:
-            Whether the list scrolled.
+        The list is then repainted less often than if it scrolled row by row.
         """
         if not self.size.height:  # not laid out yet: `on_resize` follows, and then it is known how many rows fit
             return False

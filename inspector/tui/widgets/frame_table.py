@@ -78,14 +78,7 @@ class FrameTable(CursorList):
         return range(min(shown), max(shown) + 1) if shown else range(0)
 
     def go_to(self, frame_row: int) -> bool:
-        """Put the cursor on a row, unless the filter hides that row.
-
-        Args:
-            frame_row: Row of the view.
-
-        Returns:
-            Whether the table shows the row.
-        """
+        """Put the cursor on a row of the view, and return True; return False if the filter hides that row."""
         if frame_row not in self._order:
             return False
         self.put_cursor(self._order.index(frame_row))

@@ -19,8 +19,7 @@ _MARKED = Style(underline=True)
 
 class Overview(Widget):
     """A row of signs. The sign of the frame under the cursor is in reverse video. The signs of the chosen finding's
-    frames are underlined. Until the sequence is checked, a progress bar shows which frames have been read.
-    """
+    frames are underlined. Until the sequence is checked, a progress bar shows which frames have been read."""
 
     def __init__(self, glyphs: Glyphs, id: str | None = None) -> None:
         super().__init__(id=id)
@@ -37,8 +36,8 @@ class Overview(Widget):
             view: The sequence.
             row: Row of the view under the cursor; None if there is none.
             finding: Index of the chosen finding in the view; None if none is chosen.
-            note: Text on the right. If there is too little space, only the part before the first comma is shown, or
-                no text.
+            note: Text on the right. If there is too little space, only the part before the first comma is shown, or no
+                text.
         """
         now = (view, row, finding, note)
         if now != (self._view, self._row, self._finding, self._note):
@@ -46,13 +45,8 @@ class Overview(Widget):
             self.refresh()
 
     def neighbour(self, row: int, step: int) -> int:
-        """Return the first row of the next or the previous cell. If there is no such cell, return the first row of the
-        current cell.
-
-        Args:
-            row: Row of the view.
-            step: 1 for the next cell, -1 for the previous cell.
-        """
+        """Return the first row of the next (`step` 1) or the previous (-1) cell; of the current cell if there is no
+        such cell."""
         if self._view is None or not self._view.rows:
             return row
         starts = self._starts()

@@ -30,7 +30,6 @@ class PicturePane(Widget):
         self.post_message(self.Resized())
 
     def show(self, strips: Sequence[Strip]) -> None:
-        """Show the lines of a picture."""
         before, self._strips = self._strips, list(strips)
         if len(before) != len(self._strips):
             self.refresh()

@@ -15,7 +15,7 @@ from inspector.tui.pictures.cells import braille, text_of
 Dots = npt.NDArray[np.bool_]
 
 LEAST_SPAN = 0.01
-"""Minimum extent of an axis, as a share of the largest absolute value. It is 1%, because a smaller change in size or
+"""Minimum extent of an axis, as a fraction of the largest absolute value. It is 1%, because a smaller change in size or
 distance is hardly visible in a picture."""
 
 _HALVES = np.array(list(" '.:"))
@@ -72,8 +72,8 @@ def curve(values: Floats, rows: int, columns: int, glyphs: Glyphs) -> Curve:
 def _axis(low: float, high: float) -> tuple[float, float]:
     """Return the ends of an axis for values from `low` to `high`.
 
-    If `low` and `high` differ, the axis extends over at least LEAST_SPAN times the larger absolute value, so that noise
-    does not look like motion.
+    If these differ, the axis extends over at least LEAST_SPAN times the larger absolute value, so that noise does not
+    look like motion.
     """
     with np.errstate(over="ignore", invalid="ignore"):
         missing = LEAST_SPAN * max(abs(low), abs(high)) - (high - low)

@@ -25,7 +25,7 @@ _GAP = "  "  # blanks after a strip
 
 
 def pattern_text(view: SequenceView) -> str:
-    """Return the pattern of a sequence. If the sequence is in a subfolder, the path of the subfolder precedes it."""
+    """Return the pattern of a sequence, after the path of its subfolder if it is in one."""
     folder = view.sequence.relative.display
     pattern = view.sequence.pattern.display
     return pattern if folder == "." else f"{folder}/{pattern}"
@@ -72,7 +72,7 @@ class SequenceList(CursorList):
             self.refresh(layout=True)
 
     def _texts(self) -> tuple[Callable[[SequenceView], str], ...]:
-        """Return functions that make the parts of a row. The last two make the state, one in words and one in signs."""
+        """Return functions that make the parts of a row. The last two make the state, in words and in signs."""
         return pattern_text, range_text, files_text, partial(self._state, brief=False), partial(self._state, brief=True)
 
     def _state(self, view: SequenceView, *, brief: bool) -> str:

@@ -43,8 +43,8 @@ class Shared:
 
 
 class SharedRow(Widget):
-    """A row for findings that nearly every frame has, and a row for errors and warnings that more than one sequence
-    has. A row without findings is left out."""
+    """A row for findings that nearly every frame has, and a row for errors and warnings that several sequences have. A
+    row without findings is left out."""
 
     def __init__(self, glyphs: Glyphs) -> None:
         super().__init__()
@@ -85,9 +85,9 @@ def _every_frame(view: SequenceView | None) -> Shared | None:
 
 
 def _several(views: Sequence[SequenceView]) -> Shared | None:
-    """Return the row for errors and warnings that more than one sequence has; None if there are none.
+    """Return the row for errors and warnings that several sequences have; None if there are none.
 
-    The row is, for example, `the same in several sequences: E Texture file missing (4 of 5)`.
+    An example is `the same in several sequences: E Texture file missing (4 of 5)`.
     """
     causes: Counter[tuple[Severity, str]] = Counter()
     for view in views:

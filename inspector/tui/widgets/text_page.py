@@ -37,17 +37,14 @@ class CardView(Widget):
 
 
 class Page(VerticalScroll, can_focus=True):
-    """A page that shows a card. It has no scrollbar, because sending the scrollbar over a slow connection would take
-    more bytes than sending the text.
-
-    If part of the text is not visible, the rule above the page shows the note `more`. If `more` is empty, the rule
-    shows the directions in which there is more text.
+    """A page that shows a card. It has no scrollbar, because the scrollbar would take more bytes than the text on a
+    slow connection.
 
     Args:
         glyphs: The characters for the card.
-        rule: The rule above the page.
+        rule: The rule above the page. Its note states whether part of the text is not visible.
         card: The card; None for an empty card.
-        more: Note of the rule if there is more text, such as a key that shows it; empty to show the directions.
+        more: Note on the rule if there is more text, such as a key that shows it; empty to show the directions.
         can_focus: Whether the page can have the focus.
     """
 

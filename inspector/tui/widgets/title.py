@@ -86,7 +86,7 @@ class Title(Widget):
 def state_words(session: Session) -> tuple[str, ...]:
     """Return texts about the work in progress or the tally of the whole folder, the longest first.
 
-    The most important part of each text is first.
+    Each text begins with its most important part.
     """
     if session.status.text:
         what, *file = session.status.alarm.split(_GAP)
@@ -108,9 +108,9 @@ def state_words(session: Session) -> tuple[str, ...]:
 
 
 def about_words(session: Session) -> tuple[str, ...]:
-    """Return texts about the current sequence, such as `  1-24  24 files  reference 1  stated 1-30, size 1.8`.
+    """Return three texts about the current sequence, the longest first; no texts if there is no sequence.
 
-    The longest text is first. Two shorter texts follow. If there is no sequence, there are no texts.
+    The longest is, for example, `  1-24  24 files  reference 1  stated 1-30, size 1.8`.
     """
     view = session.view
     if view is None or not view.sequence.files:

@@ -60,7 +60,7 @@ class NotLettered(Message):
 
     Args:
         version: The version.
-        reason: The reason.
+        reason: Why not.
     """
 
     def __init__(self, version: Version, reason: str) -> None:

@@ -59,7 +59,7 @@ class Pace:
         self._last = 0.0
 
     def due(self) -> bool:
-        """Return whether a report is due now. If it is, the wait for the next report begins."""
+        """Return whether a report is due now. If so, start the wait for the next report."""
         now = time.monotonic()
         if now - self._last < BETWEEN_REPORTS:
             return False
@@ -67,7 +67,7 @@ class Pace:
         return True
 
     def reported(self) -> None:
-        """Note that the report has been made. The longer reporting took, the later the next report is due, so that
+        """Store that the report has been made. The longer reporting took, the later the next report is due, so that
         reports take at most a tenth of the time."""
         took = time.monotonic() - self._last
         self._last += 10 * took
@@ -76,7 +76,7 @@ class Pace:
 def read_and_check(
     root: Path, settings: Settings, post: Post, cancelled: Cancel, on_screen: Urgent = nobody_looks
 ) -> None:
-    """Read all frames of the folder, those on the screen first, and check them.
+    """Read all frames of the folder, first those on the screen, and check them.
 
     Post Read repeatedly, then Checked or Stopped.
 
@@ -154,8 +154,8 @@ def left_words(seconds: float, done: int, total: int) -> str:
 
 
 def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: Settings, scope: CheckScope) -> str:
-    """Check the file names or the frames that have been read, depending on `scope`. Return the tally of the findings in
-    words."""
+    """Check the file names or the frames that have been read, depending on `scope`, and return the tally of the
+    findings in words."""
     of_names = scope is CheckScope.FILES
     read = [(view.sequence, tuple(one for one in view.facts if of_names or not is_unread(one))) for view in views]
     looked = first_look(discovery, read, settings, scope)
@@ -185,10 +185,8 @@ def check_again(before: FolderInspection, settings: Settings, post: Post) -> Non
 
 
 def views_of(inspection: FolderInspection) -> tuple[SequenceView, ...]:
-    """Return a view of each sequence, the worst first.
-
-    Sequences are sorted by the number of errors, then of warnings, then of notes.
-    """
+    """Return a view of each sequence, the worst first: sorted by the number of errors, then of warnings, then of
+    notes."""
 
     def rank(view: SequenceView) -> tuple[int, ...]:
         severities = [finding.severity for finding in view.findings]

@@ -28,10 +28,9 @@ _NUMBER = re.compile(r"\d+(?=\D*\Z)")
 
 
 def export_before(root: Path) -> Path | None:
-    """Find the previous export: a folder beside `root` with the same name, except that the last number is lower.
+    """Find the previous export: the folder beside `root` with the same name but the next lower last number.
 
-    For `manta_v004`, it is `manta_v003`. If that folder doesn't exist, it is the existing folder with the next lower
-    number.
+    For `manta_v004`, it is `manta_v003` or, if that folder doesn't exist, `manta_v002`, and so on.
 
     Returns:
         The folder; None if there is none.
@@ -123,13 +122,11 @@ def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel)
 
 
 def _plan(after: FolderInspection, other: Path) -> tuple[Choices, str]:
-    """Find the fixes of the previous export.
+    """Find the fixes of the previous export: those of its saved plan or, if it has none, those that were staged when it
+    was last open.
 
-    The fixes are taken from a plan that was saved for the previous export. If there is no such plan, they are the fixes
-    that were staged when that export was last open.
-
-    The names of the sequences may differ if this export has only one sequence and all fixes are for one sequence. The
-    fixes are then assigned to the sequence of this export.
+    If this export has only one sequence and all fixes are for one sequence, the names of the two sequences may differ.
+    The fixes are then assigned to the sequence of this export.
 
     Returns:
         The fixes, and where they were found, in words. Both are empty if there are no fixes.

@@ -88,8 +88,7 @@ def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Ev
 def rate_words(times: Sequence[float], settings: Settings, came: int) -> str:
     """Return the rate of arrival, such as `  12 per minute`, and the time until all stated frames have arrived.
 
-    Frames with the earliest time are not counted, because the frames of the first poll may have existed before
-    watching began.
+    Frames with the earliest time are not counted, because they may have existed before watching began.
 
     Args:
         times: Time of arrival of each frame, in seconds. Frames found by the same poll have the same time.

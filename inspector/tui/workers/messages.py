@@ -70,7 +70,7 @@ class Planned(Message):
     """A plan that was made from choices.
 
     Attributes:
-        asked: The choices for which a plan was wanted.
+        asked: The choices for which a plan was requested.
         choices: The choices from which the plan was made.
         plan: The plan.
         dropped: For each choice that was dropped, its fix and the reason, in words.
@@ -102,7 +102,7 @@ class _NoPlan(Message):
     """Why no plan was made from the choices.
 
     Args:
-        choices: The choices for which a plan was wanted.
+        choices: The choices for which a plan was requested.
         reason: The reason.
     """
 
