@@ -15,8 +15,8 @@ def user_folder(kind: Literal["cache", "state"]) -> Path | None:
     """Return this tool's cache folder or state folder, which may not exist yet.
 
     The location follows the XDG base directory specification 0.8 or the convention of the operating system. The result
-    is None if the location depends on the user's home folder, and this folder is not known. For example, the user id in
-    a container may have no passwd entry.
+    is None if the location depends on the user's home folder, and the home folder is not known, for example because the
+    user id in a container has no passwd entry.
 
     Args:
         kind: "cache" or "state".

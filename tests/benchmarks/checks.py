@@ -2,11 +2,11 @@
 
 By hand: python -m tests.benchmarks.checks [--frames N] [--rounds N] [--kind KIND] [--textured]
 
-The frames have 90,000 vertices. Everything runs in one process without a cache, and the process time is measured.
-Each round measures the first twenty checks and then all checks, so that other load on the machine affects both. The
-results are medians. The first twenty checks don't need the measures in LATER, so these are left out of their scan. The
-time of a measure is the time spent in it during a scan. The time of a check is the time that it takes once all facts
-have been measured."""
+The frames have 90,000 vertices. Everything runs in one process without a cache, and the process time is measured. Each
+round measures the first twenty checks and then all checks, so that other load on the machine affects both. The results
+are medians. The scan for the first twenty checks leaves out the measures in LATER. The time of a measure is the time
+spent in it during a scan. The time of a check doesn't include the time in which the facts are measured.
+"""
 
 from __future__ import annotations
 

@@ -2,10 +2,10 @@
 
 By hand: python -m tests.benchmarks.keys [FRAMES]
 
-The program runs in a pseudo-terminal. A key is pressed 0.1 s after the previous key was answered. The answer is that
-the cursor is on the next frame. The time is measured from writing the key to reading this answer from the terminal. It
-includes the effect of other load on the machine, so that load is printed too. At the end, no key is pressed, and the
-bytes that the program still sends are counted."""
+The program runs in a pseudo-terminal. A key is pressed 0.1 s after the previous key was answered. The time is measured
+from writing the key to reading that the cursor is on the next frame. It includes the effect of other load on the
+machine, so that load is printed too.
+"""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def write_frames(folder: Path, count: int) -> None:
 
 
 def opened(folder: Path, place: str) -> tuple[int, int]:
-    """Open a folder in a pseudo-terminal. Return the process id and the terminal's file descriptor."""
+    """Open a folder in a pseudo-terminal, and return the process id and the terminal's file descriptor."""
     child, terminal = pty.fork()
     if child == 0:
         os.environ |= {"TERM": "xterm-256color", "LC_ALL": "C.UTF-8", "XDG_CACHE_HOME": place, "XDG_STATE_HOME": place}

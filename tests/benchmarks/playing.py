@@ -2,9 +2,8 @@
 
 By hand: python -m tests.benchmarks.playing [FRAMES]
 
-No frame is kept from the previous round. Everything is measured without and with a delay of 30 ms before each
-read from the disk. Other load on the machine affects the results, so it is printed, together with the process time per
-picture.
+No frame is kept from the previous round. Everything is measured without and with a delay of 30 ms before each read from
+the disk. Other load on the machine affects the results, so it is printed, together with the process time per picture.
 """
 
 from __future__ import annotations
@@ -76,7 +75,7 @@ async def play_all(folder: Path, triangles: int) -> None:
 
 
 async def played(screen: ViewerScreen, ahead: bool, wait: float) -> tuple[float, float]:
-    """Play the sequence once. Return the number of pictures per second, and the process time per picture in
+    """Play the sequence once, and return the number of pictures per second and the process time per picture in
     milliseconds."""
     shown, show = [0], PicturePane.show
 

@@ -9,9 +9,9 @@ processing and for only three frames, tinyobjloader without triangulation. --dri
 that are passed to it, such as a C reader.
 
 The page cache is warm. The readers take turns within each round, so that other load on the machine affects all of them.
-CPU time is that of this process. On a busy machine, it is more reliable than the clock for a single thread. The start
-of the command is measured separately ("cold"): a complete `meshqc check` of the same frames, per frame. --write writes
-the ratios to DEVELOPERS.md.
+CPU time is that of this process. On a busy machine, it is more reliable than the clock for a single thread. A complete
+`meshqc check` of the same frames, with the start of the command, is measured separately ("cold"), per frame. --write
+writes the ratios to DEVELOPERS.md.
 """
 
 from __future__ import annotations

@@ -1,6 +1,5 @@
-"""Measure whether time and memory per frame stay constant for long sequences.
-
-Large frames and the re-opening of a folder are also measured.
+"""Measure whether time and memory per frame stay constant for long sequences, with large frames and with the re-opening
+of a folder.
 
 By hand: python -m tests.benchmarks.scaling [--case NAME]
 

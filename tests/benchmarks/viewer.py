@@ -114,11 +114,10 @@ async def key_waits(around: int, along: int) -> list[tuple[float, float]]:
 
 
 async def one_wait(app: object, key: str) -> tuple[float, float]:
-    """Press a key, and time each turn of the event loop in the next 0.1 s.
+    """Press a key, and return the longest turn of the event loop in the next 0.1 s, in milliseconds, by the clock and
+    by CPU time.
 
-    Returns:
-        The longest turn in milliseconds, by the clock and by CPU time. Clock time includes other programs and the
-        drawing thread. CPU time is that of the loop's own thread.
+    Clock time includes other programs and the drawing thread. CPU time is that of the loop's own thread.
     """
     from textual.events import Key
 

@@ -2,9 +2,9 @@
 
 By hand: python -m tests.benchmarks.writing [--rounds N]
 
-`write_frame` writes a frame of 90,000 vertices whose positions were changed by a constant. Unlike NumPy, it writes the
-whole file. `numpy.savetxt` writes the same positions with the same number of digits to memory. Both must write the same
-bytes for the positions. The writers take turns within each round. The result is the shortest process time on one core.
+`write_frame` writes a whole frame of 90,000 vertices whose positions were changed by a constant. `numpy.savetxt` writes
+only the positions, with the same number of digits, to memory. Both must write the same bytes for the positions. The
+writers take turns within each round. The result is the shortest process time on one core.
 """
 
 from __future__ import annotations
@@ -47,8 +47,8 @@ def with_numpy(frame: Frame, decimals: int) -> bytes:
 
 
 def measure(frame: Frame, decimals: int, rounds: int) -> tuple[int, float, float]:
-    """Return the number of bytes of the changed block, and the shortest times, in seconds, of `write_frame` and
-    NumPy."""
+    """Return the number of bytes of the changed block, and the shortest times of `write_frame` and NumPy, in
+    seconds."""
     block = with_numpy(frame, decimals)
     assert block in write_frame(frame)
     ours, theirs = [], []

@@ -225,7 +225,7 @@ class BandPlot(Widget):
 def _extremes(view: SequenceView, measured: Quantity, values: Floats, first: int, stop: int) -> tuple[str, ...]:
     """Describe the smallest and the largest visible value, as in `min 0.1 (frame 3), max 0.4 (frame 17)`.
 
-    Shorter texts for narrow screens follow, unless there are no values or all values look equal.
+    Return shorter texts for narrow screens as well, unless there are no values or all values look equal.
     """
     seen = values[first:stop]
     if not np.isfinite(seen).any():

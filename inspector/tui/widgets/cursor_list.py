@@ -58,11 +58,11 @@ class CursorList(Widget, can_focus=True):
         raise NotImplementedError
 
     def row(self, at: int, width: int) -> list[Segment]:
-        """Return the text of the row with index `at`, for a width in cells."""
+        """Return the text of row `at`, for a width of `width` cells."""
         raise NotImplementedError
 
     def header(self, width: int) -> list[Segment] | None:  # noqa: ARG002 - for lists with a header
-        """Return the text of the header, the row above the list, for a width in cells; None if the list has no
+        """Return the text of the header, the row above the list, for a width of `width` cells; None if the list has no
         header."""
         return None
 
@@ -118,8 +118,8 @@ class CursorList(Widget, can_focus=True):
             self.rule.note = beyond_words(self.top > 0, self._below)
 
     def _sign(self, at: int) -> str:
-        """Return the sign of the first visible row if there are more rows above it, and of the last if there are more
-        below it; otherwise, an empty string."""
+        """Return the sign for more rows: on the first visible row if there are more above it, on the last if there are
+        more below it; otherwise, an empty string."""
         if at == self.top > 0:
             return self.glyphs.beyond[0]
         return self.glyphs.beyond[1] if self._below and at == self.top + self.shown_rows - 1 else ""

@@ -37,12 +37,12 @@ class CardView(Widget):
 
 
 class Page(VerticalScroll, can_focus=True):
-    """A page that shows a card. It has no scrollbar, because the scrollbar would take more bytes than the text on a
-    slow connection.
+    """A page that shows a card. It has no scrollbar: on a slow connection, sending it would take longer than sending
+    the text.
 
     Args:
         glyphs: The characters for the card.
-        rule: The rule above the page. Its note states whether part of the text is not visible.
+        rule: The rule above the page. If part of the text is not visible, it shows a note.
         card: The card; None for an empty card.
         more: Note on the rule if there is more text, such as a key that shows it; empty to show the directions.
         can_focus: Whether the page can have the focus.

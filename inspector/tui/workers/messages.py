@@ -157,7 +157,7 @@ class NotWritten(Message):
 
 
 class ReferenceChosen(Message):
-    """The user wants all frames compared with another reference frame."""
+    """The user wants all frames to be compared with another reference frame."""
 
     def __init__(self, number: Fraction) -> None:
         super().__init__()
@@ -165,7 +165,7 @@ class ReferenceChosen(Message):
 
 
 class Unstaged(Message):
-    """The user wants a fix removed from the plan of a sequence.
+    """The user wants a fix to be removed from the plan of a sequence.
 
     Args:
         fix: Id of the fix.
@@ -179,7 +179,7 @@ class Unstaged(Message):
 
 
 class FixesTaken(Message):
-    """The user wants the fixes of another export's plan staged."""
+    """The user wants the fixes of another export's plan to be staged."""
 
     def __init__(self, choices: Choices) -> None:
         super().__init__()
@@ -187,7 +187,7 @@ class FixesTaken(Message):
 
 
 class RulesTaken(Message):
-    """The user wants the folder checked against another export's delivery rules."""
+    """The user wants the folder to be checked against another export's delivery rules."""
 
     def __init__(self, rules: Rules) -> None:
         super().__init__()

@@ -50,8 +50,8 @@ def test_on_every_frame_it_is_a_note(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("columns", "severity"), [(15, "warning"), (16, "note")])
 def test_how_many_faces_may_flip(columns: int, severity: str, tmp_path: Path) -> None:
-    """One flipped face is 1.01 % of a mesh of 1 + 7 x 14 = 99 faces, and 0.94 % of a mesh of 1 + 7 x 15 = 106 faces.
-    Above 1 % (FLIP_SHARE), the finding is a warning."""
+    """One flipped face is 1.01 % of 1 + 7 x 14 = 99 faces, and 0.94 % of 1 + 7 x 15 = 106 faces. Above 1 %
+    (FLIP_SHARE), the finding is a warning."""
     x, z = np.meshgrid(np.arange(float(columns)), np.arange(8.0))
     sheet = np.stack([x.ravel(), 0.0 * x.ravel(), z.ravel()], axis=1)
     faces = [*grid_faces(8, columns), range(len(sheet), len(sheet) + 4)]

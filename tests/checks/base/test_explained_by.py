@@ -17,7 +17,7 @@ from tests.helpers.meshes import Mesh
 from tests.helpers.sequences import Heard, heard, look, shot
 
 SLIP = 2.0
-"""Displacement of one frame, in scene units. This is 0.47 times the diagonal of the reference frame."""
+"""Displacement of one frame, in scene units: 0.47 times the diagonal of the reference frame."""
 
 
 def aside(mesh: Mesh) -> Mesh:

@@ -13,8 +13,8 @@ from tests.helpers.shapes import sheet_mesh, wall
 
 
 def parts(fine: int) -> Mesh:
-    """Return a large face and many small faces. The texture is upright on the large face. On the small faces, it is
-    rotated by a quarter turn to the left."""
+    """Return a large face, on which the texture is upright, and many small faces, on which it is rotated to the left by
+    a quarter turn."""
     large = sheet_mesh(wall(2, 1), 1, 1)
     small = sheet_mesh(wall(1, 1), fine, fine)
     uvs = np.stack([small.uvs[:, 1], 1.0 - small.uvs[:, 0]], axis=-1)

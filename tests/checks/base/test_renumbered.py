@@ -231,8 +231,8 @@ NEAR = 0.05
 
 @pytest.mark.parametrize(("distance", "found"), [(2.9, False), (3.1, True)])
 def test_how_far_a_vertex_is_moved(distance: float, found: bool) -> None:
-    """Two vertices change places. The distance between them is 2.9 or 3.1 times NEAR. A vertex counts as moved if it
-    has moved by more than 3 times NEAR (ORDER_APART)."""
+    """Two vertices change places. The distance between them is 2.9 or 3.1 times NEAR. A vertex counts as moved above 3
+    times NEAR (ORDER_APART)."""
     expected = far_apart(12)
     expected[1] = expected[0] + [0.0, distance * NEAR, 0.0]
     change = changed_places(expected, expected[[1, 0, *range(2, 12)]], NEAR)
@@ -243,7 +243,7 @@ def test_how_far_a_vertex_is_moved(distance: float, found: bool) -> None:
 @pytest.mark.parametrize(("displaced", "found"), [(2, True), (3, False)])
 def test_how_many_moved_vertices_are_where_another_is_expected(displaced: int, found: bool) -> None:
     """Twenty vertices are moved, and two or three of them are not at the expected position of another vertex. At least
-    18 of the twenty vertices, a share of 0.9, must be at such a position (ORDER_SHARE)."""
+    a share of 0.9, that is, 18 vertices, must be at such a position (ORDER_SHARE)."""
     expected = far_apart(20)
     here = np.roll(expected, 7, axis=0)
     here[:displaced] += [0.0, 0.7, 0.0]
@@ -252,8 +252,8 @@ def test_how_many_moved_vertices_are_where_another_is_expected(displaced: int, f
 
 @pytest.mark.parametrize(("places", "found"), [(12, True), (11, False)])
 def test_how_many_positions_the_moved_vertices_take(places: int, found: bool) -> None:
-    """Twenty moved vertices take twelve or eleven different positions. They must take at least twelve, which is 0.6
-    times twenty (ORDER_ONCE)."""
+    """Twenty moved vertices take twelve or eleven different positions. They must take at least 0.6 times twenty, that
+    is, twelve positions (ORDER_ONCE)."""
     expected = far_apart(20)
     here = expected[[(at + 7) % places if (at + 7) % places != at else (at + 8) % places for at in range(20)]]
     assert (changed_places(expected, here, NEAR) is not None) == found
@@ -261,8 +261,8 @@ def test_how_many_positions_the_moved_vertices_take(places: int, found: bool) ->
 
 @pytest.mark.parametrize(("share", "found"), [(0.019, True), (0.021, False)])
 def test_how_near_to_the_distance_moved(share: float, found: bool) -> None:
-    """Two vertices change places, but miss each other's positions by 1.9 % or 2.1 % of the distance between them. They
-    may miss by up to 2 % (ORDER_EXACT)."""
+    """Two vertices change places, but miss each other's positions by 1.9 % or 2.1 % of the distance between them. Up to
+    2 % is allowed (ORDER_EXACT)."""
     expected = far_apart(12)
     distance = float(np.linalg.norm(expected[1] - expected[0]))
     here = expected[[1, 0, *range(2, 12)]]
@@ -286,7 +286,7 @@ def test_a_turn_or_a_reflection_is_no_different_order(miss: float) -> None:
 def test_how_much_farther_than_usual_vertices_may_miss(miss: float, found: bool) -> None:
     """Each vertex moves by two amplitudes per frame, in alternating directions. An extrapolation from two frames
     therefore usually misses by four amplitudes. On the shuffled frame, it misses by `miss` + 2 amplitudes. The limit is
-    ten amplitudes, which is 2.5 times the usual distance (ORDER_NEAR)."""
+    2.5 times the usual distance, that is, ten amplitudes (ORDER_NEAR)."""
     amplitude, rows = 0.02, 8
     x, y = (axis.ravel() for axis in np.meshgrid(np.arange(float(rows)), np.arange(float(rows)), indexing="ij"))
     side = np.where((x + y) % 2 == 0, 1.0, -1.0)

@@ -11,8 +11,10 @@ from inspector.checks.base.steps import Jumps, jumps_in
 
 
 def jumps_of(count: int, large: dict[int, float], pairs: Iterable[tuple[int, int]] = ()) -> Jumps:
-    """Return the jumps among `count` steps. Most steps have the length 0.1. `large` contains the lengths of the other
-    steps by index, and `pairs` contains the pairs of steps that undo each other."""
+    """Return the jumps among `count` steps. A step has the length that `large` gives for its index, or 0.1.
+
+    `pairs` contains the pairs of steps that undo each other.
+    """
     steps = np.full(count, 0.1)
     steps[list(large)] = list(large.values())
     undone = set(pairs)
@@ -36,8 +38,8 @@ def test_over_how_many_frames_a_value_may_be_elsewhere_and_return(frames: int, o
 
 @pytest.mark.parametrize(("jumps", "found"), [(5, 5), (6, 0)])
 def test_how_many_jumps_make_a_set_of_poses(jumps: int, found: int) -> None:
-    """Each outlier makes two jumps, out and back, so five outliers make ten jumps, and six outliers make twelve. A
-    sequence of 41 frames with more than 41 / 4 = 10.25 jumps counts as a set of poses (JUMPS_OF_A_POSE_SET)."""
+    """Each outlier makes two jumps, out and back: five outliers make ten jumps, and six make twelve. A sequence of 41
+    frames with more than 41 / 4 = 10.25 jumps counts as a set of poses (JUMPS_OF_A_POSE_SET)."""
     outs = [3 + 6 * at for at in range(jumps)]
     said = jumps_of(40, {step: 1.0 for out in outs for step in (out, out + 1)}, [(out, out + 1) for out in outs])
     assert len(said.outliers) == found

@@ -17,8 +17,8 @@ def cloud(flat: float, noise: float, of_mirrored: float) -> Floats:
     `flat` is the share of z in the squared spread of the points. If a rotation is fitted to a mirrored cloud, the
     squared residual is four times this share (Kabsch 1976: the sign of the smallest singular value).
 
-    `noise` is the root mean square of the displacement between consecutive frames, as a share of the spread.
-    `of_mirrored` is the same share for the displacement between the mirrored frame and its neighbours.
+    `noise` is the root mean square of the displacement between consecutive frames, as a fraction of the spread.
+    `of_mirrored` is the same fraction for the displacement between the mirrored frame and its neighbours.
     """
     random = np.random.default_rng(5)
     points = random.normal(size=(4000, 3))

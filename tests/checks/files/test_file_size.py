@@ -1,4 +1,4 @@
-"""Tests of `file-size`. The tests replace the measured sizes, because writing 100 MB takes too long."""
+"""Tests of `file-size`. The measured sizes are replaced, because writing 100 MB takes too long."""
 
 from __future__ import annotations
 
@@ -29,8 +29,8 @@ def of_large(inspection: Inspection, size: int) -> list[Finding]:
 
 
 def test_digits_that_single_precision_does_not_hold(tmp_path: Path) -> None:
-    """binary32 needs 9 significant digits (IEEE 754, conversion to decimal and back). With one digit before the
-    decimal point, 8 of the 20 decimal places are significant, and 12 are superfluous."""
+    """binary32 needs 9 significant digits (IEEE 754, conversion to decimal and back). With one digit before the decimal
+    point, 8 of the 20 decimal places are significant, and 12 are superfluous."""
     texts = {n: wing(n).text(20) for n in range(1, 13)}
     (finding,) = of_large(look(tmp_path, MATERIALS | frames(texts)), 20_000_000)
     assert (finding.severity.word, len(finding.frames)) == ("note", 12)

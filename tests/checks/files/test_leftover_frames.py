@@ -1,7 +1,5 @@
-"""Tests of `leftover-frames`.
-
-The modification times in the tests are like those that exports, copies and archives leave (common practice, no source).
-"""
+"""Tests of `leftover-frames`. The modification times are like those that exports, copies and archives leave (common
+practice, no source)."""
 
 from __future__ import annotations
 

@@ -1,11 +1,8 @@
 """Tests of `map-aspect`.
 
-If pixels are square on the surface, the aspect ratio of the texture is the length of one unit of u on the surface,
-divided by the length of one unit of v.
-
 The wing is 4 units wide and 1.5 units deep. It has two UV islands, each 2 units wide on the wing, and 0.4 wide and 1
 high in the texture. On the flat wing, one unit of u is therefore 2 / 0.4 = 5 units long, and one unit of v is 1.5 units
-long. The required aspect ratio is 5 / 1.5 = 3.3. The flapping wing requires a little more.
+long. For square pixels, the aspect ratio must be 5 / 1.5 = 3.3. The flapping wing requires a little more.
 """
 
 from __future__ import annotations

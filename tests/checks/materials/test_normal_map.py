@@ -48,8 +48,8 @@ def islands() -> np.ndarray:
 
 
 def toned(colour: tuple[int, int, int]) -> np.ndarray:
-    """Return an image in light and dark shades of a colour. The tests use the colours of sand and sky, because these
-    happen to be unit vectors if they are decoded as normals."""
+    """Return an image in light and dark shades of a colour. The colours of sand and sky happen to be unit vectors if
+    they are decoded as normals."""
     light = np.random.default_rng(2).integers(-12, 13, (20, 64, 1))
     return np.clip(np.array(colour) + light, 0, 255).astype(np.uint8)
 

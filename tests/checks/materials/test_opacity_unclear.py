@@ -79,8 +79,7 @@ def test_our_glb_keeps_the_doubt(lines: tuple[str, ...], kinds: list[str], tmp_p
 def edited(data: bytes, old: str, new: str) -> bytes:
     """Replace the text `old` in the JSON chunk of a GLB file.
 
-    A GLB file has a header of 12 bytes, followed by chunks. Each chunk starts with its length and its type (glTF 2.0,
-    4.4).
+    A GLB file has a header of 12 bytes, followed by chunks that each start with their length and type (glTF 2.0, 4.4).
     """
     (length,) = struct.unpack_from("<I", data, 12)
     document = data[20 : 20 + length].decode()
