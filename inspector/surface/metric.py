@@ -80,12 +80,7 @@ class Metric:
 
 
 def measure_frame(frame: Frame, triangles: Triangles) -> Metric:
-    """Measure the metric of a frame's triangles.
-
-    Args:
-        frame: The frame. Only the first two coordinates of its UVs are used.
-        triangles: The triangles of the frame.
-    """
+    """Measure the metric of a frame's triangles, from the first two coordinates of its UVs."""
     points, step = np.ascontiguousarray(frame.positions.T), _TRIANGLES_AT_ONCE
     # a missing UV has the index ABSENT, -1, which selects the last UV: NaN
     uvs = np.full((2, len(frame.uvs) + 1), np.nan)

@@ -57,8 +57,7 @@ def _of_faces(corners: Floats) -> tuple[float, Floats, Floats]:
 
     For a regular polygon with s corners, the second moments about the centre, divided by the area, are the mean second
     moments of the corners times (2 + cos(2 pi / s)) / 6 (by integration over the triangles between the centre and each
-    side). This is exact for every triangle and parallelogram, because affine maps don't change the factor, and
-    approximate for any other face.
+    side). This is exact for every triangle and parallelogram, and approximate for any other face.
 
     Args:
         corners: The points of k faces, (3, s, k).

@@ -80,11 +80,7 @@ def mixed(numbers: Colours) -> Colours:
 
 def _seen_from_corners(ring: Colours) -> Colours:
     """Calculate a number for each corner of s faces, (k, s), from the colours around the face, beginning at that
-    corner.
-
-    The number is the sum of each corner's colour times a power of a constant. It is updated from corner to corner, so
-    that the work per corner doesn't depend on the size of the face.
-    """
+    corner."""
     size = len(ring)
     powers = np.cumprod(np.full(size, _FORTH, np.uint64)) * _BACK
     seen = np.zeros_like(ring)

@@ -101,12 +101,7 @@ class _Group:
     over="ignore", invalid="ignore", divide="ignore"
 )  # bad numbers are reported elsewhere and compare as False
 def face_shapes(frame: Frame, closed: bool) -> Shapes:
-    """Measure the shapes of a frame's faces. Faces with a corner that has no legal vertex are skipped.
-
-    Args:
-        frame: The frame.
-        closed: Whether the surface is closed, so that it has a volume.
-    """
+    """Measure the shapes of a frame's faces. Faces with a corner that has no legal vertex are skipped."""
     return _native_shapes(frame, closed) if _native.active else _numpy_shapes(frame, closed)
 
 
@@ -183,11 +178,7 @@ def _chunks(frame: Frame, points: Floats) -> Iterator[tuple[Indices, Rings, Floa
 
 
 def _quads(ring: Floats) -> _Group:
-    """Judge quads, (4, 3, k), by dot products of their diagonals and their first sides.
-
-    The position at which the diagonals cross shows whether a quad is concave. The distance between the diagonals shows
-    how far the quad is from planar.
-    """
+    """Judge quads, (4, 3, k), by dot products of their diagonals and their first sides."""
     along, across, side = ring[2] - ring[0], ring[3] - ring[1], ring[1] - ring[0]
     double = cross(along, across)
     square = _dot(double, double)

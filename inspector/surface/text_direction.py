@@ -125,10 +125,6 @@ def directions(metric: Metric, upright: Upright) -> Directions:
     Lines of lettering run along u or, if the texture is mirrored, in the opposite direction, as if left and right had
     been swapped. On the surface, up is the scene's up without the component along the normal, and right is the cross
     product up x normal.
-
-    Args:
-        metric: The triangles.
-        upright: The scene's up and front directions.
     """
     up, front = (np.array(axis) / np.linalg.norm(axis) for axis in (upright.up, upright.front))
     hand = np.cross(up, front)
@@ -145,14 +141,7 @@ def directions(metric: Metric, upright: Upright) -> Directions:
 
 
 def summarise(upright: complex, flat: complex, tilt: float, mirrored: float) -> Reading:
-    """Make a reading from weighted means over the surface.
-
-    Args:
-        upright: Mean of `Directions.upright`.
-        flat: Mean of `Directions.flat`.
-        tilt: Mean of `Directions.tilt`.
-        mirrored: Share of the surface on which the texture is mirrored.
-    """
+    """Make a reading from weighted means of `Directions` over the surface."""
     lies_flat = tilt < FLAT_TILT.value
     mean = flat if lies_flat else upright
     turned = float(np.degrees(np.angle(mean)))

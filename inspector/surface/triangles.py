@@ -24,8 +24,8 @@ class Triangles:
     """The triangles of a frame's faces.
 
     Attributes:
-        corners: Indices of each triangle's corners in the arrays of `Frame.corners`, (t, 3).
-        vertices: Indices of each triangle's vertices in the positions, (t, 3).
+        corners: Indices of each triangle's corners in `Frame.corners`, (t, 3).
+        vertices: Indices of each triangle's vertices, (t, 3).
         face: The face of each triangle, (t,), ascending.
     """
 
@@ -122,8 +122,7 @@ def _halves(size: int) -> Indices:
     ring.
 
     The first triangle joins the first, the middle and the last corner. The outlines on both sides of the middle corner
-    are cut in the same way, again and again. These triangles are faster to draw than a fan, whose triangles all extend
-    across the face.
+    are cut in the same way, again and again. These triangles are faster to draw than a fan.
     """
     first, last = np.array([0]), np.array([size - 1])
     rounds = []

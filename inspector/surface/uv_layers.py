@@ -1,7 +1,7 @@
 """Count how many faces of each material cover each cell of a grid over the texture.
 
 The count of a cell is the sum of the faces' winding numbers around the centre of the cell. Every face is taken as
-counter-clockwise. A centre on a side that two faces share is covered by exactly one of them.
+counter-clockwise.
 """
 
 from __future__ import annotations
@@ -97,12 +97,7 @@ class _Grid:
 
 
 def finite_rings(corners: Corners, uvs: Floats) -> Rings:
-    """Group the faces by their number of corners. Faces with a corner that has no finite UV are left out.
-
-    Args:
-        corners: The faces.
-        uvs: The UVs, (m, 2 or 3).
-    """
+    """Group the faces by their number of corners. Faces with a corner that has no finite UV are left out."""
     rings: Rings = rings_by_size(replace(corners, v=corners.vt))
     finite = np.isfinite(uvs[:, 0]) & np.isfinite(uvs[:, 1])
     if finite.all():
@@ -112,12 +107,7 @@ def finite_rings(corners: Corners, uvs: Floats) -> Rings:
 
 
 def chunks(rings: Rings, uvs: Floats) -> Iterator[Ring]:
-    """Yield the UVs of the faces, in batches of a few thousand faces.
-
-    Args:
-        rings: The faces, from `finite_rings`.
-        uvs: The UVs, (m, 2 or 3).
-    """
+    """Yield the UVs of the faces, in batches of a few thousand faces."""
     u, v = np.ascontiguousarray(uvs[:, :2].T)
     for faces, ring in rings:
         many = max(1, min(_CHUNK, _CHUNK * 4 // ring.shape[1]))

@@ -19,8 +19,7 @@ this tolerance, no ray slips between two triangles."""
 
 _RAY_START = 1e-6
 """A triangle doesn't hide a point if its distance from the point, along the line of sight, is at most this fraction of
-the distance from the point to the eye. Such a triangle counts as part of the surface that the point is on, because
-positions have only six or seven digits."""
+the distance from the point to the eye. The reason is that positions have only six or seven digits."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,11 +111,8 @@ def _boxes(positions: Floats, vertices: Indices, eye: Eye) -> Floats:
 
 
 def _pairs(boxes: Floats, points: Floats, ahead: Indices) -> Iterator[tuple[Indices, Indices]]:
-    """Yield pairs of a point and a triangle whose box contains the point. Up to PAIRS_TRIED pairs are tested per batch.
-
-    Points are sorted along the axis on which fewer of them are within the boxes. On that axis, the points within a box
-    are found by bisection. These points are then tested along the other axis.
-    """
+    """Yield pairs of a point and a triangle whose box contains the point. Up to PAIRS_TRIED pairs are tested per
+    batch."""
     orders = [ahead[points[ahead, axis].argsort()] for axis in range(2)]
     starts = [points[order, axis].searchsorted(boxes[axis], "left") for axis, order in enumerate(orders)]
     ends = [points[order, axis].searchsorted(boxes[2 + axis], "right") for axis, order in enumerate(orders)]

@@ -32,11 +32,10 @@ class FrameValues:
 
     @cached_property
     def drift(self) -> npt.NDArray[np.float64]:
-        """Distance of each frame's centre from that of the reference frame, in diagonals of the reference frame's
-        bounding box, (facts,).
+        """Distance of each frame's centre from that of the reference frame, (facts,), as a multiple of the reference
+        frame's diagonal.
 
-        The centres are those of the bounding boxes. NaN if either box is missing, or if the reference frame's diagonal
-        is 0.
+        Centres and diagonals are those of the bounding boxes. NaN if either box is missing, or if the diagonal is 0.
         """
         return self.view.centre_distance()
 
@@ -64,12 +63,7 @@ class FrameValues:
         return len(value) if isinstance(value, tuple) else int(value)
 
     def number(self, row: int, values: npt.NDArray[np.float64]) -> float:
-        """Return the value of a row; NaN if its frame is missing.
-
-        Args:
-            row: Row of the view.
-            values: One value per frame, in the order of the view's facts, (facts,).
-        """
+        """Return a row's value from the values of the frames, (facts,); NaN if its frame is missing."""
         at = self.view.rows[row].at
         return math.nan if at is None else float(values[at])
 
@@ -315,10 +309,6 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
     """Return the rows to show, in order. Rows with equal sort keys stay in frame order.
 
     Until the sequence is checked, all rows are shown.
-
-    Args:
-        values: Values of the view.
-        arrangement: Filter and order.
     """
     least = FILTER_BY_ID[arrangement.filter].least if values.view.inspection else NOTHING
     rows: list[int] = np.flatnonzero(values.view.worst >= least).tolist()
@@ -332,10 +322,6 @@ def arrange(values: FrameValues, arrangement: Arrangement) -> list[int]:
 
 
 def severity_on(view: SequenceView, row: int) -> Severity | None:
-    """Return the worst severity of a row; None if it has no findings. Findings that nearly every frame has are ignored.
-
-    Args:
-        view: The sequence.
-        row: Row of the view.
-    """
+    """Return the worst severity of a row; None if it has no findings. Findings that nearly every frame has are
+    ignored."""
     return severity_of(int(view.apart[row]))

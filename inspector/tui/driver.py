@@ -33,11 +33,7 @@ _LOOKS = 0.1  # seconds to wait for input; then an incomplete answer counts as t
 
 
 class GraphicsKnown(Message):
-    """The terminal has answered a question about what it can draw.
-
-    Args:
-        graphics: The answers of the terminal so far.
-    """
+    """The terminal has answered a question about what it can draw."""
 
     def __init__(self, graphics: Graphics) -> None:
         super().__init__()

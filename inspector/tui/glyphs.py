@@ -59,13 +59,7 @@ class Glyphs:
         return set_cell_size(self.more + shown, width)
 
     def progress(self, done: int, of: int, width: int) -> str:
-        """Return a progress bar.
-
-        Args:
-            done: Amount of completed work.
-            of: Total amount of work.
-            width: Width in cells.
-        """
+        """Return a progress bar."""
         full = width * done // max(1, of)
         return self.bar[0] * full + self.bar[1] * (width - full)
 
@@ -97,11 +91,7 @@ ASCII = Glyphs(ascii=True, rule="-", wall="|", more="~", bar="#.", beyond="^v")
 
 
 def beyond_words(above: bool, below: bool) -> str:
-    """Return the directions in which there is more to see, such as `more above and below`; empty if there is no more.
-
-    Args:
-        above: Whether there is more above.
-        below: Whether there is more below.
-    """
+    """Return the directions in which there is more to see, such as `more above and below`; empty if there is no
+    more."""
     ways = [word for word, there in (("above", above), ("below", below)) if there]
     return f"more {' and '.join(ways)}" if ways else ""

@@ -1,9 +1,9 @@
 """Ask the terminal whether it draws real pixels, and remove its answers from the typed text.
 
 Only the questions that the protocols define are asked. The name of the terminal is not considered. In tmux, only two
-protocols are possible. The kitty graphics protocol needs tmux's option `allow-passthrough`; its pictures are placed by
-characters, which tmux treats as text. Sixel pictures are drawn by tmux itself. Inline images would be drawn at the
-outer terminal's cursor, which may be anywhere.
+protocols are possible: the kitty graphics protocol with tmux's option `allow-passthrough` and pictures that are placed
+by characters, and Sixel, which tmux draws itself. Inline images would be drawn at the outer terminal's cursor, which
+may be anywhere.
 """
 
 from __future__ import annotations
@@ -106,10 +106,6 @@ def passed_on(sequence: str) -> str:
 class Asked:
     """Questions to a terminal about what it can draw, and the answers.
 
-    Args:
-        environment: Environment variables.
-        clock: Returns the time in seconds.
-
     Attributes:
         graphics: The answers of the terminal so far.
     """
@@ -131,15 +127,9 @@ class Asked:
         return kitty + ("" if self._tmux or not self._through else _CAPABILITIES) + CELL_SIZE + _ATTRIBUTES
 
     def typed(self, text: str) -> str:
-        """Remove answers from text that came from the terminal, and store them in `graphics`.
+        """Return text from the terminal without the answers in it, which are stored in `graphics`.
 
         While answers are expected, an incomplete answer at the end of the text is kept back until more text arrives.
-
-        Args:
-            text: The text as it came from the terminal.
-
-        Returns:
-            The text without the answers.
         """
         text, self._begun = self._begun + text, ""
         rest, at = [], 0

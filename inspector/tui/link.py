@@ -61,7 +61,6 @@ class Link:
         self._write = write
 
     def ask(self) -> None:
-        """Ask the terminal for its cursor position."""
         if self._write is not None:
             self._write(ASK)
             self._asked.append(time.monotonic())

@@ -17,33 +17,19 @@ frame itself matches."""
 
 
 def problems(view: SequenceView, order: Sequence[int]) -> list[Stop]:
-    """Find the rows of the table where an error or a warning begins: the row above doesn't have it.
+    """Find, from the top of the table down, the rows where an error or a warning begins: the row above doesn't have it.
 
     Findings that begin on the same row are all listed. A finding that names no frames is listed on the first row.
-
-    Args:
-        view: The sequence.
-        order: Rows of the view in the order of the table.
-
-    Returns:
-        The problems, from the top down.
     """
     serious = [at for at, finding in enumerate(view.findings) if finding.severity >= Severity.WARNING]
     return _starts(view, order, serious)
 
 
 def matches(view: SequenceView, order: Sequence[int], text: str) -> list[Stop]:
-    """Find the rows of the table that match a search.
+    """Find, from the top of the table down, the rows that match a text. Case is ignored.
 
-    A finding matches by its check, title, message or file names. A frame matches by its file name or materials.
-
-    Args:
-        view: The sequence.
-        order: Rows of the view in the order of the table.
-        text: The text to search for. Case is ignored.
-
-    Returns:
-        The matches, from the top down. A finding on consecutive rows is listed once.
+    A finding matches by its check, title, message or file names. A frame matches by its file name or materials. A
+    finding on consecutive rows is listed once.
     """
     wanted = text.casefold()
     found = [at for at, finding in enumerate(view.findings) if _has(finding, wanted)]
@@ -76,13 +62,9 @@ def _starts(view: SequenceView, order: Sequence[int], findings: Sequence[int]) -
 
 
 def next_stop(found: Sequence[Stop], position: int, finding: int | None, step: int) -> Stop | None:
-    """Return the next or the previous match or problem; None if there is none in that direction.
+    """Return the next (`step` above 0) or the previous match or problem; None if there is none in that direction.
 
-    Args:
-        found: The matches or the problems, from the top down.
-        position: Position of the current row in the table.
-        finding: Index of the chosen finding; None if none is chosen.
-        step: Above 0 to search forward, below 0 to search backward.
+    The search starts at a position in the table and at the chosen finding, if any.
     """
     here = (position, -1 if finding is None else finding)
     at = bisect_right(found, here) if step > 0 else bisect_left(found, here) - 1

@@ -249,12 +249,7 @@ class Session:
         return self.view_state.marks.get(view.sequence.key, [])
 
     def mark(self, view: SequenceView, row: int) -> bool:
-        """Mark a frame, or remove its mark, and return whether the frame is marked now.
-
-        Args:
-            view: The sequence.
-            row: Row of the view.
-        """
+        """Mark a frame, or remove its mark, and return whether the frame is marked now."""
         marks, number = self.view_state.marks.setdefault(view.sequence.key, []), view.rows[row].number
         before = list(marks)
 
@@ -270,13 +265,9 @@ class Session:
         return True
 
     def next_mark(self, view: SequenceView, row: int) -> int | None:
-        """Return the row of the next marked frame; None if no frame is marked.
+        """Return the row of the next marked frame after a row; None if no frame is marked.
 
         After the last marked frame comes the first.
-
-        Args:
-            view: The sequence.
-            row: Row of the view to start after.
         """
         numbers = set(self.marked(view)) & view.rows_by_number.keys()
         rows = sorted(view.rows_by_number[number][0] for number in numbers)
@@ -338,8 +329,7 @@ class Session:
         """Keep the chosen finding if the row has it. Otherwise choose the finding that is ranked first on the row, if
         any.
 
-        Args:
-            row: Row of the view; None to choose no finding.
+        If `row` is None, choose no finding.
         """
         view = self.view
         here = view.ranked_on_row(row) if view is not None and row is not None else []

@@ -33,15 +33,7 @@ class Offer:
 
 
 def offers(finding: Finding, key: str, choices: Choices, plan: Plan | None, refused: Mapping[str, str]) -> list[Offer]:
-    """Return the fixes for a finding, in the order in which the finding names them.
-
-    Args:
-        finding: The finding.
-        key: Key of the finding's sequence.
-        choices: The staged fixes.
-        plan: The plan made from the choices; None until it is made.
-        refused: Id of the fix that was added last -> why it was refused; empty if it was not refused.
-    """
+    """Return the fixes for a finding, in the order in which the finding names them."""
     known = {fix.id: fix for fix in all_fixes()}
     return [
         Offer(known[name], False, refused=refused[name])
@@ -66,13 +58,7 @@ def _offer(fix: AnyFix, finding: Finding, key: str, choices: Choices, plan: Plan
 
 
 def answered(findings: Sequence[Finding], key: str, plan: Plan | None) -> frozenset[int]:
-    """Return the indices of the findings for which the plan has a step.
-
-    Args:
-        findings: The findings of a sequence.
-        key: Key of the sequence.
-        plan: The plan; None if there is none.
-    """
+    """Return the indices of the findings for which the plan has a step."""
     part = part_of(plan, key)
     steps = part.steps if part else ()
     return frozenset(
@@ -87,23 +73,12 @@ def _meet(frames: tuple[Fraction, ...], finding: Finding) -> bool:
 
 
 def part_of(plan: Plan | None, key: str) -> SequencePlan | None:
-    """Return the part of a plan for a sequence; None if the plan has no such part.
-
-    Args:
-        plan: The plan; None if there is none.
-        key: Key of the sequence.
-    """
+    """Return the part of a plan for a sequence; None if the plan has no such part."""
     return next((part for part in plan.sequences if part.key == key), None) if plan else None
 
 
 def choice_of(fix: AnyFix, key: str, choices: Choices) -> Choice | None:
-    """Return the choice of a fix for a sequence; None if the fix is not chosen.
-
-    Args:
-        fix: The fix.
-        key: Key of the sequence.
-        choices: The staged fixes.
-    """
+    """Return the choice of a fix for a sequence; None if the fix is not chosen."""
     return next((one for one in choices if one.fix == fix.id and one.sequence in (None, key)), None)
 
 
@@ -117,13 +92,6 @@ def stage(choices: Choices, fix: AnyFix, finding: Finding, key: str, parameters:
 
     The fix is chosen for all frames if it always changes the whole sequence, if the finding names no frames, or if the
     fix is already chosen for all frames.
-
-    Args:
-        choices: The staged fixes.
-        fix: The fix.
-        finding: The finding.
-        key: Key of the finding's sequence.
-        parameters: The parameters that the user gave for the fix.
     """
     before = choice_of(fix, key, choices)
     rest = tuple(one for one in choices if one is not before)
@@ -137,12 +105,6 @@ def take_out(choices: Choices, offer: Offer, finding: Finding, key: str) -> Choi
     """Return the choices without a fix for the frames of a finding.
 
     The fix stays staged for other frames, unless it always changes the whole sequence.
-
-    Args:
-        choices: The staged fixes.
-        offer: The fix, as offered for the finding.
-        finding: The finding.
-        key: Key of the finding's sequence.
     """
     before = choice_of(offer.fix, key, choices)
     if before is None:
@@ -154,23 +116,13 @@ def take_out(choices: Choices, offer: Offer, finding: Finding, key: str) -> Choi
 
 
 def without(choices: Choices, fix: str, key: str) -> Choices:
-    """Return the choices without a fix for a sequence. If the fix was chosen for all sequences, it is removed from all.
-
-    Args:
-        choices: The staged fixes.
-        fix: Id of the fix.
-        key: Key of the sequence.
-    """
+    """Return the choices without a fix for a sequence. If the fix was chosen for all sequences, it is removed from
+    all."""
     return tuple(one for one in choices if not (one.fix == fix and one.sequence in (None, key)))
 
 
 def with_lossless(choices: Choices, exact: Choices) -> Choices:
-    """Return the choices with all lossless fixes, each for all frames to which it can be applied.
-
-    Args:
-        choices: The staged fixes.
-        exact: The choices of all lossless fixes.
-    """
+    """Return the choices with all lossless fixes, each for all frames to which it can be applied."""
     named = {(one.fix, one.sequence) for one in choices}
     lossless = {(one.fix, one.sequence) for one in exact}
     kept = [

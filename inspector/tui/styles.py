@@ -61,13 +61,9 @@ def tally(findings: Iterable[Finding], *, brief: bool = False) -> Text:
 
 
 def strip_of(segments: Iterable[Segment], width: int) -> Strip:
-    """Make a line of the screen.
+    """Make a line of the screen, `width` cells wide. Longer text is cut; shorter text is padded with spaces.
 
     Every segment gets a style, because Textual's filters for NO_COLOR need a style.
-
-    Args:
-        segments: The styled text of the line.
-        width: Width of the line in cells. Longer text is cut; shorter text is padded with spaces.
     """
     styled = [Segment(segment.text, segment.style or PLAIN) for segment in segments]
     return Strip(styled).adjust_cell_length(width, PLAIN).simplify()

@@ -20,9 +20,6 @@ _SET_BY_PYTHON = ("c.utf8", "c.utf-8")
 def require_screen(folder: Path) -> None:
     """Check that the terminal UI can read keys and draw a screen. Textual reads stdin and draws on stderr.
 
-    Args:
-        folder: The folder to inspect, for the error message, which suggests a command that needs no screen.
-
     Raises:
         MeshqcError: Stdin or stderr is not a terminal, or the terminal can't move its cursor.
     """
@@ -42,9 +39,6 @@ def speaks_utf8(environment: Mapping[str, str]) -> bool:
 
     The first of LC_ALL, LC_CTYPE and LANG that is set and not empty decides (POSIX). LC_CTYPE is ignored if Python set
     it by itself in the C locale.
-
-    Args:
-        environment: Environment variables.
     """
     language = environment.get("LANG", "")
     for variable in ("LC_ALL", "LC_CTYPE"):
@@ -77,8 +71,7 @@ def title_sequence(words: str) -> str:
     """Return the sequence that sets the title of the terminal window or tmux pane: OSC 2 (xterm control sequences, from
     memory).
 
-    Args:
-        words: The title. Characters other than printable ASCII are replaced with `?`.
+    In the title, characters other than printable ASCII are replaced with `?`.
     """
     shown = "".join(one if " " <= one <= "~" else "?" for one in words)
     return f"\x1b]2;{shown}\x1b\\"

@@ -63,10 +63,6 @@ def editor_command(session: Session, environment: Mapping[str, str]) -> list[str
     names. The line to go to is given as `+N` (POSIX vi; common in other editors). It is the line that the finding names
     in this file, or line 1.
 
-    Args:
-        session: The session.
-        environment: Environment variables.
-
     Returns:
         The program and its arguments; None if no file can be opened.
     """
@@ -162,7 +158,6 @@ class OutsidePart(SessionApp):
         await self.push_screen(ChoiceDrawer(self.glyphs, "copy", lines), done)
 
     def action_editor(self) -> None:
-        """Open the frame's file in the user's editor."""
         command = editor_command(self.session, os.environ)
         if command is None:
             self.say("there is no file to open")

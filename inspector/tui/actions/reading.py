@@ -26,8 +26,6 @@ class ReadingPart(SessionApp):
     """The part of the app that reads the folder, or watches an export into the folder, in a thread.
 
     Args:
-        session: The open folder.
-        glyphs: The characters that the terminal can show.
         first_file: The frame file on which the cursor starts; None if a folder was opened.
     """
 
@@ -121,7 +119,6 @@ class ReadingPart(SessionApp):
         await self.push_screen(TextScreen(self.session, self.glyphs, title, card))
 
     def _go_to_first_file(self) -> None:
-        """Put the cursor on the frame whose file was opened."""
         file = self._first_file
         if file is None or not self.session.views:
             return
@@ -177,7 +174,6 @@ class ReadingPart(SessionApp):
         self.say(f"{message.words}; r: read again, o: open another folder" if message.fatal else message.words)
 
     def on_reference_chosen(self, message: ReferenceChosen) -> None:
-        """Check the measured frames against another reference frame."""
         session = self.session
         if session.inspection is None:
             self.say(f"the reference frame can be changed {session.all_checks}")
@@ -210,7 +206,6 @@ class ReadingPart(SessionApp):
         self._check_under(replace(self.session.settings, reference=reference))
 
     def on_rules_taken(self, message: RulesTaken) -> None:
-        """Check the measured frames against other delivery rules."""
         session = self.session
         session.undo.append(Undo("change of delivery rules", partial(self._check_under, session.settings)))
         self._check_under(session.settings.under(message.rules))

@@ -32,10 +32,6 @@ class SessionApp(App[int]):
 
     Several subclasses can handle the same message, because Textual runs the handlers of all base classes of the app.
 
-    Args:
-        session: The open folder.
-        glyphs: The characters that the terminal can show.
-
     Attributes:
         session: The open folder.
         glyphs: The characters that the terminal can show.
@@ -223,7 +219,6 @@ class SessionApp(App[int]):
         return [screen for screen in shown if isinstance(screen, SessionScreen) and screen.is_mounted]
 
     def show_session(self) -> None:
-        """Make every screen show the session as it is now."""
         for screen in self.session_screens:
             screen.session_changed()
 

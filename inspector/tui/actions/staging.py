@@ -29,7 +29,6 @@ class StagingPart(SessionApp):
     _typed: Values | None = None
     """The typed parameters of the fix that was added last; empty or None if none were typed."""
     _choices_before: Choices = ()
-    """The choices before the last change."""
     _every_lossless: Choices | None = None
     """The choices that include every lossless fix, until their plan has been reported; then None."""
     _step: Undo | None = None
@@ -139,11 +138,8 @@ class StagingPart(SessionApp):
             self.say(f"refused: {message.reason}")
 
     async def action_fix(self, number: int) -> None:
-        """Stage a fix for the chosen finding, or unstage it if it is staged.
-
-        Args:
-            number: Number of the fix on the card, from 1.
-        """
+        """Stage a fix for the chosen finding, or unstage it if it is staged. Fixes are numbered from 1, as on the
+        card."""
         session = self.session
         offers, finding, key = session.offers(), session.finding, session.key
         if finding is None or key is None or number > len(offers):
@@ -217,9 +213,7 @@ class StagingPart(SessionApp):
 def _lossless_words(plan: Plan, already: str = "") -> str:
     """Return a message: every lossless fix is staged, some are refused, or none can be applied, with the reasons.
 
-    Args:
-        plan: The plan made from choices that include every lossless fix.
-        already: `already ` if these fixes were staged before; otherwise empty.
+    `already` is `already ` if these fixes were staged before, and otherwise empty.
     """
     reasons = dict.fromkeys(one.reason for part in plan.sequences for one in part.refused if _is_lossless(one.fix))
     if not any(_is_lossless(step.fix) for step in plan.steps):

@@ -26,10 +26,6 @@ if TYPE_CHECKING:
 class WritingPart(SessionApp):
     """The part of the app that writes the corrected folder in a thread.
 
-    Args:
-        session: The open folder.
-        glyphs: The characters that the terminal can show.
-
     Attributes:
         write_next: The folder to write once the plan is ready; None if there is none.
     """

@@ -19,8 +19,6 @@ class ChoiceList(CursorList):
     """Lines, each with the key that chooses it.
 
     Args:
-        glyphs: The characters to draw with.
-        lines: The lines.
         letters: The keys, in the order of the lines. Lines beyond the last key have no key.
     """
 
@@ -45,9 +43,6 @@ class ChoiceDrawer(Drawer[int]):
     """A drawer that returns the index of the chosen line, or None if the user chooses none.
 
     Args:
-        glyphs: The characters to draw with.
-        title: The question.
-        lines: The answers.
         now: Index of the line on which the cursor starts.
         letters: The keys, in the order of the lines. Lines beyond the last key have no key.
     """

@@ -37,7 +37,6 @@ class CommandList(CursorList):
         self.lines: list[tuple[str, str, str, str]] = []
 
     def show(self, lines: list[tuple[str, str, str, str]]) -> None:
-        """Show new lines, with the cursor on the first."""
         self.lines = lines
         self.put_cursor(0)
         self.rows_changed()
@@ -61,12 +60,7 @@ class CommandList(CursorList):
 
 
 class CommandsDrawer(Drawer[str]):
-    """A drawer that returns the chosen action, or None if the user chooses none.
-
-    Args:
-        glyphs: The characters to draw with.
-        table: The keys of the screen below the drawer.
-    """
+    """A drawer that returns the chosen action, or None if the user chooses none."""
 
     BINDINGS = keys.bindings(keys.COMMANDS)
 

@@ -19,13 +19,7 @@ Answer = TypeVar("Answer")
 
 
 class Drawer(ModalScreen[Answer | None], Generic[Answer]):
-    """A question. Subclasses define the rows between the title and the keys.
-
-    Args:
-        glyphs: The characters to draw with.
-        title: The question.
-        keys: The keys that the lowest row shows.
-    """
+    """A question. Subclasses define the rows between the title and the keys."""
 
     def __init__(self, glyphs: Glyphs, title: str, keys: tuple[Key, ...]) -> None:
         super().__init__()

@@ -86,8 +86,6 @@ class Prompt(Drawer[Values]):
     """A drawer that returns the typed values by name, or None if the user cancels.
 
     Args:
-        glyphs: The characters to draw with.
-        title: The question.
         fields: The values to type.
         fault: Function that returns the problem with the values, or None. While there is a problem, the drawer stays
             open.
@@ -139,7 +137,6 @@ class Prompt(Drawer[Values]):
             self.show_note(fault)
 
     def show_note(self, words: str) -> None:
-        """Show a text below the rows."""
         self._note.update(self.glyphs.text(words))
 
 

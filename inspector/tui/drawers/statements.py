@@ -18,10 +18,6 @@ def statement_fields(settings: Settings, view: SequenceView | None) -> list[Fiel
     """Return the fields for the frame range and the object's size, with the current values.
 
     The description of each field includes the value that was found in the files, if any.
-
-    Args:
-        settings: The current settings.
-        view: The current sequence; None if there is none.
     """
     files = size = ""
     if view is not None and view.sequence.files:

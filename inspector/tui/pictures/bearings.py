@@ -24,23 +24,12 @@ _LEAST = (44, 12)
 
 
 def has_room(columns: int, rows: int) -> bool:
-    """Return whether a picture has space for the axes symbol and the scale bar.
-
-    Args:
-        columns: Width of the picture, in cells.
-        rows: Height of the picture, in cells.
-    """
+    """Return whether a picture has space for the axes symbol and the scale bar."""
     return columns >= _LEAST[0] and rows >= _LEAST[1]
 
 
 def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
-    """Draw the axes, as the camera sees them, in the lower left corner of a picture.
-
-    Args:
-        picture: The picture, (h, w, 3). It is changed in place.
-        camera: The picture's camera.
-        cells: The kind of cells that show the picture.
-    """
+    """Draw the axes, as the camera sees them, into the lower left corner of a picture, (h, w, 3), in place."""
     height, width = picture.shape[:2]
     for name, way in arms(camera):
         middle = np.array([_CROSS[0] * cells.across, height - _CROSS[1] * cells.down + cells.down / 2])
@@ -50,12 +39,8 @@ def draw_axes(picture: Picture, camera: Camera, cells: Cells) -> None:
 def with_scale(strips: list[Strip], camera: Camera, cells: Cells, factor: float = 1.0) -> list[Strip]:
     """Return the lines of a picture with the letters of the axes, and with a scale bar in the lower right corner.
 
-    Args:
-        strips: The lines of the picture. They are not changed.
-        camera: The picture's camera.
-        cells: The kind of cells that show the picture.
-        factor: Scene units per unit of the camera. It is 1 unless the frame is drawn larger or smaller than its true
-            size.
+    `factor` is the number of scene units per unit of the camera. It is 1 unless the frame is drawn larger or smaller
+    than its true size.
     """
     rows, columns = len(strips), strips[0].cell_length
     lines = list(strips)
@@ -75,12 +60,7 @@ def with_scale(strips: list[Strip], camera: Camera, cells: Cells, factor: float 
 
 
 def units_per_pixel(camera: Camera, height: int) -> float:
-    """Return the number of scene units per pixel at the camera's target.
-
-    Args:
-        camera: The camera.
-        height: Height of the picture, in pixels.
-    """
+    """Return the number of scene units per pixel at the camera's target, for a picture `height` pixels high."""
     high = camera.parallel_height
     if high is None:
         high = 2.0 * camera.distance * float(np.tan(np.radians(camera.field_of_view) / 2.0))
@@ -100,11 +80,6 @@ def _round_below(most: float) -> float:
 
 
 def ink_on(line: Strip, colour: Colour) -> Style:
-    """Return a style for letters in a colour, or a plain style if the line has no background colours.
-
-    Args:
-        line: The line to write on.
-        colour: Colour of the letters.
-    """
+    """Return a style for letters in a colour, or a plain style if the line has no background colours."""
     coloured = any(piece.style is not None and piece.style.bgcolor is not None for piece in line)
     return Style(color="rgb({},{},{})".format(*colour)) if coloured else PLAIN

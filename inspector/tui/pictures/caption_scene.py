@@ -25,8 +25,8 @@ _FINENESS = 4
 """Number of texture pixels per picture pixel, along each side. A finer texture would look the same."""
 
 _ROOM = MARGIN * (1.0 + 1.0 / _BOX_SAMPLES[0])
-"""Size of a close-up as a multiple of the extent of the grid's points. It is larger than MARGIN, which other pictures
-use, because the outermost points are half a row or half a column inside the lettering box."""
+"""Size of a close-up as a multiple of the extent of the grid's points. It is larger than MARGIN, because the outermost
+points are half a row or half a column inside the lettering box."""
 
 
 class CaptionLook(enum.Enum):
@@ -53,10 +53,7 @@ class Subject:
     _textures: dict[int, Picture] = field(default_factory=dict)
 
     def texture(self, longest: int) -> Picture:
-        """Return the texture, made smaller if a side is longer than `longest` pixels.
-
-        The texture is kept, because every frame is drawn with it.
-        """
+        """Return the texture, made smaller if a side is longer than `longest` pixels."""
         if longest not in self._textures:
             self._textures = {longest: flattened(self.lettered.rendered.pixels, longest)}
         return self._textures[longest]
@@ -86,9 +83,6 @@ class CaptionScene:
 
     def paint(self, coarseness: int) -> Painted:
         """Draw the picture.
-
-        Args:
-            coarseness: Side, in pixels, of the single-coloured squares of a coarse picture; 1 for full detail.
 
         Raises:
             MeshqcError: The frame can't be read, or the lettering of a close-up is not on the surface.

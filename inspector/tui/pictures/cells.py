@@ -80,12 +80,7 @@ class Cells:
     over: Callable[[Picture, list[Strip]], list[Strip]] = lambda _, lines: lines
 
     def pixels(self, columns: int, rows: int) -> tuple[int, int]:
-        """Return the width and the height, in pixels, of the picture that fills an area of the screen.
-
-        Args:
-            columns: Width of the area, in cells.
-            rows: Height of the area, in cells.
-        """
+        """Return the width and the height, in pixels, of the picture that fills an area of `columns` x `rows` cells."""
         return columns * self.across, rows * self.down
 
 
@@ -116,8 +111,7 @@ def cells_for(depth: Depth, ascii_only: bool, *, dots: bool) -> list[Cells]:
 def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.NDArray[np.float32]) -> list[Strip]:
     """Convert a picture to cells of up to two colours. Each cell consists of parts, such as quarters.
 
-    The parts of each cell are divided between the two colours so that the error is smallest. The colour of a part is a
-    weighted mean of its pixels.
+    The parts of each cell are divided between the two colours so that the error is smallest.
 
     Args:
         picture: The picture, (4 h, 2 w, 3).
@@ -153,15 +147,8 @@ def parted_strips(picture: Picture, depth: Depth, letters: Letters, rows: npt.ND
 
 
 def block_strips(picture: Picture, depth: Depth) -> list[Strip]:
-    """Convert a picture to cells of two half blocks. Without colours, shades become patterns of half blocks.
-
-    Args:
-        picture: The picture, (2 h, w, 3).
-        depth: The terminal's colours.
-
-    Returns:
-        h lines of w cells.
-    """
+    """Convert a picture, (2 h, w, 3), to h lines of w cells of two half blocks. Without colours, shades become
+    patterns."""
     if depth is Depth.NONE:
         dots = _lit(picture).astype(np.int64)
         return _plain(_HALVES[dots[0::2] + 2 * dots[1::2]])
@@ -178,15 +165,8 @@ def _ink(key: int) -> int | None:
 
 
 def dot_strips(picture: Picture, depth: Depth) -> list[Strip]:
-    """Convert a picture to cells of eight Braille dots, in the mean colour of the dots that are set.
-
-    Args:
-        picture: The picture, (4 h, 2 w, 3).
-        depth: The terminal's colours.
-
-    Returns:
-        h lines of w cells.
-    """
+    """Convert a picture, (4 h, 2 w, 3), to h lines of w cells of eight Braille dots, in the mean colour of the dots
+    that are set."""
     height, width = picture.shape[0] // 4, picture.shape[1] // 2
     dots = _lit(picture)
     letters = braille(dots)
@@ -203,28 +183,15 @@ def dot_strips(picture: Picture, depth: Depth) -> list[Strip]:
 
 
 def braille(dots: npt.NDArray[np.bool_]) -> Letters:
-    """Convert dots to Braille characters. A cell in which no dot is set becomes a space.
-
-    Args:
-        dots: Whether each dot is set, (4 h, 2 w).
-
-    Returns:
-        The code points of the characters, (h, w).
-    """
+    """Convert dots, (4 h, 2 w), to the code points of Braille characters, (h, w). A cell in which no dot is set becomes
+    a space."""
     height, width = dots.shape[0] // 4, dots.shape[1] // 2
     bits = (dots.reshape(height, 4, width, 2).transpose(0, 2, 1, 3) * _DOTS).sum(axis=(2, 3), dtype=np.uint32)
     return np.where(bits > 0, _BRAILLE + bits, np.uint32(ord(" ")))
 
 
 def letter_strips(picture: Picture) -> list[Strip]:
-    """Convert a picture to letters by lightness.
-
-    Args:
-        picture: The picture, (2 h, w, 3).
-
-    Returns:
-        h lines of w letters.
-    """
+    """Convert a picture, (2 h, w, 3), to h lines of w letters by lightness."""
     light = _lightness(picture)
     light = (light[0::2] + light[1::2]) / 2.0
     return _plain(_RAMP[np.clip(light * len(_RAMP), 0, len(_RAMP) - 1).astype(np.int64)])
@@ -257,14 +224,8 @@ def _strips(letters: Letters, keys: npt.NDArray[np.int64], style: Callable[[int]
 
 
 def overlaid(line: Strip, column: int, text: str, style: Style) -> Strip:
-    """Return a line with text written over it. Each cell keeps its background, and text beyond the end is cut off.
-
-    Args:
-        line: The line. It is not changed.
-        column: The column at which the text begins.
-        text: The text.
-        style: Style of the text.
-    """
+    """Return a line with text written over it from a column on. Each cell keeps its background, and text beyond the end
+    is cut off."""
     below = line.crop(column, column + len(text))
     pieces, at = [], 0
     for piece in below:
@@ -275,5 +236,4 @@ def overlaid(line: Strip, column: int, text: str, style: Style) -> Strip:
 
 
 def text_of(line: Letters) -> str:
-    """Convert the code points of one line to a string."""
     return np.ascontiguousarray(line, "<u4").tobytes().decode("utf-32-le")

@@ -80,23 +80,16 @@ continuous-tone pictures")."""
 
 
 def thresholds(height: int, width: int) -> npt.NDArray[np.float32]:
-    """Make a threshold for each pixel, between 0 and 1, (height, width). A value above the threshold becomes a dot.
-
-    Args:
-        height: Height of the picture, in pixels.
-        width: Width of the picture, in pixels.
-    """
+    """Make a threshold for each pixel, between 0 and 1, (height, width). A value above the threshold becomes a dot."""
     tiled = np.tile(_BAYER, (-(-height // 4), -(-width // 4)))[:height, :width]
     return np.asarray((tiled + 0.5) / 16.0, np.float32)
 
 
 class Palette:
-    """The colours of a terminal. The colours of a picture are reduced to 5 bits per channel.
+    """The colours of a terminal, which must not be Depth.NONE. The colours of a picture are reduced to 5 bits per
+    channel.
 
     With more bits, more bytes would be sent to the terminal, and the difference would hardly be visible.
-
-    Args:
-        depth: The terminal's colours; not Depth.NONE.
     """
 
     def __init__(self, depth: Depth) -> None:
@@ -107,15 +100,9 @@ class Palette:
         self._styles: dict[tuple[int | None, int], Style] = {}
 
     def codes(self, picture: Picture) -> Codes:
-        """Find the nearest colour of each pixel.
+        """Find the number of the nearest colour, (h, w), of each pixel of a picture, (h, w, 3).
 
         With sixteen colours, patterns of two colours imitate the shades between them, and the background becomes black.
-
-        Args:
-            picture: The picture, (h, w, 3).
-
-        Returns:
-            The numbers of the colours, (h, w).
         """
         ground = None
         if self._spread:
@@ -127,12 +114,7 @@ class Palette:
         return np.asarray(codes if ground is None else np.where(ground, 0, codes), np.int32)
 
     def style(self, ink: int | None, ground: int) -> Style:
-        """Return the style of characters in one colour on a background in another colour.
-
-        Args:
-            ink: Number of the characters' colour; None for spaces.
-            ground: Number of the background colour.
-        """
+        """Return the style of characters in one colour, None for spaces, on a background in another colour."""
         known = self._styles.get((ink, ground))
         if known is None:
             if len(self._styles) > 1 << 15:

@@ -60,9 +60,6 @@ class CompareScene:
     def paint(self, coarseness: int) -> Painted:
         """Draw the picture, and set `camera`, `found` and `shades`.
 
-        Args:
-            coarseness: Side, in pixels, of the single-coloured squares of a coarse picture; 1 for full detail.
-
         Raises:
             MeshqcError: A frame can't be read or doesn't exist, or no vertex has a position.
         """

@@ -36,9 +36,6 @@ class Against:
     def frame(self, at: int) -> ReadFrame:
         """Return the frame to compare a frame with.
 
-        Args:
-            at: Index of the frame in the view's facts.
-
         Raises:
             MeshqcError: The frame to compare with doesn't exist or can't be read.
         """

@@ -35,11 +35,7 @@ class FlashWatch:
         return len(self._shown)
 
     def flash(self, seconds: float, picture: Picture) -> Flash | None:
-        """Add the next picture, and look for flashes in the last second.
-
-        Args:
-            seconds: Time of the picture, in seconds, later than the time of the previous picture.
-            picture: The picture, (h, w, 3).
+        """Add the next picture, (h, w, 3), and its time in seconds, and look for flashes in the last second.
 
         Returns:
             When the flashes began and whether they are red, if there were more than three in the last second; otherwise

@@ -62,7 +62,7 @@ class ReadFrame:
 
 
 class FrameStore:
-    """The frames of one sequence.
+    """The frames of one sequence, given by their index in the view's facts.
 
     Threads may ask for frames concurrently. Only one thread reads at a time, and no thread waits for a frame that is in
     memory.
@@ -82,9 +82,6 @@ class FrameStore:
 
     def frame(self, at: int) -> ReadFrame:
         """Return a frame. Read it unless it is in memory.
-
-        Args:
-            at: Index of the frame in the view's facts.
 
         Raises:
             MeshqcError: The frame can't be read.
@@ -125,11 +122,7 @@ class FrameStore:
         return sum(sizes.values())
 
     def at_hand(self, at: int) -> ReadFrame | None:
-        """Return a frame if it is in memory; otherwise None. This function never waits.
-
-        Args:
-            at: Index of the frame in the view's facts.
-        """
+        """Return a frame if it is in memory; otherwise None. This function never waits."""
         return self._kept.get(at)
 
     @property
@@ -146,10 +139,6 @@ class FrameStore:
         """Return the faces and vertices of a frame that a finding is about; none if there is no finding, or if it isn't
         about this frame.
 
-        Args:
-            finding: The finding; None if there is none.
-            at: Index of the frame in the view's facts.
-
         Raises:
             MeshqcError: The frame or the reference frame can't be read.
         """
@@ -165,9 +154,6 @@ class FrameStore:
     def load(self, at: int) -> Frame:
         """Read the file of a frame.
 
-        Args:
-            at: Index of the frame in the view's facts.
-
         Raises:
             MeshqcError: The frame can't be read.
         """
@@ -181,9 +167,6 @@ class FrameStore:
 
     def read(self, at: int) -> ReadFrame:
         """Read a frame without keeping it.
-
-        Args:
-            at: Index of the frame in the view's facts.
 
         Raises:
             MeshqcError: The frame can't be read.

@@ -63,12 +63,7 @@ class Painted(Message):
 
 
 class NotPainted(Message):
-    """The reason why a picture could not be drawn.
-
-    Args:
-        order: The request.
-        reason: The reason.
-    """
+    """The reason why a picture could not be drawn."""
 
     def __init__(self, order: PictureRequest, reason: str) -> None:
         super().__init__()
@@ -81,10 +76,6 @@ class Painter:
 
     A moving picture is drawn coarsely if a picture in full detail takes too long to draw or to send. Once the picture
     is still and has been sent, it is drawn again in full detail.
-
-    Args:
-        post: Function that posts a message.
-        work: Function that runs a function in a thread.
 
     Attributes:
         hurried: Whether pictures in full detail take too long to send.

@@ -57,9 +57,6 @@ class PairScene:
     def paint(self, coarseness: int) -> Painted:
         """Draw both pictures.
 
-        Args:
-            coarseness: Side, in pixels, of the single-coloured squares of a coarse picture; 1 for full detail.
-
         Raises:
             MeshqcError: A frame can't be read, or no vertex has a position.
         """

@@ -1,11 +1,9 @@
 """Show pictures in the terminal's own pixels, as lines of the screen that carry the pictures.
 
-A picture moves with its lines. If another screen covers these lines, it overwrites the picture. Repainting the lines
-sends the picture again. In the kitty graphics protocol, the lines consist of characters that represent parts of a
-picture, and the first line also carries the picture. Inline images and Sixel are drawn over cells: a line is blank, and
-a slice of the picture is then drawn over it. If lines are shown without their picture, for example while a drawer is
-open below them, their cells show the picture in blocks. Text that is already on the lines, such as letters or a scale,
-is kept.
+In the kitty graphics protocol, the lines consist of characters that represent parts of a picture, and the first line
+also carries the picture. Inline images and Sixel are drawn over blank lines, a slice of the picture at a time. If lines
+are shown without their picture, for example while a drawer is open below them, their cells show the picture in blocks.
+Text that is already on the lines, such as letters or a scale, is kept.
 """
 
 from __future__ import annotations
@@ -79,10 +77,6 @@ from memory)."""
 
 def pixel_cells(graphics: Graphics, depth: Depth) -> Cells | None:
     """Return the kind of cells for pictures that the terminal draws with its own pixels.
-
-    Args:
-        graphics: The graphics that the terminal can draw.
-        depth: The terminal's colours.
 
     Returns:
         The kind of cells; None if the terminal draws no pixels, or if no colours are to be used.

@@ -35,7 +35,6 @@ class PreviewStore(FrameStore):
 
     Args:
         view: The sequence, with one entry for each output.
-        plan: The plan.
         scope: The folders that may be read.
     """
 
@@ -47,9 +46,6 @@ class PreviewStore(FrameStore):
 
     def load(self, at: int) -> Frame:
         """Make a corrected frame.
-
-        Args:
-            at: Index of the frame in the plan's outputs.
 
         Raises:
             MeshqcError: A source file has changed, or the corrected frame can't be read.
@@ -87,7 +83,6 @@ class Preview:
         return self._places.get(number)
 
     def adds(self, number: Fraction) -> bool:
-        """Return whether the plan adds this frame."""
         at = self.place(number)
         return at is not None and self.plan.outputs[at].made is not None
 

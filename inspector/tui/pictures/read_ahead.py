@@ -53,11 +53,6 @@ class ReadAhead:
 
     If reading is slower than the clock, frames that would be read too late are skipped. If drawing or sending is
     slower, nearly as many frames are skipped in reading as in playback.
-
-    Args:
-        store: The store that reads frames.
-        clock: The clock of playback.
-        work: Function that runs a function in a thread.
     """
 
     def __init__(self, store: FrameStore, clock: PlaybackClock, work: Callable[[Work], None]) -> None:
@@ -94,13 +89,7 @@ class ReadAhead:
         reading.
 
         If frames are not read ahead, the newest due frame is returned even if it must be read. The caller is assumed to
-        show the frame next.
-
-        Args:
-            shown: Count of the frame that is shown now, on the clock of playback.
-
-        Returns:
-            The count; None if no frame meets these conditions.
+        show the frame next. None if no frame meets these conditions.
         """
         due = int(self._clock.due())
         if not self._pays:

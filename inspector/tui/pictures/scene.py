@@ -63,12 +63,7 @@ class Source:
 
 
 def source_of(session: Session, view: SequenceView) -> Source:
-    """Make a source that has not read anything yet.
-
-    Args:
-        session: The session, which has the folder and its settings.
-        view: The sequence.
-    """
+    """Make a source that has not read anything yet."""
     resolver = MaterialResolver(Scope(session.root, session.settings.textures))
     return Source(view, FrameStore(view), MaterialMaps(resolver, VIEWER_TEXTURE))
 
@@ -132,9 +127,6 @@ class Scene:
 
     def paint(self, coarseness: int) -> Painted:
         """Draw the picture.
-
-        Args:
-            coarseness: Side, in pixels, of the single-coloured squares of a coarse picture; 1 for full detail.
 
         Raises:
             MeshqcError: A frame can't be read, or no vertex has a position.
@@ -260,12 +252,7 @@ class Scene:
 
 
 def stamped(lines: Sequence[Strip], word: str) -> list[Strip]:
-    """Return the lines of a picture with a word written across them, on every third row of the middle third.
-
-    Args:
-        lines: The lines of the picture. They are not changed.
-        word: The word.
-    """
+    """Return the lines of a picture with a word written across them, on every third row of the middle third."""
     stamp = f" {word} "
     stamped = list(lines)
     for row in range(len(lines) // 3, max(len(lines) // 3 + 1, 2 * len(lines) // 3), 3):
@@ -291,10 +278,10 @@ def _share_outside(camera: Camera, positions: Floats, width: int, height: int) -
 
 
 def spread(picture: Pixels, coarseness: int, width: int, height: int) -> Pixels:
-    """Enlarge a coarse picture, or an array of values for its pixels, by repeating pixels.
+    """Enlarge a coarse picture, or an array of values for its pixels, (h, w, ...), by repeating pixels.
 
     Args:
-        picture: The picture or the values, (h, w, ...).
+        picture: The picture or the values.
         coarseness: Number of times that each row and each column is repeated.
         width: Full width, in pixels.
         height: Full height, in pixels.

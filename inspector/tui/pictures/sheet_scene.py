@@ -56,11 +56,7 @@ class SheetScene:
     moving: bool = False
 
     def paint(self, coarseness: int) -> Painted:  # noqa: ARG002 - it never moves
-        """Draw the sheet as large as the area allows, keeping its aspect ratio.
-
-        Args:
-            coarseness: Not used, because the sheet never moves.
-        """
+        """Draw the sheet as large as the area allows, keeping its aspect ratio."""
         width, height = self.cells.pixels(self.columns, self.rows)
         picture = blank(width, height)
         wide, high = self.sheet.size

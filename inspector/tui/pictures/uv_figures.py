@@ -44,12 +44,8 @@ class UvLayouts:
         self._known: dict[Name | None, list[tuple[ReadFrame, UvFigures]]] = {}
 
     def of(self, read: ReadFrame, material: Name | None) -> UvFigures:
-        """Return the UV map and the figures of a frame, from the cache if possible.
-
-        Args:
-            read: The frame.
-            material: Material whose faces are used; None for all materials.
-        """
+        """Return the UV map and the figures of a frame, from the cache if possible. `material` is None for all
+        materials."""
         known = self._known.setdefault(material, [])
         for other, layout in known:
             if other.shape is read.shape and other.frame.runs == read.frame.runs:
@@ -60,12 +56,7 @@ class UvLayouts:
 
 
 def uv_layout(read: ReadFrame, material: Name | None) -> UvFigures:
-    """Compute the UV map and the figures of a frame.
-
-    Args:
-        read: The frame.
-        material: Material whose faces are used; None for all materials.
-    """
+    """Compute the UV map and the figures of a frame. `material` is None for all materials."""
     islands = find_islands(read.frame)
     chosen = np.array([material is None or name == material for name in islands.material], bool)
     of_face = np.where(islands.of_face == ABSENT, False, np.append(chosen, False)[islands.of_face])

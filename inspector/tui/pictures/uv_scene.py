@@ -72,9 +72,6 @@ class UvScene:
     def paint(self, coarseness: int) -> Painted:
         """Draw the picture.
 
-        Args:
-            coarseness: Side, in pixels, of the single-coloured squares of a coarse picture; 1 for full detail.
-
         Raises:
             MeshqcError: The frame or the reference frame can't be read.
         """

@@ -21,10 +21,6 @@ def in_thread(app: App[Any], work: Callable[[], None]) -> None:
 
     The thread gets a fixed description. Otherwise, Textual would describe it by all arguments of the function, such as
     the facts of 10,000 frames, and keys would have to wait.
-
-    Args:
-        app: The app.
-        work: The function.
     """
     app.run_worker(work, description="work", thread=True, exit_on_error=False)
 

@@ -80,11 +80,9 @@ class CameraScreen(PictureScreen):
         return PairScene(left, right, self.pane.size.width, self.glyphs.wall, moving)
 
     def scene(self, drawn: tuple[Source, int], *, moving: bool) -> Scene:
-        """Make the request for a picture of a frame as it is viewed now.
+        """Make the request for a picture of a frame, given by its source and index, as it is viewed now.
 
-        Args:
-            drawn: The source of the frame, and the frame's index in that source.
-            moving: Whether another frame is likely to follow immediately.
+        `moving` states whether another frame is likely to follow immediately.
         """
         finding = self.session.finding if self.how_viewed.marks and self.preview is None else None
         seen = (*drawn, self.how_viewed.camera, self.look, self.cells, self.picture_columns, self.pane.size.height)
@@ -123,12 +121,7 @@ class CameraScreen(PictureScreen):
             self.take_camera(camera, fits=True)
 
     def take_camera(self, camera: Camera, *, fits: bool) -> None:
-        """Set the camera without drawing.
-
-        Args:
-            camera: The camera.
-            fits: Whether the camera was fitted to the frame.
-        """
+        """Set the camera without drawing. `fits` states whether the camera was fitted to the frame."""
         self.how_viewed.camera, self.how_viewed.fitted = camera, fits
         self._fitting = (camera, self.at) if fits else None
 
@@ -195,11 +188,9 @@ class CameraScreen(PictureScreen):
         return joint_corners([one.box for one in self.view.facts])
 
     def _see(self, to_eye: Floats, points: Floats | None = None) -> None:
-        """Look at points from a direction, so that they fill the picture. Do nothing if the frame is not in memory.
+        """Look at points, (n, 3), from a direction, (3,), so that they fill the picture.
 
-        Args:
-            to_eye: Direction towards the camera, of any length, (3,).
-            points: The points, (n, 3); None for the vertices of the frame.
+        The points are the vertices of the frame by default. Do nothing if the frame is not in memory.
         """
         if self._in_memory is not None:
             self._put_up(self._fitted(to_eye, points), fits=points is None)

@@ -59,9 +59,6 @@ class CaptionScreen(SessionScreen):
     """A screen that shows one version at a time, in one frame. The session keeps the versions that were typed.
 
     Args:
-        session: The open folder.
-        glyphs: The characters that the terminal can show.
-        view: The sequence.
         fit: The fit of the sequence, for the material that carries the captions.
     """
 
@@ -308,12 +305,9 @@ class CaptionScreen(SessionScreen):
             await self._ask("texts", self._captions.version, new=True)
 
     async def _ask(self, key: str, version: Version | None, *, new: bool = False) -> None:
-        """Ask for a value of a version, or of a new copy of the version.
+        """Ask for a value, one of KEYS, of a version, or of a new copy of the version.
 
-        Args:
-            key: The key of the value, one of KEYS.
-            version: The version; None to make the first version.
-            new: Whether to make a new version.
+        If `version` is None, the value makes the first version.
         """
         folder, captions = self._view.sequence.folder, self._captions
         if version is None or new:

@@ -38,15 +38,7 @@ _DIFFERENCES, _FEW_DIFFERENCES = 8, 3  # rows for the differences, below one pic
 
 class CompareScreen(CameraScreen):
     """A screen that compares each frame with another frame. It has the same keys for the camera and the frames as the
-    viewer.
-
-    Args:
-        session: The open folder.
-        glyphs: The characters that the terminal can show.
-        source: The source of the frames.
-        row: Row of the view.
-        against: The frames to compare with.
-    """
+    viewer."""
 
     BINDINGS = keys.bindings(keys.COMPARE)
 
@@ -158,7 +150,6 @@ class CompareScreen(CameraScreen):
         self._show_card(Card(), message.reason)
 
     async def action_read(self) -> None:
-        """Show the differences in full."""
         if not self._card.paragraphs:
             self.say(self._no_card)
             return
@@ -167,17 +158,7 @@ class CompareScreen(CameraScreen):
 
 
 def _difference_card(found: Sequence[Difference], shades: str, here: str, there: str) -> Card:
-    """Make a card about the differences between two frames.
-
-    It shows whether the frames are the same, the meaning of the shades, each block that differs, the blocks that are
-    the same, and the names of the frames.
-
-    Args:
-        found: The differences.
-        shades: The meaning of the shades of the picture; empty if there are none.
-        here: Name of the frame.
-        there: Name of the other frame.
-    """
+    """Make a card about the differences between two frames."""
     card = Card()
     if all(one.same for one in found):
         card.add("", "The frames are the same: no block differs.")

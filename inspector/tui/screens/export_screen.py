@@ -38,7 +38,6 @@ class ExportCard(Card):
     changes: tuple[SequenceChange, ...] = ()
 
     def text(self, look: TextStyle) -> Text:
-        """Return the text in the layout `look`, wrapped to its width."""
         offers = super().text(look)
         return Text(f"{export_text(self.changes, look)}\n").append(offers) if self.changes else offers
 
@@ -47,8 +46,6 @@ class ExportScreen(SessionScreen):
     """A screen that compares two exports, and offers the fixes and rules of the previous export.
 
     Args:
-        session: The open folder.
-        glyphs: The characters that the terminal can show.
         other: Folder of the previous export.
 
     Attributes:

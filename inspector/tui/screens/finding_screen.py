@@ -23,12 +23,6 @@ class FindingScreen(FrameKeys):
     """A screen that shows the card of the chosen finding in full. If no finding is chosen, it shows the frame's card.
 
     Number keys stage fixes. The keys `n` and `N` go to the next and the previous match or problem.
-
-    Args:
-        session: The open folder.
-        glyphs: The characters that the terminal can show.
-        source: The source of the frames.
-        row: Row of the view.
     """
 
     BINDINGS = keys.bindings(keys.FINDING)

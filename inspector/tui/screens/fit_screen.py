@@ -56,7 +56,6 @@ class FitCard(Card):
     report: FitReport | None = None
 
     def text(self, look: TextStyle) -> Text:
-        """Return the text in the layout `look`, wrapped to its width."""
         if self.report is None:
             return super().text(look)
         return Text(fit_text(self.report, look, self.report.fit.material))
@@ -64,11 +63,6 @@ class FitCard(Card):
 
 class FitScreen(SessionScreen):
     """A screen that shows the fit of one material at a time. Fits that were measured are kept.
-
-    Args:
-        session: The open folder.
-        glyphs: The characters that the terminal can show.
-        series: The sequence.
 
     Attributes:
         report: The fit of the material; None until it is measured.

@@ -30,7 +30,6 @@ class FrameKeys(SessionScreen):
         raise NotImplementedError
 
     def follow(self) -> None:
-        """Go to the frame on which another screen has put the cursor."""
         here, frame = self.here(), self.session.selection.frame
         row = None if here is None or frame is None else here[0].row_at(frame)
         if here is not None and row is not None and row != here[1]:
@@ -125,15 +124,10 @@ class FrameKeys(SessionScreen):
             self._go_to_stop(problems(here[0], self.shown_rows(here[0])), step, none)
 
     def _go_to_stop(self, found: Sequence[Stop], step: int, none: str) -> int | None:
-        """Go to the next or the previous match or problem, and choose its finding if it has one.
+        """Go to the next (`step` 1) or the previous (-1) match or problem in `found`, and choose its finding if it has
+        one.
 
-        Args:
-            found: The matches or the problems, from the top down.
-            step: 1 to go forward, -1 to go back.
-            none: The message to show if `found` has no match or problem in that direction.
-
-        Returns:
-            The index in `found` of the match or problem; None if there is none in that direction.
+        Return its index in `found`. If there is none in that direction, show the message `none`, and return None.
         """
         here = self.here()
         if here is None:

@@ -283,7 +283,6 @@ class MainScreen(FrameKeys):
                 await self.app.push_screen(TextScreen(session, self.glyphs, title, card))
 
     async def action_view(self) -> None:
-        """Show the frame under the cursor as a picture."""
         from inspector.tui.screens.opened import ViewerScreen
 
         await self._look_with(lambda view, row: ViewerScreen(self.session, self.glyphs, self._source(view), row))

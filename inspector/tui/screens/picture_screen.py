@@ -35,12 +35,6 @@ _LINK_LOOKS = 0.03  # seconds between checks whether another picture can be sent
 class PictureScreen(FrameKeys):
     """A screen with a picture. Subclasses define the request for the picture, and describe how it is viewed.
 
-    Args:
-        session: The open folder.
-        glyphs: The characters that the terminal can show.
-        source: The source of the frames.
-        row: Row of the view.
-
     Attributes:
         how_viewed: How the picture is viewed. The session keeps the settings of the viewer and of the UV map after the
             screen is closed.
@@ -70,11 +64,7 @@ class PictureScreen(FrameKeys):
         self._plan: Plan | None = None  # the staged plan when the preview was requested
 
     def order(self, *, moving: bool = False) -> PictureRequest | None:
-        """Return the request for the picture to draw now; None if there is nothing to draw.
-
-        Args:
-            moving: Whether another picture is likely to follow immediately.
-        """
+        """Return the request for the picture to draw now; None if there is nothing to draw."""
         raise NotImplementedError
 
     def state_words(self) -> str:
@@ -133,7 +123,6 @@ class PictureScreen(FrameKeys):
 
     @property
     def number(self) -> Fraction:
-        """The current frame number."""
         return self.view.rows[self.row].number
 
     @property
@@ -253,11 +242,7 @@ class PictureScreen(FrameKeys):
         return width / max(1, height)
 
     def draw(self, *, moving: bool = False) -> None:
-        """Request the picture.
-
-        Args:
-            moving: Whether another picture is likely to follow immediately.
-        """
+        """Request the picture."""
         if not self.pane.size.height:
             return
         self.painter.hurried = self.session.link.slow or self.stopped_picture is not None

@@ -93,12 +93,7 @@ class PlanList(CursorList):
         self._staged = False
 
     def show(self, lines: list[PlanLine], *, staged: bool) -> None:
-        """Show new lines.
-
-        Args:
-            lines: The lines.
-            staged: Whether fixes are staged. If so, no lines means that the plan isn't made yet.
-        """
+        """Show new lines. If fixes are staged, no lines means that the plan isn't made yet."""
         self.lines, self._staged = lines, staged
         self.rows_changed()
 

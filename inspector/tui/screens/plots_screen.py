@@ -22,12 +22,6 @@ _FEWEST = 8  # minimum number of frames in the window
 class PlotsScreen(FrameKeys):
     """A screen that shows one panel of curves.
 
-    Args:
-        session: The open folder.
-        glyphs: The characters that the terminal can show.
-        view: The sequence.
-        row: Row of the view.
-
     Attributes:
         window: The first visible row, and the row after the last visible row; None if all rows are visible.
     """
@@ -67,7 +61,6 @@ class PlotsScreen(FrameKeys):
         return f"{PANELS[self.session.view_state.panel].title}, frames {ends[0]}-{ends[1]}"
 
     def show_place(self) -> None:
-        """Show the curves and the strip, with the cursor on the current frame."""
         rule = self.query_one(Rule)
         rule.title = f"{self.view.sequence.pattern.display}  frame {frame_text(self.view.rows[self.row].number)}"
         rule.note = self._state_words()
@@ -120,12 +113,8 @@ class PlotsScreen(FrameKeys):
         self.show_place()
 
     def _see(self, first: int, size: int) -> None:
-        """Set the window. If it would extend beyond the frames, move it.
-
-        Args:
-            first: First row of the window.
-            size: Number of rows of the window. If the view has no more than `size` rows, all rows are shown.
-        """
+        """Set the window. If it would extend beyond the frames, move it. If the view has no more than `size` rows, show
+        all rows."""
         rows = len(self.view.rows)
         if size >= rows:
             self.window = None

@@ -15,14 +15,7 @@ from inspector.tui.widgets.text_page import Page
 
 
 class TextScreen(SessionScreen):
-    """A screen that shows a card, such as the help.
-
-    Args:
-        session: The open folder.
-        glyphs: The characters that the terminal can show.
-        title: The title of the page.
-        card: The text of the page.
-    """
+    """A screen that shows a card, such as the help."""
 
     BINDINGS = keys.bindings(keys.PAGE)
 

@@ -50,7 +50,6 @@ class ViewerScreen(CameraScreen):
 
     @property
     def playing(self) -> bool:
-        """Whether the sequence is playing."""
         return self._timer is not None
 
     def action_play(self) -> None:

@@ -27,13 +27,7 @@ _STEPS = {
 
 
 class WritingScreen(SessionScreen):
-    """A screen that shows the progress. The app closes it when the work has ended.
-
-    Args:
-        session: The open folder.
-        glyphs: The characters that the terminal can show.
-        out: Path of the new folder, as shown.
-    """
+    """A screen that shows the progress. The app closes it when the work has ended."""
 
     BINDINGS = keys.bindings(keys.WRITING)
 

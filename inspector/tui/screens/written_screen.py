@@ -18,13 +18,7 @@ from inspector.tui.widgets.text_page import Page
 
 
 class WrittenScreen(SessionScreen):
-    """A screen that shows the delivery in words. The key `c` compares each frame with its corrected version.
-
-    Args:
-        session: The open folder.
-        glyphs: The characters that the terminal can show.
-        delivery: The delivery.
-    """
+    """A screen that shows the delivery in words. The key `c` compares each frame with its corrected version."""
 
     BINDINGS = keys.bindings(keys.WRITTEN)
 

@@ -67,14 +67,7 @@ class BandPlot(Widget):
         self._worst: list[int] = []
 
     def show(self, view: SequenceView, row: int | None, panel: int, window: tuple[int, int] | None = None) -> None:
-        """Show a sequence.
-
-        Args:
-            view: The sequence.
-            row: Row of the view under the cursor; None if there is none.
-            panel: Index in PANELS.
-            window: The first visible row, and the row after the last visible row; None if all rows are visible.
-        """
+        """Show a sequence."""
         seen = (view, panel, window or (0, len(view.rows)))
         before, self._row = self._row, row
         if seen == (self._view, self._panel, self._window):

@@ -22,11 +22,8 @@ from inspector.tui.widgets.card import Card
 
 
 def first_card(reason: str) -> Card:
-    """Make the card to show while there are no captions. It explains the keys.
-
-    Args:
-        reason: Why the captions file can't be read; empty if there is no problem.
-    """
+    """Make the card to show while there are no captions. It explains the keys, and `reason`, why the captions file
+    can't be read."""
     card = Card()
     if reason:
         card.add("", reason)
@@ -40,13 +37,7 @@ def first_card(reason: str) -> Card:
 
 
 def caption_card(case: CaptionCase, progress: str, frame: int) -> Card:
-    """Make a card about a version: its text, the verdict, the current frame, and the properties of the version.
-
-    Args:
-        case: The version.
-        progress: The progress of judging the frames, in words.
-        frame: Index of the current frame in `case.reading`; not used if there is no reading.
-    """
+    """Make a card about a version: its text, the verdict, the current frame, and the properties of the version."""
     card = Card()
     card.add("text    ", " | ".join(case.version.texts), hang=True)
     if case.reading is None and case.refusal is None:
@@ -96,12 +87,7 @@ class LegibilityStrip(Widget):
         self._laid: tuple[str, list[Style], list[int]] | None = None
 
     def show(self, reading: CaptionReading | None, frame: int) -> None:
-        """Show in which frames a version is readable.
-
-        Args:
-            reading: The visibility of the letters in each frame; None for an empty row.
-            frame: Index of the current frame in `reading`.
-        """
+        """Show in which frames a version is readable."""
         if reading is not self._reading:
             self._reading, self._laid = reading, None
         self._frame = frame

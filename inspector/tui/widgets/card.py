@@ -138,13 +138,7 @@ def _offer(card: Card, number: int, offer: Offer) -> None:
 
 
 def add_preview(card: Card, step: AnyStep, indent: str) -> None:
-    """Add the first changes of a step to a card, and the number of further changes.
-
-    Args:
-        card: The card.
-        step: The step.
-        indent: Spaces before each line.
-    """
+    """Add the first changes of a step to a card, and the number of further changes."""
     changes, more = previewed(step)
     for change in changes:
         words = f"{change.label}: {change.before or 'none'} -> {change.after or 'left out'}"

@@ -32,11 +32,7 @@ class CursorList(Widget, can_focus=True):
     cursor: reactive[int] = reactive(0, repaint=False)
 
     class Moved(Message):
-        """The user moved the cursor.
-
-        Args:
-            source: The list.
-        """
+        """The user moved the cursor."""
 
         def __init__(self, source: CursorList) -> None:
             super().__init__()

@@ -17,11 +17,8 @@ from inspector.tui.widgets.card import Card
 
 
 def delivery_card(delivery: Delivery) -> Card:
-    """Make a card about a delivery.
-
-    It shows the number of findings before and after, the results of the verification, the paths of the folder, the
-    hand-off note and the receipt, and the remaining errors and warnings.
-    """
+    """Make a card about a delivery: the number of findings before and after, the results of the verification, the paths
+    of the folder, the hand-off note and the receipt, and the remaining errors and warnings."""
     card = Card()
     card.add(f"  {'':<12}{'before':>8}{'after':>8}", "", FAINT)
     for severity in WORST_FIRST:

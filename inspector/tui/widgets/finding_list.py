@@ -30,13 +30,7 @@ class FindingList(CursorList):
         self._named: tuple[str, ...] = ()
 
     def show(self, view: SequenceView, chosen: int | None, answered: frozenset[int]) -> None:
-        """Show the findings of a view.
-
-        Args:
-            view: The sequence.
-            chosen: Index of the finding whose card is shown; None if none is chosen.
-            answered: Indices of the findings for which the plan has a step.
-        """
+        """Show the findings of a view."""
         if view is not self._view:
             self._view = view
             self._named = FrameValues(view).named

@@ -37,13 +37,8 @@ class FrameTable(CursorList):
         self._short_name = 0  # cells of a file name without the stem of its sequence
 
     def show(self, view: SequenceView, arrangement: Arrangement, marks: Collection[Fraction] = ()) -> None:
-        """Show a view. The cursor stays on its frame, if that frame is still shown.
-
-        Args:
-            view: The sequence.
-            arrangement: Filter and order of the rows.
-            marks: Frame numbers of the marked frames, which get a sign.
-        """
+        """Show a view, with a sign on the marked frames. The cursor stays on its frame, if that frame is still
+        shown."""
         number, which = self._place() or (None, 0)
         self._values = FrameValues(view)
         self._arrangement = arrangement

@@ -34,12 +34,7 @@ _KINDS = {
 
 def help_card(glyphs: Glyphs, table: tuple[Key, ...]) -> Card:
     """Make the help page: the keys of the current screen, the signs, the columns, the kinds of fixes, and the keys of
-    the other screens.
-
-    Args:
-        glyphs: The characters for the signs.
-        table: The keys of the current screen.
-    """
+    the other screens."""
     card = Card()
     here = next((heading for heading, keys in SCREENS.items() if keys is table), "")
     if here:

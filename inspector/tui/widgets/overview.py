@@ -30,14 +30,9 @@ class Overview(Widget):
         self._note = ""
 
     def show(self, view: SequenceView, row: int | None, finding: int | None, note: str) -> None:
-        """Show a sequence.
+        """Show a sequence, with `note` on the right.
 
-        Args:
-            view: The sequence.
-            row: Row of the view under the cursor; None if there is none.
-            finding: Index of the chosen finding in the view; None if none is chosen.
-            note: Text on the right. If there is too little space, only the part before the first comma is shown, or no
-                text.
+        If there is too little space, only the part of the note before the first comma is shown, or no note.
         """
         now = (view, row, finding, note)
         if now != (self._view, self._row, self._finding, self._note):

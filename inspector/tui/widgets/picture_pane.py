@@ -39,7 +39,6 @@ class PicturePane(Widget):
             self.refresh(*(Region(0, row, self.size.width, 1) for row in rows))
 
     def say(self, words: str) -> None:
-        """Show a text in place of a picture."""
         width, height = self.size
         line = strip_of([Segment(self._glyphs.fit(f"  {words}", width))], width)
         self.show([strip_of([], width)] * (height // 2) + [line] + [strip_of([], width)] * (height - height // 2 - 1))

@@ -53,14 +53,7 @@ class Curve:
 
 
 def curve(values: Floats, rows: int, columns: int, glyphs: Glyphs) -> Curve:
-    """Draw values from left to right.
-
-    Args:
-        values: The value of each frame, (n,); NaN leaves a gap.
-        rows: Height in cells.
-        columns: Width in cells.
-        glyphs: The characters that the terminal can show, Unicode or ASCII.
-    """
+    """Draw the values of the frames, (n,), from left to right, in `rows` lines of `columns` cells. NaN leaves a gap."""
     across, down = (1, 2) if glyphs.ascii else (2, 4)
     low, high = in_columns(values, columns * across)
     if not np.isfinite(low).any():
@@ -81,16 +74,9 @@ def _axis(low: float, high: float) -> tuple[float, float]:
 
 
 def in_columns(values: Floats, columns: int) -> tuple[Floats, Floats]:
-    """Find the smallest and the largest value in each column.
+    """Find the smallest and the largest value in each column, (columns,) each; NaN in a column without a value.
 
-    If there are fewer values than columns, a value may fill several columns.
-
-    Args:
-        values: The value of each frame, (n,).
-        columns: Number of columns.
-
-    Returns:
-        The smallest values and the largest values, (columns,) each; NaN in a column without a value.
+    There is one value per frame, (n,). If there are fewer values than columns, a value may fill several columns.
     """
     if 0 < len(values) < columns:
         values = values[np.arange(columns) * len(values) // columns]
@@ -98,17 +84,9 @@ def in_columns(values: Floats, columns: int) -> tuple[Floats, Floats]:
 
 
 def plot(bottom: Floats, top: Floats, rows: int, low: float, high: float) -> Dots:
-    """Draw columns of dots. If the axis has no extent, the dots are in the middle.
+    """Draw columns of dots from `bottom` to `top`, (columns,) each, as flags, (rows, columns). The first row is on top.
 
-    Args:
-        bottom: Lower end of each column of dots, (columns,).
-        top: Upper end of each column of dots, (columns,).
-        rows: Number of rows of dots.
-        low: Lower end of the axis.
-        high: Upper end of the axis.
-
-    Returns:
-        Whether each dot is set, (rows, columns); the first row is on top.
+    If the axis from `low` to `high` has no extent, the dots are in the middle.
     """
     dots = np.zeros((rows, len(bottom)), bool)
     with np.errstate(over="ignore", invalid="ignore"):

@@ -55,13 +55,7 @@ class SequenceList(CursorList):
     def show(
         self, views: tuple[SequenceView, ...], others: tuple[NotASequence, ...] = (), *, checking: bool = False
     ) -> None:
-        """Show sequences.
-
-        Args:
-            views: The sequences.
-            others: Groups of files that are not sequences.
-            checking: Whether the checks are running.
-        """
+        """Show sequences."""
         before = self.row_count()
         self._views, self._others, self._checking = views, others, checking
         self._widths = [
@@ -132,13 +126,7 @@ class SequenceList(CursorList):
 
 def state_text(view: SequenceView, *, checking: bool, brief: bool) -> Text:
     """Return the tally of the findings, and the number of failed checks. Until the sequence is checked, return the
-    progress.
-
-    Args:
-        view: The sequence.
-        checking: Whether the checks are running.
-        brief: Whether the tally shows only signs and numbers.
-    """
+    progress."""
     if checking:
         return Text("checking", FAINT)
     if view.inspection is not None:

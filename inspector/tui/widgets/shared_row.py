@@ -52,12 +52,7 @@ class SharedRow(Widget):
         self._lines: list[Shared] = []
 
     def show(self, views: Sequence[SequenceView], view: SequenceView | None) -> None:
-        """Show the shared findings.
-
-        Args:
-            views: All sequences.
-            view: The sequence whose frames are shown; None if there is none.
-        """
+        """Show the shared findings."""
         lines = [line for line in (_every_frame(view), _several(views)) if line is not None]
         if lines != self._lines:
             self._lines = lines

@@ -10,12 +10,7 @@ from inspector.tui.widgets.card import Card
 
 def sheet_card(report: FitReport, template: str) -> Card:
     """Make a card about a texture: its aspect ratio, size, density, coverage and lettering boxes, and when lettering is
-    readable.
-
-    Args:
-        report: The fit of the material.
-        template: The text about the template.
-    """
+    readable."""
     fit, material, found = report.fit, report.fit.material, report.known_map
     wanted, size = material.pixels(fit.density), report.texture_size
     card = Card()

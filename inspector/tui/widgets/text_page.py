@@ -41,11 +41,8 @@ class Page(VerticalScroll, can_focus=True):
     the text.
 
     Args:
-        glyphs: The characters for the card.
         rule: The rule above the page. If part of the text is not visible, it shows a note.
-        card: The card; None for an empty card.
         more: Note on the rule if there is more text, such as a key that shows it; empty to show the directions.
-        can_focus: Whether the page can have the focus.
     """
 
     BINDINGS = keys.bindings(keys.LIST)

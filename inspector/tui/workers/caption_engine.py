@@ -28,12 +28,7 @@ class CaptionsFound(Message):
 
 
 class Lettering(Message):
-    """Progress of the work on a version.
-
-    Args:
-        version: The version.
-        words: The current stage.
-    """
+    """Progress of the work on a version."""
 
     def __init__(self, version: Version, words: str) -> None:
         super().__init__()
@@ -56,12 +51,7 @@ class Lettered(Message):
 
 
 class NotLettered(Message):
-    """A caption version could not be drawn or judged.
-
-    Args:
-        version: The version.
-        reason: Why not.
-    """
+    """A caption version could not be drawn or judged."""
 
     def __init__(self, version: Version, reason: str) -> None:
         super().__init__()
@@ -73,11 +63,6 @@ def find(fit: SequenceFit, resolver: MaterialResolver, post: Post) -> None:
     """Read the captions file, and post CaptionsFound.
 
     The file is in the folder of the frames or, if that folder has none, in the inspected folder.
-
-    Args:
-        fit: The measured sequence.
-        resolver: Has the list of folders that may be read.
-        post: Posts a message.
     """
     scope = resolver.scope
     try:
@@ -94,13 +79,6 @@ def letter(fit: SequenceFit, version: Version, resolver: MaterialResolver, post:
 
     Post Lettering repeatedly. Post Lettered after drawing, and again after judging. If one of these steps fails or is
     stopped, post NotLettered.
-
-    Args:
-        fit: The measured sequence.
-        version: The version.
-        resolver: Finds colour maps, and has the list of folders that may be read.
-        post: Posts a message.
-        cancelled: Returns whether to stop.
     """
     pace = Pace()
 

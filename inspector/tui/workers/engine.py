@@ -79,13 +79,6 @@ def read_and_check(
     """Read all frames of the folder, first those on the screen, and check them.
 
     Post Read repeatedly, then Checked or Stopped.
-
-    Args:
-        root: The folder.
-        settings: The user's statements about the folder.
-        post: Posts a message.
-        cancelled: Returns whether to stop.
-        on_screen: Returns the frames on the screen.
     """
     with ENGINE:
         try:
@@ -142,13 +135,7 @@ def _read(
 
 
 def left_words(seconds: float, done: int, total: int) -> str:
-    """Return the time left, such as `, 12 s left`; empty in the first second, and if less than a second is left.
-
-    Args:
-        seconds: Time since the start, in seconds.
-        done: Number of files that are done, at least 1.
-        total: Total number of files.
-    """
+    """Return the time left, such as `, 12 s left`; empty in the first second, and if less than a second is left."""
     left = seconds * (total - done) / done
     return f", {left:.0f} s left" if seconds > _JUDGED_FROM and left >= 1.0 else ""
 
@@ -164,13 +151,7 @@ def _first_look(discovery: Discovery, views: Sequence[SequenceView], settings: S
 
 
 def check_again(before: FolderInspection, settings: Settings, post: Post) -> None:
-    """Check the measured frames under other settings, without reading them again, and post Checked or Stopped.
-
-    Args:
-        before: The inspection under the old settings.
-        settings: The new settings.
-        post: Posts a message.
-    """
+    """Check the measured frames under other settings, without reading them again, and post Checked or Stopped."""
     with ENGINE:
         measured: list[tuple[FrameSequence, tuple[FrameFacts, ...]]] = [
             (one.sequence, one.series.facts) for one in before.inspections
@@ -237,12 +218,6 @@ def plan(inspection: FolderInspection, choices: Choices, post: Post, wanted: Cal
 
     Post Planning repeatedly, then Planned, PlanRefused or NotPlanned. Post nothing more once the plan is no longer
     wanted.
-
-    Args:
-        inspection: The inspection of the folder.
-        choices: The chosen fixes.
-        post: Posts a message.
-        wanted: Returns whether the plan is still wanted.
     """
     with ENGINE, _failing_as_not_planned(choices, post):
         if not wanted():
@@ -259,12 +234,6 @@ def plan_again(inspection: FolderInspection, choices: Choices, post: Post, wante
     Choices that no longer apply are dropped.
 
     Post Planning repeatedly, then Planned or NotPlanned. Post nothing more once the plan is no longer wanted.
-
-    Args:
-        inspection: The inspection of the folder.
-        choices: The chosen fixes.
-        post: Posts a message.
-        wanted: Returns whether the plan is still wanted.
     """
     with ENGINE, _failing_as_not_planned(choices, post):
         if not wanted():
@@ -285,12 +254,6 @@ def write(plan: Plan, out: Path, post: Post, cancelled: Cancel) -> None:
     """Write and verify the corrected folder.
 
     Post Writing repeatedly, then Written or NotWritten.
-
-    Args:
-        plan: The plan.
-        out: The new folder.
-        post: Posts a message.
-        cancelled: Returns whether to stop.
     """
     paces: dict[str, Pace] = {}
 

@@ -84,12 +84,6 @@ def compare(after: FolderInspection, other: Path, post: Post, cancelled: Cancel)
     """Inspect the previous export under the same settings, and compare the open export with it.
 
     Post Comparing repeatedly, then Compared or NotCompared.
-
-    Args:
-        after: The open export.
-        other: Folder of the previous export.
-        post: Posts a message.
-        cancelled: Returns whether to stop.
     """
     pace = Pace()
     read = 0

@@ -76,13 +76,6 @@ def fit(series: Series, wanted: FitRequest, resolver: MaterialResolver, post: Po
     """Read the frames of a sequence again, and find out which texture and lettering fit the sequence.
 
     Post Fitting repeatedly, then Fitted or NotFitted.
-
-    Args:
-        series: The sequence.
-        wanted: The user's statements about texture and lettering.
-        resolver: Finds texture maps, and has the list of folders that may be read.
-        post: Posts a message.
-        cancelled: Returns whether to stop.
     """
     pace = Pace()
 
@@ -119,10 +112,7 @@ def _sheet(report: FitReport, resolver: MaterialResolver) -> Sheet | None:
 def write_template(fitted: SequenceFit, path: Path, post: Post) -> None:
     """Draw the template of the fit's material, write it to a new file, and post TemplateDone.
 
-    Args:
-        fitted: The measured sequence.
-        path: The file, which must not exist; SVG if its name ends in .svg, otherwise PNG.
-        post: Posts a message.
+    The file, which must not exist, becomes an SVG if its name ends in .svg, otherwise a PNG.
     """
     try:
         template = template_of(fitted)

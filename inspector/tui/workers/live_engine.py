@@ -39,16 +39,8 @@ def watch_and_check(
 ) -> None:
     """Watch the folder until `stop` is set. Then check the frames that have arrived, unless `wanted` returns False.
 
-    Post Read when frames arrive or the progress changes, Alarm once for each cause, and Checked after the check. If the
-    folder can't be read, post Stopped.
-
-    Args:
-        root: The folder.
-        settings: The user's statements about the folder.
-        known: The facts that are already measured; their frames raise no alarm.
-        post: Posts a message.
-        stop: Ends watching once it is set.
-        wanted: Returns whether to check at the end.
+    Post Read when frames arrive or the progress changes, Alarm once for each cause, and Checked after the check. Frames
+    whose facts are in `known` raise no alarm. If the folder can't be read, post Stopped.
     """
     with ENGINE:
         try:
@@ -88,15 +80,13 @@ def _watch(root: Path, settings: Settings, known: Measured, post: Post, stop: Ev
 def rate_words(times: Sequence[float], settings: Settings, came: int) -> str:
     """Return the rate of arrival, such as `  12 per minute`, and the time until all stated frames have arrived.
 
-    Frames with the earliest time are not counted, because they may have existed before watching began.
+    Return an empty text if too few frames have arrived. Frames with the earliest time are not counted, because they may
+    have existed before watching began.
 
     Args:
         times: Time of arrival of each frame, in seconds. Frames found by the same poll have the same time.
         settings: The settings, for the frame range that the user stated.
         came: Number of frames that have arrived so far.
-
-    Returns:
-        The text; empty if too few frames have arrived.
     """
     later = sum(one > times[0] for one in times)
     if later < _FEWEST_RATED:
@@ -136,11 +126,7 @@ class Alarms:
     def words(self, arrival: Arrival) -> str:
         """Return the text of an alarm for the newest cause of a bad frame, such as `frame 3: No UVs  manta.0003.obj`.
 
-        Args:
-            arrival: The frame and its errors.
-
-        Returns:
-            The text; empty if every cause has already raised an alarm.
+        Return an empty text if every cause has already raised an alarm.
         """
         new = [error for error in arrival.errors if error.cause not in self._rung]
         self._rung.update(error.cause for error in new)

@@ -31,12 +31,7 @@ class Read(Message):
 
 
 class Checked(Message):
-    """The folder, completely read and checked.
-
-    Args:
-        inspection: The inspection of the folder.
-        views: A view of each sequence.
-    """
+    """The folder, completely read and checked."""
 
     def __init__(self, inspection: FolderInspection, views: tuple[SequenceView, ...]) -> None:
         super().__init__()
@@ -56,7 +51,6 @@ class Stopped(Message):
     """Reading, watching or checking the folder ended without a result.
 
     Args:
-        words: The reason.
         fatal: Whether reading or watching the folder failed.
     """
 
@@ -85,12 +79,7 @@ class Planned(Message):
 
 
 class Planning(Message):
-    """Progress of a plan.
-
-    Args:
-        done: Number of frames on which the plan has been tested.
-        of: Total number of frames.
-    """
+    """Progress of a plan."""
 
     def __init__(self, done: int, of: int) -> None:
         super().__init__()
@@ -99,12 +88,7 @@ class Planning(Message):
 
 
 class _NoPlan(Message):
-    """Why no plan was made from the choices.
-
-    Args:
-        choices: The choices for which a plan was requested.
-        reason: The reason.
-    """
+    """Why no plan was made from the choices."""
 
     def __init__(self, choices: Choices, reason: str) -> None:
         super().__init__()
@@ -121,13 +105,7 @@ class NotPlanned(_NoPlan):
 
 
 class Writing(Message):
-    """Progress of writing.
-
-    Args:
-        what: The current stage.
-        done: Number of files or frames done at this stage.
-        of: Total number of files or frames at this stage.
-    """
+    """Progress of writing."""
 
     def __init__(self, what: str, done: int, of: int) -> None:
         super().__init__()
@@ -137,11 +115,7 @@ class Writing(Message):
 
 
 class Written(Message):
-    """The corrected folder has been written and verified.
-
-    Args:
-        delivery: The delivery, with the results of the verification.
-    """
+    """The corrected folder has been written and verified."""
 
     def __init__(self, delivery: Delivery) -> None:
         super().__init__()
@@ -165,12 +139,7 @@ class ReferenceChosen(Message):
 
 
 class Unstaged(Message):
-    """The user wants a fix to be removed from the plan of a sequence.
-
-    Args:
-        fix: Id of the fix.
-        key: Key of the sequence.
-    """
+    """The user wants a fix to be removed from the plan of a sequence."""
 
     def __init__(self, fix: str, key: str) -> None:
         super().__init__()
